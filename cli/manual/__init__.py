@@ -1,0 +1,1 @@
+"""The manual, one Markdown file per topic."""

@@ -1,0 +1,1 @@
+"""Map the surface temperature of a cooking grate from infrared spot readings."""

@@ -1,0 +1,1 @@
+"""What each knob does to the grate, and which one to turn."""

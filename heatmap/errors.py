@@ -1,0 +1,48 @@
+"""Everything that can go wrong on purpose, as one family.
+
+::
+
+    HeatmapError                 the base: one plain line, never a traceback
+    ├── InputError               what was given cannot be used
+    │   ├── GrillError           the grill file, or a value meant for it
+    │   └── ReadingError         a reading, a row or a whole readings file
+    ├── MapError                 the readings are fine but no map can be made of them
+    ├── LogError                 a reading could not be written down
+    └── PortError                the serial port
+
+A message says what, where, what was allowed and what to do.
+"""
+
+from __future__ import annotations
+
+
+class HeatmapError(Exception):
+    """Something gratemap can explain in one line."""
+
+    exit_code = 3
+
+
+class InputError(HeatmapError):
+    """What was given cannot be used."""
+
+
+class GrillError(InputError):
+    """The description of the grill is missing something or out of range."""
+
+
+class ReadingError(InputError):
+    """A reading, a row or a whole readings file cannot be understood."""
+
+
+class MapError(HeatmapError):
+    """The readings are fine, but they are too few or too alike in place for a map."""
+
+
+class LogError(HeatmapError):
+    """A reading could not be written to the log."""
+
+
+class PortError(HeatmapError):
+    """The serial port cannot be opened or has gone."""
+
+    exit_code = 4

@@ -1,0 +1,1 @@
+"""Grill files and readings files: the edge to the disk."""

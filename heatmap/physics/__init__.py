@@ -1,0 +1,1 @@
+"""Formulas that know no grill, each with its source."""

@@ -1,0 +1,1 @@
+"""Pictures, returned as matplotlib figures."""

@@ -1,0 +1,1 @@
+"""Readings from a serial or USB port: bytes, lines, readings."""

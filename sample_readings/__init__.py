@@ -1,0 +1,1 @@
+"""Invented readings for the demonstration and the examples."""
