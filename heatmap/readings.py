@@ -1,0 +1,164 @@
+"""One shot (`Reading`) and one pass over the grate (`Round`)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from types import MappingProxyType
+from typing import Literal
+
+from heatmap.errors import ReadingError
+
+Aim = Literal["rail", "valley", "patch", "contact"]
+AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact")
+
+#: What a gun for this job can show, °C; anything else is a slip of the finger. Hand guns commonly span about
+#: −50 to 1000 °C or less (common practice, no source).
+LOWEST_SHOWN_C, HIGHEST_SHOWN_C = -60.0, 1100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One shot of the gun, or one touch of the surface probe, as it was displayed.
+
+    Attributes
+    ----------
+    id : int
+        Number of the row in the log.
+    shown_c : float or None
+        What was displayed, °C; None only in a pure withdrawal.
+    x_mm, y_mm : float
+        Where, from the front left corner.
+    position : str
+        Label such as B3, or "" where only x and y are known.
+    aim : {"rail", "valley", "patch", "contact"}
+    round : int
+    session : str
+    taken_at : datetime or None
+        UTC, with its offset.
+    surface : {"dry", "oiled"}
+    lid : {"open", "closed"}
+        The lid while the grate soaked before the round.
+    distance_mm : float or None
+        How far the gun was held; None for the gun's usual distance.
+    knobs : mapping
+        Burner name to mark.
+    void : int or None
+        The id of the row this one withdraws.
+    note : str
+    line : int
+        Line of the file, for messages; 0 when it comes from elsewhere.
+    """
+
+    id: int
+    shown_c: float | None
+    x_mm: float
+    y_mm: float
+    position: str = ""
+    aim: Aim = "rail"
+    round: int = 1
+    session: str = ""
+    taken_at: datetime | None = None
+    surface: Literal["dry", "oiled"] = "dry"
+    lid: Literal["open", "closed"] = "open"
+    distance_mm: float | None = None
+    knobs: Mapping[str, float] = field(default_factory=dict)
+    void: int | None = None
+    note: str = ""
+    line: int = 0
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "knobs", MappingProxyType(dict(self.knobs)))
+        if self.shown_c is None:
+            if self.void is None:
+                raise ReadingError("a reading without a number; write what the gun showed")
+        elif not (math.isfinite(self.shown_c) and LOWEST_SHOWN_C <= self.shown_c <= HIGHEST_SHOWN_C):
+            raise ReadingError(
+                f"a reading of {self.shown_c:g} °C cannot be; a gun shows {LOWEST_SHOWN_C:g} to {HIGHEST_SHOWN_C:g} °C"
+            )
+        if self.aim not in AIMS:
+            raise ReadingError(f'aim "{self.aim}" is not known; it must be one of {", ".join(AIMS)}')
+
+    @property
+    def point_mm(self) -> tuple[float, float]:
+        """(x, y) in mm."""
+        return (self.x_mm, self.y_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    """One pass over the grate, or one re-check: the readings that stand, in file order.
+
+    Attributes
+    ----------
+    number : int
+    session : str
+    readings : tuple of Reading
+        Readings not withdrawn.
+    """
+
+    number: int
+    session: str
+    readings: tuple[Reading, ...]
+
+    @property
+    def settings(self) -> Mapping[str, float]:
+        """Mark of each burner during the round; where a burner was turned during it, the last mark."""
+        marks: dict[str, float] = {}
+        for reading in self.readings:
+            marks.update(reading.knobs)
+        return MappingProxyType(marks)
+
+    @property
+    def taken_at(self) -> datetime | None:
+        """Median time of its rail readings (the later of the two middle ones), or None without times."""
+        times = sorted(reading.taken_at for reading in self.readings if reading.taken_at is not None)
+        return times[len(times) // 2] if times else None
+
+    @property
+    def duration(self) -> timedelta | None:
+        """From the first to the last timed reading, or None without times."""
+        times = [reading.taken_at for reading in self.readings if reading.taken_at is not None]
+        return max(times) - min(times) if times else None
+
+    @property
+    def lid(self) -> Literal["open", "closed"]:
+        """The lid while the grate soaked before the round: that of its first reading."""
+        return self.readings[0].lid if self.readings else "open"
+
+    @property
+    def surface(self) -> Literal["dry", "oiled"]:
+        """Oiled as soon as one reading was."""
+        return "oiled" if any(reading.surface == "oiled" for reading in self.readings) else "dry"
+
+    def with_aim(self, *aims: Aim) -> tuple[Reading, ...]:
+        """Return the readings of these aims, in order."""
+        return tuple(reading for reading in self.readings if reading.aim in aims)
+
+
+def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
+    """Leave out withdrawn readings and gather the rest into rounds, by number.
+
+    Raises
+    ------
+    ReadingError
+        When a row withdraws one that does not exist.
+    """
+    known = {reading.id for reading in readings}
+    for reading in readings:
+        if reading.void is not None and reading.void not in known:
+            raise ReadingError(
+                f"line {reading.line}: withdraws reading {reading.void}, which does not exist; "
+                "void must be the id of a row in this file"
+            )
+    withdrawn = {reading.void for reading in readings if reading.void is not None}
+    grouped: dict[int, list[Reading]] = {}
+    for reading in readings:
+        if reading.id not in withdrawn and reading.shown_c is not None:
+            grouped.setdefault(reading.round, []).append(reading)
+    return tuple(
+        Round(number=number, session=kept[0].session, readings=tuple(kept))
+        for number, kept in sorted(grouped.items())
+    )
