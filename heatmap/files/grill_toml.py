@@ -1,0 +1,309 @@
+"""The grill file: TOML in, :class:`heatmap.grill.Grill` out, and a commented file for a new grill."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import tomllib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+from heatmap.errors import GrillError
+from heatmap.grill import (
+    Burner,
+    Grate,
+    Grill,
+    Gun,
+    OutOfRange,
+    Patch,
+    Point,
+    Positions,
+    Probe,
+    Surroundings,
+    TargetBand,
+    Units,
+    inside_value,
+    shown_value,
+    unit_name,
+)
+
+Section = TypeVar("Section")
+LARGEST_FILE_BYTES = 1_000_000
+_SECTIONS: dict[str, type[Any]] = {
+    "grate": Grate,
+    "positions": Positions,
+    "gun": Gun,
+    "probe": Probe,
+    "patch": Patch,
+    "target": TargetBand,
+    "surroundings": Surroundings,
+}
+_BURNER_KEYS = ("name", "control", "from", "to", "centre", "radius", "path", "low", "high", "step", "marks")
+#: Dials of ovens and cookers with a thermostat commonly span this (common practice, no source): low, high, step.
+_SETPOINT_DIAL = {"us": (200.0, 700.0, 5.0), "si": (100.0, 370.0, 5.0)}
+
+
+def load_grill(path: str | Path) -> Grill:
+    """Read a grill file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file as `gratemap grill new` writes it.
+
+    Returns
+    -------
+    Grill
+
+    Raises
+    ------
+    GrillError
+        One line naming the file, the key, the value and what is allowed.
+    """
+    path = Path(path)
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise GrillError(
+            f"{path}: no such grill file; make one with: gratemap grill new, or name yours with --grill FILE"
+        ) from None
+    except OSError as error:
+        raise GrillError(f"{path}: cannot be read: {error.strerror or error}") from None
+    if len(raw) > LARGEST_FILE_BYTES:
+        raise GrillError(f"{path}: larger than {LARGEST_FILE_BYTES:,} bytes; that is no grill file")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise GrillError(f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill") from None
+    return grill_from_toml(text, source=str(path))
+
+
+def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
+    """Read a grill from the text of a grill file; `source` is named in errors."""
+    units: Units = "us"
+    try:
+        table = tomllib.loads(text)
+        if table.get("units", "us") not in ("us", "si"):
+            raise GrillError(f'units is {table["units"]!r}; it must be "us" (°F and inches) or "si" (°C and mm)')
+        units = table.get("units", "us")
+        return _grill(table, units)
+    except tomllib.TOMLDecodeError as error:
+        raise GrillError(f"{source}: not valid TOML: {error}") from None
+    except OutOfRange as error:
+        advice = "; for common finishes see: gratemap manual physics" if "emissivity" in error.key else ""
+        raise GrillError(f"{source}: {error.in_units(units)}{advice}") from None
+    except GrillError as error:
+        raise GrillError(f"{source}: {error}") from None
+
+
+def _grill(table: Mapping[str, Any], units: Units) -> Grill:
+    _refuse_unknown("", table, ("units", "name", "burner", *_SECTIONS))
+    if not isinstance(table.get("name", ""), str):
+        raise GrillError(f"name is {table['name']!r}; it must be text in quotes")
+    for name in ("grate", "target"):
+        if name not in table:
+            what = "width and depth" if name == "grate" else "low and high, the band you want; it is never assumed"
+            raise GrillError(f"[{name}] is missing; give it {what}")
+    assumed: list[str] = [] if "units" in table else ['units = "us"']
+    built: dict[str, Any] = {}
+    for name, kind in _SECTIONS.items():
+        values = table.get(name, {})
+        if not isinstance(values, dict):
+            raise GrillError(f"{name} is {values!r}; it must be a table: [{name}]")
+        built[name] = _section(name, kind, values, units, assumed)
+    burners = table.get("burner", [])
+    if not isinstance(burners, list) or not all(isinstance(entry, dict) for entry in burners):
+        raise GrillError("burner must be written [[burner]], once for each")
+    built["burners"] = tuple(_burner(entry, index, units, assumed) for index, entry in enumerate(burners, 1))
+    return Grill(units=units, name=table.get("name", ""), assumed=tuple(assumed), **built)
+
+
+def _section(
+    name: str, kind: type[Section], values: Mapping[str, Any], units: Units, assumed: list[str]
+) -> Section:
+    items = {_key(item): item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
+    _refuse_unknown(f"{name}.", values, tuple(items))
+    given: dict[str, Any] = {}
+    for key, item in items.items():
+        if key in values:
+            given[item.name] = _value(f"{name}.{key}", values[key], item, units)
+        elif item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING:
+            raise GrillError(f"{name}.{key} is missing; it has no default")
+        elif item.default not in (None, ()) and not (key == "finish" and "emissivity" in values):
+            assumed.append(_assumed_line(name, key, item, units))
+    return kind(**given)
+
+
+def _key(item: dataclasses.Field[Any]) -> str:
+    suffix = {"length": "_mm", "temperature": "_c", "difference": "_c"}.get(item.metadata.get("kind", ""), "")
+    return "seams" if item.name == "seams_mm" else item.name.removesuffix(suffix)
+
+
+def _assumed_line(name: str, key: str, item: dataclasses.Field[Any], units: Units) -> str:
+    value = item.default
+    if isinstance(value, str):
+        return f'{name}.{key} = "{value}"'
+    kind = item.metadata.get("kind", "number")
+    return f"{name}.{key} = {round(shown_value(value, kind, units), 3):g}{unit_name(kind, units)}"
+
+
+def _value(key: str, value: Any, item: dataclasses.Field[Any], units: Units) -> Any:
+    if key == "gun.own_temperature" and isinstance(value, str):
+        return value
+    if "kind" in item.metadata:
+        return inside_value(_number(key, value), item.metadata["kind"], units)
+    if item.name == "seams_mm":
+        return tuple(inside_value(_number(key, seam), "length", units) for seam in _list(key, value))
+    if item.name in ("rows", "columns"):
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise GrillError(f"{key} is {value!r}; it must be a whole number")
+        return value
+    if not isinstance(value, str):
+        raise GrillError(f"{key} is {value!r}; it must be text in quotes")
+    return value
+
+
+def _number(key: str, value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise GrillError(f"{key} is {value!r}; it must be a plain number")
+    return float(value)
+
+
+def _list(key: str, value: Any) -> list[Any]:
+    if not isinstance(value, list):
+        raise GrillError(f"{key} is {value!r}; it must be a list in brackets")
+    return value
+
+
+def _point(key: str, value: Any, units: Units) -> Point:
+    pair = _list(key, value)
+    if len(pair) != 2:
+        raise GrillError(f"{key} is {value!r}; it must be [x, y]")
+    x_mm, y_mm = (inside_value(_number(key, number), "length", units) for number in pair)
+    if not all(abs(number) <= 10_000 for number in (x_mm, y_mm)):
+        raise GrillError(f"{key} is {value!r}; it is farther than 10 m from the grate")
+    return (x_mm, y_mm)
+
+
+def _refuse_unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> None:
+    for key in values:
+        if key not in known:
+            raise GrillError(f"{prefix}{key} is not a key of a grill file; known here: {', '.join(known)}")
+
+
+def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[str]) -> Burner:
+    name = entry.get("name")
+    if not isinstance(name, str):
+        raise GrillError(f"burner {index}: name is {name!r}; it must be text in quotes")
+    key = f'burner "{name}"'
+    _refuse_unknown(f"{key}: ", entry, _BURNER_KEYS)
+    control = entry.get("control", "knob")
+    marks = tuple(_list(f"{key}: marks", entry.get("marks", [])))
+    if not isinstance(control, str) or not all(isinstance(mark, str) for mark in marks):
+        raise GrillError(f"{key}: control and marks must be text in quotes")
+    low, high, step = _SETPOINT_DIAL[units] if control == "setpoint" else (1.0, 10.0, 0.5)
+    numbers = {"low": low, "high": high, "step": step}
+    if "control" not in entry:
+        assumed.append(f'{key}: control = "knob"')
+    for field_name, default in numbers.items():
+        if field_name in entry:
+            numbers[field_name] = _number(f"{key}: {field_name}", entry[field_name])
+        elif control in ("knob", "setpoint", "vents") and not (field_name == "step" and marks):
+            assumed.append(f"{key}: {field_name} = {default:g}")
+    if marks and "step" not in entry and len(marks) > 1:
+        numbers["step"] = (numbers["high"] - numbers["low"]) / (len(marks) - 1)
+    return Burner(
+        name=name, control=control, points_mm=_burner_points(entry, key, units), marks=marks, **numbers  # type: ignore[arg-type]
+    )
+
+
+def _burner_points(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
+    """Read where the heat comes from. A new burner shape is added here: its keys in, corners of a line out."""
+    shapes: dict[tuple[str, ...], Callable[[], tuple[Point, ...]]] = {
+        ("from", "to"): lambda: (
+            _point(f"{key}: from", entry["from"], units),
+            _point(f"{key}: to", entry["to"], units),
+        ),
+        ("centre", "radius"): lambda: _ring(entry, key, units),
+        ("path",): lambda: tuple(_point(f"{key}: path", pair, units) for pair in _list(f"{key}: path", entry["path"])),
+    }
+    present = [keys for keys in shapes if any(one in entry for one in keys)]
+    if not present:
+        return ()
+    if len(present) > 1 or not all(one in entry for one in present[0]):
+        raise GrillError(f"{key}: give from and to, or centre and radius, or path, and only one of these")
+    points_mm = shapes[present[0]]()
+    if not points_mm:
+        raise GrillError(f"{key}: path is empty; give at least one [x, y]")
+    return points_mm
+
+
+def _ring(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
+    radius_mm = inside_value(_number(f"{key}: radius", entry["radius"]), "length", units)
+    if not 0 < radius_mm <= 5000:
+        raise GrillError(f"{key}: radius is {entry['radius']!r}; it must be above 0 and at most 5 m")
+    return Burner.ring(_point(f"{key}: centre", entry["centre"], units), radius_mm)
+
+
+def grill_toml(
+    *,
+    units: Units,
+    name: str,
+    width: float,
+    depth: float,
+    rails: str,
+    finish: str,
+    burner_names: tuple[str, ...],
+    knob_low: float,
+    knob_high: float,
+    band_low: float,
+    band_high: float,
+    numbers: str,
+    distance_to_spot: float,
+    emissivity_setting: float,
+) -> str:
+    """Write a commented grill file from the few answers of a cook; numbers in `units`.
+
+    Burners are laid out as tubes from front to back, evenly spaced; the file says so, to be corrected.
+    """
+    length, degrees = ("inches", "°F") if units == "us" else ("mm", "°C")
+    quote = _quoted
+    tubes = "".join(
+        f"""
+[[burner]]
+name = {quote(burner)}
+control = "knob"        # "knob", "setpoint", "vents" or "none" (coals)
+from = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.05:g}]   # the two ends of the tube, x then y; correct these
+to = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.95:g}]
+low = {knob_low:g}               # mark of the lowest steady flame
+high = {knob_high:g}             # mark fully open
+"""
+        for index, burner in enumerate(burner_names)
+    )
+    return f"""# A grill for gratemap. Numbers are in {length} and {degrees}.
+# x runs to the right, y away from you, both from the front left corner of the grate.
+units = "{units}"
+name = {quote(name)}
+
+[grate]
+width = {width:g}             # left to right
+depth = {depth:g}             # front to back
+rails = "{rails}"  # or the other way
+finish = {quote(finish)}
+# rail_pitch, rail_top and rail_height are worth measuring: see gratemap grill check
+{tubes}
+[gun]
+emissivity_setting = {emissivity_setting:g}
+distance_to_spot = {distance_to_spot:g}   # 12 for 12:1
+
+[target]
+low = {band_low:g}
+high = {band_high:g}
+numbers = "{numbers}"       # the band as your gun shows it ("shown") or as the rail is ("rail")
+"""
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(letter if letter.isprintable() else " " for letter in escaped) + '"'
