@@ -1,0 +1,59 @@
+"""What is believed before the first reading: how fast, how much and how noisily the grate varies.
+
+All are weakly informative and scale with the grate and with the readings' own spread, so that °F or °C, a
+small or a large grate make no difference. Their numbers were settled on make-believe grates and open data of
+many kinds (tests/benchmarks/surface.py), never on one of them.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from heatmap.surface.averaging import Levels
+from heatmap.surface.kernel import Kernel
+from heatmap.surface.types import FloatArray
+
+LENGTH_CENTRE, LENGTH_SPREAD = 0.4, 0.8
+"""Median length scale as a share of the side of the grate, and the standard deviation of its logarithm."""
+LENGTH_GRID = np.geomspace(0.1, 2.5, 6)
+
+SIGNAL_CENTRE, SIGNAL_SPREAD = 1.0, 0.7
+SIGNAL_GRID = np.geomspace(0.3, 4.0, 7)
+"""Signal level as a multiple of the readings' spread."""
+
+CLAIMED_SPREAD = 0.35
+CLAIMED_GRID = np.exp(np.linspace(-0.7, 1.4, 7))
+"""True noise as a multiple of the noise claimed."""
+
+UNKNOWN_NOISE = 0.1
+UNKNOWN_SPREAD = 1.2
+UNKNOWN_GRID = np.geomspace(0.1, 10.0, 8)
+"""Noise when none is claimed: a share of the readings' spread, known to a factor of three either way."""
+
+
+def levels(scale_c: float, claimed: bool) -> Levels:
+    """Return the grid of signal and noise levels with its prior."""
+    noise = CLAIMED_GRID if claimed else UNKNOWN_GRID
+    noise_spread = CLAIMED_SPREAD if claimed else UNKNOWN_SPREAD
+    signal, ratio = (grid.ravel() for grid in np.meshgrid(SIGNAL_GRID, noise, indexing="ij"))
+    log_prior = -0.5 * (np.log(signal / SIGNAL_CENTRE) / SIGNAL_SPREAD) ** 2
+    log_prior = log_prior - 0.5 * (np.log(ratio) / noise_spread) ** 2
+    return Levels(signal_c2=(scale_c * signal) ** 2, noise_ratio=ratio, log_prior=log_prior)
+
+
+def kernels(
+    extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
+) -> list[tuple[Kernel, float]]:
+    """Return the kernels to average over, each with the logarithm of its prior."""
+    result = []
+    for along_x in LENGTH_GRID:
+        for along_y in LENGTH_GRID:
+            length = (float(along_x * extent_mm[0]), float(along_y * extent_mm[1]))
+            kernel = Kernel(length_mm=length, seams_mm=seams_mm, seam_axis=seam_axis)
+            result.append((kernel, length_log_prior(np.array([along_x, along_y]))))
+    return result
+
+
+def length_log_prior(share: FloatArray) -> float:
+    """Return the logarithm of the prior of length scales given as shares of the sides."""
+    return float(-0.5 * np.sum((np.log(share / LENGTH_CENTRE) / LENGTH_SPREAD) ** 2))
