@@ -96,8 +96,8 @@ def fit_surface(
     drift_mean, drift_std = drift_moments(parts, columns.shape[1])
     drift_mean = drift_mean + prior_mean
     if method != "gaussian process":
-        # scipy's interpolators know no drift: they get readings freed of what the Gaussian process learned of
-        it. return interpolated_surface(method, readings, places, columns @ drift_mean, drift_mean, drift_std)
+        # scipy's interpolators know no drift: they get readings freed of what was learned of it here.
+        return interpolated_surface(method, readings, places, columns @ drift_mean, drift_mean, drift_std)
     return GaussianSurface(
         method=method,
         readings=readings,

@@ -50,7 +50,7 @@ def check_readings(
     rail = numbers(rail_c, "rail_c")
     if rail.shape != (len(points),):
         raise InputError(
-            f"rail_c has shape {rail.shape} but there are {len(points)} points; give one temperature per point."
+            f"rail_c has shape {rail.shape} for {len(points)} points; give one temperature per point."
         )
     own = None if own_std_c is None else spread(own_std_c, len(points), "own_std_c")
     place = spread(place_std_c, len(points), "place_std_c")
