@@ -1,0 +1,346 @@
+"""The whole line, composed once: grill and rounds in, everything known about one round out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.correct import Calibration, Pin, Spot, calibrate
+from heatmap.errors import MapError, ReadingError
+from heatmap.grill import Grill
+from heatmap.readings import Round
+from heatmap.round_map import RoundMap, map_round
+from heatmap.surface import Surface
+from heatmap.verdict import Evenness, Word, chances, evenness, words
+
+FloatArray = NDArray[np.float64]
+
+#: Side of a cell of the map; half an inch.
+CELL_MM = 12.7
+#: Joint samples of the surface for shares and spreads.
+SAMPLES = 300
+#: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to nothing.
+MOST_PINS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cells:
+    """The cells of the map: centres and which of them lie inside the rim.
+
+    Attributes
+    ----------
+    x_mm, y_mm : ndarray, shape (columns,) and (rows,)
+    inside : ndarray of bool, shape (rows, columns)
+    """
+
+    x_mm: FloatArray
+    y_mm: FloatArray
+    inside: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, grill: Grill, step_mm: float = CELL_MM) -> Cells:
+        """Divide the grate into cells of about `step_mm`."""
+        x_mm, y_mm = grill.grate.cells_mm(step_mm)
+        rim, (width, depth) = grill.grate.rim_mm, grill.grate.extent_mm
+        across = (x_mm >= rim) & (x_mm <= width - rim)
+        along = (y_mm >= rim) & (y_mm <= depth - rim)
+        inside = np.outer(along, across)
+        if not inside.any():
+            inside = np.ones_like(inside)
+        return cls(x_mm=x_mm, y_mm=y_mm, inside=inside)
+
+    @property
+    def points_mm(self) -> FloatArray:
+        """All centres, row by row, shape (rows * columns, 2)."""
+        grid_x, grid_y = np.meshgrid(self.x_mm, self.y_mm)
+        return np.column_stack([grid_x.ravel(), grid_y.ravel()])
+
+    @property
+    def inside_points_mm(self) -> FloatArray:
+        """Centres inside the rim, shape (m, 2)."""
+        return self.points_mm[self.inside.ravel()]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssessedSpot:
+    """One reading with what it says and what the surface says of its place.
+
+    Attributes
+    ----------
+    spot : Spot
+    compared_c : float or None
+        The number held against the band, from this reading alone.
+    word : str or None
+        Verdict of the surface at this place; None for valley and patch readings.
+    chance_in_band : float or None
+    suspect : str
+        Why the reading is not believed; empty when it is.
+    """
+
+    spot: Spot
+    compared_c: float | None
+    word: Word | None
+    chance_in_band: float | None
+    suspect: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Assessment:
+    """Everything known about one round of readings.
+
+    Surfaces are at cell centres, (rows, columns), rails in °C; `compared_…` are in the numbers of the target band.
+    """
+
+    grill: Grill
+    rounds: tuple[Round, ...]
+    round_map: RoundMap
+    calibration: Calibration
+    cells: Cells
+    spots: tuple[AssessedSpot, ...]
+    mean_c: FloatArray
+    own_std_c: FloatArray
+    compared_c: FloatArray
+    compared_own_std_c: FloatArray
+    level_std_c: float
+    shared_std_c: float
+    evenness: Evenness
+    samples_c: FloatArray
+
+    @property
+    def round(self) -> Round:
+        """The round that was assessed."""
+        return self.round_map.round
+
+    @property
+    def surface(self) -> Surface:
+        """The fitted surface of rail temperatures."""
+        return self.round_map.surface
+
+    @property
+    def band_c(self) -> tuple[float, float]:
+        """The band as asked for."""
+        return (self.grill.target.low_c, self.grill.target.high_c)
+
+    @cached_property
+    def band_rail_c(self) -> tuple[float, float]:
+        """The band in rail temperatures."""
+        low, high = self.calibration.rail_from_compared_c(np.array(self.band_c))
+        return (float(low), float(high))
+
+    @cached_property
+    def compared_std_c(self) -> FloatArray:
+        """Standard deviation of each cell's compared number, own and level together."""
+        return np.hypot(self.compared_own_std_c, self.level_std_c)
+
+    @cached_property
+    def words(self) -> NDArray[np.str_]:
+        """Verdict of every cell, (rows, columns)."""
+        return words(self.compared_c, self.compared_std_c, *self.band_c)
+
+    def at(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return compared mean and standard deviation (own and level) at points (m, 2)."""
+        mean_c, own_std_c = self.surface.predict(points_mm)
+        slope = self.calibration.compared_slope(float(np.mean(mean_c)))
+        return self.calibration.compared_c(mean_c), np.hypot(own_std_c * slope, self.level_std_c)
+
+
+def assess(
+    grill: Grill,
+    rounds: Sequence[Round],
+    round: int | None = None,  # noqa: A002 - the word the contract uses
+    *,
+    method: str = "gaussian process",
+    keep_suspects: bool = False,
+) -> Assessment:
+    """Turn a grill and its rounds of readings into everything known about one round.
+
+    Parameters
+    ----------
+    grill : Grill
+    rounds : sequence of Round
+        All rounds there are; contact readings in any of them pin the level of all.
+    round : int, optional
+        Number of the round to assess; the newest when left out.
+    method : str
+        Surface: "gaussian process", "linear", "cubic" or "thin plate".
+    keep_suspects : bool
+        Let readings that cannot be into the map all the same.
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    MapError
+        When there are no readings, or too few, or all in one line.
+    ReadingError
+        When there is no such round.
+    """
+    rounds = tuple(rounds)
+    chosen = choose_round(rounds, round)
+    calibrations = calibrations_for(grill, rounds, chosen)
+    round_map = map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
+    calibration = calibrations[chosen.surface] if chosen.surface in calibrations else calibrations["dry"]
+    return _read_surface(grill, rounds, round_map, calibration)
+
+
+def choose_round(rounds: Sequence[Round], number: int | None) -> Round:
+    """Return the round of this number, or the newest."""
+    if not rounds:
+        raise MapError("there are no readings yet; take a round with: gratemap take")
+    if number is None:
+        return max(rounds, key=lambda one: one.number)
+    for one in rounds:
+        if one.number == number:
+            return one
+    known = ", ".join(str(one.number) for one in rounds[-20:])
+    raise ReadingError(f"there is no round {number}; rounds in the file: {known}")
+
+
+def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> dict[str, Calibration]:
+    """Return what is known of the gun on each state of the surface in the chosen round, from every round's pins."""
+    states = sorted({reading.surface for reading in chosen.readings} | {"dry"})
+    return {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in states}
+
+
+def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: str) -> list[Pin]:
+    """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
+    candidates = [
+        (one, reading)
+        for one in rounds
+        for reading in one.with_aim("contact", "patch", "valley")
+        if reading.surface == state
+    ]
+    candidates.sort(key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
+    pins = []
+    maps: dict[int, tuple[RoundMap, Calibration] | None] = {}
+    for one, reading in candidates[-MOST_PINS:]:
+        if one.number not in maps:
+            maps[one.number] = _provisional_map(grill, one, state)
+        infrared = _infrared_at(maps[one.number], one, reading, grill)
+        if infrared is not None:
+            pins.append(
+                Pin(
+                    reading=reading,
+                    infrared_c=infrared[0],
+                    infrared_std_c=infrared[1],
+                    same_session=one.session == chosen.session,
+                )
+            )
+    return pins
+
+
+def _provisional_map(grill: Grill, one: Round, state: str) -> tuple[RoundMap, Calibration] | None:
+    """Map a round before any pin has spoken; only what its gun showed is read off this map."""
+    calibrations = {name: calibrate(grill, (), name) for name in {"dry", state}}  # type: ignore[arg-type]
+    kept = Round(
+        number=one.number,
+        session=one.session,
+        readings=tuple(reading for reading in one.readings if reading.aim == "rail" and reading.surface == state),
+    )
+    try:
+        return map_round(grill, kept, calibrations), calibrations[state]
+    except MapError:
+        return None
+
+
+def _infrared_at(
+    mapped: tuple[RoundMap, Calibration] | None, one: Round, pin: object, grill: Grill
+) -> tuple[float, float] | None:
+    """Return what the gun shows of the rail at a pin's place and its standard deviation: from the map, or beside it."""
+    from heatmap.readings import Reading
+
+    assert isinstance(pin, Reading)
+    if mapped is not None:
+        round_map, calibration = mapped
+        mean_c, std_c = round_map.surface.predict(np.array([pin.point_mm]))
+        ends = calibration.shown_from_rail_c(mean_c + np.array([-5.0, 0.0, 5.0]))
+        return float(ends[1]), float(std_c[0] * (ends[2] - ends[0]) / 10.0)
+    reach = grill.grate.rail_pitch_mm
+    beside = [
+        reading.shown_c
+        for reading in one.with_aim("rail")
+        if reading.surface == pin.surface
+        and reading.shown_c is not None
+        and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
+    ]
+    if not beside:
+        return None
+    return float(np.mean(beside)), 5.0 / np.sqrt(len(beside))
+
+
+def _read_surface(
+    grill: Grill, rounds: tuple[Round, ...], round_map: RoundMap, calibration: Calibration
+) -> Assessment:
+    cells = Cells.of(grill)
+    shape = cells.inside.shape
+    mean_flat, own_flat = round_map.surface.predict(cells.points_mm)
+    mean_c, own_std_c = mean_flat.reshape(shape), own_flat.reshape(shape)
+    centre_c = float(np.mean(mean_c[cells.inside]))
+    slope = calibration.compared_slope(centre_c)
+    compared_c = calibration.compared_c(mean_c)
+    level_std_c = calibration.level_std_c(centre_c)
+    rng = np.random.default_rng(round_map.round.number)
+    samples_c = calibration.compared_c(round_map.surface.sample(cells.inside_points_mm, SAMPLES, rng))
+    low_c, high_c = grill.target.low_c, grill.target.high_c
+    return Assessment(
+        grill=grill,
+        rounds=rounds,
+        round_map=round_map,
+        calibration=calibration,
+        cells=cells,
+        spots=_assess_spots(round_map, calibration, level_std_c, slope),
+        mean_c=mean_c,
+        own_std_c=own_std_c,
+        compared_c=compared_c,
+        compared_own_std_c=own_std_c * slope,
+        level_std_c=level_std_c,
+        shared_std_c=calibration.shared_std_c(centre_c),
+        evenness=evenness(
+            cells.inside_points_mm,
+            mean_c[cells.inside],
+            compared_c[cells.inside],
+            samples_c,
+            level_std_c * rng.standard_normal(SAMPLES),
+            low_c,
+            high_c,
+        ),
+        samples_c=samples_c,
+    )
+
+
+def _assess_spots(
+    round_map: RoundMap, calibration: Calibration, level_std_c: float, slope: float
+) -> tuple[AssessedSpot, ...]:
+    target = calibration.grill.target
+    places = np.array([spot.reading.point_mm for spot in round_map.spots])
+    mean_c, own_std_c = round_map.surface.predict(places)
+    compared_c, std_c = calibration.compared_c(mean_c), np.hypot(own_std_c * slope, level_std_c)
+    assessed = []
+    for index, spot in enumerate(round_map.spots):
+        if spot.rail_c is None:
+            own, word, chance = None, None, None
+        else:
+            here = chances(float(compared_c[index]), float(std_c[index]), target.low_c, target.high_c)
+            own = float(calibration.compared_c(np.array([spot.rail_c]))[0])
+            word, chance = here.word, here.in_band
+        assessed.append(
+            AssessedSpot(
+                spot=spot,
+                compared_c=own,
+                word=word,
+                chance_in_band=chance,
+                suspect=round_map.suspects.get(index, ""),
+            )
+        )
+    return tuple(assessed)
+
+
+def settings_known(grill: Grill, one: Round) -> Mapping[str, float] | None:
+    """Return the marks of a round when every burner's is known, else None."""
+    return one.settings if grill.complete_settings(one.settings) else None

@@ -1,0 +1,17 @@
+"""From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in radiance."""
+
+from heatmap.correct.calibration import Calibration, Pin, calibrate
+from heatmap.correct.spot import Contribution, Spot, Step, correct_reading
+from heatmap.correct.unknowns import GunView, Unknowns
+
+__all__ = [
+    "Calibration",
+    "Contribution",
+    "GunView",
+    "Pin",
+    "Spot",
+    "Step",
+    "Unknowns",
+    "calibrate",
+    "correct_reading",
+]

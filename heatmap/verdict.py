@@ -1,0 +1,169 @@
+"""What the surface means: too cold, in band, too hot or unsure, here and over the whole grate; how even it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+FloatArray = NDArray[np.float64]
+Word = Literal["too cold", "in band", "too hot", "unsure"]
+
+#: A word other than "unsure" is used from this chance on.
+SURE = 0.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chances:
+    """Chances that a place is below, in and above the band; they add up to one."""
+
+    cold: float
+    in_band: float
+    hot: float
+
+    @property
+    def word(self) -> Word:
+        """The word for it: the one that is at least 80 % likely, else unsure."""
+        if self.in_band >= SURE:
+            return "in band"
+        if self.cold >= SURE:
+            return "too cold"
+        return "too hot" if self.hot >= SURE else "unsure"
+
+
+def chances(mean_c: float, std_c: float, low_c: float, high_c: float) -> Chances:
+    """Return the chances of a normal number being below, in and above the band."""
+    below, in_band, above = chance_arrays(np.array([mean_c]), np.array([std_c]), low_c, high_c)
+    return Chances(cold=float(below[0]), in_band=float(in_band[0]), hot=float(above[0]))
+
+
+def chance_arrays(
+    mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the chances below, in and above the band for arrays of any one shape."""
+    std_c = np.maximum(std_c, 1e-9)
+    below = ndtr((low_c - mean_c) / std_c)
+    above = ndtr((mean_c - high_c) / std_c)
+    return below, np.clip(1.0 - below - above, 0.0, 1.0), above
+
+
+def words(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
+    """Return the word for each element of arrays of any one shape."""
+    below, in_band, above = chance_arrays(mean_c, std_c, low_c, high_c)
+    result = np.full(mean_c.shape, "unsure", dtype="<U8")
+    for chance, word in ((below, "too cold"), (above, "too hot"), (in_band, "in band")):
+        result[chance >= SURE] = word
+    return result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extreme:
+    """The hottest or the coldest place: where, how hot the rail is, and the number held against the band."""
+
+    x_mm: float
+    y_mm: float
+    rail_c: float
+    compared_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tilt:
+    """How much hotter one side is than the other, across the grate inside its rim."""
+
+    difference_c: float
+    std_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evenness:
+    """How even the grate is inside its rim, in the numbers held against the band.
+
+    Attributes
+    ----------
+    p95_minus_p5_c, std_c : float
+        Spread over the area: median over joint samples of the surface.
+    share_in_band, share_in_band_low, share_in_band_high : float
+        Share of the area in band: mean, 5th and 95th percentile over joint samples.
+    hottest, coldest : Extreme
+    right_minus_left_c, back_minus_front_c : Tilt
+    """
+
+    p95_minus_p5_c: float
+    std_c: float
+    share_in_band: float
+    share_in_band_low: float
+    share_in_band_high: float
+    hottest: Extreme
+    coldest: Extreme
+    right_minus_left_c: Tilt
+    back_minus_front_c: Tilt
+
+
+def evenness(
+    points_mm: FloatArray,
+    rail_c: FloatArray,
+    compared_c: FloatArray,
+    samples_c: FloatArray,
+    level_offsets_c: FloatArray,
+    low_c: float,
+    high_c: float,
+) -> Evenness:
+    """Say how even a surface is.
+
+    Parameters
+    ----------
+    points_mm : ndarray, shape (m, 2)
+        Centres of equal cells inside the rim.
+    rail_c, compared_c : ndarray, shape (m,)
+        Mean surface there: the rail, and the number held against the band.
+    samples_c : ndarray, shape (count, m)
+        Joint samples of the surface, in compared numbers.
+    level_offsets_c : ndarray, shape (count,)
+        One draw for each sample of what moves all cells together.
+    low_c, high_c : float
+        The band.
+
+    Returns
+    -------
+    Evenness
+    """
+    spread = np.percentile(samples_c, [5.0, 95.0], axis=1)
+    levelled = samples_c + level_offsets_c[:, None]
+    share = np.mean((levelled >= low_c) & (levelled <= high_c), axis=1)
+    hottest, coldest = int(np.argmax(compared_c)), int(np.argmin(compared_c))
+
+    def extreme(index: int) -> Extreme:
+        x_mm, y_mm = points_mm[index]
+        return Extreme(
+            x_mm=float(x_mm), y_mm=float(y_mm), rail_c=float(rail_c[index]), compared_c=float(compared_c[index])
+        )
+
+    right, back = _tilts(points_mm, compared_c, samples_c)
+    return Evenness(
+        p95_minus_p5_c=float(np.median(spread[1] - spread[0])),
+        std_c=float(np.median(np.std(samples_c, axis=1))),
+        share_in_band=float(np.mean(share)),
+        share_in_band_low=float(np.percentile(share, 5.0)),
+        share_in_band_high=float(np.percentile(share, 95.0)),
+        hottest=extreme(hottest),
+        coldest=extreme(coldest),
+        right_minus_left_c=right,
+        back_minus_front_c=back,
+    )
+
+
+def _tilts(points_mm: FloatArray, mean_c: FloatArray, samples_c: FloatArray) -> tuple[Tilt, Tilt]:
+    """Return the least-squares plane's rise from left to right and from front to back over the cells."""
+    centred = points_mm - points_mm.mean(axis=0)
+    extent = np.ptp(points_mm, axis=0)
+    slopes = np.linalg.pinv(centred)  # (2, m)
+    of_mean = (slopes @ mean_c) * extent
+    of_samples = (samples_c @ slopes.T) * extent
+    std = of_samples.std(axis=0)
+    return (
+        Tilt(difference_c=float(of_mean[0]), std_c=float(std[0])),
+        Tilt(difference_c=float(of_mean[1]), std_c=float(std[1])),
+    )
