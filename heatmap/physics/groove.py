@@ -127,8 +127,8 @@ def groove_emissivity(
 
     Notes
     -----
-    Error below 1e-4 to a depth of 4 widths, 1e-5 to a depth of 1. The first call for a depth takes some 20 ms,
-    further ones a fraction of a millisecond.
+    Error below 1e-4 to a depth of 4 widths, 1e-5 to a depth of 1. The first call for a depth takes some 20 ms
+    (it is kept), further ones a fraction of a millisecond.
 
     Examples
     --------

@@ -321,7 +321,7 @@ def best_distance(
     Examples
     --------
     >>> round(best_distance(12.0, 0.5, 0.25, 0.75), 1)
-    11.0
+    10.9
     """
     top, pitch = (float(value) for value in _pattern(rail_top, rail_pitch))
     if smallest >= LONGEST_ADVISED_IN_PITCHES * pitch:
