@@ -1,7 +1,8 @@
 """The whole surface from a few spots: mean and own standard deviation anywhere on the grate."""
 
+from heatmap.surface.blunders import Judged, find_suspects
 from heatmap.surface.fitting import METHODS, fit_surface
 from heatmap.surface.gaussian_process import GaussianSurface
 from heatmap.surface.surface import Surface
 
-__all__ = ["METHODS", "GaussianSurface", "Surface", "fit_surface"]
+__all__ = ["METHODS", "GaussianSurface", "Judged", "Surface", "find_suspects", "fit_surface"]

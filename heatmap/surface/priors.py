@@ -31,11 +31,19 @@ UNKNOWN_GRID = np.geomspace(0.1, 10.0, 8)
 """Noise when none is claimed: a share of the readings' spread, known to a factor of three either way."""
 
 
+def noise_grid(claimed: bool) -> FloatArray:
+    """Return the noise levels to average over, as multiples of the noise claimed or guessed."""
+    return CLAIMED_GRID if claimed else UNKNOWN_GRID
+
+
 def levels(scale_c: float, claimed: bool) -> Levels:
     """Return the grid of signal and noise levels with its prior."""
-    noise = CLAIMED_GRID if claimed else UNKNOWN_GRID
+    return _levels(scale_c, SIGNAL_GRID, noise_grid(claimed), claimed)
+
+
+def _levels(scale_c: float, signal_grid: FloatArray, noise: FloatArray, claimed: bool) -> Levels:
     noise_spread = CLAIMED_SPREAD if claimed else UNKNOWN_SPREAD
-    signal, ratio = (grid.ravel() for grid in np.meshgrid(SIGNAL_GRID, noise, indexing="ij"))
+    signal, ratio = (grid.ravel() for grid in np.meshgrid(signal_grid, noise, indexing="ij"))
     log_prior = -0.5 * (np.log(signal / SIGNAL_CENTRE) / SIGNAL_SPREAD) ** 2
     log_prior = log_prior - 0.5 * (np.log(ratio) / noise_spread) ** 2
     return Levels(signal_c2=(scale_c * signal) ** 2, noise_ratio=ratio, log_prior=log_prior)
@@ -45,9 +53,15 @@ def kernels(
     extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
 ) -> list[tuple[Kernel, float]]:
     """Return the kernels to average over, each with the logarithm of its prior."""
+    return _kernels(LENGTH_GRID, extent_mm, seams_mm, seam_axis)
+
+
+def _kernels(
+    shares: FloatArray, extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
+) -> list[tuple[Kernel, float]]:
     result = []
-    for along_x in LENGTH_GRID:
-        for along_y in LENGTH_GRID:
+    for along_x in shares:
+        for along_y in shares:
             length = (float(along_x * extent_mm[0]), float(along_y * extent_mm[1]))
             kernel = Kernel(length_mm=length, seams_mm=seams_mm, seam_axis=seam_axis)
             result.append((kernel, length_log_prior(np.array([along_x, along_y]))))
@@ -57,3 +71,15 @@ def kernels(
 def length_log_prior(share: FloatArray) -> float:
     """Return the logarithm of the prior of length scales given as shares of the sides."""
     return float(-0.5 * np.sum((np.log(share / LENGTH_CENTRE) / LENGTH_SPREAD) ** 2))
+
+
+def coarse_levels(scale_c: float, claimed: bool) -> Levels:
+    """Return a coarser grid of levels, wide enough for a scale that is only roughly known."""
+    return _levels(scale_c, np.geomspace(0.4, 6.0, 5), noise_grid(claimed)[::2], claimed)
+
+
+def coarse_kernels(
+    extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
+) -> list[tuple[Kernel, float]]:
+    """Return fewer kernels over the same range of length scales."""
+    return _kernels(np.geomspace(0.1, 1.6, 4), extent_mm, seams_mm, seam_axis)
