@@ -59,8 +59,8 @@ class Judged:
     reason : str
         In plain words with a question mark, for a suspect; otherwise empty.
     slip : str
-        "a dropped digit", "a doubled digit", "two digits swapped", "a wrong digit", "the last number again", "other";
-        empty if not suspect.
+        "a dropped digit", "a doubled digit", "two digits swapped", "a wrong digit", "the last number again",
+        "other"; empty if not suspect.
     meant_shown : float or None
         The number that would fit, for a slip of the hand [display unit].
     expected_c, expected_std_c : float
@@ -171,7 +171,7 @@ class Evidence:
         solved = self.solved[:, index]
         misfit = np.einsum("ja,ja->j", solved, np.linalg.solve(block, solved[:, :, None])[:, :, 0])
         log_determinant = np.linalg.slogdet(block)[1]
-        return self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi))
+        return np.asarray(self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi)))
 
     def expected(self, reading: int, left_out: Sequence[int]) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return weight, mean and variance (noise excluded) per node of a reading that is among those left
@@ -333,8 +333,10 @@ def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], reading: i
     odds_slip = SLIP_SHARE * odds * slip_density * np.exp(np.clip(log_rest - log_clean, -700, 700))
     chance = float((odds_broad + odds_slip) / (1.0 + odds_broad + odds_slip)) if enough else 0.0
     suspect = chance >= SUSPECT_FROM
-    shown_expected = float(slips.back(np.where(np.arange(len(slips.shown)) == reading, expected_c,
-    slips.rail_c))[reading]) slip, reason, meant = "", "", None if suspect:
+    at = np.where(np.arange(len(slips.shown)) == reading, expected_c, slips.rail_c)
+    shown_expected = float(slips.back(at)[reading])
+    slip, reason, meant = "", "", None
+    if suspect:
         by_hand = best is not None and odds_slip > odds_broad
         slip, reason, meant = explain(slips, reading, shown_expected, best if by_hand else None)
     return Judged(
