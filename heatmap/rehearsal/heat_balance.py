@@ -1,0 +1,241 @@
+"""Heat balance of a cooking grate as a thin plate: what flows along and across the rails, in from below, out to the air.
+
+Per square metre of grate, at every place::
+
+    C ∂T/∂t = ∂x(Gx ∂x T) + ∂y(Gy ∂y T) + q − h (T − T_air) − e σ (T⁴ − T_mirror⁴)
+
+with C the heat capacity per area, G = conductivity × thickness of metal along one direction (a grate conducts well
+along its rails and badly across them), q the heat from below, h the convective loss of both faces and e the effective
+emissivity times the share of area that sees the surroundings. The edges are insulated. Finite volumes on a regular
+grid; second order in space, and in time by the two-stage Rosenbrock method of [1]_, which is L-stable and so takes
+long steps.
+
+The plate is thin: with the Biot number h × thickness / conductivity near 70 × 0.01 / 50 = 0.014, far below 0.1, the
+drop through the metal does not matter (Incropera et al., Fundamentals of Heat and Mass Transfer, section 5.2).
+
+References
+----------
+.. [1] J. G. Verwer, E. J. Spee, J. G. Blom, W. Hundsdorfer, "A second-order Rosenbrock method applied to
+   photochemical dispersion problems", SIAM J. Sci. Comput. 20 (1999) 1456-1480 (method ROS2).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_solve_banded, cholesky_banded
+
+from heatmap.physics.planck import STEFAN_BOLTZMANN
+
+Array = NDArray[np.float64]
+
+# [1]: the method is L-stable for γ = 1 ± 1/√2; the smaller has the smaller error.
+_GAMMA = 1.0 - 1.0 / math.sqrt(2.0)
+_NEWTON_LIMIT = 50  # it takes three to six
+_CLOSE_ENOUGH_K = 1e-7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surroundings:
+    """What the plate loses its heat to.
+
+    Attributes
+    ----------
+    air_k, mirror_k : float
+        Temperature of the air, and of what the plate radiates to [K].
+    convection_w_m2k : ndarray (rows, columns) or float
+        Convective loss of both faces together.
+    emissivity_area : float
+        Effective emissivity times area that radiates, per area of grate; both faces together.
+    """
+
+    air_k: float
+    mirror_k: float
+    convection_w_m2k: Array | float
+    emissivity_area: float
+
+    def loss_w_m2(self, kelvin: Array) -> Array:
+        """Return the heat lost at these temperatures [W/m²], any shape that fits the convection."""
+        convective = self.convection_w_m2k * (kelvin - self.air_k)
+        radiative = self.emissivity_area * STEFAN_BOLTZMANN * (kelvin**4 - self.mirror_k**4)
+        result: Array = convective + radiative
+        return result
+
+    def slope_w_m2k(self, kelvin: Array) -> Array:
+        """Return how much more is lost per kelvin [W/(m² K)]."""
+        result: Array = self.convection_w_m2k + 4.0 * self.emissivity_area * STEFAN_BOLTZMANN * kelvin**3
+        return result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plate:
+    """The grate as a thin plate on a grid of cells.
+
+    Attributes
+    ----------
+    width_mm, depth_mm : float
+    columns, rows : int
+        Cells along x and along y.
+    conductance_x_w_k, conductance_y_w_k : float
+        Conductivity times thickness of metal that carries heat that way [W/K].
+    heat_capacity_j_m2k : float
+        Density × specific heat × volume of metal per area [J/(m² K)].
+    cuts_x : tuple of (int, float)
+        Faces between column i and i + 1 that conduct only this share (panels that meet).
+    cuts_y : tuple of (int, float)
+        The same between rows.
+    """
+
+    width_mm: float
+    depth_mm: float
+    columns: int
+    rows: int
+    conductance_x_w_k: float
+    conductance_y_w_k: float
+    heat_capacity_j_m2k: float
+    cuts_x: tuple[tuple[int, float], ...] = ()
+    cuts_y: tuple[tuple[int, float], ...] = ()
+
+    @property
+    def x_mm(self) -> Array:
+        """Cell centres along x, shape (columns,)."""
+        result: Array = (np.arange(self.columns) + 0.5) * (self.width_mm / self.columns)
+        return result
+
+    @property
+    def y_mm(self) -> Array:
+        """Cell centres along y, shape (rows,)."""
+        result: Array = (np.arange(self.rows) + 0.5) * (self.depth_mm / self.rows)
+        return result
+
+    @property
+    def cells_mm(self) -> Array:
+        """Every cell centre, row by row from the front, shape (rows × columns, 2)."""
+        x_mm, y_mm = np.meshgrid(self.x_mm, self.y_mm)
+        return np.column_stack([x_mm.ravel(), y_mm.ravel()])
+
+    def _faces(self) -> tuple[Array, Array]:
+        """Conductance between neighbours per area of a cell [W/(m² K)]: along x (rows, columns − 1), along y."""
+        step_x, step_y = self.width_mm / self.columns / 1000.0, self.depth_mm / self.rows / 1000.0
+        along_x = np.full((self.rows, self.columns - 1), self.conductance_x_w_k / step_x**2)
+        along_y = np.full((self.rows - 1, self.columns), self.conductance_y_w_k / step_y**2)
+        for column, share in self.cuts_x:
+            along_x[:, column] *= share
+        for row, share in self.cuts_y:
+            along_y[row, :] *= share
+        return along_x, along_y
+
+    def conduction_w_m2(self, kelvin: Array) -> Array:
+        """Return the heat that neighbours bring to each cell [W/m²]; sums to zero over the plate."""
+        along_x, along_y = self._faces()
+        flow_x, flow_y = along_x * np.diff(kelvin, axis=1), along_y * np.diff(kelvin, axis=0)
+        gained = np.zeros_like(kelvin)
+        gained[:, :-1] += flow_x
+        gained[:, 1:] -= flow_x
+        gained[:-1, :] += flow_y
+        gained[1:, :] -= flow_y
+        return gained
+
+    def _banded(self) -> Array:
+        """Conduction as a lower banded matrix over cells counted along y first, shape (rows + 1, cells)."""
+        along_x, along_y = self._faces()
+        diagonal = np.zeros((self.rows, self.columns))
+        diagonal[:, :-1] += along_x
+        diagonal[:, 1:] += along_x
+        diagonal[:-1, :] += along_y
+        diagonal[1:, :] += along_y
+        band = np.zeros((self.rows + 1, self.rows * self.columns))
+        band[0] = diagonal.T.ravel()
+        below = np.zeros((self.columns, self.rows))
+        below[:, :-1] = -along_y.T
+        band[1] = below.ravel()
+        if self.columns > 1:
+            band[self.rows, : self.rows * (self.columns - 1)] += -along_x.T.ravel()
+        return band
+
+    def steady_k(self, heat_w_m2: Array, surroundings: Surroundings, guess_k: Array | None = None) -> Array:
+        """Return the temperature where heat in and heat out balance, by Newton's method.
+
+        Parameters
+        ----------
+        heat_w_m2 : ndarray (rows, columns)
+            Heat from below [W/m²].
+        surroundings : Surroundings
+        guess_k : ndarray (rows, columns), optional
+            Where to start.
+
+        Returns
+        -------
+        ndarray (rows, columns)
+            Temperature [K].
+        """
+        kelvin = np.full((self.rows, self.columns), 550.0) if guess_k is None else guess_k
+        conduction = self._banded()
+        for _ in range(_NEWTON_LIMIT):
+            wrong = heat_w_m2 + self.conduction_w_m2(kelvin) - surroundings.loss_w_m2(kelvin)
+            move = self._solve(conduction, surroundings.slope_w_m2k(kelvin), wrong)
+            kelvin = np.maximum(kelvin + move, 0.5 * kelvin)
+            if np.abs(move).max() < _CLOSE_ENOUGH_K:
+                break
+        return kelvin
+
+    def _solve(self, band: Array, diagonal: Array, right: Array) -> Array:
+        return self._factorised(band, diagonal)(right)
+
+    def _factorised(self, band: Array, diagonal: Array) -> _Factor:
+        matrix = band.copy()
+        matrix[0] += np.broadcast_to(diagonal, (self.rows, self.columns)).T.ravel()
+        return _Factor(cholesky_banded(matrix, lower=True, check_finite=False), self.rows, self.columns)
+
+    def advance_k(
+        self,
+        kelvin: Array,
+        heat_w_m2: Array,
+        surroundings: Surroundings,
+        seconds: float,
+        stored: Array | None = None,
+    ) -> Array:
+        """Return the temperature `seconds` later under steady heat, in one step of ROS2.
+
+        Parameters
+        ----------
+        kelvin, heat_w_m2 : ndarray (rows, columns)
+        surroundings : Surroundings
+        seconds : float
+            Length of the step; 20 s keeps the error below 0.1 K on a cooking grate (tested).
+        stored : ndarray, optional
+            :meth:`conduction_band`, when many steps are taken.
+        """
+        band = self._banded() if stored is None else stored
+        scale = self.heat_capacity_j_m2k / (_GAMMA * seconds)
+
+        def rate(temperature: Array) -> Array:
+            gained = heat_w_m2 + self.conduction_w_m2(temperature) - surroundings.loss_w_m2(temperature)
+            return np.asarray(gained / self.heat_capacity_j_m2k, dtype=np.float64)
+
+        solve = self._factorised(band, surroundings.slope_w_m2k(kelvin) + scale)
+        first = solve(scale * rate(kelvin))
+        again = rate(kelvin + seconds * first) - 2.0 * first
+        second = solve(scale * again)
+        result: Array = kelvin + seconds * (1.5 * first + 0.5 * second)
+        return result
+
+    def conduction_band(self) -> Array:
+        """Return what :meth:`advance_k` can reuse between steps."""
+        return self._banded()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Factor:
+    """A factorised banded matrix that solves for fields of (rows, columns)."""
+
+    band: Array
+    rows: int
+    columns: int
+
+    def __call__(self, right: Array) -> Array:
+        solved = cho_solve_banded((self.band, True), right.T.ravel(), check_finite=False)
+        return np.ascontiguousarray(solved.reshape(self.columns, self.rows).T)
