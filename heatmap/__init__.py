@@ -1,1 +1,58 @@
-"""Map the surface temperature of a cooking grate from infrared spot readings."""
+"""Map the surface temperature of a cooking grate from infrared spot readings.
+
+>>> import heatmap
+>>> grill = heatmap.load_grill("grill.toml")  # doctest: +SKIP
+>>> rounds = heatmap.load_rounds("readings.csv", grill)  # doctest: +SKIP
+>>> heatmap.assess(grill, rounds).evenness.share_in_band  # doctest: +SKIP
+
+Public names are found on first use, so importing the package costs next to nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from heatmap.assess import Assessment, assess
+    from heatmap.errors import HeatmapError
+    from heatmap.files.grill_toml import load_grill
+    from heatmap.files.readings_csv import load_rounds
+    from heatmap.grill import Grill
+    from heatmap.readings import Reading, Round
+    from heatmap.surface import Surface, fit_surface
+
+__all__ = [
+    "Assessment",
+    "Grill",
+    "HeatmapError",
+    "Reading",
+    "Round",
+    "Surface",
+    "assess",
+    "fit_surface",
+    "load_grill",
+    "load_rounds",
+]
+
+_HOMES = {
+    "Assessment": "heatmap.assess",
+    "Grill": "heatmap.grill",
+    "HeatmapError": "heatmap.errors",
+    "Reading": "heatmap.readings",
+    "Round": "heatmap.readings",
+    "Surface": "heatmap.surface",
+    "assess": "heatmap.assess",
+    "fit_surface": "heatmap.surface",
+    "load_grill": "heatmap.files.grill_toml",
+    "load_rounds": "heatmap.files.readings_csv",
+}
+_ROOMS = ("burners", "correct", "errors", "files", "grill", "physics", "pictures", "readings", "surface", "units")
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(importlib.import_module(_HOMES[name]), name)
+    if name in _ROOMS:
+        return importlib.import_module(f"heatmap.{name}")
+    raise AttributeError(f"module 'heatmap' has no attribute {name!r}")

@@ -13,7 +13,8 @@ T/K = t/°C + 273.15.
 
 from __future__ import annotations
 
-from typing import TypeVar
+from dataclasses import dataclass
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,3 +63,59 @@ def mm_from_in(inches: Number) -> Number:
 def in_from_mm(millimetres: Number) -> Number:
     """Return a length in inches from one in mm."""
     return millimetres / MM_PER_INCH
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """Inside numbers (°C, mm) as one cook reads them: °F and inches, or °C and millimetres.
+
+    Attributes
+    ----------
+    units : {"us", "si"}
+    """
+
+    units: Literal["us", "si"]
+
+    def temperature(self, celsius: float) -> float:
+        """Return a temperature for the reader."""
+        return f_from_c(celsius) if self.units == "us" else celsius
+
+    def difference(self, celsius: float) -> float:
+        """Return a temperature difference for the reader."""
+        return f_difference_from_c(celsius) if self.units == "us" else celsius
+
+    def length(self, millimetres: float) -> float:
+        """Return a length for the reader."""
+        return in_from_mm(millimetres) if self.units == "us" else millimetres
+
+    @property
+    def degrees(self) -> str:
+        """The sign for a temperature."""
+        return "°F" if self.units == "us" else "°C"
+
+    @property
+    def lengths(self) -> str:
+        """The sign for a length."""
+        return "in" if self.units == "us" else "mm"
+
+    @property
+    def degree_key(self) -> str:
+        """The ending of a key that holds a temperature or a difference of temperatures."""
+        return "f" if self.units == "us" else "c"
+
+    @property
+    def length_key(self) -> str:
+        """The ending of a key that holds a length."""
+        return self.lengths
+
+    def temperature_text(self, celsius: float) -> str:
+        """Return a temperature in words, to the degree."""
+        return f"{self.temperature(celsius):.0f} {self.degrees}"
+
+    def difference_text(self, celsius: float) -> str:
+        """Return a difference in words, to the degree."""
+        return f"{self.difference(celsius):.0f} {self.degrees}"
+
+    def length_text(self, millimetres: float) -> str:
+        """Return a length in words."""
+        return f"{self.length(millimetres):.3g} {self.lengths}"

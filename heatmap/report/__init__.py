@@ -1,0 +1,1 @@
+"""Answers as people and programs read them: sentences, JSON documents, one HTML page."""

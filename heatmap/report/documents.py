@@ -1,0 +1,94 @@
+"""The JSON documents: numbers unrounded, units in the keys, never NaN. Keys are a contract; see the manual."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from heatmap.assess import AssessedSpot, Assessment
+from heatmap.report.sentences import map_answer
+from heatmap.units import Display
+from heatmap.verdict import Extreme
+
+Document = dict[str, Any]
+
+
+def number(value: float | None) -> float | None:
+    """Return a plain float, or None for what is not a number."""
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def map_document(assessment: Assessment, *, with_surface: bool = False) -> Document:
+    """Return what `gratemap map --json` prints."""
+    display = Display(assessment.grill.units)
+    degree, length = display.degree_key, display.length_key
+    even, target = assessment.evenness, assessment.grill.target
+    rail_low_c, rail_high_c = assessment.band_rail_c
+
+    def extreme(place: Extreme) -> Document:
+        return {
+            f"x_{length}": display.length(place.x_mm),
+            f"y_{length}": display.length(place.y_mm),
+            f"rail_{degree}": display.temperature(place.rail_c),
+            f"compared_{degree}": display.temperature(place.compared_c),
+        }
+
+    document: Document = {
+        "round": assessment.round.number,
+        "target": {
+            f"low_{degree}": display.temperature(target.low_c),
+            f"high_{degree}": display.temperature(target.high_c),
+            "numbers": target.numbers,
+            f"rail_low_{degree}": display.temperature(rail_low_c),
+            f"rail_high_{degree}": display.temperature(rail_high_c),
+        },
+        "spots": [_spot(spot, display) for spot in assessment.spots],
+        "evenness": {
+            f"p95_minus_p5_{degree}": display.difference(even.p95_minus_p5_c),
+            f"std_{degree}": display.difference(even.std_c),
+            "share_in_band": even.share_in_band,
+            "share_in_band_low": even.share_in_band_low,
+            "share_in_band_high": even.share_in_band_high,
+            "hottest": extreme(even.hottest),
+            "coldest": extreme(even.coldest),
+            f"right_minus_left_{degree}": display.difference(even.right_minus_left_c.difference_c),
+            f"back_minus_front_{degree}": display.difference(even.back_minus_front_c.difference_c),
+        },
+        "answer": map_answer(assessment),
+    }
+    if with_surface:
+        document["surface"] = {
+            f"x_{length}": [display.length(value) for value in assessment.cells.x_mm.tolist()],
+            f"y_{length}": [display.length(value) for value in assessment.cells.y_mm.tolist()],
+            f"mean_{degree}": [[display.temperature(value) for value in row] for row in assessment.mean_c.tolist()],
+            f"own_std_{degree}": [[display.difference(value) for value in row] for row in assessment.own_std_c.tolist()],
+            f"shared_std_{degree}": display.difference(assessment.shared_std_c),
+        }
+    return document
+
+
+def _spot(assessed: AssessedSpot, display: Display) -> Document:
+    spot, reading = assessed.spot, assessed.spot.reading
+    degree, length = display.degree_key, display.length_key
+
+    def temperature(value: float | None) -> float | None:
+        return None if value is None else number(display.temperature(value))
+
+    def difference(value: float | None) -> float | None:
+        return None if value is None else number(display.difference(value))
+
+    return {
+        "id": reading.id,
+        "position": reading.position or None,
+        f"x_{length}": display.length(reading.x_mm),
+        f"y_{length}": display.length(reading.y_mm),
+        "aim": reading.aim,
+        f"shown_{degree}": temperature(reading.shown_c),
+        f"rail_{degree}": temperature(spot.rail_c),
+        f"own_std_{degree}": difference(spot.own_std_c),
+        f"shared_std_{degree}": difference(spot.shared_std_c),
+        f"compared_{degree}": temperature(assessed.compared_c),
+        "verdict": assessed.word,
+        "chance_in_band": number(assessed.chance_in_band),
+        "suspect": assessed.suspect or None,
+    }
