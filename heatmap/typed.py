@@ -16,6 +16,7 @@ from heatmap.errors import ReadingError
 from heatmap.grill import Grill, burner_key
 from heatmap.readings import Aim
 from heatmap.written import (
+    OVER_RANGE_WORDS,
     TemperatureUnit,
     checked_temperature_c,
     locate,
@@ -140,19 +141,6 @@ COMMANDS: dict[str, Typed] = {
     "dry": SurfaceIs(surface="dry"),
     "lid open": LidIs(lid="open"),
     "lid closed": LidIs(lid="closed"),
-}
-
-#: What guns and probes show instead of a number (common practice, no source); True: below the range.
-OVER_RANGE_WORDS: dict[str, bool] = {
-    "HI": False,
-    "OL": False,
-    "O.L": False,
-    "O.L.": False,
-    "0L": False,
-    "OVER": False,
-    "OVR": False,
-    "LO": True,
-    "UL": True,
 }
 
 _DASHES = re.compile(r"-{3,}")

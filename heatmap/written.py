@@ -17,6 +17,19 @@ from heatmap.units import c_from_f, f_from_c
 
 TemperatureUnit = Literal["f", "c"]
 
+#: What guns and probes show instead of a number (common practice, no source); True: below the range.
+OVER_RANGE_WORDS: dict[str, bool] = {
+    "HI": False,
+    "OL": False,
+    "O.L": False,
+    "O.L.": False,
+    "0L": False,
+    "OVER": False,
+    "OVR": False,
+    "LO": True,
+    "UL": True,
+}
+
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
 _WHOLE = re.compile(r"(\d{1,12})(?:[.,]0{1,6})?", re.ASCII)

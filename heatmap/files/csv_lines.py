@@ -1,0 +1,81 @@
+"""Lines and cells of a CSV file: which signs separate them, taking a line apart and putting one together.
+
+A cell never runs over the end of a line: so a cut-off or damaged line spoils itself and nothing else.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from heatmap.errors import ReadingError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dialect:
+    """How a file separates things.
+
+    Attributes
+    ----------
+    delimiter : str
+        "," or ";" or a tab. With ";" numbers have a decimal comma.
+    newline : str
+        What ends a line.
+    """
+
+    delimiter: str = ","
+    newline: str = "\n"
+
+    @property
+    def decimal_comma(self) -> bool:
+        """Whether the comma is the decimal sign."""
+        return self.delimiter == ";"
+
+
+def split_row(line: str, delimiter: str) -> list[str]:
+    """Take one line apart into cells.
+
+    Raises
+    ------
+    ReadingError
+        When a quote is opened and not closed on the line.
+    """
+    if '"' not in line:
+        return line.split(delimiter)
+    try:
+        return next(csv.reader((line,), delimiter=delimiter, strict=True, skipinitialspace=True))
+    except csv.Error:
+        raise ReadingError("its quotes do not match; open and close each quote on the same line") from None
+
+
+def join_row(cells: Sequence[str], dialect: Dialect) -> str:
+    """Put cells together into one line with its line end; line breaks inside a cell become spaces."""
+    return dialect.delimiter.join([_cell(cell, dialect.delimiter) for cell in cells]) + dialect.newline
+
+
+def _cell(text: str, delimiter: str) -> str:
+    if text.isalnum():
+        return text
+    text = "".join(char if char.isprintable() else " " for char in text)
+    if delimiter in text or '"' in text or text.startswith(("#", " ")) or text.endswith(" "):
+        return '"' + text.replace('"', '""') + '"'
+    return text
+
+
+def is_content(line: str) -> bool:
+    """Tell whether a line is neither blank nor a comment."""
+    stripped = line.lstrip()
+    return bool(stripped) and not stripped.startswith("#")
+
+
+def newline_of(text: str) -> str:
+    r"""Return what ends the first line: "\\r\\n", "\\r" or "\\n" (also when nothing does)."""
+    ends = [(at, end) for end in ("\r\n", "\n", "\r") if (at := text.find(end)) >= 0]
+    return min(ends, key=lambda found: found[0])[1] if ends else "\n"
+
+
+def split_lines(text: str) -> list[str]:
+    """Split at line ends only (never at the other signs Unicode calls breaks); a closing line end adds no line."""
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return lines[:-1] if lines[-1] == "" else lines
