@@ -171,7 +171,9 @@ class Evidence:
         solved = self.solved[:, index]
         misfit = np.einsum("ja,ja->j", solved, np.linalg.solve(block, solved[:, :, None])[:, :, 0])
         log_determinant = np.linalg.slogdet(block)[1]
-        return np.asarray(self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi)))
+        return np.asarray(
+            self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi))
+        )
 
     def expected(self, reading: int, left_out: Sequence[int]) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return weight, mean and variance (noise excluded) per node of a reading that is among those left

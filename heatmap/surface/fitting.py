@@ -109,6 +109,7 @@ def fit_surface(
         drift=columns,
         drift_mean_c=drift_mean,
         drift_std_c=drift_std,
+        noise_shape_c=np.sqrt(noise_shape(readings, scale)),
     )
 
 
@@ -150,6 +151,13 @@ def centre_and_scale(values_c: FloatArray, places: Places) -> tuple[float, float
     return float(means.mean()), max(float(means.std(ddof=1)), SMALLEST_SCALE_C)
 
 
+def noise_shape(readings: Readings, scale_c: float) -> FloatArray:
+    """Return the variance of each reading as claimed, or a first guess, (n,) [°C²]."""
+    if readings.own_std_c is None:
+        return np.full(len(readings.rail_c), (UNKNOWN_NOISE * scale_c) ** 2)
+    return np.asarray(np.maximum(readings.own_std_c, SMALLEST_NOISE * scale_c) ** 2)
+
+
 def pose(
     readings: Readings,
     places: Places,
@@ -162,10 +170,7 @@ def pose(
 ) -> Problem:
     """Merge repeats exactly: their weighted mean goes to the surface, their differences to noise and
     drift."""
-    if readings.own_std_c is None:
-        variance = np.full(len(readings.rail_c), (UNKNOWN_NOISE * scale_c) ** 2)
-    else:
-        variance = np.maximum(readings.own_std_c, SMALLEST_NOISE * scale_c) ** 2
+    variance = noise_shape(readings, scale_c)
     place, n = places.place_of_reading, len(places.count)
     values = readings.rail_c - drift @ drift_mean_c - centre_c
     information = np.bincount(place, 1.0 / variance)

@@ -38,6 +38,14 @@ class GaussianSurface(Surface):
     drift: FloatArray
     drift_mean_c: FloatArray
     drift_std_c: FloatArray
+    noise_shape_c: FloatArray
+
+    @property
+    def noise_std_c(self) -> float:
+        """Standard deviation of the noise of one reading as the readings show it, root mean square over them
+        [°C]."""
+        ratio2 = sum(float(part.node_weight @ part.nodes.levels.noise_ratio**2) for part in self.parts)
+        return float(np.sqrt(ratio2 * np.mean(self.noise_shape_c**2)))
 
     def _features(self, part: Part, trend: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
         return np.concatenate([part.nodes.kernel.on_lines(self.places.points_mm, lines, is_grid), trend])
