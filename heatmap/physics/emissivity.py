@@ -2,18 +2,19 @@
 
 The figures that matter are those for 8-14 µm. Where only a *total* emissivity (all wavelengths) is published
 it stands in with a wider spread, because the two can be far apart: anodised aluminium has 0.55 in total and
-0.96 in the band. Where nothing is published at all, as for seasoned cast iron, the figure is marked ``assumed``
-and comes with the published surfaces it is bounded by. A standard deviation here is what is not known of one
-cook's grate before any contact reading; it is a judgement from the bounds, not a printed figure.
+0.96 in the band. Where nothing is published at all, as for seasoned cast iron, the figure is marked
+``assumed`` and comes with the published surfaces it is bounded by. A standard deviation here is what is not
+known of one cook's grate before any contact reading; it is a judgement from the bounds, not a printed figure.
 
-What it means: at a true 575 °F and 75 °F around, 0.01 of emissivity is worth 3.6 °F at ε 0.95 and 4.3 °F at 0.80.
+What it means: at a true 575 °F and 75 °F around, 0.01 of emissivity is worth 3.6 °F at ε 0.95 and 4.3 °F at
+0.80.
 
 References
 ----------
 .. [1] M. A. Bramson, Infrared Radiation: A Handbook for Applications (Plenum 1968).
 .. [2] W. L. Wolfe, G. J. Zissis (eds.), The Infrared Handbook (Office of Naval Research 1978).
-.. [3] H. C. Hottel, table of normal total emissivities in W. H. McAdams, Heat Transmission (1954); the same in
-   J. P. Holman, Heat Transfer, table A-10.
+.. [3] H. C. Hottel, table of normal total emissivities in W. H. McAdams, Heat Transmission (1954); the same
+   in J. P. Holman, Heat Transfer, table A-10.
 .. [4] S. K. Meerdink et al., "The ECOSTRESS spectral library version 1.0", Remote Sensing of Environment 230
    (2019); A. M. Baldridge et al., "The ASTER spectral library version 2.0", same journal 113 (2009) 711.
    Averaged over the band with a blackbody at 575 K as weight (:func:`band_emissivity`).
@@ -33,6 +34,7 @@ from heatmap.errors import GrillError, InputError
 from heatmap.physics.planck import spectral_radiance
 
 READ = "read in a secondary table that cites it, not checked at the origin"
+READ_IN_PART = "figure read in a secondary table, the work it cites from memory"
 MEMORY = "from memory"
 COMPUTED = "computed from the library's spectrum, 1 − reflectance"
 
@@ -158,12 +160,12 @@ STAINLESS_BUFFED = _figure(
     0.16,
     "total",
     _WOLFE,
-    "figure read in a secondary table, surface and work from memory",
+    READ_IN_PART,
 )
 STAINLESS_BROWN = _figure(
     "stainless 304, brown after heating, 215-490 °C", 0.36, 0.44, "total", _HOTTEL, MEMORY
 )
-STAINLESS_OXIDISED = _figure("stainless 18-8, oxidised at 800 °C", 0.85, 0.85, "total", _WOLFE)
+STAINLESS_OXIDISED = _figure("stainless 18-8, oxidised at 800 °C", 0.85, 0.85, "total", _WOLFE, READ_IN_PART)
 STEEL_COLD_ROLLED = _figure("carbon steel, cold rolled, 70 °C", 0.09, 0.09, "8-14 µm", _LABORATORY)
 STEEL_OXIDISED = _figure("carbon steel, oxidised, 125-525 °C", 0.78, 0.82, "total", _BRAMSON)
 STEEL_OXIDISED_HOT = _figure(
@@ -196,8 +198,8 @@ OIL_FILM_50_UM = _figure("lubricating oil, 0.05 mm on polished nickel", 0.46, 0.
 _LOW_REMARK = "A gun is next to useless on it: shoot a patch of known emissivity or take a contact reading."
 
 # --- The table ---------------------------------------------------------------------------------------------
-# emissivity: the published figure, or the middle of a printed range. emissivity_sd, by judgement: 0.02 to 0.04
-# where there is a figure for the band, 0.05 to 0.10 where a total one stands in or the surface varies.
+# emissivity: the published figure, or the middle of a printed range. emissivity_sd, by judgement: 0.02 to
+# 0.04 where there is a figure for the band, 0.05 to 0.10 where a total one stands in or the surface varies.
 _TABLE = (
     Finish(
         name="cast iron, seasoned",
@@ -405,9 +407,9 @@ def _plain(name: str) -> str:
     return " ".join(words)
 
 
-# A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 − Fresnel
-# reflection straight in for a refractive index of 1.47; Codex Alimentarius CXS 210 gives 1.458 to 1.477 for
-# common vegetable oils, in visible light (from memory).
+# A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 −
+# Fresnel reflection straight in for a refractive index of 1.47; Codex Alimentarius CXS 210 gives 1.458 to
+# 1.477 for common vegetable oils, in visible light (from memory).
 _OIL_INDEX = 1.47
 OIL_EMISSIVITY = 1.0 - ((_OIL_INDEX - 1.0) / (_OIL_INDEX + 1.0)) ** 2
 # a is taken as anything, evenly, from no film left to the 0.05 mm film of lubricating oil on polished nickel.

@@ -1,0 +1,226 @@
+"""Emissivities of grate finishes against the published figures, each row with its source."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import integrate
+
+from heatmap.errors import GrillError, InputError
+from heatmap.physics import emissivity as em
+from heatmap.physics import planck
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+
+
+def reference_rows(name: str) -> dict[str, dict[str, str]]:
+    with (REFERENCE / name).open(encoding="utf-8", newline="") as file:
+        return {row["id"]: row for row in csv.DictReader(file)}
+
+
+PUBLISHED = reference_rows("emissivity_published.csv")
+SPECTRAL = reference_rows("emissivity_spectral_library.csv")
+
+# Bramson 1968; Wolfe & Zissis 1978; Hottel in McAdams, Heat Transmission; a laboratory report of 1999, as
+# cited in secondary tables: the source column of each row says which, how_known whether read or from
+# memory.
+PRINTED = {
+    "EP-01": em.ALUMINIUM_POLISHED,
+    "EP-06": em.ALUMINIUM_OXIDISED,
+    "EP-09": em.ALUMINIUM_ANODISED_BLACK,
+    "EP-10": em.ALUMINIUM_ANODISED_GREY,
+    "EP-11": em.CAST_IRON_POLISHED,
+    "EP-13": em.CAST_IRON_CASTING,
+    "EP-14": em.CAST_IRON_OXIDISED,
+    "EP-16": em.CAST_IRON_OXIDISED_HOT,
+    "EP-18": em.STAINLESS_BUFFED,
+    "EP-19": em.STAINLESS_OXIDISED,
+    "EP-20": em.STAINLESS_BROWN,
+    "EP-22": em.STEEL_COLD_ROLLED,
+    "EP-25": em.STEEL_OXIDISED,
+    "EP-26": em.STEEL_OXIDISED_HOT,
+    "EP-29": em.ENAMEL_WHITE,
+    "EP-30": em.OIL_FILM_25_UM,
+    "EP-31": em.OIL_FILM_50_UM,
+    "EP-33": em.SOOT,
+    "EP-40": em.CHROMIUM,
+    "EP-41": em.NICKEL_PLATED,
+    "EP-42": em.NICKEL_PLATED_POLISHED,
+    "EP-43": em.NICKEL_OXIDISED,
+}
+
+# ECOSTRESS spectral library, Baldridge et al. 2009, Meerdink et al. 2019, weighed with a blackbody at 575 K.
+FROM_SPECTRA = {
+    "EL-08": em.IRON_OXIDE,
+    "EL-10": em.ALUMINIUM_WEATHERED,
+    "EL-14": em.PLATE_GLASS,
+    "EL-16": em.TAR,
+}
+
+
+@pytest.mark.parametrize("row_id", PRINTED)
+def test_published_emissivity(row_id):
+    row, figure = PUBLISHED[row_id], PRINTED[row_id]
+    assert (figure.low, figure.high) == (float(row["eps_low"]), float(row["eps_high"]))
+    assert figure.band == row["band"].replace("um", "µm")
+    assert (figure.how_known == em.MEMORY) == row["how_known"].startswith("from memory")
+    assert figure.source.split()[0] in row["source"]  # the first author
+
+
+@pytest.mark.parametrize("row_id", FROM_SPECTRA)
+def test_published_spectra_averaged_over_the_band(row_id):
+    row, figure = SPECTRAL[row_id], FROM_SPECTRA[row_id]
+    assert figure.low == figure.high == pytest.approx(float(row["value"]), abs=0.0005)  # three places kept
+    assert figure.band == row["band_used_um"] + " µm"
+
+
+def test_weighing_at_300_or_575_k_makes_no_difference_that_counts():
+    # So one figure serves from a warm grate to a searing one.
+    cold = [float(row["value"]) for row in SPECTRAL.values() if row["weight_T_K"] == "300"]
+    hot = [float(row["value"]) for row in SPECTRAL.values() if row["weight_T_K"] == "575"]
+    assert len(cold) == len(hot) == 8
+    np.testing.assert_allclose(cold, hot, atol=0.01)
+
+
+# --- The table ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("finish", em.FINISHES.values(), ids=em.FINISHES)
+def test_finish_lies_within_its_published_bounds_and_spans_them(finish):
+    low, high = finish.bounds
+    assert low <= finish.emissivity <= high
+    assert finish.source
+    assert finish.how_known
+    assert finish.band in {"8-14 µm", "8-12.5 µm", "total"}
+    figures_for_the_band = [figure for figure in finish.figures if figure.band != "total"]
+    if finish.band == "total":
+        assert not figures_for_the_band
+        assert finish.emissivity_sd >= 0.05  # a total figure standing in is never called certain
+    else:
+        assert figures_for_the_band
+    if not finish.assumed:
+        # two standard deviations reach every figure printed for the finish itself
+        assert max(high - finish.emissivity, finish.emissivity - low) <= 2 * finish.emissivity_sd
+
+
+def test_seasoned_cast_iron_is_assumed_and_says_so():
+    finish = em.find_finish("cast iron, seasoned")
+    assert (finish.emissivity, finish.emissivity_sd, finish.assumed) == (0.90, 0.05, True)
+    assert finish.how_known.startswith("assumed, bounded by")
+    assert "No published figure" in finish.remark
+    assert len(finish.figures) >= 3
+
+
+@pytest.mark.parametrize(
+    "name", ["cast iron, seasoned", "CAST IRON, SEASONED", "  cast   iron seasoned ", "Cast-iron, seasoned"]
+)
+def test_finish_is_found_however_it_is_typed(name):
+    assert em.find_finish(name).name == "cast iron, seasoned"
+
+
+def test_american_aluminum_is_understood():
+    assert em.find_finish("aluminum, hard anodised").name == "aluminium, hard-anodised"
+
+
+def test_unknown_finish_names_those_there_are():
+    with pytest.raises(GrillError, match="'cast iron, seasond' is not in the table") as error:
+        em.find_finish("cast iron, seasond")
+    message = str(error.value)
+    assert "Did you mean 'cast iron, seasoned'?" in message
+    assert all(name in message for name in em.FINISHES)
+    assert "\n" not in message
+    with pytest.raises(GrillError, match="There are: cast iron"):
+        em.find_finish("")
+
+
+def test_no_two_finishes_answer_to_one_name():
+    assert len({em._plain(name) for name in em.FINISHES}) == len(em.FINISHES)
+
+
+def test_bad_figures_are_refused():
+    known = em.FINISHES["carbon steel, oxidised"]
+    same = {"name": "x", "band": "total", "assumed": False}
+    with pytest.raises(InputError, match="emissivity is 1.2"):
+        em.Finish(**same, emissivity=1.2, emissivity_sd=0.05, figures=known.figures)
+    with pytest.raises(InputError, match="emissivity_sd is 0"):
+        em.Finish(**same, emissivity=0.8, emissivity_sd=0.0, figures=known.figures)
+    with pytest.raises(InputError, match="at least one published figure"):
+        em.Finish(**same, emissivity=0.8, emissivity_sd=0.05, figures=())
+    with pytest.raises(InputError, match="must rise within 0 to 1"):
+        em.PublishedEmissivity(surface="x", low=0.9, high=0.8, band="total", source="s", how_known="h")
+
+
+# --- Oil ------------------------------------------------------------------------------------------
+
+
+def test_published_oil_films_lie_within_what_is_assumed_of_a_film():
+    # Wolfe & Zissis, lubricating oil on polished nickel, 0.025 and 0.05 mm (rows EP-30, EP-31; from memory).
+    bare = float(PUBLISHED["EP-42"]["eps_low"])
+    mean, std = em.oiled(bare, 0.0)
+    for row_id in ("EP-30", "EP-31"):
+        assert (
+            abs(float(PUBLISHED[row_id]["eps_low"]) - mean) <= np.sqrt(3) * std + 1e-9
+        )  # within its even spread
+
+
+@given(emissivity=st.floats(0.03, 1.0), emissivity_sd=st.floats(0.0, 0.2))
+@settings(max_examples=100, deadline=None)
+def test_oil_pulls_towards_oil_and_never_adds_knowledge(emissivity, emissivity_sd):
+    mean, std = em.oiled(emissivity, emissivity_sd)
+    assert min(emissivity, em.OIL_EMISSIVITY) <= mean <= max(emissivity, em.OIL_EMISSIVITY)
+    assert std >= emissivity_sd
+
+
+def test_oil_matters_on_bright_metal_and_hardly_on_a_seasoned_grate():
+    assert em.oiled(0.90, 0.05)[0] - 0.90 < 0.02
+    assert em.oiled(0.16, 0.05)[0] - 0.16 > 0.10
+
+
+def test_bad_oil_input_is_refused():
+    with pytest.raises(InputError, match="emissivity is 0"):
+        em.oiled(0.0, 0.05)
+    with pytest.raises(InputError, match="emissivity_sd is -1"):
+        em.oiled(0.5, -1.0)
+
+
+# --- Spectrum to band -----------------------------------------------------------------------------
+
+
+def test_agrees_with_quadrature_over_a_resonance():
+    # A made-up absorption line at 9.2 µm, as glass has; the average by scipy's quad.
+    def spectrum(wavelength_um):
+        return 0.95 - 0.4 / (1 + ((wavelength_um - 9.2) / 0.4) ** 2)
+
+    def weight(wavelength_um):
+        return float(planck.spectral_radiance(wavelength_um, 575.0))
+
+    top = integrate.quad(lambda w: spectrum(w) * weight(w), 8, 14, epsabs=1e-10, points=[9.2])[0]
+    bottom = integrate.quad(weight, 8, 14, epsabs=1e-10)[0]
+    wavelength = np.linspace(8, 14, 601)
+    found = em.band_emissivity(wavelength, spectrum(wavelength), 575.0)
+    assert found == pytest.approx(top / bottom, abs=2e-5)
+
+
+def test_agrees_with_blackbody_fractions_for_a_step():
+    # 0.9 below 10 µm and 0.5 above: the shares of the band come from the blackbody fractions.
+    wavelength = np.concatenate([np.linspace(8, 10, 401), np.linspace(10 + 1e-9, 14, 801)])
+    spectrum = np.where(wavelength <= 10, 0.9, 0.5)
+    edges = planck.blackbody_fraction(np.array([8.0, 10.0, 14.0]) * 575.0)
+    share = (edges[1] - edges[0]) / (edges[2] - edges[0])
+    assert em.band_emissivity(wavelength, spectrum, 575.0) == pytest.approx(0.5 + 0.4 * share, abs=1e-6)
+
+
+def test_a_flat_spectrum_is_its_own_average():
+    assert em.band_emissivity([8.0, 9.0, 14.0], [0.7, 0.7, 0.7], 400.0) == pytest.approx(0.7)
+
+
+def test_bad_spectra_are_refused():
+    with pytest.raises(InputError, match="one emissivity for each"):
+        em.band_emissivity([8.0, 14.0], [0.7], 400.0)
+    with pytest.raises(InputError, match="must rise"):
+        em.band_emissivity([14.0, 8.0], [0.7, 0.7], 400.0)
