@@ -98,7 +98,7 @@ class Assessment:
     grill: Grill
     rounds: tuple[Round, ...]
     round_map: RoundMap
-    calibration: Calibration
+    calibrations: Mapping[str, Calibration]
     cells: Cells
     spots: tuple[AssessedSpot, ...]
     mean_c: FloatArray
@@ -109,6 +109,11 @@ class Assessment:
     shared_std_c: float
     evenness: Evenness
     samples_c: FloatArray
+
+    @property
+    def calibration(self) -> Calibration:
+        """What is known of the gun on the surface the round was shot on."""
+        return self.calibrations[self.round.surface]
 
     @property
     def round(self) -> Round:
@@ -185,8 +190,7 @@ def assess(
     chosen = choose_round(rounds, round)
     calibrations = calibrations_for(grill, rounds, chosen)
     round_map = map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
-    calibration = calibrations[chosen.surface] if chosen.surface in calibrations else calibrations["dry"]
-    return _read_surface(grill, rounds, round_map, calibration)
+    return _read_surface(grill, rounds, round_map, calibrations)
 
 
 def choose_round(rounds: Sequence[Round], number: int | None) -> Round:
@@ -204,7 +208,7 @@ def choose_round(rounds: Sequence[Round], number: int | None) -> Round:
 
 def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> dict[str, Calibration]:
     """Return what is known of the gun on each state of the surface in the chosen round, from every round's pins."""
-    states = sorted({reading.surface for reading in chosen.readings} | {"dry"})
+    states = sorted({reading.surface for reading in chosen.readings})
     return {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in states}
 
 
@@ -275,8 +279,9 @@ def _infrared_at(
 
 
 def _read_surface(
-    grill: Grill, rounds: tuple[Round, ...], round_map: RoundMap, calibration: Calibration
+    grill: Grill, rounds: tuple[Round, ...], round_map: RoundMap, calibrations: Mapping[str, Calibration]
 ) -> Assessment:
+    calibration = calibrations[round_map.round.surface]
     cells = Cells.of(grill)
     shape = cells.inside.shape
     mean_flat, own_flat = round_map.surface.predict(cells.points_mm)
@@ -292,7 +297,7 @@ def _read_surface(
         grill=grill,
         rounds=rounds,
         round_map=round_map,
-        calibration=calibration,
+        calibrations=calibrations,
         cells=cells,
         spots=_assess_spots(round_map, calibration, level_std_c, slope),
         mean_c=mean_c,

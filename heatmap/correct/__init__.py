@@ -1,7 +1,7 @@
 """From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in radiance."""
 
 from heatmap.correct.calibration import Calibration, Pin, calibrate
-from heatmap.correct.spot import Contribution, Spot, Step, correct_reading
+from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
 from heatmap.correct.unknowns import GunView, Unknowns
 
 __all__ = [
@@ -11,7 +11,9 @@ __all__ = [
     "Pin",
     "Spot",
     "Step",
+    "Trail",
     "Unknowns",
     "calibrate",
-    "correct_reading",
+    "correct_readings",
+    "trail",
 ]

@@ -274,7 +274,3 @@ def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
 def _black_c(radiance: float) -> float:
     return float(c_from_k(float(band_temperature(max(radiance, 1e-3)))))
 
-
-def correct_reading(reading: Reading, calibration: Calibration) -> Spot:
-    """Turn one reading into a spot; see :func:`correct_readings`."""
-    return correct_readings([reading], calibration)[0]

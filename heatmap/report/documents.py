@@ -90,5 +90,6 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
         f"compared_{degree}": temperature(assessed.compared_c),
         "verdict": assessed.word,
         "chance_in_band": number(assessed.chance_in_band),
-        "suspect": assessed.suspect or None,
+        "suspect": bool(assessed.suspect),
+        "suspect_why": assessed.suspect or None,
     }

@@ -1,0 +1,76 @@
+"""The Typer application: every command registered, every known error turned into one line and its exit code."""
+
+from __future__ import annotations
+
+import os
+import traceback
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from cli import console
+from cli.commands import COMMANDS
+from cli.exit_codes import ExitCode
+from heatmap.errors import HeatmapError
+
+
+class _Commands(TyperGroup):
+    """Runs a command; a known error becomes one line, anything else says it is a bug."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command the user named."""
+        try:
+            return super().invoke(ctx)
+        except HeatmapError as error:
+            console.talk(f"gratemap: {error}")
+            raise typer.Exit(error.exit_code) from None
+        except KeyboardInterrupt:
+            console.talk("")
+            raise typer.Exit(ExitCode.INTERRUPTED) from None
+        except BrokenPipeError:
+            # The reader of the pipe has gone; nothing more can be said to it (Python documentation, signal module).
+            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+            raise typer.Exit(ExitCode.FINE) from None
+        except Exception as error:
+            if type(error).__module__.startswith(("typer", "click")):
+                raise
+            if os.environ.get("GRATEMAP_TRACEBACK"):
+                traceback.print_exc()
+            console.talk(
+                f"gratemap: this is a bug, not your doing: {type(error).__name__}: {error}. "
+                "Your readings are safe in their file. Set GRATEMAP_TRACEBACK=1 to see more."
+            )
+            raise typer.Exit(ExitCode.BUG) from None
+
+
+app = typer.Typer(
+    name="gratemap",
+    cls=_Commands,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Map the true temperature of a cooking grate from infrared spot readings: how hot the rails are, how even, "
+    "which burner to turn, where to set the food down and for how long. Start with: gratemap demo",
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        console.answer(f"gratemap {version('gratemap')}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
+    ] = False,
+) -> None:
+    """Map the true temperature of a cooking grate from infrared spot readings."""
+
+
+for _register in COMMANDS:
+    _register(app)

@@ -1,0 +1,18 @@
+"""Every command, in the order the help lists them. A new command is a file with `register` and a line here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import typer
+
+from cli import demo, explain, grill, gun, map, take  # noqa: A004 - "map" is the name of the command
+
+COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
+    demo.register,
+    grill.register,
+    take.register,
+    map.register,
+    explain.register,
+    gun.register,
+)

@@ -1,0 +1,65 @@
+"""The screen: answers to stdout, talk to stderr, colour only where it helps and is wanted."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from typing import IO, Any
+
+_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "unsure": "2", "strong": "1", "faint": "2"}
+
+#: Marks by shape, so that no meaning hangs on colour; the second is for terminals without these signs.
+MARKS = {"too hot": ("▲", "^"), "too cold": ("▼", "v"), "in band": ("●", "="), "unsure": ("◇", "?"), "suspect": ("×", "x")}
+
+
+def answer(text: str = "") -> None:
+    """Print an answer to stdout."""
+    _write(sys.stdout, text)
+
+
+def talk(text: str = "") -> None:
+    """Print anything that is not the answer to stderr."""
+    _write(sys.stderr, text)
+
+
+def answer_json(document: dict[str, Any]) -> None:
+    """Print one JSON object to stdout; refuses NaN."""
+    _write(sys.stdout, json.dumps(document, ensure_ascii=False, allow_nan=False))
+
+
+def _write(stream: IO[str], text: str) -> None:
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    stream.write(text.encode(encoding, errors="replace").decode(encoding) + "\n")
+    stream.flush()
+
+
+def can_draw(stream: IO[str] | None = None) -> bool:
+    """Tell whether the stream can show the marks by shape."""
+    encoding = getattr(stream or sys.stdout, "encoding", None) or "ascii"
+    try:
+        "".join(pair[0] for pair in MARKS.values()).encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def mark(word: str, stream: IO[str] | None = None) -> str:
+    """Return the mark for a verdict."""
+    return MARKS[word][0 if can_draw(stream) else 1]
+
+
+def legend(stream: IO[str] | None = None) -> str:
+    """Return what the marks mean, on one line."""
+    return "  ".join(f"{mark(word, stream)} {word}" for word in MARKS)
+
+
+def wants_colour(stream: IO[str] | None = None) -> bool:
+    """Tell whether to colour: only a terminal, and never against NO_COLOR (https://no-color.org)."""
+    chosen = stream or sys.stdout
+    return not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and chosen.isatty()
+
+
+def coloured(text: str, style: str, stream: IO[str] | None = None) -> str:
+    """Return the text in the colour of a verdict, or as it is where colour is not wanted."""
+    return f"\033[{_COLOURS[style]}m{text}\033[0m" if style in _COLOURS and wants_colour(stream) else text

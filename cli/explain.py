@@ -1,0 +1,102 @@
+"""`gratemap explain`: how one reading became a rail temperature, step by step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from heatmap.errors import ReadingError
+from heatmap.units import Display
+
+if TYPE_CHECKING:
+    from heatmap.assess import AssessedSpot, Assessment
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "explain",
+        help="Show how one reading became a rail temperature, step by step. Example: gratemap explain B3",
+    )(command)
+
+
+def command(
+    position: Annotated[str, typer.Argument(metavar="POSITION", help="A position such as B3, or the id of a reading.")],
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    round_number: RoundNumber = None,
+    skip_bad: SkipBad = False,
+) -> None:
+    """Show how one reading became a rail temperature."""
+    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    for assessed in _named(assessment, position):
+        for line in explanation(assessment, assessed):
+            console.answer(line)
+
+
+def _named(assessment: Assessment, position: str) -> list[AssessedSpot]:
+    wanted = position.strip()
+    found = [
+        spot
+        for spot in assessment.spots
+        if spot.spot.reading.position.casefold() == wanted.casefold() or str(spot.spot.reading.id) == wanted
+    ]
+    if not found:
+        if not wanted.isdigit():
+            assessment.grill.point_mm(wanted)
+        raise ReadingError(f"round {assessment.round.number} has no reading at {wanted}")
+    return found
+
+
+def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
+    """Return the lines that explain one reading."""
+    from heatmap.correct import trail
+
+    display, reading = Display(assessment.grill.units), assessed.spot.reading
+    where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
+    if assessed.spot.rail_c is None:
+        return [where, f"  A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know."]
+    shown = trail(reading, assessment.calibrations[reading.surface])
+    lines = [where]
+    for step in shown.steps:
+        what = step.what
+        if step.difference_c is not None:
+            direction = "hotter" if step.difference_c >= 0 else "colder"
+            what = what.format(difference=f"{display.difference_text(abs(step.difference_c))} {direction}")
+        lines.append(f"  {display.temperature_text(step.after_c):>8}  {what}")
+    if reading.aim == "rail":
+        lines.append(
+            f"  The spot is {display.length_text(shown.spot_mm)} across; {shown.rail_share:.0%} of it is rail top."
+        )
+    lines += _budget(assessment, assessed, display)
+    for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
+        lines.append(f"    {item.kind:6s} ±{display.difference(1.96 * item.std_c):5.1f} {display.degrees}  {item.source}")
+    return lines + _pins(assessment)
+
+
+def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:
+    own_c, shared_c = assessed.spot.own_std_c or 0.0, assessed.spot.shared_std_c or 0.0
+    assert assessed.spot.rail_c is not None and assessed.compared_c is not None
+    lines = [
+        f"  Rail {display.temperature_text(assessed.spot.rail_c)}: "
+        f"±{display.difference(1.96 * own_c):.0f} this reading alone, "
+        f"±{display.difference(1.96 * shared_c):.0f} shared by all readings (95 %)."
+    ]
+    if assessment.grill.target.numbers == "shown":
+        lines.append(f"  Held against the band as {display.temperature_text(assessed.compared_c)}, as your gun shows it.")
+    if assessed.suspect:
+        lines.append(f"  Left out of the map: {assessed.suspect}")
+    elif assessed.word is not None and assessed.chance_in_band is not None:
+        lines.append(f"  The map calls this place {assessed.word}; chance to be in band {assessed.chance_in_band:.0%}.")
+    return lines
+
+
+def _pins(assessment: Assessment) -> list[str]:
+    pins = [pin for pin in assessment.calibration.pins if pin.believed]
+    if not pins:
+        return ["  No contact reading yet: the shared part comes from the grill file alone."]
+    kinds = sorted({pin.reading.aim for pin in pins})
+    return [f"  The shared part was pinned by {len(pins)} reading{'s' if len(pins) > 1 else ''} ({', '.join(kinds)})."]

@@ -1,0 +1,51 @@
+"""From the files a command names to an assessment."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cli import console
+
+if TYPE_CHECKING:
+    from heatmap.assess import Assessment
+    from heatmap.files.readings_csv import ReadingsFile
+    from heatmap.grill import Grill
+    from heatmap.readings import Round
+
+
+def load(grill_file: Path, readings_file: Path, *, skip_bad: bool = False) -> tuple[Grill, tuple[Round, ...]]:
+    """Read both files and pass on to stderr what the readings file wants said."""
+    from heatmap.files.grill_toml import load_grill
+    from heatmap.readings import group_rounds
+
+    grill = load_grill(grill_file)
+    return grill, group_rounds(read(readings_file, grill, skip_bad=skip_bad).readings)
+
+
+def read(readings_file: Path, grill: Grill, *, skip_bad: bool = False) -> ReadingsFile:
+    """Read a readings file, or the pipe for "-", and say what was left out."""
+    from heatmap.files.readings_csv import read_readings
+
+    source = sys.stdin if str(readings_file) == "-" else readings_file
+    found = read_readings(source, grill, skip_bad=skip_bad)
+    for warning in found.warnings:
+        console.talk(warning)
+    return found
+
+
+def assessment(
+    grill_file: Path,
+    readings_file: Path,
+    round_number: int | None,
+    *,
+    skip_bad: bool = False,
+    keep_suspects: bool = False,
+    method: str = "gaussian process",
+) -> Assessment:
+    """Read both files and assess one round."""
+    from heatmap.assess import assess
+
+    grill, rounds = load(grill_file, readings_file, skip_bad=skip_bad)
+    return assess(grill, rounds, round_number, method=method, keep_suspects=keep_suspects)

@@ -1,0 +1,113 @@
+"""`gratemap map`: the heat map of a round with flags and evenness."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.exit_codes import ExitCode
+from cli.options import (
+    GRILL_FILE,
+    READINGS_FILE,
+    AsJson,
+    Check,
+    GrillFile,
+    KeepSuspects,
+    ReadingsFile,
+    RoundNumber,
+    SkipBad,
+)
+from cli.table import grate_table
+
+if TYPE_CHECKING:
+    from heatmap.assess import Assessment
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "map",
+        help="Show the heat map of a round: too hot, too cold, in band or unsure, and how even. "
+        "Example: gratemap map --picture map.png",
+    )(command)
+
+
+def command(
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    round_number: RoundNumber = None,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Save the picture as .png or .svg.")
+    ] = None,
+    grid: Annotated[
+        Path | None,
+        typer.Option("--grid", metavar="FILE", help="Save x, y, mean and own standard deviation as CSV."),
+    ] = None,
+    method: Annotated[
+        str, typer.Option("--method", help="Surface: gaussian process, linear, cubic or thin plate.")
+    ] = "gaussian process",
+    methods: Annotated[
+        bool, typer.Option("--methods", help="Also print the leave-one-out error of every method.")
+    ] = False,
+    surface: Annotated[bool, typer.Option("--surface", help="With --json: add the whole surface.")] = False,
+    as_json: AsJson = False,
+    skip_bad: SkipBad = False,
+    keep_suspects: KeepSuspects = False,
+    check: Check = False,
+) -> None:
+    """Show the heat map of a round."""
+    assessment = loading.assessment(
+        grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects, method=method
+    )
+    if picture is not None:
+        _save_picture(assessment, picture)
+    if grid is not None:
+        from heatmap.files.grid_csv import save_grid
+
+        save_grid(assessment, grid)
+    if as_json:
+        from heatmap.report.documents import map_document
+
+        console.answer_json(map_document(assessment, with_surface=surface))
+    else:
+        show(assessment)
+        if methods:
+            _show_methods(assessment, keep_suspects)
+    if check and assessment.evenness.share_in_band < 0.8:
+        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+
+
+def show(assessment: Assessment) -> None:
+    """Print the table and the answer."""
+    from heatmap.report.sentences import full_answer
+
+    console.answer(f"Round {assessment.round.number}")
+    for line in grate_table(assessment):
+        console.answer(line)
+    console.answer(console.legend())
+    for line in full_answer(assessment):
+        console.answer(line)
+
+
+def _save_picture(assessment: Assessment, path: Path) -> None:
+    from heatmap.pictures import heat_map, save
+
+    save(heat_map(assessment), path)
+    console.talk(f"Picture saved: {path}")
+
+
+def _show_methods(assessment: Assessment, keep_suspects: bool) -> None:
+    from heatmap.round_map import map_round
+    from heatmap.surface import METHODS
+    from heatmap.units import Display
+
+    display = Display(assessment.grill.units)
+    console.answer("Error when each position in turn is left out and predicted from the others:")
+    for method in METHODS:
+        mapped = map_round(
+            assessment.grill, assessment.round, assessment.calibrations, method=method, keep_suspects=keep_suspects
+        )
+        console.answer(f"  {method:18s} {display.difference(mapped.surface.leave_one_out_rmse_c):6.1f} {display.degrees}")

@@ -1,0 +1,19 @@
+"""Options that several commands share, declared once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+GrillFile = Annotated[Path, typer.Option("--grill", metavar="FILE", help="The grill file.")]
+ReadingsFile = Annotated[Path, typer.Option("--readings", metavar="FILE", help="The readings file; - reads a pipe.")]
+RoundNumber = Annotated[int | None, typer.Option("--round", metavar="N", help="Which round; the newest by default.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
+SkipBad = Annotated[bool, typer.Option("--skip-bad", help="Go on without rows that cannot be read.")]
+KeepSuspects = Annotated[bool, typer.Option("--keep-suspects", help="Let readings that cannot be into the map.")]
+Check = Annotated[bool, typer.Option("--check", help="Exit with 5 when the answer is no.")]
+
+GRILL_FILE = Path("grill.toml")
+READINGS_FILE = Path("readings.csv")
