@@ -81,15 +81,20 @@ def load_grill(path: str | Path) -> Grill:
 
 def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
     """Read a grill from the text of a grill file; `source` is named in errors."""
-    units: Units = "us"
     try:
-        table = tomllib.loads(text)
-        if table.get("units", "us") not in ("us", "si"):
-            raise GrillError(f'units is {table["units"]!r}; it must be "us" (°F and inches) or "si" (°C and mm)')
-        units = table.get("units", "us")
-        return _grill(table, units)
+        tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise GrillError(f"{source}: not valid TOML: {error}") from None
+    return grill_from_tables(tables, source=source)
+
+
+def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
+    """Read a grill from tables as a TOML reader gives them; `source` is named in errors."""
+    try:
+        units = tables.get("units", "us")
+        if units not in ("us", "si"):
+            raise GrillError(f'units is {units!r}; it must be "us" (°F and inches) or "si" (°C and mm)')
+        return _grill(tables, units)
     except OutOfRange as error:
         advice = "; for common finishes see: gratemap manual physics" if "emissivity" in error.key else ""
         raise GrillError(f"{source}: {error.in_units(units)}{advice}") from None

@@ -1,0 +1,233 @@
+"""`gratemap gun`: one reading made true, the spot and the best distance; needs no grill file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console
+from cli.options import AsJson
+from heatmap.errors import GrillError, InputError, ReadingError
+
+if TYPE_CHECKING:
+    from heatmap.correct import Calibration, Spot
+    from heatmap.grill import Grill
+    from heatmap.units import Display
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "gun",
+        help="Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun. "
+        "Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75",
+    )(command)
+
+
+def command(
+    shown: Annotated[float, typer.Argument(metavar="SHOWN", help="What the gun shows.")],
+    emissivity: Annotated[float | None, typer.Option(help="Emissivity of the surface, 0 to 1.")] = None,
+    emissivity_sd: Annotated[float | None, typer.Option(help="How sure that is: its standard deviation.")] = None,
+    finish: Annotated[str, typer.Option(help="The finish, where the emissivity is not given.")] = "cast iron, seasoned",
+    setting: Annotated[float, typer.Option(help="Emissivity the gun is set to.")] = 0.95,
+    reflected: Annotated[float | None, typer.Option(help="Temperature of what the surface mirrors.")] = None,
+    gun_temperature: Annotated[
+        str | None,
+        typer.Option(metavar="T", help='What the gun takes as reflected; "none" for a gun that adds nothing.'),
+    ] = None,
+    distance: Annotated[float | None, typer.Option(help="From the gun to the surface.")] = None,
+    ratio: Annotated[float, typer.Option(help="Distance to spot: 12 for 12:1.")] = 12.0,
+    smallest_spot: Annotated[float | None, typer.Option(help="The spot never gets smaller than this.")] = None,
+    rail_top: Annotated[float | None, typer.Option(help="Width of a rail's top; leave out for a solid plate.")] = None,
+    rail_pitch: Annotated[float | None, typer.Option(help="Rails from centre to centre.")] = None,
+    contact: Annotated[
+        float | None, typer.Option(help="A surface probe at the same place shows this: find the emissivity.")
+    ] = None,
+    patch: Annotated[
+        float | None, typer.Option(help="The gun shows this on a patch of emissivity 0.95: find the emissivity.")
+    ] = None,
+    units: Annotated[str, typer.Option(metavar="us|si", help="us: °F and inches; si: °C and millimetres.")] = "us",
+    as_json: AsJson = False,
+) -> None:
+    """Turn one reading into the true temperature."""
+    from heatmap.correct.calibration import before_any_pin
+    from heatmap.units import Display
+
+    if units not in ("us", "si"):
+        raise InputError(f'--units is "{units}"; it must be us or si')
+    solid = rail_top is None and rail_pitch is None
+    if not solid and (rail_top is None or rail_pitch is None):
+        raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
+    grate: dict[str, object] = {"finish": finish}
+    if emissivity is not None:
+        grate |= {"emissivity": emissivity, "emissivity_sd": 0.02 if emissivity_sd is None else emissivity_sd}
+    pitch = 20.0 if rail_pitch is None else rail_pitch
+    grate |= {"rail_pitch": pitch, "rail_top": pitch if rail_top is None else rail_top}
+    gun: dict[str, object] = {"emissivity_setting": setting, "distance_to_spot": ratio}
+    gun |= {
+        key: value
+        for key, value in (("distance", distance), ("smallest_spot", smallest_spot))
+        if value is not None
+    }
+    if gun_temperature is not None:
+        gun["own_temperature"] = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
+    surroundings = {} if reflected is None else {"reflected": reflected}
+    grill = _grill(units, grate, gun, surroundings)
+    calibration = before_any_pin(grill)
+    spot = _spot(shown, calibration)
+    display = Display(grill.units)
+    if as_json:
+        console.answer_json(_document(spot, calibration, display, solid))
+        return
+    for line in _lines(spot, calibration, display, solid):
+        console.answer(line)
+    for line in _emissivity_lines(grill, spot, display, contact, patch):
+        console.answer(line)
+
+
+def _temperature(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f'--gun-temperature is "{text}"; it must be a temperature or none') from None
+
+
+def _grill(
+    units: str, grate: dict[str, object], gun: dict[str, object], surroundings: dict[str, object]
+) -> Grill:
+    """Describe a grill with just this surface and this gun; its errors name the options."""
+    from heatmap.files.grill_toml import grill_from_tables
+
+    size, band = ((24.0, 18.0), (550.0, 600.0)) if units == "us" else ((600.0, 450.0), (290.0, 315.0))
+    tables = {
+        "units": units,
+        "grate": {"width": size[0], "depth": size[1], **grate},
+        "gun": gun,
+        "surroundings": surroundings,
+        "target": {"low": band[0], "high": band[1]},
+    }
+    try:
+        return grill_from_tables(tables, source="gun")
+    except GrillError as error:
+        raise InputError(str(error)) from None
+
+
+def _spot(shown: float, calibration: Calibration) -> Spot:
+    """Correct the reading; on a solid plate at the stated emissivity exactly, by the measurement equation."""
+    from dataclasses import replace
+
+    from heatmap.correct import correct_readings
+    from heatmap.physics.grey_body import true_temperature
+    from heatmap.readings import Reading
+    from heatmap.units import c_from_k, k_from_c
+
+    grill = calibration.grill
+    shown_c = grill.temperature(shown)
+    spot = correct_readings([Reading(id=1, shown_c=shown_c, x_mm=1.0, y_mm=1.0)], calibration)[0]
+    if calibration.view().share[0] < 1.0:
+        return spot
+    own_c = grill.gun_own_c
+    try:
+        exact_k = true_temperature(
+            k_from_c(shown_c),
+            setting=grill.gun.emissivity_setting,
+            emissivity=grill.grate.rail_emissivity,
+            reflected_k=k_from_c(grill.surroundings.reflected_c),
+            gun_k=None if own_c is None else k_from_c(own_c),
+        )
+    except InputError as error:
+        raise ReadingError(str(error)) from None
+    return replace(spot, rail_c=float(c_from_k(float(exact_k))))
+
+
+def _best_distance_mm(grill: Grill) -> float:
+    from heatmap.physics.spot import best_distance
+
+    gun, grate = grill.gun, grill.grate
+    return best_distance(
+        gun.distance_to_spot,
+        gun.smallest_spot_mm,
+        grate.rail_top_mm,
+        grate.rail_pitch_mm,
+        gun.aim_sd_mm,
+        gun.distance_mm,
+    )
+
+
+def _document(spot: Spot, calibration: Calibration, display: Display, solid: bool) -> dict[str, object]:
+    degree, length = display.degree_key, display.length_key
+    assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
+    best = None if solid else display.length(_best_distance_mm(calibration.grill))
+    return {
+        f"rail_{degree}": display.temperature(spot.rail_c),
+        f"own_std_{degree}": display.difference(spot.own_std_c),
+        f"shared_std_{degree}": display.difference(spot.shared_std_c),
+        f"spot_{length}": display.length(calibration.view().spot_mm),
+        "rail_share": calibration.view().share[0],
+        f"best_distance_{length}": best,
+    }
+
+
+def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) -> list[str]:
+    from heatmap.physics.grey_body import temperature_per_emissivity
+    from heatmap.units import k_from_c
+
+    grill, view = calibration.grill, calibration.view()
+    assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
+    assert spot.reading.shown_c is not None
+    surface = "surface" if solid else "rail"
+    lines = [
+        f"Shown {display.temperature_text(spot.reading.shown_c)}: the {surface} is about "
+        f"{display.temperature_text(spot.rail_c)}, ±{display.difference(1.96 * spot.own_std_c):.0f} this reading alone, "
+        f"±{display.difference(1.96 * spot.shared_std_c):.0f} shared by all readings (95 %).",
+        f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
+    ]
+    if not solid:
+        share, share_sd = view.share
+        lines.append(
+            f"{share:.0%} of it is rail top, ±{196 * share_sd:.0f} % from shot to shot; the rest looks into the valley."
+        )
+        lines.append(
+            f"Best distance: about {display.length_text(_best_distance_mm(grill))}; every shot then sees the same share. "
+            "One contact reading pins the level."
+        )
+    worth = temperature_per_emissivity(
+        k_from_c(spot.rail_c), grill.grate.rail_emissivity, k_from_c(grill.surroundings.reflected_c)
+    )
+    lines.append(
+        f"0.01 of emissivity is worth {display.difference(abs(float(worth)) / 100):.1f} {display.degrees} here "
+        f"(emissivity taken as {grill.grate.rail_emissivity:.2f} ± {1.96 * grill.grate.rail_emissivity_sd:.2f})."
+    )
+    return lines
+
+
+def _emissivity_lines(
+    grill: Grill, spot: Spot, display: Display, contact: float | None, patch: float | None
+) -> list[str]:
+    """Say which emissivity makes the gun agree with a probe, or with a patch of known emissivity."""
+    from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
+    from heatmap.units import c_from_k, k_from_c
+
+    own_c = grill.gun_own_c
+    setting = grill.gun.emissivity_setting
+    mirrored_k, gun_k = k_from_c(grill.surroundings.reflected_c), None if own_c is None else k_from_c(own_c)
+    lines = []
+    for what, number in (("the probe", contact), ("the patch", patch)):
+        if number is None:
+            continue
+        true_k = k_from_c(grill.temperature(number))
+        if what == "the patch":
+            emissivity = grill.patch.emissivity
+            true_k = float(
+                true_temperature(true_k, setting=setting, emissivity=emissivity, reflected_k=mirrored_k, gun_k=gun_k)
+            )
+        assert spot.reading.shown_c is not None
+        found = emissivity_from_pair(
+            k_from_c(spot.reading.shown_c), true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k
+        )
+        lines.append(
+            f"By {what} the surface is {display.temperature_text(c_from_k(true_k))}; the gun agrees with an emissivity of "
+            f"{float(found):.3f}, taken over the whole spot, valley and all."
+        )
+    return lines
