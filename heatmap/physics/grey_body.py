@@ -182,7 +182,8 @@ def true_temperature(
     Notes
     -----
     The measurement equation of the module solved for T_true. As exact as the band integral: within 1e-6 K for
-    a grey surface in a flat 8-14 µm band. What is not known of the surface is far larger.
+    a grey surface in a flat 8-14 µm band. What is not known is far larger, the band itself included: a gun
+    set to 0.95 that shows 575 °F on ε 0.80 means 637.9 °F if its band is 8-14 µm, 635.5 °F if it is 7.5-13.
 
     Examples
     --------

@@ -324,11 +324,14 @@ def best_distance(
     10.9
     """
     top, pitch = (float(value) for value in _pattern(rail_top, rail_pitch))
+    per_spot = float(_above_zero(ratio, "the distance-to-spot ratio"))
     if smallest >= LONGEST_ADVISED_IN_PITCHES * pitch:
-        return float(_above_zero(smallest, "the smallest spot") * _above_zero(ratio, "the ratio"))
+        return smallest * per_spot
     nearest = max(smallest, SHORTEST_ADVISED_IN_PITCHES * pitch)
     spots = np.linspace(nearest, LONGEST_ADVISED_IN_PITCHES * pitch, 201)
-    distances = spots * float(_above_zero(ratio, "the distance-to-spot ratio"))
-    aim = np.full_like(spots, aim_sd) if aim_distance is None else aim_sd * distances / aim_distance
+    distances = spots * per_spot
+    aim = np.full_like(spots, aim_sd)
+    if aim_distance is not None:
+        aim = aim * distances / float(_above_zero(aim_distance, "the distance of the aim error"))
     _, spread = rail_share_statistics(spots, top, pitch, aim)
     return float(distances[np.argmin(spread)])

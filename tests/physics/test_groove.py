@@ -104,6 +104,20 @@ def test_a_groove_is_blacker_than_its_wall_and_never_more_than_black(wall, depth
     assert wall - 1e-9 <= found <= 1 + 1e-6
 
 
+@pytest.mark.parametrize(
+    ("shape", "depth_over_width", "most"),
+    [("rectangular", 1.0, 0.01), ("rectangular", 2.0, 0.03), ("rectangular", 4.0, 0.08)]
+    + [("V", 1.0, 0.02), ("V", 2.0, 0.06), ("V", 4.0, 0.12)],
+)
+def test_agrees_with_the_cavity_formula_as_closely_as_stated(shape, depth_over_width, most):
+    # Incropera chapter 13: too high because it spreads the radiosity evenly over the walls.
+    wall = np.linspace(0.02, 1.0, 50)
+    exact = groove.groove_emissivity(wall, depth_over_width, shape=shape)
+    excess = groove.uniform_groove_emissivity(wall, depth_over_width, shape=shape) - exact
+    assert excess.min() > -1e-4
+    assert excess.max() < most
+
+
 @pytest.mark.parametrize("view", ["hemispherical", "normal"])
 @pytest.mark.parametrize("shape", ["rectangular", "V"])
 def test_limits(shape, view):

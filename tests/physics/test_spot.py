@@ -240,5 +240,7 @@ def test_bad_input_is_refused():
         spot.rail_share(np.nan, 1.0, 0.25, 0.75)
     with pytest.raises(InputError, match="aim must be 0 or more"):
         spot.rail_share_statistics(1.0, 0.25, 0.75, -0.1)
+    with pytest.raises(InputError, match="distance of the aim error is 0"):
+        spot.best_distance(12.0, 0.5, 0.25, 0.75, aim_sd=0.4, aim_distance=0.0)
     with pytest.raises(InputError, match="below 90 degrees"):
         spot.tilted_spot_length(1.0, 90.0)
