@@ -3,7 +3,7 @@
 Everything is exact Planck radiation of a blackbody in a flat band with sharp edges, by default 8 to 14 µm.
 The band integral comes from two series that together hold for every wavelength and temperature. Because it
 is wanted hundreds of thousands of times for one map, each band also gets two polynomials (radiance from
-temperature, temperature from radiance) between 200 K and 1600 K, made from the series at first use; outside
+temperature, temperature from radiance) between 140 K and 1600 K, made from the series at first use; outside
 that range the series answer directly. Their error is in the docstrings and under test.
 
 Temperatures in kelvin, wavelengths in µm, radiance in W m⁻² sr⁻¹. Every function broadcasts and returns an
@@ -70,10 +70,10 @@ _HEAD_COEFFICIENTS = tuple(
 )
 
 # The polynomials: range, degrees. Chosen by their error: see band_radiance and band_temperature.
-_TABLE_LOW_K = 200.0
+_TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
-_RADIANCE_DEGREE = 20
-_TEMPERATURE_DEGREE = 20
+_RADIANCE_DEGREE = 24
+_TEMPERATURE_DEGREE = 24
 _MOST_NEWTON_STEPS = 60  # four to eight are enough from a few kelvin up to a million
 
 
@@ -318,7 +318,7 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
 
     Notes
     -----
-    L = σT⁴/π (F(0→λ₂T) − F(0→λ₁T)) [2]_. Relative error of the polynomial (200 to 1600 K) below 1e-11 for
+    L = σT⁴/π (F(0→λ₂T) − F(0→λ₁T)) [2]_. Relative error of the polynomial (140 to 1600 K) below 1e-11 for
     8-14 µm and 1e-9 for any band; outside that range the series answer, below 1e-12.
 
     Examples
@@ -364,7 +364,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
 
     Notes
     -----
-    The inverse of :func:`band_radiance`. Error between 200 and 1600 K (polynomial) below 1e-7 K for 8-14 µm
+    The inverse of :func:`band_radiance`. Error between 140 and 1600 K (polynomial) below 1e-7 K for 8-14 µm
     and 1e-4 K for any band; outside, below 1e-12 of the temperature (Newton's method on the series).
 
     Examples

@@ -137,7 +137,7 @@ def test_agrees_with_quadrature(band):
     np.testing.assert_allclose(planck.band_radiance(kelvin, *band), expected, rtol=1e-9)
 
 
-@pytest.mark.parametrize("kelvin", [20.0, 120.0, 199.0, 1601.0, 3000.0, 6000.0])
+@pytest.mark.parametrize("kelvin", [20.0, 120.0, 139.0, 1601.0, 3000.0, 6000.0])
 def test_agrees_with_quadrature_outside_the_polynomial(kelvin):
     assert planck.band_radiance(kelvin) == pytest.approx(quadrature(kelvin, 8.0, 14.0), rel=1e-11)
 
@@ -154,7 +154,7 @@ def test_agrees_with_quadrature_outside_the_polynomial(kelvin):
     ],
 )
 def test_agrees_with_the_series_as_closely_as_stated(band, relative, kelvin_error):
-    kelvin = np.linspace(200.0, 1600.0, 20_001)
+    kelvin = np.linspace(140.0, 1600.0, 20_001)
     exact = planck._exact_band_radiance(kelvin, *band)
     np.testing.assert_allclose(planck.band_radiance(kelvin, *band), exact, rtol=relative)
     np.testing.assert_allclose(planck.band_temperature(exact, *band), kelvin, rtol=0, atol=kelvin_error)
@@ -205,7 +205,7 @@ def test_agrees_with_reference_temperature(row):
 
 def test_hotter_always_glows_more():
     kelvin = np.sort(
-        np.concatenate([np.linspace(150, 2000, 5001), [200 - 1e-6, 200 + 1e-6, 1600 - 1e-6, 1600 + 1e-6]])
+        np.concatenate([np.linspace(100, 2000, 5001), [140 - 1e-6, 140 + 1e-6, 1600 - 1e-6, 1600 + 1e-6]])
     )
     assert (np.diff(planck.band_radiance(kelvin)) > 0).all()
 
