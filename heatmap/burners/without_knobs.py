@@ -1,0 +1,90 @@
+"""What can be done about a grate whose heat has no knob: move the coals, turn a panel, use another part."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.burners.states import MapState
+from heatmap.grill import Grill
+from heatmap.units import f_difference_from_c
+
+Array = NDArray[np.float64]
+
+#: A part must differ from another by this much [°C] to be worth moving coals for; below it lies the noise.
+WORTH_MOVING_C = 12.0
+
+
+def advise_without_knobs(grill: Grill, state: MapState, inside: NDArray[np.bool_]) -> str:
+    """Return what to do, in words.
+
+    Parameters
+    ----------
+    grill : Grill
+    state : MapState
+    inside : ndarray (m,) of bool
+    """
+    from heatmap.burners.advice import best_part
+
+    part = f"use the {best_part(grill, state.mean_c, state.cells_mm, inside)}"
+    sentences = [_level(grill, state.mean_c[inside]), _move(grill, state, inside), _panel(grill, state, inside)]
+    said = [sentence for sentence in sentences if sentence]
+    if not said:
+        return f"No part is far from the others: leave the heat alone and {part}."
+    return " ".join(said) + f" Until then {part}."
+
+
+def _level(grill: Grill, celsius: Array) -> str:
+    off = float(celsius.mean()) - grill.target.middle_c
+    half = 0.5 * (grill.target.high_c - grill.target.low_c)
+    if abs(off) <= half:
+        return ""
+    far = _difference(grill, abs(off))
+    if off > 0:
+        return f"On the whole it is {far} too hot: spread the coals thinner, close the air a little, or wait."
+    return f"On the whole it is {far} too cold: add or heap up coals, or open the air."
+
+
+def _move(grill: Grill, state: MapState, inside: NDArray[np.bool_]) -> str:
+    from heatmap.burners.advice import parts_of_grate
+
+    means = {
+        name: (float(state.mean_c[cells & inside].mean()), state.draws_c[:, cells & inside].mean(axis=1))
+        for name, cells in parts_of_grate(grill, state.cells_mm).items()
+        if (cells & inside).any()
+    }
+    hot, cold = max(means, key=lambda name: means[name][0]), min(means, key=lambda name: means[name][0])
+    difference = means[hot][1] - means[cold][1]
+    if float(difference.mean()) < WORTH_MOVING_C or float(np.mean(difference > 0.0)) < 0.8:
+        return ""
+    return (
+        f"Move heat from the {hot} towards the {cold}: it is {_difference(grill, float(difference.mean()))} hotter there."
+    )
+
+
+def _panel(grill: Grill, state: MapState, inside: NDArray[np.bool_]) -> str:
+    """Find the panel with the steepest lean along its rails."""
+    if not grill.grate.seams_mm:
+        return ""
+    lengthwise = grill.grate.rails == "front-to-back"
+    across, along = state.cells_mm.T if lengthwise else state.cells_mm.T[::-1]
+    edges = [0.0, *sorted(grill.grate.seams_mm), np.inf]
+    found = []
+    for number, (low, high) in enumerate(zip(edges, edges[1:], strict=False), start=1):
+        cells = inside & (across >= low) & (across < high)
+        if cells.any():
+            far = along > np.median(along[cells])
+            lean = float(state.mean_c[cells & far].mean() - state.mean_c[cells & ~far].mean())
+            found.append((abs(lean), number))
+    lean, number = max(found, default=(0.0, 0))
+    if lean < WORTH_MOVING_C:
+        return ""
+    side = "from the left" if lengthwise else "from the front"
+    return (
+        f"Panel {number} {side} is {_difference(grill, lean)} hotter at one end: turn it end for end and shoot again; "
+        "if the pattern travels with it, it is the panel and not the heat."
+    )
+
+
+def _difference(grill: Grill, celsius: float) -> str:
+    return f"{f_difference_from_c(celsius):.0f} °F" if grill.units == "us" else f"{celsius:.0f} °C"
