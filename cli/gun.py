@@ -62,7 +62,7 @@ def command(
     grate: dict[str, object] = {"finish": finish}
     if emissivity is not None:
         grate |= {"emissivity": emissivity, "emissivity_sd": 0.02 if emissivity_sd is None else emissivity_sd}
-    pitch = 20.0 if rail_pitch is None else rail_pitch
+    pitch = 1.0 if rail_pitch is None else rail_pitch  # any pitch will do where the top fills it
     grate |= {"rail_pitch": pitch, "rail_top": pitch if rail_top is None else rail_top}
     gun: dict[str, object] = {"emissivity_setting": setting, "distance_to_spot": ratio}
     gun |= {

@@ -312,3 +312,39 @@ numbers = "{numbers}"       # the band as your gun shows it ("shown") or as the 
 def _quoted(text: str) -> str:
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
     return '"' + "".join(letter if letter.isprintable() else " " for letter in escaped) + '"'
+
+
+def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
+    """Write every key of a grill as a grill file; reading it back gives the same grill."""
+    lines = [f"# {line}" for line in comment.splitlines()]
+    lines += [f'units = "{grill.units}"', f"name = {_quoted(grill.name)}"]
+    for name, kind in _SECTIONS.items():
+        section = getattr(grill, name)
+        lines += ["", f"[{name}]"]
+        for item in dataclasses.fields(kind):
+            value = getattr(section, item.name)
+            if value is not None:
+                lines.append(f"{_key(item)} = {_toml_value(value, item, grill.units)}")
+    for burner in grill.burners:
+        lines += ["", "[[burner]]", f"name = {_quoted(burner.name)}", f'control = "{burner.control}"']
+        if burner.points_mm:
+            corners = [f"[{_plain(x, grill.units)}, {_plain(y, grill.units)}]" for x, y in burner.points_mm]
+            lines.append(f"path = [{', '.join(corners)}]")
+        lines += [f"{key} = {float(getattr(burner, key))!r}" for key in ("low", "high", "step")]
+        if burner.marks:
+            lines.append(f"marks = [{', '.join(_quoted(mark) for mark in burner.marks)}]")
+    return "\n".join(lines) + "\n"
+
+
+def _plain(value_mm: float, units: Units) -> str:
+    return repr(round(shown_value(value_mm, "length", units), 4))
+
+
+def _toml_value(value: Any, item: dataclasses.Field[Any], units: Units) -> str:
+    if isinstance(value, str):
+        return _quoted(value)
+    if isinstance(value, tuple):
+        return f"[{', '.join(_plain(seam, units) for seam in value)}]"
+    if "kind" in item.metadata:
+        return repr(round(shown_value(value, item.metadata["kind"], units), 6))
+    return repr(value)
