@@ -1,8 +1,8 @@
 """One typed line → what the cook means. Pure; the session decides what to do with it.
 
-A cook has one hand free, often only the number pad: digits and Enter shoot, `-` takes back the last reading, `+`
-skips the position, `.` says the gun showed no number, `/` asks for help, `*` ends the round. Words work as well, in
-any case. Whatever could mean two things is refused with a sentence, never guessed.
+A cook has one hand free, often only the number pad: digits and Enter shoot, `-` takes back the last reading,
+`+` skips the position, `.` says the gun showed no number, `/` asks for help, `*` ends the round. Words work
+as well, in any case. Whatever could mean two things is refused with a sentence, never guessed.
 """
 
 from __future__ import annotations
@@ -270,10 +270,10 @@ def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
     if len(words) == 1 and columns > 1:
         raise ReadingError(f"{row} {quoted(words[0])}: which position of row {row}? Type it like {row}3 585")
     if len(words) > columns:
-        raise ReadingError(f"row {row} has {columns} positions, {len(words)} numbers were typed; type it again")
+        raise ReadingError(f"row {row} has {columns} positions, but {len(words)} were typed; type it again")
     if words[0].isdigit() and int(words[0]) <= columns:
         label = f"{row}{words[0]}"
-        raise ReadingError(f"{row} {words[0]} …: for one position type {label} without a space, then its number")
+        raise ReadingError(f"{row} {words[0]} …: for one position type {label} in one word, then its number")
     shots, skipped = [], []
     for label, word in zip(labels, words, strict=False):
         if word.casefold() in _SKIPPED or over_range_word(word):

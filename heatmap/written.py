@@ -1,8 +1,8 @@
 """Numbers and places as people, spreadsheets and guns write them, read without guessing.
 
-Every reader of text in the project goes through here, so that one rule holds everywhere: plain ASCII digits, a
-decimal point (or a decimal comma where it cannot be anything else), nothing that only a programming language
-calls a number.
+Every reader of text in the project goes through here, so that one rule holds everywhere: plain ASCII digits,
+a decimal point (or a decimal comma where it cannot be anything else), nothing that only a programming
+language calls a number.
 """
 
 from __future__ import annotations
@@ -32,7 +32,10 @@ OVER_RANGE_WORDS: dict[str, bool] = {
 
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
-_WHOLE = re.compile(r"(\d{1,12})(?:[.,]0{1,6})?", re.ASCII)
+_WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)
+
+#: The largest whole number understood.
+HIGHEST_WHOLE = 10**15 - 1
 
 
 def quoted(text: str, limit: int = 40) -> str:
@@ -104,7 +107,7 @@ def checked_temperature_c(shown: float, unit: TemperatureUnit) -> float:
         return shown_c
     low, high = (f_from_c(end) if unit == "f" else end for end in (LOWEST_SHOWN_C, HIGHEST_SHOWN_C))
     name = f"°{unit.upper()}"
-    raise ReadingError(f"{shown:g} {name} cannot be; a gun shows {low:g} to {high:g} {name}; write what it showed")
+    raise ReadingError(f"{shown:g} {name} cannot be: a gun shows {low:g} to {high:g} {name}; read it again")
 
 
 def unit_of(units: Units) -> TemperatureUnit:

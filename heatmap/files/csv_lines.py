@@ -76,6 +76,6 @@ def newline_of(text: str) -> str:
 
 
 def split_lines(text: str) -> list[str]:
-    """Split at line ends only (never at the other signs Unicode calls breaks); a closing line end adds no line."""
+    """Split at line ends only, never at the other signs Unicode calls breaks."""
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     return lines[:-1] if lines[-1] == "" else lines

@@ -1,0 +1,173 @@
+"""Writing that survives: whole or not at all, and on the disk before anybody relies on it."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import shutil
+import tempfile
+
+_BINARY: int = getattr(os, "O_BINARY", 0)  # Windows translates line ends without it
+
+#: Device, file number, size and time of change: tells whether a file is still the one we left.
+Stamp = tuple[int, int, int, int]
+
+_PLAIN_REASONS: dict[int, str] = {
+    errno.ENOSPC: "the disk is full; make room",
+    errno.EDQUOT: "the disk is full; make room",
+    errno.EFBIG: "the file is as large as this disk allows",
+    errno.EACCES: "it may not be written; check the permissions of the file and its folder",
+    errno.EPERM: "it may not be written; check the permissions of the file and its folder",
+    errno.EROFS: "the disk can only be read; use another folder",
+    errno.ENOENT: "the file or its folder is gone",
+    errno.ENOTDIR: "its folder is not a folder",
+    errno.EISDIR: "that is a folder; name a file in it",
+    errno.EIO: "the disk does not answer",
+    errno.ENODEV: "the disk is gone",
+}
+
+
+def plain_reason(error: OSError) -> str:
+    """Return why the system refused, in words a cook can act on."""
+    return _PLAIN_REASONS.get(error.errno or 0) or error.strerror or str(error) or type(error).__name__
+
+
+def stamp_at(path: str) -> Stamp | None:
+    """Return the stamp of the file at a path, or None when there is none."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+
+
+def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new: bool = False) -> Stamp:
+    """Write data from `offset` to the end of a file and flush it to the disk.
+
+    If it cannot be written whole, the file gets its old end back.
+
+    Parameters
+    ----------
+    path : str
+    offset : int
+        Where the data goes.
+    data : bytes
+    replaces : bytes
+        What stands from `offset` on now.
+    new : bool
+        Make the file; without it a file that is not there is an error.
+
+    Returns
+    -------
+    Stamp
+        Of the file as written.
+
+    Raises
+    ------
+    OSError
+        When the system refuses, or the file was taken away meanwhile.
+    """
+    mode = (0 if replaces else os.O_APPEND) | (os.O_CREAT | os.O_EXCL if new else 0)
+    file = os.open(path, os.O_WRONLY | _BINARY | mode, 0o666)
+    try:
+        if replaces:
+            os.lseek(file, offset, os.SEEK_SET)
+        try:
+            _write_whole(file, data)
+            flush_to_disk(file)
+        except OSError:
+            _restore(file, offset, replaces)
+            raise
+        written = os.fstat(file)
+    finally:
+        os.close(file)
+        if new:
+            _remove_if_empty(path)
+    if new:
+        flush_folder(path)
+    stamp = stamp_at(path)
+    if stamp is None or stamp[:2] != (written.st_dev, written.st_ino):
+        raise FileNotFoundError(errno.ENOENT, "taken away while it was written")
+    return stamp
+
+
+def replace_file(path: str, data: bytes) -> str:
+    """Put new content in the place of a file at once and keep the old file; return the path of the old one.
+
+    Raises
+    ------
+    OSError
+        When the system refuses; the file is as it was.
+    """
+    folder, base = os.path.split(path)
+    file, temporary = tempfile.mkstemp(dir=folder, prefix=f".{base}.", suffix=".tmp")
+    try:
+        try:
+            _write_whole(file, data)
+            flush_to_disk(file)
+        finally:
+            os.close(file)
+        shutil.copymode(path, temporary)
+        kept = _free_name(f"{path}.bak")
+        shutil.copy2(path, kept)
+        os.replace(temporary, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
+        raise
+    flush_folder(path)
+    return kept
+
+
+def flush_to_disk(file: int) -> None:
+    """Wait until a file is on the disk; on macOS fsync alone stops at the disk's cache (its fcntl(2))."""
+    try:
+        import fcntl
+
+        full_sync: int = fcntl.F_FULLFSYNC  # type: ignore[attr-defined,unused-ignore]
+        fcntl.fcntl(file, full_sync)
+    except (ImportError, AttributeError, OSError):
+        os.fsync(file)
+
+
+def flush_folder(path: str) -> None:
+    """Wait until the name of a file is on the disk, where the system can do that."""
+    with contextlib.suppress(OSError):
+        folder = os.open(os.path.dirname(path) or ".", os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def _write_whole(file: int, data: bytes) -> None:
+    """One write; a second only where the system took less than it was given, to learn why."""
+    written = os.write(file, data)
+    while written < len(data):
+        written += os.write(file, data[written:])
+
+
+def _restore(file: int, offset: int, replaces: bytes) -> None:
+    """Put back what stood at the end; failing that, a torn tail is left, which the next write repairs."""
+    with contextlib.suppress(OSError):
+        if replaces:
+            os.lseek(file, offset, os.SEEK_SET)
+            _write_whole(file, replaces)
+        os.ftruncate(file, offset + len(replaces))
+        os.fsync(file)
+
+
+def _remove_if_empty(path: str) -> None:
+    with contextlib.suppress(OSError):
+        if os.stat(path).st_size == 0:
+            os.unlink(path)
+
+
+def _free_name(path: str) -> str:
+    """Return the path, or the path with the first free number behind it: an old copy is never overwritten."""
+    number, name = 1, path
+    while os.path.lexists(name):
+        number += 1
+        name = f"{path}{number}"
+    return name
