@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +18,17 @@ from heatmap.round_map import RoundMap, map_round
 from heatmap.surface import Surface
 from heatmap.verdict import Evenness, Word, chances, evenness, words
 
+if TYPE_CHECKING:
+    from heatmap.burners import BurnerAdvice
+
 FloatArray = NDArray[np.float64]
 
 #: Side of a cell of the map; half an inch.
 CELL_MM = 12.7
+#: Burner advice needs no finer cells than this; an inch.
+ADVICE_CELL_MM = 25.4
+#: Older rounds than the latest this many teach next to nothing more about the burners.
+MOST_ROUNDS = 12
 #: Joint samples of the surface for shares and spreads.
 SAMPLES = 300
 #: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to nothing.
@@ -145,6 +153,32 @@ class Assessment:
     def words(self) -> NDArray[np.str_]:
         """Verdict of every cell, (rows, columns)."""
         return words(self.compared_c, self.compared_std_c, *self.band_c)
+
+    @cached_property
+    def advice(self) -> BurnerAdvice:
+        """Which knob to which mark, learned from every earlier round with known marks."""
+        from heatmap.burners import advise, map_state
+
+        cells = Cells.of(self.grill, ADVICE_CELL_MM)
+        states = [
+            map_state(self.grill, round_map, self.calibration, cells.points_mm) for round_map in self._maps_so_far()
+        ]
+        return advise(self.grill, states, inside=cells.inside.ravel())
+
+    def _maps_so_far(self) -> list[RoundMap]:
+        """Return the maps of the latest full rounds with known marks, in order, this one last."""
+        earlier = [
+            one
+            for one in self.rounds
+            if one.number < self.round.number and self.grill.complete_settings(one.settings)
+        ]
+        maps = []
+        for one in earlier[-MOST_ROUNDS:]:
+            try:
+                maps.append(map_round(self.grill, one, calibrations_for(self.grill, self.rounds, one)))
+            except MapError:
+                continue  # a round too small for a map teaches nothing about the burners
+        return [*maps, self.round_map]
 
     def at(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return compared mean and standard deviation (own and level) at points (m, 2)."""

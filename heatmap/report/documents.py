@@ -93,3 +93,31 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
         "suspect": bool(assessed.suspect),
         "suspect_why": assessed.suspect or None,
     }
+
+
+def burners_document(assessment: Assessment) -> Document:
+    """Return what `gratemap burners --json` prints."""
+    display, advice = Display(assessment.grill.units), assessment.advice
+    spread = f"p95_minus_p5_{display.degree_key}"
+    return {
+        "round": assessment.round.number,
+        "changes": [
+            {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)}
+            for change in advice.changes
+        ],
+        "settings": {name: float(mark) for name, mark in advice.settings.items()},
+        "worth_it": bool(advice.worth_it),
+        "reachable": bool(advice.reachable),
+        "why": advice.why,
+        "now": {
+            "share_in_band": float(advice.now.share_in_band),
+            spread: display.difference(float(advice.now.p95_minus_p5_c)),
+        },
+        "expected": {
+            "share_in_band": float(advice.expected.share_in_band),
+            "share_in_band_low": float(advice.expected.share_in_band_low),
+            "share_in_band_high": float(advice.expected.share_in_band_high),
+            spread: display.difference(float(advice.expected.p95_minus_p5_c)),
+        },
+        "wait_min": float(advice.wait_min),
+    }

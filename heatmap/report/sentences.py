@@ -166,3 +166,25 @@ def full_answer(assessment: Assessment) -> list[str]:
     """Return everything the terminal says under the map, line by line."""
     lines = [map_answer(assessment), tilt_sentence(assessment), drift_sentence(assessment), band_sentence(assessment)]
     return [line for line in lines if line] + remedies(assessment)
+
+
+def advice_lines(assessment: Assessment) -> list[str]:
+    """Say what to turn, what will come of it and how long that takes."""
+    advice, grill = assessment.advice, assessment.grill
+    display = Display(grill.units)
+    lines = []
+    for change in advice.changes:
+        burner = grill.burner(change.burner)
+        start, end = burner.mark_text(change.from_mark), burner.mark_text(change.to_mark)
+        lines.append(f"Turn {change.burner} from {start} to {end}.")
+    if advice.why:
+        lines.append(advice.why)
+    if advice.changes:
+        now, then = advice.now, advice.expected
+        lines.append(
+            f"Expected after {advice.wait_min:.0f} min: {percent(then.share_in_band)} of the grate in band "
+            f"(likely {100 * then.share_in_band_low:.0f} to {100 * then.share_in_band_high:.0f} %; now "
+            f"{percent(now.share_in_band)}), spread {display.difference_text(then.p95_minus_p5_c)} "
+            f"(now {display.difference_text(now.p95_minus_p5_c)}). Then shoot a new round."
+        )
+    return lines

@@ -1,0 +1,73 @@
+"""`gratemap burners`: which knob to which mark, what to expect of it, and how long to wait."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.exit_codes import ExitCode
+from cli.options import (
+    GRILL_FILE,
+    READINGS_FILE,
+    AsJson,
+    Check,
+    GrillFile,
+    ReadingsFile,
+    RoundNumber,
+    SkipBad,
+)
+
+if TYPE_CHECKING:
+    from heatmap.assess import Assessment
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "burners",
+        help="Say which knob to turn to which mark. It tells what to expect and how long to wait; without knobs, what "
+        "else to do. Example: gratemap burners --why",
+    )(command)
+
+
+def command(
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    round_number: RoundNumber = None,
+    why: Annotated[bool, typer.Option("--why", help="Also say what has been learned of each burner.")] = False,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Save the expected map as .png or .svg.")
+    ] = None,
+    as_json: AsJson = False,
+    skip_bad: SkipBad = False,
+    check: Check = False,
+) -> None:
+    """Say which knob to turn to which mark."""
+    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    if picture is not None:
+        from heatmap.pictures import expected_map, save
+
+        save(expected_map(assessment), picture)
+        console.talk(f"Picture saved: {picture}")
+    if as_json:
+        from heatmap.report.documents import burners_document
+
+        console.answer_json(burners_document(assessment))
+    else:
+        show_advice(assessment, why=why)
+    if check and not assessment.advice.worth_it:
+        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+
+
+def show_advice(assessment: Assessment, *, why: bool = False) -> None:
+    """Print the advice."""
+    from heatmap.report.sentences import advice_lines
+
+    for line in advice_lines(assessment):
+        console.answer(line)
+    if why:
+        for line in assessment.advice.learned:
+            console.answer(f"  {line}")
