@@ -19,7 +19,7 @@ from heatmap.surface import Surface
 from heatmap.verdict import Evenness, Word, chances, evenness, words
 
 if TYPE_CHECKING:
-    from heatmap.burners import BurnerAdvice
+    from heatmap.burners.advice import BurnerAdvice
 
 FloatArray = NDArray[np.float64]
 
@@ -157,7 +157,8 @@ class Assessment:
     @cached_property
     def advice(self) -> BurnerAdvice:
         """Which knob to which mark, learned from every earlier round with known marks."""
-        from heatmap.burners import advise, map_state
+        from heatmap.burners.advice import advise
+        from heatmap.burners.from_maps import map_state
 
         cells = Cells.of(self.grill, ADVICE_CELL_MM)
         states = [
