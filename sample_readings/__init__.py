@@ -1,1 +1,0 @@
-"""Invented readings for the demonstration and the examples."""
