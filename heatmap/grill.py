@@ -127,7 +127,7 @@ class Grate:
         _check_quantities("grate", self)
         if self.rails not in ("front-to-back", "left-to-right"):
             raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
-        if self.rail_top_mm > self.rail_pitch_mm:
+        if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
             raise GrillError("grate.rail_top is wider than grate.rail_pitch; the top must fit in one pitch")
         if 2 * self.rim_mm >= min(self.width_mm, self.depth_mm):
             raise GrillError("grate.rim leaves nothing of the grate; make it less than half the shorter side")

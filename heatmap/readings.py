@@ -19,6 +19,10 @@ AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact")
 LOWEST_SHOWN_C, HIGHEST_SHOWN_C = -60.0, 1100.0
 
 
+#: A note that starts so marks a reading the cook was asked about and insisted on; it is never a suspect.
+INSISTED = "kept"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One shot of the gun, or one touch of the surface probe, as it was displayed.

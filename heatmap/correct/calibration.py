@@ -21,9 +21,10 @@ from heatmap.readings import Reading
 
 FloatArray = NDArray[np.float64]
 
-#: A contact reading farther than this many standard deviations from what is possible is not believed.
+#: A reading farther than this many standard deviations from what is possible is not believed.
 _BELIEVABLE = 4.0
-_CURVE_SHOWN_C = np.linspace(-20.0, 700.0, 73)
+#: Where the way from shown to rail is worked out; straight lines between are good to 0.01 °C.
+_CURVE_SHOWN_C = np.linspace(-30.0, 720.0, 31)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +87,7 @@ class Calibration:
     def cases_c(self, shown_c: FloatArray, view: GunView) -> tuple[FloatArray, FloatArray]:
         """Return the rail temperature in each case and what gun calibration adds to its variance, each (cases, n)."""
         rail_c = view.rail_c(shown_c)
-        return self.with_gun(rail_c, view.sensitivity(rail_c).rail_per_shown, shown_c)
+        return self.with_gun(rail_c, view.sensitivity(rail_c, shown_c).rail_per_shown, shown_c)
 
     def with_gun(
         self, rail_c: FloatArray, rail_per_shown: FloatArray, shown_c: FloatArray
@@ -118,6 +119,13 @@ class Calibration:
         shown_c, curve_c, _ = self._curve
         rail_c = np.asarray(rail_c, dtype=float)
         return np.asarray(np.interp(rail_c, curve_c, shown_c))
+
+    def curve_rail_c(self, shown_c: FloatArray) -> FloatArray:
+        """Return the rail behind what is shown from the usual distance: quick, and rising for any number at all."""
+        curve_shown_c, curve_c, _ = self._curve
+        shown_c = np.asarray(shown_c, dtype=float)
+        beyond = shown_c - np.clip(shown_c, curve_shown_c[0], curve_shown_c[-1])
+        return np.asarray(np.interp(shown_c, curve_shown_c, curve_c) + beyond)
 
     def compared_c(self, rail_c: FloatArray) -> FloatArray:
         """Return rails in the numbers of the target band: as this gun shows them, or as they are."""
@@ -161,53 +169,22 @@ def before_any_pin(grill: Grill, surface: Literal["dry", "oiled"] = "dry") -> Ca
 def calibrate(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"] = "dry") -> Calibration:
     """Return what is known after every pin has spoken.
 
-    Pins that disagree by more than their uncertainty count for less: the square of the Birge ratio (R. T. Birge,
-    Physical Review 40, 207, 1932) widens every contact pin before the final pass.
+    Contact readings that disagree by more than their uncertainty count for less: the square of the Birge ratio
+    (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
     """
-    if not pins:
-        return before_any_pin(grill, surface)
-    pins = _believed(grill, pins, surface)
-    widened = 1.0
-    contacts = [pin for pin in pins if pin.believed and pin.reading.aim == "contact"]
-    if len(contacts) > 1:
-        widened = max(1.0, _birge_squared(_update(grill, pins, surface, 1.0), contacts))
-    return _update(grill, pins, surface, widened)
-
-
-def _believed(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"]) -> tuple[Pin, ...]:
     start = before_any_pin(grill, surface)
-    judged = []
-    for pin in pins:
-        believed = True
-        if pin.reading.aim == "contact":
-            cases_c, gun_variance, noise_variance = _contact_parts(start, pin)
-            mean, std = start.moments(cases_c[:, None], gun_variance[:, None])
-            residual = _probe_c(grill, pin) - float(mean[0])
-            believed = abs(residual) <= _BELIEVABLE * float(np.sqrt(std[0] ** 2 + start.unknowns.mean(noise_variance)))
-        judged.append(replace(pin, believed=believed))
-    return tuple(judged)
-
-
-def _update(
-    grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"], contact_widening: float
-) -> Calibration:
-    known = before_any_pin(grill, surface)
-    for pin in pins:
-        if not pin.believed:
-            continue
-        if pin.reading.aim == "contact":
-            known = _learn_contact(known, pin, contact_widening)
-        elif pin.reading.aim == "patch":
-            known = _reweighted(known, *_patch_residual(known, pin))
-        elif pin.reading.aim == "valley":
-            known = _reweighted(known, *_valley_residual(known, pin))
-    return replace(known, pins=tuple(pins), _views={})
-
-
-def _probe_c(grill: Grill, pin: Pin) -> float:
-    """Return what the rail is by the probe, its habit of reading low allowed for."""
-    assert pin.reading.shown_c is not None
-    return pin.reading.shown_c + grill.probe.reads_low_c
+    if not pins:
+        return start
+    heard = [_Evidence.of(pin, start) for pin in pins]
+    pins = tuple(replace(pin, believed=one.is_believable(start)) for pin, one in zip(pins, heard, strict=True))
+    believed = [one for pin, one in zip(pins, heard, strict=True) if pin.believed]
+    known = _learn(start, believed, 1.0)
+    contacts = [one for one in believed if one.pin.reading.aim == "contact"]
+    if len(contacts) > 1:
+        widening = _birge_squared(known, contacts, believed)
+        if widening > 1.0:
+            known = _learn(start, believed, widening)
+    return replace(known, pins=pins)
 
 
 def probe_std_c(grill: Grill) -> float:
@@ -215,97 +192,143 @@ def probe_std_c(grill: Grill) -> float:
     return float(np.hypot(grill.probe.accuracy_c / np.sqrt(3.0), grill.probe.reads_low_c))
 
 
-def _contact_parts(known: Calibration, pin: Pin) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return, per case, the rail by infrared, its variance from the gun, and the variance of the comparison."""
-    view = known.view()
-    shown_c = np.array([pin.infrared_c])
-    raw_c = view.rail_c(shown_c)
-    slope = view.sensitivity(raw_c).rail_per_shown
-    rail_c, gun_variance = known.with_gun(raw_c, slope, shown_c)
-    day_c = 0.0 if pin.same_session else known.grill.target.day_sd_c
-    noise = (slope[:, 0] * np.hypot(pin.infrared_std_c, day_c)) ** 2 + probe_std_c(known.grill) ** 2
-    return rail_c[:, 0], gun_variance[:, 0], noise
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Evidence:
+    """One pin against what each case expects: residual = pin − expectation, (cases,) each.
+
+    Attributes
+    ----------
+    pin : Pin
+    residual_c, variance_c2 : ndarray
+        Before anything is known of the gun's calibration error; the variance is that of this pin alone.
+    gun_effect_c : ndarray
+        How the expectation moves for one standard uncertainty of the gun's calibration.
+    day_c2, probe_c2 : ndarray
+        Variances that pins of one other session, and all contact readings with one probe, have in common.
+    """
+
+    pin: Pin
+    residual_c: FloatArray
+    variance_c2: FloatArray
+    gun_effect_c: FloatArray
+    day_c2: FloatArray
+    probe_c2: float
+
+    @classmethod
+    def of(cls, pin: Pin, start: Calibration) -> _Evidence:
+        """Compare a pin with what is expected from the grill file alone."""
+        view, shown_c = start.view(), np.array([pin.infrared_c])
+        rail_c = view.rail_c(shown_c)
+        per_shown = view.sensitivity(rail_c, shown_c).rail_per_shown
+        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[pin.reading.aim]
+        residual, variance = compare(start, pin, rail_c, per_shown)
+        contact = pin.reading.aim == "contact"
+        day = np.zeros_like(residual)
+        if contact and not pin.same_session:
+            day = (per_shown[:, 0] * start.grill.target.day_sd_c) ** 2
+        return cls(
+            pin=pin,
+            residual_c=residual,
+            variance_c2=variance,
+            gun_effect_c=-per_shown[:, 0] * start.gun_std_c(shown_c)[0] * contact,
+            day_c2=day,
+            probe_c2=start.grill.probe.accuracy_c**2 / 3.0 * contact,
+        )
+
+    def noise_c2(self, together: Sequence[_Evidence], widening: float) -> FloatArray:
+        """Return its variance when heard together with others.
+
+        What k pins have in common counts k times for each, so that all of them together cannot get below it.
+        """
+        contact = self.pin.reading.aim == "contact"
+        contacts = [one for one in together if one.pin.reading.aim == "contact"]
+        same_day = [one for one in contacts if one.pin.reading.session == self.pin.reading.session]
+        total = self.variance_c2 + len(same_day) * self.day_c2 + len(contacts) * self.probe_c2
+        return total * (widening if contact else 1.0)
+
+    def is_believable(self, start: Calibration) -> bool:
+        """Tell whether anything thought possible before comes near it."""
+        mean = float(start.unknowns.mean(self.residual_c))
+        spread = (self.residual_c - mean) ** 2 + self.gun_effect_c**2 + self.noise_c2([self], 1.0)
+        return abs(mean) <= _BELIEVABLE * float(np.sqrt(start.unknowns.mean(spread)))
 
 
-def _learn_contact(known: Calibration, pin: Pin, widening: float) -> Calibration:
-    rail_c, _, noise = _contact_parts(known, pin)
-    noise = noise * widening
-    view, shown_c = known.view(), np.array([pin.infrared_c])
-    slope = view.sensitivity(view.rail_c(shown_c)).rail_per_shown[:, 0]
-    effect = -slope * known.gun_std_c(shown_c)[0]
-    residual = _probe_c(known.grill, pin) - rail_c
-    variance = effect**2 * known.gun_variance + noise
-    gain = known.gun_variance * effect / variance
-    return replace(
-        _reweighted(known, residual, variance),
-        gun_mean=known.gun_mean + gain * residual,
-        gun_variance=known.gun_variance * (1.0 - gain * effect),
-    )
-
-
-def _reweighted(known: Calibration, residual: FloatArray, variance: FloatArray) -> Calibration:
-    log_weight = np.log(np.maximum(known.unknowns.weight, 1e-300))
-    log_weight += -0.5 * (residual**2 / variance + np.log(variance))
+def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> Calibration:
+    """Update the weights of the cases and, inside each, the gun's calibration error: Bayes' rule, pin by pin."""
+    log_weight = np.log(np.maximum(start.unknowns.weight, 1e-300))
+    gun_mean, gun_variance = start.gun_mean, start.gun_variance
+    for one in heard:
+        residual = one.residual_c - one.gun_effect_c * gun_mean
+        variance = one.gun_effect_c**2 * gun_variance + one.noise_c2(heard, widening)
+        log_weight = log_weight - 0.5 * (residual**2 / variance + np.log(variance))
+        gain = gun_variance * one.gun_effect_c / variance
+        gun_mean, gun_variance = gun_mean + gain * residual, gun_variance * (1.0 - gain * one.gun_effect_c)
     weight = np.exp(log_weight - log_weight.max())
-    return replace(known, unknowns=replace(known.unknowns, weight=weight / weight.sum()), _views={})
+    unknowns = replace(start.unknowns, weight=weight / weight.sum())
+    return replace(start, unknowns=unknowns, gun_mean=gun_mean, gun_variance=gun_variance)
 
 
-def _patch_residual(known: Calibration, pin: Pin) -> tuple[FloatArray, FloatArray]:
-    """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
-    grill, view = known.grill, known.view()
+def _birge_squared(known: Calibration, contacts: Sequence[_Evidence], heard: Sequence[_Evidence]) -> float:
+    chi_squared = 0.0
+    for one in contacts:
+        residual = float(known.unknowns.mean(one.residual_c - one.gun_effect_c * known.gun_mean))
+        chi_squared += residual**2 / float(known.unknowns.mean(one.noise_c2(heard, 1.0)))
+    return chi_squared / (len(contacts) - 1)
+
+
+def _compare_contact(
+    start: Calibration, pin: Pin, rail_c: FloatArray, per_shown: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
     assert pin.reading.shown_c is not None
-    cases = known.unknowns
+    probe = start.grill.probe
+    residual = pin.reading.shown_c + probe.reads_low_c - rail_c[:, 0]
+    return residual, (per_shown[:, 0] * pin.infrared_std_c) ** 2 + probe.reads_low_c**2
+
+
+def _compare_patch(
+    start: Calibration, pin: Pin, rail_c: FloatArray, per_shown: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
+    grill, cases = start.grill, start.unknowns
+    assert pin.reading.shown_c is not None
     patched = replace(cases, emissivity=np.full_like(cases.emissivity, grill.patch.emissivity))
-    patch_view = GunView(unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm)
-    by_patch = patch_view.rail_c(np.array([pin.reading.shown_c]))
-    by_rail = view.rail_c(np.array([pin.infrared_c]))
-    patch_side, rail_side = patch_view.sensitivity(by_patch), view.sensitivity(by_rail)
+    view = GunView(unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm)
+    shown_c = np.array([pin.reading.shown_c])
+    by_patch = view.rail_c(shown_c)
+    side = view.sensitivity(by_patch, shown_c)
     variance = (
-        (patch_side.rail_per_emissivity * grill.patch.emissivity_sd) ** 2
-        + (patch_side.rail_per_share * patch_view.share[1]) ** 2
-        + (patch_side.rail_per_shown * _repeatability_c(grill, pin.reading.shown_c)) ** 2
-        + (rail_side.rail_per_shown * pin.infrared_std_c) ** 2
+        (side.rail_per_emissivity * grill.patch.emissivity_sd) ** 2
+        + (side.rail_per_share * view.share[1]) ** 2
+        + (side.rail_per_shown * _repeatability_c(grill, pin.reading.shown_c)) ** 2
+        + (per_shown * pin.infrared_std_c) ** 2
     )
-    return (by_patch - by_rail)[:, 0], variance[:, 0]
+    return (by_patch - rail_c)[:, 0], variance[:, 0]
 
 
-def _valley_residual(known: Calibration, pin: Pin) -> tuple[FloatArray, FloatArray]:
+def _compare_valley(
+    start: Calibration, pin: Pin, rail_c: FloatArray, per_shown: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Compare a shot into the valley with what each case says it should show.
 
     Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and the
     weights hardly move: such a shot says nothing.
     """
-    grill, view = known.grill, known.view()
+    grill, view = start.grill, start.view(pin.reading.distance_mm)
     assert pin.reading.shown_c is not None
-    valley_view = known.view(pin.reading.distance_mm)
-    share, share_sd = valley_view.valley_shot_share
-    rail_c = view.rail_c(np.array([pin.infrared_c]))
-    side = view.sensitivity(rail_c)
-    at_share = [_shown_at(valley_view, rail_c, share + step) for step in (-0.02, 0.0, 0.02)]
-    per_share = (at_share[2] - at_share[0]) / 0.04
+    share, share_sd = view.valley_shot_share
+    fewer, here, more = (
+        view.shown_c(rail_c, share=min(max(share + step, 0.0), 1.0))[:, 0] for step in (-0.02, 0.0, 0.02)
+    )
     variance = (
-        (per_share * share_sd) ** 2
+        ((more - fewer) / 0.04 * share_sd) ** 2
         + ((1 - share) * VALLEY_PLACE_SD_C) ** 2
         + _repeatability_c(grill, pin.reading.shown_c) ** 2
-        + (side.rail_per_shown[:, 0] * pin.infrared_std_c) ** 2
+        + (per_shown[:, 0] * pin.infrared_std_c) ** 2
     )
-    return pin.reading.shown_c - at_share[1], variance
-
-
-def _shown_at(view: GunView, rail_c: FloatArray, share: float) -> FloatArray:
-    """Return what is shown, per case, of a rail of its own (cases, 1) at a given share, shape (cases,)."""
-    return view.shown_of_each(rail_c, share=min(max(share, 0.0), 1.0))[:, 0]
+    return pin.reading.shown_c - here, variance
 
 
 def _repeatability_c(grill: Grill, shown_c: float) -> float:
     gun = grill.gun
     return float(np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0)))
-
-
-def _birge_squared(known: Calibration, contacts: Sequence[Pin]) -> float:
-    chi_squared = 0.0
-    for pin in contacts:
-        rail_c, _, noise = _contact_parts(known, pin)
-        residual = _probe_c(known.grill, pin) - float(known.unknowns.mean(rail_c))
-        chi_squared += residual**2 / float(known.unknowns.mean(noise))
-    return chi_squared / (len(contacts) - 1)

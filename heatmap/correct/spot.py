@@ -161,7 +161,7 @@ def _parts(shown_c: FloatArray, calibration: Calibration, distance_mm: float | N
     gun, grate = calibration.grill.gun, calibration.grill.grate
     view = calibration.view(distance_mm)
     raw_c = view.rail_c(shown_c)
-    side = view.sensitivity(raw_c)
+    side = view.sensitivity(raw_c, shown_c)
     cases_c, gun_variance = calibration.with_gun(raw_c, side.rail_per_shown, shown_c)
     rail_c, shared_std_c = calibration.moments(cases_c, gun_variance)
 
@@ -259,14 +259,15 @@ def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
     rail_c = float(np.interp(arriving, leaving(grid_c), grid_c))
     valley = (1 - share) * float(band_radiance(max(k_from_c(rail_c + valley_c), 200.0)))
     rail_only = (arriving - valley) / share
+    valley_step = Step(
+        what=f"the valley taken out: {1 - share:.0%} of the spot, taken as {{difference}} than the rail",
+        after_c=_black_c(rail_only),
+        difference_c=valley_c,
+    )
     return (
         Step(what="the gun showed", after_c=reading.shown_c),
         Step(what=f"its setting of {setting:g} undone", after_c=_black_c(arriving)),
-        Step(
-            what=f"the valley taken out: {1 - share:.0%} of the spot, taken as {{difference}} than the rail",
-            after_c=_black_c(rail_only),
-            difference_c=valley_c,
-        ),
+        *((valley_step,) if share < 1.0 else ()),
         Step(what=f"reflection and emissivity {emissivity:.2f} undone", after_c=rail_c),
     )
 
