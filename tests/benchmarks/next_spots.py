@@ -1,0 +1,178 @@
+"""Are readings where `next` says worth more than readings spread evenly?
+
+Run by hand::
+
+    python tests/benchmarks/next_spots.py [--fields 50] [--chosen 14] [--json FILE]
+
+Fields of the surface benchmark's families, in turn, on a grate of 24 by 18 in with a 6 x 4 grid of positions; a band of
+50 °F placed where the field leaves some of the 24 positions in and some out. Each way of shooting gives a map; a
+position's flag is right when the map calls it what it truly is. Two counts: "likeliest" (called the likeliest of too
+cold, in band, too hot) and "named" (the word of the map, where "unsure" counts as wrong). The readings at one position
+are the same in every way of shooting.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import json
+from pathlib import Path
+
+import numpy as np
+
+from heatmap.grill import Grate, Grill, Positions, TargetBand
+from heatmap.next_spots import choose_spots
+from heatmap.surface import fit_surface
+from heatmap.verdict import chance_arrays, words
+from heatmap.walk import walk_order
+
+NOISE_C = 2.0
+WIDTH_MM, DEPTH_MM = 609.6, 457.2
+BAND_C = 50.0 / 1.8
+
+
+def families():
+    """Load the families of the benchmark beside this file."""
+    spec = importlib.util.spec_from_file_location("surface_benchmark", Path(__file__).with_name("surface.py"))
+    module = importlib.util.module_from_spec(spec)
+    import sys
+
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module.FAMILIES
+
+
+def grid():
+    """Return the grill with its 24 positions and their places, (24, 2)."""
+    grill = Grill(
+        grate=Grate(width_mm=WIDTH_MM, depth_mm=DEPTH_MM),
+        positions=Positions(rows=4, columns=6),
+        target=TargetBand(low_c=280.0, high_c=280.0 + BAND_C),
+    )
+    return grill, np.array([grill.point_mm(label) for label in grill.labels])
+
+
+def true_field(index, points_mm):
+    """Return the truth at points and the lower edge of a band through the middle of it."""
+    names = list(families())
+    rng = np.random.default_rng([2024, index])
+    field = families()[names[index % len(names)]](rng)
+
+    def at(p):
+        return 300.0 + np.asarray(field(2 * p[:, 0] / WIDTH_MM - 1, 2 * p[:, 1] / DEPTH_MM - 1))
+
+    truth = at(points_mm)
+    low = float(np.quantile(truth, rng.uniform(0.25, 0.75)) - BAND_C * rng.uniform(0.2, 0.8))
+    return truth, low, rng
+
+
+def flags(points, shown, shot, low, truth):
+    """Return the share of the 24 flags that is right, likeliest and named."""
+    surface = fit_surface(points[shot], shown[shot], NOISE_C, extent_mm=(WIDTH_MM, DEPTH_MM))
+    mean, std = surface.predict(points)
+    true_word = np.where(truth < low, "too cold", np.where(truth > low + BAND_C, "too hot", "in band"))
+    chances = np.stack(chance_arrays(mean, std, low, low + BAND_C))
+    likeliest = np.array(["too cold", "in band", "too hot"])[np.argmax(chances, axis=0)]
+    named = words(mean, std, low, low + BAND_C)
+    return float(np.mean(likeliest == true_word)), float(np.mean(named == true_word))
+
+
+def area_points():
+    """Return places all over the grate."""
+    from heatmap.next_spots import _area_points_mm
+
+    return _area_points_mm(grid()[0])
+
+
+def choose(points, shown, start, count, low, batch):
+    """Return the indices shot when each further one is what `next` asks for; `batch` at a time."""
+    shot = list(start)
+    places = np.concatenate([points, area_points()])
+    while len(shot) < count:
+        surface = fit_surface(points[shot], shown[shot], NOISE_C, extent_mm=(WIDTH_MM, DEPTH_MM))
+        open_spots = [i for i in range(len(points)) if i not in shot]
+        chosen = choose_spots(
+            surface.predict(places)[0],
+            surface.covariance(places, places),
+            open_spots,
+            np.full(len(open_spots), NOISE_C**2),
+            level_std_c=0.0,
+            low_c=low,
+            high_c=low + BAND_C,
+            count=min(batch, count - len(shot)),
+        )
+        shot += [open_spots[index] for index, _ in chosen]
+    return shot
+
+
+def widest(points, shown, start, count):
+    """Return the indices shot when each further one is where the spread is largest."""
+    shot = list(start)
+    while len(shot) < count:
+        surface = fit_surface(points[shot], shown[shot], NOISE_C, extent_mm=(WIDTH_MM, DEPTH_MM))
+        std = surface.predict(points)[1]
+        std[shot] = -1.0
+        shot.append(int(np.argmax(std)))
+    return shot
+
+
+def spread_evenly(points, count):
+    """Return the subset whose farthest position from any shot one is nearest (best of exchanges)."""
+    rng = np.random.default_rng(1)
+    gaps = np.hypot(*(points[:, None] - points[None]).transpose(2, 0, 1))
+
+    def badness(subset):
+        nearest = gaps[:, subset].min(axis=1)
+        return nearest.max() * 10.0 + nearest.mean()
+
+    best = None
+    for _ in range(30):
+        subset = list(rng.permutation(len(points))[:count])
+        better = True
+        while better:
+            better = False
+            for place in range(count):
+                for other in set(range(len(points))) - set(subset):
+                    trial = [*subset[:place], other, *subset[place + 1 :]]
+                    if badness(trial) < badness(subset) - 1e-9:
+                        subset, better = trial, True
+        if best is None or badness(subset) < badness(best):
+            best = subset
+    return best
+
+
+def main():
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--fields", type=int, default=50)
+    parser.add_argument("--chosen", type=int, default=14)
+    parser.add_argument("--json", help="write the table here")
+    options = parser.parse_args()
+    grill, points = grid()
+    walk = [grill.labels.index(label) for label in walk_order(grill)]
+    even = spread_evenly(points, options.chosen)
+    rows = {}
+    for index in range(options.fields):
+        truth, low, rng = true_field(index, points)
+        shown = truth + NOISE_C * rng.standard_normal(len(points))
+        ways = {
+            "all 24": list(range(len(points))),
+            "as next says, one at a time": choose(points, shown, walk[:5], options.chosen, low, 1),
+            "as next says, the rest at once": choose(points, shown, walk[:5], options.chosen, low, 99),
+            "largest spread first": widest(points, shown, walk[:5], options.chosen),
+            "spread evenly": even,
+            "first of the walk": walk[: options.chosen],
+        }
+        for way, shot in ways.items():
+            rows.setdefault(way, []).append(flags(points, shown, shot, low, truth))
+    print(f"{options.fields} fields, {options.chosen} of 24 positions; share of the 24 flags that is right")
+    print(f"{'':34}{'likeliest':>10}{'named':>10}")
+    for way, scores in rows.items():
+        mean = np.mean(scores, axis=0)
+        print(f"{way:34}{mean[0]:10.3f}{mean[1]:10.3f}")
+    if options.json:
+        Path(options.json).write_text(json.dumps(rows, indent=1), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
