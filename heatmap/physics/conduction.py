@@ -1,8 +1,8 @@
 """Heat moving through solids: the closed forms of the textbooks, and a slab seared on alternating faces.
 
 All equations are linear in temperature, so they are written in °C. Symbols and equation numbers follow
-Incropera, DeWitt, Bergman and Lavine, *Fundamentals of Heat and Mass Transfer*, 6th edition (2007), chapters 3
-and 5; the same results stand in Çengel and Ghajar, *Heat and Mass Transfer*, chapters 3 and 4.
+Incropera, DeWitt, Bergman and Lavine, *Fundamentals of Heat and Mass Transfer*, 6th edition (2007),
+chapters 3 and 5; the same results stand in Çengel and Ghajar, *Heat and Mass Transfer*, chapters 3 and 4.
 """
 
 from __future__ import annotations
@@ -38,7 +38,8 @@ def effusivity(conductivity: ArrayLike, density: ArrayLike, specific_heat: Array
     ndarray
         Effusivity [W s½/(m² K)].
     """
-    return np.sqrt(np.asarray(conductivity, float) * density * specific_heat)
+    heat_capacity = np.asarray(density, float) * np.asarray(specific_heat, float)
+    return np.asarray(np.sqrt(np.asarray(conductivity, float) * heat_capacity), float)
 
 
 def contact_temperature(
@@ -71,8 +72,8 @@ def contact_temperature(
     """
     first_weight = np.asarray(first_effusivity, float)
     second_weight = np.asarray(second_effusivity, float)
-    total = first_weight * np.asarray(first_c, float) + second_weight * np.asarray(second_c, float)
-    return total / (first_weight + second_weight)
+    total: Array = first_weight * np.asarray(first_c, float) + second_weight * np.asarray(second_c, float)
+    return np.asarray(total / (first_weight + second_weight), float)
 
 
 def half_space_fixed_face(
@@ -212,7 +213,7 @@ def plane_wall_eigenvalues(biot: float, count: int = 100) -> Array:
 def plane_wall_coefficients(eigenvalues: ArrayLike) -> Array:
     """Return C = 4 sin ζ/(2ζ + sin 2ζ) for each root (Incropera et al. 2007, eq. 5.39b)."""
     zeta = np.asarray(eigenvalues, float)
-    return 4.0 * np.sin(zeta) / (2.0 * zeta + np.sin(2.0 * zeta))
+    return np.asarray(4.0 * np.sin(zeta) / (2.0 * zeta + np.sin(2.0 * zeta)), float)
 
 
 def plane_wall_temperature(
@@ -253,7 +254,7 @@ def plane_wall_temperature(
     fourier = diffusivity * np.asarray(time_s, float)[..., None] / half_thickness_m**2
     place = np.asarray(fraction, float)[..., None]
     series = plane_wall_coefficients(zeta) * np.exp(-(zeta**2) * fourier) * np.cos(zeta * place)
-    return fluid_c + (start_c - fluid_c) * series.sum(axis=-1)
+    return np.asarray(fluid_c + (start_c - fluid_c) * series.sum(axis=-1), float)
 
 
 def plane_wall_heat_share(
@@ -265,11 +266,11 @@ def plane_wall_heat_share(
     diffusivity: float,
     terms: int = 100,
 ) -> Array:
-    """Return the heat a wall has taken up as a share of all it can, Q/Q₀ (Incropera et al. 2007, eq. 5.46)."""
+    """Return the heat a wall has taken up as a share of all it can (Incropera et al. 2007, eq. 5.46)."""
     zeta = plane_wall_eigenvalues(film_w_m2k * half_thickness_m / conductivity, terms)
     fourier = diffusivity * np.asarray(time_s, float)[..., None] / half_thickness_m**2
     series = plane_wall_coefficients(zeta) * np.exp(-(zeta**2) * fourier) * np.sin(zeta) / zeta
-    return 1.0 - series.sum(axis=-1)
+    return np.asarray(1.0 - series.sum(axis=-1), float)
 
 
 def lumped_temperature(
@@ -277,10 +278,11 @@ def lumped_temperature(
 ) -> Array:
     """Return the temperature of a body so conductive that it is the same all through.
 
-    The time constant is ρ V c/(h A). Holds for Bi below about 0.1 (Incropera et al. 2007, eqs 5.6, 5.7, 5.10).
+    The time constant is ρ V c/(h A). Holds for Bi below about 0.1 (Incropera et al. 2007, eqs 5.6 and 5.10).
     """
-    decay = np.exp(-np.asarray(time_s, float) / time_constant_s)
-    return fluid_c + (np.asarray(start_c, float) - fluid_c) * decay
+    decay = np.exp(-np.asarray(time_s, float) / np.asarray(time_constant_s, float))
+    fluid = np.asarray(fluid_c, float)
+    return np.asarray(fluid + (np.asarray(start_c, float) - fluid) * decay, float)
 
 
 def straight_fin_efficiency(
@@ -312,8 +314,8 @@ def seared_slab(
 ) -> Array:
     """Return the temperatures in a slab after it lay on hot rails, face by face, and rested.
 
-    Plain conduction with constant properties and even contact over the whole face; no limit by evaporation. Real
-    food is heated far less than this: see :mod:`heatmap.sear`.
+    Plain conduction with constant properties and even contact over the whole face; no limit by evaporation.
+    Real food is heated far less than this: see :mod:`heatmap.sear`.
 
     Parameters
     ----------
@@ -323,8 +325,8 @@ def seared_slab(
         Start temperature [°C]: a number; an array shaped like `at_fraction`, at those fractions; or two rows,
         fractions and temperatures. Linear between the points given, level beyond them.
     steps : sequence of (str, float)
-        What happens, and for how many seconds: ``"A"`` the face x = 0 lies on the rail, ``"B"`` the face x = d,
-        ``"R"`` off the grate, both faces losing with `rest_w_m2k`.
+        What happens, and for how many seconds: ``"A"`` the face x = 0 lies on the rail, ``"B"`` the face x
+        = d, ``"R"`` off the grate, both faces losing with `rest_w_m2k`.
     rail_c, air_c : float
         Rail and air temperature [°C].
     contact_w_m2k, air_w_m2k, rest_w_m2k : float
@@ -346,13 +348,13 @@ def seared_slab(
 
     Notes
     -----
-    The weak form of the heat equation is expanded in Legendre polynomials and stepped exactly in time through its
-    eigenvectors, so that only the degree of the polynomial limits the accuracy.
+    The weak form of the heat equation is expanded in Legendre polynomials and stepped exactly in time
+    through its eigenvectors, so that only the degree of the polynomial limits the accuracy.
 
     References
     ----------
-    Canuto, Hussaini, Quarteroni and Zang, *Spectral Methods: Fundamentals in Single Domains* (2006), section 3.3
-    (Galerkin form with natural boundary conditions).
+    Canuto, Hussaini, Quarteroni and Zang, *Spectral Methods: Fundamentals in Single Domains* (2006),
+    section 3.3 (Galerkin form with natural boundary conditions).
 
     Examples
     --------
@@ -418,12 +420,13 @@ class _LegendreSlab:
         nodes, node_weights = np.polynomial.legendre.leggauss(8 * SLAB_DEGREE)
         profile = np.interp(0.5 * (nodes + 1.0), places[order], values[order])
         basis = np.polynomial.legendre.legvander(nodes, SLAB_DEGREE)
-        return (basis.T @ (node_weights * profile)) * (np.arange(SLAB_DEGREE + 1) + 0.5)
+        projected = basis.T @ (node_weights * profile)
+        return np.asarray(projected * (np.arange(SLAB_DEGREE + 1) + 0.5), float)
 
     def after(
         self, weights: Array, seconds: float, left: tuple[float, float], right: tuple[float, float]
     ) -> Array:
-        """Return the weights after some seconds with a conductance and an outside temperature at each face."""
+        """Return the weights after some seconds; each face has a conductance and an outside temperature."""
         rates, vectors = self._modes_for(left[0], right[0])
         drive = vectors.T @ (left[0] * left[1] * self.left + right[0] * right[1] * self.right)
         in_modes = vectors.T @ (self.mass * weights)
@@ -455,10 +458,10 @@ def _similarity(depth_m: ArrayLike, time_s: ArrayLike, diffusivity: float) -> Ar
 def _require_positive(**values: ArrayLike) -> None:
     for name, value in values.items():
         if not np.all(np.asarray(value, float) > 0.0):
-            raise InputError(f"{name} is {value}; it must be above 0")
+            raise InputError(f"{name} is {np.asarray(value)}; it must be above 0")
 
 
 def _require_not_negative(**values: ArrayLike) -> None:
     for name, value in values.items():
         if not np.all(np.asarray(value, float) >= 0.0):
-            raise InputError(f"{name} is {value}; it must not be negative")
+            raise InputError(f"{name} is {np.asarray(value)}; it must not be negative")

@@ -129,7 +129,8 @@ def test_published_plane_wall_coefficients(row):
     zeta = cd.plane_wall_eigenvalues(float(row["Bi"]), 5)
     assert within(row, zeta[0])
     assert cd.plane_wall_coefficients(zeta)[0] == pytest.approx(float(row["C1"]), abs=1e-9)
-    # the printed table to one unit of its last digit: C1 at Bi 5 is printed 1.2403 where 1.2402 would be right
+    # the printed table to one unit of its last digit: C1 at Bi 5 is printed 1.2403 where 1.2402 would be
+    # right
     assert zeta[0] == pytest.approx(float(row["zeta1_printed"]), abs=1e-4)
     assert cd.plane_wall_coefficients(zeta)[0] == pytest.approx(float(row["C1_printed"]), abs=1e-4)
     assert zeta * np.tan(zeta) == pytest.approx(np.full(5, float(row["Bi"])), rel=1e-9)
@@ -168,7 +169,7 @@ def test_published_plane_wall_examples(row):
 
 
 def film_from_surface_and_centre(row):
-    """Return the film that leaves the surface at T_goal when the centre is at T_centre, by the first term alone."""
+    """Return the film that leaves the surface at T_goal with the centre at T_centre, by the first term."""
     ratio = (float(row["T_goal_C"]) - float(row["T_inf_C"])) / (
         float(row["T_centre_C"]) - float(row["T_inf_C"])
     )
@@ -182,9 +183,10 @@ def film_from_surface_and_centre(row):
 
 
 def test_published_intermediate_values_of_the_oil_pipeline_example():
-    # Incropera et al., worked example of the pipe wall (5.4 in the 6th edition), from memory: AISI 1010 wall 40 mm,
-    # Bi 0.313, Fo 5.64, zeta1 0.531, C1 1.047, theta0* 0.214, T(0) 42.9 °C, T(L) 45.2 °C, q'' -7400 W/m2,
-    # Q/Q0 0.80. Printed digits; the one-term answer and the rounded steps earn 0.3 % of the 80 °C span.
+    # Incropera et al., worked example of the pipe wall (5.4 in the 6th edition), from memory: AISI 1010
+    # wall 40 mm, Bi 0.313, Fo 5.64, zeta1 0.531, C1 1.047, theta0* 0.214, T(0) 42.9 °C, T(L) 45.2 °C, q''
+    # -7400 W/m2, Q/Q0 0.80. Printed digits; the one-term answer and the rounded steps earn 0.3 % of the 80
+    # °C span.
     k, film, half, alpha = 63.9, 500.0, 0.04, 1.8799160245336397e-05
     zeta = cd.plane_wall_eigenvalues(film * half / k, 1)
     fourier = alpha * 480.0 / half**2
@@ -201,8 +203,8 @@ def test_published_intermediate_values_of_the_oil_pipeline_example():
 
 
 def test_published_lumped_thermocouple():
-    # Incropera et al., example 5.1 (from memory): junction k 20, c 400, rho 8500, h 400, tau 1 s gives D 0.706 mm;
-    # from 25 to 199 °C in gas at 200 °C takes 5.2 s.
+    # Incropera et al., example 5.1 (from memory): junction k 20, c 400, rho 8500, h 400, tau 1 s gives D
+    # 0.706 mm; from 25 to 199 °C in gas at 200 °C takes 5.2 s.
     diameter = 6.0 * 400.0 * 1.0 / (8500.0 * 400.0)
     assert diameter * 1000.0 == pytest.approx(0.706, abs=5e-4)
     at = cd.lumped_temperature(5.2, start_c=25.0, fluid_c=200.0, time_constant_s=1.0)

@@ -1,0 +1,101 @@
+"""The piece of food, and how warm it is through its thickness when it comes to the rails."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from heatmap.errors import InputError
+from heatmap.physics.beef import RIBEYE, Composition, conductivity
+from heatmap.sear.transient import evaporation_flux
+
+Kind = Literal["whole cut", "ground", "tenderised or injected"]
+KINDS: tuple[Kind, ...] = ("whole cut", "ground", "tenderised or injected")
+
+# A still low oven or smoker at 120-150 °C: natural convection 5-15 and radiation 4 ε σ T³ of 7-9 W/(m² K),
+# Incropera et al. (2007), table 1.1 and eq. 1.9. The face is moist, not wet: half of open water is assumed,
+# and the profile that follows carries a spread of a third (see heatmap.sear.unknowns).
+COOKER_CONVECTION_W_M2K = 12.0
+COOKER_RADIATION_W_M2K = 8.0
+COOKER_WETNESS = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Food:
+    """A piece of food just before the sear.
+
+    Attributes
+    ----------
+    thickness_mm : float
+        Through the part that matters, where the centre is read; 5 to 120.
+    start_centre_c : float
+        Centre reading before the sear [°C].
+    cooker_c : float or None
+        Temperature of the low oven it comes straight out of [°C]; None for food warmed evenly through.
+    kind : str
+        ``"whole cut"``, ``"ground"`` or ``"tenderised or injected"``; decides the cautions.
+    composition : Composition
+        What it is made of; rib eye when not given.
+    thickness_sd_mm, start_sd_c : float
+        Standard deviation of the thickness (1/32 in when not given) and of the centre reading (2 °F).
+    """
+
+    thickness_mm: float
+    start_centre_c: float
+    cooker_c: float | None = None
+    kind: Kind = "whole cut"
+    composition: Composition = RIBEYE
+    thickness_sd_mm: float = 0.8
+    start_sd_c: float = 1.1
+
+    def __post_init__(self) -> None:
+        """Refuse what no piece of food can be."""
+        if not 5.0 <= self.thickness_mm <= 120.0:
+            raise InputError(
+                f"the thickness is {self.thickness_mm:g} mm; the sear can be computed for 5 to 120 mm "
+                "(0.2 to 4.7 in)"
+            )
+        if not 0.0 <= self.start_centre_c < 95.0:
+            raise InputError(
+                f"the centre starts at {self.start_centre_c:g} °C; it must be thawed and below 95 °C (203 °F)"
+            )
+        if self.cooker_c is not None and not self.start_centre_c <= self.cooker_c <= 300.0:
+            raise InputError(
+                f"the cooker is at {self.cooker_c:g} °C; it must be warmer than the centre, "
+                f"{self.start_centre_c:g} °C, and at most 300 °C (572 °F)"
+            )
+        if self.kind not in KINDS:
+            raise InputError(f"kind is {self.kind!r}; it must be one of: {', '.join(KINDS)}")
+        for name, spread in (("thickness_sd_mm", self.thickness_sd_mm), ("start_sd_c", self.start_sd_c)):
+            if not 0.0 <= spread < math.inf:
+                raise InputError(f"{name} is {spread:g}; it must not be negative")
+
+    @property
+    def start_face_rise_c(self) -> float:
+        """How much warmer the faces are than the centre after slow heating [°C].
+
+        Slow heating leaves a parabola, with the face q L/(2k) above the centre at half thickness L; the
+        flux q is what the oven gives the face less what the moist face evaporates (Carslaw and Jaeger 1959,
+        section 3.8, late times). Zero when no cooker is given.
+        """
+        if self.cooker_c is None:
+            return 0.0
+        half_m = self.thickness_mm / 2000.0
+        per_flux = half_m / (2.0 * float(conductivity(self.composition, self.start_centre_c)))
+        low, high = 0.0, max(self.cooker_c - self.start_centre_c, 0.0)
+        for _ in range(30):  # halving 100 °C 30 times is far below any reading
+            middle = 0.5 * (low + high)
+            if self._oven_flux(self.start_centre_c + middle) * per_flux > middle:
+                low = middle
+            else:
+                high = middle
+        return 0.5 * (low + high)
+
+    def _oven_flux(self, face_c: float) -> float:
+        cooker = self.cooker_c if self.cooker_c is not None else face_c
+        dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker - face_c)
+        film = np.array([COOKER_WETNESS * COOKER_CONVECTION_W_M2K])
+        return dry - float(evaporation_flux(np.array([face_c]), np.array([25.0]), film)[0])

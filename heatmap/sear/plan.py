@@ -1,0 +1,400 @@
+"""How many seconds a turn, for the centre that is asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap import cautions
+from heatmap.errors import InputError
+from heatmap.sear.food import Food
+from heatmap.sear.rails import Rails, Recovery, recovery
+from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
+from heatmap.sear.transient import Seared
+from heatmap.sear.unknowns import CONDUCTANCE, Beliefs
+
+Array = NDArray[np.float64]
+
+HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
+CURVE_POINTS = 7
+RAIL_STEP_C = 10.0 / 1.8  # the steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F
+THICKNESS_STEP_MM = 25.4 / 8.0
+START_STEP_C = 5.0 / 1.8
+
+ASSUMPTIONS = (
+    "A moist face stays at 100 °C (212 °F) while water leaves it; more heat than the meat takes dries a "
+    "crust. So hotter rails buy crust rather than a hotter centre.",
+    "Only the rail tops touch; between them the face is heated by radiation and hot gas.",
+    "The food comes straight from the cooker, lies flat, is not pressed, and rests in the open on a rack "
+    "until its centre peaks.",
+    "Three seconds pass between turns, and every turn lands on rails that have recovered.",
+    "Heat through the edges is left out; it matters for pieces less than about three times as wide as thick.",
+)
+SAME_RAILS = "Three seconds pass between turns, and the food goes back on the same rails, still cooled by it."
+WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its faces as at its centre."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crust:
+    """What the rails did to the outside, for the first face.
+
+    Attributes
+    ----------
+    on_rail_mm, between_mm : float
+        Depth dried past 100 °C where rails lay in one turn, and where none ever did.
+    twice_on_rail_mm : float
+        The same where the marks of two headings cross; as `on_rail_mm` when there is one heading.
+    browning_s : float
+        Time of the outside above 150 °C where a rail lay.
+    browned_share : float
+        Share of the face that was above 150 °C for at least 10 s.
+    hottest_outside_c : float
+        Highest temperature of the outside on a rail [°C].
+    """
+
+    on_rail_mm: float
+    twice_on_rail_mm: float
+    between_mm: float
+    browning_s: float
+    browned_share: float
+    hottest_outside_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensitivity:
+    """What a change in what was given is worth, in seconds a turn.
+
+    Attributes
+    ----------
+    of : str
+        ``"rails"``, ``"thickness"`` or ``"start"``.
+    step : float
+        Size of the change, in `unit`.
+    unit : str
+        ``"°C"`` or ``"mm"``.
+    more_s, less_s : float
+        Seconds to add to every turn when it is that much more, or that much less.
+    """
+
+    of: Literal["rails", "thickness", "start"]
+    step: float
+    unit: Literal["°C", "mm"]
+    more_s: float
+    less_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearPlan:
+    """Seconds for every turn, and what to expect of them.
+
+    Attributes
+    ----------
+    seconds_per_turn, seconds_low, seconds_high : float
+        Seconds of each turn for the target, and the 90 % interval of what it may really take.
+    turns : int
+        How many turns.
+    faces : str
+        The face on the rails in each turn, such as ``"AABB"``.
+    pull_centre_c : float
+        Centre at the end of the last turn [°C].
+    peak_centre_c, peak_low_c, peak_high_c : float
+        Highest centre in the rest [°C], and its 90 % interval at `seconds_per_turn`.
+    rest_s : float
+        Seconds from the last turn to the peak.
+    peak_c_per_s : float
+        What one more second in every turn adds to the peak [°C/s].
+    effective_conductance_w_m2k : float
+        Between grate and outer face, mean over the face.
+    crust : Crust
+        What becomes of the outside.
+    recovery : Recovery
+        How far one turn cools the rails under the food, and how long they need to come back.
+    sensitivities : tuple of Sensitivity
+        For rails, thickness and start.
+    assumptions, cautions : tuple of str
+        Plain sentences.
+    """
+
+    seconds_per_turn: float
+    seconds_low: float
+    seconds_high: float
+    turns: int
+    faces: str
+    pull_centre_c: float
+    peak_centre_c: float
+    peak_low_c: float
+    peak_high_c: float
+    rest_s: float
+    peak_c_per_s: float
+    effective_conductance_w_m2k: float
+    crust: Crust
+    recovery: Recovery
+    sensitivities: tuple[Sensitivity, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def carryover_c(self) -> float:
+        """How much the centre rises after the food left the grate."""
+        return self.peak_centre_c - self.pull_centre_c
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """The peak that given seconds lead to, with its 90 % interval [°C]."""
+
+    pull_centre_c: float
+    peak_centre_c: float
+    peak_low_c: float
+    peak_high_c: float
+
+
+def plan_sear(
+    food: Food,
+    rails: Rails,
+    *,
+    target_centre_c: float,
+    turns: int = 4,
+    sides: str = "AABB",
+    beliefs: Beliefs | None = None,
+) -> SearPlan:
+    """Say how many seconds each turn lasts, so that the centre peaks at the target in the rest.
+
+    Parameters
+    ----------
+    food : Food
+        The piece.
+    rails : Rails
+        What it is set on.
+    target_centre_c : float
+        The peak asked of the centre [°C].
+    turns : int
+        How often it is set down, 1 to 12.
+    sides : str
+        ``"AABB"``: one side, then the other. ``"ABAB"``: flipped every turn.
+    beliefs : Beliefs, optional
+        What earlier test pieces taught (:func:`heatmap.sear.learn_from_test`); published values when not
+        given.
+
+    Returns
+    -------
+    SearPlan
+        See its attributes. Low and high come from moving every input on its own to its 5th and 95th
+        percentile and adding the changes in quadrature, each side for itself (JCGM 100:2008, section 5.1.2,
+        with a finite step).
+
+    Raises
+    ------
+    InputError
+        For a target at or below the start or at 95 °C and more, and for one that no seconds reach.
+    """
+    _check_target(food, target_centre_c)
+    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    faces = sides_of(turns, sides)
+    about = _about_seconds(food, rails, target_centre_c, faces, known)
+    batch = _Batch(food, rails, faces, known, about)
+    seconds = batch.seconds_for(target_centre_c)
+    low, high = batch.peak_changes()
+    rate = batch.peak_rate(seconds)
+    peak = batch.at(seconds, batch.seared.peak_centre_c)
+    drop = batch.at(seconds, batch.seared.rail_drop_c)
+    return SearPlan(
+        seconds_per_turn=seconds,
+        seconds_low=max(seconds - high / rate, 0.0),
+        seconds_high=seconds + low / rate,
+        turns=turns,
+        faces=faces,
+        pull_centre_c=batch.at(seconds, batch.seared.pull_centre_c),
+        peak_centre_c=peak,
+        peak_low_c=peak - low,
+        peak_high_c=peak + high,
+        rest_s=batch.at(seconds, batch.seared.peak_after_s),
+        peak_c_per_s=rate,
+        effective_conductance_w_m2k=effective_conductance(rails, float(CONDUCTANCE.value(known.mean[:1])[0])),
+        crust=batch.crust(),
+        recovery=recovery(rails, drop),
+        sensitivities=batch.sensitivities(rate),
+        assumptions=_assumptions(food, rails),
+        cautions=cautions.for_food(food.kind, target_centre_c),
+    )
+
+
+def expected_peak(
+    food: Food,
+    rails: Rails,
+    *,
+    seconds: tuple[float, ...],
+    sides: str = "AABB",
+    beliefs: Beliefs | None = None,
+) -> Expected:
+    """Return the peak that turns of given seconds lead to.
+
+    Parameters
+    ----------
+    food, rails, sides, beliefs
+        As in :func:`plan_sear`.
+    seconds : tuple of float
+        Length of each turn [s].
+
+    Returns
+    -------
+    Expected
+        Centre at the end, peak and its 90 % interval.
+
+    Raises
+    ------
+    InputError
+        For no turns or seconds not above zero.
+    """
+    check_seconds(seconds)
+    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    faces = sides_of(len(seconds), sides)
+    base = Cases.alike(known, np.array([seconds]))
+    spread = common_cases(known.directions, base, REACH).beside(own_cases(food, rails, base, REACH))
+    seared = run(food, rails, base.beside(spread), faces)
+    peak = float(seared.peak_centre_c[0])
+    down, up = one_sided(seared.peak_centre_c[1:] - peak, len(known.mean))
+    return Expected(
+        pull_centre_c=float(seared.pull_centre_c[0]),
+        peak_centre_c=peak,
+        peak_low_c=peak - down,
+        peak_high_c=peak + up,
+    )
+
+
+def check_seconds(seconds: tuple[float, ...]) -> None:
+    """Refuse turns that cannot have been."""
+    if not seconds:
+        raise InputError("no seconds were given; give one number for every turn, such as 60,60,60,60")
+    for turn, value in enumerate(seconds, start=1):
+        if not 0.0 < value <= 3600.0:
+            raise InputError(f"turn {turn} lasts {value:g} s; it must be above 0 and at most 3600")
+
+
+def one_sided(changes: Array, common: int) -> tuple[float, float]:
+    """Return how far down and up changes lead together; they come up then down, the shared ones first."""
+    up_first = [changes[:common], changes[2 * common : 2 * common + 3]]
+    down_first = [changes[common : 2 * common], changes[2 * common + 3 : 2 * common + 6]]
+    up, down = np.concatenate(up_first), np.concatenate(down_first)
+    lowest = np.minimum(np.minimum(up, down), 0.0)
+    highest = np.maximum(np.maximum(up, down), 0.0)
+    return float(np.sqrt((lowest**2).sum())), float(np.sqrt((highest**2).sum()))
+
+
+def _check_target(food: Food, target_c: float) -> None:
+    if not food.start_centre_c < target_c < HOTTEST_TARGET_C:
+        raise InputError(
+            f"the target is {target_c:.4g} °C; it must be above the start, {food.start_centre_c:.4g} °C, "
+            f"and below {HOTTEST_TARGET_C:g} °C"
+        )
+
+
+def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
+    """Return the seconds that reach the target, to a few percent, from a coarse curve."""
+    longest = float(np.clip(240.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 20.0, 1500.0))
+    seconds = longest * np.geomspace(1.0 / 60.0, 1.0, CURVE_POINTS)
+    cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
+    peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
+    if target_c <= peaks[0]:
+        raise InputError(
+            f"the target is {target_c:.4g} °C; out of the cooker the centre rises to about {peaks[0]:.4g} "
+            "°C with hardly any sear: start the sear colder or ask for more"
+        )
+    if target_c >= peaks[-1]:
+        raise InputError(
+            f"the target is {target_c:.4g} °C; {len(faces)} turns of {longest:.0f} s bring the centre to "
+            f"about {peaks[-1]:.4g} °C only: start the sear warmer, use more turns, or ask for less"
+        )
+    return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
+
+
+class _Batch:
+    """All runs of one plan: three lengths of turn, every unknown up and down, the steps told to the cook."""
+
+    around = (0.85, 1.0, 1.15)
+
+    def __init__(self, food: Food, rails: Rails, faces: str, beliefs: Beliefs, about: float) -> None:
+        self.rails, self.common = rails, len(beliefs.mean)
+        self.lengths = about * np.array(self.around)
+        nominal = Cases.alike(beliefs, np.repeat(self.lengths[:, None], len(faces), axis=1))
+        base = Cases.alike(beliefs, np.full((1, len(faces)), about))
+        spread = common_cases(beliefs.directions, base, REACH).beside(own_cases(food, rails, base, REACH))
+        cases = nominal.beside(spread).beside(self._steps(base))
+        self.seared: Seared = run(food, rails, cases, faces)
+
+    @staticmethod
+    def _steps(base: Cases) -> Cases:
+        steps = np.diag([RAIL_STEP_C, THICKNESS_STEP_MM, START_STEP_C])
+        moves = np.concatenate([steps, -steps])
+        return Cases(
+            deviates=np.repeat(base.deviates, 6, axis=0),
+            rail_c=moves[:, 0],
+            thickness_mm=moves[:, 1],
+            start_c=moves[:, 2],
+            seconds=np.repeat(base.seconds, 6, axis=0),
+        )
+
+    def at(self, seconds: float, values: Array) -> float:
+        """Return a result at some seconds, by the parabola through the three lengths."""
+        return float(np.polyval(np.polyfit(self.lengths, values[:3], 2), seconds))
+
+    def seconds_for(self, target_c: float) -> float:
+        """Return the seconds whose peak is the target."""
+        fine = np.linspace(0.7 * self.lengths[0], 1.3 * self.lengths[2], 601)
+        peaks = np.polyval(np.polyfit(self.lengths, self.seared.peak_centre_c[:3], 2), fine)
+        return float(np.interp(target_c, np.maximum.accumulate(peaks), fine))
+
+    def peak_rate(self, seconds: float) -> float:
+        """Return what one more second in every turn adds to the peak."""
+        parabola = np.polyfit(self.lengths, self.seared.peak_centre_c[:3], 2)
+        return float(np.polyval(np.polyder(parabola), seconds))
+
+    def peak_changes(self) -> tuple[float, float]:
+        """Return how far down and up the peak may lie."""
+        changes = self.seared.peak_centre_c - self.seared.peak_centre_c[1]
+        return one_sided(changes[3:-6], self.common)
+
+    def sensitivities(self, rate: float) -> tuple[Sensitivity, ...]:
+        """Return what the told steps are worth in seconds."""
+        worth = -(self.seared.peak_centre_c[-6:] - self.seared.peak_centre_c[1]) / rate
+        more, less = worth[:3], worth[3:]
+        told = (
+            ("rails", RAIL_STEP_C, "°C"),
+            ("thickness", THICKNESS_STEP_MM, "mm"),
+            ("start", START_STEP_C, "°C"),
+        )
+        return tuple(
+            Sensitivity(of=of, step=step, unit=unit, more_s=float(plus), less_s=float(minus))  # type: ignore[arg-type]
+            for (of, step, unit), plus, minus in zip(told, more, less, strict=True)
+        )
+
+    def crust(self) -> Crust:
+        """Return the outside of the first face at about the planned seconds."""
+        depth_mm = 1000.0 * self.seared.crust_m[1, 0]
+        browning, hottest = self.seared.browning_s[1, 0], self.seared.hottest_outside_c[1, 0]
+        share = self.rails.share
+        shares = [share, 1.0 - share]
+        once = 0
+        if self.rails.crossed:
+            shares = [share**2, share * (1.0 - share), (1.0 - share) * share, (1.0 - share) ** 2]
+            once = 1
+        return Crust(
+            on_rail_mm=float(depth_mm[once]),
+            twice_on_rail_mm=float(depth_mm[0]),
+            between_mm=float(depth_mm[-1]),
+            browning_s=float(browning[once]),
+            browned_share=float(np.sum(np.array(shares) * (browning >= 10.0))),
+            hottest_outside_c=float(hottest[0]),
+        )
+
+
+def _assumptions(food: Food, rails: Rails) -> tuple[str, ...]:
+    sentences = list(ASSUMPTIONS)
+    if not rails.fresh:
+        sentences[3] = SAME_RAILS
+    if food.cooker_c is None:
+        sentences.append(WARMED_EVENLY)
+    return tuple(sentences)

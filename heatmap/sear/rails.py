@@ -1,0 +1,139 @@
+"""The rails as the food meets them: how hot, how much of the face they touch, and how they recover."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from heatmap.errors import InputError
+
+# Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
+# and carbon steel store 3.8 to 4.4 MJ/(m³ K), some 30 % more.
+CAST_IRON_J_M3K = 7272.0 * 420.0
+# A bar at 300 °C over a fire: radiation 4 ε σ T³ of about 25 and convection about 15 W/(m² K); assumed,
+# within a factor of two either way.
+BAR_FILM_W_M2K = 40.0
+RECOVERY_FACTOR = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rails:
+    """The rails under one piece of food.
+
+    Attributes
+    ----------
+    rail_c : float
+        Mean true rail temperature under the footprint before the food lands [°C].
+    own_std_c, shared_std_c : float
+        Its standard deviation at this place alone, and the part that is the same for every place.
+    share : float
+        Share of the face that touches rail, the rail top over the pitch.
+    pitch_mm, height_mm : float
+        Distance from rail to rail and height of a rail [mm].
+    air_c : float
+        Air around the grill and where the food rests [°C].
+    crossed : bool
+        Whether the second turn on a face is at another heading, so that its rails cross the first marks.
+    fresh : bool
+        Whether every turn is set on rails that have recovered, or on the same ones again.
+    """
+
+    rail_c: float
+    own_std_c: float = 0.0
+    shared_std_c: float = 0.0
+    share: float = 1.0 / 3.0
+    pitch_mm: float = 19.05
+    height_mm: float = 12.7
+    air_c: float = 24.0
+    crossed: bool = True
+    fresh: bool = True
+
+    def __post_init__(self) -> None:
+        """Refuse rails that cannot sear."""
+        if not 110.0 <= self.rail_c <= 600.0:
+            raise InputError(
+                f"the rails are at {self.rail_c:g} °C; a sear can be computed for 110 to 600 °C (230-1112 °F)"
+            )
+        if not 0.0 < self.share <= 1.0:
+            raise InputError(
+                f"the share of the face on rail is {self.share:g}; it must be above 0 and at most 1"
+            )
+        if not -40.0 <= self.air_c < 100.0:
+            raise InputError(f"the air is at {self.air_c:g} °C; it must be from -40 to below 100 °C")
+        for name in ("pitch_mm", "height_mm"):
+            if not 0.0 < getattr(self, name) < math.inf:
+                raise InputError(f"{name} is {getattr(self, name):g}; it must be above 0")
+        for name in ("own_std_c", "shared_std_c"):
+            if not 0.0 <= getattr(self, name) < math.inf:
+                raise InputError(f"{name} is {getattr(self, name):g}; it must not be negative")
+
+    @property
+    def heat_capacity_j_m2k(self) -> float:
+        """Heat stored in a bar of rectangular section, per area of its top and kelvin."""
+        return CAST_IRON_J_M3K * self.height_mm / 1000.0
+
+    @property
+    def recovery_time_constant_s(self) -> float:
+        """Time in which a cooled rail makes good 63 % of what it lost: ρ c A/(h P), three sides in air."""
+        width_mm = self.share * self.pitch_mm
+        perimeter_m = (width_mm + 2.0 * self.height_mm) / 1000.0
+        area_m2 = width_mm * self.height_mm / 1e6
+        return CAST_IRON_J_M3K * area_m2 / (BAR_FILM_W_M2K * perimeter_m)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recovery:
+    """How long rails need after a turn, as an estimate.
+
+    Attributes
+    ----------
+    drop_c : float
+        How far the food cooled the rails it lay on [°C].
+    wait_s, wait_low_s, wait_high_s : float
+        Time until they are back to within `within_c`, and its range.
+    within_c : float
+        What counts as back [°C].
+    """
+
+    drop_c: float
+    wait_s: float
+    wait_low_s: float
+    wait_high_s: float
+    within_c: float
+
+
+def recovery(rails: Rails, drop_c: float, *, within_c: float = 10.0 / 1.8) -> Recovery:
+    """Return how long the rails need after a turn before they are back.
+
+    Parameters
+    ----------
+    rails : Rails
+        The rails, for their mass.
+    drop_c : float
+        How far the food cooled them [°C]; ``SearPlan.rail_drop_c`` for a plan.
+    within_c : float
+        What counts as back [°C]; 10 °F when not given.
+
+    Returns
+    -------
+    Recovery
+        An exponential return with the time constant of the bar; the range is a factor of two either way,
+        since the fire's strength is not known.
+
+    Raises
+    ------
+    InputError
+        For a negative drop or `within_c` not above zero.
+    """
+    if not drop_c >= 0.0:
+        raise InputError(f"drop_c is {drop_c:g}; it must not be negative")
+    if not within_c > 0.0:
+        raise InputError(f"within_c is {within_c:g}; it must be above 0")
+    wait = rails.recovery_time_constant_s * math.log(max(drop_c / within_c, 1.0))
+    return Recovery(
+        drop_c=drop_c,
+        wait_s=wait,
+        wait_low_s=wait / RECOVERY_FACTOR,
+        wait_high_s=wait * RECOVERY_FACTOR,
+        within_c=within_c,
+    )

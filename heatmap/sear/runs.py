@@ -1,0 +1,194 @@
+"""From food, rails and unknowns to one batch of the transient, and the peak it gives with its spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.errors import InputError
+from heatmap.physics import beef
+from heatmap.sear.food import Food
+from heatmap.sear.rails import Rails
+from heatmap.sear.transient import FRONT_C, Pieces, Seared, sear
+from heatmap.sear.unknowns import (
+    CONDUCTANCE,
+    CONDUCTIVITY,
+    LEFT_OUT,
+    LOSSES,
+    PLUME,
+    RAILS_TOGETHER,
+    START_PROFILE,
+    UNKNOWNS,
+    Beliefs,
+)
+
+Array = NDArray[np.float64]
+
+# Rail to face, crust left out: the geometric mean of 250 and 650, S. Wichchukit, S. E. Zorrilla and R. P.
+# Singh, "Contact heat transfer coefficient during double-sided cooking of hamburger patties", Journal of
+# Food Processing and Preservation 25 (2001).
+CONTACT_W_M2K = 403.0
+# Valley to face: radiation between grey parallel faces of emissivity 0.95 (oxidised iron, moist meat), and
+# hot gas in the gap at 12 W/(m² K), within the 2-25 of free convection in gases (Incropera et al. 2007,
+# table 1.1).
+VALLEY_EMISSIVITY = 1.0 / (1.0 / 0.95 + 1.0 / 0.95 - 1.0)
+VALLEY_CONVECTION_W_M2K = 12.0
+# A face in the air: free convection 6 and radiation 4 ε σ T³ of 6 W/(m² K); after the first turn it is
+# mostly dry.
+AIR_W_M2K = 12.0
+AIR_WETNESS = 0.1  # assumed, see LOSSES for its spread
+STEFAN_BOLTZMANN = 5.670374419e-8  # CODATA 2018
+REACH = 1.6449  # one-sided 95 % of a normal: low and high hold 90 %
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cases:
+    """Departures of S pieces from the one described; fields (S,), but `deviates` (S, 7), `seconds` (S, M)."""
+
+    deviates: Array
+    rail_c: Array
+    thickness_mm: Array
+    start_c: Array
+    seconds: Array
+
+    @classmethod
+    def alike(cls, beliefs: Beliefs, seconds: Array) -> Cases:
+        """Return pieces exactly as described and believed, with these seconds, shape (S, M)."""
+        none = np.zeros(len(seconds))
+        return cls(
+            deviates=np.tile(beliefs.mean, (len(seconds), 1)),
+            rail_c=none,
+            thickness_mm=none,
+            start_c=none,
+            seconds=seconds,
+        )
+
+    def beside(self, other: Cases) -> Cases:
+        """Return both batches as one."""
+        names = ("deviates", "rail_c", "thickness_mm", "start_c", "seconds")
+        return Cases(**{name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in names})
+
+
+def sides_of(turns: int, sides: str) -> str:
+    """Return the face of each turn: ``"AABB"`` one side, then the other, ``"ABAB"`` flipped every turn."""
+    if not 1 <= turns <= 12:
+        raise InputError(f"turns is {turns}; it must be from 1 to 12")
+    if sides not in ("AABB", "ABAB"):
+        raise InputError(
+            f"sides is {sides!r}; it must be AABB (one side, then the other) or ABAB (flip every turn)"
+        )
+    first = turns - turns // 2
+    return "A" * first + "B" * (turns // 2) if sides == "AABB" else ("AB" * turns)[:turns]
+
+
+def run(food: Food, rails: Rails, cases: Cases, faces: str) -> Seared:
+    """Return what comes of the cases, the rise of the centre scaled by what the computation leaves out."""
+    seared = sear(_pieces(food, rails, cases, faces))
+    start = food.start_centre_c + cases.start_c
+    factor = LEFT_OUT.value(cases.deviates[:, UNKNOWNS.index(LEFT_OUT)])
+    return replace(
+        seared,
+        pull_centre_c=start + factor * (seared.pull_centre_c - start),
+        peak_centre_c=start + factor * (seared.peak_centre_c - start),
+    )
+
+
+def effective_conductance(rails: Rails, factor: float) -> float:
+    """Return the conductance between grate and outer face, mean over the face [W/(m² K)]."""
+    valley = float(_valley_conductance(np.array([rails.rail_c]))[0])
+    return factor * (rails.share * CONTACT_W_M2K + (1.0 - rails.share) * valley)
+
+
+def own_cases(food: Food, rails: Rails, base: Cases, reach: float) -> Cases:
+    """Return what is this piece's own (rail, thickness, start) up, then down by `reach` deviations."""
+    count = 3
+    steps = reach * np.array([rails.own_std_c, food.thickness_sd_mm, food.start_sd_c])
+    moves = np.concatenate([np.diag(steps), -np.diag(steps)])
+    return Cases(
+        deviates=np.repeat(base.deviates[:1], 2 * count, axis=0),
+        rail_c=moves[:, 0],
+        thickness_mm=moves[:, 1],
+        start_c=moves[:, 2],
+        seconds=np.repeat(base.seconds[:1], 2 * count, axis=0),
+    )
+
+
+def common_cases(directions: Array, base: Cases, reach: float) -> Cases:
+    """Return what all pieces share, up, then down by `reach` along each independent direction."""
+    moves = np.concatenate([reach * directions.T, -reach * directions.T])
+    none = np.zeros(len(moves))
+    return Cases(
+        deviates=base.deviates[:1] + moves,
+        rail_c=none,
+        thickness_mm=none,
+        start_c=none,
+        seconds=np.repeat(base.seconds[:1], len(moves), axis=0),
+    )
+
+
+def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
+    value = {
+        unknown.name: unknown.value(deviates)
+        for unknown, deviates in zip(UNKNOWNS, cases.deviates.T, strict=True)
+    }
+    count = len(cases.seconds)
+    flat = np.full(count, 1.0)
+    mix, warm_c = food.composition, 60.0  # density and specific heat change by 1 to 2 % between 40 and 80 °C
+    density = float(beef.density(mix, warm_c))
+    rail_c = rails.rail_c + cases.rail_c + rails.shared_std_c * value[RAILS_TOGETHER.name]
+    rail_c = np.maximum(rail_c, FRONT_C + 1.0)
+    conductivity = np.outer(_quadratic_conductivity(mix), value[CONDUCTIVITY.name])
+    heat_capacity = density * float(beef.specific_heat(mix, warm_c)) * flat
+    factor = value[CONDUCTANCE.name]
+    start_rise = food.start_face_rise_c * value[START_PROFILE.name]
+    share, on_rail = _patches(rails, faces)
+    diffusivity = conductivity[0] / heat_capacity
+    return Pieces(
+        thickness_m=np.maximum(food.thickness_mm + cases.thickness_mm, 1.0) / 1000.0,
+        heat_capacity=heat_capacity,
+        drying_heat_j_m3=density * mix.shares[0] * beef.LATENT_HEAT_J_KG * flat,
+        crust_conductivity=beef.crust_conductivity(mix) * flat,
+        conductivity=conductivity,
+        centre_c=food.start_centre_c + cases.start_c,
+        face_rise_c=np.minimum(start_rise, FRONT_C - 1.0 - food.start_centre_c),
+        rail_c=rail_c,
+        air_c=rails.air_c * flat,
+        plume_c=rails.air_c + np.clip(value[PLUME.name], 0.0, 1.0) * (rail_c - rails.air_c),
+        contact_w_m2k=CONTACT_W_M2K * factor,
+        valley_w_m2k=_valley_conductance(rail_c) * factor,
+        air_w_m2k=AIR_W_M2K * value[LOSSES.name],
+        wetness=AIR_WETNESS * flat,
+        rail_capacity_j_m2k=rails.heat_capacity_j_m2k * flat,
+        rail_recovery_s=rails.recovery_time_constant_s * flat,
+        sideways_1_s=diffusivity * (2000.0 * np.pi / rails.pitch_mm) ** 2,
+        share=np.tile(share, (count, 1)),
+        seconds=cases.seconds,
+        on_rail=on_rail,
+        faces=faces,
+        fresh_rails=rails.fresh,
+    )
+
+
+def _valley_conductance(rail_c: Array) -> Array:
+    hot, face = rail_c + 273.15, FRONT_C + 273.15
+    radiation = VALLEY_EMISSIVITY * STEFAN_BOLTZMANN * (hot**2 + face**2) * (hot + face)
+    return np.asarray(radiation + VALLEY_CONVECTION_W_M2K, float)
+
+
+def _quadratic_conductivity(mix: beef.Composition) -> Array:
+    """Return a0, a1, a2 of the mixture's conductivity through 0, 50 and 100 °C; within 0.1 % between."""
+    at = np.array([0.0, 50.0, 100.0])
+    return np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
+
+
+def _patches(rails: Rails, faces: str) -> tuple[Array, NDArray[np.bool_]]:
+    """Return the share of every patch and whether it lies on a rail in every turn."""
+    share = rails.share
+    if not rails.crossed:
+        return np.array([share, 1.0 - share]), np.tile([[True], [False]], len(faces))
+    shares = np.array([share**2, share * (1.0 - share), (1.0 - share) * share, (1.0 - share) ** 2])
+    headings = np.array([[True, True], [True, False], [False, True], [False, False]])
+    heading_of_turn = [faces[:turn].count(face) % 2 for turn, face in enumerate(faces)]
+    return shares, headings[:, heading_of_turn]

@@ -1,0 +1,228 @@
+"""What one seared and measured piece teaches about the next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.errors import InputError
+from heatmap.sear.food import Food
+from heatmap.sear.plan import check_seconds
+from heatmap.sear.rails import Rails
+from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
+from heatmap.sear.unknowns import CONDUCTANCE, UNKNOWNS, Beliefs
+
+Array = NDArray[np.float64]
+
+PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
+SURPRISE = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
+LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
+
+# Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two stored charts agree
+# within 5 °F). They lie 10 to 15 °F under the official colour guide (rare 140, medium rare 145, medium 160,
+# well 170: National Live Stock and Meat Board, Beef Steak Color Guide), and up to medium below the USDA
+# FSIS figure of 145 °F.
+DONENESS_F: dict[str, tuple[float, float]] = {
+    "rare": (125.0, 130.0),
+    "medium rare": (130.0, 135.0),
+    "medium": (140.0, 145.0),
+    "medium well": (150.0, 155.0),
+    "well": (160.0, 175.0),
+}
+WORD_SD_C = 2.8  # 5 °F: charts differ by that much in what a word means
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lesson:
+    """What a test piece taught.
+
+    Attributes
+    ----------
+    beliefs : Beliefs
+        For :func:`heatmap.sear.plan_sear` of the piece that counts.
+    expected_peak_c, expected_low_c, expected_high_c : float
+        What was expected of the test piece before its peak was known, and the 90 % interval, probe error
+        included.
+    peak_c, peak_sd_c : float
+        What was measured, with its standard deviation.
+    effective_conductance_w_m2k, conductance_low_w_m2k, conductance_high_w_m2k : float
+        Between grate and outer face, mean over the face, after the test, with its 90 % interval.
+    spread_left : float
+        Spread of the forecast after the test over that before, what is the piece's own left out; 0 to 1.
+    determined : bool
+        Whether the test piece settles the seconds of the next.
+    verdict : str
+        One plain sentence.
+    """
+
+    beliefs: Beliefs
+    expected_peak_c: float
+    expected_low_c: float
+    expected_high_c: float
+    peak_c: float
+    peak_sd_c: float
+    effective_conductance_w_m2k: float
+    conductance_low_w_m2k: float
+    conductance_high_w_m2k: float
+    spread_left: float
+    determined: bool
+    verdict: str
+
+
+def peak_from_doneness(word: str) -> tuple[float, float]:
+    """Return the centre temperature a word stands for, and its standard deviation [°C].
+
+    The range of the word is taken as even (JCGM 100:2008, section 4.3.7: width/√12), with the disagreement of
+    charts added.
+
+    Examples
+    --------
+    >>> centre_c, sd_c = peak_from_doneness("medium rare")
+    >>> round(centre_c, 1), round(sd_c, 1)
+    (55.8, 2.9)
+    """
+    key = " ".join(word.lower().replace("-", " ").split())
+    if key not in DONENESS_F:
+        raise InputError(f"doneness {word!r} is unknown; use one of: {', '.join(DONENESS_F)}")
+    low, high = ((limit - 32.0) / 1.8 for limit in DONENESS_F[key])
+    return 0.5 * (low + high), float(np.hypot((high - low) / np.sqrt(12.0), WORD_SD_C))
+
+
+def learn_from_test(
+    food: Food,
+    rails: Rails,
+    *,
+    tested_seconds: tuple[float, ...],
+    peak_c: float,
+    peak_sd_c: float = PROBE_SD_C,
+    sides: str = "AABB",
+    beliefs: Beliefs | None = None,
+) -> Lesson:
+    """Take in the peak of a test piece: one area-averaged conductance, and what else all pieces share.
+
+    Parameters
+    ----------
+    food, rails : Food, Rails
+        The test piece and the rails it lay on; not those of the piece that counts.
+    tested_seconds : tuple of float
+        Length of each of its turns [s].
+    peak_c, peak_sd_c : float
+        Highest centre measured in its rest [°C] and the standard deviation of that;
+        :func:`peak_from_doneness` gives both for a word.
+    sides : str
+        ``"AABB"`` or ``"ABAB"``.
+    beliefs : Beliefs, optional
+        What earlier test pieces taught.
+
+    Returns
+    -------
+    Lesson
+        New beliefs and whether they settle the matter.
+
+    Raises
+    ------
+    InputError
+        For seconds not above zero, or a peak that is not above the start.
+
+    Notes
+    -----
+    All unknowns of :data:`heatmap.sear.UNKNOWNS` are normal in their deviates. The forecast is made linear
+    about the best estimate and solved again there, an iterated Kalman update: K = C g/(gᵀ C g + σ²), with
+    σ² the probe's variance and what is the test piece's own (its rail, thickness and start). What the
+    pieces share, such as a rail error common to both, therefore cancels to the extent that it acts alike on
+    both.
+
+    References
+    ----------
+    B. M. Bell and F. W. Cathey, "The iterated Kalman filter update as a Gauss-Newton method", *IEEE
+    Transactions on Automatic Control* 38 (1993), 294-297.
+    """
+    check_seconds(tested_seconds)
+    if not food.start_centre_c < peak_c < 100.0:
+        raise InputError(
+            f"the peak of the test piece is {peak_c:.4g} °C; it must be above its start, "
+            f"{food.start_centre_c:.4g} °C, and below 100 °C"
+        )
+    if not peak_sd_c > 0.0:
+        raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
+    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    faces = sides_of(len(tested_seconds), sides)
+    seconds = np.array([tested_seconds])
+    directions = known.directions
+    nowhere = np.zeros(len(known.mean))
+    expected, slopes, noise = _linear(food, rails, known, directions, nowhere, seconds, faces, peak_sd_c)
+    first_slopes, first_noise = slopes, noise
+    moved = slopes * (peak_c - expected) / (slopes @ slopes + noise**2)
+    at_moved, slopes, noise = _linear(food, rails, known, directions, moved, seconds, faces, peak_sd_c)
+    gain = slopes / (slopes @ slopes + noise**2)
+    moved = gain * (peak_c - at_moved + slopes @ moved)
+    covariance = directions @ (np.eye(len(nowhere)) - np.outer(gain, slopes)) @ directions.T
+    learned = Beliefs(mean=known.mean + directions @ moved, covariance=0.5 * (covariance + covariance.T))
+    spread = float(np.sqrt(first_slopes @ first_slopes + first_noise**2))
+    left = float(noise / np.sqrt(slopes @ slopes + noise**2))
+    low, middle, high = _conductance(rails, learned)
+    determined, verdict = _verdict(peak_c - expected, spread, left)
+    return Lesson(
+        beliefs=learned,
+        expected_peak_c=expected,
+        expected_low_c=expected - REACH * spread,
+        expected_high_c=expected + REACH * spread,
+        peak_c=peak_c,
+        peak_sd_c=peak_sd_c,
+        effective_conductance_w_m2k=middle,
+        conductance_low_w_m2k=low,
+        conductance_high_w_m2k=high,
+        spread_left=left,
+        determined=determined,
+        verdict=verdict,
+    )
+
+
+def _linear(
+    food: Food,
+    rails: Rails,
+    known: Beliefs,
+    directions: Array,
+    moved: Array,
+    seconds: Array,
+    faces: str,
+    peak_sd_c: float,
+) -> tuple[float, Array, float]:
+    """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
+    here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
+    base = Cases.alike(here, seconds)
+    cases = base.beside(common_cases(directions, base, 1.0)).beside(own_cases(food, rails, base, 1.0))
+    peaks = run(food, rails, cases, faces).peak_centre_c
+    count = len(UNKNOWNS)
+    slopes = 0.5 * (peaks[1 : 1 + count] - peaks[1 + count : 1 + 2 * count])
+    own = 0.5 * (peaks[-6:-3] - peaks[-3:])
+    return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(peak_sd_c**2 + own @ own))
+
+
+def _conductance(rails: Rails, beliefs: Beliefs) -> tuple[float, float, float]:
+    index = UNKNOWNS.index(CONDUCTANCE)
+    spread = REACH * float(np.sqrt(beliefs.covariance[index, index]))
+    deviates = beliefs.mean[index] + np.array([-spread, 0.0, spread])
+    low, middle, high = (
+        effective_conductance(rails, float(factor)) for factor in CONDUCTANCE.value(deviates)
+    )
+    return low, middle, high
+
+
+def _verdict(surprise_c: float, spread_c: float, left: float) -> tuple[bool, str]:
+    if abs(surprise_c) > SURPRISE * spread_c:
+        way = "above" if surprise_c > 0.0 else "below"
+        return False, (
+            f"The test piece peaked {abs(surprise_c) * 1.8:.0f} °F ({abs(surprise_c):.0f} °C) {way} what "
+            "any conductance and all else that is not known can explain: check the probe, the start, the "
+            "thickness and the seconds before you trust the new ones."
+        )
+    if left > LITTLE:
+        return False, (
+            "The test piece cannot settle the seconds: what it showed is as uncertain as what was known "
+            f"before it, and leaves {100.0 * left:.0f} % of the spread. A probe reading of the peak would "
+            "help."
+        )
+    return True, f"The test piece leaves {100.0 * left:.0f} % of the spread that was there before it."

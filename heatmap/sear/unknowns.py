@@ -1,0 +1,138 @@
+"""What nobody knows exactly about a sear, how much of it is known, and what a test piece teaches.
+
+Each unknown is written as its middle value and a normal deviate z of its spread, so that beliefs about all
+of them are one normal distribution: before any test piece independent with mean 0 and variance 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.errors import InputError
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unknown:
+    """One thing that is the same for every piece on a day, and how well it is known.
+
+    Attributes
+    ----------
+    name, source : str
+        What it is, and where middle and spread come from.
+    middle, spread : float
+        Middle value, and standard deviation of the value or, when `logarithmic`, of its logarithm.
+    logarithmic : bool
+        Whether it is spread by factors.
+    """
+
+    name: str
+    middle: float
+    spread: float
+    logarithmic: bool
+    source: str
+
+    def value(self, deviate: Array) -> Array:
+        """Return the value at a normal deviate."""
+        if self.logarithmic:
+            return np.asarray(self.middle * np.exp(self.spread * deviate), float)
+        return np.asarray(self.middle + self.spread * deviate, float)
+
+
+CONDUCTANCE = Unknown(
+    name="conductance between grate and food, as a factor",
+    middle=1.0,
+    spread=0.45,
+    logarithmic=True,
+    source="250-650 W/(m² K) is a factor 1.6 either way at 95 % (Wichchukit, Zorrilla and Singh 2001); "
+    "older work gives 200-1200 (Houšová and Topinka 1985); how much of the face truly touches is not "
+    "known to better than a third",
+)
+CONDUCTIVITY = Unknown(
+    name="conductivity of the meat against the component equations, as a factor",
+    middle=0.93,
+    spread=0.08,
+    logarithmic=True,
+    source="measured over computed for beef: 0.96 (lean, Çengel table A-7), 0.90 and 0.83 (round and "
+    "chuck, ASHRAE, Dickerson and Read 1975), 0.74-0.91 (ground, Pan and Singh 2001)",
+)
+START_PROFILE = Unknown(
+    name="rise from centre to face before the sear, as a factor",
+    middle=1.0,
+    spread=0.35,
+    logarithmic=True,
+    source="assumed: how dry the face became and how long the food stood are not known",
+)
+LOSSES = Unknown(
+    name="heat that faces in the air lose, as a factor",
+    middle=1.0,
+    spread=0.40,
+    logarithmic=True,
+    source="still air gives 2-25 W/(m² K) (Incropera et al. 2007, table 1.1), radiation adds 6-8; how wet "
+    "the face still is is assumed",
+)
+PLUME = Unknown(
+    name="how far the air over the grate is warmer, as a share of rails less air",
+    middle=0.15,
+    spread=0.07,
+    logarithmic=False,
+    source="assumed: the face away from the rails sees hot gas that rises past the food, and open sky or lid",
+)
+RAILS_TOGETHER = Unknown(
+    name="error of the rail temperature that all places share, in its standard deviations",
+    middle=0.0,
+    spread=1.0,
+    logarithmic=False,
+    source="the map",
+)
+LEFT_OUT = Unknown(
+    name="what the computation leaves out, as a factor on the rise of the centre",
+    middle=1.0,
+    spread=0.15,
+    logarithmic=True,
+    source="assumed: no published measurement of a sear on rails was found to compare with; kept apart "
+    "from the inputs as Kennedy and O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), "
+    "425-464)",
+)
+UNKNOWNS = (CONDUCTANCE, CONDUCTIVITY, START_PROFILE, LOSSES, PLUME, RAILS_TOGETHER, LEFT_OUT)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Beliefs:
+    """What is held about the unknowns, as a normal distribution of their deviates.
+
+    Attributes
+    ----------
+    mean : ndarray, shape (7,)
+        In the order of `UNKNOWNS`.
+    covariance : ndarray, shape (7, 7)
+        Symmetric.
+    """
+
+    mean: Array
+    covariance: Array
+
+    def __post_init__(self) -> None:
+        """Copy in and set read-only."""
+        count = len(UNKNOWNS)
+        for name, shape in (("mean", (count,)), ("covariance", (count, count))):
+            copy = np.array(getattr(self, name), float)
+            if copy.shape != shape or not np.all(np.isfinite(copy)):
+                raise InputError(f"the {name} of the beliefs must be finite and of shape {shape}")
+            copy.flags.writeable = False
+            object.__setattr__(self, name, copy)
+
+    @classmethod
+    def before_any_test(cls) -> Beliefs:
+        """Return what published work and plain assumptions give."""
+        return cls(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
+
+    @property
+    def directions(self) -> Array:
+        """Independent directions, one per column, each as long as its standard deviation; shape (7, 7)."""
+        variances, axes = np.linalg.eigh(self.covariance)
+        return np.asarray(axes * np.sqrt(np.maximum(variances, 0.0)), float)
