@@ -16,12 +16,12 @@ from heatmap.errors import ReadingError
 from heatmap.grill import Grill, burner_key
 from heatmap.readings import Aim
 from heatmap.written import (
-    OVER_RANGE_WORDS,
     TemperatureUnit,
     checked_temperature_c,
     locate,
     mark_from_text,
     number_from_text,
+    over_range_word,
     quoted,
     unit_of,
 )
@@ -143,20 +143,11 @@ COMMANDS: dict[str, Typed] = {
     "lid closed": LidIs(lid="closed"),
 }
 
-_DASHES = re.compile(r"-{3,}")
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
 _LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
 _AIM_WORDS: dict[str, Aim] = {"rail": "rail", "valley": "valley", "patch": "patch", "contact": "contact"}
 _SKIPPED = ("-", "skip")
 _HOW = "write 585, B3 585, or ? for help"
-
-
-def over_range_word(word: str) -> OverRange | None:
-    """Return what a word or a run of dashes means when it stands where a number should, or None."""
-    if _DASHES.fullmatch(word):
-        return OverRange(word="----")
-    low = OVER_RANGE_WORDS.get(word.upper())
-    return None if low is None else OverRange(word=word.upper(), low=low)
 
 
 def parse_typed(line: str, grill: Grill) -> Typed:
@@ -248,9 +239,9 @@ def _single(words: list[str], grill: Grill) -> Typed:
         raise ReadingError(f"{quoted(' '.join(words))} lacks its number; type it like B3 585")
     if len(rest) > 1:
         raise ReadingError(_why_not_one(words, rest))
-    over = over_range_word(rest[0])
+    over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
     if over is not None:
-        return OverRange(word=over.word, position=position, low=over.low)
+        return OverRange(word=over[0], position=position, low=over[1])
     return Shot(shown_c=_shown_c(rest[0], grill), position=position, aim=_AIM_WORDS[aim] if aim else "rail")
 
 

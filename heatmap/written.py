@@ -30,6 +30,7 @@ OVER_RANGE_WORDS: dict[str, bool] = {
     "UL": True,
 }
 
+_DASHES = re.compile(r"-{2,8}")
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
 _WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)
@@ -42,6 +43,14 @@ def quoted(text: str, limit: int = 40) -> str:
     """Return text safe to show in one line: control and odd characters escaped, long text cut, in quotes."""
     safe = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
     return f'"{safe if len(safe) <= limit else safe[: limit - 1] + "…"}"'
+
+
+def over_range_word(text: str) -> tuple[str, bool] | None:
+    """Return the word a gun shows instead of a number and whether it means below its range, or None."""
+    if _DASHES.fullmatch(text):
+        return "----", False
+    low = OVER_RANGE_WORDS.get(text.upper())
+    return None if low is None else (text.upper(), low)
 
 
 def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool = False) -> float:

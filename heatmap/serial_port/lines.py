@@ -1,0 +1,126 @@
+"""Bytes → lines. Only a line whose end has arrived counts; where the bytes were cut does not matter.
+
+A line that was being sent while the port was opened arrives without its beginning: "585.2" becomes "5.2".
+So the first line after opening counts only when the port was silent at first, or when it looks like lines known
+to be whole.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+#: A gun's line is a few tens of bytes (common practice, no source); what is longer is noise or a wrong speed.
+LIMIT = 200
+
+_ENDS = re.compile(rb"[\r\n]")
+_DIGITS = re.compile(r"[0-9]")
+_HEADLESS = "its beginning may be missing: the port had just been opened"
+
+#: A gun has a handful of ways to write a line; noise must not fill the memory.
+_MOST_SHAPES = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A whole line, without its end."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class BadLine:
+    """A line that cannot be used: what arrived (shortened, printable) and why."""
+
+    text: str
+    why: str
+
+
+class LineAssembler:
+    """Puts lines together from pieces; blank lines are passed over.
+
+    Parameters
+    ----------
+    limit : int
+        Longest line in bytes; a longer one is rejected whole.
+    """
+
+    def __init__(self, limit: int = LIMIT) -> None:
+        """Start with nothing received, at the beginning of a line."""
+        self.limit = limit
+        self._tail = bytearray()
+        self._too_long = False
+        self._doubtful = False
+        self._held: str | None = None
+        self._shapes: set[str] = set()
+
+    @property
+    def tail(self) -> str:
+        """The unfinished line so far, printable."""
+        return _printable(bytes(self._tail))
+
+    def restart(self, *, mid_line: bool) -> list[BadLine]:
+        """Forget what is not a whole line and return it: the port was opened (again).
+
+        Parameters
+        ----------
+        mid_line : bool
+            Whether the next bytes may be the rest of a line whose beginning was missed.
+        """
+        lost = [BadLine(self._held, _HEADLESS)] if self._held is not None else []
+        if self._tail:
+            lost.append(BadLine(self.tail, "cut off: the connection ended in the middle of it"))
+        self._tail.clear()
+        self._too_long = False
+        self._held = None
+        self._doubtful = mid_line
+        return lost
+
+    def feed(self, data: bytes) -> list[Line | BadLine]:
+        """Take the next bytes and return the lines they finish, in order."""
+        *finished, rest = _ENDS.split(data)
+        lines: list[Line | BadLine] = []
+        for piece in finished:
+            self._add(piece)
+            lines.extend(self._finish())
+        self._add(rest)
+        return lines
+
+    def _add(self, piece: bytes) -> None:
+        room = self.limit - len(self._tail)
+        self._too_long |= len(piece) > room
+        self._tail += piece[:room]
+
+    def _finish(self) -> list[Line | BadLine]:
+        raw, too_long, doubtful = bytes(self._tail), self._too_long, self._doubtful
+        self._tail.clear()
+        self._too_long = self._doubtful = False  # an end was seen, so what follows starts at its beginning
+        if too_long:
+            return [BadLine(_printable(raw), f"longer than {self.limit} bytes; is the speed (--baud) right?")]
+        text = raw.decode("latin-1").strip(" \t")
+        if not text:
+            return []
+        if not (text.isascii() and text.replace("\t", " ").isprintable()):
+            return [BadLine(_printable(raw), "not plain ASCII text; is the speed (--baud) right?")]
+        return self._judged(text, doubtful)
+
+    def _judged(self, text: str, doubtful: bool) -> list[Line | BadLine]:
+        """Let a whole line pass; hold a doubtful one until the next shows what whole lines look like."""
+        shape = _DIGITS.sub("9", text)
+        if doubtful and shape not in self._shapes:
+            if self._shapes:
+                return [BadLine(text, _HEADLESS)]
+            self._held = text
+            return []
+        held, self._held = self._held, None
+        if len(self._shapes) < _MOST_SHAPES:
+            self._shapes.add(shape)
+        if held is None:
+            return [Line(text)]
+        first = Line(held) if _DIGITS.sub("9", held) == shape else BadLine(held, _HEADLESS)
+        return [first, Line(text)]
+
+
+def _printable(raw: bytes) -> str:
+    text = raw.decode("latin-1")
+    return "".join(char if " " <= char <= "~" else f"\\x{ord(char):02x}" for char in text[:60])

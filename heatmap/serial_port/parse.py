@@ -1,0 +1,157 @@
+"""One line from a gun → a reading, a word for "out of range", or a reason why it is neither.
+
+Without a pattern a line must be one number and nothing else but a name, a position and a unit: a line with
+anything more ("E=0.95", "BATT 20") could make a reading out of something that is none.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from heatmap.errors import ReadingError
+from heatmap.grill import Grill
+from heatmap.written import (
+    TemperatureUnit,
+    checked_temperature_c,
+    locate,
+    number_from_text,
+    over_range_word,
+    quoted,
+    unit_of,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortReading:
+    """What a gun sent: °C, the position if the line names one, and the line itself."""
+
+    shown_c: float
+    position: str = ""
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortOverRange:
+    """The gun sent a word or dashes instead of a number; `low` when it is below its range."""
+
+    word: str
+    position: str = ""
+    low: bool = False
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rejected:
+    """A line that is no reading, and why."""
+
+    text: str
+    why: str
+
+
+PortItem = PortReading | PortOverRange | Rejected
+
+_GROUPS = ("value", "unit", "position")
+_VALUE = re.compile(r"[+-]?\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
+
+#: Position, name, value, unit; the names are what guns put before the temperature (common practice).
+_DEFAULT = re.compile(
+    r"(?:(?P<position>[A-Z]\d{1,2})[ \t,;:=]+)?"
+    r"(?:(?:T|TEMP|TEMPERATURE|OBJ|TOBJ|IR)[ \t]*[:=]?[ \t]*)?"
+    r"(?P<value>[+-]?\d{1,6}(?:[.,]\d{1,6})?|[A-Z0][A-Z.]{1,4}|-{2,8})"
+    r"[ \t,;]*(?P<unit>(?:DEG[ \t]*)?[FC])?",
+    re.ASCII | re.IGNORECASE,
+)
+
+
+def line_parser(
+    grill: Grill, *, pattern: str | None = None, unit: TemperatureUnit | None = None
+) -> Callable[[str], PortItem]:
+    """Return the function that understands a line.
+
+    Parameters
+    ----------
+    grill : Grill
+        Says which positions there are, and the unit when nothing else does.
+    pattern : str, optional
+        A regular expression with a group named value, and maybe unit and position; searched for in the line.
+    unit : {"f", "c"}, optional
+        Unit of lines that do not say one.
+
+    Raises
+    ------
+    ReadingError
+        When the pattern is no regular expression or has no group named value.
+    """
+    compiled = _DEFAULT if pattern is None else _compiled(pattern)
+    default_unit = unit or unit_of(grill.units)
+
+    def parse(text: str) -> PortItem:
+        match = _DEFAULT.fullmatch(text) if pattern is None else compiled.search(text)
+        try:
+            if match is None:
+                raise ReadingError(_why_not(text, pattern))
+            return _understood(match, text, default_unit, grill)
+        except ReadingError as error:
+            return Rejected(text=text, why=str(error))
+
+    return parse
+
+
+def _compiled(pattern: str) -> re.Pattern[str]:
+    try:
+        compiled = re.compile(pattern, re.ASCII)
+    except re.error as error:
+        raise ReadingError(f"--pattern {quoted(pattern)} is no regular expression: {error}") from None
+    names = set(compiled.groupindex)
+    if "value" not in names or names - set(_GROUPS):
+        raise ReadingError(
+            f"--pattern {quoted(pattern)}: name the number (?P<value>…), and if it is there "
+            "(?P<unit>…) and (?P<position>…); no other names"
+        )
+    return compiled
+
+
+def _why_not(text: str, pattern: str | None) -> str:
+    if pattern is not None:
+        return "it does not fit --pattern"
+    if len(re.findall(r"\d+(?:[.,]\d+)?", text)) > 1:
+        return "it has more than one number; say which one with --pattern"
+    return "it is not one number; if it holds a reading, say where with --pattern"
+
+
+def _understood(
+    match: re.Match[str], text: str, default_unit: TemperatureUnit, grill: Grill
+) -> PortReading | PortOverRange:
+    groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
+    position = locate(groups["position"], grill)[0] if groups.get("position") else ""
+    value = groups["value"]
+    over = over_range_word(value)
+    if over is not None:
+        return PortOverRange(word=over[0], low=over[1], position=position, text=text)
+    if not _VALUE.fullmatch(value):
+        raise ReadingError(_why_not(text, None))
+    if match.re is not _DEFAULT:
+        _check_whole(match, text)
+    shown_c = checked_temperature_c(number_from_text(value), _unit(groups.get("unit", ""), default_unit))
+    return PortReading(shown_c=shown_c, position=position, text=text)
+
+
+def _unit(written: str, default: TemperatureUnit) -> TemperatureUnit:
+    letter = written.casefold().removeprefix("deg").strip(" \t°")
+    if letter in ("f", "fahrenheit"):
+        return "f"
+    if letter in ("c", "celsius"):
+        return "c"
+    if letter:
+        raise ReadingError(f"unit {quoted(written)} is not known; it must be F or C")
+    return default
+
+
+def _check_whole(match: re.Match[str], text: str) -> None:
+    """Refuse a value that is a piece of a longer number: a pattern may stop too early or start too late."""
+    start, end = match.span("value")
+    before, after = text[:start], text[end:]
+    if re.search(r"\d\.?$|(?:^|[\s=:,;])[+-]$", before) or re.match(r"\.?\d", after):
+        raise ReadingError("--pattern cuts a longer number in two; let its value take all of it")

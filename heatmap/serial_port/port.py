@@ -1,0 +1,252 @@
+"""Port → bytes. Opens a serial port, and opens it again by itself after an unplug.
+
+What pyserial 3.5 does, and what follows from it: a read may return a piece of a line, so lines are put
+together elsewhere; an unplugged device raises `SerialException`, plain `OSError`, `termios.error`, or nothing at
+all, so each of them means "gone" and a silent port is looked at; `is_open` stays true after an unplug, so it is
+not asked; opening throws away what had arrived.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Any, Self
+
+from heatmap.errors import PortError
+
+#: Waiting times between attempts to open the port again, first and longest.
+FIRST_WAIT_S, LONGEST_WAIT_S = 0.05, 2.0
+
+#: One read returns after this at the latest: short enough for a batch on the screen.
+READ_S = 0.05
+
+#: The pieces of one line follow each other faster than this: at 1200 baud a sign takes 8 ms, USB adapters hand over
+#: every 16 ms (common practice, no source). After such a silence a line starts at its beginning.
+SILENCE_S = 0.05
+
+#: A port silent for this long is looked at: is the device still there?
+LOOK_S = 1.0
+
+_MOST_BYTES = 65536
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chunk:
+    """What one read brought.
+
+    Attributes
+    ----------
+    data : bytes
+        What arrived; empty when nothing did.
+    opened : bool
+        The port was opened just before this data.
+    mid_line : bool
+        After opening: the data may start in the middle of a line.
+    notice : str
+        Something to tell the cook once; else "".
+    """
+
+    data: bytes = b""
+    opened: bool = False
+    mid_line: bool = False
+    notice: str = ""
+
+
+class SerialPort:
+    """A serial port that comes back; use it in a `with` statement and read chunks.
+
+    Parameters
+    ----------
+    url : str
+        A device name (``/dev/ttyUSB0``, ``COM3``) or a pyserial address (``socket://host:port``, ``loop://``).
+    baud : int
+    leave_dtr : bool
+        Leave the DTR line as it is; some boards restart when it changes.
+    open_device : callable, optional
+        Opens the device; a stand-in for tests.
+    clock, sleep : callable
+        Seconds on a clock that does not jump; waiting.
+    """
+
+    def __init__(
+        self,
+        url: str,
+        *,
+        baud: int = 9600,
+        leave_dtr: bool = False,
+        open_device: Callable[[], Any] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        sleep: Callable[[float], None] = time.sleep,
+    ) -> None:
+        """Remember what to open."""
+        self.url, self.baud, self.leave_dtr = url, baud, leave_dtr
+        self._open_device = open_device or self._pyserial
+        self._clock, self._sleep = clock, sleep
+        self._gone_errors = _gone_errors()
+        self._device: Any = None
+        self._number: int | None = None  # of the device file, to see whether it is still the same
+        self._early = b""
+        self._just_opened = False
+        self._ever_received = False
+        self._wait_s, self._next_try_s, self._last_heard_s = FIRST_WAIT_S, 0.0, 0.0
+
+    def __enter__(self) -> Self:
+        """Open the port, or raise `PortError` with what to do."""
+        try:
+            self._open()
+        except self._gone_errors as error:
+            raise PortError(why_not_opened(self.url, error)) from error
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close the port."""
+        self._close()
+
+    @property
+    def connected(self) -> bool:
+        """Whether the port was there at the last read."""
+        return self._device is not None
+
+    def read(self) -> Chunk:
+        """Return what has arrived, within about a twentieth of a second; a lost port raises nothing."""
+        if self._device is None:
+            return self._try_again()
+        data, opened = self._early, self._just_opened
+        self._early, self._just_opened = b"", False
+        mid_line = opened and (bool(data) or self._ever_received)
+        notice = ""
+        try:
+            data += self._received()
+        except self._gone_errors:
+            notice = self._lost()
+        if not data and not notice and not self._still_there():
+            notice = self._lost()
+        self._ever_received |= bool(data)
+        return Chunk(data=data, opened=opened, mid_line=mid_line, notice=notice)
+
+    def _received(self) -> bytes:
+        """Read what there is; an error after the first bytes shows at the next read."""
+        data = bytearray(self._device.read(1))
+        with contextlib.suppress(*self._gone_errors):
+            until_s = self._clock() + READ_S
+            while data and len(data) < _MOST_BYTES and (waiting := self._device.in_waiting):
+                data += self._device.read(waiting)
+                if self._clock() > until_s:
+                    break
+        if data:
+            self._last_heard_s = self._clock()
+        return bytes(data)
+
+    def _open(self) -> None:
+        self._device = self._open_device()
+        try:
+            self._number = _device_number(self.url)
+            self._early = bytes(self._device.read(1))  # waits for SILENCE_S: is a line under way?
+        except BaseException:
+            self._close()
+            raise
+        self._just_opened = True
+        self._wait_s, self._last_heard_s = FIRST_WAIT_S, self._clock()
+
+    def _pyserial(self) -> Any:
+        import serial
+
+        options: dict[str, Any] = {"baudrate": self.baud, "timeout": SILENCE_S}
+        if os.name == "posix":
+            options["dsrdtr"] = self.leave_dtr  # tells pyserial not to set DTR; no more than that on POSIX
+            if "://" not in self.url:
+                options["exclusive"] = True
+        device = serial.serial_for_url(self.url, do_not_open=True, **options)
+        if self.leave_dtr and os.name != "posix":
+            device.dtr = False  # the nearest to "alone" that Windows offers: DTR control switched off
+        device.open()
+        if self.leave_dtr:
+            _keep_dtr_on_close(device)
+        return device
+
+    def _close(self) -> None:
+        device, self._device = self._device, None
+        if device is not None:
+            with contextlib.suppress(*self._gone_errors):
+                device.close()
+
+    def _lost(self) -> str:
+        self._close()
+        self._wait_s = FIRST_WAIT_S
+        self._next_try_s = self._clock() + self._wait_s
+        return f"{self.url} is gone; plug it in again, everything so far is kept"
+
+    def _try_again(self) -> Chunk:
+        wait_s = self._next_try_s - self._clock()
+        if wait_s > 0:
+            self._sleep(min(wait_s, READ_S))
+            return Chunk()
+        try:
+            self._open()
+        except self._gone_errors:
+            self._wait_s = min(2.0 * self._wait_s, LONGEST_WAIT_S)
+            self._next_try_s = self._clock() + self._wait_s
+            return Chunk()
+        return Chunk(notice=f"{self.url} is back")
+
+    def _still_there(self) -> bool:
+        """Look at the device file of a silent port: an unplug does not always raise an error."""
+        if self._number is None or self._clock() - self._last_heard_s < LOOK_S:
+            return True
+        self._last_heard_s = self._clock()
+        return _device_number(self.url) == self._number
+
+
+def _gone_errors() -> tuple[type[Exception], ...]:
+    """Everything pyserial may raise for a port that is not there (any more)."""
+    errors: list[type[Exception]] = [OSError, ValueError, TypeError]  # SerialException is an OSError
+    with contextlib.suppress(ImportError):
+        import termios
+
+        errors.append(termios.error)
+    return tuple(errors)
+
+
+def _device_number(url: str) -> int | None:
+    """Return the number of a device file, or None when this is none."""
+    if "://" in url:
+        return None
+    try:
+        found = os.stat(url)
+    except OSError:
+        return None
+    return found.st_rdev if stat.S_ISCHR(found.st_mode) else None
+
+
+def _keep_dtr_on_close(device: Any) -> None:
+    """Ask the system not to drop DTR when the port is closed."""
+    with contextlib.suppress(*_gone_errors(), ImportError, AttributeError):
+        import termios
+
+        settings = termios.tcgetattr(device.fd)
+        settings[2] &= ~termios.HUPCL
+        termios.tcsetattr(device.fd, termios.TCSANOW, settings)
+
+
+def why_not_opened(url: str, error: Exception) -> str:
+    """Return why a port cannot be opened and what to do, in one line."""
+    from heatmap.serial_port.ports import list_ports, permission_hint
+
+    number = getattr(error, "errno", None)
+    if number in (errno.EACCES, errno.EPERM):
+        return f"{url}: permission denied; {permission_hint(url)}"
+    if number in (errno.EBUSY, errno.EAGAIN):
+        return f"{url} is in use by another program; end that one first"
+    if number == errno.ENOENT:
+        names = ", ".join(port.device for port in list_ports()) or "none"
+        return f"there is no port {url}; ports there are: {names} (see gratemap ports)"
+    why = str(error) or type(error).__name__
+    return f"{url} cannot be opened: {why}; see gratemap ports for what is there"
