@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import IO, TYPE_CHECKING
 
-import numpy as np
-
 from cli import console
 from heatmap.units import Display
 
@@ -18,6 +16,10 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
 
     A number in brackets was not shot: it comes from the map.
     """
+    import numpy as np
+
+    from heatmap.verdict import words
+
     grill = assessment.grill
     display = Display(grill.units)
     shot: dict[str, list[float]] = {}
@@ -31,8 +33,6 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
     points = np.array([grill.point_mm(label) for label in grill.labels])
     mean_c, std_c = assessment.at(points)
     texts, styles = [], []
-    from heatmap.verdict import words
-
     verdicts = words(mean_c, std_c, *assessment.band_c)
     for label, surface_c, word in zip(grill.labels, mean_c, verdicts, strict=True):
         number = f"{np.mean(shot[label]):.0f}" if label in shot else f"({display.temperature(surface_c):.0f})"

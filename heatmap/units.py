@@ -14,12 +14,13 @@ T/K = t/°C + 273.15.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-Number = TypeVar("Number", float, NDArray[np.float64])
+Number = TypeVar("Number", "float", "NDArray[np.float64]")
 
 MM_PER_INCH = 25.4
 ZERO_CELSIUS_K = 273.15
