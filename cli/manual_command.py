@@ -1,0 +1,89 @@
+"""`gratemap manual`: the manual by topic, since there is no internet at a grill."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli import console
+from cli.options import GRILL_FILE, GrillFile
+from heatmap.errors import InputError
+
+#: Topics in reading order, each a file of that name beside `cli/manual/__init__.py`.
+TOPICS = (
+    "course",
+    "grill",
+    "readings",
+    "take",
+    "map",
+    "burners",
+    "compare",
+    "place",
+    "sear",
+    "gun",
+    "report",
+    "rehearse",
+    "uncertainty",
+    "emissivity",
+    "physics",
+    "conventions",
+    "cautions",
+    "changes",
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "manual",
+        help="Read the manual by topic; sheet prints a blank sheet for the clipboard. Example: gratemap manual course",
+    )(command)
+
+
+def command(
+    topic: Annotated[str, typer.Argument(metavar="TOPIC", help="A topic, or sheet; leave out for the list.")] = "",
+    grill: GrillFile = GRILL_FILE,
+    page: Annotated[
+        Path | None, typer.Option("--page", metavar="FILE", help="With sheet: save a printable page (.html).")
+    ] = None,
+) -> None:
+    """Read the manual by topic."""
+    if topic == "sheet":
+        _sheet(grill, page)
+        return
+    if not topic:
+        console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
+        for name in TOPICS:
+            console.answer(f"  {name:12s} {title(name)}")
+        console.answer(f"  {'sheet':12s} A blank sheet for the clipboard")
+        return
+    console.answer(text(topic.lower()))
+
+
+def text(topic: str) -> str:
+    """Return a topic's text."""
+    if topic not in TOPICS:
+        raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join(TOPICS)}, sheet')
+    return (Path(__file__).with_name("manual") / f"{topic}.md").read_text(encoding="utf-8").rstrip()
+
+
+def title(topic: str) -> str:
+    """Return the heading of a topic."""
+    return text(topic).splitlines()[0].lstrip("# ")
+
+
+def _sheet(grill_file: Path, page: Path | None) -> None:
+    from heatmap.files.grill_toml import load_grill
+    from heatmap.report.sheet import sheet_html, sheet_text
+
+    found = load_grill(grill_file)
+    if page is None:
+        console.answer(sheet_text(found))
+        return
+    try:
+        page.write_text(sheet_html(found), encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{page}: cannot be written: {error.strerror or error}") from None
+    console.talk(f"Sheet saved: {page}")
