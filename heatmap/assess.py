@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.correct import Calibration, Pin, Spot, calibrate
+from heatmap.correct import Calibration, Pin, Spot, calibrate, correct_readings
 from heatmap.errors import MapError, ReadingError
 from heatmap.grill import Grill
-from heatmap.readings import Round
-from heatmap.round_map import RoundMap, map_round
+from heatmap.readings import Reading, Round
+from heatmap.round_map import RoundMap, drift_at, is_recheck, map_recheck, map_round, same_marks
 from heatmap.surface import Surface
 from heatmap.verdict import Evenness, Word, chances, evenness, words
 
@@ -129,6 +129,11 @@ class Assessment:
         return self.round_map.round
 
     @property
+    def shape_from(self) -> Round | None:
+        """The full round a re-check took its shape from; None when the map stands by itself."""
+        return self.round_map.shape_from
+
+    @property
     def surface(self) -> Surface:
         """The fitted surface of rail temperatures."""
         return self.round_map.surface
@@ -171,7 +176,9 @@ class Assessment:
         earlier = [
             one
             for one in self.rounds
-            if one.number < self.round.number and self.grill.complete_settings(one.settings)
+            if one.number < self.round.number
+            and self.grill.complete_settings(one.settings)
+            and not is_recheck(self.grill, one)
         ]
         maps = []
         for one in earlier[-MOST_ROUNDS:]:
@@ -224,8 +231,43 @@ def assess(
     rounds = tuple(rounds)
     chosen = choose_round(rounds, round)
     calibrations = calibrations_for(grill, rounds, chosen)
-    round_map = map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
+    round_map = _map(grill, rounds, chosen, calibrations, method, keep_suspects)
     return _read_surface(grill, rounds, round_map, calibrations)
+
+
+def _map(
+    grill: Grill,
+    rounds: tuple[Round, ...],
+    chosen: Round,
+    calibrations: dict[str, Calibration],
+    method: str,
+    keep_suspects: bool,
+) -> RoundMap:
+    """Map a round; a re-check takes its shape from the last full round of the session, where there is one."""
+    full = last_full_round(grill, rounds, chosen) if is_recheck(grill, chosen) else None
+    if full is None:
+        return map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
+    states = {reading.surface for reading in full.readings} - set(calibrations)
+    more = {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in sorted(states)}
+    try:
+        base = map_round(grill, full, calibrations | more, method=method, keep_suspects=keep_suspects)
+    except MapError:
+        return map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
+    return map_recheck(base, chosen, calibrations, keep_suspects=keep_suspects)
+
+
+def last_full_round(grill: Grill, rounds: Sequence[Round], chosen: Round) -> Round | None:
+    """Return the latest full round before this one, in its session and with the same marks, or None."""
+    earlier = [
+        one
+        for one in rounds
+        if one.number < chosen.number
+        and one.session == chosen.session
+        and one.with_aim("rail")
+        and not is_recheck(grill, one)
+        and same_marks(one, chosen)
+    ]
+    return max(earlier, key=lambda one: one.number, default=None)
 
 
 def choose_round(rounds: Sequence[Round], number: int | None) -> Round:
@@ -247,7 +289,9 @@ def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> di
     return {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in states}
 
 
-def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: str) -> list[Pin]:
+def _pins(
+    grill: Grill, rounds: Sequence[Round], chosen: Round, state: Literal["dry", "oiled"]
+) -> list[Pin]:
     """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
     candidates = [
         (one, reading)
@@ -255,13 +299,16 @@ def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: str) -> l
         for reading in one.with_aim("contact", "patch", "valley")
         if reading.surface == state
     ]
+    if not candidates:
+        return []
     candidates.sort(key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
     pins = []
-    maps: dict[int, tuple[RoundMap, Calibration] | None] = {}
+    start = calibrate(grill, (), state)
+    maps: dict[int, RoundMap | None] = {}
     for one, reading in candidates[-MOST_PINS:]:
         if one.number not in maps:
-            maps[one.number] = _provisional_map(grill, one, state)
-        infrared = _infrared_at(maps[one.number], one, reading, grill)
+            maps[one.number] = _provisional_map(grill, one, start)
+        infrared = _infrared_at(maps[one.number], one, reading, start)
         if infrared is not None:
             pins.append(
                 Pin(
@@ -274,43 +321,42 @@ def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: str) -> l
     return pins
 
 
-def _provisional_map(grill: Grill, one: Round, state: str) -> tuple[RoundMap, Calibration] | None:
+def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap | None:
     """Map a round before any pin has spoken; only what its gun showed is read off this map."""
-    calibrations = {name: calibrate(grill, (), name) for name in {"dry", state}}  # type: ignore[arg-type]
-    kept = Round(
-        number=one.number,
-        session=one.session,
-        readings=tuple(reading for reading in one.readings if reading.aim == "rail" and reading.surface == state),
-    )
+    readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
     try:
-        return map_round(grill, kept, calibrations), calibrations[state]
+        return map_round(grill, replace(one, readings=readings), {start.surface: start})
     except MapError:
         return None
 
 
 def _infrared_at(
-    mapped: tuple[RoundMap, Calibration] | None, one: Round, pin: object, grill: Grill
+    round_map: RoundMap | None, one: Round, pin: Reading, start: Calibration
 ) -> tuple[float, float] | None:
-    """Return what the gun shows of the rail at a pin's place and its standard deviation: from the map, or beside it."""
-    from heatmap.readings import Reading
+    """Return what the gun shows of the rail at a pin's place and time, and its standard deviation.
 
-    assert isinstance(pin, Reading)
-    if mapped is not None:
-        round_map, calibration = mapped
+    From the map of the pin's round, or, where there is none, from rail readings within a rail's pitch of it.
+    """
+    if round_map is not None:
         mean_c, std_c = round_map.surface.predict(np.array([pin.point_mm]))
-        ends = calibration.shown_from_rail_c(mean_c + np.array([-5.0, 0.0, 5.0]))
-        return float(ends[1]), float(std_c[0] * (ends[2] - ends[0]) / 10.0)
-    reach = grill.grate.rail_pitch_mm
-    beside = [
-        reading.shown_c
-        for reading in one.with_aim("rail")
-        if reading.surface == pin.surface
-        and reading.shown_c is not None
-        and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
-    ]
-    if not beside:
-        return None
-    return float(np.mean(beside)), 5.0 / np.sqrt(len(beside))
+        moved_c, moved_std_c = drift_at(round_map, pin.taken_at)
+        rail_c, rail_std_c = float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c))
+    else:
+        reach = start.grill.grate.rail_pitch_mm
+        beside = [
+            reading
+            for reading in one.with_aim("rail")
+            if reading.surface == start.surface
+            and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
+        ]
+        if not beside:
+            return None
+        spots = correct_readings(beside, start)
+        rail_c = float(np.mean([spot.rail_c for spot in spots]))
+        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
+        rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
+    ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
+    return float(ends[1]), rail_std_c * float(ends[2] - ends[0]) / 10.0
 
 
 def _read_surface(
@@ -326,7 +372,8 @@ def _read_surface(
     compared_c = calibration.compared_c(mean_c)
     level_std_c = calibration.level_std_c(centre_c)
     rng = np.random.default_rng(round_map.round.number)
-    samples_c = calibration.compared_c(round_map.surface.sample(cells.inside_points_mm, SAMPLES, rng))
+    deviations_c = round_map.surface.sample(cells.inside_points_mm, SAMPLES, rng) - mean_c[cells.inside]
+    samples_c = compared_c[cells.inside] + slope * deviations_c
     low_c, high_c = grill.target.low_c, grill.target.high_c
     return Assessment(
         grill=grill,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,9 @@ from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.correct.unknowns import FloatArray
 from heatmap.errors import MapError
 from heatmap.grill import Grill
-from heatmap.readings import Reading, Round
-from heatmap.surface import Surface, fit_surface
+from heatmap.readings import INSISTED, Reading, Round
+from heatmap.surface import RecheckSurface, Surface, find_suspects, fit_surface, recheck_surface
+from heatmap.units import f_from_c
 
 #: Prior standard deviation of warming or cooling during a round, °C a minute: a grate still preheating rises by some
 #: 5 °C a minute, a settled one by none (common practice, no source).
@@ -24,6 +26,12 @@ DRIFT_STD_C_PER_MIN = 2.5
 LID_DROP_C, LID_TIME_S = 100.0 / 1.8, 285.0
 #: How much the drop differs from grill to grill, as a share of itself.
 LID_DROP_SHARE_STD = 0.4
+#: Warming or cooling as during the round is believed for no longer than this before and after.
+MOST_DRIFT_MIN = 10.0
+#: A shot of a re-check that is this many standard deviations from what it should be is not believed.
+UNBELIEVABLE = 4.0
+#: A re-check is three to five shots.
+MOST_RECHECK_PLACES = 5
 #: From lifting the lid to the first shot.
 LID_TO_FIRST_SHOT_S = 8.0
 
@@ -60,6 +68,8 @@ class RoundMap:
         Rail temperature at the round's median time.
     drift : Drift or None
         None without times.
+    shape_from : Round or None
+        The full round a re-check took its shape from; None for a map of its own.
     """
 
     round: Round
@@ -67,6 +77,16 @@ class RoundMap:
     suspects: Mapping[int, str]
     surface: Surface
     drift: Drift | None
+    shape_from: Round | None = None
+
+    @property
+    def kept_spots(self) -> tuple[Spot, ...]:
+        """The rail readings the map is made of, in order."""
+        return tuple(
+            spot
+            for index, spot in enumerate(self.spots)
+            if spot.reading.aim == "rail" and index not in self.suspects
+        )
 
 
 def correct_round(readings: tuple[Reading, ...], calibrations: Mapping[str, Calibration]) -> tuple[Spot, ...]:
@@ -111,37 +131,193 @@ def map_round(
     """
     spots = correct_round(one.readings, calibrations)
     rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
-    suspects = {} if keep_suspects else _suspects(grill, spots, rail)
+    _check_enough(one, spots, rail)
+    suspects = {} if keep_suspects else _suspects(grill, one, spots, rail, calibrations)
     kept = [index for index in rail if index not in suspects]
-    _check_enough(one, spots, kept)
     surface = _fit(grill, one, [spots[index] for index in kept], method)
     return RoundMap(round=one, spots=spots, suspects=suspects, surface=surface, drift=_drift(one, surface))
 
 
-def _check_enough(one: Round, spots: tuple[Spot, ...], kept: list[int]) -> None:
-    places = {spots[index].reading.point_mm for index in kept}
-    if len(places) < 3:
+def is_recheck(grill: Grill, one: Round) -> bool:
+    """Tell whether a round is only a few shots: at most five places, and fewer than half of the positions."""
+    places = {reading.point_mm for reading in one.with_aim("rail")}
+    return 0 < len(places) <= MOST_RECHECK_PLACES and 2 * len(places) < len(grill.labels)
+
+
+def same_marks(one: Round, other: Round) -> bool:
+    """Tell whether no burner is known to have been turned between two rounds."""
+    return all(other.settings.get(name, mark) == mark for name, mark in one.settings.items())
+
+
+def map_recheck(
+    base: RoundMap, one: Round, calibrations: Mapping[str, Calibration], *, keep_suspects: bool = False
+) -> RoundMap:
+    """Move the map of the last full round to where a re-check says it is.
+
+    Parameters
+    ----------
+    base : RoundMap
+        Map of the full round, corrected with the same calibrations.
+    one : Round
+        The re-check; one rail reading is enough.
+    calibrations, keep_suspects
+        As for :func:`map_round`.
+
+    Returns
+    -------
+    RoundMap
+        With `shape_from` set to the full round.
+    """
+    spots = correct_round(one.readings, calibrations)
+    rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
+    surface = _recheck_surface(base, one, [spots[index] for index in rail])
+    suspects: dict[int, str] = {}
+    worst, off = _worst_shot(surface)
+    if off > UNBELIEVABLE and not keep_suspects and not _insisted(spots[rail[worst]]):
+        others = rail[:worst] + rail[worst + 1 :]
+        without = _recheck_surface(base, one, [spots[index] for index in others])
+        if len(others) >= 2 and _worst_shot(without)[1] < UNBELIEVABLE:
+            surface, suspects = without, {rail[worst]: "does not go with the last full round and the other shots"}
+    return RoundMap(
+        round=one,
+        spots=spots,
+        suspects=suspects,
+        surface=surface,
+        drift=_drift(one, surface),
+        shape_from=base.round,
+    )
+
+
+def _recheck_surface(base: RoundMap, one: Round, rail: list[Spot]) -> RecheckSurface:
+    base_design, _, _ = drift_design(base.round, [spot.reading for spot in base.kept_spots])
+    points_mm, rail_c, shot_std_c, more = _surface_arguments(base.surface.extent_mm, one, rail)
+    return recheck_surface(
+        base.surface,
+        points_mm,
+        rail_c,
+        shot_std_c,
+        minutes=age_minutes(base.round.taken_at, one.taken_at),
+        base_drift_c=None if base_design is None else base_design @ base.surface.drift_mean_c,
+        **{name: more[name] for name in ("place_std_c", "drift", "drift_mean_c", "drift_std_c")},
+    )
+
+
+def _worst_shot(surface: RecheckSurface) -> tuple[int, float]:
+    """Return which shot agrees least with the rest of a re-check, and by how many standard deviations."""
+    mean_c, std_c = surface.leave_one_out()
+    off = np.abs(surface.rail_c - mean_c) / np.sqrt(std_c**2 + np.diag(surface.noise_c2))
+    worst = int(np.argmax(off))
+    return worst, float(off[worst])
+
+
+def _insisted(spot: Spot) -> bool:
+    return spot.reading.note.startswith(INSISTED)
+
+
+def _check_enough(one: Round, spots: tuple[Spot, ...], rail: list[int]) -> None:
+    """Raise unless the rail readings span an area."""
+    places = np.array(sorted({spots[index].reading.point_mm for index in rail}))
+    count = len(places)
+    if count < 3:
         raise MapError(
-            f"round {one.number} has rail readings at {len(places)} place{'' if len(places) == 1 else 's'}; "
+            f"round {one.number} has rail readings at {count} place{'' if count == 1 else 's'}; "
             "a map needs at least 3, not all in one line, and 8 or more to be worth reading"
+        )
+    widths = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
+    if widths[1] <= 1e-6 * widths[0]:
+        raise MapError(
+            f"round {one.number} has all its rail readings in one line; "
+            "a map needs an area: shoot at least one place to the side of it"
         )
 
 
 def _fit(grill: Grill, one: Round, spots: list[Spot], method: str) -> Surface:
-    design, mean, std = drift_design(one, [spot.reading for spot in spots])
+    points_mm, rail_c, shot_std_c, more = _surface_arguments(grill.grate.extent_mm, one, spots)
+    seams_mm, seam_axis = grill.grate.seams_mm, grill.grate.seam_axis
     return fit_surface(
+        points_mm, rail_c, shot_std_c, method=method, seams_mm=seams_mm, seam_axis=seam_axis, **more
+    )
+
+
+def _surface_arguments(
+    extent_mm: tuple[float, float], one: Round, spots: list[Spot]
+) -> tuple[FloatArray, FloatArray, FloatArray, dict[str, Any]]:
+    design, mean, std = drift_design(one, [spot.reading for spot in spots])
+    more = {
+        "extent_mm": extent_mm,
+        "place_std_c": np.array([spot.place_std_c for spot in spots]),
+        "drift": design,
+        "drift_mean_c": mean,
+        "drift_std_c": std,
+    }
+    return (
         np.array([spot.reading.point_mm for spot in spots]),
         np.array([spot.rail_c for spot in spots]),
         np.array([spot.shot_std_c for spot in spots]),
-        extent_mm=grill.grate.extent_mm,
-        method=method,
-        place_std_c=np.array([spot.place_std_c for spot in spots]),
-        drift=design,
-        drift_mean_c=mean,
-        drift_std_c=std,
+        more,
+    )
+
+
+def _suspects(
+    grill: Grill, one: Round, spots: tuple[Spot, ...], rail: list[int], calibrations: Mapping[str, Calibration]
+) -> dict[int, str]:
+    """Return the readings that cannot be, with the reason; one the cook insisted on is never among them."""
+    of_rail = [spots[index] for index in rail]
+    points_mm, rail_c, shot_std_c, more = _surface_arguments(grill.grate.extent_mm, one, of_rail)
+    shown_c = np.array([spot.reading.shown_c for spot in of_rail])
+    shown = np.asarray(f_from_c(shown_c)) if grill.units == "us" else shown_c
+    whole = bool(np.all(np.abs(shown - np.round(shown)) < 1e-6))
+    judged = find_suspects(
+        points_mm,
+        rail_c,
+        shot_std_c,
+        shown=np.round(shown, 0 if whole else 1),
+        rail_from_shown=_rail_from_shown(grill, of_rail, calibrations),
+        decimals=0 if whole else 1,
         seams_mm=grill.grate.seams_mm,
         seam_axis=grill.grate.seam_axis,
+        **more,
     )
+    return {
+        index: verdict.reason
+        for index, spot, verdict in zip(rail, of_rail, judged, strict=True)
+        if verdict.suspect and not _insisted(spot)
+    }
+
+
+def _rail_from_shown(
+    grill: Grill, spots: list[Spot], calibrations: Mapping[str, Calibration]
+) -> Callable[[FloatArray], FloatArray]:
+    """Return how the rails would change had the gun shown other numbers, in the grill's units.
+
+    The curve of the usual distance is laid through each reading as it was corrected: exact for what was shown, quick and
+    close enough for what might have been.
+    """
+    states = [spot.reading.surface for spot in spots]
+    curves = {state: _curve_in(grill, calibrations[state]) for state in set(states)}
+    mine = {state: np.array([other == state for other in states]) for state in curves}
+
+    def laid_through(numbers: FloatArray) -> FloatArray:
+        if len(curves) == 1:
+            return np.asarray(np.interp(numbers, *curves[states[0]]))
+        result = np.empty(len(states))
+        for state, (shown, rail_c) in curves.items():
+            result[mine[state]] = np.interp(numbers[mine[state]], shown, rail_c)
+        return result
+
+    shown_c = np.array([spot.reading.shown_c for spot in spots])
+    offset_c = np.array([spot.rail_c for spot in spots])
+    offset_c = offset_c - laid_through(np.asarray(f_from_c(shown_c)) if grill.units == "us" else shown_c)
+    return lambda numbers: laid_through(numbers) + offset_c
+
+
+def _curve_in(grill: Grill, calibration: Calibration) -> tuple[FloatArray, FloatArray]:
+    """Return the curve from shown to rail with what is shown in the grill's units, going on straight at both ends."""
+    shown_c, rail_c = calibration.curve_c
+    far_c = np.array([-1e4, 1e4])
+    shown_c = np.concatenate([shown_c[:1] + far_c[0], shown_c, shown_c[-1:] + far_c[1]])
+    rail_c = np.concatenate([rail_c[:1] + far_c[0], rail_c, rail_c[-1:] + far_c[1]])
+    return (np.asarray(f_from_c(shown_c)) if grill.units == "us" else shown_c), rail_c
 
 
 def drift_design(
@@ -187,13 +363,20 @@ def _drift(one: Round, surface: Surface) -> Drift | None:
     )
 
 
-def _suspects(grill: Grill, spots: tuple[Spot, ...], rail: list[int]) -> dict[int, str]:
-    return {}
-
-
-def newest_first(rounds: tuple[Round, ...]) -> list[Round]:
-    """Return rounds by number, the newest first."""
-    return sorted(rounds, key=lambda one: -one.number)
+def drift_at(round_map: RoundMap, when: datetime | None) -> tuple[float, float]:
+    """Return how far the whole grate had moved from the surface at another time near the round, and its spread, °C."""
+    one, drift = round_map.round, round_map.drift
+    if drift is None or when is None or one.taken_at is None:
+        return 0.0, 0.0
+    seconds = (when - one.taken_at).total_seconds()
+    minutes = min(max(seconds / 60.0, -MOST_DRIFT_MIN), MOST_DRIFT_MIN)
+    moved_c, std_c = drift.per_minute_c * minutes, drift.per_minute_std_c * abs(minutes)
+    if round_map.surface.drift_mean_c.size > 1:
+        at = np.array([60.0 * minutes, 0.0])
+        lost_c = float(np.diff(_lid_loss_c(one, at))[0])
+        moved_c -= float(round_map.surface.drift_mean_c[1]) * lost_c
+        std_c = float(np.hypot(std_c, round_map.surface.drift_std_c[1] * lost_c))
+    return moved_c, std_c
 
 
 def age_minutes(earlier: datetime | None, later: datetime | None) -> float | None:

@@ -120,12 +120,11 @@ class Calibration:
         rail_c = np.asarray(rail_c, dtype=float)
         return np.asarray(np.interp(rail_c, curve_c, shown_c))
 
-    def curve_rail_c(self, shown_c: FloatArray) -> FloatArray:
-        """Return the rail behind what is shown from the usual distance: quick, and rising for any number at all."""
-        curve_shown_c, curve_c, _ = self._curve
-        shown_c = np.asarray(shown_c, dtype=float)
-        beyond = shown_c - np.clip(shown_c, curve_shown_c[0], curve_shown_c[-1])
-        return np.asarray(np.interp(shown_c, curve_shown_c, curve_c) + beyond)
+    @property
+    def curve_c(self) -> tuple[FloatArray, FloatArray]:
+        """What is shown from the usual distance, rising, and the rail behind it, (m,) each."""
+        shown_c, rail_c, _ = self._curve
+        return shown_c, rail_c
 
     def compared_c(self, rail_c: FloatArray) -> FloatArray:
         """Return rails in the numbers of the target band: as this gun shows them, or as they are."""
