@@ -1,1 +1,26 @@
-"""Pictures, returned as matplotlib figures."""
+"""Pictures: every function returns a matplotlib Figure; nothing is shown and no state is kept."""
+
+from heatmap.pictures.difference import difference_map
+from heatmap.pictures.grate import Outline
+from heatmap.pictures.heat_map import heat_map
+from heatmap.pictures.history import EvennessPoint, evenness_history
+from heatmap.pictures.ramp import MARKS
+from heatmap.pictures.saving import png_bytes, save, svg_bytes
+from heatmap.pictures.sensitivity import SearLine, sensitivity
+from heatmap.pictures.side_by_side import expected_map, truth_beside_map
+
+__all__ = [
+    "MARKS",
+    "EvennessPoint",
+    "Outline",
+    "SearLine",
+    "difference_map",
+    "evenness_history",
+    "expected_map",
+    "heat_map",
+    "png_bytes",
+    "save",
+    "sensitivity",
+    "svg_bytes",
+    "truth_beside_map",
+]

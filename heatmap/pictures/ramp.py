@@ -1,0 +1,128 @@
+"""The colours of the map: blue below the band, neutral in it, orange above; and the mark for each word.
+
+The ramp is diverging and centred on the band. Its lightness falls from the centre to either end, faster on the blue
+side, so that too cold is also darker than too hot where a printer or a glaring screen leaves only greys. Blue against
+orange stays apart in the three common kinds of colour blindness; the tests simulate them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+
+#: Chosen by eye in daylight, then checked by the tests for lightness and for colour blindness.
+_BLUE_SIDE = ("#123a6b", "#1d5c9e", "#3f8ac6", "#85b6dd", "#c3daec")
+_NEUTRAL = "#f4f2ee"
+_ORANGE_SIDE = ("#fddfb6", "#fbbd70", "#f2952f", "#d86f0e", "#b04e00")
+
+INK, PAPER, QUIET = "#111111", "#ffffff", "#4a4a4a"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """How a reading of one word is drawn: matplotlib's marker, the same shape as a letter, and its fill."""
+
+    word: str
+    marker: str
+    glyph: str
+    fill: str
+
+
+#: One shape for each word, told apart without colour.
+MARKS: dict[str, Mark] = {
+    "too cold": Mark(word="too cold", marker="v", glyph="▼", fill="#1d5c9e"),
+    "in band": Mark(word="in band", marker="o", glyph="●", fill=INK),
+    "too hot": Mark(word="too hot", marker="^", glyph="▲", fill="#d86f0e"),
+    "unsure": Mark(word="unsure", marker="D", glyph="◇", fill=PAPER),
+    "suspect": Mark(word="suspect", marker="x", glyph="×", fill=INK),
+}
+
+
+def rgb_from_hex(colour: str) -> FloatArray:
+    """Return red, green and blue, 0 to 1, shape (3,)."""
+    return np.array([int(colour[start : start + 2], 16) for start in (1, 3, 5)]) / 255.0
+
+
+def ramp(position: ArrayLike) -> FloatArray:
+    """Return the colours of the ramp.
+
+    Parameters
+    ----------
+    position : array_like, shape (n,)
+        −1 far below the band, 0 in its middle, +1 far above; values beyond are held at the ends.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        Red, green and blue, 0 to 1.
+    """
+    anchors = np.array([rgb_from_hex(colour) for colour in (*_BLUE_SIDE, _NEUTRAL, *_ORANGE_SIDE)])
+    at = np.linspace(-1.0, 1.0, len(anchors))
+    held = np.clip(np.atleast_1d(np.asarray(position, dtype=np.float64)), -1.0, 1.0)
+    return np.column_stack([np.interp(held, at, anchors[:, channel]) for channel in range(3)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """The ramp cut into steps, so that a colour can be named in glare: edges and one colour for each step.
+
+    Attributes
+    ----------
+    edges : tuple of float
+        Inner edges, in the reader's unit; the first and the last step are open.
+    colours : tuple of (red, green, blue)
+        One more than there are edges.
+    low, high : float
+        The two edges between which the ramp is neutral.
+    """
+
+    edges: tuple[float, ...]
+    colours: tuple[tuple[float, float, float], ...]
+    low: float
+    high: float
+
+
+#: Steps on each side of the neutral one.
+_STEPS_A_SIDE = 4
+#: Where their colours lie on the ramp; the first is far enough from neutral to be seen in sunlight.
+_SIDE = np.linspace(0.3, 1.0, _STEPS_A_SIDE)
+_ROUND_STEPS = np.array([1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0])
+
+
+def round_step(size: float, least: float) -> float:
+    """Return the round number nearest to a size, by ratio, and no less than `least`."""
+    allowed = _ROUND_STEPS[_ROUND_STEPS >= least]
+    return float(allowed[np.argmin(np.abs(np.log(allowed / max(size, 1e-9))))])
+
+
+def band_steps(low: float, high: float, least: float = 5.0) -> Steps:
+    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band.
+
+    Parameters
+    ----------
+    low, high : float
+        Limits of the band in the reader's unit.
+    least : float
+        The smallest step worth a colour of its own.
+    """
+    step = round_step(0.5 * (high - low), least)
+    away = step * np.arange(_STEPS_A_SIDE)
+    edges = (*(low - away[::-1]), *(high + away))
+    return _steps(edges, (*(-_SIDE[::-1]), 0.0, *_SIDE), low, high)
+
+
+def difference_steps(largest: float, least: float = 2.0) -> Steps:
+    """Cut the ramp evenly on both sides of no difference, wide enough for the largest difference."""
+    step = round_step(largest / _STEPS_A_SIDE, least)
+    away = step * (np.arange(_STEPS_A_SIDE) + 0.5)
+    return _steps((*(-away[::-1]), *away), (*(-_SIDE[::-1]), 0.0, *_SIDE), -0.5 * step, 0.5 * step)
+
+
+def _steps(edges: Sequence[float], positions: Sequence[float], low: float, high: float) -> Steps:
+    colours = tuple((float(red), float(green), float(blue)) for red, green, blue in ramp(positions))
+    return Steps(edges=tuple(float(edge) for edge in edges), colours=colours, low=low, high=high)
