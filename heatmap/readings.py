@@ -79,11 +79,15 @@ class Reading:
             if self.void is None:
                 raise ReadingError("a reading without a number; write what the gun showed")
         elif not (math.isfinite(self.shown_c) and LOWEST_SHOWN_C <= self.shown_c <= HIGHEST_SHOWN_C):
-            raise ReadingError(
-                f"a reading of {self.shown_c:g} °C cannot be; a gun shows {LOWEST_SHOWN_C:g} to {HIGHEST_SHOWN_C:g} °C"
-            )
-        if self.aim not in AIMS:
-            raise ReadingError(f'aim "{self.aim}" is not known; it must be one of {", ".join(AIMS)}')
+            allowed_c = f"{LOWEST_SHOWN_C:g} to {HIGHEST_SHOWN_C:g} °C"
+            raise ReadingError(f"a reading of {self.shown_c:g} °C cannot be; a gun shows {allowed_c}")
+        for name, word, allowed in (
+            ("aim", self.aim, AIMS),
+            ("surface", self.surface, ("dry", "oiled")),
+            ("lid", self.lid, ("open", "closed")),
+        ):
+            if word not in allowed:
+                raise ReadingError(f'{name} "{word}" is not known; it must be one of {", ".join(allowed)}')
 
     @property
     def point_mm(self) -> tuple[float, float]:
@@ -118,7 +122,8 @@ class Round:
     @property
     def taken_at(self) -> datetime | None:
         """Median time of its rail readings (the later of the two middle ones), or None without times."""
-        times = sorted(reading.taken_at for reading in self.readings if reading.taken_at is not None)
+        rail = self.with_aim("rail") or self.readings
+        times = sorted(reading.taken_at for reading in rail if reading.taken_at is not None)
         return times[len(times) // 2] if times else None
 
     @property
@@ -145,6 +150,9 @@ class Round:
 def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     """Leave out withdrawn readings and gather the rest into rounds, by number.
 
+    A withdrawal stands for good: withdrawing it does not bring the reading back. The session of a round is the
+    first one named in it.
+
     Raises
     ------
     ReadingError
@@ -163,6 +171,10 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
         if reading.id not in withdrawn and reading.shown_c is not None:
             grouped.setdefault(reading.round, []).append(reading)
     return tuple(
-        Round(number=number, session=kept[0].session, readings=tuple(kept))
+        Round(number=number, session=_first_session(kept), readings=tuple(kept))
         for number, kept in sorted(grouped.items())
     )
+
+
+def _first_session(readings: Sequence[Reading]) -> str:
+    return next((reading.session for reading in readings if reading.session), "")

@@ -1,8 +1,8 @@
 """Bytes → lines. Only a line whose end has arrived counts; where the bytes were cut does not matter.
 
 A line that was being sent while the port was opened arrives without its beginning: "585.2" becomes "5.2".
-So the first line after opening counts only when the port was silent at first, or when it looks like lines known
-to be whole.
+So the first line after opening counts only when the port was silent at first, or when it looks like lines
+known to be whole.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Port → bytes. Opens a serial port, and opens it again by itself after an unplug.
 
 What pyserial 3.5 does, and what follows from it: a read may return a piece of a line, so lines are put
-together elsewhere; an unplugged device raises `SerialException`, plain `OSError`, `termios.error`, or nothing at
-all, so each of them means "gone" and a silent port is looked at; `is_open` stays true after an unplug, so it is
-not asked; opening throws away what had arrived.
+together elsewhere; an unplugged device raises `SerialException`, plain `OSError`, `termios.error`, or nothing
+at all, so each of them means "gone" and a silent port is looked at; `is_open` stays true after an unplug, so
+it is not asked; opening throws away what had arrived.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ FIRST_WAIT_S, LONGEST_WAIT_S = 0.05, 2.0
 #: One read returns after this at the latest: short enough for a batch on the screen.
 READ_S = 0.05
 
-#: The pieces of one line follow each other faster than this: at 1200 baud a sign takes 8 ms, USB adapters hand over
+#: The pieces of one line follow each other faster than this: a sign takes 8 ms at 1200 baud, USB adapters pass on
 #: every 16 ms (common practice, no source). After such a silence a line starts at its beginning.
 SILENCE_S = 0.05
 

@@ -1,8 +1,8 @@
 """For a gun that streams: a reading is taken when the stream has been steady, the next at another place.
 
 On the way from one rail to another the spot runs over valleys and edges, so the stream jumps; that, a pause
-of the stream (the trigger was let go) or another position in the line is a change of place. A slow drift while
-the gun is held still is none. Time comes in as an argument.
+of the stream (the trigger was let go) or another position in the line is a change of place. A slow drift
+while the gun is held still is none. Time comes in as an argument.
 """
 
 from __future__ import annotations
