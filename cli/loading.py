@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from heatmap.grill import Grill
     from heatmap.readings import Round
 
+#: More lines than this are counted, not told one by one.
+MOST_SAID = 10
+
 
 def load(grill_file: Path, readings_file: Path, *, skip_bad: bool = False) -> tuple[Grill, tuple[Round, ...]]:
     """Read both files and pass on to stderr what the readings file wants said."""
@@ -32,6 +35,10 @@ def read(readings_file: Path, grill: Grill, *, skip_bad: bool = False) -> Readin
     found = read_readings(source, grill, skip_bad=skip_bad)
     for warning in found.warnings:
         console.talk(warning)
+    for problem in found.problems[:MOST_SAID]:
+        console.talk(f"{found.name}: line {problem.line} left out: {problem.why}")
+    if len(found.problems) > MOST_SAID:
+        console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
     return found
 
 

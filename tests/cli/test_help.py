@@ -1,0 +1,80 @@
+"""The help as a stranger reads it: every command has one, verb first, with an example that runs."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+
+import pytest
+from typer.main import get_command
+
+from cli.app import app
+from cli.exit_codes import ExitCode
+
+
+def commands() -> dict[str, str]:
+    """Return the help of every command, by its words."""
+    found = {}
+    for name, command in get_command(app).commands.items():
+        for inner, subcommand in getattr(command, "commands", {"": command}).items():
+            found[f"{name} {inner}".strip()] = subcommand.help
+    return found
+
+
+HELP = commands()
+#: These wait for a person, or for a device, and are played in tests of their own.
+INTERACTIVE = {"take", "grill new", "rehearse"}
+
+
+@pytest.mark.parametrize("name", HELP)
+def test_help_starts_with_a_verb_and_gives_one_example(name):
+    text = HELP[name]
+    assert text[0].isupper()
+    assert not text.split()[0].endswith("s")  # "Show …", not "Shows …"
+    assert len(re.findall(r"Example: gratemap ", text)) == 1
+
+
+@pytest.mark.parametrize("name", sorted(set(HELP) - INTERACTIVE))
+def test_the_example_of_the_help_runs_on_the_sample_readings(samples, gratemap, name):
+    example = HELP[name].split("Example: gratemap ")[1]
+    result = gratemap(*shlex.split(example))
+    assert result.exit_code == 0, result.output
+
+
+@pytest.mark.parametrize("name", HELP)
+def test_help_is_printed_plain_and_fits_the_screen(gratemap, name):
+    result = gratemap(*name.split(), "--help")
+    assert result.exit_code == 0
+    assert "Usage: " in result.stdout
+    assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+def test_version(gratemap):
+    assert re.fullmatch(r"gratemap \d+\.\d+\.\d+\n", gratemap("--version").stdout)
+
+
+def test_exit_codes_are_these_numbers():
+    assert {code.name: int(code) for code in ExitCode} == {
+        "FINE": 0,
+        "BUG": 1,
+        "USAGE": 2,
+        "INPUT": 3,
+        "PORT": 4,
+        "ANSWER_IS_NO": 5,
+        "INTERRUPTED": 130,
+    }
+
+
+def test_help_loads_nothing_heavy():
+    code = "import sys, cli.app; print([m for m in ('numpy', 'scipy', 'matplotlib', 'serial') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_a_reader_that_closes_the_pipe_early_is_no_error(samples):
+    shell = f"'{sys.executable}' -c 'from cli.app import app; app()' map --json --surface | head -c 10"
+    done = subprocess.run(["bash", "-c", f"set -o pipefail; {shell}"], capture_output=True, text=True, check=False)
+    assert "Traceback" not in done.stderr
+    assert done.returncode == 0

@@ -1,0 +1,125 @@
+"""`gratemap map` on the sample readings: words, JSON contract, grid, exit codes."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+WORDS = {"too hot", "too cold", "in band", "unsure"}
+
+
+def test_words_say_the_answer_and_show_the_table_at_80_columns(samples, gratemap):
+    result = gratemap("map")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert max(map(len, lines[:7])) <= 80
+    assert lines[1].strip() == "BACK"
+    assert "YOU" in result.stdout
+    assert "of the grate is in band" in result.stdout
+    assert "\033[" not in result.stdout
+
+
+def test_json_has_every_key_of_the_contract(samples, gratemap):
+    document = json.loads(gratemap("map", "--json").stdout)
+    assert set(document) == {"round", "target", "spots", "evenness", "answer"}
+    assert set(document["target"]) == {"low_f", "high_f", "numbers", "rail_low_f", "rail_high_f"}
+    assert {
+        "id",
+        "position",
+        "x_in",
+        "y_in",
+        "aim",
+        "shown_f",
+        "rail_f",
+        "own_std_f",
+        "shared_std_f",
+        "compared_f",
+        "verdict",
+        "chance_in_band",
+        "suspect",
+    } <= set(document["spots"][0])
+    assert {
+        "p95_minus_p5_f",
+        "std_f",
+        "share_in_band",
+        "share_in_band_low",
+        "share_in_band_high",
+        "hottest",
+        "coldest",
+    } <= set(document["evenness"])
+    assert set(document["evenness"]["hottest"]) == {"x_in", "y_in", "rail_f", "compared_f"}
+
+
+def test_json_numbers_hold_together(samples, gratemap):
+    document = json.loads(gratemap("map", "--json").stdout)
+    even = document["evenness"]
+    assert 0 <= even["share_in_band_low"] <= even["share_in_band"] <= even["share_in_band_high"] <= 1
+    assert even["hottest"]["compared_f"] >= even["coldest"]["compared_f"]
+    for spot in document["spots"]:
+        assert spot["verdict"] in WORDS
+        assert 0 <= spot["chance_in_band"] <= 1
+        assert (spot["verdict"] == "in band") == (spot["chance_in_band"] >= 0.8)
+        # The band is in the gun's own numbers, and every shot was dry and from the usual distance.
+        assert spot["compared_f"] == pytest.approx(spot["shown_f"], abs=0.05)
+
+
+def test_surface_in_json_covers_the_grate_in_half_inch_cells(samples, gratemap):
+    surface = json.loads(gratemap("map", "--json", "--surface").stdout)["surface"]
+    assert set(surface) == {"x_in", "y_in", "mean_f", "own_std_f", "shared_std_f"}
+    assert len(surface["x_in"]) == 48
+    assert len(surface["y_in"]) == 32
+    assert surface["x_in"][0] == pytest.approx(0.25)
+    assert (len(surface["mean_f"]), len(surface["mean_f"][0])) == (32, 48)
+    assert min(map(min, surface["own_std_f"])) > 0
+
+
+def test_grid_is_the_surface_as_csv(samples, gratemap):
+    result = gratemap("map", "--json", "--surface", "--grid", "grid.csv")
+    surface = json.loads(result.stdout)["surface"]
+    with open("grid.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert list(rows[0]) == ["x_in", "y_in", "mean_f", "own_std_f"]
+    assert len(rows) == 48 * 32
+    assert float(rows[0]["mean_f"]) == pytest.approx(surface["mean_f"][0][0], abs=0.001)
+    assert float(rows[-1]["own_std_f"]) == pytest.approx(surface["own_std_f"][-1][-1], abs=0.001)
+
+
+def test_a_dropped_digit_is_marked_said_and_left_out(samples, gratemap):
+    document = json.loads(gratemap("map", "--round", "1", "--json").stdout)
+    suspects = [spot for spot in document["spots"] if spot["suspect"]]
+    assert [spot["position"] for spot in suspects] == ["C3"]
+    assert "Left out C3" in gratemap("map", "--round", "1").stdout
+    kept = json.loads(gratemap("map", "--round", "1", "--json", "--keep-suspects").stdout)
+    assert not any(spot["suspect"] for spot in kept["spots"])
+    assert kept["evenness"]["p95_minus_p5_f"] > 2 * document["evenness"]["p95_minus_p5_f"]
+
+
+def test_check_answers_with_exit_code_5_when_the_grate_is_uneven(samples, gratemap):
+    assert gratemap("map", "--check", "--round", "1").exit_code == 5
+
+
+def test_readings_come_from_a_pipe_too(samples, gratemap):
+    text = Path("readings.csv").read_text(encoding="utf-8")
+    from_pipe = gratemap("map", "--json", "--readings", "-", typed=text)
+    assert from_pipe.exit_code == 0
+    assert json.loads(from_pipe.stdout) == json.loads(gratemap("map", "--json").stdout)
+
+
+def test_other_surfaces_answer_under_the_same_command(samples, gratemap):
+    shares = {}
+    for method in ("gaussian process", "linear", "cubic", "thin plate"):
+        result = gratemap("map", "--json", "--method", method)
+        assert result.exit_code == 0, result.output
+        shares[method] = json.loads(result.stdout)["evenness"]["p95_minus_p5_f"]
+    assert max(shares.values()) < 2 * min(shares.values())
+    assert "predicted from the others" in gratemap("map", "--methods").stdout
+
+
+@pytest.mark.parametrize("name", ["map.png", "map.svg"])
+def test_the_picture_is_saved(samples, gratemap, name):
+    assert gratemap("map", "--picture", name).exit_code == 0
+    start = Path(name).read_bytes()[:64]
+    assert start.startswith(b"\x89PNG") if name.endswith("png") else b"<?xml" in start
