@@ -30,7 +30,7 @@ ADVICE_CELL_MM = 25.4
 #: Older rounds than the latest this many teach next to nothing more about the burners.
 MOST_ROUNDS = 12
 #: Joint samples of the surface for shares and spreads.
-SAMPLES = 300
+SAMPLES = 200
 #: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to nothing.
 MOST_PINS = 12
 

@@ -41,6 +41,8 @@ BROAD_SCALE_C = 100.0
 through the gap are off by 30 to 170 °C, common practice, no source."""
 SUSPECT_FROM = 0.9
 """A reading is called suspect from this chance on: a false alarm costs a good reading."""
+DOUBTFUL_FROM = 2.0
+"""A reading closer than this many standard deviations to what the others say cannot become suspect."""
 SMALLEST_SCALE_C = 1.0
 MANY = 40
 """With more readings than this only pairs among this many most doubtful ones are weighed."""
@@ -330,7 +332,9 @@ def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], reading: i
     odds_broad = (1.0 - SLIP_SHARE) * np.exp(
         np.clip(log_rest + log_broad(evidence)[reading] - log_clean, -700, 700)
     )
-    best, slip_density = best_slip(slips, reading, expected_c, total)
+    # Slips need not be tried for a reading that is where it should be.
+    doubtful = abs(float(slips.rail_c[reading]) - expected_c) > DOUBTFUL_FROM * total
+    best, slip_density = best_slip(slips, reading, expected_c, total) if doubtful else (None, 0.0)
     odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE)
     odds_slip = SLIP_SHARE * odds * slip_density * np.exp(np.clip(log_rest - log_clean, -700, 700))
     chance = float((odds_broad + odds_slip) / (1.0 + odds_broad + odds_slip)) if enough else 0.0
