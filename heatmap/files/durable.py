@@ -13,6 +13,8 @@ _BINARY: int = getattr(os, "O_BINARY", 0)  # Windows translates line ends withou
 #: Device, file number, size and time of change: tells whether a file is still the one we left.
 Stamp = tuple[int, int, int, int]
 
+_UNFINISHED = ".unfinished"
+
 _PLAIN_REASONS: dict[int, str] = {
     errno.ENOSPC: "the disk is full; make room",
     errno.EDQUOT: "the disk is full; make room",
@@ -101,7 +103,7 @@ def replace_file(path: str, data: bytes) -> str:
         When the system refuses; the file is as it was.
     """
     folder, base = os.path.split(path)
-    file, temporary = tempfile.mkstemp(dir=folder, prefix=f".{base}.", suffix=".tmp")
+    file, temporary = tempfile.mkstemp(dir=folder, prefix=f".{base}.", suffix=_UNFINISHED)
     try:
         try:
             _write_whole(file, data)
@@ -118,6 +120,15 @@ def replace_file(path: str, data: bytes) -> str:
         raise
     flush_folder(path)
     return kept
+
+
+def remove_leftovers(path: str) -> None:
+    """Remove what a killed `replace_file` left beside a file; only for who holds the lock on it."""
+    folder, base = os.path.split(path)
+    with contextlib.suppress(OSError):
+        for name in os.listdir(folder):
+            if name.startswith(f".{base}.") and name.endswith(_UNFINISHED):
+                os.unlink(os.path.join(folder, name))
 
 
 def flush_to_disk(file: int) -> None:

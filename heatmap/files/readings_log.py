@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Self
 
 from heatmap.errors import LogError, ReadingError
 from heatmap.files.csv_lines import Dialect, is_content, join_row, split_lines
-from heatmap.files.durable import Stamp, plain_reason, replace_file, stamp_at, write_at
+from heatmap.files.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.files.readings_cells import CellWriter, missing_columns, with_columns
 from heatmap.files.readings_csv import (
     LIMIT_BYTES,
@@ -99,6 +99,7 @@ class ReadingsLog:
         """Take the lock and read what is there."""
         self._lock = self._locked()
         try:
+            remove_leftovers(self._path)
             self._scan()
             if self._there.problems and not self.skip_bad:
                 raise ReadingError(problems_text(self.name, self._there.problems))
@@ -193,6 +194,8 @@ class ReadingsLog:
         from filelock import FileLock, Timeout
 
         folder, base = os.path.split(self._path)
+        if not os.path.isdir(folder):
+            raise LogError(f"{self.name} cannot be opened for writing: there is no folder {folder}")
         lock = FileLock(os.path.join(folder, f".{base}.lock"))
         try:
             lock.acquire(timeout=0)

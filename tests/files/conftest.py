@@ -1,20 +1,8 @@
-"""What the tests of the files share: a grill, and the slow mark."""
+"""What the tests of the files share: a grill."""
 
 import pytest
 
 from heatmap.grill import Burner, Grate, Grill, TargetBand
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    config.addinivalue_line("markers", "slow: minutes long; run with -m slow")
-
-
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if "slow" in config.getoption("-m"):
-        return
-    for item in items:
-        if item.get_closest_marker("slow"):
-            item.add_marker(pytest.mark.skip(reason="minutes long; run with -m slow"))
 
 
 @pytest.fixture(scope="session")
