@@ -185,6 +185,12 @@ def crust_conductivity(
     return float((volumes * conductivities).sum() / volumes.sum())
 
 
+def dry_specific_heat(composition: Composition, temperature_c: float = 120.0) -> float:
+    """Return what the solids in one kilogram of moist meat store per kelvin, its water gone [J/(kg K)]."""
+    parts = composition.shares * _at(_SPECIFIC_HEAT, temperature_c)[:, 0]
+    return float(parts[1:].sum())
+
+
 def _at(coefficients: Array, temperature_c: ArrayLike) -> Array:
     """Return each component's property at each temperature, shape (5, number of temperatures)."""
     celsius = np.atleast_1d(np.asarray(temperature_c, float)).ravel()

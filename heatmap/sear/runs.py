@@ -150,6 +150,7 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
         heat_capacity=heat_capacity,
         drying_heat_j_m3=density * mix.shares[0] * beef.LATENT_HEAT_J_KG * flat,
         crust_conductivity=beef.crust_conductivity(mix) * flat,
+        crust_capacity=density * beef.dry_specific_heat(mix) * flat,
         conductivity=conductivity,
         centre_c=food.start_centre_c + cases.start_c,
         face_rise_c=np.minimum(start_rise, FRONT_C - 1.0 - food.start_centre_c),

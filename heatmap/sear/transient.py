@@ -2,10 +2,10 @@
 
 The moist inside conducts with properties that follow its temperature. A face that reaches the boiling point
 stays there: what more heat arrives dries a growing crust from the face inwards, and the wet front recedes.
-The crust passes heat in proportion to the temperature across it; its own stored heat is left out. That is
-the scheme of Vijayan and Singh (1997) for frying, with the sharp front seen by Ni and Datta (1999). That a
-wet face in contact stays at or under 100 °C, whatever the plate between 160 and 260 °C, was measured by
-Cernela et al. (2015).
+The crust passes heat in proportion to the temperature across it, and gives what it stored to the food when
+that leaves the grate. That is the scheme of Vijayan and Singh (1997) for frying, with the sharp front seen
+by Ni and Datta (1999). That a wet face in contact stays at or under 100 °C, whatever the plate between 160
+and 260 °C, was measured by Cernela et al. (2015).
 
 Rails touch only part of a face, so every piece is cut into patches: those that lie on a rail and those over a
 valley, in the first heading and in the second. Each patch is a column of its own. Neighbouring patches
@@ -67,8 +67,9 @@ class Pieces:
 
     Attributes
     ----------
-    thickness_m, heat_capacity, drying_heat_j_m3, crust_conductivity : ndarray, shape (S,)
-        Thickness, ρ c of the moist food [J/(m³ K)], heat that dries it [J/m³], conductivity of its crust.
+    thickness_m, heat_capacity, drying_heat_j_m3, crust_conductivity, crust_capacity : ndarray, shape (S,)
+        Thickness, ρ c of the moist food [J/(m³ K)], heat that dries it [J/m³], conductivity and ρ c of
+        its crust.
     conductivity : ndarray, shape (3, S)
         Of the moist food: a0 + a1 T + a2 T² [W/(m K)], T in °C.
     centre_c, face_rise_c : ndarray, shape (S,)
@@ -100,6 +101,7 @@ class Pieces:
     heat_capacity: Array
     drying_heat_j_m3: Array
     crust_conductivity: Array
+    crust_capacity: Array
     conductivity: Array
     centre_c: Array
     face_rise_c: Array
@@ -169,9 +171,10 @@ def sear(pieces: Pieces) -> Seared:
     start = columns.stored()
     growth = np.arange(STEPS_PER_TURN + 1.0) ** 2.0 / STEPS_PER_TURN**2  # short steps while the face heats
     for turn, face in enumerate(pieces.faces):
-        columns.land(turn)
+        columns.land(turn, "AB".index(face))
         for part in np.diff(growth):
             columns.step(columns.seconds[turn] * part, "AB".index(face))
+        columns.lift("AB".index(face))
         if turn + 1 < len(pieces.faces):
             columns.step(np.full_like(columns.thickness, LIFT_S / 2.0), None)
             columns.step(np.full_like(columns.thickness, LIFT_S / 2.0), None)
@@ -242,12 +245,14 @@ class _Columns:
         even = np.arange(CELLS + 1) / CELLS
         self.edges = EVENNESS * even + (1.0 - EVENNESS) * 0.5 * (1.0 - np.cos(np.pi * even))
         self.spans = np.diff(self.edges)
+        self.places = 0.5 * (self.edges[1:] + self.edges[:-1])
         # conductances between cells weigh the two halves; temperatures at an edge weigh by nearness
         self.inner_weight = self.spans[:-1] / (self.spans[:-1] + self.spans[1:])
         self.thickness = self._spread(pieces.thickness_m)
         self.heat_capacity = self._spread(pieces.heat_capacity)
         self.drying_heat = self._spread(pieces.drying_heat_j_m3)
         self.crust_conductivity = self._spread(pieces.crust_conductivity)
+        self.crust_capacity = self._spread(pieces.crust_capacity)
         self.conductivity = [self._spread(term)[:, None] for term in pieces.conductivity]
         self.rail_c = self._spread(pieces.rail_c)
         self.air = self._spread(pieces.air_c)
@@ -271,6 +276,10 @@ class _Columns:
         self.under = self.rail_c.copy()  # the rail, or the valley, now under each column
         self.touching = np.zeros(self.thickness.size, bool)
         self.rail_heat = np.zeros(self.thickness.size)
+        self.attached = (
+            nothing.copy()
+        )  # J/(m² K) of crust that goes with the outermost moist cell, in the air
+        self.outside = self.celsius[:, 0].copy()  # temperature of the outer face on the grate
 
     @property
     def rail_drop(self) -> Array:
@@ -295,20 +304,46 @@ class _Columns:
         return np.moveaxis(per_face.reshape(2, self.pieces_count, self.patches), 0, 1)
 
     def centre(self) -> Array:
-        """Return the centre temperature, mean over the patches, shape (S,)."""
-        return self.mean(self.celsius[:, CELLS // 2])
+        """Return the temperature half way through the food as it came, mean over the patches, shape (S,)."""
+        moist = self.thickness - self.crust.sum(axis=0)
+        place = np.clip((0.5 * self.thickness - self.crust[0]) / moist, 0.0, 1.0)
+        # parabola through the three cells about the place
+        middle = np.clip(np.searchsorted(self.edges, place) - 1, 1, CELLS - 2)
+        rows = np.arange(place.size)
+        x0, x1, x2 = (self.places[middle + side] for side in (-1, 0, 1))
+        t0, t1, t2 = (self.celsius[rows, middle + side] for side in (-1, 0, 1))
+        first, second = (t1 - t0) / (x1 - x0), (t2 - t1) / (x2 - x1)
+        bend = (second - first) / (x2 - x0)
+        return self.mean(t1 + (place - x1) * (first + bend * (place - x0)))
 
     def stored(self) -> Array:
-        """Return the sensible heat of the moist food above 0 °C, J per m² of face."""
+        """Return the sensible heat of the food above 0 °C, J per m² of face; crust only while in the air."""
         moist = self.thickness - self.crust.sum(axis=0)
-        return np.asarray(self.heat_capacity * moist * (self.celsius @ self.spans), float)
+        crust = self.attached[0] * self.celsius[:, 0] + self.attached[1] * self.celsius[:, -1]
+        return np.asarray(self.heat_capacity * moist * (self.celsius @ self.spans) + crust, float)
 
-    def land(self, turn: int) -> None:
-        """Set the food down for its next turn."""
+    def land(self, turn: int, face: int) -> None:
+        """Set the food down on a face for its next turn; that crust is then between grate and moist food."""
+        self.entered -= self.attached[face] * self.celsius[:, -face]
+        self.attached[face] = 0.0
         self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
         if self.pieces.fresh_rails:
             self.under = self.rail_c.copy()
         self.rail_heat = np.zeros(self.thickness.size)
+
+    def lift(self, face: int) -> None:
+        """Take the food off the grate: the crust, as hot as the mean of its two sides, joins its neighbour cell.
+
+        What would bring that above the boiling point dries more instead; the crust that makes is left out.
+        """
+        moist = (self.thickness - self.crust.sum(axis=0)) * self.spans[0] * self.heat_capacity
+        crust = self.crust_capacity * self.crust[face]
+        hot = 0.5 * (np.maximum(self.outside, FRONT_C) + FRONT_C)
+        celsius = (moist * self.celsius[:, -face] + crust * hot) / (moist + crust)
+        self.entered += crust * hot
+        self.drying += (moist + crust) * np.maximum(celsius - FRONT_C, 0.0)
+        self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
+        self.attached[face] = crust
 
     def step(self, seconds: Array, face: int | None) -> None:
         """Go on by some seconds, shape (columns,), with a face (0 or 1) on the grate or none."""
@@ -325,7 +360,10 @@ class _Columns:
             else self._open(0 if side == 0 else -1, ends[side], side)
             for side in (0, 1)
         ]
-        celsius, fluxes = self._conduct(seconds, widths, links, gains)
+        store = self.heat_capacity[:, None] * widths
+        store[:, 0] += self.attached[0]
+        store[:, -1] += self.attached[1]
+        celsius, fluxes = self._conduct(seconds, store, links, gains)
         if face is None:
             self.lost -= (fluxes[0] + fluxes[1]) * seconds
             self._recover(seconds, 0.0)
@@ -333,9 +371,9 @@ class _Columns:
             self.lost -= fluxes[1 - face] * seconds
             outer = self._outer_flux(face, fluxes[face], conductance)
             celsius = self._dry(seconds, face, outer - fluxes[face], celsius, widths)
-            outside = self.under - outer / conductance
-            self.browning[face] += seconds * (outside > BROWNING_C)
-            self.hottest[face] = np.maximum(self.hottest[face], outside)
+            self.outside = self.under - outer / conductance
+            self.browning[face] += seconds * (self.outside > BROWNING_C)
+            self.hottest[face] = np.maximum(self.hottest[face], self.outside)
             self.entered += outer * seconds
             self.rail_heat += outer * seconds
             self._recover(seconds, outer)
@@ -361,10 +399,9 @@ class _Columns:
         return end * gain / (end + loss), end * loss / (end + loss)
 
     def _conduct(
-        self, seconds: Array, widths: Array, links: Array, gains: list[tuple[Array, Array]]
+        self, seconds: Array, store: Array, links: Array, gains: list[tuple[Array, Array]]
     ) -> tuple[Array, tuple[Array, Array]]:
         """Return the cells after a step and the fluxes that entered them through both faces."""
-        store = self.heat_capacity[:, None] * widths
         diagonal = store / (_GAMMA * seconds[:, None])
         diagonal[:, :-1] += links
         diagonal[:, 1:] += links
@@ -406,8 +443,9 @@ class _Columns:
     def _dry(self, seconds: Array, face: int, excess: Array, celsius: Array, widths: Array) -> Array:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
         receded = np.maximum(excess, 0.0) * seconds / self.drying_heat
-        moist = self.thickness - self.crust.sum(axis=0)
-        receded = np.minimum(receded, 0.1 * (moist - DRIEST * self.thickness).clip(0.0))
+        # never through the outermost moist cell in one step, nor through the food
+        left = self.thickness * (1.0 - DRIEST) - self.crust.sum(axis=0)
+        receded = np.minimum(receded, np.minimum(0.8 * widths[:, 0], left.clip(0.0)))
         swept = receded[:, None] * ((1.0 - self.edges) if face == 0 else -self.edges)
         at_edges = np.full((celsius.shape[0], CELLS + 1), FRONT_C)
         at_edges[:, 1:-1] = celsius[:, :-1] + self.inner_weight * np.diff(celsius, axis=1)

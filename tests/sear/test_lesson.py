@@ -1,0 +1,173 @@
+"""What a test piece teaches: known truth comes back, and the tool says when it cannot."""
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from heatmap.errors import InputError
+from heatmap.sear import (
+    DONENESS_F,
+    UNKNOWNS,
+    Beliefs,
+    Food,
+    Rails,
+    expected_peak,
+    learn_from_test,
+    peak_from_doneness,
+    plan_sear,
+)
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+TESTED = (60.0, 60.0, 60.0, 60.0)
+
+
+def c(fahrenheit):
+    return (fahrenheit - 32.0) / 1.8
+
+
+FOOD = Food(thickness_mm=31.75, start_centre_c=c(110.0), cooker_c=c(275.0))
+RAILS = Rails(rail_c=c(590.0), own_std_c=5.0, shared_std_c=8.0)
+NEXT_FOOD = replace(FOOD, thickness_mm=34.0, start_centre_c=c(112.0))
+NEXT_RAILS = replace(RAILS, rail_c=c(610.0))
+
+
+def lesson(peak_f, sd_f=2.0, **more):
+    return learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=c(peak_f), peak_sd_c=sd_f / 1.8, **more)
+
+
+def certain(deviates):
+    return Beliefs(mean=deviates, covariance=np.zeros((len(UNKNOWNS),) * 2))
+
+
+def test_known_truth_makes_the_next_piece_better():
+    draw = np.random.default_rng(11)
+    before, after, inside = [], [], 0
+    blind = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4).peak_centre_c
+    for _ in range(24):
+        truth = certain(draw.standard_normal(len(UNKNOWNS)))
+        peak = (
+            expected_peak(FOOD, RAILS, seconds=TESTED, beliefs=truth).peak_centre_c
+            + 1.1 * draw.standard_normal()
+        )
+        learned = learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=peak).beliefs
+        real = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4, beliefs=truth).peak_centre_c
+        told = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4, beliefs=learned)
+        before.append(blind - real)
+        after.append(told.peak_centre_c - real)
+        inside += told.peak_low_c <= real <= told.peak_high_c
+    assert np.sqrt(np.mean(np.square(after))) < 0.6 * np.sqrt(np.mean(np.square(before)))
+    assert inside >= 20  # 90 % wanted of 24; fewer than 20 is a chance of 3 %
+
+
+def test_an_expected_peak_changes_nothing_but_the_spread():
+    prior = expected_peak(FOOD, RAILS, seconds=TESTED)
+    learned = lesson(prior.peak_centre_c * 1.8 + 32.0)
+    assert learned.beliefs.mean == pytest.approx(np.zeros(len(UNKNOWNS)), abs=0.02)
+    now = expected_peak(FOOD, RAILS, seconds=TESTED, beliefs=learned.beliefs)
+    assert now.peak_high_c - now.peak_low_c < prior.peak_high_c - prior.peak_low_c
+    assert learned.determined
+    assert learned.expected_low_c < learned.expected_peak_c < learned.expected_high_c
+
+
+def test_under_means_longer_and_over_means_shorter():
+    told = [
+        plan_sear(
+            NEXT_FOOD, NEXT_RAILS, target_centre_c=c(137.0), beliefs=lesson(peak).beliefs
+        ).seconds_per_turn
+        for peak in (124.0, 129.0, 134.0, 139.0)
+    ]
+    assert np.all(np.diff(told) < 0.0)
+    conductances = [lesson(peak).effective_conductance_w_m2k for peak in (124.0, 129.0, 134.0, 139.0)]
+    assert np.all(np.diff(conductances) > 0.0)
+
+
+def test_an_exact_reading_is_believed():
+    exact_food, exact_rails = (
+        replace(FOOD, thickness_sd_mm=0.0, start_sd_c=0.0),
+        replace(RAILS, own_std_c=0.0),
+    )
+    learned = learn_from_test(exact_food, exact_rails, tested_seconds=TESTED, peak_c=c(128.0), peak_sd_c=0.05)
+    now = expected_peak(exact_food, exact_rails, seconds=TESTED, beliefs=learned.beliefs)
+    assert now.peak_centre_c == pytest.approx(c(128.0), abs=0.2)
+
+
+def test_a_second_test_narrows_further():
+    first = lesson(129.0)
+    second = lesson(130.0, beliefs=first.beliefs)
+    spreads = [
+        plan.seconds_high - plan.seconds_low
+        for plan in (
+            plan_sear(FOOD, RAILS, target_centre_c=c(137.0), beliefs=beliefs)
+            for beliefs in (None, first.beliefs, second.beliefs)
+        )
+    ]
+    assert spreads[0] > spreads[1] > spreads[2]
+
+
+def test_says_when_it_cannot_determine_the_seconds():
+    vague = lesson(133.0, sd_f=15.0)
+    assert not vague.determined
+    assert "cannot settle the seconds" in vague.verdict
+    absurd = lesson(180.0)
+    assert not absurd.determined
+    assert "above what any conductance" in absurd.verdict
+    cold = lesson(112.0)
+    assert not cold.determined
+    assert "below what any conductance" in cold.verdict
+
+
+def test_published_doneness_words():
+    # row DS-05, an unattributed chart: common practice, below the USDA FSIS figure up to medium
+    with (REFERENCE / "doneness_and_safety.csv").open(encoding="utf-8", newline="") as table:
+        row = next(r for r in csv.DictReader(table) if r["id"] == "DS-05")
+    names = row["item"].removeprefix("cooks chart: ").split("; ")
+    for name, limits in zip(names, row["value"].split("; "), strict=True):
+        low = float(limits.rstrip("+").split("-")[0])
+        assert DONENESS_F[name][0] == low
+        if "-" in limits:
+            assert DONENESS_F[name][1] == float(limits.split("-")[1])
+
+
+def test_a_word_teaches_less_than_a_probe():
+    centre, spread = peak_from_doneness("Medium-Rare")
+    assert centre == pytest.approx(c(132.5))
+    word = learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=centre, peak_sd_c=spread)
+    probe = learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=centre)
+    assert probe.spread_left < word.spread_left < 1.0
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"peak_c": c(100.0)}, "the peak of the test piece is 37.78 °C; it must be above its start"),
+        ({"tested_seconds": (60.0, 0.0)}, "turn 2 lasts 0 s; it must be above 0"),
+        ({"tested_seconds": ()}, "no seconds were given"),
+        ({"peak_sd_c": 0.0}, "peak_sd_c is 0; it must be above 0"),
+    ],
+)
+def test_unusable_tests_are_refused(change, words):
+    given = {"tested_seconds": TESTED, "peak_c": c(130.0)} | change
+    with pytest.raises(InputError, match=words):
+        learn_from_test(FOOD, RAILS, **given)
+
+
+def test_unknown_words_are_refused():
+    with pytest.raises(InputError, match="doneness 'crispy' is unknown; use one of: rare, medium rare"):
+        peak_from_doneness("crispy")
+
+
+def test_beliefs_are_closed_to_change():
+    beliefs = Beliefs.before_any_test()
+    with pytest.raises(ValueError, match="read-only"):
+        beliefs.mean[0] = 1.0
+    with pytest.raises(InputError, match="the mean of the beliefs must be finite"):
+        Beliefs(mean=np.full(7, np.nan), covariance=np.eye(7))
+
+
+def test_every_unknown_names_its_source():
+    for unknown in UNKNOWNS:
+        assert len(unknown.source) > 5
+        assert unknown.value(np.array([1.0]))[0] > unknown.value(np.array([-1.0]))[0]

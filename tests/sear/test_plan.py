@@ -1,0 +1,198 @@
+"""Seconds per turn against common practice, the laws they must keep, and Monte Carlo."""
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from heatmap import cautions
+from heatmap.errors import InputError
+from heatmap.sear import Beliefs, Food, Rails, expected_peak, plan_sear
+from heatmap.sear.runs import Cases, run
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+
+
+def c(fahrenheit):
+    return (fahrenheit - 32.0) / 1.8
+
+
+def trade(row_id, column="low"):
+    with (REFERENCE / "trade_facts.csv").open(encoding="utf-8", newline="") as table:
+        return next(float(row[column]) for row in csv.DictReader(table) if row["id"] == row_id)
+
+
+# common practice, no source: rows TF-02, TF-04, TF-05; rails "about 600 °F"
+FOOD = Food(thickness_mm=25.4 * trade("TF-02"), start_centre_c=c(trade("TF-05")), cooker_c=c(trade("TF-04")))
+RAILS = Rails(rail_c=c(600.0), own_std_c=5.0, shared_std_c=8.0)
+PLAN = plan_sear(FOOD, RAILS, target_centre_c=c(137.0))
+
+
+def seconds(food=FOOD, rails=RAILS, target=137.0, **more):
+    return plan_sear(food, rails, target_centre_c=c(target), **more).seconds_per_turn
+
+
+def test_common_practice_seconds():
+    # common practice, no source (TF-07): 60 s a turn come out under medium, about 75 s on it
+    assert 55.0 <= PLAN.seconds_per_turn <= 95.0
+    under = expected_peak(FOOD, RAILS, seconds=(trade("TF-07"),) * 4)
+    on_it = expected_peak(FOOD, RAILS, seconds=(trade("TF-07", "high"),) * 4)
+    assert under.peak_centre_c < c(137.0)
+    assert on_it.peak_centre_c == pytest.approx(c(137.0), abs=4.0 / 1.8)
+    # the correction: a face held at boiling takes up heat as √t, so 60 → 75 s is an eighth of the rise, 3-4
+    # °F
+    assert 2.5 <= 1.8 * (on_it.peak_centre_c - under.peak_centre_c) <= 8.0
+
+
+def test_common_practice_pull():
+    # common practice, no source (TF-08): pull near 125 °F
+    assert pytest.approx(c(trade("TF-08")), abs=4.0 / 1.8) == PLAN.pull_centre_c
+
+
+def test_the_plan_hits_its_target_when_computed_again():
+    for target in (122.0, 130.0, 137.0, 150.0):
+        plan = plan_sear(FOOD, RAILS, target_centre_c=c(target))
+        again = expected_peak(FOOD, RAILS, seconds=(plan.seconds_per_turn,) * 4)
+        assert again.peak_centre_c == pytest.approx(c(target), abs=0.15)
+        assert again.pull_centre_c == pytest.approx(plan.pull_centre_c, abs=0.3)
+        assert plan.peak_low_c < plan.peak_centre_c < plan.peak_high_c
+        assert plan.seconds_low < plan.seconds_per_turn < plan.seconds_high
+
+
+def test_hotter_rails_want_shorter_turns_and_leave_more_crust():
+    plans = [
+        plan_sear(FOOD, replace(RAILS, rail_c=c(f)), target_centre_c=c(137.0)) for f in (450, 525, 600, 675)
+    ]
+    assert np.all(np.diff([plan.seconds_per_turn for plan in plans]) < 0.0)
+    same_time = [
+        run(FOOD, replace(RAILS, rail_c=c(f)), Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0)), "AABB")
+        for f in (450, 525, 600, 675)
+    ]  # fmt: skip
+    assert np.all(np.diff([seared.crust_m[0, 0, 0] for seared in same_time]) > 0.0)
+    assert np.all(np.diff([seared.hottest_outside_c[0, 0, 0] for seared in same_time]) > 0.0)
+
+
+def test_thicker_wants_longer_and_warmer_shorter():
+    thicker = [seconds(replace(FOOD, thickness_mm=25.4 * inch)) for inch in (0.75, 1.0, 1.25, 1.5, 2.0)]
+    assert np.all(np.diff(thicker) > 0.0)
+    warmer = [seconds(replace(FOOD, start_centre_c=c(f))) for f in (70, 90, 110, 120)]
+    assert np.all(np.diff(warmer) < 0.0)
+    assert np.all(np.diff([seconds(target=f) for f in (122, 130, 137, 145, 155)]) > 0.0)
+
+
+def test_more_turns_are_shorter_and_a_warmed_outside_helps():
+    assert seconds(turns=6) < seconds(turns=4) < seconds(turns=2)
+    assert seconds() < seconds(replace(FOOD, cooker_c=None))
+    assert seconds() < seconds(rails=replace(RAILS, share=0.15))
+
+
+def test_sensitivities_are_what_new_plans_say():
+    rails, thickness, start = PLAN.sensitivities
+    assert (rails.of, thickness.of, start.of) == ("rails", "thickness", "start")
+    thick = seconds(replace(FOOD, thickness_mm=FOOD.thickness_mm + 25.4 / 8.0)) - PLAN.seconds_per_turn
+    warm = seconds(replace(FOOD, start_centre_c=FOOD.start_centre_c + 5.0 / 1.8)) - PLAN.seconds_per_turn
+    assert thickness.more_s == pytest.approx(thick, rel=0.25)
+    assert start.more_s == pytest.approx(warm, rel=0.25)
+    assert thickness.more_s > 0.0 > thickness.less_s
+    assert start.more_s < 0.0 < start.less_s
+    assert rails.more_s < 0.0 < rails.less_s
+
+
+def test_interval_agrees_with_monte_carlo():
+    # every input drawn at once from what it is held to be, JCGM 101:2008; the interval moves one after the
+    # other
+    draw = np.random.default_rng(5)
+    count = 600
+    cases = Cases(
+        deviates=draw.standard_normal((count, 7)),
+        rail_c=RAILS.own_std_c * draw.standard_normal(count),
+        thickness_mm=FOOD.thickness_sd_mm * draw.standard_normal(count),
+        start_c=FOOD.start_sd_c * draw.standard_normal(count),
+        seconds=np.full((count, 4), PLAN.seconds_per_turn),
+    )
+    low, high = np.percentile(run(FOOD, RAILS, cases, "AABB").peak_centre_c, [5.0, 95.0])
+    spread = high - low
+    assert pytest.approx(low, abs=0.12 * spread) == PLAN.peak_low_c
+    assert pytest.approx(high, abs=0.12 * spread) == PLAN.peak_high_c
+
+
+def test_crust_is_thicker_where_marks_cross():
+    crust = PLAN.crust
+    assert crust.twice_on_rail_mm > crust.on_rail_mm > crust.between_mm > 0.0
+    assert crust.browning_s > 30.0
+    assert 1.0 / 3.0 <= crust.browned_share <= 1.0
+    assert 150.0 < crust.hottest_outside_c < RAILS.rail_c
+
+
+def test_one_heading_browns_less_of_the_face():
+    straight = plan_sear(FOOD, replace(RAILS, crossed=False), target_centre_c=c(137.0))
+    assert straight.crust.browned_share < PLAN.crust.browned_share
+    assert straight.crust.on_rail_mm == straight.crust.twice_on_rail_mm
+
+
+def test_effective_conductance_is_the_mean_over_the_face():
+    # a third at 403 (geometric mean of 250 and 650, row CC-01) and the rest at radiation and gas in the
+    # valley
+    assert 403.0 / 3.0 + 20.0 < PLAN.effective_conductance_w_m2k < 403.0 / 3.0 + 40.0
+
+
+def test_says_what_it_assumes_and_cautions():
+    assert any("100 °C" in sentence for sentence in PLAN.assumptions)
+    assert cautions.BELOW_WHOLE_CUT in PLAN.cautions
+    hot = plan_sear(FOOD, RAILS, target_centre_c=c(146.0))
+    assert cautions.BELOW_WHOLE_CUT not in hot.cautions
+    ground = plan_sear(replace(FOOD, kind="ground"), RAILS, target_centre_c=c(146.0))
+    assert cautions.GROUND in ground.cautions
+    same = plan_sear(FOOD, replace(RAILS, fresh=False), target_centre_c=c(137.0))
+    assert any("same rails" in sentence for sentence in same.assumptions)
+    assert same.seconds_per_turn > PLAN.seconds_per_turn
+
+
+@pytest.mark.parametrize(
+    ("attempt", "words"),
+    [
+        (lambda: seconds(target=105.0), "the target is 40.56 °C; it must be above the start, 43.33 °C"),
+        (lambda: seconds(target=111.0), "rises to about .* with hardly any sear"),
+        (lambda: seconds(target=205.0), "below 95 °C"),
+        (lambda: seconds(replace(FOOD, thickness_mm=100.0), target=195.0), "bring the centre to about"),
+        (lambda: seconds(turns=0), "turns is 0; it must be from 1 to 12"),
+        (lambda: seconds(sides="ABBA"), "sides is 'ABBA'; it must be AABB"),
+        (lambda: Food(thickness_mm=0.0, start_centre_c=40.0), "the thickness is 0 mm; .* 5 to 120 mm"),
+        (
+            lambda: Food(thickness_mm=30.0, start_centre_c=-5.0),
+            "the centre starts at -5 °C; it must be thawed",
+        ),
+        (
+            lambda: Food(thickness_mm=30.0, start_centre_c=40.0, cooker_c=30.0),
+            "must be warmer than the centre",
+        ),
+        (
+            lambda: Food(thickness_mm=30.0, start_centre_c=40.0, kind="fish"),
+            "kind is 'fish'; it must be one of",
+        ),
+        (lambda: Food(thickness_mm=float("nan"), start_centre_c=40.0), "the thickness is nan mm"),
+        (lambda: Rails(rail_c=50.0), "the rails are at 50 °C"),
+        (lambda: Rails(rail_c=300.0, share=0.0), "the share of the face on rail is 0"),
+        (lambda: Rails(rail_c=300.0, own_std_c=-1.0), "own_std_c is -1; it must not be negative"),
+        (lambda: expected_peak(FOOD, RAILS, seconds=()), "no seconds were given"),
+        (lambda: expected_peak(FOOD, RAILS, seconds=(60.0, -60.0)), "turn 2 lasts -60 s; it must be above 0"),
+    ],
+)
+def test_unusable_input_is_refused_in_one_line(attempt, words):
+    with pytest.raises(InputError, match=words) as caught:
+        attempt()
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("thickness_mm", [8.0, 20.0, 60.0, 110.0])
+@pytest.mark.parametrize("rail_c", [150.0, 450.0])
+def test_any_food_on_any_rails_gives_an_answer_or_one_line(thickness_mm, rail_c):
+    food = Food(thickness_mm=thickness_mm, start_centre_c=10.0)
+    try:
+        plan = plan_sear(food, Rails(rail_c=rail_c), target_centre_c=60.0)
+    except InputError as refusal:
+        assert "the target is 60 °C" in str(refusal)
+    else:
+        assert 0.0 < plan.seconds_low <= plan.seconds_per_turn <= plan.seconds_high
