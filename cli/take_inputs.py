@@ -1,0 +1,125 @@
+"""Where a session's lines come from: the keyboard, and signals that end it; all in one queue, in order."""
+
+from __future__ import annotations
+
+import os
+import queue
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import IO, Any
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A typed line, without its end."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoMoreLines:
+    """The keyboard is at its end (Ctrl-D, or the terminal has gone)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A signal wants the session to end."""
+
+    number: int
+
+
+class Inputs:
+    """One queue of everything that happens, safe to be filled from threads and signal handlers."""
+
+    def __init__(self) -> None:
+        """Begin with nothing."""
+        self._queue: queue.SimpleQueue[Any] = queue.SimpleQueue()
+
+    def put(self, event: Any) -> None:
+        """Add an event."""
+        self._queue.put(event)
+
+    def get(self, timeout_s: float | None = None) -> Any:
+        """Wait for the next event; None when the time is over."""
+        try:
+            # Without a limit a wait cannot be interrupted on Windows.
+            while timeout_s is None:
+                try:
+                    return self._queue.get(timeout=1.0)
+                except queue.Empty:
+                    continue
+            return self._queue.get(timeout=timeout_s)
+        except queue.Empty:
+            return None
+
+    def type_from(self, stream: IO[str]) -> None:
+        """Begin to put every line of a stream into the queue, from a thread of its own."""
+        threading.Thread(target=self._type, args=(stream,), daemon=True, name="keyboard").start()
+
+    def _type(self, stream: IO[str]) -> None:
+        try:
+            for text in lines_of(stream):
+                self.put(Line(text))
+        except (OSError, ValueError):
+            pass  # the terminal has gone
+        self.put(NoMoreLines())
+
+
+def lines_of(stream: IO[str]) -> Iterator[str]:
+    """Return the lines of a stream one by one as they come, without their ends.
+
+    Read below Python's own buffer: a thread that waits inside it would hold up the end of the program.
+    """
+    try:
+        descriptor = stream.fileno()
+    except (OSError, ValueError, AttributeError):
+        yield from (line.rstrip("\r\n") for line in stream)
+        return
+    encoding = stream.encoding or "utf-8"
+    rest = b""
+    while chunk := os.read(descriptor, 65536):
+        *whole, rest = (rest + chunk).split(b"\n")
+        for line in whole:
+            yield line.decode(encoding, errors="replace").rstrip("\r")
+    if rest:
+        yield rest.decode(encoding, errors="replace")
+
+
+@contextmanager
+def signals_into(inputs: Inputs) -> Iterator[None]:
+    """Turn Ctrl-C, hang-up and a request to terminate into events, so that no write is cut in two.
+
+    A second Ctrl-C interrupts at once.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def heard(number: int, _frame: object) -> None:
+        inputs.put(Stop(number))
+        if number == signal.SIGINT:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+
+    names = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+    before = {}
+    for name in names:
+        number = getattr(signal, name, None)
+        if number is not None:
+            before[number] = signal.signal(number, heard)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler if handler is not None else signal.SIG_DFL)
+
+
+def is_terminal(stream: Any = None) -> bool:
+    """Tell whether somebody sits at the stream."""
+    try:
+        return bool((stream or sys.stdin).isatty())
+    except (ValueError, AttributeError):
+        return False

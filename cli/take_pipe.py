@@ -1,0 +1,125 @@
+"""`take -`: lines from a pipe, in order and in batches; nobody is asked anything."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import typer
+
+from cli import console
+from cli.exit_codes import ExitCode
+from heatmap.errors import ReadingError
+from heatmap.session import Session, Withdraw, Write
+from heatmap.typed import Again, Done, Help, Undo, parse_typed
+
+if TYPE_CHECKING:
+    from cli.take_round import Plan
+    from heatmap.files.readings_log import ReadingsLog
+    from heatmap.grill import Grill
+    from heatmap.readings import Reading
+
+_SHOWN_PROBLEMS = 10
+_CHUNK_BYTES = 65536
+
+
+def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session) -> None:
+    """Take in every line there is, then say how it went."""
+    from cli.take_answer import final_answer
+    from cli.take_round import group_rounds
+
+    console.talk(f"Round {session.number}, session {session.name}: reading from the pipe.")
+    taker = _Pipe(grill, log, session)
+    for lines, ended in batches():
+        if not taker.take(lines, ended):
+            break
+    kept = len(session.readings)
+    console.talk(f"{kept} reading{'' if kept == 1 else 's'} kept in {log.name}, {taker.refused} lines refused.")
+    if kept:
+        earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
+        final_answer(grill, (*earlier, session.round), session, plan.as_json)
+    if taker.refused and not plan.skip_bad:
+        raise typer.Exit(ExitCode.INPUT)
+
+
+def batches() -> Iterator[tuple[list[bytes], bool]]:
+    """Return the lines of standard input as they come, and whether they are ended; the last may not be."""
+    rest = b""
+    while chunk := _read():
+        *whole, rest = (rest + chunk).split(b"\n")
+        if whole:
+            yield whole, True
+    if rest:
+        yield [rest], False
+
+
+def _read() -> bytes:
+    try:
+        return os.read(sys.stdin.fileno(), _CHUNK_BYTES)
+    except (OSError, ValueError, AttributeError):
+        return sys.stdin.read(_CHUNK_BYTES).encode()
+
+
+class _Pipe:
+    """Feeds lines to a session and gathers what is to be written into batches."""
+
+    def __init__(self, grill: Grill, log: ReadingsLog, session: Session) -> None:
+        self.grill, self.log, self.session = grill, log, session
+        self.line = self.refused = 0
+        self._waiting: list[Reading] = []
+
+    def take(self, lines: list[bytes], ended: bool) -> bool:
+        """Take in lines; False when one of them says done."""
+        over = False
+        for line in lines:
+            self.line += 1
+            if not ended:
+                self._refuse(line, "it has no line end, so it may be cut off")
+            elif not over:
+                over = self._take_one(line)
+        self._flush()
+        return not over
+
+    def _take_one(self, line: bytes) -> bool:
+        from cli.take_round import now
+
+        try:
+            event = parse_typed(line.decode("utf-8", errors="replace"), self.grill)
+            if isinstance(event, Again | Help):
+                return False
+            if isinstance(event, Done):
+                return True
+            if isinstance(event, Undo):
+                self._flush()
+            for effect in self.session.hear(event, now()):
+                self._do(effect)
+        except ReadingError as error:
+            self._refuse(line, str(error))
+        return False
+
+    def _do(self, effect: object) -> None:
+        if isinstance(effect, Write):
+            self._waiting.extend(effect.readings)
+            # The next bare number belongs to the next position, also before this one is on the disk.
+            for reading in effect.readings:
+                if reading.aim == "rail":
+                    self.session.walk.shot(reading.position)
+        elif isinstance(effect, Withdraw):
+            from cli.take_round import now
+
+            self.log.withdraw(effect.reading.id, "undo", taken_at=now())
+            self.session.withdrawn(effect.reading)
+
+    def _refuse(self, line: bytes, why: str) -> None:
+        self.refused += 1
+        if self.refused <= _SHOWN_PROBLEMS:
+            console.talk(f"line {self.line}: {why}")
+        elif self.refused == _SHOWN_PROBLEMS + 1:
+            console.talk("further lines that cannot be used are only counted")
+
+    def _flush(self) -> None:
+        if self._waiting:
+            self.session.readings.extend(self.log.append_all(self._waiting))
+            self._waiting = []

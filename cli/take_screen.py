@@ -1,0 +1,159 @@
+"""What a session shows: the grate as a table, what is thought of it, and the next position, big."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections import deque
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cli import console
+from cli.big_letters import big
+from cli.table import framed
+from heatmap.units import Display
+
+if TYPE_CHECKING:
+    from heatmap.running import RunningMap
+    from heatmap.session import Session
+
+#: How many of the latest messages stay on the screen.
+_KEPT_MESSAGES = 4
+
+HELP = """\
+  585            the number the gun shows, for the position asked for
+  B3 585         for another position        B 585 590 600   a whole row, left to right, - skips one
+  - undo         take the last one back      + skip          leave this position out for now
+  * done         the round is over           . HI ----       the gun shows no number
+  contact 610    a surface probe on the rail where asked, or contact B3 610; valley 640 and patch 590 likewise
+  knob left 6.5  a burner was turned         oiled, dry, lid closed, lid open
+  In doubt: again, keep, or the right number; the same number once more keeps it.   Enter: ask again.   / ? help"""
+
+
+class Screen:
+    """Talks to the cook on stderr; goes quiet when the terminal has gone."""
+
+    def __init__(self, *, bell: bool = False) -> None:
+        """Begin."""
+        self.bell = bell
+        self.gone = False
+        self.clears = sys.stderr.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+        self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
+
+    def tell(self, text: str) -> None:
+        """Show a line at once, and keep it for the next drawing."""
+        for line in text.splitlines():
+            self._messages.append(line)
+            self._write(line + "\n")
+
+    def ring(self, times: int) -> None:
+        """Sound the bell, if it is wanted."""
+        if self.bell:
+            self._write("\a" * times)
+
+    def ask(self, question: str) -> None:
+        """Write a question and stay behind it."""
+        self._write(f"{question} ")
+
+    def draw(self, session: Session, running: RunningMap | None, extra: str = "") -> None:
+        """Show where the round stands and ask for the next position."""
+        lines = [""] if not self.clears else ["\033[H\033[2J" + heading(session)]
+        lines += table(session, running)
+        lines += verdict(session, running)
+        if self.clears:
+            lines += list(self._messages)
+        if extra:
+            lines.append(extra)
+        self._messages.clear()
+        lines += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
+        self._write("\n".join(lines) + "\n")
+        self.prompt(session)
+
+    def prompt(self, session: Session) -> None:
+        """Ask for the next number, or about the one in doubt."""
+        question = session.question
+        if question:
+            self.ask(console.coloured(question, "strong", sys.stderr))
+        else:
+            self.ask(f"{session.asked}:")
+
+    def _write(self, text: str) -> None:
+        if self.gone:
+            return
+        try:
+            encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
+            sys.stderr.write(text.encode(encoding, errors="replace").decode(encoding))
+            sys.stderr.flush()
+        except (OSError, ValueError):
+            self.gone = True
+
+
+def heading(session: Session) -> str:
+    """Say which round this is and how far it has got."""
+    shot = {one.position for one in session.readings if one.aim == "rail"}
+    count = len(session.grill.labels)
+    knobs = "  ".join(f"{name} {session.grill.burner(name).mark_text(mark)}" for name, mark in session.knobs.items())
+    return f"Round {session.number}   {len(shot & set(session.grill.labels))} of {count} shot   {knobs}".rstrip()
+
+
+def table(session: Session, running: RunningMap | None) -> list[str]:
+    """Return the grate as a table: what was shot with its mark; in brackets what the map says of the rest."""
+    grill, display = session.grill, Display(session.grill.units)
+    shown: dict[str, list[float]] = {}
+    for reading in session.readings:
+        if reading.aim == "rail" and reading.position and reading.shown_c is not None:
+            shown.setdefault(reading.position, []).append(reading.shown_c)
+    compared = _compared(running)
+    texts, styles = [], []
+    for index, label in enumerate(grill.labels):
+        word = running.words[index] if running else ""
+        if label in shown:
+            number = f"{display.temperature(compared.get(label, float(np.mean(shown[label])))):.0f}"
+        else:
+            number = f"({display.temperature(float(running.compared_c[index])):.0f})" if running else "."
+        texts.append(f"{number} {console.mark(word, sys.stderr)}" if word else number)
+        styles.append(word)
+    return framed(grill.positions.rows, grill.positions.columns, texts, styles, sys.stderr)
+
+
+def _compared(running: RunningMap | None) -> dict[str, float]:
+    """Return the mean number held against the band of what was shot at each position."""
+    if running is None:
+        return {}
+    heard: dict[str, list[float]] = {}
+    for spot in running.round_map.spots:
+        if spot.reading.aim == "rail" and spot.reading.position and spot.rail_c is not None:
+            compared = float(running.calibration.compared_c(np.array([spot.rail_c]))[0])
+            heard.setdefault(spot.reading.position, []).append(compared)
+    return {label: float(np.mean(values)) for label, values in heard.items()}
+
+
+def verdict(session: Session, running: RunningMap | None) -> list[str]:
+    """Return what the map says so far, in two or three lines."""
+    if running is None:
+        return []
+    count = len(session.grill.labels)
+    parts = [f"in band {len(running.labelled('in band'))} of {count}"]
+    for word in ("too hot", "too cold", "unsure"):
+        labels = running.labelled(word)  # type: ignore[arg-type]
+        if labels:
+            parts.append(f"{word} {_listed(labels)}")
+    lines = [f"So far: {'; '.join(parts)}.", console.legend(sys.stderr)]
+    return [*lines, *advice(session, running)]
+
+
+def advice(session: Session, running: RunningMap) -> list[str]:
+    """Return where the map is least sure, or that more shots would hardly change the answer."""
+    from heatmap.next_spots import HARDLY
+
+    best = running.next[0]
+    if best.gain is not None and best.gain < HARDLY:
+        return ["More shots would hardly change the answer: done (*) ends the round."]
+    hangs = f"Most hangs on {best.position} ({best.why})."
+    return [f"Least sure at {' and '.join(running.least_sure)}. {hangs}"]
+
+
+def _listed(labels: tuple[str, ...], most: int = 8) -> str:
+    more = f" and {len(labels) - most} more" if len(labels) > most else ""
+    return f"{' '.join(labels[:most])}{more}"

@@ -1,0 +1,135 @@
+"""Is this reading to be believed? Asked before it is kept, while the cook still stands at the spot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from heatmap.correct import Calibration, correct_readings
+from heatmap.grill import inside_value, shown_value
+from heatmap.readings import Reading
+from heatmap.surface.blunders import BLUNDER_CHANCE, BROAD_SCALE_C, SLIP_SHARE, SUSPECT_FROM, Slips, best_slip
+from heatmap.surface.types import FloatArray
+
+if TYPE_CHECKING:
+    from heatmap.round_map import RoundMap
+
+#: With too few readings for a map, places of one grate differ by this standard deviation about their mean, °C: wider
+#: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
+FEW_READINGS_STD_C = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A reading far outside what the others allow.
+
+    Attributes
+    ----------
+    reading : Reading
+        Not written yet.
+    expected_shown_c : float
+        About what the gun should show there, °C.
+    meant_c : float or None
+        The number that one slip of the hand would have made this of, °C as shown.
+    chance : float
+        Chance of its being a blunder.
+    """
+
+    reading: Reading
+    expected_shown_c: float
+    meant_c: float | None
+    chance: float
+
+
+def doubt(
+    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+) -> Doubt | None:
+    """Judge one rail reading by those kept before it.
+
+    Parameters
+    ----------
+    reading : Reading
+        The new one.
+    calibration : Calibration
+        For its surface.
+    round_map : RoundMap or None
+        The map of the round without it; None while there are too few readings.
+    before : sequence of Reading
+        The rail readings of the round without it; asked when there is no map.
+
+    Returns
+    -------
+    Doubt or None
+        None when it is to be believed, or there is nobody to ask.
+
+    Notes
+    -----
+    As :mod:`heatmap.surface.blunders`, for one reading and with the surface as it stands: the chance of a blunder,
+    a slip of the hand or something broad, against a good reading scattering about the surface.
+    """
+    if reading.aim != "rail" or reading.shown_c is None or not (before or round_map):
+        return None
+    spot = correct_readings([reading], calibration)[0]
+    if spot.rail_c is None or spot.own_std_c is None:
+        return None
+    expected_c, std_c, level_c = _expected(reading, calibration, round_map, before)
+    total_c = float(np.hypot(std_c, spot.own_std_c))
+    slips = _slips(reading, spot.rail_c, calibration)
+    meant, slip_density = best_slip(slips, 0, expected_c, total_c)
+    good = np.exp(-0.5 * ((spot.rail_c - expected_c) / total_c) ** 2) / (np.sqrt(2.0 * np.pi) * total_c)
+    broad = 1.0 / (np.pi * BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / BROAD_SCALE_C) ** 2))
+    odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) / max(float(good), 1e-300)
+    by_slip, by_broad = odds * SLIP_SHARE * slip_density, odds * (1.0 - SLIP_SHARE) * broad
+    chance = (by_slip + by_broad) / (1.0 + by_slip + by_broad)
+    if chance < SUSPECT_FROM:
+        return None
+    units = calibration.grill.units
+    likely_slip = meant is not None and by_slip > by_broad
+    return Doubt(
+        reading=reading,
+        expected_shown_c=float(calibration.shown_from_rail_c(np.array([expected_c]))[0]),
+        meant_c=inside_value(meant.number, "temperature", units) if meant is not None and likely_slip else None,
+        chance=float(chance),
+    )
+
+
+def _expected(
+    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+) -> tuple[float, float, float]:
+    """Return what the others say the rail is here and now, its standard deviation, and the middle of the round, °C."""
+    if round_map is None:
+        spots = correct_readings(before, calibration)
+        values = np.array([spot.rail_c for spot in spots if spot.rail_c is not None])
+        middle = float(np.median(values))
+        return middle, FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
+    mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
+    middle = float(np.median(round_map.surface.rail_c))
+    return float(mean_c[0]) + _drifted_c(round_map, reading.taken_at), float(std_c[0]), middle
+
+
+def _drifted_c(round_map: RoundMap, at: datetime | None) -> float:
+    middle, drift = round_map.round.taken_at, round_map.drift
+    if drift is None or middle is None or at is None:
+        return 0.0
+    return drift.per_minute_c * (at - middle).total_seconds() / 60.0
+
+
+def _slips(reading: Reading, rail_c: float, calibration: Calibration) -> Slips:
+    units = calibration.grill.units
+    assert reading.shown_c is not None
+    shown = round(shown_value(reading.shown_c, "temperature", units), 1)
+
+    def convert(numbers: FloatArray) -> FloatArray:
+        shown_c = np.array([inside_value(float(number), "temperature", units) for number in numbers])
+        return calibration.rail_c(shown_c, reading.distance_mm)[0]
+
+    return Slips(
+        shown=np.array([shown]),
+        rail_c=np.array([rail_c]),
+        convert=convert,
+        decimals=0 if shown == round(shown) else 1,
+    )

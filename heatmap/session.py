@@ -1,0 +1,432 @@
+"""A round being taken: what was typed or came from the port, and when, goes in; what is to be done comes out.
+
+Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns effects; whoever runs the session
+carries them out and reports back with :meth:`Session.written` and :meth:`Session.withdrawn`, so that nothing is
+acknowledged before it is on the disk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+
+from heatmap.correct import Calibration
+from heatmap.doubt import Doubt, doubt
+from heatmap.grill import Grill
+from heatmap.readings import INSISTED, Aim, Reading, Round
+from heatmap.round_map import RoundMap
+from heatmap.typed import (
+    Again,
+    Done,
+    Help,
+    KnobAt,
+    LidIs,
+    OverRange,
+    RowOfShots,
+    Shot,
+    Skip,
+    SurfaceIs,
+    Typed,
+    Undo,
+    parse_typed,
+)
+from heatmap.units import Display, c_difference_from_f
+from heatmap.walk import Walk
+
+#: A reading from a port that cannot be asked about gets a note that starts so.
+DOUBTED = "doubted"
+#: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C.
+_SAME_AGAIN_C = float(c_difference_from_f(6.0))
+
+_KEEP = ("keep", "k", "yes", "y")
+_SHOOT_AGAIN = ("again", "a", "no", "n")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FromPort:
+    """A number that came from the gun's own line out; `position` where the gun says it, else ""."""
+
+    shown_c: float
+    position: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Write:
+    """Write these down, then call :meth:`Session.written`."""
+
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdraw:
+    """Withdraw this reading, then call :meth:`Session.withdrawn`."""
+
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tell:
+    """Show a line."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ring:
+    """Sound the bell: once for kept, twice for "shoot again"."""
+
+    times: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShowHelp:
+    """Show what can be typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """The round is over."""
+
+
+Effect = Write | Withdraw | Tell | Ring | ShowHelp | End
+Event = Typed | FromPort
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the readings so far say, for judging the next one.
+
+    Attributes
+    ----------
+    calibrations : mapping
+        For each state of the surface; a state that is not in it is not judged.
+    round_map : RoundMap or None
+        None while there are too few readings.
+    """
+
+    calibrations: Mapping[str, Calibration]
+    round_map: RoundMap | None = None
+
+
+class Session:
+    """A round being taken. Unlike most of the library it changes as it goes on.
+
+    Parameters
+    ----------
+    grill : Grill
+    walk : Walk
+        The positions to be led through.
+    number : int
+        Of the round.
+    name : str
+        Of the session.
+    readings : sequence of Reading
+        Those of the round that stand already, where it is continued.
+    knobs : mapping
+        Marks where they are known.
+    distance_mm : float or None
+    surface, lid
+        As the round begins.
+    note : str
+        Goes with every reading.
+    """
+
+    def __init__(
+        self,
+        grill: Grill,
+        walk: Walk,
+        *,
+        number: int,
+        name: str,
+        readings: Sequence[Reading] = (),
+        knobs: Mapping[str, float] | None = None,
+        distance_mm: float | None = None,
+        surface: Literal["dry", "oiled"] = "dry",
+        lid: Literal["open", "closed"] = "open",
+        note: str = "",
+    ) -> None:
+        """Begin."""
+        self.grill, self.walk, self.number, self.name = grill, walk, number, name
+        self.readings = list(readings)
+        self.knobs = dict(knobs or {})
+        self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
+        self.doubts: list[Doubt] = []
+        self.over_range = 0
+        self.known = Known(calibrations={})
+        self._display = Display(grill.units)
+        self._retried: set[str] = set()
+
+    # What is asked
+
+    @property
+    def round(self) -> Round:
+        """The round as far as it has got."""
+        return Round(number=self.number, session=self.name, readings=tuple(self.readings))
+
+    @property
+    def asked(self) -> str:
+        """The position the next number goes to."""
+        return self.doubts[0].reading.position if self.doubts else self.walk.next
+
+    @property
+    def question(self) -> str:
+        """What is asked, in words; empty when it is simply the next position."""
+        if not self.doubts:
+            return ""
+        one = self.doubts[0]
+        fits = f", or {self.number_text(one.meant_c)}" if one.meant_c is not None else ""
+        return (
+            f"{self.number_text(one.reading.shown_c)} at {one.reading.position}, where about "
+            f"{self._display.temperature(one.expected_shown_c):.0f} is expected: again, keep{fits}?"
+        )
+
+    def number_text(self, celsius: float | None) -> str:
+        """Return a temperature as the cook typed it."""
+        return "" if celsius is None else f"{round(self._display.temperature(celsius), 1):g}"
+
+    # What is heard
+
+    def hear_line(self, line: str, at: datetime) -> list[Effect]:
+        """Take in one typed line.
+
+        Raises
+        ------
+        ReadingError
+            When it cannot be understood.
+        """
+        if self.doubts:
+            word = line.strip().casefold()
+            if word in _KEEP:
+                return self._keep(self.doubts[0].reading)
+            if word in _SHOOT_AGAIN:
+                return self._shoot_again()
+        return self.hear(parse_typed(line, self.grill), at)
+
+    def hear(self, event: Event, at: datetime) -> list[Effect]:
+        """Take in one event; `at` is when it happened, UTC."""
+        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort):
+            return self._hear_in_doubt(event, at)
+        match event:
+            case Shot():
+                return self._shot(self._reading(event.shown_c, event.position, event.aim, at))
+            case RowOfShots():
+                return self._row(event, at)
+            case FromPort():
+                return self._from_port(event, at)
+            case OverRange():
+                return self._over_range(event)
+            case SurfaceIs():
+                self.surface = event.surface
+                return [Tell(text=f"From here on the rails are {event.surface}.")]
+            case LidIs():
+                self.lid = event.lid
+                return [Tell(text=f"The lid was {event.lid} before the round.")]
+            case KnobAt():
+                return self._knob(event)
+            case Undo():
+                return self._undo()
+            case Skip():
+                return self._skip()
+            case Done():
+                return [End()]
+            case Help():
+                return [ShowHelp()]
+            case Again():
+                return []
+
+    def _reading(self, shown_c: float, position: str, aim: Aim, at: datetime) -> Reading:
+        label = position or self.walk.next
+        x_mm, y_mm = self.grill.point_mm(label)
+        return Reading(
+            id=0,
+            shown_c=shown_c,
+            x_mm=x_mm,
+            y_mm=y_mm,
+            position=label,
+            aim=aim,
+            round=self.number,
+            session=self.name,
+            taken_at=at,
+            surface=self.surface,
+            lid=self.lid,
+            distance_mm=self.distance_mm,
+            knobs=self.knobs,
+            note=self.note,
+        )
+
+    def _doubt(self, reading: Reading) -> Doubt | None:
+        calibration = self.known.calibrations.get(reading.surface)
+        if calibration is None:
+            return None
+        before = [one for one in self.readings if one.aim == "rail" and one.surface == reading.surface]
+        return doubt(reading, calibration, self.known.round_map, before)
+
+    def _shot(self, reading: Reading) -> list[Effect]:
+        found = self._doubt(reading)
+        if found is None:
+            return [Write(readings=(reading,))]
+        self.doubts.append(found)
+        return [Ring(times=2)]
+
+    def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
+        believed, told = [], []
+        for shot in row.shots:
+            reading = self._reading(shot.shown_c, shot.position, shot.aim, at)
+            found = self._doubt(reading)
+            if found is None:
+                believed.append(reading)
+            else:
+                self.doubts.append(found)
+        for label in row.skipped:
+            self.walk.skip(label)
+            told.append(label)
+        effects: list[Effect] = [Write(readings=tuple(believed))] if believed else []
+        if told:
+            effects.append(Tell(text=f"Skipped: {', '.join(told)}."))
+        if row.left_open:
+            effects.append(Tell(text=f"Still to shoot in row {row.row}: {', '.join(row.left_open)}."))
+        return [*effects, Ring(times=2)] if self.doubts else effects
+
+    def _from_port(self, event: FromPort, at: datetime) -> list[Effect]:
+        reading = self._reading(event.shown_c, event.position, "rail", at)
+        found = self._doubt(reading)
+        if found is not None:
+            about = f"{self._display.temperature(found.expected_shown_c):.0f} {self._display.degrees}"
+            reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
+        return [Write(readings=(reading,))]
+
+    def _over_range(self, event: OverRange) -> list[Effect]:
+        self.over_range += 1
+        label = event.position or self.walk.next
+        side = "below" if event.low else "outside" if event.word in (".", "----") else "above"
+        return [
+            Tell(text=f"{label}: {side} what the gun can show; not kept. Shoot {label} again, or skip."),
+            Ring(times=2),
+        ]
+
+    def _knob(self, event: KnobAt) -> list[Effect]:
+        before = self.knobs.get(event.burner)
+        self.knobs[event.burner] = event.mark
+        mark = self.grill.burner(event.burner).mark_text(event.mark)
+        turned = before is not None and before != event.mark and self.readings
+        hint = " The grate will move; a new round tells more." if turned else ""
+        return [Tell(text=f"{event.burner} is at {mark} from here on.{hint}")]
+
+    def _undo(self) -> list[Effect]:
+        if not self.readings:
+            return [Tell(text="There is nothing to take back in this round.")]
+        return [Withdraw(reading=self.readings[-1])]
+
+    def _skip(self) -> list[Effect]:
+        label = self.walk.next
+        self.walk.skip(label)
+        return [Tell(text=f"{label} is left out for now.")]
+
+    # A reading is in doubt
+
+    def _hear_in_doubt(self, event: Event, at: datetime) -> list[Effect]:
+        first = self.doubts[0]
+        here = first.reading.position
+        if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here):
+            return self._second_number(event, at)
+        dropped = self._drop_doubts()
+        if isinstance(event, Undo):
+            return dropped
+        if isinstance(event, Skip):
+            self.walk.skip(here)
+            return [*dropped, Tell(text=f"{here} is left out for now.")]
+        return [*dropped, *self.hear(event, at)]
+
+    def _second_number(self, shot: Shot, at: datetime) -> list[Effect]:
+        first = self.doubts[0]
+        assert first.reading.shown_c is not None
+        reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
+        if abs(shot.shown_c - first.reading.shown_c) <= _SAME_AGAIN_C:
+            return self._keep(reading)
+        found = self._doubt(reading)
+        if found is not None:
+            self.doubts[0] = found
+            return [Ring(times=2)]
+        del self.doubts[0]
+        return [Write(readings=(reading,))]
+
+    def _keep(self, reading: Reading) -> list[Effect]:
+        del self.doubts[0]
+        about = self.note and f": {self.note}"
+        return [Write(readings=(replace(reading, note=f"{INSISTED}{about}"),))]
+
+    def _shoot_again(self) -> list[Effect]:
+        one = self.doubts.pop(0)
+        self.walk.ask_next(one.reading.position)
+        return [Tell(text=f"{self.number_text(one.reading.shown_c)} at {one.reading.position} was not kept.")]
+
+    def _drop_doubts(self) -> list[Effect]:
+        effects: list[Effect] = []
+        while self.doubts:
+            effects += self._shoot_again()
+        return effects
+
+    # What has been done
+
+    def written(self, readings: Sequence[Reading]) -> list[Effect]:
+        """Take note that readings are on the disk; `readings` as the log returned them."""
+        self.readings.extend(readings)
+        effects: list[Effect] = []
+        for reading in readings:
+            if reading.aim != "rail":
+                effects += self._kept_beside(reading)
+            elif reading.note.startswith(DOUBTED):
+                effects += self._kept_in_doubt(reading)
+            elif reading.position:
+                self.walk.shot(reading.position)
+        plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
+        if plain:
+            effects[:0] = [Tell(text=self._kept_text(plain)), Ring(times=1)]
+        return effects
+
+    def _kept_text(self, readings: Sequence[Reading]) -> str:
+        if len(readings) > 12:
+            return f"{len(readings)} readings kept, the last: {self._named(readings[-1])}."
+        return f"Kept: {', '.join(self._named(one) for one in readings)}."
+
+    def _named(self, reading: Reading) -> str:
+        return f"{reading.position} {self.number_text(reading.shown_c)}"
+
+    def _kept_beside(self, reading: Reading) -> list[Effect]:
+        label = reading.position
+        pair = any(one.aim == "rail" and one.position == label for one in self.readings)
+        more = "" if pair or reading.aim == "patch" else f" Now the gun on the rail at {label}, to pair with it."
+        return [Tell(text=f"Kept: {reading.aim} {self._named(reading)}.{more}"), Ring(times=1)]
+
+    def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
+        label = reading.position
+        expected = reading.note.partition(": ")[2]
+        text = f"{self._named(reading)} is kept but doubted: {expected}."
+        if label in self._retried:
+            self.walk.shot(label)
+            return [Tell(text=text), Ring(times=1)]
+        self._retried.add(label)
+        self.walk.ask_next(label)
+        return [Tell(text=f"{text} Shoot {label} again."), Ring(times=2)]
+
+    def withdrawn(self, reading: Reading) -> list[Effect]:
+        """Take note that a reading has been withdrawn in the log."""
+        self.readings = [one for one in self.readings if one.id != reading.id]
+        if reading.aim == "rail" and not any(
+            one.aim == "rail" and one.position == reading.position for one in self.readings
+        ):
+            self.walk.take_back(reading.position)
+        what = "" if reading.aim == "rail" else f"{reading.aim} "
+        return [Tell(text=f"Taken back: {what}{self._named(reading)}.")]
+
+    def suspect_found(self, reading: Reading, why: str) -> list[Effect]:
+        """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
+        label = reading.position
+        if not label or label in self._retried:
+            return []
+        self._retried.add(label)
+        self.walk.ask_next(label)
+        text = f"{self._named(reading)} does not fit the others: {why} Shoot {label} again."
+        return [Tell(text=text), Ring(times=2)]
