@@ -19,7 +19,7 @@ from heatmap.sear.unknowns import CONDUCTANCE, Beliefs
 Array = NDArray[np.float64]
 
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
-CURVE_POINTS = 7
+CURVE_POINTS = 10
 RAIL_STEP_C = 10.0 / 1.8  # the steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F
 THICKNESS_STEP_MM = 25.4 / 8.0
 START_STEP_C = 5.0 / 1.8
@@ -294,8 +294,8 @@ def _check_target(food: Food, target_c: float) -> None:
 
 def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
     """Return the seconds that reach the target, to a few percent, from a coarse curve."""
-    longest = float(np.clip(240.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 20.0, 1500.0))
-    seconds = longest * np.geomspace(1.0 / 60.0, 1.0, CURVE_POINTS)
+    longest = float(np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0))
+    seconds = longest * np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS)
     cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
     peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
     if target_c <= peaks[0]:

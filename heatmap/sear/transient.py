@@ -332,7 +332,7 @@ class _Columns:
         self.rail_heat = np.zeros(self.thickness.size)
 
     def lift(self, face: int) -> None:
-        """Take the food off the grate: the crust, as hot as the mean of its two sides, joins its neighbour cell.
+        """Take the food off the grate: the crust, as hot as the mean of its sides, joins the next cell.
 
         What would bring that above the boiling point dries more instead; the crust that makes is left out.
         """

@@ -46,7 +46,7 @@ def test_known_truth_makes_the_next_piece_better():
     draw = np.random.default_rng(11)
     before, after, inside = [], [], 0
     blind = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4).peak_centre_c
-    for _ in range(24):
+    for _ in range(16):
         truth = certain(draw.standard_normal(len(UNKNOWNS)))
         peak = (
             expected_peak(FOOD, RAILS, seconds=TESTED, beliefs=truth).peak_centre_c
@@ -59,7 +59,7 @@ def test_known_truth_makes_the_next_piece_better():
         after.append(told.peak_centre_c - real)
         inside += told.peak_low_c <= real <= told.peak_high_c
     assert np.sqrt(np.mean(np.square(after))) < 0.6 * np.sqrt(np.mean(np.square(before)))
-    assert inside >= 20  # 90 % wanted of 24; fewer than 20 is a chance of 3 %
+    assert inside >= 13  # 90 % wanted of 16; fewer than 13 is a chance of 7 %, and the draw is fixed
 
 
 def test_an_expected_peak_changes_nothing_but_the_spread():

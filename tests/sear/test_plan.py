@@ -66,10 +66,8 @@ def test_hotter_rails_want_shorter_turns_and_leave_more_crust():
         plan_sear(FOOD, replace(RAILS, rail_c=c(f)), target_centre_c=c(137.0)) for f in (450, 525, 600, 675)
     ]
     assert np.all(np.diff([plan.seconds_per_turn for plan in plans]) < 0.0)
-    same_time = [
-        run(FOOD, replace(RAILS, rail_c=c(f)), Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0)), "AABB")
-        for f in (450, 525, 600, 675)
-    ]  # fmt: skip
+    alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0))
+    same_time = [run(FOOD, replace(RAILS, rail_c=c(f)), alike, "AABB") for f in (450, 525, 600, 675)]
     assert np.all(np.diff([seared.crust_m[0, 0, 0] for seared in same_time]) > 0.0)
     assert np.all(np.diff([seared.hottest_outside_c[0, 0, 0] for seared in same_time]) > 0.0)
 
@@ -186,13 +184,15 @@ def test_unusable_input_is_refused_in_one_line(attempt, words):
     assert "\n" not in str(caught.value)
 
 
-@pytest.mark.parametrize("thickness_mm", [8.0, 20.0, 60.0, 110.0])
+@pytest.mark.parametrize("thickness_mm", [8.0, 20.0, 60.0])
 @pytest.mark.parametrize("rail_c", [150.0, 450.0])
-def test_any_food_on_any_rails_gives_an_answer_or_one_line(thickness_mm, rail_c):
+def test_any_food_on_any_rails_gives_sensible_seconds(thickness_mm, rail_c):
     food = Food(thickness_mm=thickness_mm, start_centre_c=10.0)
-    try:
-        plan = plan_sear(food, Rails(rail_c=rail_c), target_centre_c=60.0)
-    except InputError as refusal:
-        assert "the target is 60 °C" in str(refusal)
-    else:
-        assert 0.0 < plan.seconds_low <= plan.seconds_per_turn <= plan.seconds_high
+    plan = plan_sear(food, Rails(rail_c=rail_c), target_centre_c=50.0)
+    assert 0.0 <= plan.seconds_low < plan.seconds_per_turn < plan.seconds_high < 3600.0
+    assert 10.0 < plan.pull_centre_c < plan.peak_centre_c
+
+
+def test_what_no_seconds_reach_is_refused():
+    with pytest.raises(InputError, match="start the sear warmer, use more turns, or ask for less"):
+        plan_sear(Food(thickness_mm=110.0, start_centre_c=10.0), Rails(rail_c=150.0), target_centre_c=90.0)

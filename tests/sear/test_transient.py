@@ -64,7 +64,8 @@ def test_agrees_with_seared_slab_below_the_boiling_point(faces):
     seared = transient.sear(pieces(rail_c=np.array([98.0]), faces=faces))
     steps = [step for face in faces for step in ((face, 60.0), ("R", transient.LIFT_S))][:-1]
     centre = seared_slab(
-        thickness_m=THICKNESS_M, conductivity=CONDUCTIVITY, density=1070.0, specific_heat=3450.0, start_c=43.3,
+        thickness_m=THICKNESS_M, conductivity=CONDUCTIVITY, density=1070.0, specific_heat=3450.0,
+        start_c=43.3,
         steps=steps, rail_c=98.0, contact_w_m2k=150.0, air_c=25.0, air_w_m2k=12.0, rest_w_m2k=12.0,
         at_fraction=0.5,
     )  # fmt: skip
@@ -91,7 +92,8 @@ def test_agrees_with_seared_slab_for_a_face_held_at_the_boiling_point():
     seared = transient.sear(pieces(**held, crust_conductivity=np.array([1e3])))
     steps = [step for face in "AABB" for step in ((face, 60.0), ("R", transient.LIFT_S))][:-1]
     centre = seared_slab(
-        thickness_m=THICKNESS_M, conductivity=CONDUCTIVITY, density=1070.0, specific_heat=3450.0, start_c=43.3,
+        thickness_m=THICKNESS_M, conductivity=CONDUCTIVITY, density=1070.0, specific_heat=3450.0,
+        start_c=43.3,
         steps=steps, rail_c=100.0, contact_w_m2k=20000.0, air_c=25.0, air_w_m2k=12.0, rest_w_m2k=12.0,
         at_fraction=0.5,
     )  # fmt: skip
