@@ -20,7 +20,7 @@ PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; comm
 SURPRISE = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
 LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
 
-# Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two stored charts agree
+# Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two charts agree
 # within 5 °F). They lie 10 to 15 °F under the official colour guide (rare 140, medium rare 145, medium 160,
 # well 170: National Live Stock and Meat Board, Beef Steak Color Guide), and up to medium below the USDA
 # FSIS figure of 145 °F.
