@@ -282,19 +282,29 @@ def write_labels(panel: Panel, grill: Grill, *, ruler: bool) -> float:
     middle = 0.5 * (box.x0 + box.x1)
     stub = _RAIL_STUB + 0.006
     sheet.text(middle, top - stub - 2 * line_height(SMALL), "BACK", size=SMALL, bold=True, ha="center")
-    for column in range(1, grill.positions.columns + 1):
-        x_mm, _ = grill.point_mm(f"A{column}")
-        y = top - stub - line_height(SMALL)
-        sheet.text(panel.left + x_mm / panel.mm, y, str(column), size=SMALL, ha="center", gid="column")
-    for row in range(grill.positions.rows):
-        _, y_mm = grill.point_mm(f"{chr(65 + row)}1")
-        y = panel.bottom - y_mm / panel.mm
-        sheet.text(panel.left - stub - 0.004, y, chr(65 + row), size=SMALL, ha="right", va="center", gid="row")
+    _write_positions(panel, grill, top - stub - line_height(SMALL), panel.left - stub - 0.004)
     below = panel.bottom + stub
     if ruler:
         _write_ruler(panel, grill, below)
         below += line_height(SMALL)
     return below
+
+
+def _write_positions(panel: Panel, grill: Grill, y: float, x: float) -> None:
+    """Write column numbers along y and row letters along x, left out in between where there are too many."""
+    rows, columns = grill.positions.rows, grill.positions.columns
+    across = [panel.left + grill.point_mm(f"A{column + 1}")[0] / panel.mm for column in range(columns)]
+    for column in range(0, columns, _every(across, text_width("000", SMALL))):
+        panel.sheet.text(across[column], y, str(column + 1), size=SMALL, ha="center", gid="column")
+    letters = [chr(65 + row) for row in range(rows)]
+    away = [panel.bottom - grill.point_mm(f"{letter}1")[1] / panel.mm for letter in letters]
+    for row in range(0, rows, _every(away, line_height(SMALL))):
+        panel.sheet.text(x, away[row], letters[row], size=SMALL, ha="right", va="center", gid="row")
+
+
+def _every(places: Sequence[float], room: float) -> int:
+    """Return how many labels to step so that each has `room`."""
+    return 1 if len(places) < 2 else max(1, math.ceil(room / abs(places[1] - places[0])))
 
 
 def _write_ruler(panel: Panel, grill: Grill, y: float) -> None:

@@ -1,0 +1,135 @@
+"""A handful of pictures compared with drawn ones that were looked at: letters removed, a tolerance for each.
+
+To draw them anew after a wanted change: REDRAW_PICTURES=1 python -m pytest tests/pictures/test_baselines.py
+and look at every one before it is kept.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.image import imread
+from matplotlib.text import Text
+
+from heatmap.assess import Assessment
+from heatmap.grill import Grill
+from heatmap.pictures import (
+    EvennessPoint,
+    Outline,
+    SearLine,
+    difference_map,
+    evenness_history,
+    expected_map,
+    heat_map,
+    png_bytes,
+    sensitivity,
+)
+from heatmap.readings import Reading
+from heatmap.units import c_from_f
+
+BASELINES = Path(__file__).parent / "baseline"
+Make = Callable[..., Assessment]
+
+
+def bare(figure: Figure) -> np.ndarray:
+    """Return the pixels of a figure without its letters, which differ between versions of the font renderer."""
+    for text in figure.findobj(Text):
+        text.set_visible(False)
+    return imread(io.BytesIO(png_bytes(figure, dpi=90)))[:, :, :3]
+
+
+def root_mean_square(one: np.ndarray, other: np.ndarray) -> float:
+    """Return the root mean square difference of two pictures in levels of 255."""
+    assert one.shape == other.shape, "the picture has another size"
+    return float(255.0 * np.sqrt(np.mean((one - other) ** 2)))
+
+
+def compare(figure: Figure, name: str, tolerance: float) -> None:
+    path = BASELINES / f"{name}.png"
+    drawn = bare(figure)
+    if os.environ.get("REDRAW_PICTURES"):
+        path.write_bytes(png_bytes(figure, dpi=90))
+    assert path.exists(), f"no baseline {path.name}"
+    assert root_mean_square(drawn, imread(path)[:, :, :3]) <= tolerance
+
+
+def hill(u: np.ndarray, v: np.ndarray) -> np.ndarray:
+    return 530.0 + 90.0 * np.exp(-((u - 0.7) ** 2) / 0.08 - ((v - 0.3) ** 2) / 0.2) + 15.0 * u
+
+
+def test_unchanged_heat_map(make_assessment: Make, make_grill: Callable[..., Grill]):
+    x_mm, y_mm = make_grill().point_mm("B2")
+    extra = (
+        Reading(id=80, shown_c=c_from_f(598.0), x_mm=x_mm, y_mm=y_mm, aim="contact"),
+        Reading(id=81, shown_c=c_from_f(958.0), x_mm=x_mm, y_mm=y_mm),
+    )
+    made = make_assessment(hill, std_f=9.0, extra=extra, suspects={81: "digits swapped"}, knobs={"left": 4.0})
+    compare(heat_map(made, width_in=4.0), "heat_map", 3.0)
+
+
+def test_unchanged_ring_and_places(make_assessment: Make, grates: dict[str, Grill]):
+    places = (
+        Outline(x_mm=150.0, y_mm=280.0, length_mm=170.0, width_mm=100.0, headings=(2.0, 10.0), label="1"),
+        Outline(x_mm=330.0, y_mm=130.0, length_mm=120.0, width_mm=80.0, headings=(3.0,), shape="rectangle"),
+    )
+    made = make_assessment(hill, std_f=4.0, grill=grates["ring"])
+    compare(heat_map(made, places=places, width_in=4.0), "ring_and_places", 3.0)
+
+
+def test_unchanged_difference(make_assessment: Make, grates: dict[str, Grill]):
+    grill = grates["panels with seams"]
+    before = make_assessment(hill, std_f=5.0, grill=grill)
+    after = make_assessment(lambda u, v: hill(u, v) + 40.0 * (0.5 - u), std_f=5.0, number=2, grill=grill)
+    compare(difference_map(before, after, width_in=4.0), "difference", 3.0)
+
+
+def test_unchanged_expected(make_assessment: Make, grates: dict[str, Grill]):
+    made = make_assessment(hill, std_f=6.0, grill=grates["five by six, rails from side to side"])
+    expected_c = made.mean_c - 0.4 * np.maximum(made.mean_c - 300.0, 0.0)
+    figure = expected_map(made, expected_c, "right 5 → 4", expected_std_c=np.full_like(expected_c, 5.0), width_in=4.0)
+    compare(figure, "expected", 3.0)
+
+
+def test_unchanged_history():
+    rows = [(80.0, 0.31, "a"), (61.0, 0.55, "a"), (58.0, 0.6, "a"), (70.0, 0.4, "b"), (40.0, 0.86, "b")]
+    points = [
+        EvennessPoint(
+            label=str(index),
+            spread_c=spread_f / 1.8,
+            share=share,
+            share_low=share - 0.2,
+            share_high=share + 0.1,
+            session=day,
+        )
+        for index, (spread_f, share, day) in enumerate(rows, start=1)
+    ]
+    compare(evenness_history(points, width_in=4.0), "history", 3.0)
+
+
+def test_unchanged_sensitivity():
+    rail_c = np.linspace(250.0, 350.0, 21)
+    lines = [
+        SearLine(label=str(start), rail_c=rail_c, seconds=start * np.exp(-rail_c / 300.0), main=start == 220.0)
+        for start in (220.0, 260.0, 190.0, 300.0)
+    ]
+    compare(sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, width_in=4.0), "sensitivity", 3.0)
+
+
+def test_the_tolerance_catches_what_matters(make_assessment: Make):
+    """A baseline test that cannot fail is none: lost hatching, a moved contour and lost marks must all exceed it."""
+    reference = bare(heat_map(make_assessment(hill, std_f=9.0), width_in=4.0, title="a"))
+    without_hatching = bare(heat_map(make_assessment(hill, std_f=0.1), width_in=4.0, title="a"))
+    moved = bare(heat_map(make_assessment(lambda u, v: hill(u, v) + 4.0, std_f=9.0), width_in=4.0, title="a"))
+    figure = heat_map(make_assessment(hill, std_f=9.0), width_in=4.0, title="a")
+    for mark in figure.findobj(lambda artist: str(artist.get_gid() or "").startswith("mark ")):
+        mark.set_visible(False)
+    rows = min(len(reference), len(without_hatching))
+    assert root_mean_square(without_hatching[: rows - 40], reference[: rows - 40]) > 6.0
+    assert root_mean_square(moved, reference) > 6.0
+    assert root_mean_square(bare(figure), reference) > 6.0

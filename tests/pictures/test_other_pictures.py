@@ -1,0 +1,217 @@
+"""Ask the other Figures: difference, two maps, history, sensitivity."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from heatmap.assess import Assessment
+from heatmap.errors import InputError
+from heatmap.grill import Grill
+from heatmap.pictures import (
+    EvennessPoint,
+    SearLine,
+    difference_map,
+    evenness_history,
+    expected_map,
+    sensitivity,
+    truth_beside_map,
+)
+from heatmap.pictures.difference import difference_of, signed
+from heatmap.pictures.sensitivity import seconds_at
+from heatmap.readings import Round
+
+Make = Callable[..., Assessment]
+
+
+def with_gid(figure: Figure, gid: str) -> list[object]:
+    return figure.findobj(lambda artist: artist.get_gid() == gid)
+
+
+def texts(figure: Figure) -> list[str]:
+    return [text.get_text().replace("\u00a0", " ") for text in figure.findobj(Text) if text.get_text()]
+
+
+def assert_text_on_sheet(figure: Figure) -> None:
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    for text in figure.findobj(Text):
+        if text.get_text() and text.get_visible():
+            x0, y0, x1, y1 = text.get_window_extent(renderer).extents
+            assert min(x0, y0, figure.bbox.width - x1, figure.bbox.height - y1) > -1, text.get_text()
+
+
+def in_session(assessment: Assessment, session: str) -> Assessment:
+    one = assessment.round
+    moved = Round(number=one.number, session=session, readings=one.readings)
+    return dataclasses.replace(assessment, round_map=dataclasses.replace(assessment.round_map, round=moved))
+
+
+def test_difference_agrees_with_the_formulas(make_assessment: Make):
+    before, after = make_assessment(), make_assessment(lambda u, v: 540.0 + 60.0 * u + 0.0 * v, number=2)
+    difference_c, std_c = difference_of(before, after)
+    assert difference_c * 1.8 == pytest.approx(np.broadcast_to(-20.0 * after.cells.x_mm / 609.6, difference_c.shape))
+    assert std_c * 1.8 == pytest.approx(0.5 * np.sqrt(2.0)), "own parts of both, root sum of squares (JCGM 100, 5.1.2)"
+    figure = difference_map(before, after)
+    written = {text.get_text() for text in with_gid(figure, "number")}
+    assert "−2" in written
+    assert all(text == "0" or text[0] in "+−" for text in written)
+    assert_text_on_sheet(figure)
+
+
+def test_difference_of_two_sessions_keeps_the_day_to_day_part(make_assessment: Make):
+    before, after = make_assessment(), make_assessment(number=2)
+    _, one_day = difference_of(before, after)
+    _, two_days = difference_of(in_session(before, "May"), in_session(after, "June"))
+    day_sd_c = before.grill.target.day_sd_c
+    assert two_days**2 - one_day**2 == pytest.approx(2 * day_sd_c**2)
+
+
+def test_difference_is_hatched_where_it_may_be_noise(make_assessment: Make):
+    before = make_assessment(lambda u, v: 560.0 + 0.0 * u, std_f=4.0)
+    after = make_assessment(lambda u, v: 560.0 + 30.0 * (u > 0.5), std_f=4.0, number=2)
+    (hatched,) = with_gid(difference_map(before, after), "unsure")
+    noisy = [any(path.contains_point(point) for path in hatched.get_paths()) for point in ((150, 200), (450, 200))]
+    assert noisy == [True, False]
+    assert any("50 % of the grate changed" in text for text in texts(difference_map(before, after)))
+    clear = difference_map(before, make_assessment(lambda u, v: 700.0 + 0.0 * u, number=2))
+    assert not with_gid(clear, "unsure")
+
+
+def test_no_difference_is_drawn_neutral(make_assessment: Make):
+    before, after = make_assessment(), make_assessment(number=2)
+    assert {text.get_text() for text in with_gid(difference_map(before, after), "number")} == {"0"}
+
+
+def test_difference_of_two_grates_is_refused(make_assessment: Make, make_grill: Callable[..., Grill]):
+    other = make_assessment(grill=make_grill(grate={"width_mm": 500.0}))
+    with pytest.raises(InputError, match="different size"):
+        difference_map(make_assessment(), other)
+
+
+def test_signed_numbers():
+    assert [signed(number) for number in (4.6, -4.6, -0.4, 0.0)] == ["+5", "−5", "0", "0"]
+
+
+def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
+    made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
+    expected_c = made.mean_c - np.maximum(made.mean_c - 310.0, 0.0)
+    figure = expected_map(made, expected_c, "right 5 → 4", expected_std_c=np.full_like(expected_c, 3.0))
+    assert len(figure.axes) == 2
+    assert [text.get_text() for text in with_gid(figure, "panel name")] == ["now", "expected after"]
+    assert "right 5 → 4" in texts(figure)
+    assert len(with_gid(figure, "upper limit")) == 1, "only the present map crosses the upper limit"
+    assert_text_on_sheet(figure)
+
+
+def test_expected_map_needs_the_same_cells(make_assessment: Make):
+    with pytest.raises(InputError, match="must be alike"):
+        expected_map(make_assessment(), np.zeros((3, 3)), "left 4 → 5")
+
+
+def test_truth_beside_map_says_how_far_off(make_assessment: Make):
+    made = make_assessment()
+    figure = truth_beside_map(made, made.compared_c - 10.0 / 1.8)
+    assert "Your map is off by 10 °F (root mean square)" in texts(figure)
+    assert any("10 °F too high" in text for text in texts(figure))
+    assert [text.get_text() for text in with_gid(figure, "panel name")] == ["your map", "the truth"]
+
+
+def test_two_maps_on_every_grate(make_assessment: Make, grates: dict[str, Grill]):
+    for grill in grates.values():
+        made = make_assessment(grill=grill)
+        assert_text_on_sheet(truth_beside_map(made, made.compared_c))
+
+
+def test_a_field_with_holes_is_refused(make_assessment: Make):
+    made = make_assessment()
+    with pytest.raises(InputError, match="not finite"):
+        truth_beside_map(made, np.full_like(made.compared_c, np.nan))
+
+
+def points(count: int) -> list[EvennessPoint]:
+    return [
+        EvennessPoint(
+            label=str(index),
+            spread_c=(80.0 - index) / 1.8,
+            share=0.4 + 0.01 * index,
+            share_low=0.3,
+            share_high=0.9,
+            session="one" if index < 3 else "two",
+        )
+        for index in range(1, count + 1)
+    ]
+
+
+def test_history_draws_shares_with_limits_and_spreads():
+    figure = evenness_history(points(5))
+    upper, lower = figure.axes
+    (container,) = upper.containers
+    line, _, (bars,) = container.lines
+    assert line.get_ydata() == pytest.approx([41, 42, 43, 44, 45])
+    assert [tuple(segment[:, 1]) for segment in bars.get_segments()] == [pytest.approx((30.0, 90.0))] * 5
+    (spread,) = with_gid(figure, "spread")
+    assert spread.get_ydata() == pytest.approx([79, 78, 77, 76, 75])
+    assert len([one for one in with_gid(figure, "session") if one.axes is lower]) == 1
+    assert "Round 5: 45 % in band, spread 75 °F" in texts(figure)
+    assert_text_on_sheet(figure)
+
+
+def test_history_of_one_round_of_many_and_of_none():
+    assert_text_on_sheet(evenness_history(points(1), units="si"))
+    many = evenness_history(points(60))
+    (spread,) = with_gid(many, "spread")
+    assert len(spread.get_xdata()) == 24
+    with pytest.raises(InputError, match="no round to draw"):
+        evenness_history([])
+    with pytest.raises(InputError, match="finite"):
+        EvennessPoint(label="1", spread_c=float("nan"), share=0.5, share_low=0.4, share_high=0.6)
+
+
+def sear_lines() -> list[SearLine]:
+    rail_c = np.linspace(250.0, 350.0, 11)
+    return [
+        SearLine(label="1.25 in from 38 °F", rail_c=rail_c, seconds=200.0 - 0.4 * rail_c, main=True),
+        SearLine(label="1.50 in from 38 °F", rail_c=rail_c, seconds=230.0 - 0.4 * rail_c),
+        SearLine(label="1.25 in from 60 °F", rail_c=rail_c, seconds=180.0 - 0.4 * rail_c),
+    ]
+
+
+def test_sensitivity_draws_every_line_in_the_cooks_units():
+    figure = sensitivity(sear_lines(), rail_now_c=300.0, rail_std_c=10.0)
+    (axes,) = figure.axes
+    drawn = {line.get_label(): line for line in axes.lines}
+    assert drawn["1.25 in from 38 °F"].get_xdata()[[0, -1]] == pytest.approx([482.0, 662.0])
+    assert drawn["1.25 in from 38 °F"].get_ydata()[0] == pytest.approx(100.0)
+    assert "80 s a turn at 572 °F" in texts(figure)
+    assert "72 to 88 s within ±35 °F of it." in texts(figure)
+    assert [text.get_text() for text in with_gid(figure, "line label")] == [line.label for line in sear_lines()]
+    assert len(with_gid(figure, "rail now")) == len(with_gid(figure, "rail span")) == 1
+    assert_text_on_sheet(figure)
+
+
+def test_sensitivity_without_a_rail_and_in_si():
+    figure = sensitivity(sear_lines(), units="si")
+    assert "Seconds per turn against rail temperature" in texts(figure)
+    assert "rail temperature, °C" in texts(figure)
+    assert not with_gid(figure, "rail now")
+
+
+def test_seconds_off_the_line_are_not_made_up():
+    assert np.isnan(seconds_at(sear_lines()[0], 400.0))
+    title = texts(sensitivity(sear_lines(), rail_now_c=400.0))
+    assert "Seconds per turn against rail temperature" in title
+
+
+def test_sear_lines_are_checked():
+    with pytest.raises(InputError, match="same length"):
+        SearLine(label="x", rail_c=np.zeros(3), seconds=np.zeros(4))
+    with pytest.raises(InputError, match="no sear time"):
+        sensitivity([SearLine(label="x", rail_c=np.arange(2.0), seconds=np.full(2, np.nan))])
+    with pytest.raises(InputError, match="no sear time"):
+        sensitivity([])

@@ -1,0 +1,62 @@
+"""Files: PNG and SVG, the same bytes for the same picture, one clear line when it cannot be."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from heatmap.assess import Assessment
+from heatmap.errors import InputError
+from heatmap.pictures import heat_map, png_bytes, save, svg_bytes
+
+Make = Callable[..., Assessment]
+
+
+def test_png_and_svg_by_the_ending(make_assessment: Make, tmp_path: Path):
+    figure = heat_map(make_assessment(), width_in=3.0)
+    png, svg = save(figure, tmp_path / "map.PNG"), save(figure, str(tmp_path / "map.svg"))
+    # W3C, Portable Network Graphics (PNG) Specification (Third Edition), 5.2: the signature, then the size in IHDR
+    content = png.read_bytes()
+    assert content[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])
+    assert int.from_bytes(content[16:20], "big") == 600
+    root = ElementTree.fromstring(svg.read_text(encoding="utf-8"))
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+
+
+def test_svg_carries_its_letters_and_no_date(make_assessment: Make):
+    text = svg_bytes(heat_map(make_assessment())).decode()
+    assert "<text" not in text, "letters are shapes, no font is needed"
+    assert not re.search(r"<dc:date>|20\d\d-\d\d-\d\d", text)
+    assert not re.search(r'(href|src)="(?!#|data:)', text), "nothing is fetched"
+
+
+def test_same_picture_same_bytes(make_assessment: Make):
+    made = make_assessment()
+    assert svg_bytes(heat_map(made)) == svg_bytes(heat_map(made))
+    assert png_bytes(heat_map(made)) == png_bytes(heat_map(made))
+    assert b"tEXtCreation" not in png_bytes(heat_map(made))
+
+
+@pytest.mark.parametrize("name", ["map.jpg", "map", "map.svgz", ".png"])
+def test_other_endings_are_refused(make_assessment: Make, tmp_path: Path, name: str):
+    with pytest.raises(InputError, match=r"must end in \.png or \.svg"):
+        save(heat_map(make_assessment()), tmp_path / name)
+
+
+def test_unwritable_paths_say_so_in_one_line(make_assessment: Make, tmp_path: Path):
+    figure = heat_map(make_assessment(), width_in=2.0)
+    with pytest.raises(InputError, match="cannot write the picture") as caught:
+        save(figure, tmp_path / "no such folder" / "map.png")
+    assert "\n" not in str(caught.value)
+    (tmp_path / "folder.svg").mkdir()
+    with pytest.raises(InputError, match="cannot write the picture"):
+        save(figure, tmp_path / "folder.svg")
+
+
+def test_a_name_in_another_script_draws_without_a_warning(make_assessment: Make, recwarn: pytest.WarningsRecorder):
+    png_bytes(heat_map(make_assessment(), title="グリル \U0001f525"))
+    assert not [warning for warning in recwarn if "lyph" in str(warning.message)]
