@@ -353,7 +353,7 @@ def test_an_endless_file_is_refused_at_the_limit() -> None:
 @pytest.mark.parametrize(
     ("text", "utc"),
     [
-        # RFC 3339 (2002), section 5.8: the second is said there to be the third; the fourth is its first example
+        # RFC 3339 (2002), section 5.8: says that the second is the third; the fourth is its first example
         ("2031-06-14T13:05:00+02:00", datetime(2031, 6, 14, 11, 5, tzinfo=UTC)),
         ("1996-12-19T16:39:57-08:00", datetime(1996, 12, 20, 0, 39, 57, tzinfo=UTC)),
         ("1996-12-20T00:39:57Z", datetime(1996, 12, 20, 0, 39, 57, tzinfo=UTC)),

@@ -3,6 +3,7 @@
 import errno
 import os
 import random
+import select
 import shutil
 import signal
 import subprocess
@@ -242,7 +243,7 @@ def test_what_is_written_is_read_back(tmp_path: Path, grill: Grill, data: st.Dat
         where=st.none() | label,
         mm=st.tuples(st.floats(20, 40), st.floats(20, 40)),
         shown_c=st.floats(-50, 1000),
-        taken=st.none() | st.datetimes(datetime(1971, 1, 1), datetime(2190, 1, 1), timezones=st.just(UTC)),  # noqa: DTZ001
+        taken=st.none() | st.datetimes(datetime(1971, 1, 1), datetime(2190, 1, 1), timezones=st.just(UTC)),
         aim=st.sampled_from(["rail", "valley", "patch", "contact"]),
         round=st.just(data.draw(st.integers(1, 999_999))),
         session=st.just(data.draw(text)),
@@ -523,8 +524,7 @@ def test_a_real_disk_that_fills_up_and_one_that_is_read_only(tiny_disk: Path, gr
     acknowledged = []
     with ReadingsLog(path, grill) as log:
         with pytest.raises(LogError, match="disk is full; make room; B3 .* °F was NOT written"):
-            for n in range(10_000):
-                acknowledged.append(log.append(shot(grill, 500 + n / 10, note="n" * 100)))
+            acknowledged.extend(log.append(shot(grill, 500 + n / 10, note="n" * 100)) for n in range(10_000))
         assert len(acknowledged) > 100
         assert [r.id for r in read_back(path, grill).readings] == [r.id for r in acknowledged]
         subprocess.run(["mount", "-o", "remount,size=256k", str(tiny_disk)], check=True)
@@ -570,16 +570,13 @@ def test_a_folder_that_may_not_be_written(tmp_path: Path, grill: Grill) -> None:
 def test_a_full_file_is_not_written_over_the_limit(
     tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(readings_log, "LIMIT_BYTES", 400)
     path = tmp_path / "readings.csv"
-    with (
-        ReadingsLog(path, grill) as log,
-        pytest.raises(LogError, match="is full .*NOT written; begin a new file"),
-    ):
-        for _ in range(20):
-            log.append(shot(grill, 585))
-    assert path.stat().st_size <= 400
-    assert read_readings(path, grill).readings
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 585))
+        monkeypatch.setattr(readings_log, "LIMIT_BYTES", path.stat().st_size + 20)
+        with pytest.raises(LogError, match="is full .*NOT written; begin a new file"):
+            log.append(shot(grill, 590))
+    assert shown_f(read_readings(path, grill)) == [585.0]
 
 
 # Two writers, and sudden death
@@ -644,16 +641,19 @@ def _write_until_killed(path: Path, grill: Grill, acknowledge: int, batches: boo
 
 def _kill_once(path: Path, grill: Grill, chance: random.Random, number: int) -> list[tuple[int, int]]:
     reader, writer = os.pipe()
+    batches = chance.random() < 0.5
     child = os.fork()
     if child == 0:
         code = 1
         try:
             os.close(reader)
-            _write_until_killed(path, grill, writer, chance.random() < 0.5, number)
+            _write_until_killed(path, grill, writer, batches, number)
         finally:
             os._exit(code)
     os.close(writer)
-    time.sleep(chance.choice([0.0, 0.02, 0.1]) + chance.random() * 0.05)
+    if chance.random() < 0.7:  # else it may still be opening, or rebuilding, the file
+        select.select([reader], [], [], 20.0)
+    time.sleep(chance.random() * 0.06)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     with open(reader, "rb") as pipe:
@@ -663,7 +663,7 @@ def _kill_once(path: Path, grill: Grill, chance: random.Random, number: int) -> 
 
 
 def _survives(tmp_path: Path, grill: Grill, kills: int) -> tuple[int, int]:
-    """Kill a writer again and again; return how many readings were acknowledged and how many of them are lost."""
+    """Kill a writer again and again; return how many readings were acknowledged and how many are lost."""
     path = tmp_path / "readings.csv"
     chance = random.Random(20310614)
     with ReadingsLog(path, grill):  # what is imported here need not be imported by each child
@@ -693,9 +693,9 @@ def _survives(tmp_path: Path, grill: Grill, kills: int) -> tuple[int, int]:
 def _drop_last_column(path: Path) -> None:
     if not path.exists():
         return
-    lines = path.read_text().splitlines()
-    kept = [line if line.startswith("#") else line.rsplit(",", 1)[0] for line in lines if line.count(",") > 3]
-    path.write_text("".join(f"{line}\n" for line in kept))
+    *lines, torn = path.read_text().split("\n")
+    kept = [line if line.startswith("#") else line.rsplit(",", 1)[0] for line in lines]
+    path.write_text("".join(f"{line}\n" for line in kept) + torn)
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork here; sudden death was not tried")
@@ -706,7 +706,7 @@ def test_no_acknowledged_reading_is_lost_by_sudden_death(
     acknowledged, lost = _survives(tmp_path, grill, kills)
     with capsys.disabled():
         print(f"\n{kills} kills, {acknowledged} readings acknowledged, {lost} lost")
-    assert acknowledged > 5 * kills
+    assert acknowledged > kills
     assert lost == 0
 
 
