@@ -1,1 +1,28 @@
-"""Readings from a serial or USB port: bytes, lines, readings."""
+"""Readings from a serial or USB port: port → bytes → lines → readings.
+
+>>> from heatmap.serial_port import Intake, SerialPort, line_parser
+>>> intake = Intake(line_parser(grill))  # doctest: +SKIP
+>>> with SerialPort("/dev/ttyUSB0") as port:  # doctest: +SKIP
+...     items = intake.feed(port.read())
+"""
+
+from heatmap.serial_port.intake import Counts, Intake
+from heatmap.serial_port.parse import PortItem, PortOverRange, PortReading, Rejected, line_parser
+from heatmap.serial_port.port import Chunk, SerialPort
+from heatmap.serial_port.ports import PortInfo, list_ports
+from heatmap.serial_port.settle import Settler
+
+__all__ = [
+    "Chunk",
+    "Counts",
+    "Intake",
+    "PortInfo",
+    "PortItem",
+    "PortOverRange",
+    "PortReading",
+    "Rejected",
+    "SerialPort",
+    "Settler",
+    "line_parser",
+    "list_ports",
+]

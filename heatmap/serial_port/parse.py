@@ -131,7 +131,8 @@ def _understood(
     if over is not None:
         return PortOverRange(word=over[0], low=over[1], position=position, text=text)
     if not _VALUE.fullmatch(value):
-        raise ReadingError(_why_not(text, None))
+        is_own = match.re is not _DEFAULT
+        raise ReadingError(f"{quoted(value)} is not a number" if is_own else _why_not(text, None))
     if match.re is not _DEFAULT:
         _check_whole(match, text)
     shown_c = checked_temperature_c(number_from_text(value), _unit(groups.get("unit", ""), default_unit))

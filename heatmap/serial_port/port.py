@@ -26,12 +26,15 @@ FIRST_WAIT_S, LONGEST_WAIT_S = 0.05, 2.0
 #: One read returns after this at the latest: short enough for a batch on the screen.
 READ_S = 0.05
 
-#: The pieces of one line follow each other faster than this: a sign takes 8 ms at 1200 baud, USB adapters pass on
-#: every 16 ms (common practice, no source). After such a silence a line starts at its beginning.
+#: The pieces of one line follow each other faster than this: a sign takes 8 ms at 1200 baud, and USB adapters
+#: pass on what they have every 16 ms (common practice, no source). After such a silence a line is whole.
 SILENCE_S = 0.05
 
 #: A port silent for this long is looked at: is the device still there?
 LOOK_S = 1.0
+
+#: The range of speeds that pyserial 3.5 lists (`serial.Serial.BAUDRATES`), bits a second.
+SLOWEST_BAUD, FASTEST_BAUD = 50, 4_000_000
 
 _MOST_BYTES = 65536
 
@@ -85,6 +88,10 @@ class SerialPort:
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         """Remember what to open."""
+        if not SLOWEST_BAUD <= baud <= FASTEST_BAUD:
+            raise PortError(
+                f"--baud is {baud}; it must be from {SLOWEST_BAUD} to {FASTEST_BAUD}, commonly 9600"
+            )
         self.url, self.baud, self.leave_dtr = url, baud, leave_dtr
         self._open_device = open_device or self._pyserial
         self._clock, self._sleep = clock, sleep
