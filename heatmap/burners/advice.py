@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.burners.learn import Learned, burner_slopes, learn, teaching_rounds
-from heatmap.burners.states import MapState
+from heatmap.burners.learn import Learned, burner_slope, learn, teaching_rounds
+from heatmap.burners.response import design
+from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
 from heatmap.grill import Burner, Grill
 from heatmap.units import f_difference_from_c, f_from_c
@@ -21,6 +22,7 @@ Array = NDArray[np.float64]
 SEARCH_DRAWS, FINAL_DRAWS = 48, 200
 #: Cells looked at in the search.
 SEARCH_CELLS = 160
+FINAL_CELLS = 300
 #: What turning one more knob must bring, as a share of area; a cook's hand and minutes are worth something.
 WORTH_A_TURN = 0.01
 #: The change must bring this much more area, and be better in this share of samples; else "leave it".
@@ -65,8 +67,9 @@ class BurnerAdvice:
     now, expected : Outlook
     wait_min : float
         Until 90 % of the change has come; 0 without a change.
+    cells_mm : ndarray (m, 2)
     expected_mean_c : ndarray (m,)
-        Expected surface after the change, in the numbers of the band.
+        Expected surface after the change at these cells, in the numbers of the band.
     learned : tuple of str
         What is known of each burner, a line each.
     """
@@ -79,43 +82,50 @@ class BurnerAdvice:
     now: Outlook
     expected: Outlook
     wait_min: float
+    cells_mm: Array
     expected_mean_c: Array
     learned: tuple[str, ...] = ()
 
 
 def advise(
-    grill: Grill,
-    states: Sequence[MapState],
-    *,
-    inside: NDArray[np.bool_] | None = None,
-    seed: int = 0,
+    grill: Grill, states: Sequence[RoundState], *, cells_mm: Array | None = None, seed: int = 0
 ) -> BurnerAdvice:
     """Return the change of marks that is expected to bring the most area into the band.
 
     Parameters
     ----------
     grill : Grill
-        Its target band is in the numbers of the maps.
-    states : sequence of MapState
+        Its target band is in the numbers of the spots.
+    states : sequence of RoundState
         Every round so far in order of time; advice is for the last one.
-    inside : ndarray (m,) of bool, optional
-        Cells that count; all but the rim when not given.
+    cells_mm : ndarray (m, 2), optional
+        Where the expected surface is wanted; cells of an inch when not given.
     seed : int
         For the random samples.
     """
     newest = states[-1]
-    if inside is None:
-        inside = cells_inside(grill, newest.cells_mm)
+    cells = _cells(grill) if cells_mm is None else np.asarray(cells_mm, dtype=np.float64)
+    inside = cells_inside(grill, cells)
     burners = [burner for burner in grill.burners if burner.control != "none"]
     if not burners or not grill.complete_settings(newest.settings):
-        return _without_marks(grill, newest, inside, bool(burners))
+        return _without_marks(grill, newest, cells, inside, bool(burners))
     learned = learn(grill, states)
-    search = _Search(grill, learned, inside, np.random.default_rng(seed))
-    tried = _tried(grill, learned, states, inside)
+    search = _Search(grill, learned, _few(cells[inside], SEARCH_CELLS), np.random.default_rng(seed))
+    tried = _tried(grill, learned, states, search)
     best = search.best(search.reference_marks, avoid=tried.worse)
     if tried.best is not None and tried.best != best:
         best = max(best, tried.best, key=search.value)
-    return _told(grill, learned, search, states, best, inside, seed)
+    return _told(grill, learned, search, states, best, cells, inside, seed)
+
+
+def _cells(grill: Grill) -> Array:
+    x_mm, y_mm = grill.grate.cells_mm(25.4)
+    return np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+
+
+def _few(cells_mm: Array, count: int) -> Array:
+    """Return about `count` of the cells, evenly picked."""
+    return cells_mm[np.unique(np.linspace(0, len(cells_mm) - 1, count).round().astype(int))]
 
 
 def cells_inside(grill: Grill, cells_mm: Array) -> NDArray[np.bool_]:
@@ -133,16 +143,13 @@ class _Search:
     """Joint samples of the surface under any marks, and a climb over settable marks."""
 
     def __init__(
-        self, grill: Grill, learned: Learned, inside: NDArray[np.bool_], random: np.random.Generator
+        self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator
     ) -> None:
         self.learned, self.burners = learned, learned.response.burners
         band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
         self.low, self.high = float(band[0]), float(band[1])
-        cells = np.flatnonzero(inside)
-        cells = cells[np.unique(np.linspace(0, len(cells) - 1, SEARCH_CELLS).round().astype(int))]
-        base, weights = learned.draw(SEARCH_DRAWS, random)
-        self.base = base[:, cells]
-        self.linear, self.bend = _fields(learned, weights, cells)
+        self.base, weights = learned.draw(cells_mm, SEARCH_DRAWS, random)
+        self.linear, self.bend = _fields(learned, weights, cells_mm)
         self.reference = learned.reference
         self.settable = [burner.settable for burner in self.burners]
         self.reference_marks: Marks = tuple(
@@ -173,6 +180,11 @@ class _Search:
         off = np.maximum(np.maximum(self.low - heat, heat - self.high), 0.0)
         near = np.minimum(off / (self.high - self.low), 6.0)
         return np.asarray((off <= 0.0).mean(axis=(-2, -1)) - _NEARNESS * near.mean(axis=(-2, -1)))
+
+    def share(self, marks: Marks) -> float:
+        """Return the expected share in band."""
+        heat = self.surface(marks)
+        return float(np.mean((heat >= self.low) & (heat <= self.high)))
 
     def turns(self, marks: Marks) -> int:
         """Return how many knobs differ from the newest round."""
@@ -260,9 +272,9 @@ class _Search:
         return marks
 
 
-def _fields(learned: Learned, weights: Array, cells: NDArray[np.intp]) -> tuple[list[Array], list[Array]]:
+def _fields(learned: Learned, weights: Array, cells_mm: Array) -> tuple[list[Array], list[Array]]:
     """Return samples of what each burner adds from low to high, and of its bend, (draws, cells) each."""
-    patterns = learned.response.patterns[:, :, cells]
+    patterns = learned.response.patterns(cells_mm)
     shaped = weights.reshape(len(weights), *patterns.shape[:2])
     linear = [shaped[:, burner, :-1] @ patterns[burner, :-1] for burner in range(len(patterns))]
     bend = [shaped[:, burner, -1:] @ patterns[burner, -1:] for burner in range(len(patterns))]
@@ -277,36 +289,31 @@ class _Tried:
     best: Marks | None
 
 
-def _tried(grill: Grill, learned: Learned, states: Sequence[MapState], inside: NDArray[np.bool_]) -> _Tried:
-    """Sort the marks tried under the same sky by the share their own maps showed."""
+def _tried(grill: Grill, learned: Learned, states: Sequence[RoundState], search: _Search) -> _Tried:
+    """Sort the marks tried under the same sky by the share they are now known to give."""
     newest = states[-1]
-    shares: dict[Marks, list[float]] = {}
-    for state in teaching_rounds(grill, states):
-        if state.group == newest.group:
-            marks = tuple(float(state.settings[burner.name]) for burner in learned.response.burners)
-            shares.setdefault(marks, []).append(_share(grill, state.draws_c[:, inside]))
-    now = tuple(float(newest.settings[burner.name]) for burner in learned.response.burners)
-    seen = {marks: float(np.mean(values)) for marks, values in shares.items()}
-    worse = frozenset(marks for marks, share in seen.items() if marks != now and share < seen[now])
-    best = max(sorted(seen), key=lambda marks: seen[marks])
+    names = [burner.name for burner in learned.response.burners]
+    rounds = [state for state in teaching_rounds(grill, states) if state.group == newest.group]
+    marks = {tuple(float(state.settings[name]) for name in names) for state in rounds}
+    now = search.reference_marks
+    seen = {one: search.share(one) for one in marks | {now}}
+    worse = frozenset(one for one, share in seen.items() if one != now and share < seen[now])
+    best = max(sorted(seen), key=lambda one: seen[one])
     return _Tried(worse=worse, best=None if best == now else best)
-
-
-def _share(grill: Grill, draws_c: Array) -> float:
-    return float(np.mean((draws_c >= grill.target.low_c) & (draws_c <= grill.target.high_c)))
 
 
 def _told(
     grill: Grill,
     learned: Learned,
     search: _Search,
-    states: Sequence[MapState],
+    states: Sequence[RoundState],
     best: Marks,
+    cells_mm: Array,
     inside: NDArray[np.bool_],
     seed: int,
 ) -> BurnerAdvice:
     """Look at the best marks again with fresh samples and every cell, decide, and put it into words."""
-    fresh = _Fresh(grill, learned, inside, np.random.default_rng([seed, 1]))
+    fresh = _Fresh(grill, learned, _few(cells_mm[inside], FINAL_CELLS), np.random.default_rng([seed, 1]))
     newest = states[-1]
     now, then = fresh.shares(search.reference_marks), fresh.shares(best)
     gain, better = float(np.mean(then - now)), float(np.mean(then > now) + 0.5 * np.mean(then == now))
@@ -323,9 +330,9 @@ def _told(
         if old != new
     )
     settings = dict(newest.settings) | dict(zip(names, map(float, chosen), strict=True))
-    expected_mean = learned.scale.celsius(fresh.mean_heat(chosen))
+    expected_mean = learned.scale.celsius(_mean_heat(learned, cells_mm, chosen))
     outlook = fresh.outlook(chosen)
-    words = _why(grill, learned, worth_it, reachable, gain, expected_mean, newest.cells_mm, inside)
+    words = _why(grill, learned, worth_it, reachable, gain, expected_mean, cells_mm, inside)
     return BurnerAdvice(
         changes=changes,
         settings=settings,
@@ -335,6 +342,7 @@ def _told(
         now=fresh.outlook(search.reference_marks),
         expected=outlook,
         wait_min=warm_up_minutes(states, slow=_slow(search.burners)) if changes else 0.0,
+        cells_mm=cells_mm,
         expected_mean_c=expected_mean,
         learned=learned_lines(grill, learned),
     )
@@ -344,32 +352,33 @@ def _slow(burners: Sequence[Burner]) -> bool:
     return any(burner.control == "vents" for burner in burners)
 
 
+def _moved(learned: Learned, marks: Marks) -> Array:
+    """Return by how much the factor of each pattern changes from the newest round to these marks."""
+    response = learned.response
+    openings = np.array([burner.fraction(mark) for burner, mark in zip(response.burners, marks, strict=True)])
+    return response.factors(openings) - response.factors(learned.reference)
+
+
+def _mean_heat(learned: Learned, cells_mm: Array, marks: Marks) -> Array:
+    """Return the expected surface under these marks."""
+    surface, weights = learned.mean(cells_mm)
+    return np.asarray(surface + design(learned.response.patterns(cells_mm), _moved(learned, marks)) @ weights)
+
+
 class _Fresh:
-    """Samples that the search has not seen, on every cell inside, so that the told share is not a lucky one."""
+    """Samples that the search has not seen, so that the told share is not a lucky one."""
 
     def __init__(
-        self, grill: Grill, learned: Learned, inside: NDArray[np.bool_], random: np.random.Generator
+        self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator
     ) -> None:
-        self.learned, self.inside, self.grill = learned, inside, grill
-        self.base, self.weights = learned.draw(FINAL_DRAWS, random)
+        self.learned = learned
+        self.base, self.weights = learned.draw(cells_mm, FINAL_DRAWS, random)
+        self.patterns = learned.response.patterns(cells_mm)
         self.band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
 
-    def _design(self, marks: Marks) -> Array:
-        response = self.learned.response
-        knobs = zip(response.burners, marks, strict=True)
-        openings = np.array([burner.fraction(mark) for burner, mark in knobs])
-        return response.design(openings, self.learned.reference)
-
     def heat(self, marks: Marks) -> Array:
-        """Return samples of the surface inside, (draws, cells)."""
-        design = self._design(marks)[self.inside]
-        return np.asarray(self.base[:, self.inside] + self.weights @ design.T)
-
-    def mean_heat(self, marks: Marks) -> Array:
-        """Return the expected surface of every cell."""
-        learned = self.learned
-        base = learned.base_mean + learned.to_cells @ learned.mean[: learned.points]
-        return np.asarray(base + self._design(marks) @ learned.weight_mean)
+        """Return samples of the surface, (draws, cells)."""
+        return np.asarray(self.base + self.weights @ design(self.patterns, _moved(self.learned, marks)).T)
 
     def shares(self, marks: Marks) -> Array:
         """Return the share in band of each sample."""
@@ -394,7 +403,7 @@ def learned_lines(grill: Grill, learned: Learned) -> tuple[str, ...]:
     """Return a line per burner: how much its own region answers to a mark, and from how many changes."""
     lines = []
     for at, burner in enumerate(learned.response.burners):
-        slope, std = burner_slopes(learned, at)
+        slope, std = burner_slope(grill, learned, at)
         size = f"{_difference(grill, slope)} ± {_difference(grill, 2.0 * std)} {_degree(grill)} per mark near it"
         seen = learned.changes[at]
         source = "not turned yet, a guess from where it lies" if seen == 0 else f"learned from {seen} change{'s'[: seen > 1]}"
@@ -482,18 +491,20 @@ def best_part(grill: Grill, celsius: Array, cells_mm: Array, inside: NDArray[np.
     return min(usable, key=lambda name: float(off[usable[name]].mean()))
 
 
-def _without_marks(grill: Grill, state: MapState, inside: NDArray[np.bool_], has_burners: bool) -> BurnerAdvice:
-    from heatmap.burners.without_knobs import advise_without_knobs
+def _without_marks(
+    grill: Grill, state: RoundState, cells_mm: Array, inside: NDArray[np.bool_], has_burners: bool
+) -> BurnerAdvice:
+    from heatmap.burners.without_knobs import advise_without_knobs, plain_surface
 
-    draws = state.draws_c[:, inside]
+    mean, draws = plain_surface(grill, state, cells_mm)
+    draws = draws[:, inside]
     shares = ((draws >= grill.target.low_c) & (draws <= grill.target.high_c)).mean(axis=1)
-    spread = np.subtract(*np.percentile(draws, [95, 5], axis=1))
     low, high = np.percentile(shares, [5, 95])
     now = Outlook(
         share_in_band=float(shares.mean()),
         share_in_band_low=float(low),
         share_in_band_high=float(high),
-        p95_minus_p5_c=float(np.median(spread)),
+        p95_minus_p5_c=float(np.median(np.subtract(*np.percentile(draws, [95, 5], axis=1)))),
     )
     if has_burners:
         missing = [b.name for b in grill.burners if b.control != "none" and b.name not in state.settings]
@@ -502,7 +513,7 @@ def _without_marks(grill: Grill, state: MapState, inside: NDArray[np.bool_], has
             "give the marks with the readings (knob_NAME) to be told what to turn."
         )
     else:
-        why = advise_without_knobs(grill, state, inside)
+        why = advise_without_knobs(grill, mean, draws, cells_mm, inside)
     return BurnerAdvice(
         changes=(),
         settings=dict(state.settings),
@@ -512,5 +523,6 @@ def _without_marks(grill: Grill, state: MapState, inside: NDArray[np.bool_], has
         now=now,
         expected=now,
         wait_min=0.0,
-        expected_mean_c=state.mean_c,
+        cells_mm=cells_mm,
+        expected_mean_c=mean,
     )

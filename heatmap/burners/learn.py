@@ -1,13 +1,19 @@
-"""Learn the response from rounds: one Bayesian linear regression over every map taken at known marks.
+"""Learn the response from rounds: one Gaussian process over the spots of every round taken at known marks.
 
-On the heat scale (:mod:`heatmap.burners.response`) every round says::
+On the heat scale (:mod:`heatmap.burners.response`) every spot says::
 
-    map_k(x) = base(x) + design_k(x) · weights + group_k(x) + wind_k(x) + own error_k(x)
+    spot = weights · design(x, marks) + base(x) + group(x) + wind(x) + place + own error
 
-`base` is the surface at the marks of the newest round; `weights` are those of the response; `group` is what another
-session, another state of the lid or an oiled surface adds (level, tilts and bends, loosely held, so that only *changes*
-within such a group teach); `wind` is a small smooth field drawn anew each round. Everything is Gaussian, so the
-posterior is one linear solve. It is written in the points of a coarse lattice and carried to every cell at the end.
+The weights are those of the response. `base` is what the burners' geometry does not explain: smooth, and the same in every
+round. `group` is what another session, another state of the lid or an oiled surface adds: level, tilts and bends, loosely
+held, so that of such rounds only their *changes* teach. `wind` is a small smooth field drawn anew each round. `place` is
+patchy seasoning, the same whenever a place is shot again. All are Gaussian, so the joint posterior of surface and response
+is one linear solve.
+
+References
+----------
+.. [1] C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006), equations 2.22 to 2.24 (the
+   posterior), 2.41 and 2.42 (explicit basis functions with a Gaussian prior), 5.10 to 5.12 (leave one out).
 """
 
 from __future__ import annotations
@@ -19,28 +25,30 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from heatmap.burners.response import PER_BURNER, HeatScale, Response, prior_response
-from heatmap.burners.states import MapState
+from heatmap.burners.response import HeatScale, Response, design, prior_response
+from heatmap.burners.states import Group, RoundState
 from heatmap.grill import Grill
 
 Array = NDArray[np.float64]
 
 #: Rounds looked back at; older ones have little left to say and cost time.
-NEWEST_ROUNDS = 40
+NEWEST_ROUNDS = 24
 #: Standard deviations of wind from round to round [°C]: level, each tilt at the edge, and a smooth field. A change of
 #: convection by a tenth moves a grate by about 5 °C (heat balance of the rehearsal grill).
 WIND_LEVEL_C, WIND_TILT_C, WIND_FIELD_C = 5.0, 3.0, 3.0
-#: Drift of everything else with every round passed [°C per round, added in squares]: gas pressure, fat, ash.
+#: Drift of the level with every round passed [°C, a random walk]: gas pressure, fat, ash.
 AGEING_C = 2.0
 #: What another session, lid or surface may add: level, tilts, bends [°C].
 GROUP_C = np.array([40.0, 15.0, 15.0, 8.0, 8.0, 8.0])
-#: Share of the own variance of a map that comes again in every round: patchy seasoning at the same places.
-LASTING_SHARE = 0.3
-#: Prior of the base: level and smooth field [°C]; wide, so that the maps decide.
-BASE_LEVEL_C, BASE_FIELD_C = 300.0, 60.0
-#: Length over which smooth fields vary, as a share of the grate.
-FIELD_LENGTH = 0.35
-_LATTICE = (6, 5)
+#: What the burners' geometry leaves unexplained: level, tilts, bends, a smooth field and a finer one [°C].
+BASE_C = np.array([40.0, 15.0, 15.0, 10.0, 10.0, 10.0])
+BASE_FIELD_C, BASE_FINE_C = 10.0, 5.0
+#: Lengths over which smooth fields and finer ones vary, as shares of half the grate.
+FIELD_LENGTH, FINE_LENGTH = 0.7, 0.3
+#: How uncertain the heat of the lowest flame is, as an opening, for each burner.
+OFFSET_SD = 0.2
+#: A spot this many standard deviations from what all others say is held to be worth little.
+_ODD, _ODD_WIDER = 3.5, 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,101 +60,108 @@ class Learned:
     response : Response
     scale : HeatScale
     reference : ndarray (burners,)
-        Openings of the newest round; `base` is the surface there.
-    base_mean : ndarray (m,)
-        Heat scale.
-    to_cells : ndarray (m, points)
-        Carries deviations at the lattice points to every cell.
-    mean : ndarray (points + weights,)
-        Deviation of the base at the lattice points from base_mean, then the weights.
-    cov : ndarray, square
-    lasting : ndarray (count, m)
-        Samples of the own error that comes again in every round, heat scale.
+        Openings of the newest round.
     shared_std : float
-        What moves everything together, heat scale.
+        What moves everything together [°C].
     changes : tuple of int
         How many changes of each burner have been seen.
     surprise : float
-        Mean square of what the maps differ from the fit, in expected squares; 1 when all is as assumed.
+        Mean square of how the spots differ from what was expected of them, in expected squares; 1 when all is as
+        assumed. The posterior is widened by it.
     """
 
     response: Response
     scale: HeatScale
     reference: Array
-    base_mean: Array
-    to_cells: Array
-    mean: Array
-    cov: Array
-    lasting: Array
     shared_std: float
     changes: tuple[int, ...]
     surprise: float
+    _spots: _Spots
+    _factor: tuple[Array, bool]
+    _answer: Array
 
-    @property
-    def points(self) -> int:
-        """How many lattice points there are."""
-        return self.to_cells.shape[1]
+    def joint(self, points_mm: Array) -> tuple[Array, Array]:
+        """Return mean and covariance of the surface at points (m, 2) under the newest marks, then of the weights."""
+        prior_mean, prior_cov, cross = self._spots.joint_prior(points_mm, self.reference)
+        solved = cho_solve(self._factor, cross.T)
+        cov = prior_cov - cross @ solved
+        return prior_mean + cross @ self._answer, max(1.0, self.surprise) * 0.5 * (cov + cov.T)
 
-    @property
-    def weight_mean(self) -> Array:
-        """Posterior mean of the weights."""
-        return self.mean[self.points :]
+    def mean(self, points_mm: Array) -> tuple[Array, Array]:
+        """Return the mean of :meth:`joint` alone: of the surface (m,), and of the weights."""
+        prior_mean, _, cross = self._spots.joint_prior(points_mm, self.reference, mean_only=True)
+        mean = prior_mean + cross @ self._answer
+        return mean[: len(points_mm)], mean[len(points_mm) :]
 
-    def draw(self, count: int, random: np.random.Generator) -> tuple[Array, Array]:
-        """Return joint samples of the base (count, m) and of the weights (count, weights)."""
-        factor = np.linalg.cholesky(self.cov + 1e-9 * np.trace(self.cov) / len(self.cov) * np.eye(len(self.cov)))
-        drawn = self.mean + random.normal(size=(count, len(self.mean))) @ factor.T
-        base = self.base_mean + drawn[:, : self.points] @ self.to_cells.T
-        base += self.lasting[np.arange(count) % len(self.lasting)]
-        base += self.shared_std * random.normal(size=(count, 1))
-        return base, drawn[:, self.points :]
+    def draw(self, points_mm: Array, count: int, random: np.random.Generator) -> tuple[Array, Array]:
+        """Return joint samples of the surface (count, m) under the newest marks and of the weights (count, w)."""
+        mean, cov = self.joint(points_mm)
+        factor = np.linalg.cholesky(cov + 1e-6 * np.diag(cov).max() * np.eye(len(cov)))
+        half = random.normal(size=(count // 2, len(mean)))
+        drawn = mean + np.concatenate([half, -half]) @ factor.T  # antithetic: the mean is exact
+        level = self.shared_std * random.normal(size=(count // 2, 1))
+        surface = drawn[:, : len(points_mm)] + np.concatenate([level, -level])
+        return surface, drawn[:, len(points_mm) :]
 
 
-def teaching_rounds(grill: Grill, states: Sequence[MapState]) -> tuple[MapState, ...]:
+def teaching_rounds(grill: Grill, states: Sequence[RoundState]) -> tuple[RoundState, ...]:
     """Return the rounds that can teach: marks of every burner known, the newest ones, in order."""
     known = [state for state in states if grill.complete_settings(state.settings)]
     return tuple(known[-NEWEST_ROUNDS:])
 
 
-def learn(grill: Grill, states: Sequence[MapState]) -> Learned:
+def learn(grill: Grill, states: Sequence[RoundState]) -> Learned:
     """Return what all rounds together say of the surface and of the response.
 
     Parameters
     ----------
     grill : Grill
         With at least one burner that can be set.
-    states : sequence of MapState
+    states : sequence of RoundState
         In order of time; the newest is the one advice is wanted for, its marks known.
     """
     rounds = teaching_rounds(grill, states)
     newest = rounds[-1]
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
-    names = [burner.name for burner in grill.burners if burner.control != "none"]
-    opening = {name: grill.burner(name).fraction(newest.settings[name]) for name in names}
-    base_mean = scale.heat(newest.mean_c)
-    response = prior_response(grill, newest.cells_mm, max(float(base_mean.mean()), 20.0), opening)
-    lattice = _Lattice.over(newest.cells_mm)
-    regression = _Regression(response, lattice, newest, scale, base_mean)
-    for age, state in enumerate(reversed(rounds)):
-        regression.add(state, age)
-    mean, cov, surprise = regression.solve()
-    lasting = np.sqrt(LASTING_SHARE) * (scale.heat(newest.draws_c) - base_mean)
+    opening = {
+        burner.name: burner.fraction(newest.settings[burner.name])
+        for burner in grill.burners
+        if burner.control != "none"
+    }
+    mean_heat = max(float(scale.heat(newest.compared_c).mean()), 20.0)
+    response = prior_response(grill, mean_heat, opening)
+    spots = _Spots.of(grill, response, scale, rounds)
+    factor, answer, surprise = _solve(spots)
     return Learned(
         response=response,
         scale=scale,
-        reference=regression.reference,
-        base_mean=base_mean,
-        to_cells=lattice.to_cells,
-        mean=mean,
-        cov=cov,
-        lasting=lasting - lasting.mean(axis=0),
+        reference=response.openings(newest.settings),
         shared_std=newest.shared_std_c,
         changes=_count_changes(response, rounds),
         surprise=surprise,
+        _spots=spots,
+        _factor=factor,
+        _answer=answer,
     )
 
 
-def _count_changes(response: Response, rounds: Sequence[MapState]) -> tuple[int, ...]:
+def _solve(spots: _Spots) -> tuple[tuple[Array, bool], Array, float]:
+    """Solve for the spots, once more with odd ones held loosely if there are any."""
+    off = spots.heat - spots.design @ spots.response.weight_mean
+    cov = spots.covariance()
+    noise = np.zeros(len(off))
+    for _ in range(3):
+        factor = cho_factor(cov + np.diag(noise), lower=True)
+        answer = cho_solve(factor, off)
+        inverse = np.diag(cho_solve(factor, np.eye(len(off))))
+        odd = np.abs(answer / np.sqrt(inverse)) > _ODD  # leave one out, [1] equation 5.12
+        if not odd.any() or (noise[odd] > 0).all():
+            break
+        noise[odd] = (_ODD_WIDER * spots.std[odd] + 20.0) ** 2
+    return factor, answer, float(off @ answer) / len(off)
+
+
+def _count_changes(response: Response, rounds: Sequence[RoundState]) -> tuple[int, ...]:
     pairs = [(one, two) for one, two in zip(rounds, rounds[1:], strict=False) if one.group == two.group]
     return tuple(
         sum(one.settings[burner.name] != two.settings[burner.name] for one, two in pairs) for burner in response.burners
@@ -154,139 +169,126 @@ def _count_changes(response: Response, rounds: Sequence[MapState]) -> tuple[int,
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Lattice:
-    """Cells that stand for the surface in the regression, and how a smooth field runs between them."""
+class _Spots:
+    """Every spot of every round, and the prior covariance between them."""
 
-    cells: NDArray[np.intp]
-    unit: Array  # (points, 2), −1 to 1 over the grate
-    smooth: Array  # (points, points) correlation
-    to_cells: Array  # (m, points)
+    response: Response
+    extent_mm: tuple[float, float]
+    unit: Array  # (n, 2), −1 to 1 over the grate
+    heat: Array  # (n,)
+    std: Array  # (n,) own, new with every shot
+    place: Array  # (n,) own, the same at one place
+    design: Array  # (n, weights)
+    mixed: Array  # (n, burners): the mixed patterns, which the heat of the lowest flame goes with
+    number: NDArray[np.intp]  # (n,) which round, 0 the newest
+    group: NDArray[np.intp]  # (n,) which group, 0 that of the newest
+    unsettled: Array  # (rounds,)
 
     @classmethod
-    def over(cls, cells_mm: Array) -> _Lattice:
-        low, high = cells_mm.min(axis=0), cells_mm.max(axis=0)
-        unit = 2.0 * (cells_mm - low) / np.maximum(high - low, 1e-9) - 1.0
-        shares = [(np.arange(count) + 0.5) / count * 2.0 - 1.0 for count in _LATTICE]
-        wanted = np.column_stack([axis.ravel() for axis in np.meshgrid(*shares)])
-        cells = np.unique(((unit[None, :, :] - wanted[:, None, :]) ** 2).sum(axis=2).argmin(axis=1))
-        smooth = _correlation(unit[cells], unit[cells])
-        ridge = smooth + 1e-4 * np.eye(len(cells))
-        to_cells = np.linalg.solve(ridge, _correlation(unit[cells], unit)).T
-        return cls(cells=cells, unit=unit[cells], smooth=smooth, to_cells=to_cells)
+    def of(cls, grill: Grill, response: Response, scale: HeatScale, rounds: Sequence[RoundState]) -> _Spots:
+        rounds = list(reversed(rounds))
+        groups: dict[Group, int] = {}
+        for one in rounds:
+            groups.setdefault(one.group, len(groups))
+        points = np.concatenate([one.points_mm for one in rounds])
+        compared = np.concatenate([one.compared_c for one in rounds])
+        number = np.repeat(np.arange(len(rounds)), [len(one.compared_c) for one in rounds])
+        steepness = scale.heat(compared + 0.5) - scale.heat(compared - 0.5)
+        patterns = response.patterns(points)
+        factors = [response.factors(response.openings(one.settings)) for one in rounds]
+        rows = [design(patterns[:, :, number == at], factor) for at, factor in enumerate(factors)]
+        return cls(
+            response=response,
+            extent_mm=grill.grate.extent_mm,
+            unit=_unit(points, grill.grate.extent_mm),
+            heat=scale.heat(compared),
+            std=np.concatenate([one.shot_std_c for one in rounds]) * steepness,
+            place=np.concatenate([one.place_std_c for one in rounds]) * steepness,
+            design=np.concatenate(rows),
+            mixed=patterns[:, -1].T,
+            number=number,
+            group=np.array([groups[one.group] for one in rounds])[number],
+            unsettled=np.array([one.unsettled_std_c for one in rounds]),
+        )
 
-    def bends(self) -> Array:
-        """Return level, tilts and bends at the points, (points, 6)."""
-        x, y = self.unit.T
-        return np.column_stack([np.ones_like(x), x, y, x * y, x * x - 1 / 3, y * y - 1 / 3])
+    def covariance(self) -> Array:
+        """Return the prior covariance of the spots, all sources, (n, n)."""
+        response = self.response
+        cov = self.design @ response.weight_cov @ self.design.T + self._base(self.unit, self.mixed)
+        cov += (self.group[:, None] == self.group[None, :]) * (self.group > 0) * _bends(self.unit, self.unit, GROUP_C)
+        same = self.number[:, None] == self.number[None, :]
+        level = WIND_LEVEL_C**2 + self.unsettled[self.number] ** 2
+        tilt = WIND_TILT_C**2 * (self.unit @ self.unit.T)
+        field = WIND_FIELD_C**2 * _near(self.unit, self.unit, FIELD_LENGTH)
+        cov += same * (level + tilt + field)
+        cov += AGEING_C**2 * np.minimum.outer(self.number, self.number)
+        cov += np.outer(self.place, self.place) * _same_place(self.unit)
+        return np.asarray(cov + np.diag(self.std**2 + 0.25))  # 0.5 °C: no spot is better known
+
+    def joint_prior(
+        self, points_mm: Array, openings: Array, mean_only: bool = False
+    ) -> tuple[Array, Array, Array]:
+        """Return prior mean and covariance of the surface at points and of the weights, and the covariance with the spots."""
+        response, unit = self.response, _unit(points_mm, self.extent_mm)
+        patterns = response.patterns(points_mm)
+        rows = design(patterns, response.factors(openings))
+        mixed = patterns[:, -1].T
+        weights = response.weight_cov
+        mean = np.concatenate([rows @ response.weight_mean, response.weight_mean])
+        base = self._base(unit, mixed, self.unit, self.mixed)
+        cross = np.concatenate([rows @ weights @ self.design.T + base, weights @ self.design.T])
+        if mean_only:
+            return mean, np.empty((0, 0)), cross
+        both = rows @ weights
+        surface = both @ rows.T + self._base(unit, mixed)
+        return mean, np.block([[surface, both], [both.T, weights]]), cross
+
+    def _base(self, one: Array, mixed: Array, two: Array | None = None, other: Array | None = None) -> Array:
+        two, other = (one, mixed) if two is None or other is None else (two, other)
+        smooth = BASE_FIELD_C**2 * _near(one, two, FIELD_LENGTH) + BASE_FINE_C**2 * _near(one, two, FINE_LENGTH)
+        lowest = (mixed * (OFFSET_SD * self.response.strengths) ** 2) @ other.T
+        return np.asarray(_bends(one, two, BASE_C) + smooth + lowest)
 
 
-def _correlation(one: Array, two: Array) -> Array:
+def _unit(points_mm: Array, extent_mm: tuple[float, float]) -> Array:
+    return np.asarray(2.0 * points_mm / np.array(extent_mm) - 1.0)
+
+
+def _bends(one: Array, two: Array, size: Array) -> Array:
+    """Return the covariance of a level, two tilts and three bends of these standard deviations."""
+    rows = [
+        np.column_stack([np.ones(len(unit)), unit, unit[:, 0] * unit[:, 1], unit**2 - 1.0 / 3.0]) for unit in (one, two)
+    ]
+    return np.asarray((rows[0] * size**2) @ rows[1].T)
+
+
+def _near(one: Array, two: Array, length: float) -> Array:
     square = ((one[:, None, :] - two[None, :, :]) ** 2).sum(axis=2)
-    return np.asarray(np.exp(-0.5 * square / (2.0 * FIELD_LENGTH) ** 2))
+    return np.asarray(np.exp(-0.5 * square / length**2))
 
 
-class _Regression:
-    """Gathers the rounds of one regression, then solves it."""
-
-    def __init__(
-        self, response: Response, lattice: _Lattice, newest: MapState, scale: HeatScale, base_mean: Array
-    ) -> None:
-        self.response, self.lattice, self.newest, self.scale = response, lattice, newest, scale
-        self.base = base_mean[lattice.cells]
-        self.reference = response.openings(dict(newest.settings))
-        self.rows: list[tuple[Array, Array, Array, tuple[str, str, str]]] = []
-
-    def add(self, state: MapState, age: int) -> None:
-        """Take in one round that many rounds old."""
-        cells = self.lattice.cells
-        seen = self.scale.heat(state.mean_c[cells]) - self.base
-        openings = self.response.openings(dict(state.settings))
-        design = self.response.design(openings, self.reference, cells)
-        drawn = self.scale.heat(state.draws_c[:, cells])
-        own = (1.0 - LASTING_SHARE) * np.atleast_2d(np.cov(drawn.T))
-        self.rows.append((seen, design, own + self._between_rounds(state, age), state.group))
-
-    def _between_rounds(self, state: MapState, age: int) -> Array:
-        level = WIND_LEVEL_C**2 + AGEING_C**2 * age + state.unsettled_std_c**2
-        x, y = self.lattice.unit.T
-        tilt = WIND_TILT_C**2 * (np.outer(x, x) + np.outer(y, y))
-        field = (WIND_FIELD_C**2 + 0.25 * state.unsettled_std_c**2) * self.lattice.smooth
-        return np.asarray(level + tilt + field + 1.0 * np.eye(len(x)))  # 1 °C²: the map is no better than that
-
-    def solve(self) -> tuple[Array, Array, float]:
-        """Return mean and covariance of base and weights, and how surprising the rounds are."""
-        points, weights = len(self.lattice.cells), len(self.response.weight_mean)
-        groups = [group for group in dict.fromkeys(row[3] for row in self.rows) if group != self.newest.group]
-        bends = self.lattice.bends()
-        size = points + weights + bends.shape[1] * len(groups)
-        prior_mean, prior_cov = np.zeros(size), np.zeros((size, size))
-        prior_cov[:points, :points] = BASE_LEVEL_C**2 + BASE_FIELD_C**2 * self.lattice.smooth + np.eye(points)
-        prior_mean[points : points + weights] = self.response.weight_mean
-        prior_cov[points : points + weights, points : points + weights] = self.response.weight_cov
-        for at in range(len(groups)):
-            start = points + weights + at * bends.shape[1]
-            where = np.arange(start, start + bends.shape[1])
-            prior_cov[where, where] = GROUP_C**2
-        blocks = []
-        for seen, design, noise, group in self.rows:
-            block = np.zeros((points, size))
-            block[:, :points] = np.eye(points)
-            block[:, points : points + weights] = design
-            if group in groups:
-                start = points + weights + groups.index(group) * bends.shape[1]
-                block[:, start : start + bends.shape[1]] = bends
-            blocks.append((seen, block, noise))
-        mean, cov, surprise = _posterior(prior_mean, prior_cov, blocks)
-        keep = points + weights
-        widened = cov[:keep, :keep] * max(1.0, surprise)
-        return mean[:keep], widened, surprise
+def _same_place(unit: Array) -> NDArray[np.bool_]:
+    square = ((unit[:, None, :] - unit[None, :, :]) ** 2).sum(axis=2)
+    return np.asarray(square < 1e-6)
 
 
-def _posterior(
-    prior_mean: Array, prior_cov: Array, blocks: Sequence[tuple[Array, Array, Array]]
-) -> tuple[Array, Array, float]:
-    """Return the Gaussian posterior of a linear model and the mean square of its whitened residuals.
+def burner_slope(grill: Grill, learned: Learned, burner: int) -> tuple[float, float]:
+    """Return by how much a burner's own region rises per mark at the newest marks, and its std [°C].
 
-    Bayesian linear regression, C. M. Bishop, Pattern Recognition and Machine Learning (2006), equations 3.50, 3.51.
-    """
-    size = len(prior_mean)
-    prior = cho_factor(prior_cov + 1e-8 * np.eye(size), lower=True)
-    precision = cho_solve(prior, np.eye(size))
-    right = precision @ prior_mean
-    factors = []
-    for seen, design, noise in blocks:
-        factor = np.linalg.cholesky(noise)
-        whitened, target = np.linalg.solve(factor, design), np.linalg.solve(factor, seen)
-        precision = precision + whitened.T @ whitened
-        right = right + whitened.T @ target
-        factors.append((whitened, target))
-    solved = cho_factor(precision, lower=True)
-    mean = cho_solve(solved, right)
-    cov = cho_solve(solved, np.eye(size))
-    left = [target - whitened @ mean for whitened, target in factors]
-    # Of the first round nothing is left over: the base fits it. A round more is a round of freedom more.
-    freedom = max(sum(len(part) for part in left) - len(left[0]), 1)
-    surprise = float(sum(part @ part for part in left)) / freedom
-    return mean, 0.5 * (cov + cov.T), surprise if len(left) > 1 else 1.0
-
-
-def burner_slopes(learned: Learned, burner: int) -> tuple[float, float]:
-    """Return by how much a burner's own region rises per mark at the marks of the newest round, and its std [°C].
-
-    The region is the third of the cells its narrow pattern heats most.
+    The region is the third of the grate its narrow pattern heats most.
     """
     response = learned.response
-    pattern = response.patterns[burner, 0]
-    region = np.flatnonzero(pattern >= np.quantile(pattern, 2.0 / 3.0))
-    fractions = learned.reference.copy()
-    fractions[burner] += 1e-3
-    design = response.design(fractions, learned.reference, region).mean(axis=0) * 1e3
+    x_mm, y_mm = grill.grate.cells_mm(25.4)
+    cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+    patterns = response.patterns(cells)
+    region = patterns[burner, 0] >= np.quantile(patterns[burner, 0], 2.0 / 3.0)
+    more = learned.reference.copy()
+    more[burner] += 1e-3
+    moved = (response.factors(more) - response.factors(learned.reference)) * 1e3
+    row = design(patterns[:, :, region], moved).mean(axis=0)
+    surface, weights = learned.mean(cells[region])
+    _, cov = learned.joint(cells[:1])
+    around = learned.scale.celsius(np.array([surface.mean() - 0.5, surface.mean() + 0.5]))
     knob = response.burners[burner]
-    here = float(learned.base_mean[region].mean())
-    per_heat = float(np.diff(learned.scale.celsius(np.array([here - 0.5, here + 0.5])))[0])
-    per_mark = per_heat / (knob.high - knob.low)
-    weights = learned.cov[learned.points :, learned.points :]
-    return float(design @ learned.weight_mean) * per_mark, float(np.sqrt(design @ weights @ design)) * per_mark
-
-
-__all__ = ["PER_BURNER", "Learned", "burner_slopes", "learn", "teaching_rounds"]
+    per_mark = float(around[1] - around[0]) / (knob.high - knob.low)
+    return float(row @ weights) * per_mark, float(np.sqrt(row @ cov[1:, 1:] @ row)) * per_mark

@@ -4,15 +4,16 @@ Heat from the burners adds up; temperature does not, because the losses grow fas
 learning is done on a *heat scale*: the loss of the grate at a temperature, in °C of the middle of the band
 (:class:`HeatScale`). On it the surface is linear in what the burners give::
 
-    heat(x) = base(x) + Σ_b [ a_b(x) f_b + c_b(x) f_b (1 − f_b) ]
+    heat(x) = base(x) + Σ_b [ a_b(x) (f_b + o) + c_b(x) f_b (1 − f_b) ]
 
-with f_b the opening of burner b (0 lowest steady flame, 1 fully open). The field a_b is a weighted sum of patterns that
+with f_b the opening of burner b (0 lowest steady flame, 1 fully open) and o what the lowest flame gives. The field a_b is a weighted sum of patterns that
 follow from where the burner lies: a narrow one, a wide one, one that leans to one end, and a share that goes everywhere.
 The second term lets a knob open fast first or last. The weights are what is not known; their prior is below.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,58 +79,71 @@ class Response:
     ----------
     burners : tuple of Burner
         Those with a knob, a setpoint or vents.
-    patterns : ndarray (burners, PER_BURNER, m)
-        Heat per unit of weight; the last one goes with the bend f(1 − f), the others with f.
+    shapes : tuple of Pattern
+    strengths : ndarray (burners,)
+        Prior mean of the sum of a burner's first three weights.
+    offset : float
+        Opening that stands for the heat of the lowest flame.
     weight_mean : ndarray (burners × PER_BURNER,)
     weight_cov : ndarray, square
     """
 
     burners: tuple[Burner, ...]
-    patterns: Array
+    shapes: tuple[Pattern, ...]
+    strengths: Array
+    offset: float
     weight_mean: Array
     weight_cov: Array
 
-    def openings(self, settings: dict[str, float]) -> Array:
+    def openings(self, settings: Mapping[str, float]) -> Array:
         """Return the opening of each burner at these marks, shape (burners,)."""
         return np.array([burner.fraction(settings[burner.name]) for burner in self.burners])
 
-    def design(self, openings: Array, reference: Array, cells: NDArray[np.intp] | slice = slice(None)) -> Array:
-        """Return what each weight adds to each cell between two openings, shape (m, burners × PER_BURNER)."""
-        factors = _factors(openings) - _factors(reference)
-        moved = self.patterns[:, :, cells] * factors[:, :, None]
-        return np.asarray(moved.reshape(-1, moved.shape[-1]).T)
+    def patterns(self, points_mm: Array) -> Array:
+        """Return the patterns at points (n, 2), shape (burners, PER_BURNER, n)."""
+        return np.stack([pattern.at(points_mm, len(self.burners)) for pattern in self.shapes])
+
+    def factors(self, openings: Array) -> Array:
+        """Return what multiplies each pattern at an opening, shape (burners, PER_BURNER)."""
+        linear = np.repeat((openings + self.offset)[:, None], PER_BURNER - 1, axis=1)
+        return np.column_stack([linear, openings * (1.0 - openings)])
 
 
-def _factors(openings: Array) -> Array:
-    """Return what multiplies each pattern at an opening, shape (burners, PER_BURNER)."""
-    linear = np.repeat(openings[:, None], PER_BURNER - 1, axis=1)
-    return np.column_stack([linear, openings * (1.0 - openings)])
+def design(patterns: Array, factors: Array) -> Array:
+    """Return what each weight adds at each point, (n, burners × PER_BURNER)."""
+    moved = patterns * factors[:, :, None]
+    return np.asarray(moved.reshape(-1, moved.shape[-1]).T)
 
 
-def prior_response(grill: Grill, cells_mm: Array, mean_heat: float, openings: dict[str, float]) -> Response:
+def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]) -> Response:
     """Return the response before any change has been seen.
 
     Parameters
     ----------
     grill : Grill
-    cells_mm : ndarray (m, 2)
     mean_heat : float
-        Mean of the newest map on the heat scale.
-    openings : dict
-        Opening of each burner in that map.
+        Mean of the newest round on the heat scale.
+    openings : mapping
+        Opening of each burner in that round.
 
     Notes
     -----
-    If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, then the mean
-    rises by mean_heat (1 − low) / (low + (1 − low) f) from the lowest to full.
+    If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
+    by mean_heat / (f + low / (1 − low)) from the lowest to full.
     """
     burners = tuple(burner for burner in grill.burners if burner.control != "none")
-    patterns = np.stack([_patterns(grill, burner, len(burners), cells_mm) for burner in burners])
     mean_opening = float(np.mean([openings[burner.name] for burner in burners]))
-    by_heat = mean_heat * (1.0 - LOWEST_SHARE) / (LOWEST_SHARE + (1.0 - LOWEST_SHARE) * mean_opening)
+    by_heat = mean_heat / (mean_opening + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
     strengths = np.array([_strength(grill, burner, by_heat) for burner in burners])
     mean, cov = _prior_weights(burners, strengths)
-    return Response(burners=burners, patterns=patterns, weight_mean=mean, weight_cov=cov)
+    return Response(
+        burners=burners,
+        shapes=tuple(Pattern.under(grill, burner) for burner in burners),
+        strengths=strengths,
+        offset=mean_heat / float(strengths.mean()) - mean_opening,
+        weight_mean=mean,
+        weight_cov=cov,
+    )
 
 
 def _strength(grill: Grill, burner: Burner, by_heat: float) -> float:
@@ -145,36 +159,55 @@ def _prior_weights(burners: tuple[Burner, ...], strengths: Array) -> tuple[Array
     mean = np.zeros((count, PER_BURNER))
     cov = np.zeros((count, PER_BURNER, count, PER_BURNER))
     spread = SHAPE_LOOSENESS * (np.diag(shape) - np.outer(shape, shape))
-    for one in range(count):
+    for one, burner in enumerate(burners):
+        known = burner.control == "setpoint"
         mean[one, :3] = strengths[one] * shape
-        own = OWN_STRENGTH_SD**2 * np.outer(shape, shape) + spread
+        own = (0.1 if known else OWN_STRENGTH_SD) ** 2 * np.outer(shape, shape) + spread
         cov[one, :3, one, :3] = strengths[one] ** 2 * own
         cov[one, 3, one, 3] = (LEAN_SD * strengths[one]) ** 2
-        bend = 0.1 if burners[one].control == "setpoint" else BEND_SD
-        cov[one, 4, one, 4] = (bend * strengths[one]) ** 2
+        cov[one, 4, one, 4] = ((0.1 if known else BEND_SD) * strengths[one]) ** 2
         for two in range(count):
-            both = COMMON_STRENGTH_SD**2 * strengths[one] * strengths[two]
-            cov[one, :3, two, :3] += both * np.outer(shape, shape)
+            common = 0.1 if known else COMMON_STRENGTH_SD
+            cov[one, :3, two, :3] += common**2 * strengths[one] * strengths[two] * np.outer(shape, shape)
     size = count * PER_BURNER
     return mean.ravel(), cov.reshape(size, size)
 
 
-def _patterns(grill: Grill, burner: Burner, count: int, cells_mm: Array) -> Array:
-    """Return the patterns of one burner; each of the first three has mean 1 / count over the grate."""
-    everywhere = np.ones(len(cells_mm))
-    if not burner.points_mm:
-        return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count
-    ports, along = _ports(burner.points_mm)
-    narrow, wide = (_glow(cells_mm, ports, reach) for reach in (NARROW_MM, WIDE_MM))
-    leaning = _glow(cells_mm, ports, NARROW_MM, along) / narrow.mean()
-    narrow, wide = narrow / narrow.mean(), wide / wide.mean()
-    mixed = SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]
-    return np.stack([narrow, wide, everywhere, leaning, mixed]) / count
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pattern:
+    """Where the heat of one burner lands: pieces of its line, how far along they are, and means over the grate."""
+
+    ports_mm: Array
+    along: Array
+    narrow_mean: float
+    wide_mean: float
+
+    @classmethod
+    def under(cls, grill: Grill, burner: Burner) -> Pattern:
+        """Lay out the pieces of a burner's line."""
+        if not burner.points_mm:
+            return cls(ports_mm=np.empty((0, 2)), along=np.empty(0), narrow_mean=1.0, wide_mean=1.0)
+        ports, along = _ports(burner.points_mm)
+        x_mm, y_mm = grill.grate.cells_mm(25.4)
+        cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+        means = [float(_glow(cells, ports, reach).mean()) for reach in (NARROW_MM, WIDE_MM)]
+        return cls(ports_mm=ports, along=along, narrow_mean=means[0], wide_mean=means[1])
+
+    def at(self, points_mm: Array, count: int) -> Array:
+        """Return narrow, wide, everywhere, leaning and mixed at points (n, 2); all but leaning have mean 1 / count."""
+        everywhere = np.ones(len(points_mm))
+        if not len(self.ports_mm):
+            return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count
+        narrow, wide = (_glow(points_mm, self.ports_mm, reach) for reach in (NARROW_MM, WIDE_MM))
+        leaning = _glow(points_mm, self.ports_mm, NARROW_MM, self.along) / self.narrow_mean
+        narrow, wide = narrow / self.narrow_mean, wide / self.wide_mean
+        mixed = SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]
+        return np.stack([narrow, wide, everywhere, leaning, mixed]) / count
 
 
-def _glow(cells_mm: Array, ports: Array, reach_mm: float, weight: Array | float = 1.0) -> Array:
+def _glow(points_mm: Array, ports: Array, reach_mm: float, weight: Array | float = 1.0) -> Array:
     """Return the heat of a line of small sources a height below a plane: inverse square and cosine law."""
-    square = ((cells_mm[:, None, :] - ports[None, :, :]) ** 2).sum(axis=2)
+    square = ((points_mm[:, None, :] - ports[None, :, :]) ** 2).sum(axis=2)
     return np.asarray(((1.0 + square / reach_mm**2) ** -1.5 * weight).mean(axis=1))
 
 

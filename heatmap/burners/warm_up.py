@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from heatmap.burners.states import MapState
+from heatmap.burners.states import RoundState
 
 #: 90 % of a change comes in 8 to 20 min on grates from thin steel to thick iron (common practice, no source): the
 #: middle of that and its spread as a logarithm. Coals behind vents take longer.
@@ -15,12 +15,12 @@ VENTS_MIN = 25.0
 _CHANGE_STD_C, _RATE_STD_C_MIN = 4.0, 0.7
 
 
-def warm_up_minutes(states: Sequence[MapState], *, slow: bool = False) -> float:
+def warm_up_minutes(states: Sequence[RoundState], *, slow: bool = False) -> float:
     """Return the minutes after which 90 % of a change has come.
 
     Parameters
     ----------
-    states : sequence of MapState
+    states : sequence of RoundState
         In order of time.
     slow : bool
         Heat is set by vents.
@@ -42,12 +42,12 @@ def warm_up_minutes(states: Sequence[MapState], *, slow: bool = False) -> float:
     return round(min(max(math.exp(total / weight), 5.0), 45.0))
 
 
-def _minutes(before: MapState, after: MapState) -> tuple[float, float] | None:
+def _minutes(before: RoundState, after: RoundState) -> tuple[float, float] | None:
     """Return the minutes to 90 % that two rounds at the same marks tell, and the std of the logarithm."""
     same = before.group == after.group and dict(before.settings) == dict(after.settings)
     if not same or before.rate_c_min is None or before.taken_at is None or after.taken_at is None:
         return None
-    change = float(after.mean_c.mean() - before.mean_c.mean())
+    change = float(after.compared_c.mean() - before.compared_c.mean())
     if abs(before.rate_c_min) < 2.0 * _RATE_STD_C_MIN or change * before.rate_c_min <= 0.0:
         return None
     spread = math.hypot(_CHANGE_STD_C / abs(change), _RATE_STD_C_MIN / abs(before.rate_c_min))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.burners.states import MapState
+from heatmap.burners.states import RoundState
 from heatmap.grill import Grill
 from heatmap.units import f_difference_from_c
 
@@ -15,23 +15,51 @@ Array = NDArray[np.float64]
 WORTH_MOVING_C = 12.0
 
 
-def advise_without_knobs(grill: Grill, state: MapState, inside: NDArray[np.bool_]) -> str:
+def advise_without_knobs(
+    grill: Grill, mean_c: Array, draws_c: Array, cells_mm: Array, inside: NDArray[np.bool_]
+) -> str:
     """Return what to do, in words.
 
     Parameters
     ----------
     grill : Grill
-    state : MapState
+    mean_c : ndarray (m,)
+        Expected surface in the numbers of the band.
+    draws_c : ndarray (count, inside cells)
+        Joint samples of it inside the rim.
+    cells_mm : ndarray (m, 2)
     inside : ndarray (m,) of bool
     """
     from heatmap.burners.advice import best_part
 
-    part = f"use the {best_part(grill, state.mean_c, state.cells_mm, inside)}"
-    sentences = [_level(grill, state.mean_c[inside]), _move(grill, state, inside), _panel(grill, state, inside)]
+    part = f"use the {best_part(grill, mean_c, cells_mm, inside)}"
+    sentences = [
+        _level(grill, mean_c[inside]),
+        _move(grill, draws_c, cells_mm[inside]),
+        _panel(grill, mean_c, cells_mm, inside),
+    ]
     said = [sentence for sentence in sentences if sentence]
     if not said:
         return f"No part is far from the others: leave the heat alone and {part}."
     return " ".join(said) + f" Until then {part}."
+
+
+def plain_surface(grill: Grill, state: RoundState, cells_mm: Array, count: int = 200) -> tuple[Array, Array]:
+    """Return mean (m,) and joint samples (count, m) of the surface of one round."""
+    from heatmap.surface import fit_surface
+
+    surface = fit_surface(
+        state.points_mm,
+        state.compared_c,
+        state.shot_std_c,
+        extent_mm=grill.grate.extent_mm,
+        place_std_c=state.place_std_c,
+        seams_mm=grill.grate.seams_mm,
+        seam_axis=grill.grate.seam_axis,
+    )
+    random = np.random.default_rng(state.number)
+    level = state.shared_std_c * random.normal(size=(count, 1))
+    return surface.predict(cells_mm)[0], surface.sample(cells_mm, count, random) + level
 
 
 def _level(grill: Grill, celsius: Array) -> str:
@@ -45,36 +73,33 @@ def _level(grill: Grill, celsius: Array) -> str:
     return f"On the whole it is {far} too cold: add or heap up coals, or open the air."
 
 
-def _move(grill: Grill, state: MapState, inside: NDArray[np.bool_]) -> str:
+def _move(grill: Grill, draws_c: Array, cells_mm: Array) -> str:
     from heatmap.burners.advice import parts_of_grate
 
     means = {
-        name: (float(state.mean_c[cells & inside].mean()), state.draws_c[:, cells & inside].mean(axis=1))
-        for name, cells in parts_of_grate(grill, state.cells_mm).items()
-        if (cells & inside).any()
+        name: draws_c[:, cells].mean(axis=1) for name, cells in parts_of_grate(grill, cells_mm).items() if cells.any()
     }
-    hot, cold = max(means, key=lambda name: means[name][0]), min(means, key=lambda name: means[name][0])
-    difference = means[hot][1] - means[cold][1]
+    hot, cold = (pick(means, key=lambda name: float(means[name].mean())) for pick in (max, min))
+    difference = means[hot] - means[cold]
     if float(difference.mean()) < WORTH_MOVING_C or float(np.mean(difference > 0.0)) < 0.8:
         return ""
-    return (
-        f"Move heat from the {hot} towards the {cold}: it is {_difference(grill, float(difference.mean()))} hotter there."
-    )
+    far = _difference(grill, float(difference.mean()))
+    return f"Move heat from the {hot} towards the {cold}: the {hot} is {far} hotter."
 
 
-def _panel(grill: Grill, state: MapState, inside: NDArray[np.bool_]) -> str:
+def _panel(grill: Grill, mean_c: Array, cells_mm: Array, inside: NDArray[np.bool_]) -> str:
     """Find the panel with the steepest lean along its rails."""
     if not grill.grate.seams_mm:
         return ""
     lengthwise = grill.grate.rails == "front-to-back"
-    across, along = state.cells_mm.T if lengthwise else state.cells_mm.T[::-1]
+    across, along = cells_mm.T if lengthwise else cells_mm.T[::-1]
     edges = [0.0, *sorted(grill.grate.seams_mm), np.inf]
     found = []
     for number, (low, high) in enumerate(zip(edges, edges[1:], strict=False), start=1):
         cells = inside & (across >= low) & (across < high)
         if cells.any():
             far = along > np.median(along[cells])
-            lean = float(state.mean_c[cells & far].mean() - state.mean_c[cells & ~far].mean())
+            lean = float(mean_c[cells & far].mean() - mean_c[cells & ~far].mean())
             found.append((abs(lean), number))
     lean, number = max(found, default=(0.0, 0))
     if lean < WORTH_MOVING_C:
