@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import typer
 
-from cli import burners, demo, explain, grill, gun, map, take  # noqa: A004 - "map" is the name of the command
+from cli import burners, demo, explain, grill, gun, map, next, ports, take  # noqa: A004 - words of the trade
 
 COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
     demo.register,
@@ -14,6 +14,8 @@ COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
     take.register,
     map.register,
     explain.register,
+    next.register,
     burners.register,
     gun.register,
+    ports.register,
 )

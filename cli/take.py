@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console
-from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
+
+if TYPE_CHECKING:
+    from cli.take_port import PortPlan
 
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "take",
-        help="Take a round of readings: typed, from a pipe (take -) or from the gun's port; the map grows as you shoot. "
-        "Example: gratemap take --bell",
+        help="Take a round of readings: typed, from a pipe (take -) or from the gun's port; the map grows as you "
+        "shoot. Example: gratemap take --bell",
     )(command)
 
 
@@ -28,6 +27,12 @@ def command(
     ] = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
+    recheck: Annotated[
+        bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
+    ] = False,
+    preheat: Annotated[
+        bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
+    ] = False,
     order: Annotated[
         str, typer.Option("--order", help="The way over the positions: spread, rows, columns or snake.")
     ] = "spread",
@@ -35,34 +40,83 @@ def command(
         list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it.")
     ] = None,
     distance: Annotated[
-        float | None, typer.Option("--distance", help="How far the gun is held, in the grill file's lengths.")
+        float | None,
+        typer.Option("--distance", help="How far the gun is held, in the grill file's unit of length."),
     ] = None,
-    number: Annotated[int | None, typer.Option("--round", metavar="N", help="Number of the round.")] = None,
+    number: Annotated[
+        int | None, typer.Option("--round", metavar="N", help="Number of the round; a new one by default.")
+    ] = None,
     go_on: Annotated[bool, typer.Option("--continue", help="Go on with the last round.")] = False,
     session: Annotated[
-        str | None, typer.Option("--session", metavar="NAME", help="Name of the day or occasion.")
+        str | None,
+        typer.Option("--session", metavar="NAME", help="Name of the occasion; by default today's, or the date."),
     ] = None,
     bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False,
+    port: Annotated[
+        str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")
+    ] = None,
+    baud: Annotated[int, typer.Option("--baud", help="Speed of the port.")] = 9600,
+    pattern: Annotated[
+        str | None,
+        typer.Option("--pattern", help="Regular expression with groups value, and maybe unit and position."),
+    ] = None,
+    unit: Annotated[
+        str | None, typer.Option("--unit", help="F or C, for lines from the port that do not say it.")
+    ] = None,
+    settle: Annotated[
+        float | None,
+        typer.Option("--settle", metavar="SECONDS", help="For a gun that streams: take what is steady so long."),
+    ] = None,
+    no_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
     """Take a round of readings."""
-    from cli.take_round import Plan, take
+    from cli.take_begin import Plan
+    from cli.take_round import take
 
-    plan = Plan(
-        grill_file=grill,
-        readings_file=readings,
-        order=order,
-        knobs=tuple(knob or ()),
-        distance=distance,
-        number=number,
-        go_on=go_on,
-        session=session,
-        bell=bell,
-        as_json=as_json,
-        skip_bad=skip_bad,
-        from_pipe=source is not None,
-    )
     if source not in (None, "-"):
-        raise typer.BadParameter(f'"{source}" is not understood; only - can stand there, for a pipe')
-    take(plan)
+        raise typer.BadParameter(f'"{source}" is not understood; only - can stand here, for a pipe')
+    if source == "-" and port is not None:
+        raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
+    if go_on and number is not None:
+        raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
+    take(
+        Plan(
+            grill_file=grill,
+            readings_file=readings,
+            order=order,
+            knobs=tuple(knob or ()),
+            distance=distance,
+            number=number,
+            go_on=go_on,
+            session=session,
+            recheck=recheck,
+            preheat=preheat,
+            bell=bell,
+            as_json=as_json,
+            skip_bad=skip_bad,
+            from_pipe=source is not None,
+            port=None if port is None else _port_plan(port, baud, pattern, unit, settle, no_dtr),
+        )
+    )
+
+
+def _port_plan(
+    url: str, baud: int, pattern: str | None, unit: str | None, settle_s: float | None, no_dtr: bool
+) -> PortPlan:
+    from cli.take_port import PortPlan
+
+    letter = None if unit is None else unit.strip().casefold().removeprefix("°")
+    if letter not in (None, "f", "c"):
+        raise typer.BadParameter(f'--unit is "{unit}"; it must be F or C')
+    if not 50 <= baud <= 4_000_000:
+        raise typer.BadParameter(f"--baud is {baud}; usual are 9600, 19200, 115200")
+    return PortPlan(
+        url=url,
+        baud=baud,
+        pattern=pattern,
+        unit="f" if letter == "f" else "c" if letter == "c" else None,
+        settle_s=settle_s,
+        leave_dtr=no_dtr,
+    )

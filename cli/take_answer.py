@@ -49,9 +49,23 @@ def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_j
         from cli.map import show
 
         show(assessment)
+        _advice(assessment)
     return assessment
 
 
+def _advice(assessment: Assessment) -> None:
+    """Print what to turn, where there are knobs."""
+    if not any(burner.control != "none" for burner in assessment.grill.burners):
+        return
+    from cli.burners import show_advice
+
+    console.answer()
+    show_advice(assessment)
+
+
 def advised_marks(assessment: Assessment | None, marks: Mapping[str, float]) -> dict[str, float]:
-    """Return the marks for the next round: those advised where there is advice worth following, else as they are."""
-    return dict(marks)
+    """Return the marks for the next round: changed where there is advice worth following, else as they are."""
+    if assessment is None or not assessment.grill.complete_settings(marks) or not marks:
+        return dict(marks)
+    advice = assessment.advice
+    return {**marks, **advice.settings} if advice.worth_it else dict(marks)

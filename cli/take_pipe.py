@@ -12,11 +12,12 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from heatmap.errors import ReadingError
+from heatmap.readings import group_rounds
 from heatmap.session import Session, Withdraw, Write
 from heatmap.typed import Again, Done, Help, Undo, parse_typed
 
 if TYPE_CHECKING:
-    from cli.take_round import Plan
+    from cli.take_begin import Plan
     from heatmap.files.readings_log import ReadingsLog
     from heatmap.grill import Grill
     from heatmap.readings import Reading
@@ -28,7 +29,6 @@ _CHUNK_BYTES = 65536
 def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session) -> None:
     """Take in every line there is, then say how it went."""
     from cli.take_answer import final_answer
-    from cli.take_round import group_rounds
 
     console.talk(f"Round {session.number}, session {session.name}: reading from the pipe.")
     taker = _Pipe(grill, log, session)
@@ -102,10 +102,6 @@ class _Pipe:
     def _do(self, effect: object) -> None:
         if isinstance(effect, Write):
             self._waiting.extend(effect.readings)
-            # The next bare number belongs to the next position, also before this one is on the disk.
-            for reading in effect.readings:
-                if reading.aim == "rail":
-                    self.session.walk.shot(reading.position)
         elif isinstance(effect, Withdraw):
             from cli.take_round import now
 

@@ -1,53 +1,38 @@
-"""Run a session: the log, the screen and the keyboard around :class:`heatmap.session.Session`."""
+"""Run a session: the log, the screen, the keyboard and the port around :class:`heatmap.session.Session`."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
+from contextlib import ExitStack
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from cli import console
-from cli.exit_codes import ExitCode
+from cli.take_begin import Plan, begin, last_marks, marks_in_order
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
-from cli.take_screen import HELP, Screen
-from heatmap.errors import HeatmapError, LogError, MapError, ReadingError
+from cli.take_screen import HELP, Screen, rise_line
+from heatmap.errors import LogError, MapError, ReadingError
 from heatmap.files.grill_toml import load_grill
 from heatmap.files.readings_log import ReadingsLog
-from heatmap.grill import Grill, inside_value
-from heatmap.readings import Reading, Round, group_rounds
-from heatmap.session import Effect, End, FromPort, Ring, Session, ShowHelp, Tell, Withdraw, Write
+from heatmap.grill import Grill
+from heatmap.preheat import rise
+from heatmap.readings import Round, group_rounds
+from heatmap.session import Effect, End, Known, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.walk import Walk, walk_order
-from heatmap.written import mark_from_text
 
 if TYPE_CHECKING:
+    from cli.take_port import Arrived, PortReader
     from heatmap.assess import Assessment
+    from heatmap.round_map import RoundMap
     from heatmap.running import Background, RunningMap
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """What the command line asked for."""
-
-    grill_file: Path
-    readings_file: Path
-    order: str
-    knobs: tuple[str, ...]
-    distance: float | None
-    number: int | None
-    go_on: bool
-    session: str | None
-    bell: bool
-    as_json: bool
-    skip_bad: bool
-    from_pipe: bool
+#: So many lines from the port that are no readings are shown; the rest are counted.
+_SHOWN_REJECTED = 5
 
 
 def take(plan: Plan) -> None:
@@ -57,15 +42,21 @@ def take(plan: Plan) -> None:
     with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad) as log:
         for warning in log.warnings:
             console.talk(warning)
-        if plan.from_pipe or not is_terminal():
+        if plan.from_pipe or (plan.port is None and not is_terminal()):
             from cli.take_pipe import take_from_pipe
 
             take_from_pipe(plan, grill, log, begin(plan, grill, log.readings, now()))
             return
         inputs = Inputs()
-        with signals_into(inputs):
+        with ExitStack() as opened:
+            opened.enter_context(signals_into(inputs))
+            port = None
+            if plan.port is not None:
+                from cli.take_port import PortReader
+
+                port = opened.enter_context(PortReader(plan.port, grill, inputs))
             inputs.type_from(sys.stdin)
-            Taking(plan, grill, log, inputs).run()
+            Taking(plan, grill, log, inputs, port).run()
 
 
 def now() -> datetime:
@@ -73,177 +64,233 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None) -> Session:
-    """Begin a session: which round, which name, which marks, and what of the walk is left."""
-    rounds = group_rounds(readings)
-    number = _round_number(plan, readings, after)
-    mine = next((one for one in rounds if one.number == number), None)
-    walk = Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine))
-    distance_mm = None if plan.distance is None else inside_value(plan.distance, "length", grill.units)
-    return Session(
-        grill,
-        walk,
-        number=number,
-        name=plan.session or (mine.session if mine else _session_name(readings, at)),
-        readings=mine.readings if mine else (),
-        knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs, grill)},
-        distance_mm=distance_mm,
-        surface=mine.surface if mine else "dry",
-        lid=mine.lid if mine else "open",
-    )
-
-
-def _shot(one: Round) -> set[str]:
-    return {reading.position for reading in one.readings if reading.aim == "rail"}
-
-
-def _round_number(plan: Plan, readings: Sequence[Reading], after: int | None) -> int:
-    last = max((reading.round for reading in readings), default=0)
-    if after is not None:
-        return max(last, after) + 1
-    if plan.number is not None:
-        if plan.number < 1:
-            raise ReadingError(f"--round is {plan.number}; rounds are numbered from 1")
-        return plan.number
-    return max(last, 1) if plan.go_on else last + 1
-
-
-def _session_name(readings: Sequence[Reading], at: datetime) -> str:
-    """Return the newest session of the same day, else the date."""
-    today = at.astimezone().date()
-    newest = max(readings, key=lambda one: (one.round, one.id), default=None)
-    if newest is not None and newest.taken_at is not None and newest.taken_at.astimezone().date() == today:
-        return newest.session
-    return today.isoformat()
-
-
-def knobs_from(texts: Sequence[str], grill: Grill) -> dict[str, float]:
-    """Read NAME=MARK, any number of times."""
-    marks = {}
-    for text in texts:
-        name, equals, mark = text.partition("=")
-        if not equals:
-            raise ReadingError(f'--knob is "{text}"; write it like --knob left=6.5')
-        burner = grill.burner(name.strip())
-        marks[burner.name] = mark_from_text(mark.strip(), burner)
-    return marks
-
-
 class Taking:
     """The loop: hear, do, show."""
 
-    def __init__(self, plan: Plan, grill: Grill, log: ReadingsLog, inputs: Inputs) -> None:
+    def __init__(
+        self, plan: Plan, grill: Grill, log: ReadingsLog, inputs: Inputs, port: PortReader | None = None
+    ) -> None:
         """Prepare the first round."""
-        self.plan, self.grill, self.log, self.inputs = plan, grill, log, inputs
+        self.plan, self.grill, self.log, self.inputs, self.port = plan, grill, log, inputs, port
         self.screen = Screen(bell=plan.bell)
         self.session = begin(plan, grill, log.readings, now())
-        self.earlier: tuple[Round, ...] = ()
-        self.background: Background | None = None
-        self.running: RunningMap | None = None
-        self._looked_at = -1
+        self.keyboard = True
+        self.preheating = False
+        self._forget_map()
 
     def run(self) -> None:
         """Take round after round."""
         self._open_round()
-        while True:
-            self._ask_knobs()
+        self._ask_knobs()
+        if self.plan.preheat:
+            self._begin_preheat(walk_order(self.grill)[:2], note="preheat")
             self._take_round()
+            self._map_after_preheat()
+        while True:
+            while not self._take_round():
+                self._map_after_preheat()
             assessment = self._finish()
             if self.plan.as_json or not self._another_round(assessment):
                 return
 
     # Beginning
 
+    def _forget_map(self) -> None:
+        self.earlier: tuple[Round, ...] = ()
+        self.base: RoundMap | None = None
+        self.background: Background | None = None
+        self.running: RunningMap | None = None
+        self._looked_at, self._pins = -1, 0
+
     def _open_round(self) -> None:
-        number = self.session.number
+        self._forget_map()
+        number, readings = self.session.number, self.session.readings
         self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
-        self.background, self.running, self._looked_at = None, None, -1
-        if self.session.readings:
-            self.screen.tell(f"Going on with round {number}: {len(self.session.readings)} readings so far.")
+        if readings:
+            self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
         else:
-            more = ""
-            if self.earlier and not self.plan.number:
-                more = " (gratemap take --continue goes on with the last one instead)"
-            self.screen.tell(f"Round {number}, session {self.session.name}.{more}")
+            more = self.earlier and self.plan.number is None
+            hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
+            self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
+        if self.plan.recheck:
+            self._begin_recheck()
         self._learn()
+        self._map()
 
     def _ask_knobs(self) -> None:
         """Ask once where the knobs stand; Enter keeps what is known of them."""
-        settable = [burner for burner in self.grill.burners if burner.control != "none"]
-        unknown = [burner for burner in settable if burner.name not in self.session.knobs]
-        if not unknown or self.session.readings:
+        unknown = [
+            burner
+            for burner in self.grill.burners
+            if burner.control != "none" and burner.name not in self.session.knobs
+        ]
+        if not unknown or self.session.readings or not is_terminal():
             return
-        last = dict(self.earlier[-1].settings) if self.earlier else {}
+        last = last_marks(self.earlier)
         names = ", ".join(
             f"{burner.name} ({burner.mark_text(last[burner.name])})" if burner.name in last else burner.name
             for burner in unknown
         )
-        keep = "Enter for the marks in brackets" if last else "Enter if you do not know"
+        keep = "Enter for those in brackets" if last else "Enter if you do not know"
         while True:
-            self.screen.ask(f"Where do the knobs stand? {names}\nOne mark for each, in this order; {keep}:")
+            self.screen.ask(f"Where do the knobs stand?  {names}\nA mark for each, in this order; {keep}:")
             text = self._next_line()
-            if not text.strip():
-                marks = {burner.name: last[burner.name] for burner in unknown if burner.name in last}
-            else:
-                try:
-                    marks = _marks(text, unknown)
-                except ReadingError as error:
-                    self.screen.tell(str(error))
-                    continue
+            try:
+                marks = marks_in_order(text, unknown, last)
+            except ReadingError as error:
+                self.screen.tell(str(error))
+                continue
             self.session.knobs.update(marks)
             return
 
     def _next_line(self) -> str:
-        """Wait for a typed line; the end of the keyboard is an empty one."""
-        while True:
-            event = self.inputs.get()
-            if isinstance(event, Stop):
-                self._stop(event)
-            if isinstance(event, Line):
-                return event.text
-            if isinstance(event, NoMoreLines):
+        """Wait for a typed line; the end of the keyboard is an empty one. What the port sends waits its turn."""
+        later = []
+        try:
+            while True:
+                event = self.inputs.get()
+                if isinstance(event, Stop):
+                    self._stop(event)
+                if isinstance(event, Line):
+                    return event.text
+                later.append(event)
+                if isinstance(event, NoMoreLines):
+                    return ""
+        finally:
+            for event in later:
                 self.inputs.put(event)
-                return ""
+
+    def _begin_recheck(self) -> None:
+        """Lead through a few positions where the food goes, on the shape of the last full round."""
+        from heatmap.assess import assess, last_full_round
+        from heatmap.recheck_spots import recheck_labels
+
+        full = last_full_round(self.grill, self.earlier, self.session.round)
+        if full is None:
+            raise MapError(
+                "a re-check needs a full round before it, in the same session and with the same marks; "
+                "take one first with: gratemap take"
+            )
+        assessment = assess(self.grill, self.earlier, full.number)
+        labels = recheck_labels(assessment)
+        self.base = assessment.round_map
+        self.session.walk = Walk.over(labels, [one.position for one in self.session.readings])
+        self.screen.tell(f"Re-check on the shape of round {full.number}: {', '.join(labels)}; three will do.")
+
+    # Preheat
+
+    def _begin_preheat(self, labels: Sequence[str], note: str = "") -> None:
+        self.preheating = True
+        self.session.note = note
+        self.session.walk = Walk.over(labels)
+        self.session.known = Known(calibrations={})
+        pair = " and ".join(labels)
+        self.screen.tell(f"Preheat: shoot {pair} in turn, half a minute apart; done (*) goes to the map at once.")
+
+    def _map_after_preheat(self) -> None:
+        """Go on to a round of its own: the preheat shots are no part of the map."""
+        self.preheating = False
+        if not self.session.readings:
+            self.session.note = ""
+            self.session.walk = Walk.over(walk_order(self.grill, self.plan.order))
+            return
+        self._next_round(dict(self.session.knobs))
+
+    def _next_round(self, marks: dict[str, float]) -> None:
+        before = self.session
+        self.session = begin(self.plan, self.grill, self.log.readings, now(), after=before.number)
+        self.session.knobs.update(marks)
+        self.session.surface, self.session.lid = before.surface, before.lid
+        self._open_round()
+
+    def _watch_rise(self) -> tuple[str, bool]:
+        """Return what to say of the rise, and whether the preheat is over."""
+        found = rise(self.session.readings, self.grill.gun)
+        labels = sorted({one.position for one in self.session.readings if one.aim == "rail"})
+        if not self.preheating and found and found.is_rising and len(labels) == len(found.positions) == 2:
+            self._begin_preheat(labels)
+        line = rise_line(found, self.grill, preheating=self.preheating)
+        return line, self.preheating and found is not None and found.is_steady
 
     # The round
 
-    def _take_round(self) -> None:
-        self.screen.draw(self.session, self.running)
+    def _take_round(self) -> bool:
+        """Hear, do and show until the round is over; False when it was the preheat that is over."""
+        self.screen.draw(self.session, self.running, port=self.port is not None)
         while True:
-            event = self.inputs.get(None if self._looked_at == len(self.session.readings) else _IDLE_S)
+            busy = self.preheating or self._looked_at == len(self.session.readings)
+            event = self.inputs.get(None if busy else _IDLE_S)
             if event is None:
                 self._look_behind()
-                continue
-            if isinstance(event, Stop):
+            elif isinstance(event, Stop):
                 self._stop(event)
-            if isinstance(event, NoMoreLines):
-                return
-            if self._hear(event):
-                return
+            elif isinstance(event, NoMoreLines):
+                self.keyboard = False
+                if self.port is None or is_terminal():
+                    self.preheating = False
+                    return True
+            elif self._hear(event) or self._all_came_by_themselves():
+                return not self.preheating
+
+    def _all_came_by_themselves(self) -> bool:
+        """Without a keyboard nobody can say done: the round is over when every position has its reading."""
+        return not self.keyboard and self.session.walk.passes > 0
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
-        before = len(self.session.readings), self.session.asked, self.session.question
+        before = self._state()
         try:
             if isinstance(event, Line):
+                if self.port is not None:
+                    self.port.next_place()
                 effects = self.session.hear_line(event.text, now())
             else:
-                assert isinstance(event, FromPort)
-                effects = self.session.hear(event, now())
+                effects = self._arrived(event)
         except ReadingError as error:
             self.screen.tell(str(error))
             self.screen.prompt(self.session)
             return False
         if self._carry_out(effects):
             return True
-        if before == (len(self.session.readings), self.session.asked, self.session.question):
+        if before == self._state() or self.session.doubts:
             self.screen.prompt(self.session)
-        elif self.session.doubts:
-            self.screen.prompt(self.session)
-        else:
+            return False
+        return self._show()
+
+    def _state(self) -> tuple[object, ...]:
+        session = self.session
+        return len(session.readings), session.asked, session.question, session.surface, session.lid
+
+    def _show(self) -> bool:
+        """Map and draw; True when the preheat is over."""
+        line, steady = self._watch_rise()
+        if steady:
+            self.screen.tell(f"{line} On to the map.")
+            return True
+        if not self.preheating:
             self._map()
-            self.screen.draw(self.session, self.running)
+        running = None if self.preheating else self.running
+        self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
+
+    def _arrived(self, event: Any) -> list[Effect]:
+        from cli.take_port import Arrived, PortFailed
+
+        if isinstance(event, PortFailed):
+            raise event.error
+        assert isinstance(event, Arrived)
+        self._tell_rejected(event)
+        return self.session.hear(event.shots, now()) if event.shots.items else []
+
+    def _tell_rejected(self, event: Arrived) -> None:
+        if event.notice:
+            self.screen.tell(event.notice)
+        assert self.port is not None
+        before = self.port.rejected - len(event.rejected)
+        for item in event.rejected[: max(0, _SHOWN_REJECTED - before)]:
+            self.screen.tell(f"From the port, not a reading: {item.text[:40]!r}: {item.why}")
+        if event.rejected and before < _SHOWN_REJECTED <= before + len(event.rejected):
+            self.screen.tell("Further lines of this kind are only counted.")
 
     def _carry_out(self, effects: Sequence[Effect]) -> bool:
         """Carry effects out one after the other; True when the round is over."""
@@ -268,6 +315,7 @@ class Taking:
         try:
             written = self.log.append_all(effect.readings)
         except LogError as error:
+            self.session.lost(effect.readings)
             self.screen.tell(f"{error}. Note it on paper, mend that, and type it again.")
             self.screen.ring(2)
             return False
@@ -286,19 +334,19 @@ class Taking:
     def _learn(self) -> None:
         """Learn what is known of the gun; again whenever something was taken that teaches it."""
         from heatmap.running import Background
-        from heatmap.session import Known
 
         if not self.session.readings:
             return
-        states = {reading.surface for reading in self.session.readings}
-        pins = sum(reading.aim != "rail" for reading in self.session.readings)
+        one = self.session.round
+        states = {reading.surface for reading in one.readings}
+        pins = sum(reading.aim != "rail" for reading in one.readings)
         if self.background is None or states - set(self.background.calibrations) or pins != self._pins:
             from heatmap.assess import calibrations_for
 
-            calibrations = calibrations_for(self.grill, (*self.earlier, self.session.round), self.session.round)
             suspects = self.background.suspects if self.background else {}
+            calibrations = calibrations_for(self.grill, (*self.earlier, one), one)
             self.background = Background(calibrations=calibrations, suspects=suspects)
-        self._pins = pins
+            self._pins = pins
         self.session.known = Known(
             calibrations=self.background.calibrations,
             round_map=self.running.round_map if self.running else None,
@@ -308,17 +356,18 @@ class Taking:
         from heatmap.running import running_map
 
         self._learn()
-        self.running = running_map(self.grill, self.session.round, self.background) if self.background else None
-        self._learn()
+        if self.background is not None:
+            self.running = running_map(self.grill, self.session.round, self.background, self.base)
+            self._learn()
 
     def _look_behind(self) -> None:
         """While the cook aims: weigh all readings against one another, and say when one does not fit."""
-        from heatmap.running import FEWEST, look_behind
+        from heatmap.running import FEWEST, MOST, look_behind
 
         self._looked_at = len(self.session.readings)
-        if len(self.session.readings) < FEWEST or self.session.doubts:
-            return
         one = self.session.round
+        if not FEWEST <= len(one.readings) <= MOST or self.session.doubts or self.base is not None:
+            return
         found = look_behind(self.grill, (*self.earlier, one), one)
         known = self.background.suspects if self.background else {}
         self.background = found
@@ -327,8 +376,7 @@ class Taking:
         for reading in one.readings:
             if reading.id in found.suspects and reading.id not in known:
                 self._carry_out(self.session.suspect_found(reading, found.suspects[reading.id]))
-        self._map()
-        self.screen.draw(self.session, self.running)
+        self._show()
 
     # The end
 
@@ -343,13 +391,18 @@ class Taking:
         """Show the verdict."""
         from cli.take_answer import final_answer
 
-        return final_answer(self.grill, (*self.earlier, self.session.round), self.session, self.plan.as_json)
+        if self.session.over_range:
+            self.screen.tell(f"{self.session.over_range} times the gun showed no number.")
+        if self.port is not None and self.port.rejected:
+            self.screen.tell(f"{self.port.rejected} lines from the port were no readings.")
+        rounds = (*self.earlier, self.session.round)
+        return final_answer(self.grill, rounds, self.session, self.plan.as_json)
 
     def _another_round(self, assessment: Assessment | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""
         from cli.take_answer import advised_marks
 
-        if not is_terminal() or self.screen.gone:
+        if not (is_terminal() and self.keyboard) or self.screen.gone or not self.session.readings:
             return False
         marks = advised_marks(assessment, self.session.knobs)
         changed = [
@@ -357,21 +410,9 @@ class Taking:
             for name, mark in marks.items()
             if mark != self.session.knobs.get(name)
         ]
-        with_marks = f", knobs turned as advised ({', '.join(changed)})" if changed else ""
-        self.screen.ask(f"Another round{with_marks}? y starts it, Enter ends:")
+        with_marks = f", with the knobs turned as advised ({', '.join(changed)})" if changed else ""
+        self.screen.ask(f"\nAnother round{with_marks}? y starts it, Enter ends:")
         if self._next_line().strip().casefold() not in ("y", "yes"):
             return False
-        number = self.session.number
-        self.session = begin(self.plan, self.grill, self.log.readings, now(), after=number)
-        self.session.knobs.update(marks)
-        self._open_round()
+        self._next_round(marks)
         return True
-
-
-def _marks(text: str, burners: Sequence[Any]) -> dict[str, float]:
-    """Read one mark for each burner, in order."""
-    words = text.replace("=", " ").split()
-    if len(words) != len(burners):
-        names = ", ".join(burner.name for burner in burners)
-        raise ReadingError(f"that is {len(words)} marks for {len(burners)} knobs; type one each for {names}")
-    return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}

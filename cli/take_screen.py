@@ -15,6 +15,8 @@ from cli.table import framed
 from heatmap.units import Display
 
 if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.preheat import Rise
     from heatmap.running import RunningMap
     from heatmap.session import Session
 
@@ -38,6 +40,7 @@ class Screen:
         """Begin."""
         self.bell = bell
         self.gone = False
+        self._port = False
         self.clears = sys.stderr.isatty() and os.environ.get("TERM", "dumb") != "dumb"
         self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
 
@@ -56,8 +59,10 @@ class Screen:
         """Write a question and stay behind it."""
         self._write(f"{question} ")
 
-    def draw(self, session: Session, running: RunningMap | None, extra: str = "") -> None:
-        """Show where the round stands and ask for the next position."""
+    def draw(
+        self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False
+    ) -> None:
+        """Show where the round stands and ask for the next position; `extra` is one more line."""
         lines = [""] if not self.clears else ["\033[H\033[2J" + heading(session)]
         lines += table(session, running)
         lines += verdict(session, running)
@@ -68,6 +73,7 @@ class Screen:
         self._messages.clear()
         lines += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
         self._write("\n".join(lines) + "\n")
+        self._port = port
         self.prompt(session)
 
     def prompt(self, session: Session) -> None:
@@ -76,7 +82,9 @@ class Screen:
         if question:
             self.ask(console.coloured(question, "strong", sys.stderr))
         else:
-            self.ask(f"{session.asked}:")
+            again = " once more, or done (*)" if session.walk.passes else ""
+            waiting = " the port, or type" if self._port else ""
+            self.ask(f"{session.asked}{again}:{waiting}")
 
     def _write(self, text: str) -> None:
         if self.gone:
@@ -145,13 +153,28 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
 
 def advice(session: Session, running: RunningMap) -> list[str]:
     """Return where the map is least sure, or that more shots would hardly change the answer."""
-    from heatmap.next_spots import HARDLY
-
-    best = running.next[0]
-    if best.gain is not None and best.gain < HARDLY:
+    if running.is_enough:
         return ["More shots would hardly change the answer: done (*) ends the round."]
-    hangs = f"Most hangs on {best.position} ({best.why})."
-    return [f"Least sure at {' and '.join(running.least_sure)}. {hangs}"]
+    best = running.next[0]
+    return [f"Least sure at {' and '.join(running.least_sure)}. Most hangs on {best.position}: {best.why}."]
+
+
+def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
+    """Say how fast the grate rises, where that is worth saying."""
+    display = Display(grill.units)
+    if found is None:
+        return "How fast it rises shows when both are shot again." if preheating else ""
+    rate = f"{abs(display.difference(found.per_minute_c)):.0f} {display.degrees} a minute"
+    if found.is_rising:
+        return f"Rising {rate}, hold on." if preheating else f"Rising {rate}, hold on: a map now would soon be old."
+    if not preheating:
+        return ""
+    if found.is_steady:
+        return f"Nearly steady: {rate}."
+    if found.per_minute_c < -2.0 * found.std_c:
+        return f"Falling {rate}, hold on."
+    margin = f"{1.96 * display.difference(found.std_c):.0f}"
+    return f"Changing by about {rate}, give or take {margin}; shoot on."
 
 
 def _listed(labels: tuple[str, ...], most: int = 8) -> str:

@@ -30,9 +30,9 @@ FloatArray = NDArray[np.float64]
 _NODES, _WEIGHTS = (array.astype(np.float64) for array in np.polynomial.hermite_e.hermegauss(9))
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
-#: Below this expected rise in the share of the area that is named rightly, one more shot is not worth its seconds:
-#: half a percent of a 24 by 18 in grate is a patch of 1.5 in. Assumed.
-HARDLY = 0.005
+#: A rise of less than this in the share of the area that is named rightly changes no answer: a hundredth of a 24 by
+#: 18 in grate is a patch of 2 in. Assumed.
+HARDLY = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,7 +268,7 @@ def _why(mean_c: float, std_c: float, low_c: float, high_c: float, shots: int, g
     chances = {"too cold": below, "in band": 1.0 - below - above, "too hot": above}
     first, second = sorted(chances, key=lambda word: -chances[word])[:2]
     again = "" if shots == 0 else " (shot once already)" if shots == 1 else f" (shot {shots} times already)"
-    if gain < HARDLY:
+    if gain < 0.1 * HARDLY:
         return f"hardly anything hangs on it: {first}, {100 * chances[first]:.0f} % likely{again}"
     if chances[first] >= 0.8:
         return f"{first} here, but its neighbours hang on it{again}"

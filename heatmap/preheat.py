@@ -17,6 +17,8 @@ from heatmap.units import c_difference_from_f
 STEADY_C_PER_MIN = float(c_difference_from_f(3.0))
 #: Shots within this time say nothing of a rise.
 SHORTEST_S = 5.0
+#: Only the latest shots count: a rise slows down, so old ones mislead.
+WINDOW_S = 150.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,8 +48,8 @@ class Rise:
         return abs(self.per_minute_c) <= STEADY_C_PER_MIN and self.std_c <= STEADY_C_PER_MIN
 
 
-def rise(readings: Sequence[Reading], gun: Gun, newest: int = 3) -> Rise | None:
-    """Return how fast the grate rises, from the newest shots at each position that was shot more than once.
+def rise(readings: Sequence[Reading], gun: Gun) -> Rise | None:
+    """Return how fast the grate rises, from the latest shots at positions that were shot more than once.
 
     Parameters
     ----------
@@ -55,8 +57,6 @@ def rise(readings: Sequence[Reading], gun: Gun, newest: int = 3) -> Rise | None:
         Those with times count.
     gun : Gun
         Its repeatability and display step say how much two shots scatter.
-    newest : int
-        How many of the latest shots at a position are used; a rise slows down, so old shots mislead.
 
     Returns
     -------
@@ -68,10 +68,12 @@ def rise(readings: Sequence[Reading], gun: Gun, newest: int = 3) -> Rise | None:
     One slope through the shots of all positions, each position with its own level, by least squares.
     """
     shots: dict[str, list[tuple[float, float]]] = defaultdict(list)
-    for reading in readings:
-        if reading.aim == "rail" and reading.taken_at is not None and reading.shown_c is not None and reading.position:
-            shots[reading.position].append((reading.taken_at.timestamp() / 60.0, reading.shown_c))
-    repeated = {label: np.array(pairs[-newest:]) for label, pairs in shots.items() if len(pairs) > 1}
+    timed = [one for one in readings if one.aim == "rail" and one.taken_at and one.shown_c is not None and one.position]
+    latest = max((one.taken_at.timestamp() for one in timed if one.taken_at), default=0.0)
+    for one in timed:
+        if one.taken_at is not None and one.shown_c is not None and latest - one.taken_at.timestamp() <= WINDOW_S:
+            shots[one.position].append((one.taken_at.timestamp() / 60.0, one.shown_c))
+    repeated = {label: np.array(pairs) for label, pairs in shots.items() if len(pairs) > 1}
     minutes = [pairs[:, 0] - pairs[:, 0].mean() for pairs in repeated.values()]
     if not minutes or max(np.ptp(when) for when in minutes) < SHORTEST_S / 60.0:
         return None

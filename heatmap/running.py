@@ -12,15 +12,19 @@ from heatmap.assess import calibrations_for
 from heatmap.correct import Calibration
 from heatmap.errors import MapError
 from heatmap.grill import Grill
-from heatmap.next_spots import NextSpot, spots_worth_shooting
+from heatmap.next_spots import HARDLY, NextSpot, spots_worth_shooting
 from heatmap.readings import Round
-from heatmap.round_map import RoundMap, map_round
+from heatmap.round_map import RoundMap, map_recheck, map_round
 from heatmap.verdict import Word, words
 
 FloatArray = NDArray[np.float64]
 
-#: From so many readings on the running map and verdict are shown.
-FEWEST = 5
+#: From so many readings on the running map and verdict are shown; a re-check moves a map that is there already.
+FEWEST, FEWEST_RECHECK = 5, 2
+#: With more readings than this the map waits for the end: it would hold up the shooting.
+MOST = 600
+#: Nobody is told to stop before so many: fewer are not worth reading as a map.
+FEWEST_TO_STOP = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,7 +56,7 @@ class RunningMap:
         The number held against the band at every position, and its standard deviation, level included.
     words : tuple of Word
     next : tuple of NextSpot
-        Where a further shot is worth most, best first.
+        Where further shots are worth most, best first: as many as there are positions.
     """
 
     grill: Grill
@@ -68,6 +72,13 @@ class RunningMap:
         """The two positions whose number is known least well."""
         order = np.argsort(-self.std_c, kind="stable")[:2]
         return tuple(self.grill.labels[index] for index in order)
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether shooting all that is left would hardly change the answer."""
+        shot = {reading.position for reading in self.round_map.round.with_aim("rail")}
+        left = [spot.gain or 0.0 for spot in self.next if spot.position not in shot]
+        return len(shot) >= FEWEST_TO_STOP and sum(left) < HARDLY and (self.next[0].gain or 0.0) < HARDLY
 
     def labelled(self, word: Word) -> tuple[str, ...]:
         """Return the positions of this word."""
@@ -87,7 +98,9 @@ def look_behind(grill: Grill, rounds: Sequence[Round], one: Round) -> Background
     )
 
 
-def running_map(grill: Grill, one: Round, background: Background) -> RunningMap | None:
+def running_map(
+    grill: Grill, one: Round, background: Background, base: RoundMap | None = None
+) -> RunningMap | None:
     """Map an unfinished round; None while it has too few readings.
 
     Parameters
@@ -97,12 +110,17 @@ def running_map(grill: Grill, one: Round, background: Background) -> RunningMap 
         As far as it has got.
     background : Background
         As last found out; must know every state of the surface in the round.
+    base : RoundMap, optional
+        For a re-check: the map of the last full round.
     """
     kept = believed(one, background.suspects)
-    if len(kept.with_aim("rail")) < FEWEST:
+    if not (FEWEST if base is None else FEWEST_RECHECK) <= len(kept.with_aim("rail")) <= MOST:
         return None
     try:
-        mapped = map_round(grill, kept, background.calibrations, keep_suspects=True)
+        if base is None:
+            mapped = map_round(grill, kept, background.calibrations, keep_suspects=True)
+        else:
+            mapped = map_recheck(base, kept, background.calibrations, keep_suspects=True)
     except MapError:
         return None
     calibration = background.calibrations[kept.surface]
@@ -120,7 +138,7 @@ def running_map(grill: Grill, one: Round, background: Background) -> RunningMap 
         compared_c=compared_c,
         std_c=std_c,
         words=tuple(str(word) for word in words(compared_c, std_c, target.low_c, target.high_c)),  # type: ignore[misc]
-        next=spots_worth_shooting(grill, mapped, calibration, level_std_c, 3),
+        next=spots_worth_shooting(grill, mapped, calibration, level_std_c, len(grill.labels)),
     )
 
 

@@ -40,6 +40,9 @@ DOUBTED = "doubted"
 #: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C.
 _SAME_AGAIN_C = float(c_difference_from_f(6.0))
 
+#: More readings than this at one go were not shot by a hand just now; they are not judged one by one.
+_BY_HAND = 10
+
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 
@@ -53,8 +56,15 @@ class FromPort:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shots:
+    """What came from the port at one go, in order."""
+
+    items: tuple[FromPort | OverRange, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Write:
-    """Write these down, then call :meth:`Session.written`."""
+    """Write these down, then call :meth:`Session.written`, or :meth:`Session.lost` when that fails."""
 
     readings: tuple[Reading, ...]
 
@@ -91,7 +101,7 @@ class End:
 
 
 Effect = Write | Withdraw | Tell | Ring | ShowHelp | End
-Event = Typed | FromPort
+Event = Typed | FromPort | Shots
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,9 +216,11 @@ class Session:
 
     def hear(self, event: Event, at: datetime) -> list[Effect]:
         """Take in one event; `at` is when it happened, UTC."""
-        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort):
+        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort | Shots):
             return self._hear_in_doubt(event, at)
         match event:
+            case Shots():
+                return self._shots(event, at)
             case Shot():
                 return self._shot(self._reading(event.shown_c, event.position, event.aim, at))
             case RowOfShots():
@@ -263,10 +275,17 @@ class Session:
         before = [one for one in self.readings if one.aim == "rail" and one.surface == reading.surface]
         return doubt(reading, calibration, self.known.round_map, before)
 
+    def _write(self, *readings: Reading) -> list[Effect]:
+        """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
+        for reading in readings:
+            if reading.aim == "rail" and reading.position:
+                self.walk.shot(reading.position)
+        return [Write(readings=readings)] if readings else []
+
     def _shot(self, reading: Reading) -> list[Effect]:
         found = self._doubt(reading)
         if found is None:
-            return [Write(readings=(reading,))]
+            return self._write(reading)
         self.doubts.append(found)
         return [Ring(times=2)]
 
@@ -282,19 +301,38 @@ class Session:
         for label in row.skipped:
             self.walk.skip(label)
             told.append(label)
-        effects: list[Effect] = [Write(readings=tuple(believed))] if believed else []
+        effects = self._write(*believed)
         if told:
             effects.append(Tell(text=f"Skipped: {', '.join(told)}."))
         if row.left_open:
             effects.append(Tell(text=f"Still to shoot in row {row.row}: {', '.join(row.left_open)}."))
         return [*effects, Ring(times=2)] if self.doubts else effects
 
-    def _from_port(self, event: FromPort, at: datetime) -> list[Effect]:
+    def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
+        readings: list[Reading] = []
+        others: list[Effect] = []
+        by_hand = len(shots.items) <= _BY_HAND
+        for item in shots.items:
+            effects = self._from_port(item, at, by_hand) if isinstance(item, FromPort) else self._over_range(item)
+            for effect in effects:
+                if isinstance(effect, Write):
+                    readings.extend(effect.readings)
+                else:
+                    others.append(effect)
+        written: list[Effect] = [Write(readings=tuple(readings))] if readings else []
+        return written + others
+
+    def _from_port(self, event: FromPort, at: datetime, by_hand: bool = True) -> list[Effect]:
         reading = self._reading(event.shown_c, event.position, "rail", at)
-        found = self._doubt(reading)
-        if found is not None:
-            about = f"{self._display.temperature(found.expected_shown_c):.0f} {self._display.degrees}"
-            reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
+        found = self._doubt(reading) if by_hand else None
+        if found is None:
+            return self._write(reading)
+        about = f"{self._display.temperature(found.expected_shown_c):.0f} {self._display.degrees}"
+        reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
+        if reading.position in self._retried:
+            return self._write(reading)
+        self._retried.add(reading.position)
+        self.walk.ask_next(reading.position)
         return [Write(readings=(reading,))]
 
     def _over_range(self, event: OverRange) -> list[Effect]:
@@ -350,12 +388,12 @@ class Session:
             self.doubts[0] = found
             return [Ring(times=2)]
         del self.doubts[0]
-        return [Write(readings=(reading,))]
+        return self._write(reading)
 
     def _keep(self, reading: Reading) -> list[Effect]:
         del self.doubts[0]
         about = self.note and f": {self.note}"
-        return [Write(readings=(replace(reading, note=f"{INSISTED}{about}"),))]
+        return self._write(replace(reading, note=f"{INSISTED}{about}"))
 
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)
@@ -379,8 +417,6 @@ class Session:
                 effects += self._kept_beside(reading)
             elif reading.note.startswith(DOUBTED):
                 effects += self._kept_in_doubt(reading)
-            elif reading.position:
-                self.walk.shot(reading.position)
         plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
         if plain:
             effects[:0] = [Tell(text=self._kept_text(plain)), Ring(times=1)]
@@ -401,15 +437,16 @@ class Session:
         return [Tell(text=f"Kept: {reading.aim} {self._named(reading)}.{more}"), Ring(times=1)]
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
-        label = reading.position
-        expected = reading.note.partition(": ")[2]
-        text = f"{self._named(reading)} is kept but doubted: {expected}."
-        if label in self._retried:
-            self.walk.shot(label)
+        text = f"{self._named(reading)} is kept but doubted: {reading.note.partition(': ')[2]}."
+        if self.walk.next != reading.position:
             return [Tell(text=text), Ring(times=1)]
-        self._retried.add(label)
-        self.walk.ask_next(label)
-        return [Tell(text=f"{text} Shoot {label} again."), Ring(times=2)]
+        return [Tell(text=f"{text} Shoot {reading.position} again."), Ring(times=2)]
+
+    def lost(self, readings: Sequence[Reading]) -> None:
+        """Take note that readings could not be written: their positions are asked for again."""
+        for reading in reversed(readings):
+            if reading.aim == "rail" and reading.position:
+                self.walk.take_back(reading.position)
 
     def withdrawn(self, reading: Reading) -> list[Effect]:
         """Take note that a reading has been withdrawn in the log."""

@@ -1,0 +1,44 @@
+"""`gratemap ports`: the serial ports there are."""
+
+from __future__ import annotations
+
+import typer
+
+from cli import console
+from cli.options import AsJson
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "ports", help="List the serial ports a gun could be plugged into. Example: gratemap ports --json"
+    )(command)
+
+
+def command(as_json: AsJson = False) -> None:
+    """List the serial ports."""
+    from heatmap.serial_port.ports import list_ports
+
+    found = list_ports()
+    if as_json:
+        ports = [
+            {
+                "device": port.device,
+                "description": port.description or None,
+                "hardware": port.hardware or None,
+                "stable_name": port.stable_name or None,
+            }
+            for port in found
+        ]
+        console.answer_json({"ports": ports})
+        return
+    if not found:
+        console.answer("There is no serial port: plug the gun or its cable in, wait a few seconds, ask again.")
+        return
+    for port in found:
+        console.answer(f"{port.device}  {port.description or 'nothing known of it'}")
+        if port.hardware:
+            console.answer(f"    {port.hardware}")
+        if port.stable_name:
+            console.answer(f"    the same after a replug: {port.stable_name}")
+    console.answer("Take readings from one with: gratemap take --port NAME")

@@ -1,0 +1,139 @@
+"""How a session begins: what the command line asked for, which round, which name, which marks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from heatmap.errors import ReadingError
+from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
+from heatmap.grill import Burner, Grill, inside_value
+from heatmap.readings import Reading, Round, group_rounds
+from heatmap.session import Session
+from heatmap.units import Display
+from heatmap.walk import Walk, walk_order
+from heatmap.written import mark_from_text
+
+if TYPE_CHECKING:
+    from cli.take_port import PortPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What the command line asked for."""
+
+    grill_file: Path
+    readings_file: Path
+    order: str = "spread"
+    knobs: tuple[str, ...] = ()
+    distance: float | None = None
+    number: int | None = None
+    go_on: bool = False
+    session: str | None = None
+    recheck: bool = False
+    preheat: bool = False
+    bell: bool = False
+    as_json: bool = False
+    skip_bad: bool = False
+    from_pipe: bool = False
+    port: PortPlan | None = None
+
+
+def begin(
+    plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None
+) -> Session:
+    """Begin a session; `after` is the number of the round before it in the same sitting."""
+    number = _round_number(plan, readings, after)
+    mine = next((one for one in group_rounds(readings) if one.number == number), None)
+    return Session(
+        grill,
+        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine)),
+        number=number,
+        name=mine.session if mine else plan.session or _session_name(readings, at),
+        readings=mine.readings if mine else (),
+        knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs, grill)},
+        distance_mm=_distance_mm(plan.distance, grill),
+        surface=mine.surface if mine else "dry",
+        lid=mine.lid if mine else "open",
+    )
+
+
+def _shot(one: Round) -> set[str]:
+    return {reading.position for reading in one.readings if reading.aim == "rail"}
+
+
+def _round_number(plan: Plan, readings: Sequence[Reading], after: int | None) -> int:
+    last = max((reading.round for reading in readings), default=0)
+    if after is not None:
+        return max(last, after) + 1
+    if plan.number is not None:
+        if not 1 <= plan.number <= 999_999:
+            raise ReadingError(f"--round is {plan.number}; it must be a whole number from 1 to 999999")
+        return plan.number
+    return max(last, 1) if plan.go_on else last + 1
+
+
+def _session_name(readings: Sequence[Reading], at: datetime) -> str:
+    """Return the newest session when it is of the same day, else the date."""
+    today = at.astimezone().date()
+    newest = max(readings, key=lambda one: (one.round, one.id), default=None)
+    if newest is not None and newest.taken_at is not None and newest.taken_at.astimezone().date() == today:
+        return newest.session
+    return today.isoformat()
+
+
+def _distance_mm(distance: float | None, grill: Grill) -> float | None:
+    if distance is None:
+        return None
+    distance_mm = inside_value(distance, "length", grill.units)
+    if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
+        display = Display(grill.units)
+        low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
+        raise ReadingError(f"--distance is {distance:g}; it must be from {low} to {high}")
+    return distance_mm
+
+
+def knobs_from(texts: Sequence[str], grill: Grill) -> dict[str, float]:
+    """Read NAME=MARK, any number of times.
+
+    Raises
+    ------
+    ReadingError
+        When it is written otherwise, or there is no such burner or mark.
+    """
+    marks = {}
+    for text in texts:
+        name, equals, mark = text.partition("=")
+        if not equals:
+            raise ReadingError(f'--knob is "{text}"; write it like --knob left=6.5')
+        burner = grill.burner(name.strip())
+        marks[burner.name] = mark_from_text(mark.strip(), burner)
+    return marks
+
+
+def last_marks(rounds: Sequence[Round]) -> dict[str, float]:
+    """Return the last known mark of each burner."""
+    marks: dict[str, float] = {}
+    for one in sorted(rounds, key=lambda one: one.number):
+        marks.update(one.settings)
+    return marks
+
+
+def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float]) -> dict[str, float]:
+    """Read one mark for each burner, in order; nothing typed means the last known ones.
+
+    Raises
+    ------
+    ReadingError
+        When they are too few or too many, or no marks.
+    """
+    words = text.replace("=", " ").split()
+    if not words:
+        return {burner.name: last[burner.name] for burner in burners if burner.name in last}
+    if len(words) != len(burners):
+        names = ", ".join(burner.name for burner in burners)
+        raise ReadingError(f"that is {len(words)} of {len(burners)} marks; type one each for {names}, like 6.5 6 6.5")
+    return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}

@@ -1,0 +1,112 @@
+"""The gun's own line out: a thread that reads the port and puts what arrives into the session's queue."""
+
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import dataclass
+
+from cli.take_inputs import Inputs
+from heatmap.grill import Grill
+from heatmap.serial_port.intake import Intake
+from heatmap.serial_port.parse import PortItem, PortOverRange, PortReading, Rejected, line_parser
+from heatmap.serial_port.port import SerialPort
+from heatmap.serial_port.settle import Settler
+from heatmap.session import FromPort, Shots
+from heatmap.typed import OverRange
+from heatmap.written import TemperatureUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortPlan:
+    """What the command line says of the port."""
+
+    url: str
+    baud: int
+    pattern: str | None
+    unit: TemperatureUnit | None
+    settle_s: float | None
+    leave_dtr: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrived:
+    """What one read of the port brought."""
+
+    shots: Shots
+    rejected: tuple[Rejected, ...]
+    notice: str
+
+
+@dataclass(frozen=True, slots=True)
+class PortFailed:
+    """The reader itself has failed; the error is raised where it is heard."""
+
+    error: BaseException
+
+
+class PortReader:
+    """Reads the port until it is closed; use it in a `with` statement.
+
+    Raises
+    ------
+    PortError
+        When the port cannot be opened.
+    """
+
+    def __init__(self, plan: PortPlan, grill: Grill, inputs: Inputs) -> None:
+        """Prepare; nothing is opened yet."""
+        settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
+        self._intake = Intake(line_parser(grill, pattern=plan.pattern, unit=plan.unit), settler)
+        self._port = SerialPort(plan.url, baud=plan.baud, leave_dtr=plan.leave_dtr)
+        self._inputs = inputs
+        self._ended, self._moved = threading.Event(), threading.Event()
+        self._thread = threading.Thread(target=self._run, daemon=True, name="port")
+
+    def __enter__(self) -> PortReader:
+        """Open the port and begin to read."""
+        self._port.__enter__()
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Stop reading and close the port."""
+        self._ended.set()
+        self._thread.join(1.0)
+        self._port.__exit__(None, None, None)
+
+    @property
+    def rejected(self) -> int:
+        """How many lines were no readings."""
+        return self._intake.counts.rejected
+
+    def next_place(self) -> None:
+        """The cook has typed something: the gun points at another place now."""
+        self._moved.set()
+
+    def _run(self) -> None:
+        try:
+            while not self._ended.is_set():
+                chunk = self._port.read()
+                if self._moved.is_set():
+                    self._moved.clear()
+                    self._intake.next_place()
+                items = self._intake.feed(chunk, time.monotonic())
+                if items or chunk.notice:
+                    self._inputs.put(_arrived(items, chunk.notice))
+        except BaseException as error:
+            if not self._ended.is_set():
+                self._inputs.put(PortFailed(error))
+
+
+def _arrived(items: list[PortItem], notice: str) -> Arrived:
+    shots: list[FromPort | OverRange] = []
+    rejected = []
+    for item in items:
+        if isinstance(item, PortReading):
+            shots.append(FromPort(shown_c=item.shown_c, position=item.position))
+        elif isinstance(item, PortOverRange):
+            shots.append(OverRange(word=item.word, position=item.position, low=item.low))
+        else:
+            rejected.append(item)
+    return Arrived(shots=Shots(items=tuple(shots)), rejected=tuple(rejected), notice=notice)
