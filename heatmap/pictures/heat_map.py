@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.assess import AssessedSpot, Assessment
+from heatmap.assess import AssessedSpot, Assessment, Cells
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure, surest_chance
 from heatmap.pictures.grate import (
     Outline,
@@ -95,29 +96,26 @@ def steps_of(assessment: Assessment) -> Steps:
     return band_steps(low, high)
 
 
-def field_of(assessment: Assessment, compared_c: FloatArray) -> Field:
-    """Return numbers held against the band as a field in the reader's unit."""
-    display = Display(assessment.grill.units)
-    shown = display.temperature(compared_c)  # type: ignore[arg-type]
-    return Field.from_cells(assessment.cells, np.asarray(shown), assessment.grill.grate.extent_mm)
+class Layer(NamedTuple):
+    """Numbers held against the band, on cells, with their standard deviation where it is known [°C]."""
+
+    cells: Cells
+    compared_c: FloatArray
+    std_c: FloatArray | None
 
 
 def draw_compared(
-    panel: Panel,
-    assessment: Assessment,
-    compared_c: FloatArray,
-    std_c: FloatArray | None,
-    avoid_mm: FloatArray,
-    *,
-    names: bool = True,
+    panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: FloatArray, *, names: bool = True
 ) -> None:
     """Draw numbers held against the band: steps of colour, limits, and hatching where a spread is given."""
-    grill, steps = assessment.grill, steps_of(assessment)
-    field = field_of(assessment, compared_c)
+    grill, steps, cells = assessment.grill, steps_of(assessment), layer.cells
+    extent_mm = grill.grate.extent_mm
+    shown = np.asarray(Display(grill.units).temperature(layer.compared_c))  # type: ignore[arg-type]
+    field = Field.from_cells(cells, shown, extent_mm)
     fill(panel, field, steps)
-    if std_c is not None:
-        chance = surest_chance(compared_c, std_c, assessment.band_c)
-        hatch_unsure(panel, Field.from_cells(assessment.cells, chance, grill.grate.extent_mm))
+    if layer.std_c is not None:
+        chance = surest_chance(layer.compared_c, layer.std_c, assessment.band_c)
+        hatch_unsure(panel, Field.from_cells(cells, chance, extent_mm))
     draw_rails(panel, grill)
     draw_burners(panel, grill)
     draw_rim_and_seams(panel, grill)
@@ -130,7 +128,8 @@ def draw_present_map(panel: Panel, assessment: Assessment, marks: Sequence[Place
     """Draw the map of the round with its marks."""
     avoid_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
     beside = avoid_mm - np.array([0.0, 0.045 * panel.mm])  # the numbers stand there
-    draw_compared(panel, assessment, assessment.compared_c, assessment.compared_std_c, np.vstack([avoid_mm, beside]))
+    layer = Layer(assessment.cells, assessment.compared_c, assessment.compared_std_c)
+    draw_compared(panel, assessment, layer, np.vstack([avoid_mm, beside]))
     draw_places(panel, marks)
 
 

@@ -12,7 +12,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-import pytest
 from matplotlib.figure import Figure
 from matplotlib.image import imread
 from matplotlib.text import Text
@@ -25,10 +24,10 @@ from heatmap.pictures import (
     SearLine,
     difference_map,
     evenness_history,
-    expected_map,
     heat_map,
     png_bytes,
     sensitivity,
+    truth_beside_map,
 )
 from heatmap.readings import Reading
 from heatmap.units import c_from_f
@@ -89,11 +88,10 @@ def test_unchanged_difference(make_assessment: Make, grates: dict[str, Grill]):
     compare(difference_map(before, after, width_in=4.0), "difference", 3.0)
 
 
-def test_unchanged_expected(make_assessment: Make, grates: dict[str, Grill]):
+def test_unchanged_two_maps(make_assessment: Make, grates: dict[str, Grill]):
     made = make_assessment(hill, std_f=6.0, grill=grates["five by six, rails from side to side"])
-    expected_c = made.mean_c - 0.4 * np.maximum(made.mean_c - 300.0, 0.0)
-    figure = expected_map(made, expected_c, "right 5 → 4", expected_std_c=np.full_like(expected_c, 5.0), width_in=4.0)
-    compare(figure, "expected", 3.0)
+    truth_c = made.compared_c - 0.4 * np.maximum(made.compared_c - 300.0, 0.0)
+    compare(truth_beside_map(made, truth_c, title="a", width_in=4.0), "two_maps", 3.0)
 
 
 def test_unchanged_history():

@@ -11,7 +11,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from heatmap.assess import Assessment
+from heatmap.assess import ADVICE_CELL_MM, Assessment, Cells
+from heatmap.burners.advice import BurnerAdvice, Change, Outlook
 from heatmap.errors import InputError
 from heatmap.grill import Grill
 from heatmap.pictures import (
@@ -98,20 +99,45 @@ def test_signed_numbers():
     assert [signed(number) for number in (4.6, -4.6, -0.4, 0.0)] == ["+5", "−5", "0", "0"]
 
 
+def advised(made: Assessment, expected_mean_c: np.ndarray, *changes: Change) -> Assessment:
+    """Put advice into an assessment; it is computed once and then kept."""
+    outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
+    made.__dict__["advice"] = BurnerAdvice(
+        changes=changes,
+        settings={},
+        worth_it=bool(changes),
+        reachable=True,
+        why="The right side is too hot.",
+        now=outlook,
+        expected=outlook,
+        wait_min=8.0,
+        expected_mean_c=expected_mean_c,
+    )
+    return made
+
+
 def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
     made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
-    expected_c = made.mean_c - np.maximum(made.mean_c - 310.0, 0.0)
-    figure = expected_map(made, expected_c, "right 5 → 4", expected_std_c=np.full_like(expected_c, 3.0))
+    count = Cells.of(made.grill, ADVICE_CELL_MM).points_mm.shape[0]
+    figure = expected_map(advised(made, np.full(count, 305.0), Change(burner="right", from_mark=5.0, to_mark=4.0)))
     assert len(figure.axes) == 2
     assert [text.get_text() for text in with_gid(figure, "panel name")] == ["now", "expected after"]
-    assert "right 5 → 4" in texts(figure)
-    assert len(with_gid(figure, "upper limit")) == 1, "only the present map crosses the upper limit"
+    assert "Turn right from 5 to 4." in texts(figure)
+    assert "The right side is too hot." in texts(figure)
+    (limit,) = with_gid(figure, "upper limit")
+    assert limit.axes is figure.axes[0], "only the present map crosses the upper limit"
     assert_text_on_sheet(figure)
 
 
-def test_expected_map_needs_the_same_cells(make_assessment: Make):
+def test_expected_map_without_a_change(make_assessment: Make):
+    made = make_assessment()
+    count = Cells.of(made.grill, ADVICE_CELL_MM).points_mm.shape[0]
+    assert "Nothing to turn" in texts(expected_map(advised(made, np.full(count, 305.0))))
+
+
+def test_truth_needs_the_same_cells(make_assessment: Make):
     with pytest.raises(InputError, match="must be alike"):
-        expected_map(make_assessment(), np.zeros((3, 3)), "left 4 → 5")
+        truth_beside_map(make_assessment(), np.zeros((3, 3)))
 
 
 def test_truth_beside_map_says_how_far_off(make_assessment: Make):
