@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, datetime, tzinfo
 from typing import Literal, cast
 
 from heatmap.errors import ReadingError
@@ -52,6 +52,10 @@ def is_known_column(key: str) -> bool:
     return key in COLUMNS or key.startswith("knob_")
 
 
+_DryOrOiled = Literal["dry", "oiled"]
+_OpenOrClosed = Literal["open", "closed"]
+
+
 class RowReader:
     """Turns the cells of a row into a `Reading`; remembers labels and numbers it has seen."""
 
@@ -69,6 +73,7 @@ class RowReader:
                 self._add_knob(index, key, name)
             elif key in COLUMNS:
                 self._known.append((index, key))
+        self._nameless = [index for index, name in enumerate(columns) if not name]
         self._numbers: dict[str, float] = {}
         self._places: dict[str, tuple[str, float, float]] = {}
         self._labels: dict[tuple[float, float], str] = {}
@@ -101,15 +106,13 @@ class RowReader:
             More cells than columns, or quotes that do not match.
         """
         fields = split_row(line, self.dialect.delimiter)
-        count = len(fields)
-        for index in range(count):
-            if (index >= len(self.columns) or not self.columns[index]) and fields[index].strip():
-                comma = "; decimal commas need ; between the columns" if self.dialect.delimiter == "," else ""
-                raise ReadingError(
-                    f"it has {count} cells, the header names {len(self.columns)} columns{comma}"
-                )
+        count, named = len(fields), len(self.columns)
+        nameless = [*fields[named:], *(fields[index] for index in self._nameless if index < count)]
+        if any(map(str.strip, nameless)):
+            comma = "; decimal commas need ; between the columns" if self.dialect.delimiter == "," else ""
+            raise ReadingError(f"it has {count} cells, the header names {named} columns{comma}")
         cells = {name: fields[index].strip() for index, name in self._known if index < count}
-        return cells if any(cells.values()) or any(field.strip() for field in fields) else None
+        return cells if any(cells.values()) or any(map(str.strip, fields)) else None
 
     def number(self, text: str, column: str) -> float:
         """Return the number in a cell."""
@@ -145,8 +148,8 @@ class RowReader:
             round=_round_number(cells),
             session=cells.get("session", ""),
             taken_at=self._taken_at(cells),
-            surface=cast(Literal["dry", "oiled"], _choice(cells, "surface", ("dry", "oiled"))),
-            lid=cast(Literal["open", "closed"], _choice(cells, "lid", ("open", "closed"))),
+            surface=cast(_DryOrOiled, _choice(cells, "surface", ("dry", "oiled"))),
+            lid=cast(_OpenOrClosed, _choice(cells, "lid", ("open", "closed"))),
             distance_mm=self._distance_mm(cells),
             knobs=self._settings(cells),
             void=void,
@@ -291,7 +294,7 @@ def _choice(cells: dict[str, str], column: str, allowed: Sequence[str]) -> str:
     """Return one of the allowed words; the first where nothing is written."""
     word = cells.get(column, "").casefold()
     if not word:
-        return allowed[0] if column != "lid" else "open"
+        return allowed[0]
     if word not in allowed:
         raise ReadingError(
             f"{column} is {quoted(word)}; it must be {', '.join(allowed[:-1])} or {allowed[-1]}"
@@ -313,23 +316,14 @@ def utc_from_text(text: str, zone: tzinfo | None = None) -> datetime:
     ReadingError
         When it is no date with a time of day, or lies outside 1970 to 2199.
     """
-    wrong = ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")
     try:
         moment = datetime.fromisoformat(text)
-        if not text.isascii() or _is_date(text):
-            raise wrong
-        if not 1970 <= moment.year <= 2199:
-            raise ReadingError(f"taken_at is {quoted(text)}; the year must be from 1970 to 2199")
-        if moment.tzinfo is None and zone is not None:
-            moment = moment.replace(tzinfo=zone)
-        return moment.astimezone(UTC)
+        if text.isascii() and len(text) > len("2031-06-14"):  # no longer: a date without a time of day
+            if not 1970 <= moment.year <= 2199:
+                raise ReadingError(f"taken_at is {quoted(text)}; the year must be from 1970 to 2199")
+            if moment.tzinfo is None and zone is not None:
+                moment = moment.replace(tzinfo=zone)
+            return moment.astimezone(UTC)
     except (ValueError, OverflowError, OSError):
-        raise wrong from None
-
-
-def _is_date(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
+        pass
+    raise ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")

@@ -170,7 +170,7 @@ PARSE = line_parser(_grill())
 
 
 def test_ten_thousand_lines_of_noise_make_no_reading_up(grill: Grill) -> None:
-    """A reading may only come from a line that is, as sent, one number with at most a name, position and unit."""
+    """A reading comes only from a line that is one number with at most a name, position and unit."""
     chance = random.Random(585)
     signs = [bytes([n]) for n in range(256)] + [b"5", b"8", b".", b" ", b"F", b"B3 ", b"-", b"OL", b"T="] * 12
     sent = [
