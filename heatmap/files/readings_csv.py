@@ -182,9 +182,12 @@ def split_tail(data: bytes) -> tuple[bytes, bytes]:
 def _content_of(source: Source) -> tuple[str, bytes]:
     """Return the name and about as many bytes as are allowed, or more."""
     if not isinstance(source, (str, os.PathLike)):
-        content = source.read(LIMIT_BYTES + 1)
-        data = content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content
-        return str(getattr(source, "name", "readings")), data
+        name = str(getattr(source, "name", "readings"))
+        try:
+            content = getattr(source, "buffer", source).read(LIMIT_BYTES + 1)  # the bytes below a text file
+        except (OSError, ValueError) as error:
+            raise ReadingError(f"{name} cannot be read ({error})") from None
+        return name, content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content
     name = os.fspath(source)
     try:
         with Path(name).open("rb") as file:

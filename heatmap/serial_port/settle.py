@@ -23,6 +23,10 @@ FEWEST = 3
 #: A stream that pauses this long has been switched off in between (common practice, no source).
 PAUSE_S = 1.0
 
+#: A hand takes longer than this from one position to the next; a shorter jump is a wobble (common practice,
+#: no source).
+SHORTEST_WAY_S = 0.4
+
 
 class Settler:
     """Watches a stream and says when a reading may be taken from it.
@@ -42,12 +46,13 @@ class Settler:
         self.steady_s, self.gun = steady_s, gun
         self._run: deque[tuple[float, float]] = deque()  # time and °C, steady among themselves
         self._position = ""
-        self._taken = False
+        self._here_c: float | None = None  # what the place that was taken last shows; None before the first
+        self._left_s: float | None = None  # when the stream left that place
 
     def next_place(self) -> None:
         """Begin anew: the cook says that the gun is on another place."""
         self._run.clear()
-        self._taken = False
+        self._here_c = self._left_s = None
 
     def feed(self, at_s: float, shown_c: float, position: str = "") -> float | None:
         """Take the next value of the stream.
@@ -71,14 +76,34 @@ class Settler:
         self._position = position
         self._run.append((at_s, shown_c))
         jumped = self._drop_unsteady()
-        if self._taken:
-            self._taken = not jumped
-            self._forget_before(at_s - self.steady_s)
+        if self._here_c is not None and self._left_s is None:
+            self._stay_or_leave(at_s, jumped)
             return None
         if len(self._run) < FEWEST or at_s - self._run[0][0] < self.steady_s:
             return None
-        self._taken = True
-        return median(value for _, value in self._run)
+        steady_c = self._median_c()
+        is_same, self._here_c = self._only_wobbled(steady_c), steady_c
+        self._left_s = None
+        return None if is_same else steady_c
+
+    def _stay_or_leave(self, at_s: float, jumped: bool) -> None:
+        """On a place that was taken: follow its drift, or note when the stream leaves it."""
+        if jumped:
+            self._left_s = at_s
+            return
+        while len(self._run) > 1 and self._run[1][0] <= at_s - self.steady_s:
+            self._run.popleft()
+        self._here_c = self._median_c()
+
+    def _only_wobbled(self, steady_c: float) -> bool:
+        """Tell whether the gun was away too briefly to be elsewhere, and shows the same again."""
+        if self._here_c is None or self._left_s is None:
+            return False
+        back_s = self._run[0][0] - self._left_s
+        return back_s < SHORTEST_WAY_S and abs(steady_c - self._here_c) <= self._span_c()
+
+    def _median_c(self) -> float:
+        return median(shown_c for _, shown_c in self._run)
 
     def _span_c(self) -> float:
         """How far apart readings of one place may be, °C."""
@@ -93,7 +118,3 @@ class Settler:
             self._run.popleft()
             dropped = True
         return dropped and newest_s - self._run[0][0] < 0.5 * self.steady_s
-
-    def _forget_before(self, at_s: float) -> None:
-        while len(self._run) > 1 and self._run[1][0] <= at_s:
-            self._run.popleft()

@@ -65,6 +65,19 @@ def test_a_slow_drift_at_one_place_is_no_new_place(grill: Grill) -> None:
     assert len(taken(Settler(1.0, grill.gun), stream)) == 1
 
 
+@pytest.mark.parametrize("odd", [[340.0], [340.0, 380.0], [100.0]])
+def test_a_wobble_of_the_hand_is_no_new_place(grill: Grill, odd: list[float]) -> None:
+    stream = [(n / 8, 300.0) for n in range(160)]
+    for at, shown_c in enumerate(odd):
+        stream[80 + at] = (stream[80 + at][0], shown_c)
+    assert len(taken(Settler(1.0, grill.gun), stream)) == 1
+
+
+def test_a_quick_move_to_a_rail_that_shows_something_else_is_a_new_place(grill: Grill) -> None:
+    stream = hold(0.0, 4.0, 300.0) + [(4.0, 340.0)] + hold(4.125, 4.0, 320.0)
+    assert [shown_c for _, shown_c in taken(Settler(1.0, grill.gun), stream)] == [300.0, 320.0]
+
+
 def test_letting_the_trigger_go_is_a_new_place(grill: Grill) -> None:
     stream = hold(0.0, 3.0, 300.0) + hold(6.0, 3.0, 300.0)
     assert len(taken(Settler(1.0, grill.gun), stream)) == 2
