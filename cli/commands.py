@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import typer
 
-from cli import burners, demo, explain, grill, gun, map, next, ports, take  # noqa: A004 - words of the trade
+from cli import burners, demo, explain, grill, gun, map, next, place, ports, take  # noqa: A004 - words of the trade
 
 COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
     demo.register,
@@ -16,6 +16,7 @@ COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
     explain.register,
     next.register,
     burners.register,
+    place.register,
     gun.register,
     ports.register,
 )

@@ -65,8 +65,8 @@ class Footprint:
 
         Notes
         -----
-        The support function of a convex set: with a and b the parts of the half axes in a direction, √(a² + b²)
-        for an ellipse and |a| + |b| for a rectangle.
+        The support function of a convex set: with a and b the parts of the half axes in a direction,
+        √(a² + b²) for an ellipse and |a| + |b| for a rectangle.
         """
         along, across = _axes(heading)
         towards = np.asarray(directions, dtype=np.float64)
@@ -86,7 +86,8 @@ class Footprint:
         Notes
         -----
         Disc: Gauss-Legendre in the squared radius times equal angles, exact for polynomials up to degree 11
-        (A. H. Stroud, Approximate Calculation of Multiple Integrals, 1971, section 2.6, from memory). Rectangle: the product of two Gauss-Legendre rules. The weights add up to one.
+        (A. H. Stroud, Approximate Calculation of Multiple Integrals, 1971, section 2.6, from memory).
+        Rectangle: the product of two Gauss-Legendre rules. The weights add up to one.
         """
         unit, weights = _disc_rule() if self.shape == "ellipse" else _square_rule()
         points = [self._turned(unit, heading) for heading in headings]
@@ -101,7 +102,7 @@ class Footprint:
         return np.concatenate([self._turned(unit, heading) for heading in headings])
 
     def _turned(self, unit: FloatArray, heading: float) -> FloatArray:
-        """Return points of the square from -1 to 1, first coordinate along the heading, at their true size."""
+        """Return points of the square from -1 to 1, first coordinate along the heading, at true size."""
         along, across = _axes(heading)
         scaled = 0.5 * unit * [self.length_mm, self.width_mm]
         return np.asarray(scaled[:, :1] * along + scaled[:, 1:] * across)
@@ -111,8 +112,9 @@ class Footprint:
 
         Notes
         -----
-        Two convex sets are apart exactly when a line fits between them. It is looked for in directions 10° apart
-        and in the axes of both, so a gap that is found is there; one of less than 1 % of the length may not be.
+        Two convex sets are apart exactly when a line fits between them. It is looked for in directions 10°
+        apart and in the axes of both, so a gap that is found is there; one of less than 1 % of the length may
+        be missed.
         """
         apart = np.asarray(apart_mm, dtype=np.float64)
         directions = _directions((*mine, *others))

@@ -1,4 +1,4 @@
-"""Where to set the food down: the best place, two alike, or fresh rails for every turn; how far ahead it is."""
+"""Where to set the food down: the best place, two alike, or fresh rails for every turn, and the lead."""
 
 from __future__ import annotations
 
@@ -218,7 +218,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     over_rim = room.margin_mm < assessment.grill.grate.rim_mm
     field = TargetField.of(assessment, whole_grate=over_rim)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
-    most = MOST_CENTRES if len(options) <= 2 else MOST_CENTRES // 2
+    most = MOST_CENTRES if len(options) == 1 else MOST_CENTRES // 2
     found = candidates(room, field, options, most)
     indices = [[options.index(headings) for headings in group] for group in groups]
     if not all(np.isin(found.option, group).any() for group in indices):
@@ -227,7 +227,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     if len(groups) == 1:
         placement = _single(scorer, room, found, wanted)
     else:
-        placement = _several(scorer, found, wanted, indices)
+        placement = _several(scorer, room, found, wanted, indices)
     return replace(placement, over_rim=over_rim)
 
 
@@ -283,7 +283,7 @@ def _turned_in_place(scorer: _Scorer, placement: Placement) -> Placement:
 
 
 def _several(
-    scorer: _Scorer, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[int]]
+    scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[int]]
 ) -> Placement:
     """Find a place for every piece, or for every turn."""
     if not wanted.headings:
@@ -305,12 +305,12 @@ def _several(
         places.sort(key=lambda place: place.rms_from_target_c)
         told = [replace(place, piece=number) for number, place in enumerate(places, 1)]
     else:
-        told = _by_turn(places, wanted)
+        told = _by_turn(scorer, room, places, wanted)
     return Placement(wanted=wanted, places=tuple(told), alike_c=alike_c)
 
 
-def _by_turn(places: list[Place], wanted: Wanted) -> list[Place]:
-    """Number the turns, the best of each heading first; those without fresh rails go back to the first places."""
+def _by_turn(scorer: _Scorer, room: Room, places: list[Place], wanted: Wanted) -> list[Place]:
+    """Number the turns, the best of each heading first; those left over go back to the first places."""
     told: list[Place] = []
     left = list(places)
     for turn in range(1, wanted.turns + 1):
@@ -321,9 +321,17 @@ def _by_turn(places: list[Place], wanted: Wanted) -> list[Place]:
             left.remove(best)
             told.append(replace(best, turn=turn))
         else:
-            again = [place for place in told if heading in (None, place.headings)] or told
-            told.append(replace(again[(turn - 1) % len(again)], turn=turn, fresh=False))
+            again = told[(turn - 1) % len(places)]
+            told.append(replace(_turned(scorer, room, again, heading), turn=turn, fresh=False))
     return told
+
+
+def _turned(scorer: _Scorer, room: Room, place: Place, headings: Headings | None) -> Place:
+    """Return a place at other headings where there is room to turn the food, else as it is."""
+    centre = np.array([place.x_mm, place.y_mm])
+    if headings in (None, place.headings) or not room.allows(centre[None], headings or ())[0]:
+        return place
+    return scorer.place(centre, headings or ())
 
 
 class _Scorer:
@@ -333,7 +341,7 @@ class _Scorer:
         self.assessment, self.field, self.footprint = assessment, field, footprint
         calibration = assessment.calibration
         self._slope = calibration.compared_slope(float(np.mean(assessment.mean_c[assessment.cells.inside])))
-        # The level in even quantiles, in an order of its own but the same for every place: places are compared.
+        # The level in even quantiles, in an order of its own, the same for every place that is compared.
         count = len(field.samples_c)
         quantiles = ndtri((np.arange(count) + 0.5) / count)
         self._level_c = field.level_std_c * np.random.default_rng(0).permutation(quantiles)
@@ -366,7 +374,7 @@ class _Scorer:
         )
 
     def misses_c(self, centre_mm: FloatArray, headings: Headings) -> FloatArray:
-        """Return the root mean square difference from the target in each joint sample with its level, (count,)."""
+        """Return the root mean square miss of the target in each joint sample with its level, (count,)."""
         points, weights = self.footprint.area_rule_mm(headings)
         off_c = self.field.sampled(centre_mm + points)
         square = off_c**2 @ weights + 2.0 * self._level_c * (off_c @ weights) + self._level_c**2

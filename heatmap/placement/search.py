@@ -1,4 +1,4 @@
-"""The search: every centre and heading in reach is scored; the best are picked, moved a little, kept apart."""
+"""The search: every centre and heading in reach is scored; the best are picked, moved, kept apart."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 
-#: Headings tried when it is free: every half hour of half the clock, the plainest first; the rest are the same.
+#: Headings tried when it is free: every half hour of half the clock, plainest first; the rest is the same.
 FREE_HEADINGS = (12.0, 1.0, 11.0, 2.0, 10.0, 3.0, 12.5, 11.5, 1.5, 10.5, 2.5, 9.5)
 #: What a turn away from 12, or to a half hour, must gain to be worth saying, °C: far below any reading.
 _TURN_WORTH_C, _HALF_HOUR_WORTH_C = 0.1, 0.2
@@ -190,9 +190,9 @@ def best_alike(
     Notes
     -----
     The cost of a set is the mean of its expected squares plus the mean expected squared difference of its
-    pairs. Sets grow from each of the best first places, the cheapest addition at a time, which for two is every
-    pair of those. Where none gets full, they are packed from each corner. Returns fewer than asked where no
-    more fit.
+    pairs. Sets grow from each of the best first places, the cheapest addition at a time, which for two is
+    every pair of those. Where none gets full, they are packed from each corner. Returns fewer than asked
+    where no more fit.
     """
     member = np.array([np.isin(found.option, group) for group in groups])
     first = np.flatnonzero(member[0])

@@ -6,7 +6,8 @@ import math
 from typing import Any
 
 from heatmap.assess import AssessedSpot, Assessment
-from heatmap.report.sentences import map_answer
+from heatmap.placement import Place, Placement
+from heatmap.report.sentences import map_answer, place_answer
 from heatmap.units import Display
 from heatmap.verdict import Extreme
 
@@ -121,3 +122,45 @@ def burners_document(assessment: Assessment) -> Document:
         },
         "wait_min": float(advice.wait_min),
     }
+
+
+def place_document(assessment: Assessment, placement: Placement) -> Document:
+    """Return what `gratemap place --json` prints."""
+    display = Display(assessment.grill.units)
+    degree = display.degree_key
+
+    def difference(value: float | None) -> float | None:
+        return None if value is None else number(display.difference(value))
+
+    return {
+        "round": assessment.round.number,
+        "places": [_place(place, display) for place in placement.places],
+        f"target_{degree}": display.temperature(assessment.grill.target.middle_c),
+        "equally_good": placement.equally_good,
+        "anywhere": placement.anywhere,
+        f"lead_{degree}": difference(placement.lead_c),
+        "lead_chance": number(placement.lead_chance),
+        f"alike_{degree}": difference(placement.alike_c),
+        "answer": place_answer(assessment, placement),
+    }
+
+
+def _place(place: Place, display: Display) -> Document:
+    degree, length = display.degree_key, display.length_key
+    document: Document = {
+        f"x_{length}": display.length(place.x_mm),
+        f"y_{length}": display.length(place.y_mm),
+        "headings": list(place.headings),
+        f"mean_{degree}": display.temperature(place.mean_c),
+        f"mean_std_{degree}": display.difference(place.mean_std_c),
+        f"std_within_{degree}": display.difference(place.std_within_c),
+        f"rms_from_target_{degree}": display.difference(place.rms_from_target_c),
+        "chance_in_band": place.chance_in_band,
+        f"rail_{degree}": display.temperature(place.rail_c),
+        f"rail_own_std_{degree}": display.difference(place.rail_own_std_c),
+    }
+    if place.piece is not None:
+        document["piece"] = place.piece
+    if place.turn is not None:
+        document |= {"turn": place.turn, "fresh": place.fresh}
+    return document
