@@ -18,6 +18,9 @@ from heatmap.errors import GrillError, ReadingError
 from heatmap.physics.emissivity import find_finish
 from heatmap.units import c_difference_from_f, c_from_f, f_difference_from_c, f_from_c, in_from_mm, mm_from_in
 
+#: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use (assumed).
+USUAL_EMISSIVITY_SD = 0.05
+
 Units = Literal["us", "si"]
 Kind = Literal["length", "temperature", "difference", "number"]
 Point = tuple[float, float]
@@ -26,19 +29,34 @@ _SUFFIX: dict[str, str] = {"length": "_mm", "temperature": "_c", "difference": "
 
 
 class OutOfRange(GrillError):
-    """A number of the grill is outside what is possible; can say so in the units the cook wrote."""
+    """A number of the grill is outside what is possible; can say so in the units the cook wrote.
 
-    def __init__(self, key: str, value: float, low: float, high: float, kind: Kind, low_open: bool = False) -> None:
-        self.key, self.value, self.low, self.high, self.kind, self.low_open = key, value, low, high, kind, low_open
+    Where a limit is another number of the grill, `limit` names it, and the value must lie below it.
+    """
+
+    def __init__(
+        self,
+        key: str,
+        value: float,
+        low: float,
+        high: float,
+        kind: Kind,
+        low_open: bool = False,
+        limit: str = "",
+    ) -> None:
+        self.key, self.value, self.low, self.high = key, value, low, high
+        self.kind, self.low_open, self.limit = kind, low_open, limit
         super().__init__(self.in_units("si"))
 
     def in_units(self, units: Units) -> str:
         """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
         value, low, high = (shown_value(number, self.kind, units) for number in (self.value, self.low, self.high))
-        floor = f"above {low:g}" if self.low_open else f"at least {low:g}"
-        ceiling = "" if math.isinf(high) else f" and at most {high:g}"
+        floor = f"above {low:.4g}" if self.low_open else f"at least {low:.4g}"
+        word = "below" if self.limit else "at most"
+        ceiling = "" if math.isinf(high) else f" and {word} {high:.4g}"
         unit = unit_name(self.kind, units)
-        return f"{self.key} is {value:g}{unit}; it must be {floor}{ceiling}{unit}"
+        limit = f", {self.limit}" if self.limit else ""
+        return f"{self.key} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}"
 
 
 def unit_name(kind: Kind, units: Units) -> str:
@@ -128,12 +146,16 @@ class Grate:
         if self.rails not in ("front-to-back", "left-to-right"):
             raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
-            raise GrillError("grate.rail_top is wider than grate.rail_pitch; the top must fit in one pitch")
+            limit = "grate.rail_pitch from centre to centre"
+            raise OutOfRange("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
         if 2 * self.rim_mm >= min(self.width_mm, self.depth_mm):
-            raise GrillError("grate.rim leaves nothing of the grate; make it less than half the shorter side")
+            half_mm = 0.5 * min(self.width_mm, self.depth_mm)
+            raise OutOfRange("grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side")
         span = self.width_mm if self.rails == "front-to-back" else self.depth_mm
-        if any(not (math.isfinite(seam) and 0 < seam < span) for seam in self.seams_mm):
-            raise GrillError("grate.seams must lie inside the grate, between 0 and its size across the rails")
+        for seam in self.seams_mm:
+            if not (math.isfinite(seam) and 0 < seam < span):
+                limit = "the size of the grate across the rails"
+                raise OutOfRange("grate.seams", seam, 0.0, span, "length", low_open=True, limit=limit)
         if self.emissivity is None:
             find_finish(self.finish)
 
@@ -152,7 +174,7 @@ class Grate:
         """Standard deviation of :attr:`rail_emissivity`."""
         if self.emissivity_sd is not None:
             return self.emissivity_sd
-        return find_finish(self.finish).emissivity_sd if self.emissivity is None else 0.05
+        return find_finish(self.finish).emissivity_sd if self.emissivity is None else USUAL_EMISSIVITY_SD
 
     @property
     def seam_axis(self) -> Literal["x", "y"]:
@@ -222,10 +244,14 @@ class Burner:
             raise GrillError(f"{key}: say where it lies: from and to, or centre and radius, or path")
         if not all(math.isfinite(number) for number in (self.low, self.high, self.step)) or self.low >= self.high:
             raise GrillError(f"{key}: low is {self.low:g} and high is {self.high:g}; low must be below high")
-        if not 0 < self.step <= self.high - self.low:
-            raise GrillError(f"{key}: step is {self.step:g}; it must be above 0 and at most high minus low")
+        if not 0 < self.step <= (self.high - self.low) * (1 + 1e-9):
+            span = self.high - self.low
+            raise GrillError(
+                f"{key}: step is {self.step:g}; it must be above 0 and at most {span:g}, high minus low"
+            )
         if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
-            raise GrillError(f"{key}: marks must be two or more different names")
+            marks = ", ".join(self.marks)
+            raise GrillError(f"{key}: marks are {marks}; they must be two or more different names")
 
     @staticmethod
     def ring(centre_mm: Point, radius_mm: float) -> tuple[Point, ...]:
@@ -311,7 +337,8 @@ class Gun:
     def __post_init__(self) -> None:
         _check_quantities("gun", self)
         if isinstance(self.own_temperature_c, str) and self.own_temperature_c not in ("air", "none"):
-            raise GrillError('gun.own_temperature must be a temperature, "air" or "none"')
+            own = self.own_temperature_c
+            raise GrillError(f'gun.own_temperature is "{own}"; it must be a temperature, "air" or "none"')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -357,7 +384,8 @@ class TargetBand:
     def __post_init__(self) -> None:
         _check_quantities("target", self)
         if self.low_c >= self.high_c:
-            raise GrillError("target.low must be below target.high; the band is upside down or empty")
+            limit = "target.high: the band is upside down or empty"
+            raise OutOfRange("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
         if self.numbers not in ("shown", "rail"):
             raise GrillError(f'target.numbers is "{self.numbers}"; it must be "shown" or "rail"')
 
@@ -402,10 +430,12 @@ class Grill:
         if self.units not in ("us", "si"):
             raise GrillError(f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)')
         if 2 * self.positions.margin_mm >= min(self.grate.width_mm, self.grate.depth_mm):
-            raise GrillError("positions.margin is half the grate or more; the positions would cross over")
+            half_mm, limit = 0.5 * min(self.grate.width_mm, self.grate.depth_mm), "half the shorter side of the grate"
+            raise OutOfRange("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
         names = [burner_key(burner.name) for burner in self.burners]
-        if len(set(names)) != len(names):
-            raise GrillError("two burners have the same name; give each its own")
+        for name in names:
+            if names.count(name) > 1:
+                raise GrillError(f'burner "{name}" is there twice; give each burner a name of its own')
 
     @property
     def gun_own_c(self) -> float | None:

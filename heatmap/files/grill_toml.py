@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from heatmap.errors import GrillError
 from heatmap.grill import (
+    USUAL_EMISSIVITY_SD,
     Burner,
     Grate,
     Grill,
@@ -30,6 +31,11 @@ from heatmap.grill import (
 
 Section = TypeVar("Section")
 LARGEST_FILE_BYTES = 1_000_000
+LONGEST_TEXT = 80
+#: Nothing about a grill needs a larger number.
+LARGEST_NUMBER = 1e9
+#: No burner lies farther from the grate than this.
+FARTHEST_MM = 10_000.0
 _SECTIONS: dict[str, type[Any]] = {
     "grate": Grate,
     "positions": Positions,
@@ -63,7 +69,8 @@ def load_grill(path: str | Path) -> Grill:
     """
     path = Path(path)
     try:
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:
         raise GrillError(
             f"{path}: no such grill file; make one with: gratemap grill new, or name yours with --grill FILE"
@@ -83,8 +90,8 @@ def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
     """Read a grill from the text of a grill file; `source` is named in errors."""
     try:
         tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise GrillError(f"{source}: not valid TOML: {error}") from None
+    except (ValueError, RecursionError) as error:  # the last for brackets within brackets without end
+        raise GrillError(f"{source}: not valid TOML: {_short(str(error))}") from None
     return grill_from_tables(tables, source=source)
 
 
@@ -93,7 +100,7 @@ def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
     try:
         units = tables.get("units", "us")
         if units not in ("us", "si"):
-            raise GrillError(f'units is {units!r}; it must be "us" (°F and inches) or "si" (°C and mm)')
+            raise GrillError(f'units is {_written(units)}; it must be "us" (°F and inches) or "si" (°C and mm)')
         return _grill(tables, units)
     except OutOfRange as error:
         advice = "; for common finishes see: gratemap manual physics" if "emissivity" in error.key else ""
@@ -104,8 +111,7 @@ def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
 
 def _grill(table: Mapping[str, Any], units: Units) -> Grill:
     _refuse_unknown("", table, ("units", "name", "burner", *_SECTIONS))
-    if not isinstance(table.get("name", ""), str):
-        raise GrillError(f"name is {table['name']!r}; it must be text in quotes")
+    title = _text("name", table.get("name", ""))
     for name in ("grate", "target"):
         if name not in table:
             what = "width and depth" if name == "grate" else "low and high, the band you want; it is never assumed"
@@ -115,13 +121,13 @@ def _grill(table: Mapping[str, Any], units: Units) -> Grill:
     for name, kind in _SECTIONS.items():
         values = table.get(name, {})
         if not isinstance(values, dict):
-            raise GrillError(f"{name} is {values!r}; it must be a table: [{name}]")
+            raise GrillError(f"{name} is {_written(values)}; it must be a table: [{name}]")
         built[name] = _section(name, kind, values, units, assumed)
     burners = table.get("burner", [])
     if not isinstance(burners, list) or not all(isinstance(entry, dict) for entry in burners):
         raise GrillError("burner must be written [[burner]], once for each")
     built["burners"] = tuple(_burner(entry, index, units, assumed) for index, entry in enumerate(burners, 1))
-    return Grill(units=units, name=table.get("name", ""), assumed=tuple(assumed), **built)
+    return Grill(units=units, name=title, assumed=tuple(assumed), **built)
 
 
 def _section(
@@ -135,6 +141,8 @@ def _section(
             given[item.name] = _value(f"{name}.{key}", values[key], item, units)
         elif item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING:
             raise GrillError(f"{name}.{key} is missing; it has no default")
+        elif key == "emissivity_sd" and name == "grate" and "emissivity" in values:
+            assumed.append(f"grate.emissivity_sd = {USUAL_EMISSIVITY_SD:g}")
         elif item.default not in (None, ()) and not (key == "finish" and "emissivity" in values):
             assumed.append(_assumed_line(name, key, item, units))
     return kind(**given)
@@ -162,51 +170,74 @@ def _value(key: str, value: Any, item: dataclasses.Field[Any], units: Units) -> 
         return tuple(inside_value(_number(key, seam), "length", units) for seam in _list(key, value))
     if item.name in ("rows", "columns"):
         if isinstance(value, bool) or not isinstance(value, int):
-            raise GrillError(f"{key} is {value!r}; it must be a whole number")
-        return value
+            raise GrillError(f"{key} is {_written(value)}; it must be a whole number")
+        return int(_number(key, value))
+    return _text(key, value)
+
+
+def _text(key: str, value: Any) -> str:
     if not isinstance(value, str):
-        raise GrillError(f"{key} is {value!r}; it must be text in quotes")
+        raise GrillError(f"{key} is {_written(value)}; it must be text in quotes")
+    if len(value) > LONGEST_TEXT or not value.isprintable():
+        raise GrillError(
+            f"{key} is {_written(value)}; it must be one line of at most {LONGEST_TEXT} characters"
+        )
     return value
 
 
+def _written(value: Any) -> str:
+    """Return a value as a grill file has it, in one line and not too long."""
+    if value is None:
+        return "missing"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return _quoted(_short(value)) if isinstance(value, str) else _short(str(value))
+
+
+def _short(text: str) -> str:
+    line = "".join(letter if letter.isprintable() else " " for letter in text)
+    return line if len(line) <= LONGEST_TEXT else f"{line[: LONGEST_TEXT - 1]}…"
+
+
 def _number(key: str, value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise GrillError(f"{key} is {value!r}; it must be a plain number")
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise GrillError(f"{key} is {_written(value)}; it must be a plain number")
+    if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
+        raise GrillError(f"{key} is {_short(f'{value}')}; it must be a plain number of a sensible size")
     return float(value)
 
 
 def _list(key: str, value: Any) -> list[Any]:
     if not isinstance(value, list):
-        raise GrillError(f"{key} is {value!r}; it must be a list in brackets")
+        raise GrillError(f"{key} is {_written(value)}; it must be a list in brackets")
     return value
 
 
 def _point(key: str, value: Any, units: Units) -> Point:
     pair = _list(key, value)
     if len(pair) != 2:
-        raise GrillError(f"{key} is {value!r}; it must be [x, y]")
+        raise GrillError(f"{key} is {_written(value)}; it must be [x, y]")
     x_mm, y_mm = (inside_value(_number(key, number), "length", units) for number in pair)
-    if not all(abs(number) <= 10_000 for number in (x_mm, y_mm)):
-        raise GrillError(f"{key} is {value!r}; it is farther than 10 m from the grate")
+    for number in (x_mm, y_mm):
+        if abs(number) > FARTHEST_MM:
+            raise OutOfRange(key, number, -FARTHEST_MM, FARTHEST_MM, "length")
     return (x_mm, y_mm)
 
 
 def _refuse_unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> None:
     for key in values:
         if key not in known:
-            raise GrillError(f"{prefix}{key} is not a key of a grill file; known here: {', '.join(known)}")
+            raise GrillError(f"{prefix}{_short(key)} is not a key of a grill file; known here: {', '.join(known)}")
 
 
 def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[str]) -> Burner:
     name = entry.get("name")
-    if not isinstance(name, str):
-        raise GrillError(f"burner {index}: name is {name!r}; it must be text in quotes")
+    name = _text(f"burner {index}: name", name)
     key = f'burner "{name}"'
     _refuse_unknown(f"{key}: ", entry, _BURNER_KEYS)
     control = entry.get("control", "knob")
-    marks = tuple(_list(f"{key}: marks", entry.get("marks", [])))
-    if not isinstance(control, str) or not all(isinstance(mark, str) for mark in marks):
-        raise GrillError(f"{key}: control and marks must be text in quotes")
+    control = _text(f"{key}: control", control)
+    marks = tuple(_text(f"{key}: marks", mark) for mark in _list(f"{key}: marks", entry.get("marks", [])))
     low, high, step = _SETPOINT_DIAL[units] if control == "setpoint" else (1.0, 10.0, 0.5)
     numbers = {"low": low, "high": high, "step": step}
     if "control" not in entry:
@@ -246,8 +277,8 @@ def _burner_points(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Po
 
 def _ring(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
     radius_mm = inside_value(_number(f"{key}: radius", entry["radius"]), "length", units)
-    if not 0 < radius_mm <= 5000:
-        raise GrillError(f"{key}: radius is {entry['radius']!r}; it must be above 0 and at most 5 m")
+    if not 0 < radius_mm <= FARTHEST_MM:
+        raise OutOfRange(f"{key}: radius", radius_mm, 0.0, FARTHEST_MM, "length", low_open=True)
     return Burner.ring(_point(f"{key}: centre", entry["centre"], units), radius_mm)
 
 
