@@ -6,7 +6,21 @@ from collections.abc import Callable
 
 import typer
 
-from cli import burners, demo, explain, grill, gun, map, next, place, ports, take  # noqa: A004 - words of the trade
+from cli import (
+    burners,
+    demo,
+    explain,
+    grill,
+    gun,
+    manual_command,
+    map,  # noqa: A004 - the words of the trade
+    next,  # noqa: A004
+    place,
+    ports,
+    ready,
+    sear,
+    take,
+)
 
 COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
     demo.register,
@@ -17,6 +31,9 @@ COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
     next.register,
     burners.register,
     place.register,
+    sear.register,
+    ready.register,
     gun.register,
     ports.register,
+    manual_command.register,
 )

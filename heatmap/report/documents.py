@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from heatmap.assess import AssessedSpot, Assessment
 from heatmap.placement import Place, Placement
 from heatmap.report.sentences import map_answer, place_answer
 from heatmap.units import Display
 from heatmap.verdict import Extreme
+
+if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.ready import Ready
+    from heatmap.sear import Lesson, Rails, SearPlan
 
 Document = dict[str, Any]
 
@@ -164,3 +169,70 @@ def _place(place: Place, display: Display) -> Document:
     if place.turn is not None:
         document |= {"turn": place.turn, "fresh": place.fresh}
     return document
+
+
+def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None) -> Document:
+    """Return what `gratemap sear --json` prints."""
+    display = Display(grill.units)
+    degree, length = display.degree_key, display.length_key
+    document: Document = {
+        "seconds_per_turn": plan.seconds_per_turn,
+        "seconds_per_turn_low": plan.seconds_low,
+        "seconds_per_turn_high": plan.seconds_high,
+        "turns": plan.turns,
+        f"pull_centre_{degree}": display.temperature(plan.pull_centre_c),
+        f"peak_centre_{degree}": display.temperature(plan.peak_centre_c),
+        f"peak_centre_low_{degree}": display.temperature(plan.peak_low_c),
+        f"peak_centre_high_{degree}": display.temperature(plan.peak_high_c),
+        "rest_s": plan.rest_s,
+        f"rail_{degree}": display.temperature(rails.rail_c),
+        "effective_conductance_w_m2k": plan.effective_conductance_w_m2k,
+        "crust": {
+            f"on_rail_{length}": display.length(plan.crust.on_rail_mm),
+            f"between_{length}": display.length(plan.crust.between_mm),
+            "browning_s": plan.crust.browning_s,
+        },
+        "worth": [
+            {
+                "of": item.of,
+                "step": display.difference(item.step) if item.unit == "°C" else display.length(item.step),
+                "unit": display.degrees if item.unit == "°C" else display.lengths,
+                "more_s": item.more_s,
+                "less_s": item.less_s,
+            }
+            for item in plan.sensitivities
+        ],
+        "assumptions": list(plan.assumptions),
+        "cautions": list(plan.cautions),
+    }
+    if lesson is not None:
+        document["test_piece"] = {
+            "determined": lesson.determined,
+            "verdict": lesson.verdict,
+            "effective_conductance_w_m2k": lesson.effective_conductance_w_m2k,
+            "spread_left": lesson.spread_left,
+        }
+    return document
+
+
+def ready_document(grill: Grill, found: Ready) -> Document:
+    """Return what `gratemap ready --json` prints."""
+    display = Display(grill.units)
+    place = None
+    if found.place is not None:
+        place = {
+            f"x_{display.length_key}": display.length(found.place.x_mm),
+            f"y_{display.length_key}": display.length(found.place.y_mm),
+            "headings": list(found.place.headings),
+        }
+    return {
+        "ready": found.ready,
+        "sentence": found.sentence,
+        "wait_min": found.wait_min,
+        "place": place,
+        "seconds_per_turn": None if found.plan is None else found.plan.seconds_per_turn,
+        "changes": [
+            {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)}
+            for change in found.changes
+        ],
+    }

@@ -1,0 +1,81 @@
+"""What the cook says of the food, shared by `place`, `sear` and `ready`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from heatmap.errors import InputError
+
+if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.placement import Wanted
+    from heatmap.sear import Food
+
+Size = Annotated[str, typer.Option("--size", metavar="LENGTHxWIDTH", help="Size of the food, length along the heading.")]
+Heading = Annotated[
+    str,
+    typer.Option("--heading", metavar="CLOCK[,CLOCK]", help="By the clock, 12 straight away from you; two: crossed marks."),
+]
+Thickness = Annotated[float | None, typer.Option("--thickness", help="Thickness of the food.  [default: 1.25 in]")]
+Start = Annotated[
+    float | None, typer.Option("--start", help="Centre of the food before the sear.  [default: 110 °F]")
+]
+Cooker = Annotated[
+    str | None,
+    typer.Option("--cooker", metavar="T", help='Low oven it comes out of, or "none".  [default: 275 °F]'),
+]
+Target = Annotated[float | None, typer.Option("--target", help="Peak of the centre you want, after the rest.")]
+Turns = Annotated[int, typer.Option("--turns", help="How often it is set down.")]
+Flip = Annotated[
+    bool, typer.Option("--flip-every-turn", help="Other side down at every turn, instead of one side and then the other.")
+]
+KindOfMeat = Annotated[
+    str, typer.Option("--meat", metavar="KIND", help="whole cut, ground, or tenderised or injected.")
+]
+
+SIZE = "7.5x5"
+#: A 1.25 in piece from a 275 °F cooker, at about 110 °F inside (common practice, no source).
+_USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
+
+
+def food_from(
+    grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str
+) -> Food:
+    """Describe the piece, with the usual values where the cook says nothing."""
+    from heatmap.grill import inside_value
+    from heatmap.sear import KINDS, Food
+
+    usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
+    kinds = {kind: kind for kind in KINDS}
+    if meat not in kinds:
+        raise InputError(f'--meat is "{meat}"; it must be one of: {", ".join(KINDS)}')
+    return Food(
+        thickness_mm=inside_value(usual_thickness if thickness is None else thickness, "length", grill.units),
+        start_centre_c=grill.temperature(usual_start if start is None else start),
+        cooker_c=_cooker_c(grill, cooker, usual_cooker),
+        kind=kinds[meat],
+    )
+
+
+def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
+    if cooker is not None and cooker.strip().lower() == "none":
+        return None
+    try:
+        return grill.temperature(usual if cooker is None else float(cooker))
+    except ValueError:
+        raise InputError(f'--cooker is "{cooker}"; it must be a temperature, or none') from None
+
+
+def wanted_from(grill: Grill, size: str, heading: str, *, same_place: bool = False) -> Wanted:
+    """Describe the outline the food leaves on the grate."""
+    from heatmap.grill import inside_value
+    from heatmap.placement import Footprint, Wanted, read_headings, read_size
+
+    length, width = (inside_value(side, "length", grill.units) for side in read_size(size))
+    return Wanted(
+        footprint=Footprint(length_mm=length, width_mm=width),
+        headings=read_headings(heading) if heading else (),
+        same_place=same_place,
+    )

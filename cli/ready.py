@@ -1,0 +1,104 @@
+"""`gratemap ready`: the one-line answer."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Annotated
+
+import typer
+
+from cli import console, loading
+from cli.exit_codes import ExitCode
+from cli.food import (
+    SIZE,
+    Cooker,
+    Flip,
+    Heading,
+    KindOfMeat,
+    Size,
+    Start,
+    Target,
+    Thickness,
+    Turns,
+    food_from,
+    wanted_from,
+)
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
+from heatmap.errors import InputError
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "ready",
+        help="Say in one line what to do now: wait, turn a knob, or sear here for so long. "
+        "Example: gratemap ready --target 137 --any-age",
+    )(command)
+
+
+def command(
+    sear_at: Annotated[
+        str | None,
+        typer.Option("--sear-at", metavar="HH:MM", help="When the food must go down; nothing that takes longer is told."),
+    ] = None,
+    target: Target = None,
+    thickness: Thickness = None,
+    start: Start = None,
+    cooker: Cooker = None,
+    turns: Turns = 4,
+    flip_every_turn: Flip = False,
+    meat: KindOfMeat = "whole cut",
+    size: Size = SIZE,
+    heading: Heading = "2,10",
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    any_age: Annotated[
+        bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")
+    ] = False,
+    as_json: AsJson = False,
+    skip_bad: SkipBad = False,
+    check: Check = False,
+) -> None:
+    """Say in one line what to do now."""
+    from heatmap.ready import Sear, ready
+    from heatmap.report.documents import ready_document
+
+    assessment = loading.assessment(grill, readings, None, skip_bad=skip_bad)
+    described = assessment.grill
+    now = datetime.now().astimezone()
+    if any_age and assessment.round.taken_at is not None:
+        now = assessment.round.taken_at.astimezone()
+    sear = None
+    if target is not None:
+        sear = Sear(
+            food=food_from(described, thickness, start, cooker, meat),
+            target_centre_c=described.temperature(target),
+            turns=turns,
+            sides="ABAB" if flip_every_turn else "AABB",
+        )
+    found = ready(
+        assessment,
+        wanted_from(described, size, heading),
+        sear,
+        now=now,
+        sear_at=None if sear_at is None else _next(sear_at, now),
+    )
+    if as_json:
+        console.answer_json(ready_document(described, found))
+    else:
+        console.answer(found.sentence)
+        if found.plan is not None:
+            for caution in found.plan.cautions:
+                console.talk(caution)
+    if check and not found.ready:
+        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+
+
+def _next(text: str, now: datetime) -> datetime:
+    """Return today's time of day, or tomorrow's where it is more than half a day gone."""
+    try:
+        clock = datetime.strptime(text.strip(), "%H:%M")
+    except ValueError:
+        raise InputError(f'--sear-at is "{text}"; write a time of day such as 13:40') from None
+    at = now.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0)
+    return at + timedelta(days=1) if now - at > timedelta(hours=12) else at

@@ -1,0 +1,202 @@
+"""`gratemap sear`: seconds a turn from the mapped rails, and the correction after a test piece."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.food import (
+    SIZE,
+    Cooker,
+    Flip,
+    Heading,
+    KindOfMeat,
+    Size,
+    Start,
+    Target,
+    Thickness,
+    Turns,
+    food_from,
+    wanted_from,
+)
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from heatmap.errors import InputError
+
+if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.sear import Food, Lesson, Rails
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "sear",
+        help="Say how many seconds each turn lasts. The rails come from the map, at the best place; a test piece makes "
+        "the seconds yours. Example: gratemap sear --target 137",
+    )(command)
+
+
+def command(
+    target: Target = None,
+    thickness: Thickness = None,
+    start: Start = None,
+    cooker: Cooker = None,
+    turns: Turns = 4,
+    flip_every_turn: Flip = False,
+    meat: KindOfMeat = "whole cut",
+    size: Size = SIZE,
+    heading: Heading = "2,10",
+    same_place: Annotated[
+        bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")
+    ] = False,
+    rail: Annotated[
+        float | None, typer.Option("--rail", help="True rail temperature, instead of the one from the map.")
+    ] = None,
+    tested: Annotated[
+        str | None,
+        typer.Option("--tested", metavar="S,S,…", help="Seconds of each turn of a test piece, such as 60,60,60,60."),
+    ] = None,
+    peak: Annotated[float | None, typer.Option("--peak", help="Highest centre measured in the test piece.")] = None,
+    tested_doneness: Annotated[
+        str | None, typer.Option("--tested-doneness", metavar="WORD", help="Without a probe: rare to well.")
+    ] = None,
+    tested_rail: Annotated[
+        float | None, typer.Option("--tested-rail", help="True rail temperature under the test piece, if another.")
+    ] = None,
+    tested_thickness: Annotated[
+        float | None, typer.Option("--tested-thickness", help="Thickness of the test piece, if another.")
+    ] = None,
+    tested_start: Annotated[
+        float | None, typer.Option("--tested-start", help="Centre of the test piece before its sear, if another.")
+    ] = None,
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    round_number: RoundNumber = None,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Save seconds against rail temperature.")
+    ] = None,
+    as_json: AsJson = False,
+    skip_bad: SkipBad = False,
+) -> None:
+    """Say how many seconds each turn lasts."""
+    from heatmap.files.grill_toml import load_grill
+    from heatmap.report.documents import sear_document
+    from heatmap.report.sentences import sear_lines
+    from heatmap.sear import plan_sear
+
+    described = load_grill(grill)
+    if target is None:
+        raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
+    food = food_from(described, thickness, start, cooker, meat)
+    sides = "ABAB" if flip_every_turn else "AABB"
+    if rail is None:
+        rails = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
+    else:
+        rails = _stated_rails(described, rail, crossed="," in heading, fresh=not same_place)
+    lesson = None
+    if tested is not None:
+        test_food = food_from(
+            described, thickness if tested_thickness is None else tested_thickness,
+            start if tested_start is None else tested_start, cooker, meat,
+        )  # fmt: skip
+        test_rails = rails if tested_rail is None else replace(rails, rail_c=described.temperature(tested_rail))
+        lesson = _lesson(described, test_food, test_rails, tested, peak, tested_doneness, sides)
+    elif peak is not None or tested_doneness is not None:
+        raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
+    plan = plan_sear(
+        food,
+        rails,
+        target_centre_c=described.temperature(target),
+        turns=turns,
+        sides=sides,
+        beliefs=None if lesson is None else lesson.beliefs,
+    )
+    if picture is not None:
+        _save_picture(described, food, rails, plan.turns, sides, target, picture)
+    if as_json:
+        console.answer_json(sear_document(described, rails, plan, lesson))
+        return
+    for line in sear_lines(described, food, rails, plan, lesson):
+        console.answer(line)
+
+
+def _mapped_rails(
+    grill: Path, readings: Path, round_number: int | None, size: str, heading: str, same_place: bool, skip_bad: bool
+) -> Rails:
+    from heatmap.placement import find_places
+    from heatmap.ready import rails_under
+
+    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)
+    return rails_under(assessment, find_places(assessment, wanted).best, fresh=not same_place)
+
+
+def _stated_rails(grill: Grill, rail: float, *, crossed: bool, fresh: bool) -> Rails:
+    from heatmap.sear import Rails
+
+    grate = grill.grate
+    return Rails(
+        rail_c=grill.temperature(rail),
+        share=grate.rail_top_mm / grate.rail_pitch_mm,
+        pitch_mm=grate.rail_pitch_mm,
+        height_mm=max(grate.rail_height_mm, 1.0),
+        air_c=max(grill.surroundings.air_c, -40.0),
+        crossed=crossed,
+        fresh=fresh,
+    )
+
+
+def _lesson(
+    grill: Grill, food: Food, rails: Rails, tested: str, peak: float | None, doneness: str | None, sides: str
+) -> Lesson:
+    from heatmap.sear import learn_from_test, peak_from_doneness
+
+    try:
+        seconds = tuple(float(part) for part in tested.split(","))
+    except ValueError:
+        raise InputError(f'--tested is "{tested}"; write the seconds of each turn, such as 60,60,60,60') from None
+    if (peak is None) == (doneness is None):
+        raise InputError("say what came of the test piece: --peak with a temperature, or --tested-doneness with a word")
+    if peak is not None:
+        return learn_from_test(
+            food, rails, tested_seconds=seconds, peak_c=grill.temperature(peak), sides=sides
+        )
+    assert doneness is not None
+    peak_c, sd_c = peak_from_doneness(doneness)
+    return learn_from_test(food, rails, tested_seconds=seconds, peak_c=peak_c, peak_sd_c=sd_c, sides=sides)
+
+
+def _save_picture(
+    grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target: float, path: Path
+) -> None:
+    import numpy as np
+
+    from heatmap.pictures import SearLine, save, sensitivity
+    from heatmap.sear import plan_sear
+    from heatmap.units import Display
+
+    display = Display(grill.units)
+    rail_c = np.linspace(max(rails.rail_c - 45.0, 120.0), rails.rail_c + 45.0, 5)
+    lines = []
+    for thicker_mm in (-3.175, 0.0, 3.175):
+        piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
+        seconds = [
+            plan_sear(
+                piece,
+                replace(rails, rail_c=float(value)),
+                target_centre_c=grill.temperature(target),
+                turns=turns,
+                sides=sides,
+            ).seconds_per_turn
+            for value in rail_c
+        ]
+        lines.append(
+            SearLine(label=display.length_text(piece.thickness_mm), rail_c=rail_c, seconds=np.array(seconds))
+        )
+    std_c = float(np.hypot(rails.own_std_c, rails.shared_std_c))
+    save(sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=grill.units), path)
+    console.talk(f"Picture saved: {path}")

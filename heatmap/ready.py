@@ -1,0 +1,207 @@
+"""The one-line answer: wait, turn a knob, shoot again, or set it down here for so long."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from heatmap.assess import Assessment
+from heatmap.burners.advice import Change
+from heatmap.burners.warm_up import USUAL_MIN
+from heatmap.placement import Place, Wanted, find_places, heading_text
+from heatmap.report.sentences import region_name
+from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
+from heatmap.units import Display
+
+#: A grate that moves less than this is ready for a map that lasts the sear, °C a minute (3 °F; common practice, no
+#: source).
+STEADY_C_PER_MIN = 3.0 / 1.8
+#: Time to shoot a round after a change, min.
+ROUND_MIN = 2.0
+#: A map older than this no longer speaks for the grate, min: about twice the time in which half a change comes.
+STALE_MIN = 20.0
+#: A place whose mean is farther outside than this share of the band's width is not good enough to start.
+_FAR_FROM_BAND = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sear:
+    """What is to be seared, and to what centre.
+
+    Attributes
+    ----------
+    food : Food
+    target_centre_c : float
+        Highest centre in the rest.
+    turns : int
+    sides : str
+        "AABB" or "ABAB".
+    beliefs : Beliefs or None
+        What test pieces taught.
+    """
+
+    food: Food
+    target_centre_c: float
+    turns: int = 4
+    sides: str = "AABB"
+    beliefs: Beliefs | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ready:
+    """The answer.
+
+    Attributes
+    ----------
+    ready : bool
+        Whether to set the food down now.
+    sentence : str
+    wait_min : float
+        Minutes until it makes sense to look again; 0 when ready.
+    place : Place or None
+    plan : SearPlan or None
+        None where not asked for.
+    changes : tuple of Change
+    settings : mapping
+        Marks after the changes.
+    """
+
+    ready: bool
+    sentence: str
+    wait_min: float = 0.0
+    place: Place | None = None
+    plan: SearPlan | None = None
+    changes: tuple[Change, ...] = ()
+    settings: Mapping[str, float] = field(default_factory=dict)
+
+
+def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:
+    """Return the rails under a place, as the sear needs them."""
+    grate = assessment.grill.grate
+    return Rails(
+        rail_c=place.rail_c,
+        own_std_c=place.rail_own_std_c,
+        shared_std_c=assessment.calibration.shared_std_c(place.rail_c),
+        share=grate.rail_top_mm / grate.rail_pitch_mm,
+        pitch_mm=grate.rail_pitch_mm,
+        height_mm=max(grate.rail_height_mm, 1.0),
+        air_c=max(assessment.grill.surroundings.air_c, -40.0),
+        crossed=len(place.headings) > 1,
+        fresh=fresh,
+    )
+
+
+def ready(
+    assessment: Assessment,
+    wanted: Wanted,
+    sear: Sear | None = None,
+    *,
+    now: datetime | None = None,
+    sear_at: datetime | None = None,
+) -> Ready:
+    """Say in one line what to do next.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    wanted : Wanted
+        The food's outline and headings.
+    sear : Sear, optional
+        Without it the answer has a place but no seconds.
+    now, sear_at : datetime, optional
+        The time, and when the food must go down; a change whose wait overruns it is not proposed.
+
+    Returns
+    -------
+    Ready
+    """
+    minutes_left = None if now is None or sear_at is None else (sear_at - now).total_seconds() / 60.0
+    if minutes_left is not None and minutes_left < 0:
+        minutes_left = 0.0
+    return (
+        _stale(assessment, now)
+        or _still_moving(assessment, minutes_left)
+        or _worth_turning(assessment, minutes_left)
+        or _set_down(assessment, wanted, sear, minutes_left)
+    )
+
+
+def _stale(assessment: Assessment, now: datetime | None) -> Ready | None:
+    taken_at = assessment.round.taken_at
+    if now is None or taken_at is None:
+        return None
+    age_min = (now - taken_at).total_seconds() / 60.0
+    if age_min <= STALE_MIN:
+        return None
+    age = f"{age_min:.0f} min" if age_min < 120 else f"{age_min / 60:.0f} h"
+    return Ready(ready=False, sentence=f"The last round is {age} old: shoot a re-check first (gratemap take --recheck).")
+
+
+def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready | None:
+    drift = assessment.round_map.drift
+    if drift is None or abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
+        return None
+    time_constant_min = (assessment.advice.wait_min or USUAL_MIN) / math.log(10.0)  # 90 % of a change takes ln 10 of them
+    wait_min = math.ceil(time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN))
+    wait_min = max(wait_min, 1)
+    if minutes_left is not None and wait_min > minutes_left:
+        return None
+    direction = "rising" if drift.per_minute_c > 0 else "falling"
+    rate = Display(assessment.grill.units).difference_text(abs(drift.per_minute_c))
+    return Ready(
+        ready=False, sentence=f"Wait {wait_min} min, still {direction} {rate} a minute.", wait_min=float(wait_min)
+    )
+
+
+def _worth_turning(assessment: Assessment, minutes_left: float | None) -> Ready | None:
+    advice = assessment.advice
+    if not advice.worth_it or not advice.changes:
+        return None
+    wait_min = math.ceil(advice.wait_min)
+    if minutes_left is not None and wait_min + ROUND_MIN > minutes_left:
+        return None
+    grill = assessment.grill
+    turns = ", ".join(
+        f"{change.burner} to {grill.burner(change.burner).mark_text(change.to_mark)}" for change in advice.changes
+    )
+    return Ready(
+        ready=False,
+        sentence=f"Turn {turns}; wait {wait_min} min and shoot again.",
+        wait_min=float(wait_min),
+        changes=advice.changes,
+        settings=advice.settings,
+    )
+
+
+def _set_down(
+    assessment: Assessment, wanted: Wanted, sear: Sear | None, minutes_left: float | None
+) -> Ready:
+    place = find_places(assessment, wanted).best
+    low_c, high_c = assessment.band_c
+    display = Display(assessment.grill.units)
+    outside_c = max(low_c - place.mean_c, place.mean_c - high_c)
+    where = region_name(place.x_mm, place.y_mm, assessment.grill.grate)
+    plan = None
+    if sear is not None:
+        plan = plan_sear(
+            sear.food,
+            rails_under(assessment, place, fresh=not wanted.same_place),
+            target_centre_c=sear.target_centre_c,
+            turns=sear.turns,
+            sides=sear.sides,
+            beliefs=sear.beliefs,
+        )
+    seconds = "" if plan is None else f", {plan.seconds_per_turn:.0f} s a turn"
+    heading = f", heading {heading_text(place.headings)}" if place.headings else ""
+    knobs = "; leave the knobs" if assessment.grill.burners else ""
+    if outside_c > _FAR_FROM_BAND * (high_c - low_c):
+        side = "cold" if place.mean_c < low_c else "hot"
+        late = minutes_left is not None
+        sentence = (
+            f"{'Too late to change it: the' if late else 'The'} best place, {where}, is still "
+            f"{display.difference_text(outside_c)} too {side}{seconds}{heading}{knobs if late else ''}."
+        )
+        return Ready(ready=late, sentence=sentence, place=place, plan=plan)
+    return Ready(ready=True, sentence=f"Sear {where}{heading}{seconds}{knobs}.", place=place, plan=plan)
