@@ -163,13 +163,15 @@ class Assessment:
     def advice(self) -> BurnerAdvice:
         """Which knob to which mark, learned from every earlier round with known marks."""
         from heatmap.burners.advice import advise
-        from heatmap.burners.from_maps import map_state
+        from heatmap.burners.from_maps import round_state
 
-        cells = Cells.of(self.grill, ADVICE_CELL_MM)
-        states = [
-            map_state(self.grill, round_map, self.calibration, cells.points_mm) for round_map in self._maps_so_far()
-        ]
-        return advise(self.grill, states, inside=cells.inside.ravel())
+        states = [round_state(round_map, self.calibration) for round_map in self._maps_so_far()]
+        return advise(self.grill, states, cells_mm=self.advice_cells.points_mm)
+
+    @cached_property
+    def advice_cells(self) -> Cells:
+        """The cells of `advice.expected_mean_c`."""
+        return Cells.of(self.grill, ADVICE_CELL_MM)
 
     def _maps_so_far(self) -> list[RoundMap]:
         """Return the maps of the latest full rounds with known marks, in order, this one last."""
