@@ -30,6 +30,7 @@ OVER_RANGE_WORDS: dict[str, bool] = {
     "UL": True,
 }
 
+_LABEL = re.compile(r"[A-Z]\d{1,3}", re.ASCII)
 _DASHES = re.compile(r"-{2,8}")
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
@@ -132,8 +133,13 @@ def locate(label: str, grill: Grill) -> tuple[str, Point]:
     ReadingError
         When there is no such position on this grate.
     """
-    point_mm = grill.point_mm(label)
     text = label.strip().upper()
+    if not _LABEL.fullmatch(text):
+        raise ReadingError(
+            f"position {quoted(label)} is not on this grate; "
+            f"positions go from A1 (back left) to {grill.labels[-1]}"
+        )
+    point_mm = grill.point_mm(text)
     return f"{text[0]}{int(text[1:])}", point_mm
 
 

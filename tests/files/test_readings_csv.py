@@ -157,6 +157,8 @@ def test_what_is_no_readings_file_is_refused_as_a_whole(text: str, words: str) -
     [
         ("B9,585", "A1 .* to C4"),
         ("B3,", "no temperature"),
+        ("\x1b[31m,585", r'position "\\x1b\[31m" is not on this grate'),
+        (f"{'B3' * 100},585", "…. is not on this grate"),
         (",585", "does not say where"),
         ("B3,hot", '"hot" is not a number'),
         ("B3,nan", '"nan" is not a number'),

@@ -118,4 +118,6 @@ def test_noise_does_not_fill_the_memory() -> None:
     assembler = LineAssembler()
     for _ in range(5000):
         assembler.feed(chance.randbytes(40).hex().encode() + b"\n")
+    assembler.feed(b"9" * 1_000_000)
     assert len(assembler._shapes) <= 1000
+    assert len(assembler._tail) <= LIMIT

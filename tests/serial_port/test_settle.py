@@ -73,6 +73,12 @@ def test_a_wobble_of_the_hand_is_no_new_place(grill: Grill, odd: list[float]) ->
     assert len(taken(Settler(1.0, grill.gun), stream)) == 1
 
 
+def test_a_wobble_after_a_long_drift_is_no_new_place(grill: Grill) -> None:
+    stream = [(n / 8, 310.0 - 0.19 * n / 8) for n in range(8 * 120)]
+    stream[800] = (stream[800][0], 250.0)
+    assert len(taken(Settler(1.0, grill.gun), stream)) == 1
+
+
 def test_a_quick_move_to_a_rail_that_shows_something_else_is_a_new_place(grill: Grill) -> None:
     stream = hold(0.0, 4.0, 300.0) + [(4.0, 340.0)] + hold(4.125, 4.0, 320.0)
     assert [shown_c for _, shown_c in taken(Settler(1.0, grill.gun), stream)] == [300.0, 320.0]
