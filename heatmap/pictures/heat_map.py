@@ -52,7 +52,8 @@ def heat_map(
     ----------
     assessment : Assessment
     title : str, optional
-        The answer; what stands before its first semicolon is printed large. Said from the assessment when left out.
+        The answer; what stands before its first semicolon is printed large. Said from the assessment when left out;
+        empty: no heading, for a page that says it already.
     places : sequence of Outline
         Where to set food down.
     width_in : float

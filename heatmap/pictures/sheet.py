@@ -64,7 +64,12 @@ class Line:
 
 
 def heading(text: str, below: Sequence[str] = ()) -> list[Line]:
-    """Break a heading into lines: what stands before the first semicolon large, the rest and `below` plain."""
+    """Break a heading into lines: what stands before the first semicolon large, the rest and `below` plain.
+
+    An empty text leaves the whole heading out, for a page that says it already.
+    """
+    if not text:
+        return []
     first, _, rest = text.partition("; ")
     lines = [Line(text=line, size=TITLE, bold=True) for line in _wrapped(first, TITLE, bold=True)]
     for paragraph in ([rest[:1].upper() + rest[1:]] if rest else []) + list(below):

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.assess import ADVICE_CELL_MM, Assessment, Cells
+from heatmap.assess import Assessment, Cells
 from heatmap.errors import InputError
 from heatmap.pictures.grate import Panel, grate_size, place_panel, room_above, room_below, write_labels
 from heatmap.pictures.heat_map import STEP_NAMES, WIDTH_IN, Layer, draw_compared, steps_of
@@ -31,7 +31,7 @@ def expected_map(assessment: Assessment, *, title: str | None = None, width_in: 
     assessment : Assessment
         Its advice is drawn; without a change both maps are alike.
     title : str, optional
-        What to turn; said from the advice when left out.
+        What to turn; said from the advice when left out. Empty: no heading.
     width_in : float
         Width of the picture [in].
 
@@ -40,15 +40,25 @@ def expected_map(assessment: Assessment, *, title: str | None = None, width_in: 
     matplotlib.figure.Figure
     """
     advice = assessment.advice
-    cells = Cells.of(assessment.grill, ADVICE_CELL_MM)
-    expected_c = np.asarray(advice.expected_mean_c, dtype=float).reshape(cells.inside.shape)
+    cells, expected_c = _on_grid(np.asarray(advice.cells_mm), np.asarray(advice.expected_mean_c))
     _, std_c = assessment.at(cells.points_mm)
     turns = len(advice.changes)
     said = advice_lines(assessment)
-    title = title or " ".join(said[:turns]) or "Nothing to turn"
+    if title is None:
+        title = " ".join(said[:turns]) or "Nothing to turn"
     now = Layer(assessment.cells, assessment.compared_c, assessment.compared_std_c)
     then = Layer(cells, expected_c, std_c.reshape(expected_c.shape))
     return _two_maps(assessment, (("now", now), ("expected after", then)), title, said[turns:], width_in=width_in)
+
+
+def _on_grid(cells_mm: FloatArray, values: FloatArray) -> tuple[Cells, FloatArray]:
+    """Put values at the points of a full grid, in any order, into rows and columns."""
+    x_mm, y_mm = np.unique(cells_mm[:, 0]), np.unique(cells_mm[:, 1])
+    if x_mm.size * y_mm.size != values.size:
+        raise InputError(f"{values.size} cells of advice do not fill a grid of {x_mm.size} by {y_mm.size}")
+    order = np.lexsort((cells_mm[:, 0], cells_mm[:, 1]))
+    shape = (y_mm.size, x_mm.size)
+    return Cells(x_mm=x_mm, y_mm=y_mm, inside=np.ones(shape, dtype=bool)), values[order].reshape(shape)
 
 
 def truth_beside_map(

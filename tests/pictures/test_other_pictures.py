@@ -11,7 +11,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from heatmap.assess import ADVICE_CELL_MM, Assessment, Cells
+from heatmap.assess import Assessment, Cells
 from heatmap.burners.advice import BurnerAdvice, Change, Outlook
 from heatmap.errors import InputError
 from heatmap.grill import Grill
@@ -99,8 +99,9 @@ def test_signed_numbers():
     assert [signed(number) for number in (4.6, -4.6, -0.4, 0.0)] == ["+5", "−5", "0", "0"]
 
 
-def advised(made: Assessment, expected_mean_c: np.ndarray, *changes: Change) -> Assessment:
+def advised(made: Assessment, expected_c: float, *changes: Change) -> Assessment:
     """Put advice into an assessment; it is computed once and then kept."""
+    cells_mm = Cells.of(made.grill, 25.4).points_mm[::-1]
     outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
     made.__dict__["advice"] = BurnerAdvice(
         changes=changes,
@@ -111,28 +112,33 @@ def advised(made: Assessment, expected_mean_c: np.ndarray, *changes: Change) -> 
         now=outlook,
         expected=outlook,
         wait_min=8.0,
-        expected_mean_c=expected_mean_c,
+        cells_mm=cells_mm,
+        expected_mean_c=expected_c + 0.01 * cells_mm[:, 0],
     )
     return made
 
 
 def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
     made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
-    count = Cells.of(made.grill, ADVICE_CELL_MM).points_mm.shape[0]
-    figure = expected_map(advised(made, np.full(count, 305.0), Change(burner="right", from_mark=5.0, to_mark=4.0)))
+    figure = expected_map(advised(made, 300.0, Change(burner="right", from_mark=5.0, to_mark=4.0)))
     assert len(figure.axes) == 2
     assert [text.get_text() for text in with_gid(figure, "panel name")] == ["now", "expected after"]
     assert "Turn right from 5 to 4." in texts(figure)
     assert "The right side is too hot." in texts(figure)
     (limit,) = with_gid(figure, "upper limit")
     assert limit.axes is figure.axes[0], "only the present map crosses the upper limit"
+    (limit,) = with_gid(
+        expected_map(advised(made, 312.0, Change(burner="left", from_mark=4.0, to_mark=5.0))), "upper limit"
+    )[1:]
+    assert np.vstack(limit.allsegs[0])[:, 0] == pytest.approx(100.0 * (600.0 - 593.6) / 1.8, abs=0.5), (
+        "it falls along x"
+    )
     assert_text_on_sheet(figure)
 
 
 def test_expected_map_without_a_change(make_assessment: Make):
     made = make_assessment()
-    count = Cells.of(made.grill, ADVICE_CELL_MM).points_mm.shape[0]
-    assert "Nothing to turn" in texts(expected_map(advised(made, np.full(count, 305.0))))
+    assert "Nothing to turn" in texts(expected_map(advised(made, 300.0)))
 
 
 def test_truth_needs_the_same_cells(make_assessment: Make):

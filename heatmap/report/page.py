@@ -1,0 +1,317 @@
+"""The page one keeps: everything about a round on one self-contained HTML page.
+
+Nothing is fetched: pictures are data in the page, and a content security policy in its head forbids the rest. Every
+text goes through the template engine's escaping; a note or a name stays text.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from heatmap import cautions
+from heatmap.assess import AssessedSpot, Assessment
+from heatmap.report.sections import Comparison, PlaceRow, SearSection, SensitivityLike
+from heatmap.report.sentences import (
+    advice_lines,
+    band_sentence,
+    drift_sentence,
+    map_answer,
+    percent,
+    region_name,
+    remedies,
+    tilt_sentence,
+)
+from heatmap.units import Display
+from heatmap.verdict import Extreme
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from heatmap.pictures import EvennessPoint
+
+Values = dict[str, Any]
+
+#: People read ± as 95 %; inside the library every spread is one standard deviation.
+_READ_AS_95 = 1.959964
+#: Width of the pictures in the page [in]: type drawn on this width is readable on a phone 390 px wide.
+_PICTURE_IN = 6.0
+
+
+def report_html(
+    assessment: Assessment,
+    *,
+    comparison: Comparison | None = None,
+    advice: bool = True,
+    places: Sequence[PlaceRow] = (),
+    sear: SearSection | None = None,
+    history: Sequence[EvennessPoint] = (),
+    made_at: datetime | None = None,
+    version: str = "",
+) -> str:
+    """Return a report as one HTML page that needs nothing else.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    comparison : Comparison, optional
+        An earlier round; adds before and after.
+    advice : bool
+        Whether to say what to turn, with the map expected after it.
+    places : sequence of PlaceRow
+        Where to set the food down, best first.
+    sear : SearSection, optional
+    history : sequence of EvennessPoint
+        Drawn when there are two rounds or more.
+    made_at : datetime, optional
+        When the report was made.
+    version : str
+        Of this software.
+
+    Returns
+    -------
+    str
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    engine = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    template = engine.from_string(files("heatmap.report").joinpath("page.html.j2").read_text(encoding="utf-8"))
+    return template.render(
+        **_head(assessment, made_at, version),
+        comparison=_comparison(comparison, assessment),
+        advice=_advice(assessment) if advice else None,
+        places=_places(assessment, places),
+        sear=_sear(assessment, sear),
+        history=_history(assessment, history),
+        spots=[_spot_row(spot, assessment) for spot in assessment.spots],
+        notes=[_note(spot) for spot in assessment.spots if spot.spot.reading.note],
+        assumed=assessment.grill.assumed,
+        cautions=_cautions(sear),
+    )
+
+
+def _head(assessment: Assessment, made_at: datetime | None, version: str) -> Values:
+    from heatmap.pictures import MARKS, heat_map
+
+    answer = map_answer(assessment)
+    first, _, rest = answer.partition("; ")
+    display = Display(assessment.grill.units)
+    return {
+        "title": assessment.grill.name or "Grate map",
+        "round_line": _round_line(assessment, made_at),
+        "answer": first,
+        "answer_rest": rest[:1].upper() + rest[1:],
+        "band": band_sentence(assessment),
+        "map": _picture(heat_map(assessment, title="", width_in=_PICTURE_IN), f"Heat map seen from above. {answer}"),
+        "facts": _facts(assessment),
+        "remedies": remedies(assessment),
+        "marks": {word: mark.glyph for word, mark in MARKS.items()},
+        "degrees": display.degrees,
+        "made_line": _made_line(made_at, version),
+    }
+
+
+def _round_line(assessment: Assessment, made_at: datetime | None) -> str:
+    one = assessment.round
+    parts = [f"Round {one.number}"]
+    if one.session:
+        parts.append(one.session)
+    if one.taken_at is not None:
+        parts.append(_when(one.taken_at.astimezone(made_at.tzinfo) if made_at and made_at.tzinfo else one.taken_at))
+    grill = assessment.grill
+    marks = [f"{name} {grill.burner(name).mark_text(mark)}" for name, mark in one.settings.items()]
+    if marks:
+        parts.append("marks: " + ", ".join(marks))
+    return " · ".join(parts)
+
+
+def _when(moment: datetime) -> str:
+    return moment.strftime("%Y-%m-%d %H:%M %z").strip()
+
+
+def _made_line(made_at: datetime | None, version: str) -> str:
+    by = f"gratemap {version}".strip()
+    return f"Made by {by}, {_when(made_at)}." if made_at else f"Made by {by}."
+
+
+def _facts(assessment: Assessment) -> list[tuple[str, str]]:
+    display, even = Display(assessment.grill.units), assessment.evenness
+
+    def place(extreme: Extreme) -> str:
+        where = region_name(extreme.x_mm, extreme.y_mm, assessment.grill.grate)
+        return f"{display.temperature_text(extreme.compared_c)}, {where}"
+
+    low, high = 100 * even.share_in_band_low, 100 * even.share_in_band_high
+    facts = [
+        ("In band", f"{percent(even.share_in_band)} of the area, likely {low:.0f} to {high:.0f} %"),
+        ("Spread", f"{display.difference_text(even.p95_minus_p5_c)} from the 5th to the 95th percentile of the area"),
+        ("Hottest", place(even.hottest)),
+        ("Coldest", place(even.coldest)),
+        ("Tilt", tilt_sentence(assessment).removeprefix("Tilt: ").rstrip(".")),
+    ]
+    drift = drift_sentence(assessment)
+    return facts + ([("Drift", drift.rstrip("."))] if drift else [])
+
+
+def _picture(figure: Figure, text: str) -> Values:
+    """Return a picture as data for the page, its text for those who cannot see it, and its width over its height."""
+    from heatmap.pictures import svg_bytes
+
+    encoded = base64.b64encode(svg_bytes(figure)).decode("ascii")
+    width, height = (round(100 * size) for size in figure.get_size_inches())
+    return {"source": f"data:image/svg+xml;base64,{encoded}", "text": text, "width": width, "height": height}
+
+
+def _comparison(comparison: Comparison | None, after: Assessment) -> Values | None:
+    if comparison is None:
+        return None
+    from heatmap.pictures import difference_map
+
+    before, display = comparison.before, Display(after.grill.units)
+    figure = difference_map(before, after, title="", width_in=_PICTURE_IN)
+    return {
+        "answer": comparison.answer,
+        "picture": _picture(figure, f"Map of what changed from round {before.round.number}. {comparison.answer}"),
+        "rows": [
+            (
+                str(one.round.number),
+                percent(one.evenness.share_in_band),
+                f"{100 * one.evenness.share_in_band_low:.0f} to {100 * one.evenness.share_in_band_high:.0f} %",
+                display.difference_text(one.evenness.p95_minus_p5_c),
+            )
+            for one in (before, after)
+        ],
+    }
+
+
+def _advice(assessment: Assessment) -> Values | None:
+    lines = advice_lines(assessment)
+    if not lines:
+        return None
+    if not assessment.advice.changes:
+        return {"lines": lines, "picture": None}
+    from heatmap.pictures import expected_map
+
+    figure = expected_map(assessment, title="", width_in=_PICTURE_IN)
+    return {"lines": lines, "picture": _picture(figure, "The map now and the map expected after. " + " ".join(lines))}
+
+
+def _places(assessment: Assessment, places: Sequence[PlaceRow]) -> Values | None:
+    if not places:
+        return None
+    from heatmap.pictures import heat_map
+
+    display, best = Display(assessment.grill.units), places[0]
+    rows = [_place_row(place, display) for place in places]
+    answer = (
+        f"Set it down at the {best.where}, heading {rows[0]['headings']}; "
+        f"in band there with a chance of {percent(best.chance_in_band)}."
+    )
+    outlines = [place.outline for place in places]
+    figure = heat_map(assessment, title="", places=outlines, width_in=_PICTURE_IN)
+    return {"answer": answer, "rows": rows, "picture": _picture(figure, f"Heat map with the places outlined. {answer}")}
+
+
+def _place_row(place: PlaceRow, display: Display) -> Values:
+    return {
+        "label": place.outline.label,
+        "where": place.where,
+        "from_left": f"{display.length(place.outline.x_mm):.3g}",
+        "from_front": f"{display.length(place.outline.y_mm):.3g}",
+        "lengths": display.lengths,
+        "headings": " and ".join(f"{heading:g}" for heading in place.outline.headings),
+        "mean": f"{display.temperature(place.mean_c):.0f}",
+        "within": f"{display.difference(place.std_within_c):.0f}",
+        "chance": percent(place.chance_in_band),
+    }
+
+
+def _sear(assessment: Assessment, sear: SearSection | None) -> Values | None:
+    if sear is None:
+        return None
+    plan, display = sear.plan, Display(assessment.grill.units)
+    answer = f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
+    picture = None
+    if sear.lines:
+        from heatmap.pictures import sensitivity
+
+        figure = sensitivity(
+            sear.lines,
+            rail_now_c=sear.rail_c,
+            rail_std_c=sear.rail_std_c,
+            units=assessment.grill.units,
+            title="",
+            width_in=_PICTURE_IN,
+        )
+        picture = _picture(figure, f"Seconds per turn against rail temperature. {answer}.")
+    return {
+        "answer": answer,
+        "likely": f"It may take {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s.",
+        "food": sear.food,
+        "pull": display.temperature_text(plan.pull_centre_c),
+        "peak": display.temperature_text(plan.peak_centre_c),
+        "peak_limits": f"{display.temperature(plan.peak_low_c):.0f} to {display.temperature_text(plan.peak_high_c)}",
+        "rows": [_sensitivity_row(one, display) for one in plan.sensitivities],
+        "assumptions": list(plan.assumptions),
+        "picture": picture,
+    }
+
+
+def _sensitivity_row(one: SensitivityLike, display: Display) -> tuple[str, str, str]:
+    step = display.difference_text(one.step) if one.unit == "°C" else display.length_text(one.step)
+    more, less = {"thickness": ("thicker", "thinner")}.get(one.of, ("hotter", "cooler"))
+    what = {"rails": "Rails", "thickness": "Food", "start": "Start"}.get(one.of, one.of)
+    return (f"{what} {step} {more} / {less}", _seconds(one.more_s), _seconds(one.less_s))
+
+
+def _seconds(change: float) -> str:
+    return f"{round(change):+d} s".replace("-", "−")
+
+
+def _history(assessment: Assessment, points: Sequence[EvennessPoint]) -> Values | None:
+    if len(points) < 2:
+        return None
+    from heatmap.pictures import evenness_history
+
+    first, last = points[0], points[-1]
+    text = (
+        f"From round {first.label} to round {last.label}: in band {percent(first.share)}, then {percent(last.share)}."
+    )
+    figure = evenness_history(points, units=assessment.grill.units, title="", width_in=_PICTURE_IN)
+    return _picture(figure, text)
+
+
+def _spot_row(assessed: AssessedSpot, assessment: Assessment) -> Mapping[str, str]:
+    display, spot = Display(assessment.grill.units), assessed.spot
+    reading = spot.reading
+
+    def temperature(celsius: float | None) -> str:
+        return "–" if celsius is None else f"{display.temperature(celsius):.0f}"
+
+    def limits(std_c: float | None) -> str:
+        return "–" if std_c is None else f"±{display.difference(_READ_AS_95 * std_c):.0f}"
+
+    x, y = (f"{display.length(value):.3g}" for value in reading.point_mm)
+    return {
+        "position": reading.position or f"{x}, {y} {display.lengths}",
+        "aim": "" if reading.aim == "rail" else reading.aim,
+        "shown": temperature(reading.shown_c),
+        "rail": temperature(spot.rail_c),
+        "own": limits(spot.own_std_c),
+        "shared": limits(spot.shared_std_c),
+        "word": "left out" if assessed.suspect else (assessed.word or "–"),
+        "mark": "suspect" if assessed.suspect else (assessed.word or ""),
+    }
+
+
+def _note(assessed: AssessedSpot) -> tuple[str, str]:
+    reading = assessed.spot.reading
+    return (reading.position or f"reading {reading.id}", reading.note)
+
+
+def _cautions(sear: SearSection | None) -> list[str]:
+    food = tuple(sear.plan.cautions) if sear is not None else ()
+    return list(dict.fromkeys((*food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN)))
