@@ -196,6 +196,8 @@ class ReadingsLog:
         folder, base = os.path.split(self._path)
         if not os.path.isdir(folder):
             raise LogError(f"{self.name} cannot be opened for writing: there is no folder {folder}")
+        if os.path.exists(self._path) and not os.path.isfile(self._path):
+            raise LogError(f"{self.name} cannot be opened for writing: that is no file; name a file")
         lock = FileLock(os.path.join(folder, f".{base}.lock"))
         try:
             lock.acquire(timeout=0)

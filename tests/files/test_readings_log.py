@@ -368,7 +368,15 @@ def test_a_file_taken_away_while_it_is_written_is_noticed(
 
 
 def test_a_folder_in_the_place_of_the_file(tmp_path: Path, grill: Grill) -> None:
-    with pytest.raises(LogError, match="that is a folder"), ReadingsLog(tmp_path, grill):
+    with pytest.raises(LogError, match="that is no file"), ReadingsLog(tmp_path, grill):
+        pass
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
+def test_a_named_pipe_in_the_place_of_the_file_does_not_hang(tmp_path: Path, grill: Grill) -> None:
+    path = tmp_path / "readings.csv"
+    os.mkfifo(path)
+    with pytest.raises(LogError, match="that is no file"), ReadingsLog(path, grill):
         pass
 
 
@@ -552,19 +560,33 @@ def test_a_disk_that_turns_read_only_meanwhile(
         log.append(shot(grill, 590))
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such permissions")
-def test_a_folder_that_may_not_be_written(tmp_path: Path, grill: Grill) -> None:
-    tmp_path.chmod(0o555)
-    try:
-        if os.access(tmp_path, os.W_OK):
-            pytest.skip("this account may write everywhere; the read-only disk is tried above")
-        with (
-            pytest.raises(LogError, match="may not be written"),
-            ReadingsLog(tmp_path / "readings.csv", grill),
-        ):
-            pass
-    finally:
-        tmp_path.chmod(0o755)
+def test_a_folder_that_may_not_be_written(ordinary_account: Path, grill: Grill) -> None:
+    account = os.geteuid()
+    os.seteuid(os.getuid())
+    ordinary_account.chmod(0o555)
+    os.seteuid(account)
+    with (
+        pytest.raises(LogError, match="cannot be opened for writing: it may not be written; check the perm"),
+        ReadingsLog(ordinary_account / "readings.csv", grill),
+    ):
+        pass
+
+
+def test_a_file_that_turns_read_only_is_reported_with_the_reading(
+    ordinary_account: Path, grill: Grill
+) -> None:
+    account, path = os.geteuid(), ordinary_account / "readings.csv"
+    os.seteuid(os.getuid())
+    ordinary_account.chmod(0o777)
+    os.seteuid(account)
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 585))
+        path.chmod(0o444)
+        with pytest.raises(LogError, match="may not be written; .*; B3 590 °F was NOT written"):
+            log.append(shot(grill, 590))
+        path.chmod(0o644)
+        log.append(shot(grill, 595))
+    assert shown_f(read_back(path, grill)) == [585.0, 595.0]
 
 
 def test_a_full_file_is_not_written_over_the_limit(

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -61,3 +62,20 @@ def wait_until(done: Callable[[], bool], seconds: float = 20.0) -> None:
     until = time.monotonic() + seconds
     while not done():
         assert time.monotonic() < until, "it did not happen in time"
+
+
+@pytest.fixture
+def ordinary_account() -> Iterator[Path]:
+    """Be an account that may not do everything; return a folder that it can reach but that is not its own."""
+    if not hasattr(os, "geteuid"):
+        pytest.skip("there are no such accounts here")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        before = os.geteuid()
+        if before == 0:
+            os.seteuid(65534)
+        try:
+            yield folder
+        finally:
+            os.seteuid(before)

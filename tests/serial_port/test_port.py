@@ -390,6 +390,23 @@ def test_permission_denied_names_the_group_and_what_to_do(
     assert "another program" in permission_hint("COM3")
 
 
+def test_a_port_of_another_account_is_refused_with_the_hint(ordinary_account: Path) -> None:
+    account = os.geteuid()
+    os.seteuid(os.getuid())
+    master, slave = os.openpty()
+    name = os.ttyname(slave)
+    os.chmod(name, 0o600)
+    os.seteuid(account)
+    try:
+        if os.access(name, os.W_OK, effective_ids=True):
+            pytest.skip("this account owns the port")
+        with pytest.raises(PortError, match="permission denied; it belongs to the group"), SerialPort(name):
+            pass
+    finally:
+        os.close(master)
+        os.close(slave)
+
+
 def test_a_port_in_use_says_so(gun: Gun) -> None:
     with (
         SerialPort(gun.link),
