@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import os
-import traceback
 from typing import Annotated, Any
 
 import typer
-from typer.core import TyperGroup
 
 from cli import console
-from cli.commands import COMMANDS
+from cli.commands import Commands
 from cli.exit_codes import ExitCode
 from heatmap.errors import HeatmapError
 
 
-class _Commands(TyperGroup):
+class _Guarded(Commands):
     """Runs a command; a known error becomes one line, anything else says it is a bug."""
 
     def invoke(self, ctx: Any) -> Any:
@@ -36,6 +34,8 @@ class _Commands(TyperGroup):
             if type(error).__module__.startswith(("typer", "click")):
                 raise
             if os.environ.get("GRATEMAP_TRACEBACK"):
+                import traceback
+
                 traceback.print_exc()
             console.talk(
                 f"gratemap: this is a bug, not your doing: {type(error).__name__}: {error}. "
@@ -46,7 +46,7 @@ class _Commands(TyperGroup):
 
 app = typer.Typer(
     name="gratemap",
-    cls=_Commands,
+    cls=_Guarded,
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -70,7 +70,3 @@ def main(
     ] = False,
 ) -> None:
     """Map the true temperature of a cooking grate from infrared spot readings."""
-
-
-for _register in COMMANDS:
-    _register(app)

@@ -1,39 +1,69 @@
-"""Every command, in the order the help lists them. A new command is a file with `register` and a line here."""
+"""Every command, in the order the help lists them. A new command is a file with `register` and a line here.
+
+The files are imported when their command is asked for, so that the help comes at once.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import importlib
+from dataclasses import dataclass
+from typing import Any
 
 import typer
+from typer.core import TyperGroup
 
-from cli import (
-    burners,
-    demo,
-    explain,
-    grill,
-    gun,
-    manual_command,
-    map,  # noqa: A004 - the words of the trade
-    next,  # noqa: A004
-    place,
-    ports,
-    ready,
-    sear,
-    take,
-)
 
-COMMANDS: tuple[Callable[[typer.Typer], None], ...] = (
-    demo.register,
-    grill.register,
-    take.register,
-    map.register,
-    explain.register,
-    next.register,
-    burners.register,
-    place.register,
-    sear.register,
-    ready.register,
-    gun.register,
-    ports.register,
-    manual_command.register,
-)
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Where a command lives and what the list says of it.
+
+    Attributes
+    ----------
+    module : str
+        Has a function `register(app)` that adds the command, with its full help.
+    summary : str
+        One line.
+    """
+
+    module: str
+    summary: str
+
+
+COMMANDS: dict[str, Entry] = {
+    "demo": Entry("cli.demo", "Run the whole job on the sample readings."),
+    "grill": Entry("cli.grill", "Describe your grill, or check the description."),
+    "take": Entry("cli.take", "Take a round of readings: typed, piped, or from the gun's port."),
+    "ready": Entry("cli.ready", "Say in one line what to do now."),
+    "map": Entry("cli.map", "Show the heat map of a round, with flags and evenness."),
+    "explain": Entry("cli.explain", "Show how one reading became a rail temperature."),
+    "next": Entry("cli.next", "Say which positions to shoot next."),
+    "burners": Entry("cli.burners", "Say which knob to turn to which mark."),
+    "place": Entry("cli.place", "Say where to set the food down."),
+    "sear": Entry("cli.sear", "Say how many seconds each turn lasts."),
+    "gun": Entry("cli.gun", "Turn one reading into the true temperature."),
+    "ports": Entry("cli.ports", "List the serial ports there are."),
+    "manual": Entry("cli.manual_command", "Read the manual."),
+}
+
+
+class Commands(TyperGroup):
+    """Lists the commands from the table and loads one when it is asked for."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Load the command of this name."""
+        entry = COMMANDS.get(cmd_name)
+        if entry is None:
+            return None
+        app = typer.Typer(rich_markup_mode=None)
+        app.callback()(lambda: None)
+        importlib.import_module(entry.module).register(app)
+        return typer.main.get_command(app).commands[cmd_name]  # type: ignore[attr-defined]
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the list of the help without loading anything."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, entry.summary) for name, entry in COMMANDS.items()])

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from heatmap.placement import Wanted
     from heatmap.sear import Food
 
-Size = Annotated[str, typer.Option("--size", metavar="LENGTHxWIDTH", help="Size of the food, length along the heading.")]
+Size = Annotated[str, typer.Option("--size", metavar="LENGTHxWIDTH", help="Size of the food, length along the heading; if not given, 7.5x5 in or 190x125 mm.")]
 Heading = Annotated[
     str,
     typer.Option("--heading", metavar="CLOCK[,CLOCK]", help="By the clock, 12 straight away from you; two: crossed marks."),
@@ -35,7 +35,8 @@ KindOfMeat = Annotated[
     str, typer.Option("--meat", metavar="KIND", help="whole cut, ground, or tenderised or injected.")
 ]
 
-SIZE = "7.5x5"
+#: The usual rib eye (common practice, no source).
+USUAL_SIZE = {"us": "7.5x5", "si": "190x125"}
 #: A 1.25 in piece from a 275 °F cooker, at about 110 °F inside (common practice, no source).
 _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
@@ -73,7 +74,7 @@ def wanted_from(grill: Grill, size: str, heading: str, *, same_place: bool = Fal
     from heatmap.grill import inside_value
     from heatmap.placement import Footprint, Wanted, read_headings, read_size
 
-    length, width = (inside_value(side, "length", grill.units) for side in read_size(size))
+    length, width = (inside_value(side, "length", grill.units) for side in read_size(size or USUAL_SIZE[grill.units]))
     return Wanted(
         footprint=Footprint(length_mm=length, width_mm=width),
         headings=read_headings(heading) if heading else (),

@@ -10,7 +10,6 @@ import typer
 from cli import console, loading
 from cli.exit_codes import ExitCode
 from cli.food import (
-    SIZE,
     Cooker,
     Flip,
     Heading,
@@ -48,7 +47,7 @@ def command(
     turns: Turns = 4,
     flip_every_turn: Flip = False,
     meat: KindOfMeat = "whole cut",
-    size: Size = SIZE,
+    size: Size = "",
     heading: Heading = "2,10",
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,

@@ -17,7 +17,9 @@ from cli.exit_codes import ExitCode
 def commands() -> dict[str, str]:
     """Return the help of every command, by its words."""
     found = {}
-    for name, command in get_command(app).commands.items():
+    group = get_command(app)
+    for name in group.list_commands(None):
+        command = group.get_command(None, name)
         for inner, subcommand in getattr(command, "commands", {"": command}).items():
             found[f"{name} {inner}".strip()] = subcommand.help
     return found
