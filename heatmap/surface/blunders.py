@@ -18,7 +18,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -30,7 +29,7 @@ from heatmap.surface.fitting import SMALLEST_NOISE, check_axis, check_drift, che
 from heatmap.surface.places import Readings, check_readings, gather_places, numbers
 from heatmap.surface.priors import coarse_kernels, coarse_levels
 from heatmap.surface.trends import Trends
-from heatmap.surface.types import FloatArray
+from heatmap.surface.types import FloatArray, IntArray
 
 BLUNDER_CHANCE = 0.02
 """Chance of any one reading being a blunder, before looking: about one in a long round. Assumed."""
@@ -177,6 +176,16 @@ class Evidence:
             self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi))
         )
 
+    def without_pairs(self, first: IntArray, second: IntArray) -> FloatArray:
+        """Return :meth:`without` for many pairs of readings at once, (j, pairs)."""
+        one, other = self.solved[:, first], self.solved[:, second]
+        a, b = self.inverse[:, first, first], self.inverse[:, second, second]
+        c = self.inverse[:, first, second]
+        determinant = a * b - c * c
+        misfit = (b * one**2 - 2.0 * c * one * other + a * other**2) / determinant
+        change = 0.5 * (misfit - np.log(determinant) + 2.0 * np.log(2 * np.pi))
+        return np.asarray(self.log_posterior[:, None] + change)
+
     def expected(self, reading: int, left_out: Sequence[int]) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return weight, mean and variance (noise excluded) per node of a reading that is among those left
         out."""
@@ -299,10 +308,14 @@ def search(evidence: Evidence, slips: Slips) -> frozenset[int]:
     top = int(np.argmax(single))
     best = max(best, (float(single[top]), frozenset([top])), key=lambda item: item[0])
     doubtful = np.sort(np.argsort(-single)[:MANY])
-    for i, j in combinations(doubtful.tolist(), 2):
-        value = log_mean_exp_weights(evidence.without([i, j])) + broad[i] + broad[j]
-        if value > best[0]:
-            best = (value, frozenset([i, j]))
+    if n > 1:
+        first, second = (doubtful[index] for index in np.triu_indices(len(doubtful), 1))
+        log = evidence.without_pairs(first, second)
+        highest = log.max(axis=0)
+        pairs = highest + np.log(np.exp(log - highest).sum(axis=0)) + broad[first] + broad[second]
+        top = int(np.argmax(pairs))
+        pair = frozenset([int(first[top]), int(second[top])])
+        best = max(best, (float(pairs[top]), pair), key=lambda item: item[0])
     suspects = best[1]
     most = max(2, n // 4)
     while True:
