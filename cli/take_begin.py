@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from heatmap.errors import ReadingError
+from heatmap.errors import MapError, ReadingError
 from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
 from heatmap.grill import Burner, Grill, inside_value
 from heatmap.readings import Reading, Round, group_rounds
@@ -19,6 +19,7 @@ from heatmap.written import mark_from_text
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
+    from heatmap.round_map import RoundMap
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,3 +138,26 @@ def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float])
         names = ", ".join(burner.name for burner in burners)
         raise ReadingError(f"that is {len(words)} of {len(burners)} marks; type one each for {names}, like 6.5 6 6.5")
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
+
+
+def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tuple[tuple[str, ...], RoundMap]:
+    """Lead a session through a few positions where the food goes; return them and the map they will move.
+
+    Raises
+    ------
+    MapError
+        When there is no full round to start from.
+    """
+    from heatmap.assess import assess, last_full_round
+    from heatmap.recheck_spots import recheck_labels
+
+    full = last_full_round(grill, earlier, session.round)
+    if full is None:
+        raise MapError(
+            "a re-check needs a full round before it, in the same session and with the same marks; "
+            "take one first with: gratemap take"
+        )
+    assessment = assess(grill, earlier, full.number)
+    labels = recheck_labels(assessment)
+    session.walk = Walk.over(labels, [one.position for one in session.readings])
+    return labels, assessment.round_map

@@ -11,6 +11,7 @@ import typer
 
 from cli import console
 from cli.exit_codes import ExitCode
+from cli.take_begin import recheck_walk
 from heatmap.errors import ReadingError
 from heatmap.readings import group_rounds
 from heatmap.session import Session, Withdraw, Write
@@ -31,6 +32,9 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     from cli.take_answer import final_answer
 
     console.talk(f"Round {session.number}, session {session.name}: reading from the pipe.")
+    if plan.recheck:
+        labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
+        console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
     taker = _Pipe(grill, log, session)
     for lines, ended in batches():
         if not taker.take(lines, ended):

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli import console
-from cli.take_begin import Plan, begin, last_marks, marks_in_order
+from cli.take_begin import Plan, begin, last_marks, marks_in_order, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_screen import HELP, Screen, rise_line
-from heatmap.errors import LogError, MapError, ReadingError
+from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.files.grill_toml import load_grill
 from heatmap.files.readings_log import ReadingsLog
 from heatmap.grill import Grill
@@ -45,6 +45,8 @@ def take(plan: Plan) -> None:
         if plan.from_pipe or (plan.port is None and not is_terminal()):
             from cli.take_pipe import take_from_pipe
 
+            if plan.preheat:
+                raise InputError("--preheat asks for shots in turn and answers; it needs a keyboard, not a pipe")
             take_from_pipe(plan, grill, log, begin(plan, grill, log.readings, now()))
             return
         inputs = Inputs()
@@ -162,20 +164,10 @@ class Taking:
 
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""
-        from heatmap.assess import assess, last_full_round
-        from heatmap.recheck_spots import recheck_labels
-
-        full = last_full_round(self.grill, self.earlier, self.session.round)
-        if full is None:
-            raise MapError(
-                "a re-check needs a full round before it, in the same session and with the same marks; "
-                "take one first with: gratemap take"
-            )
-        assessment = assess(self.grill, self.earlier, full.number)
-        labels = recheck_labels(assessment)
-        self.base = assessment.round_map
-        self.session.walk = Walk.over(labels, [one.position for one in self.session.readings])
-        self.screen.tell(f"Re-check on the shape of round {full.number}: {', '.join(labels)}; three will do.")
+        labels, self.base = recheck_walk(self.grill, self.earlier, self.session)
+        assert self.base is not None
+        number = self.base.round.number
+        self.screen.tell(f"Re-check on the shape of round {number}: {', '.join(labels)}; three will do.")
 
     # Preheat
 
