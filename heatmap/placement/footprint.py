@@ -202,11 +202,14 @@ def read_headings(text: str) -> tuple[float, ...]:
 def _read_heading(text: str) -> float:
     hours, colon, minutes = text.partition(":")
     try:
-        heading = float(hours) + (float(minutes) / 60.0 if colon else 0.0)
+        past = float(minutes) / 60.0 if colon else 0.0
+        heading = float(hours) + past
     except ValueError:
         raise InputError(
             f'heading "{text}" cannot be read; write an hour of the clock, 12 is straight away from you'
         ) from None
+    if not 0.0 <= past < 1.0:
+        raise InputError(f'heading "{text}" is not on the clock; minutes go from 0 to 59')
     return check_heading(heading, text)
 
 

@@ -1,0 +1,119 @@
+"""`gratemap place` on the sample readings: words, JSON contract, picture, exit codes, bad input in one line."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}
+
+
+def test_words_name_the_place_by_region_and_by_inches(samples, gratemap):
+    result = gratemap("place", "--heading", "2,10")
+    assert result.exit_code == 0
+    first, second, *_ = result.stdout.splitlines()
+    assert first.endswith(".")
+    assert second.startswith("  1: ")
+    assert "in from the left" in second
+    assert "heading 2 and 10" in second
+    assert "°F off target" in second
+
+
+def test_json_has_every_key_of_the_contract_best_first(samples, gratemap):
+    document = json.loads(gratemap("place", "--size", "7.5x5", "--heading", "2,10", "--json").stdout)
+    assert set(document["places"][0]) >= CONTRACT
+    misses = [place["rms_from_target_f"] for place in document["places"]]
+    assert misses == sorted(misses)
+    for place in document["places"]:
+        assert place["headings"] == [2.0, 10.0]
+        assert 0.0 <= place["chance_in_band"] <= 1.0
+        parts = (place["mean_f"] - document["target_f"], place["std_within_f"], place["mean_std_f"])
+        assert place["rms_from_target_f"] == pytest.approx(math.hypot(*parts))
+        assert 0.0 < place["x_in"] < 24.0
+        assert 0.0 < place["y_in"] < 16.0
+
+
+def test_mean_agrees_with_the_map_of_the_same_readings(samples, gratemap):
+    """A footprint of a quarter inch is the map at that place."""
+    place = json.loads(gratemap("place", "--size", "0.25x0.25", "--json").stdout)["places"][0]
+    surface = json.loads(gratemap("map", "--surface", "--json").stdout)["surface"]
+    column = min(range(len(surface["x_in"])), key=lambda i: abs(surface["x_in"][i] - place["x_in"]))
+    row = min(range(len(surface["y_in"])), key=lambda i: abs(surface["y_in"][i] - place["y_in"]))
+    assert place["rail_f"] == pytest.approx(surface["mean_f"][row][column], abs=8.0)
+
+
+def test_si_grill_answers_in_mm_and_celsius(samples, gratemap):
+    (samples / "si.toml").write_text(
+        'units = "si"\n[grate]\nwidth = 600.0\ndepth = 400.0\n[target]\nlow = 290.0\nhigh = 315.0\n',
+        encoding="utf-8",
+    )
+    rows = [
+        f"{label},{shown}"
+        for label, shown in zip(
+            "A1 A2 A3 A4 B1 B2 B3 B4 C1 C2 C3 C4".split(), range(290, 326, 3), strict=True
+        )
+    ]
+    (samples / "si.csv").write_text("position,shown_c\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    files = ("--grill", "si.toml", "--readings", "si.csv")
+    document = json.loads(gratemap("place", *files, "--size", "190x125", "--json").stdout)
+    assert {"x_mm", "y_mm", "mean_c", "rms_from_target_c"} <= set(document["places"][0])
+    assert " mm from the left" in gratemap("place", *files).stdout
+
+
+def test_pieces_and_turns_are_told_apart(samples, gratemap):
+    pieces = json.loads(gratemap("place", "--pieces", "2", "--json").stdout)
+    assert [place["piece"] for place in pieces["places"]] == [1, 2]
+    assert pieces["alike_f"] > 0
+    turns = json.loads(gratemap("place", "--turns", "4", "--heading", "2,10", "--json").stdout)
+    assert [(place["turn"], place["headings"]) for place in turns["places"]] == [
+        (1, [2.0]),
+        (2, [2.0]),
+        (3, [10.0]),
+        (4, [10.0]),
+    ]
+    same = gratemap("place", "--turns", "4", "--same-place").stdout
+    assert "All 4 turns at the" in same
+    assert len({(place["x_in"], place["y_in"]) for place in turns["places"]}) == 4
+
+
+@pytest.mark.parametrize("end", [".png", ".svg"])
+def test_picture_shows_the_outlines(samples, gratemap, end):
+    result = gratemap("place", "--heading", "2,10", "--picture", f"place{end}")
+    assert result.exit_code == 0
+    assert (samples / f"place{end}").stat().st_size > 5000
+
+
+def test_check_says_no_where_the_best_is_out_of_band(samples, gratemap):
+    assert gratemap("place", "--check").exit_code == 0
+    text = (samples / "grill.toml").read_text(encoding="utf-8")
+    cold = text.replace("low = 550.0", "low = 350.0").replace("high = 600.0", "high = 400.0")
+    (samples / "grill.toml").write_text(cold, encoding="utf-8")
+    assert gratemap("place", "--check").exit_code == 5
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--heading", "13"), "a heading of 13 is not on the clock"),
+        (("--heading", "soon"), 'heading "soon" cannot be read'),
+        (("--size", "30x20"), "does not fit on the grate, 24 x 16 in"),
+        (("--size", "0x5"), "length and width must be above 0"),
+        (("--size", "-3x5"), "length and width must be above 0"),
+        (("--size", "large"), "write LENGTHxWIDTH, such as 7.5x5"),
+        (("--shape", "star"), "it must be ellipse or rectangle"),
+        (("--keep-off", "0,0,24,16"), "no place is left for food of 7.5 x 5 in off the marked-out areas"),
+        (("--keep-off", "1,2"), "write x0,y0,x1,y1"),
+        (("--pieces", "0"), "it must be a whole number from 1 to 8"),
+        (("--pieces", "6", "--size", "10x7"), "without overlap"),
+        (("--turns", "4", "--pieces", "2"), "planned one after the other"),
+        (("--round", "99"), "there is no round 99"),
+    ],
+)
+def test_bad_input_is_one_clear_line(samples, gratemap, words, says):
+    result = gratemap("place", *words)
+    assert result.exit_code == 3
+    assert says in result.stderr
+    assert result.stderr.count("\n") == 1
+    assert result.stdout == ""
