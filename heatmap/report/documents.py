@@ -6,13 +6,13 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assess import AssessedSpot, Assessment
-from heatmap.placement import Place, Placement
 from heatmap.report.sentences import map_answer, place_answer
 from heatmap.units import Display
 from heatmap.verdict import Extreme
 
 if TYPE_CHECKING:
     from heatmap.grill import Grill
+    from heatmap.placement import Place, Placement
     from heatmap.ready import Ready
     from heatmap.sear import Lesson, Rails, SearPlan
 

@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from heatmap.assess import Assessment
 from heatmap.grill import Grate, Grill
-from heatmap.placement import Place, Placement, heading_text
-from heatmap.placement.plan import EQUAL_SHARE
 from heatmap.units import Display
 
 if TYPE_CHECKING:
+    from heatmap.placement import Place, Placement
     from heatmap.sear import Food, Lesson, Rails, SearPlan, Sensitivity
 
 #: A third of the grate is called too hot or too cold when at least this share of its cells is.
@@ -201,6 +200,8 @@ _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 def place_answer(assessment: Assessment, placement: Placement) -> str:
     """Say in a sentence where to set the food down, and how far ahead that is."""
+    from heatmap.placement.plan import EQUAL_SHARE
+
     display, wanted = Display(assessment.grill.units), placement.wanted
     names = [_place_name(assessment, place) for place in placement.places]
     if wanted.pieces > 1:
@@ -284,6 +285,8 @@ def _place_label(placement: Placement, place: Place, number: int) -> str:
 
 
 def _place_words(assessment: Assessment, place: Place, display: Display) -> str:
+    from heatmap.placement.footprint import heading_text
+
     digits = 1 if display.units == "us" else 0
     x, y = (f"{display.length(value):.{digits}f}" for value in (place.x_mm, place.y_mm))
     return (
