@@ -33,8 +33,8 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "place",
-        help="Say where to set the food down, and at which heading. Length is along the heading; 12 points straight "
-        "away from you. Example: gratemap place --size 7.5x5 --heading 2,10",
+        help="Say where to set the food down, and at which heading. Length is along the heading; 12 points "
+        "straight away from you. Example: gratemap place --size 7.5x5 --heading 2,10",
     )(command)
 
 
@@ -45,7 +45,7 @@ def command(
     size: Annotated[
         str,
         typer.Option(
-            "--size", metavar="LENGTHxWIDTH", help="Size of the food; if not given, 7.5x5 in or 190x125 mm."
+            "--size", metavar="LENGTHxWIDTH", help="Size of the food; else 7.5x5 in or 190x125 mm."
         ),
     ] = "",
     shape: Annotated[

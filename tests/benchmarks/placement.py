@@ -2,14 +2,15 @@
 
 Run by hand::
 
-    python tests/benchmarks/placement.py [--seeds 60] [--numbers rail] [--heading 12] [--tuned] [--json FILE]
+    python tests/benchmarks/placement.py [--seeds 60] [--numbers rail] [--heading 12] [--tuned]
 
-On make-believe grills with known truth: one round, with and without one contact reading, then the place for a 7.5 by
-5 in ellipse. Regret is the root mean square difference from the middle of the band inside the footprint, in truth, at
-the time the round stands for, less that of the best possible place inside the rim (searched every half inch, and over
-every heading where it is free). Beside ours: always the middle of the grate; the position whose raw reading is
-nearest to the target; and the best place on scipy's linear surface through the raw readings. With --tuned the knobs
-stand at the best marks there are (known truth; a second a grill to find), without it where the cook began.
+On make-believe grills with known truth: one round, with and without one contact reading, then the place for
+a 7.5 by 5 in ellipse. Regret is the root mean square difference from the middle of the band inside the
+footprint, in truth, at the time the round stands for, less that of the best possible place inside the rim
+(searched every half inch, and over every heading where it is free). Beside ours: always the middle of the
+grate; the position whose raw reading is nearest to the target; and the best place on scipy's linear surface
+through the raw readings. With --tuned the knobs stand at the best marks there are (known truth; a second a
+grill to find), without it where the cook began.
 """
 
 from __future__ import annotations
@@ -94,7 +95,7 @@ class Places:
 
 
 def regrets(seed, numbers, contact, wanted, tuned=False):
-    """Return what each way of placing misses by, less the best possible, in °F, and the time of ours in ms."""
+    """Return the regret of each way of placing, in °F, and the processor time of ours in ms."""
     grill, one = played(seed, numbers, contact, tuned)
     assessment = assess(grill.grill, [one])
     start = time.process_time()

@@ -1,4 +1,4 @@
-"""`gratemap place` on the sample readings: words, JSON contract, picture, exit codes, bad input in one line."""
+"""`gratemap place` on the sample readings: words, JSON contract, picture, exit codes, bad input."""
 
 from __future__ import annotations
 

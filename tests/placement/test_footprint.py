@@ -14,8 +14,8 @@ RECTANGLE = Footprint(length_mm=190.0, width_mm=125.0, shape="rectangle")
 CLOCK = (12.0, 1.0, 2.5, 3.0, 7.0, 10.0)
 
 
-# Second moments of plane areas over their area: ellipse with half axes a, b: a²/4 along a; rectangle of sides l, w:
-# l²/12 along l. Any handbook of mechanics, such as J. M. Gere, Mechanics of Materials, appendix D (from memory).
+# Second moments of plane areas over their area: ellipse with half axes a, b: a²/4 along a; rectangle of sides
+# l, w: l²/12 along l. J. M. Gere, Mechanics of Materials, appendix D (from memory).
 @pytest.mark.parametrize(
     ("food", "along", "across"),
     [(ELLIPSE, 95.0**2 / 4, 62.5**2 / 4), (RECTANGLE, 190.0**2 / 12, 125.0**2 / 12)],
@@ -72,7 +72,7 @@ def test_agrees_with_the_distance_of_circles() -> None:
 
 @pytest.mark.parametrize("food", [ELLIPSE, RECTANGLE])
 def test_agrees_with_points_of_both_outlines(food: Footprint) -> None:
-    """A gap means no point of one lies in the other, at random centres and headings; an overlap means one does."""
+    """A gap means no point of one lies in the other, an overlap that one does, at random places."""
     rng = np.random.default_rng(5)
     wrong = 0
     for _ in range(300):

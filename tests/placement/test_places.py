@@ -1,4 +1,4 @@
-"""Places on surfaces that are known: laws, brute force, Monte Carlo, and make-believe grills with known truth."""
+"""Places on known surfaces: laws, brute force, Monte Carlo, and make-believe grills with known truth."""
 
 from __future__ import annotations
 
@@ -319,7 +319,7 @@ def test_fresh_rails_for_every_turn(bumpy: Assessment) -> None:
 
 
 def test_four_are_found_where_only_a_tight_packing_fits(bumpy: Assessment) -> None:
-    """Four rectangles in two rows of two with 10 mm to spare each way: the best first place would block the others."""
+    """Two rows of two rectangles barely fit: most first places would block the others."""
     tight = Footprint(length_mm=192.0, width_mm=267.0, shape="rectangle")
     placement = find_places(bumpy, Wanted(footprint=tight, headings=(12,), turns=4))
     assert placement.fresh_count == 4
