@@ -4,6 +4,7 @@ from heatmap.pictures.difference import difference_map
 from heatmap.pictures.grate import Outline
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import EvennessPoint, evenness_history
+from heatmap.pictures.outlines import outlines_of
 from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import png_bytes, save, svg_bytes
 from heatmap.pictures.sensitivity import SearLine, sensitivity
@@ -18,6 +19,7 @@ __all__ = [
     "evenness_history",
     "expected_map",
     "heat_map",
+    "outlines_of",
     "png_bytes",
     "save",
     "sensitivity",

@@ -7,6 +7,7 @@ text goes through the template engine's escaping; a note or a name stays text.
 from __future__ import annotations
 
 import base64
+import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from importlib.resources import files
@@ -14,17 +15,21 @@ from typing import TYPE_CHECKING, Any
 
 from heatmap import cautions
 from heatmap.assess import AssessedSpot, Assessment
-from heatmap.report.sections import Comparison, PlaceRow, SearSection, SensitivityLike
+from heatmap.grill import Units
+from heatmap.placement import Place, Placement, heading_text
+from heatmap.report.sections import Comparison, SearSection
 from heatmap.report.sentences import (
     advice_lines,
     band_sentence,
     drift_sentence,
     map_answer,
     percent,
+    place_answer,
     region_name,
     remedies,
     tilt_sentence,
 )
+from heatmap.sear import Sensitivity
 from heatmap.units import Display
 from heatmap.verdict import Extreme
 
@@ -46,7 +51,7 @@ def report_html(
     *,
     comparison: Comparison | None = None,
     advice: bool = True,
-    places: Sequence[PlaceRow] = (),
+    places: Placement | None = None,
     sear: SearSection | None = None,
     history: Sequence[EvennessPoint] = (),
     made_at: datetime | None = None,
@@ -61,11 +66,11 @@ def report_html(
         An earlier round; adds before and after.
     advice : bool
         Whether to say what to turn, with the map expected after it.
-    places : sequence of PlaceRow
-        Where to set the food down, best first.
+    places : Placement, optional
+        Where to set the food down.
     sear : SearSection, optional
     history : sequence of EvennessPoint
-        Drawn when there are two rounds or more.
+        Drawn when there are three rounds or more; two are told apart better by `comparison`.
     made_at : datetime, optional
         When the report was made.
     version : str
@@ -199,31 +204,31 @@ def _advice(assessment: Assessment) -> Values | None:
     return {"lines": lines, "picture": _picture(figure, "The map now and the map expected after. " + " ".join(lines))}
 
 
-def _places(assessment: Assessment, places: Sequence[PlaceRow]) -> Values | None:
-    if not places:
+def _places(assessment: Assessment, placement: Placement | None) -> Values | None:
+    if placement is None:
         return None
-    from heatmap.pictures import heat_map
+    from heatmap.pictures import heat_map, outlines_of
 
-    display, best = Display(assessment.grill.units), places[0]
-    rows = [_place_row(place, display) for place in places]
-    answer = (
-        f"Set it down at the {best.where}, heading {rows[0]['headings']}; "
-        f"in band there with a chance of {percent(best.chance_in_band)}."
-    )
-    outlines = [place.outline for place in places]
-    figure = heat_map(assessment, title="", places=outlines, width_in=_PICTURE_IN)
-    return {"answer": answer, "rows": rows, "picture": _picture(figure, f"Heat map with the places outlined. {answer}")}
-
-
-def _place_row(place: PlaceRow, display: Display) -> Values:
+    answer = place_answer(assessment, placement)
+    figure = heat_map(assessment, title="", places=outlines_of(placement), width_in=_PICTURE_IN)
     return {
-        "label": place.outline.label,
-        "where": place.where,
-        "from_left": f"{display.length(place.outline.x_mm):.3g}",
-        "from_front": f"{display.length(place.outline.y_mm):.3g}",
-        "lengths": display.lengths,
-        "headings": " and ".join(f"{heading:g}" for heading in place.outline.headings),
-        "mean": f"{display.temperature(place.mean_c):.0f}",
+        "answer": answer,
+        "lengths": Display(assessment.grill.units).lengths,
+        "rows": [_place_row(assessment, number, place) for number, place in enumerate(placement.places, 1)],
+        "picture": _picture(figure, f"Heat map with the places outlined. {answer}"),
+    }
+
+
+def _place_row(assessment: Assessment, number: int, place: Place) -> Values:
+    display = Display(assessment.grill.units)
+    label = f"turn {place.turn}" if place.turn else f"piece {place.piece}" if place.piece else str(number)
+    again = "" if place.fresh else ", rails used again"
+    return {
+        "where": f"{label}, {region_name(place.x_mm, place.y_mm, assessment.grill.grate)}{again}",
+        "from_left": f"{display.length(place.x_mm):.3g}",
+        "from_front": f"{display.length(place.y_mm):.3g}",
+        "headings": heading_text(place.headings),
+        "mean": f"{display.temperature(place.mean_c):.0f} ±{display.difference(_READ_AS_95 * place.mean_std_c):.0f}",
         "within": f"{display.difference(place.std_within_c):.0f}",
         "chance": percent(place.chance_in_band),
     }
@@ -234,33 +239,39 @@ def _sear(assessment: Assessment, sear: SearSection | None) -> Values | None:
         return None
     plan, display = sear.plan, Display(assessment.grill.units)
     answer = f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
-    picture = None
-    if sear.lines:
-        from heatmap.pictures import sensitivity
-
-        figure = sensitivity(
-            sear.lines,
-            rail_now_c=sear.rail_c,
-            rail_std_c=sear.rail_std_c,
-            units=assessment.grill.units,
-            title="",
-            width_in=_PICTURE_IN,
-        )
-        picture = _picture(figure, f"Seconds per turn against rail temperature. {answer}.")
     return {
         "answer": answer,
-        "likely": f"It may take {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s.",
-        "food": sear.food,
+        "likely": f"It may really take {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s.",
+        "given": (
+            f"Rails {display.temperature_text(sear.rails.rail_c)}, food "
+            f"{display.length_text(sear.food.thickness_mm)} thick, "
+            f"{display.temperature_text(sear.food.start_centre_c)} at its centre."
+        ),
         "pull": display.temperature_text(plan.pull_centre_c),
         "peak": display.temperature_text(plan.peak_centre_c),
         "peak_limits": f"{display.temperature(plan.peak_low_c):.0f} to {display.temperature_text(plan.peak_high_c)}",
         "rows": [_sensitivity_row(one, display) for one in plan.sensitivities],
         "assumptions": list(plan.assumptions),
-        "picture": picture,
+        "picture": _sear_picture(sear, assessment.grill.units, answer) if sear.lines else None,
     }
 
 
-def _sensitivity_row(one: SensitivityLike, display: Display) -> tuple[str, str, str]:
+def _sear_picture(sear: SearSection, units: Units, answer: str) -> Values:
+    from heatmap.pictures import sensitivity
+
+    std_c = math.hypot(sear.rails.own_std_c, sear.rails.shared_std_c)
+    figure = sensitivity(
+        sear.lines,
+        rail_now_c=sear.rails.rail_c,
+        rail_std_c=std_c or None,
+        units=units,
+        title="",
+        width_in=_PICTURE_IN,
+    )
+    return _picture(figure, f"Seconds per turn against rail temperature. {answer}.")
+
+
+def _sensitivity_row(one: Sensitivity, display: Display) -> tuple[str, str, str]:
     step = display.difference_text(one.step) if one.unit == "°C" else display.length_text(one.step)
     more, less = {"thickness": ("thicker", "thinner")}.get(one.of, ("hotter", "cooler"))
     what = {"rails": "Rails", "thickness": "Food", "start": "Start"}.get(one.of, one.of)
@@ -272,7 +283,7 @@ def _seconds(change: float) -> str:
 
 
 def _history(assessment: Assessment, points: Sequence[EvennessPoint]) -> Values | None:
-    if len(points) < 2:
+    if len(points) < 3:
         return None
     from heatmap.pictures import evenness_history
 

@@ -1,0 +1,107 @@
+"""One report with everything on it, made once."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta, timezone
+
+import numpy as np
+import pytest
+
+from heatmap.assess import Assessment, assess
+from heatmap.grill import Burner, Grate, Grill, TargetBand
+from heatmap.pictures import EvennessPoint, SearLine
+from heatmap.placement import Footprint, Wanted, find_places
+from heatmap.readings import Reading, group_rounds
+from heatmap.report.page import report_html
+from heatmap.report.sections import Comparison, SearSection
+from heatmap.sear import Food, Rails, plan_sear
+from heatmap.units import c_from_f, mm_from_in
+
+SCRIPT = "<script>alert('a note')</script>"
+SHOWN_F = (
+    (545, 560, 570, 590, 560, 575, 590, 610, 570, 585, 600, 620),
+    (560, 565, 570, 580, 565, 575, 582, 590, 575, 580, 588, 596),
+)
+
+
+def described(units: str = "us") -> Grill:
+    burners = tuple(
+        Burner(name=name, points_mm=tuple((mm_from_in(x_in), mm_from_in(y_in)) for y_in in (1.0, 17.0)))
+        for name, x_in in (("left", 4.0), ("<i>middle</i>", 12.0), ("right", 20.0))
+    )
+    return Grill(
+        units=units,  # type: ignore[arg-type]
+        name="three <b>burners</b> & a terrace",
+        grate=Grate(width_mm=mm_from_in(24.0), depth_mm=mm_from_in(18.0)),
+        target=TargetBand(low_c=c_from_f(550.0), high_c=c_from_f(600.0)),
+        burners=burners,
+        assumed=('grate.finish = "cast iron, seasoned"', "grate.rim = 1 in"),
+    )
+
+
+def rounds_of(grill: Grill) -> tuple[Assessment, Assessment]:
+    start = datetime(2026, 6, 6, 12, tzinfo=UTC)
+    readings = []
+    for number, row in enumerate(SHOWN_F, 1):
+        for label, shown_f in zip(grill.labels, row, strict=True):
+            x_mm, y_mm = grill.point_mm(label)
+            identity = len(readings) + 1
+            readings.append(
+                Reading(
+                    id=identity,
+                    shown_c=c_from_f(float(shown_f)),
+                    x_mm=x_mm,
+                    y_mm=y_mm,
+                    position=label,
+                    round=number,
+                    taken_at=start + timedelta(minutes=20 * number, seconds=8 * identity),
+                    knobs={burner.name: 4.0 + number for burner in grill.burners},
+                    note=SCRIPT if label == "B2" else "",
+                )
+            )
+        x_mm, y_mm = grill.point_mm("B2")
+        valley = {"aim": "valley", "round": number, "shown_c": c_from_f(640.0), "x_mm": x_mm, "y_mm": y_mm}
+        readings.append(Reading(id=len(readings) + 1, taken_at=start + timedelta(minutes=20 * number), **valley))
+    rounds = group_rounds(readings)
+    return assess(grill, rounds, 1), assess(grill, rounds, 2)
+
+
+@pytest.fixture(scope="session")
+def assessments() -> tuple[Assessment, Assessment]:
+    """Return two rounds of one grill, before and after a change."""
+    return rounds_of(described())
+
+
+@pytest.fixture(scope="session")
+def assessments_si() -> tuple[Assessment, Assessment]:
+    """Return the same in °C and mm."""
+    return rounds_of(described("si"))
+
+
+@pytest.fixture(scope="session")
+def full_page(assessments: tuple[Assessment, Assessment]) -> str:
+    """Return a report with every section."""
+    before, after = assessments
+    placement = find_places(after, Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0)))
+    rails, food = Rails(rail_c=300.0, own_std_c=4.0), Food(thickness_mm=31.75, start_centre_c=35.0)
+    rail_c = np.linspace(260.0, 340.0, 9)
+    lines = [SearLine(label="1.25 in", rail_c=rail_c, seconds=160.0 - 0.2 * rail_c, main=True)]
+    points = [
+        EvennessPoint(
+            label=str(index),
+            spread_c=after.evenness.p95_minus_p5_c,
+            share=after.evenness.share_in_band,
+            share_low=after.evenness.share_in_band_low,
+            share_high=after.evenness.share_in_band_high,
+        )
+        for index in (1, 2, 3)
+    ]
+    return report_html(
+        after,
+        comparison=Comparison(before=before, answer="More even: 90 % likely."),
+        places=placement,
+        sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),
+        history=points,
+        made_at=datetime(2026, 6, 6, 15, 30, tzinfo=timezone(timedelta(hours=2))),
+        version="1.2.3",
+    )
