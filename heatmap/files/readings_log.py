@@ -25,9 +25,10 @@ from heatmap.files.readings_csv import (
     problems_text,
     split_tail,
 )
+from heatmap.files.readings_rows import RowReader
 from heatmap.grill import Grill, shown_value, unit_name
 from heatmap.readings import Reading
-from heatmap.written import HIGHEST_WHOLE
+from heatmap.written import HIGHEST_WHOLE, quoted
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -93,6 +94,7 @@ class ReadingsLog:
         self._lock: BaseFileLock | None = None
         self._there = _There()
         self._readings: list[Reading] = []
+        self._sessions: dict[int, str] = {}  # by round
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
 
     def __enter__(self) -> Self:
@@ -144,7 +146,7 @@ class ReadingsLog:
         Returns
         -------
         Reading
-            With the id and the line it got. It is on the disk.
+            As it will be read back, with the id and the line it got. It is on the disk.
 
         Raises
         ------
@@ -170,7 +172,7 @@ class ReadingsLog:
             return self._append(wanted)
         except OSError as error:
             raise LogError(f"{self.name}: {plain_reason(error)}; {self._words(wanted)}") from error
-        except ReadingError as error:  # another hand broke the file
+        except ReadingError as error:  # another hand broke the file, or the reading does not fit into it
             raise LogError(f"{error}; {self._words(wanted)}") from error
 
     def withdraw(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
@@ -221,6 +223,7 @@ class ReadingsLog:
             data = b""
         self._there = _examine(data, self.name, self.grill, self.zone)
         self._readings = list(self._there.readings)
+        self._sessions = {reading.round: reading.session for reading in self._readings if reading.session}
         self._stamp = stamp
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
@@ -233,12 +236,8 @@ class ReadingsLog:
         if not columns:
             columns = missing_columns((), self.grill)
             head, line = head + join_row(columns, there.dialect), line + 1
-        added = tuple(
-            replace(reading, id=there.highest_id + index, line=line + index)
-            for index, reading in enumerate(wanted, start=1)
-        )
-        writer = CellWriter(columns, self.grill, there.dialect, self.zone)
-        data = (head + "".join(join_row(writer.cells(reading), there.dialect) for reading in added)).encode()
+        rows, added = self._rows(wanted, columns, line)
+        data = (head + "".join(rows)).encode()
         if there.offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
             limit = LIMIT_BYTES // 1_000_000
             raise LogError(
@@ -257,7 +256,28 @@ class ReadingsLog:
             highest_id=added[-1].id,
         )
         self._readings.extend(added)
+        self._sessions |= {reading.round: reading.session for reading in added if reading.session}
         return added
+
+    def _rows(
+        self, wanted: Sequence[Reading], columns: Sequence[str], line: int
+    ) -> tuple[list[str], tuple[Reading, ...]]:
+        """Return the rows to write and the readings they are read back as: no row goes out that cannot be read."""
+        dialect, first_id = self._there.dialect, self._there.highest_id + 1
+        writer = CellWriter(columns, self.grill, dialect, self.zone)
+        reader = RowReader(self.grill, columns, dialect, self.zone)
+        rows, added, sessions = [], [], dict(self._sessions)
+        for index, reading in enumerate(wanted):
+            cells = writer.cells(replace(reading, id=first_id + index))
+            row = join_row(cells, dialect)
+            known = reader.cells(row.removesuffix(dialect.newline)) or {}
+            found = reader.reading(known, line + index + 1, first_id + index)
+            session = sessions.setdefault(found.round, found.session) if found.session else ""
+            if session != found.session:
+                raise ReadingError(f"round {found.round} is of session {quoted(session)}; begin a new round")
+            rows.append(row)
+            added.append(found)
+        return rows, tuple(added)
 
     def _add_columns(self) -> None:
         """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
