@@ -262,7 +262,7 @@ class ReadingsLog:
     def _rows(
         self, wanted: Sequence[Reading], columns: Sequence[str], line: int
     ) -> tuple[list[str], tuple[Reading, ...]]:
-        """Return the rows to write and the readings they are read back as: no row goes out that cannot be read."""
+        """Return the rows to write and what they are read back as: no row goes out that cannot be read."""
         dialect, first_id = self._there.dialect, self._there.highest_id + 1
         writer = CellWriter(columns, self.grill, dialect, self.zone)
         reader = RowReader(self.grill, columns, dialect, self.zone)
