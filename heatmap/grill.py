@@ -187,7 +187,7 @@ class Grate:
         rows = max(2, round(self.depth_mm / step_mm))
         x_mm = (np.arange(columns) + 0.5) * (self.width_mm / columns)
         y_mm = (np.arange(rows) + 0.5) * (self.depth_mm / rows)
-        return x_mm, y_mm
+        return np.asarray(x_mm, dtype=float), np.asarray(y_mm, dtype=float)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,8 +267,8 @@ class Burner:
         if self.marks:
             return np.linspace(self.low, self.high, len(self.marks))
         count = math.floor((self.high - self.low) / self.step + 1e-9)
-        steps = self.low + self.step * np.arange(count + 1)
-        return steps if math.isclose(steps[-1], self.high) else np.append(steps, self.high)
+        steps = (self.low + self.step * np.arange(count + 1)).tolist()
+        return np.array(steps if math.isclose(steps[-1], self.high) else [*steps, self.high])
 
     def fraction(self, mark: float) -> float:
         """Return how far open a mark is: 0 at the lowest steady flame, 1 fully open."""

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.correct.unknowns import VALLEY_PLACE_SD_C, GunView, Unknowns
+from heatmap.correct.unknowns import VALLEY_PLACE_SD_C, GunView, Sensitivity, Unknowns
 from heatmap.grill import Grill
 from heatmap.readings import Reading
 
@@ -23,6 +23,8 @@ FloatArray = NDArray[np.float64]
 
 #: A reading farther than this many standard deviations from what is possible is not believed.
 _BELIEVABLE = 4.0
+#: Pins closer than this are at one place: a hand's breadth.
+SAME_PLACE_MM = 80.0
 #: Where the way from shown to rail is worked out; straight lines between are good to 0.01 °C.
 _CURVE_SHOWN_C = np.linspace(-30.0, 720.0, 31)
 
@@ -202,8 +204,10 @@ class _Evidence:
         Before anything is known of the gun's calibration error; the variance is that of this pin alone.
     gun_effect_c : ndarray
         How the expectation moves for one standard uncertainty of the gun's calibration.
-    day_c2, probe_c2 : ndarray
-        Variances that pins of one other session, and all contact readings with one probe, have in common.
+    day_c2, probe_c2, place_c2 : ndarray or float
+        Variances that pins of one other session, all contact readings with one probe, and pins at one place have in
+        common. A valley over a burner or a patch of seasoning reaches over a hand's breadth and passes into the map
+        around it: a pin knows its own place better than the rest of the grate.
     """
 
     pin: Pin
@@ -212,13 +216,15 @@ class _Evidence:
     gun_effect_c: FloatArray
     day_c2: FloatArray
     probe_c2: float
+    place_c2: FloatArray
 
     @classmethod
     def of(cls, pin: Pin, start: Calibration) -> _Evidence:
         """Compare a pin with what is expected from the grill file alone."""
         view, shown_c = start.view(), np.array([pin.infrared_c])
         rail_c = view.rail_c(shown_c)
-        per_shown = view.sensitivity(rail_c, shown_c).rail_per_shown
+        side = view.sensitivity(rail_c, shown_c)
+        per_shown = side.rail_per_shown
         compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[pin.reading.aim]
         residual, variance = compare(start, pin, rail_c, per_shown)
         contact = pin.reading.aim == "contact"
@@ -232,6 +238,7 @@ class _Evidence:
             gun_effect_c=-per_shown[:, 0] * start.gun_std_c(shown_c)[0] * contact,
             day_c2=day,
             probe_c2=start.grill.probe.accuracy_c**2 / 3.0 * contact,
+            place_c2=_place_c2(side, start.grill, pin.reading.aim),
         )
 
     def noise_c2(self, together: Sequence[_Evidence], widening: float) -> FloatArray:
@@ -242,14 +249,28 @@ class _Evidence:
         contact = self.pin.reading.aim == "contact"
         contacts = [one for one in together if one.pin.reading.aim == "contact"]
         same_day = [one for one in contacts if one.pin.reading.session == self.pin.reading.session]
+        here = [one for one in together if one.pin.reading.aim == self.pin.reading.aim and one.is_beside(self)]
         total = self.variance_c2 + len(same_day) * self.day_c2 + len(contacts) * self.probe_c2
+        total = total + len(here) * self.place_c2
         return total * (widening if contact else 1.0)
+
+    def is_beside(self, other: _Evidence) -> bool:
+        """Tell whether two pins are at one place."""
+        mine, theirs = self.pin.reading, other.pin.reading
+        return bool(np.hypot(mine.x_mm - theirs.x_mm, mine.y_mm - theirs.y_mm) < SAME_PLACE_MM)
 
     def is_believable(self, start: Calibration) -> bool:
         """Tell whether anything thought possible before comes near it."""
         mean = float(start.unknowns.mean(self.residual_c))
         spread = (self.residual_c - mean) ** 2 + self.gun_effect_c**2 + self.noise_c2([self], 1.0)
         return abs(mean) <= _BELIEVABLE * float(np.sqrt(start.unknowns.mean(spread)))
+
+
+def _place_c2(side: Sensitivity, grill: Grill, aim: str) -> FloatArray:
+    """Return the variance, per case, of what the pin's place has of its own; a valley shot brings it by itself."""
+    patchy = (side.rail_per_emissivity[:, 0] * grill.grate.emissivity_patch_sd) ** 2
+    valley = (side.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C) ** 2
+    return np.asarray({"contact": patchy + valley, "patch": patchy}.get(aim, 0.0 * patchy))
 
 
 def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> Calibration:

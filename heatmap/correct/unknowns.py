@@ -269,7 +269,7 @@ class GunView:
             # Convergence is quadratic: what is left after a move m is about m²/T, T some 500 K.
             if not move.size or float(np.abs(move).max()) < 0.5:
                 break
-        return rail_c
+        return np.asarray(rail_c)
 
     def _refuse_too_little(self, shown_c: FloatArray, target: FloatArray) -> None:
         coldest = float(self.unknowns.mean(self._table[1][:, :1])[0])

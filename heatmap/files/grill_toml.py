@@ -154,7 +154,7 @@ def _key(item: dataclasses.Field[Any]) -> str:
 
 
 def _assumed_line(name: str, key: str, item: dataclasses.Field[Any], units: Units) -> str:
-    value = item.default
+    value: Any = item.default
     if isinstance(value, str):
         return f'{name}.{key} = "{value}"'
     kind = item.metadata.get("kind", "number")

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.correct import Calibration, Pin, calibrate
+from heatmap.correct import Calibration, Pin, calibrate, correct_readings
 from heatmap.correct import calibration as calibration_module
 from heatmap.correct import unknowns as unknowns_module
 from heatmap.correct.calibration import probe_std_c
@@ -32,14 +32,21 @@ def level(*pins: Pin, grill: Grill = GRILL) -> tuple[float, float]:
 
 
 UNPINNED_C, UNPINNED_STD_C = level()
+#: What a place has of its own, patchy finish and local valley, as a spot there tells it.
+PLACE_STD_C = float(
+    correct_readings([Reading(id=1, shown_c=SHOWN_C, x_mm=0.0, y_mm=0.0)], calibrate(GRILL, ()))[
+        0
+    ].place_std_c
+    or 0.0
+)
 
 
 def test_one_contact_reading_pins_the_level() -> None:
     mean_c, std_c = level(pin("contact", 318.0))
-    assert mean_c == pytest.approx(318.0 + GRILL.probe.reads_low_c, abs=1.0)
-    assert std_c < UNPINNED_STD_C / 5
-    # Never better than the probe itself and the shot it was compared with.
-    assert std_c > probe_std_c(GRILL)
+    assert mean_c == pytest.approx(318.0 + GRILL.probe.reads_low_c, abs=2.0)
+    assert std_c < UNPINNED_STD_C / 4
+    # Never better than the probe, and than what its place has of its own.
+    assert std_c > np.hypot(probe_std_c(GRILL), 0.9 * PLACE_STD_C)
 
 
 @pytest.mark.parametrize("shown_c", [240.0, 290.0, 318.0, 350.0])
@@ -48,10 +55,10 @@ def test_agrees_with_the_product_of_two_normal_distributions(shown_c: float) -> 
     mean_c, std_c = level(pin("contact", shown_c))
     probe_c = shown_c + GRILL.probe.reads_low_c
     # The infrared shot counts with its slope of about one degree of rail for one shown.
-    contact_std_c = np.hypot(probe_std_c(GRILL), 1.5)
+    contact_std_c = np.sqrt(probe_std_c(GRILL) ** 2 + 1.5**2 + PLACE_STD_C**2)
     precision = 1 / UNPINNED_STD_C**2 + 1 / contact_std_c**2
     expected = (UNPINNED_C / UNPINNED_STD_C**2 + probe_c / contact_std_c**2) / precision
-    assert mean_c == pytest.approx(expected, abs=1.0)
+    assert mean_c == pytest.approx(expected, abs=1.5)
     assert std_c == pytest.approx(precision**-0.5, rel=0.12)
 
 
@@ -68,7 +75,9 @@ def test_agrees_with_a_dense_grid_after_a_contact(monkeypatch: pytest.MonkeyPatc
 def test_three_contacts_are_little_better_than_one_and_no_better_than_the_probe() -> None:
     one, three = level(pin("contact", 318.0)), level(*[pin("contact", 318.0)] * 3)
     assert three[1] < one[1]
-    assert three[1] > GRILL.probe.accuracy_c / 3**0.5
+    assert three[1] > np.hypot(GRILL.probe.accuracy_c / 3**0.5, 0.9 * PLACE_STD_C)
+    spread = [pin("contact", 318.0, x_mm=100.0 * n) for n in (1, 3, 5)]
+    assert level(*spread)[1] < three[1]
 
 
 def test_two_that_disagree_widen_the_answer() -> None:
@@ -115,12 +124,12 @@ def test_a_patch_pins_the_emissivity() -> None:
     """A plate that shows less than the patch on it has less emissivity than thought: it is hotter than thought."""
     plate = replace(GRILL, grate=replace(GRILL.grate, rail_top_mm=19.05, rail_pitch_mm=19.05))
     alike, less = (level(pin("patch", SHOWN_C + more_c), grill=plate) for more_c in (0.0, 15.0))
-    assert less[0] > alike[0] + 10.0
-    assert alike[1] < 0.8 * level(grill=plate)[1]
+    assert less[0] > alike[0] + 8.0
+    assert alike[1] < 0.9 * level(grill=plate)[1]
     # Patch 0.95, rail as seen: with both at one temperature the share of radiance is the share of emissivity, and
     # 15 °C at 302 °C is worth 0.06 of it by the sensitivity 0.01 to 2.4 °C of the published table (ES-01 to ES-04).
     known = calibrate(plate, [pin("patch", SHOWN_C + 15.0)])
-    assert known.unknowns.mean(known.unknowns.emissivity) == pytest.approx(0.89, abs=0.015)
+    assert known.unknowns.mean(known.unknowns.emissivity) == pytest.approx(0.89, abs=0.02)
 
 
 def test_order_of_pins_is_irrelevant() -> None:
