@@ -82,7 +82,9 @@ def report_html(
     """
     from jinja2 import Environment, StrictUndefined
 
-    engine = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    engine = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_unbroken
+    )
     template = engine.from_string(files("heatmap.report").joinpath("page.html.j2").read_text(encoding="utf-8"))
     return template.render(
         **_head(assessment, made_at, version),
@@ -96,6 +98,11 @@ def report_html(
         assumed=assessment.grill.assumed,
         cautions=_cautions(sear),
     )
+
+
+def _unbroken(value: Any) -> Any:
+    """Keep a number and its unit on one line."""
+    return value.replace(" %", "\u00a0%").replace(" °", "\u00a0°") if isinstance(value, str) else value
 
 
 def _head(assessment: Assessment, made_at: datetime | None, version: str) -> Values:
@@ -126,8 +133,8 @@ def _round_line(assessment: Assessment, made_at: datetime | None) -> str:
         parts.append(one.session)
     if one.taken_at is not None:
         parts.append(_when(one.taken_at.astimezone(made_at.tzinfo) if made_at and made_at.tzinfo else one.taken_at))
-    grill = assessment.grill
-    marks = [f"{name} {grill.burner(name).mark_text(mark)}" for name, mark in one.settings.items()]
+    known = [burner for burner in assessment.grill.burners if burner.name in one.settings]
+    marks = [f"{burner.name} {burner.mark_text(one.settings[burner.name])}" for burner in known]
     if marks:
         parts.append("marks: " + ", ".join(marks))
     return " · ".join(parts)
@@ -196,12 +203,15 @@ def _advice(assessment: Assessment) -> Values | None:
     lines = advice_lines(assessment)
     if not lines:
         return None
+    knobs = any(burner.control != "none" for burner in assessment.grill.burners)
+    title = "What to turn" if knobs else "What to do about the heat"
     if not assessment.advice.changes:
-        return {"lines": lines, "picture": None}
+        return {"title": title, "lines": lines, "picture": None}
     from heatmap.pictures import expected_map
 
     figure = expected_map(assessment, title="", width_in=_PICTURE_IN)
-    return {"lines": lines, "picture": _picture(figure, "The map now and the map expected after. " + " ".join(lines))}
+    text = "The map now and the map expected after. " + " ".join(lines)
+    return {"title": title, "lines": lines, "picture": _picture(figure, text)}
 
 
 def _places(assessment: Assessment, placement: Placement | None) -> Values | None:

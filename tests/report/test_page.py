@@ -29,7 +29,7 @@ class Page(HTMLParser):
         self.open: list[str] = []
         self.texts: list[tuple[str, str]] = []
         self.tables: list[list[list[str]]] = []
-        self.feed(html)
+        self.feed(html.replace("\u00a0", " "))
         assert not self.open, f"never closed: {self.open}"
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -189,6 +189,19 @@ def test_what_is_not_given_is_left_out(assessments: Both):
     assert page.text("h2") == ["Heat map", "All spots", "Assumed, because the grill file is silent", "Cautions"]
     assert len(page.of("img")) == 1
     assert "Made by gratemap." in page.text("p")
+
+
+def test_numbers_and_units_stay_on_one_line(full_page: str):
+    assert "\u00a0%" in full_page
+    assert not re.search(r"\d [%°]", re.sub(r"(?s)<style>.*?</style>", "", full_page))
+
+
+def test_without_knobs_nothing_is_turned(assessments: Both):
+    before = assessments[0]
+    coals = dataclasses.replace(before, grill=dataclasses.replace(before.grill, burners=()))
+    page = Page(report_html(coals))
+    assert "What to do about the heat" in page.text("h2")
+    assert len(page.of("img")) == 1
 
 
 def test_numbers_are_in_the_cooks_units(assessments_si: Both):
