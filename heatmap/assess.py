@@ -31,7 +31,8 @@ ADVICE_CELL_MM = 25.4
 MOST_ROUNDS = 12
 #: Joint samples of the surface for shares and spreads.
 SAMPLES = 200
-#: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to nothing.
+#: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to
+#: nothing.
 MOST_PINS = 12
 
 
@@ -100,7 +101,8 @@ class AssessedSpot:
 class Assessment:
     """Everything known about one round of readings.
 
-    Surfaces are at cell centres, (rows, columns), rails in °C; `compared_…` are in the numbers of the target band.
+    Surfaces are at cell centres, (rows, columns), rails in °C; `compared_…` are in the numbers of the target
+    band.
     """
 
     grill: Grill
@@ -286,14 +288,13 @@ def choose_round(rounds: Sequence[Round], number: int | None) -> Round:
 
 
 def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> dict[str, Calibration]:
-    """Return what is known of the gun on each state of the surface in the chosen round, from every round's pins."""
+    """Return what is known of the gun on each state of the surface in the chosen round, from every round's
+    pins."""
     states = sorted({reading.surface for reading in chosen.readings})
     return {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in states}
 
 
-def _pins(
-    grill: Grill, rounds: Sequence[Round], chosen: Round, state: Literal["dry", "oiled"]
-) -> list[Pin]:
+def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: Literal["dry", "oiled"]) -> list[Pin]:
     """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
     candidates = [
         (one, reading)
@@ -355,7 +356,9 @@ def _infrared_at(
             return None
         spots = correct_readings(beside, start)
         rail_c = float(np.mean([spot.rail_c for spot in spots]))
-        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
+        shot_c, place_c = (
+            max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c")
+        )
         rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
     return float(ends[1]), rail_std_c * float(ends[2] - ends[0]) / 10.0

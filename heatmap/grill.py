@@ -1,7 +1,7 @@
 """The grill as the cook describes it: grate, positions, burners, gun, target band, surroundings.
 
-Everything here is in mm and °C. Each numeric field carries its kind and limits as metadata, so one table serves the
-check, the file reader and the words of an error.
+Everything here is in mm and °C. Each numeric field carries its kind and limits as metadata, so one table
+serves the check, the file reader and the words of an error.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from heatmap.errors import GrillError, ReadingError
 from heatmap.physics.emissivity import find_finish
 from heatmap.units import c_difference_from_f, c_from_f, f_difference_from_c, f_from_c, in_from_mm, mm_from_in
 
-#: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use (assumed).
+#: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
+#: (assumed).
 USUAL_EMISSIVITY_SD = 0.05
 
 Units = Literal["us", "si"]
@@ -28,7 +29,7 @@ Point = tuple[float, float]
 _SUFFIX: dict[str, str] = {"length": "_mm", "temperature": "_c", "difference": "_c", "number": ""}
 
 
-class OutOfRange(GrillError):
+class OutOfRangeError(GrillError):
     """A number of the grill is outside what is possible; can say so in the units the cook wrote.
 
     Where a limit is another number of the grill, `limit` names it, and the value must lie below it.
@@ -50,7 +51,9 @@ class OutOfRange(GrillError):
 
     def in_units(self, units: Units) -> str:
         """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
-        value, low, high = (shown_value(number, self.kind, units) for number in (self.value, self.low, self.high))
+        value, low, high = (
+            shown_value(number, self.kind, units) for number in (self.value, self.low, self.high)
+        )
         floor = f"above {low:.4g}" if self.low_open else f"at least {low:.4g}"
         word = "below" if self.limit else "at most"
         ceiling = "" if math.isinf(high) else f" and {word} {high:.4g}"
@@ -61,7 +64,12 @@ class OutOfRange(GrillError):
 
 def unit_name(kind: Kind, units: Units) -> str:
     """Return the unit a number of this kind is written in, with a leading space, or nothing."""
-    names = {"length": (" in", " mm"), "temperature": (" °F", " °C"), "difference": (" °F", " °C"), "number": ("", "")}
+    names = {
+        "length": (" in", " mm"),
+        "temperature": (" °F", " °C"),
+        "difference": (" °F", " °C"),
+        "number": ("", ""),
+    }
     return names[kind][units == "si"]
 
 
@@ -97,7 +105,9 @@ def _check_quantities(section: str, thing: Any) -> None:
         kind: Kind = item.metadata["kind"]
         low, high, low_open = item.metadata["low"], item.metadata["high"], item.metadata["low_open"]
         if not (math.isfinite(value) and low <= value <= high) or (low_open and value == low):
-            raise OutOfRange(f"{section}.{item.name.removesuffix(_SUFFIX[kind])}", value, low, high, kind, low_open)
+            raise OutOfRangeError(
+                f"{section}.{item.name.removesuffix(_SUFFIX[kind])}", value, low, high, kind, low_open
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,17 +155,23 @@ class Grate:
         _check_quantities("grate", self)
         if self.rails not in ("front-to-back", "left-to-right"):
             raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
-        if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
+        if self.rail_top_mm > self.rail_pitch_mm * (
+            1 + 1e-9
+        ):  # equal after rounding of inches is a solid plate
             limit = "grate.rail_pitch from centre to centre"
-            raise OutOfRange("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
+            raise OutOfRangeError(
+                "grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit
+            )
         if 2 * self.rim_mm >= min(self.width_mm, self.depth_mm):
             half_mm = 0.5 * min(self.width_mm, self.depth_mm)
-            raise OutOfRange("grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side")
+            raise OutOfRangeError(
+                "grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side"
+            )
         span = self.width_mm if self.rails == "front-to-back" else self.depth_mm
         for seam in self.seams_mm:
             if not (math.isfinite(seam) and 0 < seam < span):
                 limit = "the size of the grate across the rails"
-                raise OutOfRange("grate.seams", seam, 0.0, span, "length", low_open=True, limit=limit)
+                raise OutOfRangeError("grate.seams", seam, 0.0, span, "length", low_open=True, limit=limit)
         if self.emissivity is None:
             find_finish(self.finish)
 
@@ -182,7 +198,8 @@ class Grate:
         return "x" if self.rails == "front-to-back" else "y"
 
     def cells_mm(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the cell centres along x (m,) and y (k,) of a regular division into about `step_mm` cells."""
+        """Return the cell centres along x (m,) and y (k,) of a regular division into about `step_mm`
+        cells."""
         columns = max(2, round(self.width_mm / step_mm))
         rows = max(2, round(self.depth_mm / step_mm))
         x_mm = (np.arange(columns) + 0.5) * (self.width_mm / columns)
@@ -217,8 +234,8 @@ class Burner:
     name : str
     control : {"knob", "setpoint", "vents", "none"}
     points_mm : tuple of (x, y)
-        Corners of the line the heat comes from (a ring is a closed polygon); may lie outside the grate; empty when
-        unknown.
+        Corners of the line the heat comes from (a ring is a closed polygon); may lie outside the grate; empty
+        when unknown.
     low, high, step : float
         Mark of the lowest steady flame, mark fully open, finest turn a hand can set. For a setpoint they are
         temperatures in the units of the grill file.
@@ -239,10 +256,15 @@ class Burner:
             raise GrillError("burner.name is empty; give each burner a name")
         key = f'burner "{self.name}"'
         if self.control not in ("knob", "setpoint", "vents", "none"):
-            raise GrillError(f'{key}: control is "{self.control}"; it must be "knob", "setpoint", "vents" or "none"')
+            raise GrillError(
+                f'{key}: control is "{self.control}"; it must be "knob", "setpoint", "vents" or "none"'
+            )
         if self.control == "knob" and not self.points_mm:
             raise GrillError(f"{key}: say where it lies: from and to, or centre and radius, or path")
-        if not all(math.isfinite(number) for number in (self.low, self.high, self.step)) or self.low >= self.high:
+        if (
+            not all(math.isfinite(number) for number in (self.low, self.high, self.step))
+            or self.low >= self.high
+        ):
             raise GrillError(f"{key}: low is {self.low:g} and high is {self.high:g}; low must be below high")
         if not 0 < self.step <= (self.high - self.low) * (1 + 1e-9):
             span = self.high - self.low
@@ -258,7 +280,8 @@ class Burner:
         """Return a ring as a closed polygon of 24 sides."""
         angles = np.linspace(0.0, 2.0 * np.pi, 25)
         return tuple(
-            (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle)) for angle in angles
+            (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle))
+            for angle in angles
         )
 
     @property
@@ -298,7 +321,8 @@ class Burner:
         if not self.low - 1e-9 <= mark <= self.high + 1e-9:
             names = f" or {', '.join(self.marks)}" if self.marks else ""
             raise ReadingError(
-                f'mark "{text}" of burner "{self.name}" is not on it; it goes from {self.low:g} to {self.high:g}{names}'
+                f'mark "{text}" of burner "{self.name}" is not on it; '
+                f"it goes from {self.low:g} to {self.high:g}{names}"
             )
         return mark
 
@@ -313,8 +337,8 @@ class Gun:
     distance_to_spot : float
         12 for "12:1".
     smallest_spot_mm, distance_mm, aim_sd_mm : float
-        The spot never gets smaller than `smallest_spot_mm`; `distance_mm` is where it is held; `aim_sd_mm` is the
-        standard deviation of the aim there.
+        The spot never gets smaller than `smallest_spot_mm`; `distance_mm` is where it is held; `aim_sd_mm` is
+        the standard deviation of the aim there.
     display_step_c, accuracy_c, accuracy_percent, repeatability_percent : float
         Accuracy is the larger of the two limits; percent are of the °C reading.
     own_temperature_c : float, "air" or "none"
@@ -385,7 +409,7 @@ class TargetBand:
         _check_quantities("target", self)
         if self.low_c >= self.high_c:
             limit = "target.high: the band is upside down or empty"
-            raise OutOfRange("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
+            raise OutOfRangeError("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
         if self.numbers not in ("shown", "rail"):
             raise GrillError(f'target.numbers is "{self.numbers}"; it must be "shown" or "rail"')
 
@@ -428,10 +452,17 @@ class Grill:
 
     def __post_init__(self) -> None:
         if self.units not in ("us", "si"):
-            raise GrillError(f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)')
+            raise GrillError(
+                f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)'
+            )
         if 2 * self.positions.margin_mm >= min(self.grate.width_mm, self.grate.depth_mm):
-            half_mm, limit = 0.5 * min(self.grate.width_mm, self.grate.depth_mm), "half the shorter side of the grate"
-            raise OutOfRange("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
+            half_mm, limit = (
+                0.5 * min(self.grate.width_mm, self.grate.depth_mm),
+                "half the shorter side of the grate",
+            )
+            raise OutOfRangeError(
+                "positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit
+            )
         names = [burner_key(burner.name) for burner in self.burners]
         for name in names:
             if names.count(name) > 1:
@@ -464,7 +495,9 @@ class Grill:
         rows, columns = self.positions.rows, self.positions.columns
         if not (0 <= row < rows and column.isascii() and column.isdigit() and 1 <= int(column) <= columns):
             last = f"{chr(64 + rows)}{columns}"
-            raise ReadingError(f'position "{label}" is not on this grate; positions go from A1 (back left) to {last}')
+            raise ReadingError(
+                f'position "{label}" is not on this grate; positions go from A1 (back left) to {last}'
+            )
         margin = self.positions.margin_mm
         x_mm = _spread(int(column) - 1, columns, margin, self.grate.width_mm)
         y_mm = _spread(rows - 1 - row, rows, margin, self.grate.depth_mm)

@@ -18,11 +18,11 @@ from heatmap.readings import INSISTED, Reading, Round
 from heatmap.surface import RecheckSurface, Surface, find_suspects, fit_surface, recheck_surface
 from heatmap.units import f_from_c
 
-#: Prior standard deviation of warming or cooling during a round, °C a minute: a grate still preheating rises by some
-#: 5 °C a minute, a settled one by none (common practice, no source).
+#: Prior standard deviation of warming or cooling during a round, °C a minute: a grate still preheating rises
+#: by some 5 °C a minute, a settled one by none (common practice, no source).
 DRIFT_STD_C_PER_MIN = 2.5
-#: A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is lifted
-#: (common practice, no source): an exponential with these two constants goes through all three.
+#: A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it
+#: is lifted (common practice, no source): an exponential with these two constants goes through all three.
 LID_DROP_C, LID_TIME_S = 100.0 / 1.8, 285.0
 #: How much the drop differs from grill to grill, as a share of itself.
 LID_DROP_SHARE_STD = 0.4
@@ -177,7 +177,10 @@ def map_recheck(
         others = rail[:worst] + rail[worst + 1 :]
         without = _recheck_surface(base, one, [spots[index] for index in others])
         if len(others) >= 2 and _worst_shot(without)[1] < UNBELIEVABLE:
-            surface, suspects = without, {rail[worst]: "does not go with the last full round and the other shots"}
+            surface, suspects = (
+                without,
+                {rail[worst]: "does not go with the last full round and the other shots"},
+            )
     return RoundMap(
         round=one,
         spots=spots,
@@ -259,7 +262,11 @@ def _surface_arguments(
 
 
 def _suspects(
-    grill: Grill, one: Round, spots: tuple[Spot, ...], rail: list[int], calibrations: Mapping[str, Calibration]
+    grill: Grill,
+    one: Round,
+    spots: tuple[Spot, ...],
+    rail: list[int],
+    calibrations: Mapping[str, Calibration],
 ) -> dict[int, str]:
     """Return the readings that cannot be, with the reason; one the cook insisted on is never among them."""
     of_rail = [spots[index] for index in rail]
@@ -290,8 +297,8 @@ def _rail_from_shown(
 ) -> Callable[[FloatArray], FloatArray]:
     """Return how the rails would change had the gun shown other numbers, in the grill's units.
 
-    The curve of the usual distance is laid through each reading as it was corrected: exact for what was shown, quick and
-    close enough for what might have been.
+    The curve of the usual distance is laid through each reading as it was corrected: exact for what was
+    shown, quick and close enough for what might have been.
     """
     states = [spot.reading.surface for spot in spots]
     curves = {state: _curve_in(grill, calibrations[state]) for state in set(states)}
@@ -312,7 +319,8 @@ def _rail_from_shown(
 
 
 def _curve_in(grill: Grill, calibration: Calibration) -> tuple[FloatArray, FloatArray]:
-    """Return the curve from shown to rail with what is shown in the grill's units, going on straight at both ends."""
+    """Return the curve from shown to rail with what is shown in the grill's units, going on straight at both
+    ends."""
     shown_c, rail_c = calibration.curve_c
     far_c = np.array([-1e4, 1e4])
     shown_c = np.concatenate([shown_c[:1] + far_c[0], shown_c, shown_c[-1:] + far_c[1]])
@@ -325,8 +333,8 @@ def drift_design(
 ) -> tuple[NDArray[np.float64] | None, FloatArray | None, FloatArray | None]:
     """Return how each reading moves with warming and with the lid, and the prior mean and spread of both.
 
-    The columns are zero at the round's median time, which is the time the surface stands for. Without a time on every
-    reading there is nothing to go by, and all three are None.
+    The columns are zero at the round's median time, which is the time the surface stands for. Without a time
+    on every reading there is nothing to go by, and all three are None.
     """
     middle = one.taken_at
     times = [reading.taken_at for reading in readings]
@@ -364,7 +372,8 @@ def _drift(one: Round, surface: Surface) -> Drift | None:
 
 
 def drift_at(round_map: RoundMap, when: datetime | None) -> tuple[float, float]:
-    """Return how far the whole grate had moved from the surface at another time near the round, and its spread, °C."""
+    """Return how far the whole grate had moved from the surface at another time near the round, and its
+    spread, °C."""
     one, drift = round_map.round, round_map.drift
     if drift is None or when is None or one.taken_at is None:
         return 0.0, 0.0

@@ -1,4 +1,5 @@
-"""What the surface means: too cold, in band, too hot or unsure, here and over the whole grate; how even it is."""
+"""What the surface means: too cold, in band, too hot or unsure, here and over the whole grate; how even it
+is."""
 
 from __future__ import annotations
 
@@ -51,7 +52,8 @@ def chance_arrays(
 
 
 def _normal_cumulative(deviates: FloatArray) -> FloatArray:
-    """Return the normal distribution function; the standard library's, since scipy.special takes long to import."""
+    """Return the normal distribution function; the standard library's, since scipy.special takes long to
+    import."""
     scaled = np.asarray(deviates, dtype=float) / -math.sqrt(2.0)
     flat = np.fromiter(map(math.erfc, scaled.ravel().tolist()), dtype=float, count=scaled.size)
     return 0.5 * flat.reshape(scaled.shape)
@@ -145,7 +147,10 @@ def evenness(
     def extreme(index: int) -> Extreme:
         x_mm, y_mm = points_mm[index]
         return Extreme(
-            x_mm=float(x_mm), y_mm=float(y_mm), rail_c=float(rail_c[index]), compared_c=float(compared_c[index])
+            x_mm=float(x_mm),
+            y_mm=float(y_mm),
+            rail_c=float(rail_c[index]),
+            compared_c=float(compared_c[index]),
         )
 
     right, back = _tilts(points_mm, compared_c, samples_c)

@@ -1,11 +1,12 @@
-"""The whole line: laws that hold whatever the numbers, pins across rounds, re-checks, and rounds that cannot be."""
+"""The whole line: laws that hold whatever the numbers, pins across rounds, re-checks, and rounds that cannot
+be."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ SHOWN = Grill(
     grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si"
 )
 RAIL = replace(SHOWN, target=replace(SHOWN.target, numbers="rail"))
-START = datetime(2026, 5, 2, 11, 0, tzinfo=timezone.utc)
+START = datetime(2026, 5, 2, 11, 0, tzinfo=UTC)
 Field = Callable[[float, float], float]
 
 
@@ -107,7 +108,8 @@ def test_words_and_chances_agree_with_the_surface() -> None:
 
 
 def test_ten_degrees_more_everywhere_leave_the_evenness() -> None:
-    """Exactly in shown numbers; the way to the rail is nearly straight, so within a fiftieth of the spread."""
+    """Exactly in shown numbers; the way to the rail is nearly straight, so within a fiftieth of the
+    spread."""
     hotter = assessed(shots(lambda x, y: slanted(x, y) + 10.0))
     for name in ("p95_minus_p5_c", "std_c"):
         before, after = getattr(PLAIN.evenness, name), getattr(hotter.evenness, name)
@@ -180,7 +182,8 @@ def test_samples_are_of_the_surface() -> None:
 
 
 def test_a_contact_pins_its_own_round_and_all_others() -> None:
-    """What it taught holds before and after; on another day it counts for less by what changes from day to day."""
+    """What it taught holds before and after; on another day it counts for less by what changes from day to
+    day."""
     first = shots(round=1)
     pinned = [
         *shots(first=101, minutes=20.0, round=2),
@@ -319,10 +322,12 @@ def test_processor_time_grows_gently_with_pins() -> None:
 
 
 def test_known_truth_is_covered_before_and_after_a_touch() -> None:
-    """Make-believe grills, lid open: one touch sharpens the level, and what is claimed of level and shape holds.
+    """Make-believe grills, lid open: one touch sharpens the level, and what is claimed of level and shape
+    holds.
 
-    The claims are standard deviations, so the errors over them have a root mean square of about one; with 14 grills it
-    lies between 0.6 and 1.5 in 99 of 100 runs (chi squared, 14 degrees of freedom), and places within a grill share luck.
+    The claims are standard deviations, so the errors over them have a root mean square of about one; with 14
+    grills it lies between 0.6 and 1.5 in 99 of 100 runs (chi squared, 14 degrees of freedom), and places
+    within a grill share luck.
     """
     free, pinned, covered = [], [], []
     for seed in (seed for seed in range(40) if draw_grill(seed).hidden.habit == "open"):

@@ -16,7 +16,7 @@ from heatmap.grill import (
     Grate,
     Grill,
     Gun,
-    OutOfRange,
+    OutOfRangeError,
     Positions,
     Surroundings,
     TargetBand,
@@ -118,10 +118,10 @@ def test_what_cannot_be_is_refused(make: object, words: str) -> None:
 
 
 def test_out_of_range_speaks_both_units() -> None:
-    error = OutOfRange("gun.distance", 0.0, 10.0, 5000.0, "length")
+    error = OutOfRangeError("gun.distance", 0.0, 10.0, 5000.0, "length")
     assert str(error) == "gun.distance is 0 mm; it must be at least 10 and at most 5000 mm"
     assert error.in_units("us") == "gun.distance is 0 in; it must be at least 0.3937 and at most 196.9 in"
-    open_ended = OutOfRange("x", -1.0, 0.0, math.inf, "difference", low_open=True)
+    open_ended = OutOfRangeError("x", -1.0, 0.0, math.inf, "difference", low_open=True)
     assert open_ended.in_units("us") == "x is -1.8 °F; it must be above 0 °F"
 
 

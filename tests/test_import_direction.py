@@ -1,6 +1,7 @@
 """Imports flow one way: the order of the rooms, in one table, and what a room may not do.
 
-A room takes values and returns values. Files, ports, pictures and the report are edges; the command line is outside.
+A room takes values and returns values. Files, ports, pictures and the report are edges; the command line is
+outside.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 
-# A module may import from its own entry and from the lines above it. The longest entry that fits counts, so a part of a
-# room can stand higher than the room. A new module gets a place here.
+# A module may import from its own entry and from the lines above it. The longest entry that fits counts, so a
+# part of a room can stand higher than the room. A new module gets a place here.
 ORDER = [
     ["units", "errors", "cautions"],
     ["physics"],

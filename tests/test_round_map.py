@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -27,7 +27,7 @@ from heatmap.round_map import (
 GRILL = Grill(
     grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si"
 )
-START = datetime(2026, 5, 2, 11, 0, tzinfo=timezone.utc)
+START = datetime(2026, 5, 2, 11, 0, tzinfo=UTC)
 KNOWN = {"dry": before_any_pin(GRILL)}
 Field = Callable[[float, float], float]
 
@@ -35,7 +35,8 @@ Field = Callable[[float, float], float]
 def shots(
     field: Field, labels: Sequence[str] = GRILL.labels, seed: int | None = 1, **changes: object
 ) -> list[Reading]:
-    """Shoot positions in order, 8 s apart, with some scatter; what the gun shows is rounded to whole degrees."""
+    """Shoot positions in order, 8 s apart, with some scatter; what the gun shows is rounded to whole
+    degrees."""
     rng = np.random.default_rng(seed)
     readings = []
     for index, label in enumerate(labels):
@@ -112,7 +113,8 @@ def test_a_repeat_teaches_and_never_widens_its_place() -> None:
 
 
 def test_drift_is_learned_from_repeats() -> None:
-    """A grate that rises by 6 °C a minute, shot twice: the map stands for the median time, not for the mean of both."""
+    """A grate that rises by 6 °C a minute, shot twice: the map stands for the median time, not for the mean
+    of both."""
     first = shots(slanted, seed=None)
     second = [
         replace(
@@ -132,13 +134,14 @@ def test_drift_is_learned_from_repeats() -> None:
     assert drift_at(round_map, None) == (0.0, 0.0)
 
 
-# A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is lifted:
-# common practice, no source.
+# A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is
+# lifted: common practice, no source.
 LOST_C = {0.0: 0.0, 30.0: 10 / 1.8, 60.0: 19 / 1.8, 90.0: 27 / 1.8}
 
 
 def lid_round(lid: str) -> list[Reading]:
-    """Shoot a level grate from front to back while it cools, one reading every 8 s, from 8 s after the lid is lifted."""
+    """Shoot a level grate from front to back while it cools, one reading every 8 s, from 8 s after the lid is
+    lifted."""
     labels = [f"{row}{column}" for row in "CBA" for column in range(1, 5)]
     readings = []
     for index, reading in enumerate(shots(lambda x, y: 300.0, labels, seed=None)):

@@ -1,4 +1,5 @@
-"""From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in radiance."""
+"""From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in
+radiance."""
 
 from heatmap.correct.calibration import Calibration, Pin, calibrate
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail

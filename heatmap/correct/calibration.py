@@ -1,8 +1,9 @@
 """What contact, patch and valley readings teach about the gun on this surface: the level, pinned once.
 
 A pin compares something independent with what the infrared gun says at the same place. In every case of
-:class:`~heatmap.correct.unknowns.Unknowns` the difference has an expected value; Bayes' rule moves the weights of the
-cases, and the calibration error of the gun (one number, normal) is updated exactly inside each case.
+:class:`~heatmap.correct.unknowns.Unknowns` the difference has an expected value; Bayes' rule moves the
+weights of the cases, and the calibration error of the gun (one number, normal) is updated exactly inside each
+case.
 """
 
 from __future__ import annotations
@@ -81,20 +82,23 @@ class Calibration:
         return self._views[distance]
 
     def gun_std_c(self, shown_c: FloatArray) -> FloatArray:
-        """Return the standard uncertainty of the gun's calibration: the accuracy limit over √3 (JCGM 100, 4.3.7)."""
+        """Return the standard uncertainty of the gun's calibration: the accuracy limit over √3 (JCGM 100,
+        4.3.7)."""
         gun = self.grill.gun
         limit = np.maximum(gun.accuracy_c, 0.01 * gun.accuracy_percent * np.abs(shown_c))
         return np.asarray(limit / np.sqrt(3.0))
 
     def cases_c(self, shown_c: FloatArray, view: GunView) -> tuple[FloatArray, FloatArray]:
-        """Return the rail temperature in each case and what gun calibration adds to its variance, each (cases, n)."""
+        """Return the rail temperature in each case and what gun calibration adds to its variance, each
+        (cases, n)."""
         rail_c = view.rail_c(shown_c)
         return self.with_gun(rail_c, view.sensitivity(rail_c, shown_c).rail_per_shown, shown_c)
 
     def with_gun(
         self, rail_c: FloatArray, rail_per_shown: FloatArray, shown_c: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
-        """Take the gun's calibration error out of rails (cases, n); return them and the variance it leaves."""
+        """Take the gun's calibration error out of rails (cases, n); return them and the variance it
+        leaves."""
         effect = rail_per_shown * self.gun_std_c(shown_c)[None, :]
         return rail_c - effect * self.gun_mean[:, None], effect**2 * self.gun_variance[:, None]
 
@@ -152,7 +156,8 @@ class Calibration:
         return float(np.interp(rail_c, curve_c, shared_std_c))
 
     def level_std_c(self, rail_c: float) -> float:
-        """Return the standard deviation that all compared numbers have in common: day to day, or the shared part."""
+        """Return the standard deviation that all compared numbers have in common: day to day, or the shared
+        part."""
         if self.grill.target.numbers == "shown":
             return self.grill.target.day_sd_c
         return self.shared_std_c(rail_c)
@@ -170,14 +175,16 @@ def before_any_pin(grill: Grill, surface: Literal["dry", "oiled"] = "dry") -> Ca
 def calibrate(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"] = "dry") -> Calibration:
     """Return what is known after every pin has spoken.
 
-    Contact readings that disagree by more than their uncertainty count for less: the square of the Birge ratio
-    (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
+    Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
+    ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
     """
     start = before_any_pin(grill, surface)
     if not pins:
         return start
     heard = [_Evidence.of(pin, start) for pin in pins]
-    pins = tuple(replace(pin, believed=one.is_believable(start)) for pin, one in zip(pins, heard, strict=True))
+    pins = tuple(
+        replace(pin, believed=one.is_believable(start)) for pin, one in zip(pins, heard, strict=True)
+    )
     believed = [one for pin, one in zip(pins, heard, strict=True) if pin.believed]
     known = _learn(start, believed, 1.0)
     contacts = [one for one in believed if one.pin.reading.aim == "contact"]
@@ -189,7 +196,8 @@ def calibrate(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"
 
 
 def probe_std_c(grill: Grill) -> float:
-    """Return the probe's standard uncertainty: its limit over √3, and its one-sided error taken as exponential."""
+    """Return the probe's standard uncertainty: its limit over √3, and its one-sided error taken as
+    exponential."""
     return float(np.hypot(grill.probe.accuracy_c / np.sqrt(3.0), grill.probe.reads_low_c))
 
 
@@ -205,9 +213,9 @@ class _Evidence:
     gun_effect_c : ndarray
         How the expectation moves for one standard uncertainty of the gun's calibration.
     day_c2, probe_c2, place_c2 : ndarray or float
-        Variances that pins of one other session, all contact readings with one probe, and pins at one place have in
-        common. A valley over a burner or a patch of seasoning reaches over a hand's breadth and passes into the map
-        around it: a pin knows its own place better than the rest of the grate.
+        Variances that pins of one other session, all contact readings with one probe, and pins at one place
+        have in common. A valley over a burner or a patch of seasoning reaches over a hand's breadth and
+        passes into the map around it: a pin knows its own place better than the rest of the grate.
     """
 
     pin: Pin
@@ -225,7 +233,9 @@ class _Evidence:
         rail_c = view.rail_c(shown_c)
         side = view.sensitivity(rail_c, shown_c)
         per_shown = side.rail_per_shown
-        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[pin.reading.aim]
+        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[
+            pin.reading.aim
+        ]
         residual, variance = compare(start, pin, rail_c, per_shown)
         contact = pin.reading.aim == "contact"
         day = np.zeros_like(residual)
@@ -249,7 +259,9 @@ class _Evidence:
         contact = self.pin.reading.aim == "contact"
         contacts = [one for one in together if one.pin.reading.aim == "contact"]
         same_day = [one for one in contacts if one.pin.reading.session == self.pin.reading.session]
-        here = [one for one in together if one.pin.reading.aim == self.pin.reading.aim and one.is_beside(self)]
+        here = [
+            one for one in together if one.pin.reading.aim == self.pin.reading.aim and one.is_beside(self)
+        ]
         total = self.variance_c2 + len(same_day) * self.day_c2 + len(contacts) * self.probe_c2
         total = total + len(here) * self.place_c2
         return total * (widening if contact else 1.0)
@@ -267,14 +279,16 @@ class _Evidence:
 
 
 def _place_c2(side: Sensitivity, grill: Grill, aim: str) -> FloatArray:
-    """Return the variance, per case, of what the pin's place has of its own; a valley shot brings it by itself."""
+    """Return the variance, per case, of what the pin's place has of its own; a valley shot brings it by
+    itself."""
     patchy = (side.rail_per_emissivity[:, 0] * grill.grate.emissivity_patch_sd) ** 2
     valley = (side.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C) ** 2
     return np.asarray({"contact": patchy + valley, "patch": patchy}.get(aim, 0.0 * patchy))
 
 
 def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> Calibration:
-    """Update the weights of the cases and, inside each, the gun's calibration error: Bayes' rule, pin by pin."""
+    """Update the weights of the cases and, inside each, the gun's calibration error: Bayes' rule, pin by
+    pin."""
     log_weight = np.log(np.maximum(start.unknowns.weight, 1e-300))
     gun_mean, gun_variance = start.gun_mean, start.gun_variance
     for one in heard:
@@ -313,7 +327,9 @@ def _compare_patch(
     grill, cases = start.grill, start.unknowns
     assert pin.reading.shown_c is not None
     patched = replace(cases, emissivity=np.full_like(cases.emissivity, grill.patch.emissivity))
-    view = GunView(unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm)
+    view = GunView(
+        unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm
+    )
     shown_c = np.array([pin.reading.shown_c])
     by_patch = view.rail_c(shown_c)
     side = view.sensitivity(by_patch, shown_c)
@@ -331,8 +347,8 @@ def _compare_valley(
 ) -> tuple[FloatArray, FloatArray]:
     """Compare a shot into the valley with what each case says it should show.
 
-    Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and the
-    weights hardly move: such a shot says nothing.
+    Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
+    the weights hardly move: such a shot says nothing.
     """
     grill, view = start.grill, start.view(pin.reading.distance_mm)
     assert pin.reading.shown_c is not None
@@ -351,4 +367,6 @@ def _compare_valley(
 
 def _repeatability_c(grill: Grill, shown_c: float) -> float:
     gun = grill.gun
-    return float(np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0)))
+    return float(
+        np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0))
+    )

@@ -112,8 +112,9 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
 
     Notes
     -----
-    Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM 100:2008, 5.1.2),
-    in every case of the unknowns and then averaged in the square; the shared part is the spread over the cases.
+    Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM
+    100:2008, 5.1.2), in every case of the unknowns and then averaged in the square; the shared part is the
+    spread over the cases.
     """
     spots: dict[int, Spot] = {}
     by_distance: dict[float | None, list[int]] = {}
@@ -123,7 +124,9 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
         elif reading.aim == "contact":
             spots[index] = _contact_spot(reading, calibration)
         else:
-            spots[index] = Spot(reading=reading, rail_c=None, shot_std_c=None, place_std_c=None, shared_std_c=None)
+            spots[index] = Spot(
+                reading=reading, rail_c=None, shot_std_c=None, place_std_c=None, shared_std_c=None
+            )
     for distance_mm, indices in by_distance.items():
         corrected = _rail_spots([readings[index] for index in indices], calibration, distance_mm)
         spots.update(zip(indices, corrected, strict=True))
@@ -185,7 +188,9 @@ def _parts(shown_c: FloatArray, calibration: Calibration, distance_mm: float | N
     )
 
 
-def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None) -> list[Spot]:
+def _rail_spots(
+    readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None
+) -> list[Spot]:
     shown_c = np.array([reading.shown_c for reading in readings], dtype=float)
     parts = _parts(shown_c, calibration, distance_mm)
     shot = np.sqrt(sum(parts.own[name] ** 2 for name in _SHOT_SOURCES))
@@ -205,27 +210,39 @@ def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_
 def trail(reading: Reading, calibration: Calibration) -> Trail:
     """Show, step by step, how a rail or contact reading becomes a rail temperature.
 
-    The steps undo the setting, the valley share, the reflection and the emissivity with the most likely values; the
-    last one averages over what is not known, and takes in what contact readings taught.
+    The steps undo the setting, the valley share, the reflection and the emissivity with the most likely
+    values; the last one averages over what is not known, and takes in what contact readings taught.
     """
     spot = correct_readings([reading], calibration)[0]
     view = calibration.view(reading.distance_mm)
     assert reading.shown_c is not None
     if reading.aim != "rail" or spot.rail_c is None:
-        return Trail(spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0)
+        return Trail(
+            spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0
+        )
     shown_c = np.array([reading.shown_c])
     parts = _parts(shown_c, calibration, reading.distance_mm)
     sources = calibration.unknowns.spread_by_source(parts.cases_c[:, 0])
     shared = zip(
-        ("emissivity of the finish", "valley between the rails", "what the rails mirror", "accuracy of the gun"),
+        (
+            "emissivity of the finish",
+            "valley between the rails",
+            "what the rails mirror",
+            "accuracy of the gun",
+        ),
         (*sources, float(parts.gun_std_c[0])),
         strict=True,
     )
-    contributions = [Contribution(source=name, kind="own", std_c=float(std[0])) for name, std in parts.own.items()]
+    contributions = [
+        Contribution(source=name, kind="own", std_c=float(std[0])) for name, std in parts.own.items()
+    ]
     contributions += [Contribution(source=name, kind="shared", std_c=std) for name, std in shared]
     return Trail(
         spot=spot,
-        steps=(*_steps(reading, calibration), Step(what="averaged over what is not known", after_c=spot.rail_c)),
+        steps=(
+            *_steps(reading, calibration),
+            Step(what="averaged over what is not known", after_c=spot.rail_c),
+        ),
         contributions=tuple(contributions),
         spot_mm=view.spot_mm,
         rail_share=view.share[0],
@@ -247,7 +264,9 @@ def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
     share, setting = view.share[0], grill.gun.emissivity_setting
     emissivity, valley_c = float(cases.mean(cases.emissivity)), float(cases.mean(cases.valley_excess_c))
     mirrored = float(band_radiance(k_from_c(float(cases.mean(cases.reflected_c)))))
-    added = 0.0 if grill.gun_own_c is None else (1 - setting) * float(band_radiance(k_from_c(grill.gun_own_c)))
+    added = (
+        0.0 if grill.gun_own_c is None else (1 - setting) * float(band_radiance(k_from_c(grill.gun_own_c)))
+    )
     arriving = setting * float(band_radiance(k_from_c(reading.shown_c))) + added
 
     def leaving(rail_c: FloatArray) -> FloatArray:
@@ -274,4 +293,3 @@ def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
 
 def _black_c(radiance: float) -> float:
     return float(c_from_k(float(band_temperature(max(radiance, 1e-3)))))
-

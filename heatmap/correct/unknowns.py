@@ -1,9 +1,10 @@
 """What an infrared gun alone cannot know about a grate, as a grid of cases with weights.
 
-Three things move every reading together: the mean emissivity of the rail tops, how much hotter or colder than the
-rail the valley between the rails looks, and what the rails mirror. Their effects are far from linear where the
-emissivity is low, so they are not propagated by derivatives: every combination on a small grid is a *case*, each
-reading is corrected in every case, and the cases carry weights that contact, patch and valley readings sharpen.
+Three things move every reading together: the mean emissivity of the rail tops, how much hotter or colder than
+the rail the valley between the rails looks, and what the rails mirror. Their effects are far from linear
+where the emissivity is low, so they are not propagated by derivatives: every combination on a small grid is a
+*case*, each reading is corrected in every case, and the cases carry weights that contact, patch and valley
+readings sharpen.
 """
 
 from __future__ import annotations
@@ -27,8 +28,9 @@ from heatmap.units import c_from_k, k_from_c
 
 FloatArray = NDArray[np.float64]
 
-#: How much hotter than the rail the valley looks to the gun, and how much that varies from place to place, °C. Burner
-#: covers and coals look hotter, the bare floor of the firebox colder (common practice, no source); wide on purpose.
+#: How much hotter than the rail the valley looks to the gun, and how much that varies from place to place,
+#: °C. Burner covers and coals look hotter, the bare floor of the firebox colder (common practice, no source);
+#: wide on purpose.
 VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C = 15.0, 45.0
 #: Glowing coals lie open to the gun between the rails (common practice, no source).
 COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C = 100.0, 100.0
@@ -37,15 +39,17 @@ VALLEY_PLACE_SD_C = 8.0
 
 #: Emissivity of an opaque surface stays inside these; no real finish reaches either end.
 LOWEST_EMISSIVITY, HIGHEST_EMISSIVITY = 0.03, 0.99
-#: The rail moves by less than 10 °C from one node to the next: about twice the standard uncertainty of the sharpest
-#: contact reading, below which the trapezoidal rule of a normal distribution is good to a part in a hundred.
+#: The rail moves by less than 10 °C from one node to the next: about twice the standard uncertainty of the
+#: sharpest contact reading, below which the trapezoidal rule of a normal distribution is good to a part in a
+#: hundred.
 _VALLEY_STEP_C = 15.0
 _REFLECTED_NODES = 2
 
-#: Rails are looked for between these: no cooking grate is colder or hotter, and iron melts at some 1150 °C (a limit, not
-#: a guess; it bounds cases of very low emissivity).
+#: Rails are looked for between these: no cooking grate is colder or hotter, and iron melts at some 1150 °C (a
+#: limit, not a guess; it bounds cases of very low emissivity).
 LOWEST_RAIL_C, HIGHEST_RAIL_C = -60.0, 1100.0
-#: A valley far colder than its rail sends out next to nothing; these floors only keep the formulas in their range.
+#: A valley far colder than its rail sends out next to nothing; these floors only keep the formulas in their
+#: range.
 COLDEST_VALLEY_K, COLDEST_SHOWN_K = 200.0, 150.0
 _TABLE_STEP_C = 20.0
 _MOST_NEWTON_STEPS = 6
@@ -98,16 +102,23 @@ class Unknowns:
         return np.asarray(np.tensordot(self.weight, values, axes=1))
 
     def spread_by_source(self, values: FloatArray) -> tuple[float, float, float]:
-        """Return the standard deviation that emissivity, valley and reflection each bring to `values` (cases,).
+        """Return the standard deviation that emissivity, valley and reflection each bring to `values`
+        (cases,).
 
-        Their squares add up to the variance of `values`, also once a contact reading has tied the three together.
+        Their squares add up to the variance of `values`, also once a contact reading has tied the three
+        together.
 
         Notes
         -----
-        Shapley effects: each source's variance explained, averaged over all orders of learning the sources (A. B. Owen,
-        Sobol' indices and Shapley value, SIAM/ASA Journal on Uncertainty Quantification 2, 245-251, 2014).
+        Shapley effects: each source's variance explained, averaged over all orders of learning the sources
+        (A. B. Owen, Sobol' indices and Shapley value, SIAM/ASA Journal on Uncertainty Quantification 2,
+        245-251, 2014).
         """
-        explained = {known: self._explained(values, known) for count in range(4) for known in combinations(range(3), count)}
+        explained = {
+            known: self._explained(values, known)
+            for count in range(4)
+            for known in combinations(range(3), count)
+        }
         shares = np.zeros(3)
         for order in permutations(range(3)):
             for place, source in enumerate(order):
@@ -126,18 +137,24 @@ class Unknowns:
 
 
 def _valley_or_not(grill: Grill) -> tuple[int, tuple[FloatArray, FloatArray]]:
-    """Return how many emissivities to try, more where more of the spot is rail, and the valley's nodes and weights."""
+    """Return how many emissivities to try, more where more of the spot is rail, and the valley's nodes and
+    weights."""
     rail_part = grill.grate.rail_top_mm / grill.grate.rail_pitch_mm
     if rail_part >= 1.0:
         return 31, (np.zeros(1), np.ones(1))
     coals = any(burner.control in ("none", "vents") for burner in grill.burners)
-    mean, sd = (COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C) if coals else (VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C)
+    mean, sd = (
+        (COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C) if coals else (VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C)
+    )
     steps = 2 * int(np.ceil(3.0 * sd / _VALLEY_STEP_C))
     return (7 if rail_part <= 0.5 else 15), _truncated_normal(mean, sd, -np.inf, np.inf, steps + 1)
 
 
-def _truncated_normal(mean: float, sd: float, low: float, high: float, count: int) -> tuple[FloatArray, FloatArray]:
-    """Return nodes and weights of a normal distribution kept inside its bounds; one node when it has no spread.
+def _truncated_normal(
+    mean: float, sd: float, low: float, high: float, count: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return nodes and weights of a normal distribution kept inside its bounds; one node when it has no
+    spread.
 
     A mean outside the bounds, which somebody must have measured, moves the bound out to itself.
     """
@@ -160,8 +177,8 @@ def _hermite(mean: float, sd: float) -> tuple[FloatArray, FloatArray]:
 class GunView:
     """What the gun would show of a rail from one distance, in every case, and the way back.
 
-    Both sides of the measurement equation (see :mod:`heatmap.physics.grey_body`) are compared in radiance; the valley
-    is taken as black, a cavity between hot walls nearly is.
+    Both sides of the measurement equation (see :mod:`heatmap.physics.grey_body`) are compared in radiance;
+    the valley is taken as black, a cavity between hot walls nearly is.
 
     Attributes
     ----------
@@ -230,7 +247,8 @@ class GunView:
         return law(np.maximum(rail_k + different_c[:, None], COLDEST_VALLEY_K))[case]
 
     def shown_c(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
-        """Return what the gun shows of rails (n,), or of each case's own rails (cases, n), shape (cases, n)."""
+        """Return what the gun shows of rails (n,), or of each case's own rails (cases, n), shape (cases,
+        n)."""
         gun, own_c = self.grill.gun, self.grill.gun_own_c
         seen = self.leaving(np.atleast_2d(np.asarray(rail_c, dtype=float)), share=share)
         added = 0.0 if own_c is None else (1 - gun.emissivity_setting) * float(band_radiance(k_from_c(own_c)))
@@ -294,7 +312,10 @@ class GunView:
         glow, glow_slope = band_radiance(rail_k), band_radiance_slope(rail_k)
         valley, valley_slope = np.zeros_like(rail_k), np.zeros_like(rail_k)
         if share < 1.0:
-            valley, valley_slope = self._valley(band_radiance, rail_k), self._valley(band_radiance_slope, rail_k)
+            valley, valley_slope = (
+                self._valley(band_radiance, rail_k),
+                self._valley(band_radiance_slope, rail_k),
+            )
         slope = share * emissivity * glow_slope + (1 - share) * valley_slope
         arriving_slope = self.grill.gun.emissivity_setting * band_radiance_slope(k_from_c(shown_c))
         return Sensitivity(
@@ -307,7 +328,8 @@ class GunView:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sensitivity:
-    """Derivatives of the corrected rail temperature, each (cases, n): °C per °C shown, per share, per emissivity, …"""
+    """Derivatives of the corrected rail temperature, each (cases, n): °C per °C shown, per share, per
+    emissivity, …"""
 
     rail_per_shown: FloatArray
     rail_per_share: FloatArray

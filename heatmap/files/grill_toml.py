@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -16,7 +15,7 @@ from heatmap.grill import (
     Grate,
     Grill,
     Gun,
-    OutOfRange,
+    OutOfRangeError,
     Patch,
     Point,
     Positions,
@@ -46,7 +45,8 @@ _SECTIONS: dict[str, type[Any]] = {
     "surroundings": Surroundings,
 }
 _BURNER_KEYS = ("name", "control", "from", "to", "centre", "radius", "path", "low", "high", "step", "marks")
-#: Dials of ovens and cookers with a thermostat commonly span this (common practice, no source): low, high, step.
+#: Dials of ovens and cookers with a thermostat commonly span this (common practice, no source): low, high,
+#: step.
 _SETPOINT_DIAL = {"us": (200.0, 700.0, 5.0), "si": (100.0, 370.0, 5.0)}
 
 
@@ -82,7 +82,9 @@ def load_grill(path: str | Path) -> Grill:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise GrillError(f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill") from None
+        raise GrillError(
+            f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill"
+        ) from None
     return grill_from_toml(text, source=str(path))
 
 
@@ -100,9 +102,11 @@ def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
     try:
         units = tables.get("units", "us")
         if units not in ("us", "si"):
-            raise GrillError(f'units is {_written(units)}; it must be "us" (°F and inches) or "si" (°C and mm)')
+            raise GrillError(
+                f'units is {_written(units)}; it must be "us" (°F and inches) or "si" (°C and mm)'
+            )
         return _grill(tables, units)
-    except OutOfRange as error:
+    except OutOfRangeError as error:
         advice = "; for common finishes see: gratemap manual physics" if "emissivity" in error.key else ""
         raise GrillError(f"{source}: {error.in_units(units)}{advice}") from None
     except GrillError as error:
@@ -114,7 +118,11 @@ def _grill(table: Mapping[str, Any], units: Units) -> Grill:
     title = _text("name", table.get("name", ""))
     for name in ("grate", "target"):
         if name not in table:
-            what = "width and depth" if name == "grate" else "low and high, the band you want; it is never assumed"
+            what = (
+                "width and depth"
+                if name == "grate"
+                else "low and high, the band you want; it is never assumed"
+            )
             raise GrillError(f"[{name}] is missing; give it {what}")
     assumed: list[str] = [] if "units" in table else ['units = "us"']
     built: dict[str, Any] = {}
@@ -220,14 +228,16 @@ def _point(key: str, value: Any, units: Units) -> Point:
     x_mm, y_mm = (inside_value(_number(key, number), "length", units) for number in pair)
     for number in (x_mm, y_mm):
         if abs(number) > FARTHEST_MM:
-            raise OutOfRange(key, number, -FARTHEST_MM, FARTHEST_MM, "length")
+            raise OutOfRangeError(key, number, -FARTHEST_MM, FARTHEST_MM, "length")
     return (x_mm, y_mm)
 
 
 def _refuse_unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> None:
     for key in values:
         if key not in known:
-            raise GrillError(f"{prefix}{_short(key)} is not a key of a grill file; known here: {', '.join(known)}")
+            raise GrillError(
+                f"{prefix}{_short(key)} is not a key of a grill file; known here: {', '.join(known)}"
+            )
 
 
 def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[str]) -> Burner:
@@ -250,19 +260,26 @@ def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[st
     if marks and "step" not in entry and len(marks) > 1:
         numbers["step"] = (numbers["high"] - numbers["low"]) / (len(marks) - 1)
     return Burner(
-        name=name, control=control, points_mm=_burner_points(entry, key, units), marks=marks, **numbers  # type: ignore[arg-type]
+        name=name,
+        control=control,
+        points_mm=_burner_points(entry, key, units),
+        marks=marks,
+        **numbers,  # type: ignore[arg-type]
     )
 
 
 def _burner_points(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
-    """Read where the heat comes from. A new burner shape is added here: its keys in, corners of a line out."""
+    """Read where the heat comes from. A new burner shape is added here: its keys in, corners of a line
+    out."""
     shapes: dict[tuple[str, ...], Callable[[], tuple[Point, ...]]] = {
         ("from", "to"): lambda: (
             _point(f"{key}: from", entry["from"], units),
             _point(f"{key}: to", entry["to"], units),
         ),
         ("centre", "radius"): lambda: _ring(entry, key, units),
-        ("path",): lambda: tuple(_point(f"{key}: path", pair, units) for pair in _list(f"{key}: path", entry["path"])),
+        ("path",): lambda: tuple(
+            _point(f"{key}: path", pair, units) for pair in _list(f"{key}: path", entry["path"])
+        ),
     }
     present = [keys for keys in shapes if any(one in entry for one in keys)]
     if not present:
@@ -278,7 +295,7 @@ def _burner_points(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Po
 def _ring(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
     radius_mm = inside_value(_number(f"{key}: radius", entry["radius"]), "length", units)
     if not 0 < radius_mm <= FARTHEST_MM:
-        raise OutOfRange(f"{key}: radius", radius_mm, 0.0, FARTHEST_MM, "length", low_open=True)
+        raise OutOfRangeError(f"{key}: radius", radius_mm, 0.0, FARTHEST_MM, "length", low_open=True)
     return Burner.ring(_point(f"{key}: centre", entry["centre"], units), radius_mm)
 
 
@@ -310,7 +327,8 @@ def grill_toml(
 [[burner]]
 name = {quote(burner)}
 control = "knob"        # "knob", "setpoint", "vents" or "none" (coals)
-from = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.05:g}]   # the two ends of the tube, x then y; correct these
+# The two ends of the tube, x then y; correct these.
+from = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.05:g}]
 to = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.95:g}]
 low = {knob_low:g}               # mark of the lowest steady flame
 high = {knob_high:g}             # mark fully open

@@ -1,19 +1,21 @@
 """A re-check: the shape of the last full round, aged, with level and tilt from a few new shots.
 
-Three to five shots just before the sear cannot tell a shape, but they can tell that the whole grate has moved. With the
-surface f₀ of the last full round, the surface now is
+Three to five shots just before the sear cannot tell a shape, but they can tell that the whole grate has
+moved. With the surface f₀ of the last full round, the surface now is
 
     f = f₀ + level + tilt · (u, v) + ageing,
 
-with normal priors for the level and for the tilt, and for the ageing a Gaussian process whose standard deviation grows
-with the minutes that have passed. Conditioning on the new shots is exact for the mean and covariance of f₀.
+with normal priors for the level and for the tilt, and for the ageing a Gaussian process whose standard
+deviation grows with the minutes that have passed. Conditioning on the new shots is exact for the mean and
+covariance of f₀.
 
-What a place has of its own (patchy finish, local valley) it still has: where a new shot falls on a place of the full
-round, the old reading there tells part of it, so that old and new are compared like with like.
+What a place has of its own (patchy finish, local valley) it still has: where a new shot falls on a place of
+the full round, the old reading there tells part of it, so that old and new are compared like with like.
 
 References
 ----------
-C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (MIT Press 2006), equations 2.22 to 2.24.
+C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (MIT Press 2006), equations
+2.22 to 2.24.
 """
 
 from __future__ import annotations
@@ -33,14 +35,15 @@ from heatmap.surface.places import SAME_PLACE_MM, Readings, check_points, check_
 from heatmap.surface.surface import Surface
 from heatmap.surface.types import FloatArray
 
-#: How far the whole grate may have moved since the full round, °C, and how much from edge to middle: wide, for lids are
-#: lifted, wind turns and grease burns (common practice, no source).
+#: How far the whole grate may have moved since the full round, °C, and how much from edge to middle: wide,
+#: for lids are lifted, wind turns and grease burns (common practice, no source).
 LEVEL_STD_C, TILT_STD_C = 50.0, 10.0
-#: Ageing of the shape: standard deviation after one minute, growing with the root of time as a random walk does, up to
-#: the greatest (common practice, no source). Its length scale is a share of each side.
+#: Ageing of the shape: standard deviation after one minute, growing with the root of time as a random walk
+#: does, up to the greatest (common practice, no source). Its length scale is a share of each side.
 AGE_STD_C, MOST_AGE_STD_C = 1.0, 12.0
 AGE_LENGTH_SHARE = 0.4
-#: No shot is taken as better than this [°C], so that matrices stay well conditioned; far below any display step.
+#: No shot is taken as better than this [°C], so that matrices stay well conditioned; far below any display
+#: step.
 SMALLEST_STD_C = 0.01
 #: Minutes taken where no times are known.
 UNKNOWN_AGE_MIN = 30.0
@@ -104,8 +107,8 @@ class RecheckSurface(Surface):
     def sample(self, points_mm: ArrayLike, count: int, rng: np.random.Generator) -> FloatArray:
         """Return joint samples of the surface now, (count, m) [°C].
 
-        Matheron's rule, as for the surface of a full round: a random surface and random shots at it, moved by what the
-        true shots differ from the random ones.
+        Matheron's rule, as for the surface of a full round: a random surface and random shots at it, moved by
+        what the true shots differ from the random ones.
         """
         points = check_points(points_mm)
         shots = self.readings.points_mm
@@ -226,7 +229,8 @@ def recheck_surface(
         method="re-check",
         readings=readings,
         drift_mean_c=prior_mean + prior_std**2 * (columns.T @ solved),
-        drift_std_c=prior_std * np.sqrt(1.0 - prior_std**2 * np.einsum("ip,ij,jp->p", columns, inverse, columns)),
+        drift_std_c=prior_std
+        * np.sqrt(1.0 - prior_std**2 * np.einsum("ip,ij,jp->p", columns, inverse, columns)),
         base=base,
         age_std_c=age,
         values_c=values,
@@ -248,9 +252,10 @@ def _old_places(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return for each new shot how far old readings at its place explain what that place has of its own.
 
-    An old reading is surface + place + shot. Given the surface f₀, the place's own part has mean ρ (old − f₀) and
-    variance ρ times that of the old shots' mean, with ρ the place's share of the variance of their sum. Returned are ρ,
-    the old readings' mean (0 where there is none) and the variance of the place's own part, each (n,).
+    An old reading is surface + place + shot. Given the surface f₀, the place's own part has mean ρ (old − f₀)
+    and variance ρ times that of the old shots' mean, with ρ the place's share of the variance of their sum.
+    Returned are ρ, the old readings' mean (0 where there is none) and the variance of the place's own part,
+    each (n,).
     """
     old = base.readings
     drift = np.zeros(len(old.rail_c)) if base_drift_c is None else np.asarray(base_drift_c, dtype=np.float64)

@@ -51,7 +51,8 @@ def test_one_contact_reading_pins_the_level() -> None:
 
 @pytest.mark.parametrize("shown_c", [240.0, 290.0, 318.0, 350.0])
 def test_agrees_with_the_product_of_two_normal_distributions(shown_c: float) -> None:
-    """Level before and contact reading are nearly normal and independent: precisions add (JCGM 100:2008, F.1.2)."""
+    """Level before and contact reading are nearly normal and independent: precisions add (JCGM 100:2008,
+    F.1.2)."""
     mean_c, std_c = level(pin("contact", shown_c))
     probe_c = shown_c + GRILL.probe.reads_low_c
     # The infrared shot counts with its slope of about one degree of rail for one shown.
@@ -121,13 +122,15 @@ def test_a_valley_shot_says_nothing_from_afar_and_something_close_up() -> None:
 
 
 def test_a_patch_pins_the_emissivity() -> None:
-    """A plate that shows less than the patch on it has less emissivity than thought: it is hotter than thought."""
+    """A plate that shows less than the patch on it has less emissivity than thought: it is hotter than
+    thought."""
     plate = replace(GRILL, grate=replace(GRILL.grate, rail_top_mm=19.05, rail_pitch_mm=19.05))
     alike, less = (level(pin("patch", SHOWN_C + more_c), grill=plate) for more_c in (0.0, 15.0))
     assert less[0] > alike[0] + 8.0
     assert alike[1] < 0.9 * level(grill=plate)[1]
-    # Patch 0.95, rail as seen: with both at one temperature the share of radiance is the share of emissivity, and
-    # 15 °C at 302 °C is worth 0.06 of it by the sensitivity 0.01 to 2.4 °C of the published table (ES-01 to ES-04).
+    # Patch 0.95, rail as seen: with both at one temperature the share of radiance is the share of emissivity,
+    # and 15 °C at 302 °C is worth 0.06 of it by the sensitivity 0.01 to 2.4 °C of the published table (ES-01
+    # to ES-04).
     known = calibrate(plate, [pin("patch", SHOWN_C + 15.0)])
     assert known.unknowns.mean(known.unknowns.emissivity) == pytest.approx(0.89, abs=0.02)
 

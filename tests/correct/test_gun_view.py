@@ -1,4 +1,5 @@
-"""From what was shown to the rail, case by case: the measurement equation, the valley, and the derivatives."""
+"""From what was shown to the rail, case by case: the measurement equation, the valley, and the
+derivatives."""
 
 from __future__ import annotations
 
@@ -65,8 +66,9 @@ def rows(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-# The measurement equation of ASTM E2758/E2847 and MSL Technical Guide 22, solved by mpmath over the exact 8-14 µm band:
-# tests/reference/measurement_equation.csv, which names its sources row by row. Its values are good to 0.001 °F.
+# The measurement equation of ASTM E2758/E2847 and MSL Technical Guide 22, solved by mpmath over the exact
+# 8-14 µm band: tests/reference/measurement_equation.csv, which names its sources row by row. Its values are
+# good to 0.001 °F.
 @pytest.mark.parametrize("row", rows("measurement_equation.csv"), ids=lambda row: row["id"])
 def test_published_measurement_equation(row: dict[str, str]) -> None:
     own = row["T_comp_F"]
@@ -111,7 +113,8 @@ def test_agrees_with_the_measurement_equation(
 
 
 def test_published_mixture_of_rail_and_valley() -> None:
-    """Half the spot at 600 °F, half at 450 °F, both black, reads 528.04 °F and not 525 (spot_mixture.csv, MX-01)."""
+    """Half the spot at 600 °F, half at 450 °F, both black, reads 528.04 °F and not 525 (spot_mixture.csv,
+    MX-01)."""
     one = grill(
         grate__emissivity=1.0,
         grate__emissivity_sd=0.0,
@@ -154,7 +157,8 @@ def test_there_and_back_in_every_case(one: Grill) -> None:
 
 @pytest.mark.parametrize("one", GRATES.values(), ids=GRATES)
 def test_agrees_with_finite_differences(one: Grill) -> None:
-    """Every derivative against the correction itself, nudged: central differences, good to a part in ten thousand."""
+    """Every derivative against the correction itself, nudged: central differences, good to a part in ten
+    thousand."""
     shown_c = np.array([150.0, 250.0, 300.0])
     view = view_of(one)
     rail_c = view.rail_c(shown_c)
@@ -192,7 +196,8 @@ def test_agrees_with_finite_differences_in_the_share() -> None:
     view, shown_c = view_of(grill()), np.array([200.0, 300.0])
     rail_c = view.rail_c(shown_c)
     share, nudge = view.share[0], 1e-4
-    # The rail stays, the share moves: what is shown moves by minus d shown/d rail times the derivative looked for.
+    # The rail stays, the share moves: what is shown moves by minus d shown/d rail times the derivative looked
+    # for.
     moved_c = view.shown_c(rail_c, share=share + nudge) - view.shown_c(rail_c, share=share - nudge)
     side = view.sensitivity(rail_c, shown_c)
     np.testing.assert_allclose(
@@ -201,7 +206,8 @@ def test_agrees_with_finite_differences_in_the_share() -> None:
 
 
 def test_published_emissivity_sensitivity() -> None:
-    """0.01 of emissivity at a true 575 °F: emissivity_sensitivity.csv, computed by mpmath from the same equation."""
+    """0.01 of emissivity at a true 575 °F: emissivity_sensitivity.csv, computed by mpmath from the same
+    equation."""
     for row in rows("emissivity_sensitivity.csv"):
         background_c = float(c_from_f(float(row["T_background_F"])))
         one = plate(float(row["eps"]), surroundings__reflected_c=background_c)
@@ -266,7 +272,8 @@ def test_a_known_emissivity_is_one_case_and_an_odd_one_is_kept() -> None:
 
 
 def test_agrees_with_a_dense_grid_of_cases(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The few cases used give the mean within 0.1 °C and the standard deviation within 1 % of a hundred times more."""
+    """The few cases used give the mean within 0.1 °C and the standard deviation within 1 % of a hundred times
+    more."""
     from heatmap.correct import unknowns
 
     shown_c = np.array([230.0, 300.0, 340.0])

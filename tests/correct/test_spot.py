@@ -1,4 +1,5 @@
-"""Own and shared uncertainty of a spot: the GUM's rules, its worked examples, and Monte Carlo of the whole forward view."""
+"""Own and shared uncertainty of a spot: the GUM's rules, its worked examples, and Monte Carlo of the whole
+forward view."""
 
 from __future__ import annotations
 
@@ -30,7 +31,8 @@ def reading(shown_c: float, **changes: object) -> Reading:
 
 
 def gum_rows(quantity: str) -> list[list[float]]:
-    """Return numbers of a quantity in gum_values.csv (GTC 1.5.1; sources in the file): arguments, then the value."""
+    """Return numbers of a quantity in gum_values.csv (GTC 1.5.1; sources in the file): arguments, then the
+    value."""
     with (REFERENCE / "gum_values.csv").open(newline="") as file:
         rows = [row for row in csv.DictReader(file) if row["quantity"] == quantity]
     assert rows
@@ -79,8 +81,9 @@ def propagated(function: Callable[..., float], means: list[float], stds: list[fl
     return total**0.5
 
 
-# JCGM 100:2008, equations 10 and 13, on the measurement equation: u of one spot. The reference uses the Planckian form
-# of the band, which is within 1e-3 of the exact band here; 14.955 °F for the first row, 15.03 °F by Monte Carlo.
+# JCGM 100:2008, equations 10 and 13, on the measurement equation: u of one spot. The reference uses the
+# Planckian form of the band, which is within 1e-3 of the exact band here; 14.955 °F for the first row, 15.03
+# °F by Monte Carlo.
 @pytest.mark.parametrize("row", gum_rows("spot_u_F"))
 def test_published_uncertainty_of_one_spot(row: list[float]) -> None:
     shown, setting, emissivity, background, own, u_shown, u_emissivity, u_background, value = row
@@ -98,8 +101,8 @@ def test_published_uncertainty_of_one_spot(row: list[float]) -> None:
 
     first_order = propagated(rail_f, [shown, emissivity, background], [u_shown, u_emissivity, u_background])
     assert first_order == pytest.approx(value, rel=2e-3)
-    # The same through a spot, where the gun's accuracy limit stands for u(shown): limit over √3 (4.3.7). The spot is
-    # not of first order and keeps emissivity below 0.99, which is felt where the mean is near it.
+    # The same through a spot, where the gun's accuracy limit stands for u(shown): limit over √3 (4.3.7). The
+    # spot is not of first order and keeps emissivity below 0.99, which is felt where the mean is near it.
     limit_c = float(c_difference_from_f(u_shown * 3**0.5))
     (spot,) = correct_readings(
         [reading(float(c_from_f(shown)))],
@@ -111,13 +114,15 @@ def test_published_uncertainty_of_one_spot(row: list[float]) -> None:
 
 
 def test_published_uncertainty_of_two_spots() -> None:
-    """What two spots share stays in their mean and nearly cancels in their difference: 15.116 and 8.081 °F."""
+    """What two spots share stays in their mean and nearly cancels in their difference: 15.116 and 8.081
+    °F."""
     (mean_row,), (difference_row,) = gum_rows("two_spot_mean_u_F"), gum_rows("two_spot_diff_u_F")
     first, setting, emissivity, background, own, u_shown, u_emissivity, u_background, second, u_mean = (
         mean_row
     )
     one = plate(emissivity, u_emissivity, setting, own, (background, u_background))
-    # A display step is a rectangle: u(shown) of its own for each reading is the step over √12 (4.3.7 and F.2.2.1).
+    # A display step is a rectangle: u(shown) of its own for each reading is the step over √12 (4.3.7 and
+    # F.2.2.1).
     step_c = float(c_difference_from_f(u_shown * 12**0.5))
     known = before_any_pin(replace(one, gun=replace(one.gun, display_step_c=step_c)))
     shown_c = np.array([float(c_from_f(first)), float(c_from_f(second))])
@@ -134,8 +139,8 @@ def test_published_uncertainty_of_two_spots() -> None:
     assert of_difference * 1.8 == pytest.approx(difference_row[-1], rel=0.02)
 
 
-# JCGM 100:2008, H.1 (components read in the GTC manual, combined to 32 nm) and 5.2.2 (ten resistors): what the GUM does
-# with parts that are independent, and with parts that are the same for all.
+# JCGM 100:2008, H.1 (components read in the GTC manual, combined to 32 nm) and 5.2.2 (ten resistors): what
+# the GUM does with parts that are independent, and with parts that are the same for all.
 def test_published_combination_of_parts_by_the_trail() -> None:
     ((*_, combined),) = gum_rows("H1_uc")
     assert np.sqrt(np.sum(np.square([25.0, 9.7, 2.9, 16.6]))) == pytest.approx(combined, rel=1e-6)
@@ -159,7 +164,8 @@ def test_parts_add_up_after_a_contact_reading_too() -> None:
 
 
 class Forward:
-    """The gun's view drawn at random, written down independently of the correction: aim, patches, valley, rounding."""
+    """The gun's view drawn at random, written down independently of the correction: aim, patches, valley,
+    rounding."""
 
     def __init__(self, grill: Grill, count: int, seed: int) -> None:
         self.grill, self.count, self.rng = grill, count, np.random.default_rng(seed)
@@ -196,7 +202,8 @@ class Forward:
 
 @pytest.mark.parametrize("distance_mm", [304.8, 120.0])
 def test_agrees_with_monte_carlo_of_the_forward_view(distance_mm: float) -> None:
-    """Own and shared parts, apart, within 10 %, and rail ± 1.96 standard deviations covers 95 % (JCGM 101:2008)."""
+    """Own and shared parts, apart, within 10 %, and rail ± 1.96 standard deviations covers 95 % (JCGM
+    101:2008)."""
     count, rail_c = 3000, 300.0
     forward, known = Forward(GRILL, count, seed=8), before_any_pin(GRILL)
     rails = np.full(count, rail_c)

@@ -41,10 +41,11 @@ class Flat(Surface):
 
 
 def test_published_calibration_line(monkeypatch: pytest.MonkeyPatch) -> None:
-    """JCGM 100:2008, H.3: a thermometer's corrections b over t, a line through eleven points, b and u(b) at 30 °C.
+    """JCGM 100:2008, H.3: a thermometer's corrections b over t, a line through eleven points, b and u(b) at
+    30 °C.
 
-    Level and tilt of a re-check without ageing are that line when nothing is known of them before. Here t runs along the
-    grate, b counts in hundredths, and every shot has the standard deviation s of the example.
+    Level and tilt of a re-check without ageing are that line when nothing is known of them before. Here t
+    runs along the grate, b counts in hundredths, and every shot has the standard deviation s of the example.
     """
     monkeypatch.setattr(recheck_module, "LEVEL_STD_C", 300.0)
     monkeypatch.setattr(recheck_module, "TILT_STD_C", 300.0)
@@ -124,7 +125,8 @@ def test_mean_covariance_and_samples_agree() -> None:
 
 
 def test_known_truth_is_covered() -> None:
-    """Thirty grates that moved by 30 °C and tilted: the error is that of the shape, and 95 % intervals hold."""
+    """Thirty grates that moved by 30 °C and tilted: the error is that of the shape, and 95 % intervals
+    hold."""
     within, error = [], []
     few = [0, 5, 7, 10]
     for seed in range(30):
@@ -145,7 +147,8 @@ def test_known_truth_is_covered() -> None:
 
 
 def test_old_readings_at_the_same_place_sharpen_the_level() -> None:
-    """What a place has of its own cancels between old and new shot; shots beside the old places do not have that."""
+    """What a place has of its own cancels between old and new shot; shots beside the old places do not have
+    that."""
     base, points, own = grate()
     few, beside = points[[0, 5, 7, 10]], points[[0, 5, 7, 10]] + 12.0
     same = recheck_surface(base, few, true_c(few) + own[[0, 5, 7, 10]], 1.0, minutes=0.0, place_std_c=5.0)
