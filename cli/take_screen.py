@@ -12,6 +12,7 @@ import numpy as np
 from cli import console
 from cli.big_letters import big
 from cli.table import framed
+from heatmap.next_spots import HARDLY
 from heatmap.units import Display
 
 if TYPE_CHECKING:
@@ -156,7 +157,8 @@ def advice(session: Session, running: RunningMap) -> list[str]:
     if running.is_enough:
         return ["More shots would hardly change the answer: done (*) ends the round."]
     best = running.next[0]
-    return [f"Least sure at {' and '.join(running.least_sure)}. Most hangs on {best.position}: {best.why}."]
+    hangs = f" Most hangs on {best.position}: {best.why}." if (best.gain or 0.0) > 0.1 * HARDLY else ""
+    return [f"Least sure at {' and '.join(running.least_sure)}.{hangs}"]
 
 
 def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 FEW_READINGS_STD_C = 60.0
 
 
+#: A reading from a port, which nobody can be asked about, is kept with a note that starts so.
+DOUBTED = "doubted"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubt:
     """A reading far outside what the others allow.

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from heatmap.assess import calibrations_for
 from heatmap.correct import Calibration
+from heatmap.doubt import DOUBTED
 from heatmap.errors import MapError
 from heatmap.grill import Grill
 from heatmap.next_spots import HARDLY, NextSpot, spots_worth_shooting
@@ -143,5 +144,6 @@ def running_map(
 
 
 def believed(one: Round, suspects: Collection[int]) -> Round:
-    """Return a round without the readings that are not believed."""
-    return replace(one, readings=tuple(reading for reading in one.readings if reading.id not in suspects))
+    """Return a round without the readings that are not believed, or were doubted when they came."""
+    kept = (each for each in one.readings if each.id not in suspects and not each.note.startswith(DOUBTED))
+    return replace(one, readings=tuple(kept))

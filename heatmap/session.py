@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Literal
 
 from heatmap.correct import Calibration
-from heatmap.doubt import Doubt, doubt
+from heatmap.doubt import DOUBTED, Doubt, doubt
 from heatmap.grill import Grill
 from heatmap.readings import INSISTED, Aim, Reading, Round
 from heatmap.round_map import RoundMap
@@ -35,8 +35,6 @@ from heatmap.typed import (
 from heatmap.units import Display, c_difference_from_f
 from heatmap.walk import Walk
 
-#: A reading from a port that cannot be asked about gets a note that starts so.
-DOUBTED = "doubted"
 #: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C.
 _SAME_AGAIN_C = float(c_difference_from_f(6.0))
 
@@ -272,7 +270,11 @@ class Session:
         calibration = self.known.calibrations.get(reading.surface)
         if calibration is None:
             return None
-        before = [one for one in self.readings if one.aim == "rail" and one.surface == reading.surface]
+        before = [
+            one
+            for one in self.readings
+            if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
+        ]
         return doubt(reading, calibration, self.known.round_map, before)
 
     def _write(self, *readings: Reading) -> list[Effect]:
@@ -327,6 +329,8 @@ class Session:
         found = self._doubt(reading) if by_hand else None
         if found is None:
             return self._write(reading)
+        if self._is_second_witness(reading):
+            return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
         about = f"{self._display.temperature(found.expected_shown_c):.0f} {self._display.degrees}"
         reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
         if reading.position in self._retried:
@@ -334,6 +338,17 @@ class Session:
         self._retried.add(reading.position)
         self.walk.ask_next(reading.position)
         return [Write(readings=(reading,))]
+
+    def _is_second_witness(self, reading: Reading) -> bool:
+        """Tell whether a doubtful number was shown at its place before: then it is no slip."""
+        assert reading.shown_c is not None
+        return any(
+            one.position == reading.position
+            and one.note.startswith(DOUBTED)
+            and one.shown_c is not None
+            and abs(one.shown_c - reading.shown_c) <= _SAME_AGAIN_C
+            for one in self.readings
+        )
 
     def _over_range(self, event: OverRange) -> list[Effect]:
         self.over_range += 1

@@ -60,6 +60,11 @@ class AtTerminal:
         self._from = found.end()
         return text
 
+    def poll(self, wait_s: float) -> None:
+        """Take in what is there, waiting at most so long."""
+        if select.select([self.master], [], [], wait_s)[0]:
+            self._read()
+
     def _read(self) -> bool:
         try:
             data = os.read(self.master, 65536)

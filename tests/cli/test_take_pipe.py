@@ -1,0 +1,128 @@
+"""`gratemap take -`: lines from a pipe."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+
+from heatmap import load_grill, load_rounds
+from heatmap.files.readings_csv import read_readings
+
+WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
+COMMAND = [sys.executable, "-c", "from cli.app import app; app()", "take", "-"]
+
+
+def piped(folder, text, *words):
+    """Run `take -` with this text on its pipe."""
+    data = text.encode() if isinstance(text, str) else text
+    return subprocess.run([*COMMAND, *words], input=data, cwd=folder, capture_output=True, check=False)
+
+
+def rows(folder):
+    return read_readings(folder / "readings.csv", load_grill(folder / "grill.toml")).readings
+
+
+def test_bare_numbers_follow_the_walk_and_rows_and_labels_go_where_they_say(plain_grill):
+    result = piped(plain_grill, "580\n562\nC 585 590 - 600\nA2 566\n")
+    assert result.returncode == 0, result.stderr
+    assert [row.position for row in rows(plain_grill)] == ["B2", "A1", "C1", "C2", "C4", "A2"]
+
+
+def test_undo_takes_back_the_last_line_and_its_position_comes_next(plain_grill):
+    result = piped(plain_grill, "580\n562\nundo\n563\n")
+    assert result.returncode == 0
+    kept = load_rounds(plain_grill / "readings.csv", load_grill(plain_grill / "grill.toml"))[0].readings
+    assert [(one.position, round(one.shown_c * 1.8 + 32)) for one in kept] == [("B2", 580), ("A1", 563)]
+
+
+def test_the_answer_goes_to_stdout_and_as_json_it_is_one_object(plain_grill):
+    lines = "".join(f"{label} {560 + 3 * index}\n" for index, label in enumerate(WALK))
+    words = piped(plain_grill, lines)
+    assert b"of the grate is in band" in words.stdout
+    assert b"12 readings kept" in words.stderr
+    document = json.loads(piped(plain_grill, lines, "--json").stdout)
+    assert document["round"] == 2
+    assert len(document["spots"]) == 12
+
+
+def test_every_bad_line_is_told_or_counted_and_the_exit_code_says_so(plain_grill):
+    text = "B2 580\nfoo\nZ9 580\nB2 99999\n" + 20 * "bad\n" + "A1 562\nA2 5"
+    result = piped(plain_grill, text)
+    told = result.stderr.decode()
+    assert result.returncode == 3
+    assert 'line 2: "foo" is not understood' in told
+    assert 'line 3: position "Z9" is not on this grate' in told
+    assert "line 4: 99999" in told
+    assert "further lines that cannot be used are only counted" in told
+    assert "2 readings kept" in told
+    assert "24 lines refused" in told  # the last one has no line end
+    assert piped(plain_grill, text, "--skip-bad").returncode == 0
+    assert [row.position for row in rows(plain_grill)] == 2 * ["B2", "A1"]
+
+
+def test_bytes_that_are_no_text_are_refused_line_by_line(plain_grill):
+    result = piped(plain_grill, b"\xff\xfe\x00\nB2 580\n\x1b[31m600\n")
+    assert result.returncode == 3
+    assert len(rows(plain_grill)) == 1
+
+
+def test_every_line_of_a_long_pipe_lands_in_order(plain_grill):
+    count = 100_000
+    numbers = [400 + index % 389 for index in range(count)]
+    result = piped(plain_grill, "".join(f"{number}\n" for number in numbers))
+    assert result.returncode == 0, result.stderr
+    assert b"100000 readings kept" in result.stderr
+    with (plain_grill / "readings.csv").open(encoding="utf-8") as file:
+        header = file.readline().strip().split(",")
+        shown, position = header.index("shown_f"), header.index("position")
+        cells = [line.split(",") for line in file]
+    assert [int(cell[shown]) for cell in cells] == numbers
+    assert [cell[position] for cell in cells[:24]] == 2 * WALK
+
+
+def test_a_line_is_on_the_disk_before_the_pipe_ends(plain_grill):
+    process = subprocess.Popen(COMMAND, cwd=plain_grill, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    assert process.stdin is not None
+    process.stdin.write(b"B2 580\n")
+    process.stdin.flush()
+    until = time.monotonic() + 30.0
+    log = plain_grill / "readings.csv"
+    while not (log.exists() and b"580" in log.read_bytes()) and time.monotonic() < until:
+        time.sleep(0.01)
+    assert b"580" in log.read_bytes()
+    process.stdin.close()
+    assert process.wait(30) == 0
+
+
+def test_the_sheet_is_typed_in_row_by_row(plain_grill, tmp_path):
+    from heatmap.report.sheet import sheet_text
+
+    grill = load_grill(plain_grill / "grill.toml")
+    example = next(line.strip() for line in sheet_text(grill).splitlines() if line.strip().startswith("A 5"))
+    assert piped(plain_grill, f"{example}\nB 580 585 590 595\nC - 570 575 580\ndone\n").returncode == 0
+    assert len(rows(plain_grill)) == 11
+
+
+def test_preheat_needs_a_keyboard(plain_grill):
+    result = piped(plain_grill, "580\n", "--preheat")
+    assert result.returncode == 3
+    assert b"needs a keyboard" in result.stderr
+
+
+def test_a_pipe_and_a_port_exclude_each_other(plain_grill):
+    assert piped(plain_grill, "", "--port", "loop://").returncode == 2
+
+
+def test_a_reader_that_goes_away_is_no_bug(plain_grill):
+    lines = "".join(f"{label} 575\n" for label in WALK)
+    read, write = os.pipe()
+    os.close(read)
+    result = subprocess.run(
+        COMMAND, input=lines.encode(), cwd=plain_grill, stdout=write, stderr=subprocess.PIPE, check=False
+    )
+    os.close(write)
+    assert b"bug" not in result.stderr
+    assert len(rows(plain_grill)) == 12
