@@ -6,7 +6,7 @@ import os
 import time
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
@@ -375,7 +375,11 @@ def test_an_open_text_file_with_other_bytes_is_told_like_any(tmp_path: Path) -> 
     ],
 )
 def test_published_forms_of_a_moment(text: str, utc: datetime) -> None:
-    moment = utc_from_text(text, ZoneInfo("Europe/Berlin"))
+    try:
+        zone = ZoneInfo("Europe/Berlin")
+    except ZoneInfoNotFoundError:
+        pytest.skip("this computer has no list of time zones")
+    moment = utc_from_text(text, zone)
     assert moment == utc
     assert moment.utcoffset() == timedelta(0)
 
