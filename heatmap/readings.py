@@ -74,6 +74,7 @@ class Reading:
     line: int = 0
 
     def __post_init__(self) -> None:
+        """Check the number and the words."""
         object.__setattr__(self, "knobs", MappingProxyType(dict(self.knobs)))
         if self.shown_c is None:
             if self.void is None:
@@ -150,8 +151,8 @@ class Round:
 def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     """Leave out withdrawn readings and gather the rest into rounds, by number.
 
-    A withdrawal stands for good: withdrawing it does not bring the reading back. The session of a round is the
-    first one named in it.
+    A withdrawal stands for good: withdrawing it does not bring the reading back. The session of a round is
+    the first one named in it.
 
     Raises
     ------
