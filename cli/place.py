@@ -23,7 +23,7 @@ from cli.options import (
 if TYPE_CHECKING:
     from heatmap.assess import Assessment
     from heatmap.grill import Units
-    from heatmap.placement import Footprint, Place, Placement
+    from heatmap.placement import Footprint, Placement
 
 #: The usual rib eye (common practice, no source).
 USUAL_SIZE = {"us": "7.5x5", "si": "190x125"}
@@ -140,29 +140,8 @@ def show(assessment: Assessment, placement: Placement) -> None:
 
 
 def _save_picture(assessment: Assessment, placement: Placement, path: Path) -> None:
-    from heatmap.pictures import Outline, heat_map, save
+    from heatmap.pictures import heat_map, outlines_of, save
     from heatmap.report.sentences import place_answer
 
-    food, several = placement.wanted.footprint, placement.wanted.turns > 1
-    outlines = [
-        Outline(
-            x_mm=place.x_mm,
-            y_mm=place.y_mm,
-            length_mm=food.length_mm,
-            width_mm=food.width_mm,
-            headings=place.headings,
-            shape=food.shape,
-            label=str(place.turn if several else number),
-        )
-        for number, place in enumerate(_drawn(placement), 1)
-    ]
-    save(heat_map(assessment, title=place_answer(assessment, placement), places=outlines), path)
+    save(heat_map(assessment, title=place_answer(assessment, placement), places=outlines_of(placement)), path)
     console.talk(f"Picture saved: {path}")
-
-
-def _drawn(placement: Placement) -> list[Place]:
-    """Return the places worth drawing: of single places the best and those as good."""
-    wanted = placement.wanted
-    if wanted.pieces > 1 or wanted.turns > 1:
-        return [place for place in placement.places if place.fresh]
-    return list(placement.places[: placement.equally_good])
