@@ -41,6 +41,7 @@ COMMANDS: dict[str, Entry] = {
     "place": Entry("cli.place", "Say where to set the food down."),
     "sear": Entry("cli.sear", "Say how many seconds each turn lasts."),
     "gun": Entry("cli.gun", "Turn one reading into the true temperature."),
+    "report": Entry("cli.report", "Write everything on one HTML page."),
     "ports": Entry("cli.ports", "List the serial ports there are."),
     "manual": Entry("cli.manual_command", "Read the manual."),
 }

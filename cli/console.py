@@ -10,7 +10,13 @@ from typing import IO, Any
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "unsure": "2", "strong": "1", "faint": "2"}
 
 #: Marks by shape, so that no meaning hangs on colour; the second is for terminals without these signs.
-MARKS = {"too hot": ("▲", "^"), "too cold": ("▼", "v"), "in band": ("●", "="), "unsure": ("◇", "?"), "suspect": ("×", "x")}
+MARKS = {
+    "too hot": ("▲", "^"),
+    "too cold": ("▼", "v"),
+    "in band": ("●", "="),
+    "unsure": ("◇", "?"),
+    "suspect": ("×", "x"),
+}
 
 
 def answer(text: str = "") -> None:

@@ -58,7 +58,10 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     display, reading = Display(assessment.grill.units), assessed.spot.reading
     where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
     if assessed.spot.rail_c is None:
-        return [where, f"  A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know."]
+        return [
+            where,
+            f"  A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know.",
+        ]
     shown = trail(reading, assessment.calibrations[reading.surface])
     lines = [where]
     for step in shown.steps:
@@ -73,7 +76,9 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
         )
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
-        lines.append(f"    {item.kind:6s} ±{display.difference(1.96 * item.std_c):5.1f} {display.degrees}  {item.source}")
+        lines.append(
+            f"    {item.kind:6s} ±{display.difference(1.96 * item.std_c):5.1f} {display.degrees}  {item.source}"
+        )
     return lines + _pins(assessment)
 
 
@@ -86,7 +91,9 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
         f"±{display.difference(1.96 * shared_c):.0f} shared by all readings (95 %)."
     ]
     if assessment.grill.target.numbers == "shown":
-        lines.append(f"  Held against the band as {display.temperature_text(assessed.compared_c)}, as your gun shows it.")
+        lines.append(
+            f"  Held against the band as {display.temperature_text(assessed.compared_c)}, as your gun shows it."
+        )
     if assessed.suspect:
         lines.append(f"  Left out of the map: {assessed.suspect}")
     elif assessed.word is not None and assessed.chance_in_band is not None:

@@ -11,17 +11,25 @@ from heatmap.errors import InputError
 if TYPE_CHECKING:
     from heatmap.grill import Grill
     from heatmap.placement import Wanted
-    from heatmap.sear import Food
+    from heatmap.pictures import SearLine
+    from heatmap.sear import Food, Rails
 
-Size = Annotated[str, typer.Option("--size", metavar="LENGTHxWIDTH", help="Size of the food, length along the heading; if not given, 7.5x5 in or 190x125 mm.")]
+Size = Annotated[
+    str,
+    typer.Option(
+        "--size",
+        metavar="LENGTHxWIDTH",
+        help="Size of the food, length along the heading; if not given, 7.5x5 in or 190x125 mm.",
+    ),
+]
 Heading = Annotated[
     str,
-    typer.Option("--heading", metavar="CLOCK[,CLOCK]", help="By the clock, 12 straight away from you; two: crossed marks."),
+    typer.Option(
+        "--heading", metavar="CLOCK[,CLOCK]", help="By the clock, 12 straight away from you; two: crossed marks."
+    ),
 ]
 Thickness = Annotated[float | None, typer.Option("--thickness", help="Thickness of the food.  [default: 1.25 in]")]
-Start = Annotated[
-    float | None, typer.Option("--start", help="Centre of the food before the sear.  [default: 110 °F]")
-]
+Start = Annotated[float | None, typer.Option("--start", help="Centre of the food before the sear.  [default: 110 °F]")]
 Cooker = Annotated[
     str | None,
     typer.Option("--cooker", metavar="T", help='Low oven it comes out of, or "none".  [default: 275 °F]'),
@@ -29,7 +37,8 @@ Cooker = Annotated[
 Target = Annotated[float | None, typer.Option("--target", help="Peak of the centre you want, after the rest.")]
 Turns = Annotated[int, typer.Option("--turns", help="How often it is set down.")]
 Flip = Annotated[
-    bool, typer.Option("--flip-every-turn", help="Other side down at every turn, instead of one side and then the other.")
+    bool,
+    typer.Option("--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."),
 ]
 KindOfMeat = Annotated[
     str, typer.Option("--meat", metavar="KIND", help="whole cut, ground, or tenderised or injected.")
@@ -41,9 +50,7 @@ USUAL_SIZE = {"us": "7.5x5", "si": "190x125"}
 _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
 
-def food_from(
-    grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str
-) -> Food:
+def food_from(grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str) -> Food:
     """Describe the piece, with the usual values where the cook says nothing."""
     from heatmap.grill import inside_value
     from heatmap.sear import KINDS, Food
@@ -80,3 +87,27 @@ def wanted_from(grill: Grill, size: str, heading: str, *, same_place: bool = Fal
         headings=read_headings(heading) if heading else (),
         same_place=same_place,
     )
+
+
+def sear_curves(
+    grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target_centre_c: float
+) -> list[SearLine]:
+    """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more."""
+    from dataclasses import replace
+
+    import numpy as np
+
+    from heatmap.pictures import SearLine
+    from heatmap.sear import plan_sear
+    from heatmap.units import Display
+
+    rail_c = np.linspace(max(rails.rail_c - 45.0, 120.0), rails.rail_c + 45.0, 5)
+    lines = []
+    for thicker_mm in (-3.175, 0.0, 3.175):
+        piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
+        on = [replace(rails, rail_c=float(value)) for value in rail_c]
+        plans = [plan_sear(piece, one, target_centre_c=target_centre_c, turns=turns, sides=sides) for one in on]
+        seconds = np.array([plan.seconds_per_turn for plan in plans])
+        label = Display(grill.units).length_text(piece.thickness_mm)
+        lines.append(SearLine(label=label, rail_c=rail_c, seconds=seconds, main=thicker_mm == 0.0))
+    return lines

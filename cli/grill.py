@@ -15,7 +15,9 @@ from heatmap.errors import GrillError, InputError
 
 def register(app: typer.Typer) -> None:
     """Add the two commands."""
-    group = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description.")
+    group = typer.Typer(
+        no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description."
+    )
     group.command(
         "new",
         help="Ask the few questions and write a commented grill file. Example: gratemap grill new",
@@ -45,11 +47,15 @@ def new(
         "name": _ask("A name for the grill", "my grill"),
         "width": _number(f"Grate width, left to right, {length}", 24.0 if us else 600.0),
         "depth": _number(f"Grate depth, front to back, {length}", 18.0 if us else 450.0),
-        "rails": _choice("Rails run front-to-back or left-to-right", "front-to-back", ("front-to-back", "left-to-right")),
+        "rails": _choice(
+            "Rails run front-to-back or left-to-right", "front-to-back", ("front-to-back", "left-to-right")
+        ),
         "finish": _finish(),
         "burner_names": _names(),
     }
-    low, high = (1.0, 10.0) if not answers["burner_names"] else _pair("Knob marks, lowest steady flame and full", "1 10")
+    low, high = (
+        (1.0, 10.0) if not answers["burner_names"] else _pair("Knob marks, lowest steady flame and full", "1 10")
+    )
     band_low, band_high = _pair(f"The band you want on the rails, {degrees} (no default)", "")
     text = grill_toml(
         **answers,  # type: ignore[arg-type]
@@ -57,7 +63,9 @@ def new(
         knob_high=high,
         band_low=band_low,
         band_high=band_high,
-        numbers=_choice("Is that band as your gun shows it (shown) or the true rail (rail)", "shown", ("shown", "rail")),
+        numbers=_choice(
+            "Is that band as your gun shows it (shown) or the true rail (rail)", "shown", ("shown", "rail")
+        ),
         distance_to_spot=_number("Distance to spot of the gun, 12 for 12:1", 12.0),
         emissivity_setting=_number("Emissivity the gun is set to", 0.95),
     )

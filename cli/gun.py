@@ -66,9 +66,7 @@ def command(
     grate |= {"rail_pitch": pitch, "rail_top": pitch if rail_top is None else rail_top}
     gun: dict[str, object] = {"emissivity_setting": setting, "distance_to_spot": ratio}
     gun |= {
-        key: value
-        for key, value in (("distance", distance), ("smallest_spot", smallest_spot))
-        if value is not None
+        key: value for key, value in (("distance", distance), ("smallest_spot", smallest_spot)) if value is not None
     }
     if gun_temperature is not None:
         gun["own_temperature"] = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
@@ -93,9 +91,7 @@ def _temperature(text: str) -> float:
         raise InputError(f'--gun-temperature is "{text}"; it must be a temperature or none') from None
 
 
-def _grill(
-    units: str, grate: dict[str, object], gun: dict[str, object], surroundings: dict[str, object]
-) -> Grill:
+def _grill(units: str, grate: dict[str, object], gun: dict[str, object], surroundings: dict[str, object]) -> Grill:
     """Describe a grill with just this surface and this gun; its errors name the options."""
     from heatmap.files.grill_toml import grill_from_tables
 

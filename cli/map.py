@@ -110,4 +110,6 @@ def _show_methods(assessment: Assessment, keep_suspects: bool) -> None:
         mapped = map_round(
             assessment.grill, assessment.round, assessment.calibrations, method=method, keep_suspects=keep_suspects
         )
-        console.answer(f"  {method:18s} {display.difference(mapped.surface.leave_one_out_rmse_c):6.1f} {display.degrees}")
+        console.answer(
+            f"  {method:18s} {display.difference(mapped.surface.leave_one_out_rmse_c):6.1f} {display.degrees}"
+        )

@@ -44,9 +44,7 @@ def command(
     round_number: RoundNumber = None,
     size: Annotated[
         str,
-        typer.Option(
-            "--size", metavar="LENGTHxWIDTH", help="Size of the food; else 7.5x5 in or 190x125 mm."
-        ),
+        typer.Option("--size", metavar="LENGTHxWIDTH", help="Size of the food; else 7.5x5 in or 190x125 mm."),
     ] = "",
     shape: Annotated[
         str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
@@ -61,19 +59,11 @@ def command(
     ] = "",
     keep_off: Annotated[
         list[str] | None,
-        typer.Option(
-            "--keep-off", metavar="X0,Y0,X1,Y1", help="Two corners of an area to keep off; may be repeated."
-        ),
+        typer.Option("--keep-off", metavar="X0,Y0,X1,Y1", help="Two corners of an area to keep off; may be repeated."),
     ] = None,
-    off_seams: Annotated[
-        bool, typer.Option("--off-seams", help="Keep off the seams between panels.")
-    ] = False,
-    pieces: Annotated[
-        int, typer.Option("--pieces", metavar="N", help="Places for N pieces, as alike as can be.")
-    ] = 1,
-    turns: Annotated[
-        int, typer.Option("--turns", metavar="N", help="Fresh rails for every one of N turns.")
-    ] = 1,
+    off_seams: Annotated[bool, typer.Option("--off-seams", help="Keep off the seams between panels.")] = False,
+    pieces: Annotated[int, typer.Option("--pieces", metavar="N", help="Places for N pieces, as alike as can be.")] = 1,
+    turns: Annotated[int, typer.Option("--turns", metavar="N", help="Fresh rails for every one of N turns.")] = 1,
     same_place: Annotated[
         bool, typer.Option("--same-place", help="With --turns: all turns on the same rails.")
     ] = False,

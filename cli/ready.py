@@ -38,7 +38,9 @@ def register(app: typer.Typer) -> None:
 def command(
     sear_at: Annotated[
         str | None,
-        typer.Option("--sear-at", metavar="HH:MM", help="When the food must go down; nothing that takes longer is told."),
+        typer.Option(
+            "--sear-at", metavar="HH:MM", help="When the food must go down; nothing that takes longer is told."
+        ),
     ] = None,
     target: Target = None,
     thickness: Thickness = None,

@@ -20,6 +20,7 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    sear_curves,
     wanted_from,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
@@ -161,41 +162,18 @@ def _lesson(
     if (peak is None) == (doneness is None):
         raise InputError("say what came of the test piece: --peak with a temperature, or --tested-doneness with a word")
     if peak is not None:
-        return learn_from_test(
-            food, rails, tested_seconds=seconds, peak_c=grill.temperature(peak), sides=sides
-        )
+        return learn_from_test(food, rails, tested_seconds=seconds, peak_c=grill.temperature(peak), sides=sides)
     assert doneness is not None
     peak_c, sd_c = peak_from_doneness(doneness)
     return learn_from_test(food, rails, tested_seconds=seconds, peak_c=peak_c, peak_sd_c=sd_c, sides=sides)
 
 
-def _save_picture(
-    grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target: float, path: Path
-) -> None:
+def _save_picture(grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target: float, path: Path) -> None:
     import numpy as np
 
-    from heatmap.pictures import SearLine, save, sensitivity
-    from heatmap.sear import plan_sear
-    from heatmap.units import Display
+    from heatmap.pictures import save, sensitivity
 
-    display = Display(grill.units)
-    rail_c = np.linspace(max(rails.rail_c - 45.0, 120.0), rails.rail_c + 45.0, 5)
-    lines = []
-    for thicker_mm in (-3.175, 0.0, 3.175):
-        piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
-        seconds = [
-            plan_sear(
-                piece,
-                replace(rails, rail_c=float(value)),
-                target_centre_c=grill.temperature(target),
-                turns=turns,
-                sides=sides,
-            ).seconds_per_turn
-            for value in rail_c
-        ]
-        lines.append(
-            SearLine(label=display.length_text(piece.thickness_mm), rail_c=rail_c, seconds=np.array(seconds))
-        )
+    lines = sear_curves(grill, food, rails, turns, sides, grill.temperature(target))
     std_c = float(np.hypot(rails.own_std_c, rails.shared_std_c))
     save(sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=grill.units), path)
     console.talk(f"Picture saved: {path}")

@@ -1,0 +1,92 @@
+"""`gratemap report`: everything on one page that needs nothing else."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.food import (
+    Cooker,
+    Flip,
+    Heading,
+    KindOfMeat,
+    Size,
+    Start,
+    Target,
+    Thickness,
+    Turns,
+    food_from,
+    sear_curves,
+    wanted_from,
+)
+from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from heatmap.errors import InputError
+
+if TYPE_CHECKING:
+    from heatmap.placement import Placement
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "report",
+        help="Write everything on one HTML page. It needs no internet, opens on a phone and prints on two sheets. "
+        "Example: gratemap report --target 137",
+    )(command)
+
+
+def command(
+    output: Annotated[Path, typer.Option("--output", metavar="FILE", help="Where to write it.")] = Path(
+        "gratemap-report.html"
+    ),
+    target: Target = None,
+    thickness: Thickness = None,
+    start: Start = None,
+    cooker: Cooker = None,
+    turns: Turns = 4,
+    flip_every_turn: Flip = False,
+    meat: KindOfMeat = "whole cut",
+    size: Size = "",
+    heading: Heading = "2,10",
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    round_number: RoundNumber = None,
+    skip_bad: SkipBad = False,
+) -> None:
+    """Write everything on one HTML page."""
+    from importlib.metadata import version
+
+    from heatmap.placement import find_places
+    from heatmap.ready import rails_under
+    from heatmap.report.page import report_html
+    from heatmap.report.sections import SearSection
+    from heatmap.sear import plan_sear
+
+    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    described = assessment.grill
+    placement: Placement = find_places(assessment, wanted_from(described, size, heading))
+    section = None
+    if target is not None:
+        food = food_from(described, thickness, start, cooker, meat)
+        rails = rails_under(assessment, placement.best)
+        sides = "ABAB" if flip_every_turn else "AABB"
+        target_c = described.temperature(target)
+        plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides)
+        lines = sear_curves(described, food, rails, turns, sides, target_c)
+        section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
+    page = report_html(
+        assessment,
+        places=placement,
+        sear=section,
+        made_at=datetime.now().astimezone(),
+        version=version("gratemap"),
+    )
+    try:
+        output.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{output}: cannot be written: {error.strerror or error}") from None
+    console.answer(f"Report: {output}")
