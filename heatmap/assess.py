@@ -342,23 +342,20 @@ def _infrared_at(
     """
     if round_map is not None:
         mean_c, std_c = round_map.surface.predict(np.array([pin.point_mm]))
-        moved_c, moved_std_c = drift_at(round_map, pin.taken_at)
+        moved_c, moved_std_c = drift_at(round_map, pin.taken_at, pin.point_mm)
         rail_c, rail_std_c = float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c))
     else:
         reach = start.grill.grate.rail_pitch_mm
         beside = [
             reading
             for reading in one.with_aim("rail")
-            if reading.surface == start.surface
-            and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
+            if reading.surface == start.surface and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
         ]
         if not beside:
             return None
         spots = correct_readings(beside, start)
         rail_c = float(np.mean([spot.rail_c for spot in spots]))
-        shot_c, place_c = (
-            max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c")
-        )
+        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
         rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
     return float(ends[1]), rail_std_c * float(ends[2] - ends[0]) / 10.0

@@ -83,9 +83,7 @@ class RoundMap:
     def kept_spots(self) -> tuple[Spot, ...]:
         """The rail readings the map is made of, in order."""
         return tuple(
-            spot
-            for index, spot in enumerate(self.spots)
-            if spot.reading.aim == "rail" and index not in self.suspects
+            spot for index, spot in enumerate(self.spots) if spot.reading.aim == "rail" and index not in self.suspects
         )
 
 
@@ -237,9 +235,7 @@ def _check_enough(one: Round, spots: tuple[Spot, ...], rail: list[int]) -> None:
 def _fit(grill: Grill, one: Round, spots: list[Spot], method: str) -> Surface:
     points_mm, rail_c, shot_std_c, more = _surface_arguments(grill.grate.extent_mm, one, spots)
     seams_mm, seam_axis = grill.grate.seams_mm, grill.grate.seam_axis
-    return fit_surface(
-        points_mm, rail_c, shot_std_c, method=method, seams_mm=seams_mm, seam_axis=seam_axis, **more
-    )
+    return fit_surface(points_mm, rail_c, shot_std_c, method=method, seams_mm=seams_mm, seam_axis=seam_axis, **more)
 
 
 def _surface_arguments(
@@ -371,20 +367,34 @@ def _drift(one: Round, surface: Surface) -> Drift | None:
     )
 
 
-def drift_at(round_map: RoundMap, when: datetime | None) -> tuple[float, float]:
-    """Return how far the whole grate had moved from the surface at another time near the round, and its
-    spread, °C."""
+def drift_at(round_map: RoundMap, when: datetime | None, point_mm: tuple[float, float]) -> tuple[float, float]:
+    """Return how far a place had moved from the surface at another time near the round, and the spread [°C].
+
+    The surface at a place is its readings freed of drift, so surface and drift err against each other: what
+    counts for the spread is the time from the nearest of those readings, not from the middle of the round.
+    """
     one, drift = round_map.round, round_map.drift
     if drift is None or when is None or one.taken_at is None:
         return 0.0, 0.0
-    seconds = (when - one.taken_at).total_seconds()
-    minutes = min(max(seconds / 60.0, -MOST_DRIFT_MIN), MOST_DRIFT_MIN)
-    moved_c, std_c = drift.per_minute_c * minutes, drift.per_minute_std_c * abs(minutes)
+    readings = [spot.reading for spot in round_map.kept_spots if spot.reading.taken_at is not None]
+    x_mm, y_mm = point_mm
+
+    def nearness(reading: Reading) -> tuple[float, float]:
+        assert reading.taken_at is not None
+        distance_mm = float(np.hypot(reading.x_mm - x_mm, reading.y_mm - y_mm))
+        return round(distance_mm), abs((reading.taken_at - when).total_seconds())
+
+    nearest = min(readings, key=nearness).taken_at
+    assert nearest is not None
+    most_s = 60.0 * MOST_DRIFT_MIN
+    seconds = [min(max((time - one.taken_at).total_seconds(), -most_s), most_s) for time in (when, nearest)]
+    since_s = seconds[0] - seconds[1]
+    moved_c = drift.per_minute_c * seconds[0] / 60.0
+    std_c = drift.per_minute_std_c * abs(since_s) / 60.0
     if round_map.surface.drift_mean_c.size > 1:
-        at = np.array([60.0 * minutes, 0.0])
-        lost_c = float(np.diff(_lid_loss_c(one, at))[0])
-        moved_c -= float(round_map.surface.drift_mean_c[1]) * lost_c
-        std_c = float(np.hypot(std_c, round_map.surface.drift_std_c[1] * lost_c))
+        at_pin, at_reading, at_middle = _lid_loss_c(one, np.array([*seconds, 0.0]))
+        moved_c += float(round_map.surface.drift_mean_c[1] * (at_pin - at_middle))
+        std_c = float(np.hypot(std_c, round_map.surface.drift_std_c[1] * (at_pin - at_reading)))
     return moved_c, std_c
 
 

@@ -24,17 +24,13 @@ from heatmap.round_map import (
     same_marks,
 )
 
-GRILL = Grill(
-    grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si"
-)
+GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 START = datetime(2026, 5, 2, 11, 0, tzinfo=UTC)
 KNOWN = {"dry": before_any_pin(GRILL)}
 Field = Callable[[float, float], float]
 
 
-def shots(
-    field: Field, labels: Sequence[str] = GRILL.labels, seed: int | None = 1, **changes: object
-) -> list[Reading]:
+def shots(field: Field, labels: Sequence[str] = GRILL.labels, seed: int | None = 1, **changes: object) -> list[Reading]:
     """Shoot positions in order, 8 s apart, with some scatter; what the gun shows is rounded to whole
     degrees."""
     rng = np.random.default_rng(seed)
@@ -128,10 +124,21 @@ def test_drift_is_learned_from_repeats() -> None:
     round_map = mapped([*first, *second])
     assert round_map.drift is not None
     assert round_map.drift.per_minute_c == pytest.approx(6.0, abs=0.7)
-    moved_c, std_c = drift_at(round_map, one_round([*first, *second]).taken_at + timedelta(minutes=1))  # type: ignore[operator]
-    assert moved_c == pytest.approx(round_map.drift.per_minute_c)
-    assert std_c == pytest.approx(round_map.drift.per_minute_std_c)
-    assert drift_at(round_map, None) == (0.0, 0.0)
+    middle = round_map.round.taken_at
+    assert middle is not None
+    last = second[-1]
+    assert last.taken_at is not None
+    later = last.taken_at + timedelta(minutes=1)
+    moved_c, std_c = drift_at(round_map, later, last.point_mm)
+    rate_c, rate_std_c = round_map.drift.per_minute_c, round_map.drift.per_minute_std_c
+    assert moved_c == pytest.approx(rate_c * (later - middle).total_seconds() / 60.0)
+    # A minute after the last shot at that place, three after the last at the first one.
+    assert std_c == pytest.approx(rate_std_c)
+    first_shot = second[0]
+    assert first_shot.taken_at is not None
+    expected = rate_std_c * (later - first_shot.taken_at).total_seconds() / 60.0
+    assert drift_at(round_map, later, first_shot.point_mm)[1] == pytest.approx(expected)
+    assert drift_at(round_map, None, last.point_mm) == (0.0, 0.0)
 
 
 # A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is
@@ -170,17 +177,13 @@ def test_drift_columns_are_zero_at_the_median_time() -> None:
     design, mean, std = drift_design(one_round(readings), readings)
     assert design is not None
     assert design.shape == (12, 2)
-    middle = [
-        index for index, reading in enumerate(readings) if reading.taken_at == one_round(readings).taken_at
-    ]
+    middle = [index for index, reading in enumerate(readings) if reading.taken_at == one_round(readings).taken_at]
     np.testing.assert_allclose(design[middle], 0.0, atol=1e-9)
     assert mean is not None
     assert std is not None
     assert (mean.tolist(), std.shape) == ([0.0, 1.0], (2,))
     # Between 8 and 38 s, 10 °F or a little less.
-    assert design[0, 1] - np.interp(38.0, 8.0 + 8.0 * np.arange(12), design[:, 1]) == pytest.approx(
-        5.5, abs=0.5
-    )
+    assert design[0, 1] - np.interp(38.0, 8.0 + 8.0 * np.arange(12), design[:, 1]) == pytest.approx(5.5, abs=0.5)
 
 
 def test_without_times_there_is_no_drift() -> None:
@@ -319,10 +322,7 @@ def test_one_or_two_shots_take_the_level(labels: list[str]) -> None:
 def test_spread_grows_with_age() -> None:
     base = mapped(shots(bumpy))
     far = np.array([GRILL.point_mm("C1")])
-    stds = [
-        map_recheck(base, recheck(bumpy, minutes=m), KNOWN).surface.predict(far)[1][0]
-        for m in (1, 10, 60, 600)
-    ]
+    stds = [map_recheck(base, recheck(bumpy, minutes=m), KNOWN).surface.predict(far)[1][0] for m in (1, 10, 60, 600)]
     assert stds == sorted(stds)
     assert stds[2] > 1.2 * stds[0]
     untimed = [replace(one, taken_at=None) for one in recheck(bumpy).readings]
