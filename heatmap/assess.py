@@ -167,7 +167,7 @@ class Assessment:
         from heatmap.burners.advice import advise
         from heatmap.burners.from_maps import round_state
 
-        states = [round_state(round_map, self.calibration) for round_map in self._maps_so_far()]
+        states = [round_state(round_map, self.calibration) for round_map in self.maps_so_far()]
         return advise(self.grill, states, cells_mm=self.advice_cells.points_mm)
 
     @cached_property
@@ -175,7 +175,7 @@ class Assessment:
         """The cells of `advice.expected_mean_c`."""
         return Cells.of(self.grill, ADVICE_CELL_MM)
 
-    def _maps_so_far(self) -> list[RoundMap]:
+    def maps_so_far(self) -> list[RoundMap]:
         """Return the maps of the latest full rounds with known marks, in order, this one last."""
         earlier = [
             one
@@ -206,6 +206,7 @@ def assess(
     *,
     method: str = "gaussian process",
     keep_suspects: bool = False,
+    calibrations: Mapping[str, Calibration] | None = None,
 ) -> Assessment:
     """Turn a grill and its rounds of readings into everything known about one round.
 
@@ -220,6 +221,8 @@ def assess(
         Surface: "gaussian process", "linear", "cubic" or "thin plate".
     keep_suspects : bool
         Let readings that cannot be into the map all the same.
+    calibrations : mapping, optional
+        What :func:`calibrations_for` said of another round of the same session, when many are assessed in a row.
 
     Returns
     -------
@@ -234,7 +237,8 @@ def assess(
     """
     rounds = tuple(rounds)
     chosen = choose_round(rounds, round)
-    calibrations = calibrations_for(grill, rounds, chosen)
+    if calibrations is None:
+        calibrations = calibrations_for(grill, rounds, chosen)
     round_map = _map(grill, rounds, chosen, calibrations, method, keep_suspects)
     return _read_surface(grill, rounds, round_map, calibrations)
 
@@ -243,7 +247,7 @@ def _map(
     grill: Grill,
     rounds: tuple[Round, ...],
     chosen: Round,
-    calibrations: dict[str, Calibration],
+    calibrations: Mapping[str, Calibration],
     method: str,
     keep_suspects: bool,
 ) -> RoundMap:
@@ -254,7 +258,7 @@ def _map(
     states = {reading.surface for reading in full.readings} - set(calibrations)
     more = {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in sorted(states)}
     try:
-        base = map_round(grill, full, calibrations | more, method=method, keep_suspects=keep_suspects)
+        base = map_round(grill, full, {**calibrations, **more}, method=method, keep_suspects=keep_suspects)
     except MapError:
         return map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
     return map_recheck(base, chosen, calibrations, keep_suspects=keep_suspects)
