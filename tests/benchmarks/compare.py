@@ -1,0 +1,175 @@
+"""How often `compare` is right, wrong, or cannot tell; and whether its chances are what they say.
+
+Run by hand; never pass or fail::
+
+    OMP_NUM_THREADS=1 python tests/benchmarks/compare.py [PAIRS]
+
+Pairs with known truth: make-believe grills whose marks were changed, the same with only the wind changed, and plain
+synthetic grates that share nothing with the make-believe grill (a sum of tilt, bumps and ripples; normal noise). The truth is
+the 95th minus the 5th percentile of the true surface over the area inside the rim at the time of each round.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.assess import assess
+from heatmap.compare import Comparison, answer_of, compare_assessed, spreads
+from heatmap.errors import MapError
+from heatmap.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.readings import Reading, Round
+from heatmap.rehearsal import RehearsalGrill, draw_grill
+from heatmap.units import c_difference_from_f, c_from_f
+
+Pair = tuple[Grill, tuple[Round, Round], float]  # and how much the true spread grew [°C]
+#: A change of spread that a cook would want to be told of.
+MATTERS_C = c_difference_from_f(10.0)
+
+
+def true_spread_c(grill: RehearsalGrill) -> float:
+    """Return the true spread now."""
+    low, high = np.percentile(grill.truth_c(grill.cells_mm)[grill.inside], [5.0, 95.0])
+    return float(high - low)
+
+
+def played(seed: int, new_marks: Callable[[RehearsalGrill, np.random.Generator], dict[str, float]]) -> Pair:
+    """Play two rounds on a make-believe grill, its marks changed between them."""
+    grill, random = draw_grill(seed), np.random.default_rng([seed, 11])
+    rounds, truth = [], []
+    for number in (1, 2):
+        if number == 2:
+            grill.settle(new_marks(grill, random))
+        rounds.append(grill.play_round(number))
+        truth.append(true_spread_c(grill))
+    return grill.grill, (rounds[0], rounds[1]), truth[1] - truth[0]
+
+
+def some_knobs(grill: RehearsalGrill, random: np.random.Generator) -> dict[str, float]:
+    """Turn one to all knobs by up to a third of their way."""
+    burners = grill.grill.burners
+    marks = dict(grill.marks)
+    for at in random.permutation(len(burners))[: random.integers(1, len(burners) + 1)]:
+        burner = burners[at]
+        wanted = marks[burner.name] + random.uniform(-1, 1) * (burner.high - burner.low) / 3.0
+        marks[burner.name] = float(burner.settable[np.argmin(np.abs(burner.settable - wanted))])
+    return marks
+
+
+def no_knob(grill: RehearsalGrill, random: np.random.Generator) -> dict[str, float]:
+    """Turn nothing."""
+    return dict(grill.marks)
+
+
+def synthetic(seed: int) -> Pair:
+    """Make two rounds over a grate of tilt, bumps and ripples, partly the same in both; normal noise."""
+    random = np.random.default_rng([seed, 13])
+    grate = Grate(width_mm=609.6, depth_mm=457.2)
+    burner = Burner(name="one", points_mm=((300.0, 50.0), (300.0, 400.0)))
+    band = TargetBand(low_c=c_from_f(550.0), high_c=c_from_f(600.0), numbers="shown")
+    columns = int(random.integers(4, 7))
+    grill = Grill(grate=grate, positions=Positions(rows=3, columns=columns), burners=(burner,), target=band)
+    common, change = _field(random, random.uniform(10.0, 40.0)), _field(random, random.uniform(0.0, 25.0))
+    noise_c, start = random.uniform(2.0, 5.0), datetime(2024, 6, 1, 12, tzinfo=UTC)
+    place_c = random.uniform(0.0, 4.0) * random.standard_normal(len(grill.labels))
+    x_mm, y_mm = grate.cells_mm(25.4)
+    cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+    rim, inside = grate.rim_mm, np.ones(len(cells), dtype=bool)
+    for axis, size in enumerate(grate.extent_mm):
+        inside &= (cells[:, axis] >= rim) & (cells[:, axis] <= size - rim)
+    where = np.array([grill.point_mm(label) for label in grill.labels])
+    rounds, truth = [], []
+    for number, share in ((1, 0.0), (2, 1.0)):
+        shown = 300.0 + common(where) + share * change(where) + place_c + noise_c * random.standard_normal(len(where))
+        begun = start + timedelta(minutes=20 * number)
+        readings = tuple(
+            Reading(
+                id=100 * number + at,
+                shown_c=float(round(value * 1.8)) / 1.8,
+                x_mm=float(where[at, 0]),
+                y_mm=float(where[at, 1]),
+                position=label,
+                round=number,
+                taken_at=begun + timedelta(seconds=6 * at),
+            )
+            for at, (label, value) in enumerate(zip(grill.labels, shown, strict=True))
+        )
+        rounds.append(Round(number=number, session="", readings=readings))
+        truth.append(float(spreads((common(cells) + share * change(cells))[None, inside])[0]))
+    return grill, (rounds[0], rounds[1]), truth[1] - truth[0]
+
+
+def _field(
+    random: np.random.Generator, size_c: float
+) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Return a random smooth field about this large."""
+    tilt, bumps = random.normal(0.0, 0.6, 2), random.uniform(-1.0, 1.0, (3, 2))
+    heights, widths = random.normal(0.0, 1.0, 3), random.uniform(0.3, 0.8, 3)
+    phase, wave = random.uniform(0.0, 6.3), random.uniform(2.0, 5.0)
+
+    def field(points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        unit = points_mm / np.array([304.8, 228.6]) - 1.0
+        square = ((unit[:, None, :] - bumps) ** 2).sum(axis=2)
+        ripple = 0.3 * np.sin(wave * unit[:, 0] + phase)
+        return np.asarray(size_c * (unit @ tilt + np.exp(-0.5 * square / widths**2) @ heights + ripple))
+
+    return field
+
+
+def by_itself(found: Comparison) -> tuple[float, str]:
+    """Return chance and answer when each map knows nothing of the other."""
+    before, after = (spreads(one.samples_c) for one in (found.before, found.after))
+    chance = float(np.mean(after[:, None] < before[None, :]))
+    grew_c = found.after.evenness.p95_minus_p5_c - found.before.evenness.p95_minus_p5_c
+    return chance, answer_of(chance, grew_c)
+
+
+def report(name: str, pairs: Iterator[Pair]) -> None:
+    """Count and print."""
+    rows, seconds = [], []
+    for grill, rounds, truth_c in pairs:
+        try:
+            one, two = (assess(grill, rounds, number) for number in (1, 2))
+        except MapError:
+            continue
+        begun = time.process_time()
+        found = compare_assessed(one, two)
+        seconds.append(time.process_time() - begun)
+        rows.append((truth_c, (found.chance_better, found.answer), by_itself(found), found))
+    print(f"\n{name}: {len(rows)} pairs, {np.median(seconds):.2f} s each")
+    truth = np.array([row[0] for row in rows])
+    inside = [row[3].spread_change_low_c <= row[0] <= row[3].spread_change_high_c for row in rows]
+    print(f"  true change of spread within the 90 % limits: {np.mean(inside):.0%}")
+    for label, at in (("together", 1), ("each by itself", 2)):
+        chance = np.array([row[at][0] for row in rows])
+        words = np.array([row[at][1] for row in rows])
+        told = np.select([words == "more even", words == "less even"], [-1, 1], 0)
+        for title, chosen in (("10 °F or more", np.abs(truth) >= MATTERS_C), ("less", np.abs(truth) < MATTERS_C)):
+            if chosen.any():
+                right = np.mean((told * np.sign(truth))[chosen] > 0)
+                wrong = np.mean((told * np.sign(truth))[chosen] < 0)
+                rest = 1 - right - wrong
+                print(f"  {label}, change of {title} ({chosen.sum()}): {right:.0%} right, {wrong:.0%} wrong, {rest:.0%} cannot tell")
+        sure = np.maximum(chance, 1 - chance)
+        hit = (chance > 0.5) == (truth < 0)
+        for low, high in ((0.5, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
+            mine = (sure >= low) & (sure < high)
+            if mine.sum() > 4:
+                print(f"    said {sure[mine].mean():.0%}: came true {hit[mine].mean():.0%} of {mine.sum()}")
+
+
+def main() -> None:
+    """Run all three."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 120
+    report("make-believe grills, some knobs turned", (played(seed, some_knobs) for seed in range(count)))
+    report("make-believe grills, only wind", (played(seed, no_knob) for seed in range(count)))
+    report("synthetic grates", (synthetic(seed) for seed in range(count)))
+
+
+if __name__ == "__main__":
+    main()
