@@ -51,9 +51,7 @@ class OutOfRangeError(GrillError):
 
     def in_units(self, units: Units) -> str:
         """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
-        value, low, high = (
-            shown_value(number, self.kind, units) for number in (self.value, self.low, self.high)
-        )
+        value, low, high = (shown_value(number, self.kind, units) for number in (self.value, self.low, self.high))
         floor = f"above {low:.4g}" if self.low_open else f"at least {low:.4g}"
         word = "below" if self.limit else "at most"
         ceiling = "" if math.isinf(high) else f" and {word} {high:.4g}"
@@ -155,18 +153,12 @@ class Grate:
         _check_quantities("grate", self)
         if self.rails not in ("front-to-back", "left-to-right"):
             raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
-        if self.rail_top_mm > self.rail_pitch_mm * (
-            1 + 1e-9
-        ):  # equal after rounding of inches is a solid plate
+        if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
             limit = "grate.rail_pitch from centre to centre"
-            raise OutOfRangeError(
-                "grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit
-            )
+            raise OutOfRangeError("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
         if 2 * self.rim_mm >= min(self.width_mm, self.depth_mm):
             half_mm = 0.5 * min(self.width_mm, self.depth_mm)
-            raise OutOfRangeError(
-                "grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side"
-            )
+            raise OutOfRangeError("grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side")
         span = self.width_mm if self.rails == "front-to-back" else self.depth_mm
         for seam in self.seams_mm:
             if not (math.isfinite(seam) and 0 < seam < span):
@@ -256,21 +248,14 @@ class Burner:
             raise GrillError("burner.name is empty; give each burner a name")
         key = f'burner "{self.name}"'
         if self.control not in ("knob", "setpoint", "vents", "none"):
-            raise GrillError(
-                f'{key}: control is "{self.control}"; it must be "knob", "setpoint", "vents" or "none"'
-            )
+            raise GrillError(f'{key}: control is "{self.control}"; it must be "knob", "setpoint", "vents" or "none"')
         if self.control == "knob" and not self.points_mm:
             raise GrillError(f"{key}: say where it lies: from and to, or centre and radius, or path")
-        if (
-            not all(math.isfinite(number) for number in (self.low, self.high, self.step))
-            or self.low >= self.high
-        ):
+        if not all(math.isfinite(number) for number in (self.low, self.high, self.step)) or self.low >= self.high:
             raise GrillError(f"{key}: low is {self.low:g} and high is {self.high:g}; low must be below high")
         if not 0 < self.step <= (self.high - self.low) * (1 + 1e-9):
             span = self.high - self.low
-            raise GrillError(
-                f"{key}: step is {self.step:g}; it must be above 0 and at most {span:g}, high minus low"
-            )
+            raise GrillError(f"{key}: step is {self.step:g}; it must be above 0 and at most {span:g}, high minus low")
         if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
             marks = ", ".join(self.marks)
             raise GrillError(f"{key}: marks are {marks}; they must be two or more different names")
@@ -280,8 +265,7 @@ class Burner:
         """Return a ring as a closed polygon of 24 sides."""
         angles = np.linspace(0.0, 2.0 * np.pi, 25)
         return tuple(
-            (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle))
-            for angle in angles
+            (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle)) for angle in angles
         )
 
     @property
@@ -321,8 +305,7 @@ class Burner:
         if not self.low - 1e-9 <= mark <= self.high + 1e-9:
             names = f" or {', '.join(self.marks)}" if self.marks else ""
             raise ReadingError(
-                f'mark "{text}" of burner "{self.name}" is not on it; '
-                f"it goes from {self.low:g} to {self.high:g}{names}"
+                f'mark "{text}" of burner "{self.name}" is not on it; it goes from {self.low:g} to {self.high:g}{names}'
             )
         return mark
 
@@ -452,17 +435,13 @@ class Grill:
 
     def __post_init__(self) -> None:
         if self.units not in ("us", "si"):
-            raise GrillError(
-                f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)'
-            )
+            raise GrillError(f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)')
         if 2 * self.positions.margin_mm >= min(self.grate.width_mm, self.grate.depth_mm):
             half_mm, limit = (
                 0.5 * min(self.grate.width_mm, self.grate.depth_mm),
                 "half the shorter side of the grate",
             )
-            raise OutOfRangeError(
-                "positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit
-            )
+            raise OutOfRangeError("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
         names = [burner_key(burner.name) for burner in self.burners]
         for name in names:
             if names.count(name) > 1:
@@ -495,9 +474,7 @@ class Grill:
         rows, columns = self.positions.rows, self.positions.columns
         if not (0 <= row < rows and column.isascii() and column.isdigit() and 1 <= int(column) <= columns):
             last = f"{chr(64 + rows)}{columns}"
-            raise ReadingError(
-                f'position "{label}" is not on this grate; positions go from A1 (back left) to {last}'
-            )
+            raise ReadingError(f'position "{label}" is not on this grate; positions go from A1 (back left) to {last}')
         margin = self.positions.margin_mm
         x_mm = _spread(int(column) - 1, columns, margin, self.grate.width_mm)
         y_mm = _spread(rows - 1 - row, rows, margin, self.grate.depth_mm)

@@ -19,9 +19,7 @@ from heatmap.readings import Reading, Round, group_rounds
 from heatmap.rehearsal import draw_grill
 from heatmap.verdict import chances
 
-SHOWN = Grill(
-    grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si"
-)
+SHOWN = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 RAIL = replace(SHOWN, target=replace(SHOWN.target, numbers="rail"))
 START = datetime(2026, 5, 2, 11, 0, tzinfo=UTC)
 Field = Callable[[float, float], float]
@@ -90,9 +88,7 @@ def test_numbers_of_the_rail() -> None:
 
 def test_band_on_the_rail_is_told_once() -> None:
     low_c, high_c = PLAIN.band_rail_c
-    np.testing.assert_allclose(
-        PLAIN.calibration.compared_c(np.array([low_c, high_c])), PLAIN.band_c, atol=1e-6
-    )
+    np.testing.assert_allclose(PLAIN.calibration.compared_c(np.array([low_c, high_c])), PLAIN.band_c, atol=1e-6)
     assert 24.0 < high_c - low_c < 32.0
 
 
@@ -114,9 +110,7 @@ def test_ten_degrees_more_everywhere_leave_the_evenness() -> None:
     for name in ("p95_minus_p5_c", "std_c"):
         before, after = getattr(PLAIN.evenness, name), getattr(hotter.evenness, name)
         assert after == pytest.approx(before, rel=0.02)
-    assert hotter.evenness.hottest.compared_c == pytest.approx(
-        PLAIN.evenness.hottest.compared_c + 10.0, abs=0.3
-    )
+    assert hotter.evenness.hottest.compared_c == pytest.approx(PLAIN.evenness.hottest.compared_c + 10.0, abs=0.3)
 
 
 def mirrored(readings: Sequence[Reading], axis: str) -> list[Reading]:
@@ -131,12 +125,8 @@ def test_mirrored_grate_gives_a_mirrored_map(axis: str) -> None:
     np.testing.assert_allclose(other.mean_c, flipped, rtol=1e-7)
     name = "right_minus_left_c" if axis == "x_mm" else "back_minus_front_c"
     kept = "back_minus_front_c" if axis == "x_mm" else "right_minus_left_c"
-    assert getattr(other.evenness, name).difference_c == pytest.approx(
-        -getattr(PLAIN.evenness, name).difference_c
-    )
-    assert getattr(other.evenness, kept).difference_c == pytest.approx(
-        getattr(PLAIN.evenness, kept).difference_c
-    )
+    assert getattr(other.evenness, name).difference_c == pytest.approx(-getattr(PLAIN.evenness, name).difference_c)
+    assert getattr(other.evenness, kept).difference_c == pytest.approx(getattr(PLAIN.evenness, kept).difference_c)
     assert other.evenness.share_in_band == pytest.approx(PLAIN.evenness.share_in_band, abs=0.05)
 
 
@@ -250,9 +240,7 @@ def test_suspects_are_said() -> None:
     np.testing.assert_allclose(told.compared_c, PLAIN.compared_c, atol=4.0)
 
 
-def few(
-    field: Field = slanted, labels: Sequence[str] = ("A1", "B3", "C4"), **changes: object
-) -> list[Reading]:
+def few(field: Field = slanted, labels: Sequence[str] = ("A1", "B3", "C4"), **changes: object) -> list[Reading]:
     return shots(field, labels, first=700, minutes=10.0, **({"round": 2} | changes))
 
 
@@ -262,9 +250,7 @@ def test_a_recheck_takes_its_shape_from_the_full_round() -> None:
     assert one.shape_from.number == 1
     assert one.round.number == 2
     np.testing.assert_allclose(one.compared_c, PLAIN.compared_c + 20.0, atol=4.0)
-    assert (
-        one.compared_own_std_c[one.cells.inside].mean() > PLAIN.compared_own_std_c[PLAIN.cells.inside].mean()
-    )
+    assert one.compared_own_std_c[one.cells.inside].mean() > PLAIN.compared_own_std_c[PLAIN.cells.inside].mean()
     assert PLAIN.shape_from is None
     assert assessed([*shots(), *few()], round=1).shape_from is None
 

@@ -15,9 +15,7 @@ ROOMS = sorted(path.parent.name for path in (Path(heatmap.__file__).parent).glob
 
 def test_the_contract_of_the_library() -> None:
     """Names that scripts are told to rely on."""
-    assert {"load_grill", "load_rounds", "assess", "Assessment", "fit_surface", "Surface"} <= set(
-        heatmap.__all__
-    )
+    assert {"load_grill", "load_rounds", "assess", "Assessment", "fit_surface", "Surface"} <= set(heatmap.__all__)
     parameters = inspect.signature(heatmap.assess).parameters
     assert list(parameters)[:3] == ["grill", "rounds", "round"]
     assert parameters["round"].default is None
@@ -39,9 +37,7 @@ def test_the_contract_of_the_library() -> None:
         "rail_c",
         "contact_w_m2k",
     }
-    assert slab | {"air_c", "air_w_m2k", "rest_w_m2k", "at_fraction"} <= set(
-        inspect.signature(seared_slab).parameters
-    )
+    assert slab | {"air_c", "air_w_m2k", "rest_w_m2k", "at_fraction"} <= set(inspect.signature(seared_slab).parameters)
 
 
 @pytest.mark.parametrize("name", heatmap.__all__)

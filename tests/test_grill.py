@@ -47,9 +47,7 @@ def test_a_single_row_or_column_lies_in_the_middle() -> None:
     assert one.point_mm("A1") == (300.0, 225.0)
 
 
-@pytest.mark.parametrize(
-    "label", ["", "D1", "A5", "A0", "1A", "A", "AA1", "A-1", "A1.0", "A²", "Ä1", "A 1x", "٣"]
-)
+@pytest.mark.parametrize("label", ["", "D1", "A5", "A0", "1A", "A", "AA1", "A-1", "A1.0", "A²", "Ä1", "A 1x", "٣"])
 def test_no_such_position(label: str) -> None:
     with pytest.raises(ReadingError, match=r"is not on this grate; positions go from A1 \(back left\) to C4"):
         GRILL.point_mm(label)
@@ -133,10 +131,7 @@ def test_shown_and_back(value: float, kind: str) -> None:
 
 
 def test_a_solid_plate_survives_rounding_of_inches() -> None:
-    assert (
-        Grate(width_mm=600.0, depth_mm=450.0, rail_top_mm=19.05, rail_pitch_mm=0.75 * 25.4).rail_top_mm
-        == 19.05
-    )
+    assert Grate(width_mm=600.0, depth_mm=450.0, rail_top_mm=19.05, rail_pitch_mm=0.75 * 25.4).rail_top_mm == 19.05
 
 
 def test_emissivity_is_given_or_from_the_finish() -> None:

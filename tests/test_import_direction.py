@@ -44,9 +44,7 @@ RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}
 # Physics knows no grill, and the surface knows only points and temperatures.
 ONLY = {"physics": {"physics", "errors", "units"}, "surface": {"surface", "errors"}}
 
-MODULES = sorted(
-    path for path in (ROOT / "heatmap").rglob("*.py") if path != ROOT / "heatmap" / "__init__.py"
-)
+MODULES = sorted(path for path in (ROOT / "heatmap").rglob("*.py") if path != ROOT / "heatmap" / "__init__.py")
 
 
 def name_of(path: Path) -> str:
@@ -60,9 +58,7 @@ def entry_of(module: str) -> str:
     for length in range(len(parts), 0, -1):
         if ".".join(parts[:length]) in RANK:
             return ".".join(parts[:length])
-    raise AssertionError(
-        f"heatmap.{module} has no place in the order of tests/test_import_direction.py; give it one"
-    )
+    raise AssertionError(f"heatmap.{module} has no place in the order of tests/test_import_direction.py; give it one")
 
 
 def imported(tree: ast.AST) -> Iterator[str]:
@@ -82,21 +78,15 @@ def imported(tree: ast.AST) -> Iterator[str]:
 def test_imports_go_up_the_table(path: Path) -> None:
     mine = entry_of(name_of(path))
     for name in imported(ast.parse(path.read_text(encoding="utf-8"))):
-        assert name.split(".")[0] not in ("cli", "tests"), (
-            f"{path.name} imports {name}: heatmap never imports cli"
-        )
+        assert name.split(".")[0] not in ("cli", "tests"), f"{path.name} imports {name}: heatmap never imports cli"
         assert name != "heatmap", f"{path.name} imports the whole package; import the room"
         if not name.startswith("heatmap."):
             continue
         theirs = entry_of(name.removeprefix("heatmap."))
         if theirs == mine:
             continue
-        assert RANK[theirs] < RANK[mine], (
-            f"{path.name} ({mine}) imports {name}, which stands below or beside it"
-        )
-        assert mine not in ONLY or theirs in ONLY[mine], (
-            f"{mine} may import {sorted(ONLY[mine])} only, not {name}"
-        )
+        assert RANK[theirs] < RANK[mine], f"{path.name} ({mine}) imports {name}, which stands below or beside it"
+        assert mine not in ONLY or theirs in ONLY[mine], f"{mine} may import {sorted(ONLY[mine])} only, not {name}"
 
 
 def test_every_entry_exists() -> None:
@@ -147,9 +137,7 @@ def test_rooms_take_values_and_return_values(path: Path) -> None:
         if isinstance(node.func, ast.Name):
             assert node.func.id not in FORBIDDEN_CALLS, f"{path.name}, line {node.lineno}: {node.func.id}()"
         elif isinstance(node.func, ast.Attribute):
-            assert node.func.attr not in FORBIDDEN_ATTRIBUTES, (
-                f"{path.name}, line {node.lineno}: {node.func.attr}()"
-            )
+            assert node.func.attr not in FORBIDDEN_ATTRIBUTES, f"{path.name}, line {node.lineno}: {node.func.attr}()"
 
 
 def loaded_by(statement: str) -> set[str]:

@@ -62,14 +62,10 @@ def test_the_command_and_what_it_needs() -> None:
     assert project["scripts"] == {"gratemap": "cli.app:app"}
     assert project["license"] == "BSD-3-Clause"
     for requirement in project["dependencies"]:
-        assert re.fullmatch(r"[a-z0-9-]+>=[0-9.]+", requirement), (
-            f"{requirement}: give the oldest version that works"
-        )
+        assert re.fullmatch(r"[a-z0-9-]+>=[0-9.]+", requirement), f"{requirement}: give the oldest version that works"
 
 
-@pytest.mark.parametrize(
-    "top", ["heatmap", "cli", "tests", "sample_readings", "README.md", "DEVELOPERS.md", "LICENSE"]
-)
+@pytest.mark.parametrize("top", ["heatmap", "cli", "tests", "sample_readings", "README.md", "DEVELOPERS.md", "LICENSE"])
 def test_the_top_level(top: str) -> None:
     assert (ROOT / top).exists()
 

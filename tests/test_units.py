@@ -32,9 +32,7 @@ def test_agrees_with_scipy() -> None:
 
     numbers = np.linspace(-60.0, 1100.0, 30)
     np.testing.assert_allclose(units.f_from_c(numbers), convert_temperature(numbers, "C", "F"), rtol=1e-13)
-    np.testing.assert_allclose(
-        units.c_from_f(numbers), convert_temperature(numbers, "F", "C"), rtol=1e-12, atol=1e-12
-    )
+    np.testing.assert_allclose(units.c_from_f(numbers), convert_temperature(numbers, "F", "C"), rtol=1e-12, atol=1e-12)
     np.testing.assert_allclose(units.k_from_c(numbers), convert_temperature(numbers, "C", "K"))
     np.testing.assert_allclose(units.mm_from_in(numbers), 1000.0 * inch * numbers)
 
@@ -56,9 +54,7 @@ def test_there_and_back(number: float) -> None:
 
 @given(low=st.floats(-60.0, 1100.0), high=st.floats(-60.0, 1100.0))
 def test_a_difference_has_no_offset(low: float, high: float) -> None:
-    assert units.f_difference_from_c(high - low) == pytest.approx(
-        units.f_from_c(high) - units.f_from_c(low), abs=1e-9
-    )
+    assert units.f_difference_from_c(high - low) == pytest.approx(units.f_from_c(high) - units.f_from_c(low), abs=1e-9)
 
 
 def test_arrays_stay_arrays() -> None:

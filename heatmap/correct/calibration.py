@@ -182,9 +182,7 @@ def calibrate(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"
     if not pins:
         return start
     heard = [_Evidence.of(pin, start) for pin in pins]
-    pins = tuple(
-        replace(pin, believed=one.is_believable(start)) for pin, one in zip(pins, heard, strict=True)
-    )
+    pins = tuple(replace(pin, believed=one.is_believable(start)) for pin, one in zip(pins, heard, strict=True))
     believed = [one for pin, one in zip(pins, heard, strict=True) if pin.believed]
     known = _learn(start, believed, 1.0)
     contacts = [one for one in believed if one.pin.reading.aim == "contact"]
@@ -233,9 +231,7 @@ class _Evidence:
         rail_c = view.rail_c(shown_c)
         side = view.sensitivity(rail_c, shown_c)
         per_shown = side.rail_per_shown
-        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[
-            pin.reading.aim
-        ]
+        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[pin.reading.aim]
         residual, variance = compare(start, pin, rail_c, per_shown)
         contact = pin.reading.aim == "contact"
         day = np.zeros_like(residual)
@@ -259,9 +255,7 @@ class _Evidence:
         contact = self.pin.reading.aim == "contact"
         contacts = [one for one in together if one.pin.reading.aim == "contact"]
         same_day = [one for one in contacts if one.pin.reading.session == self.pin.reading.session]
-        here = [
-            one for one in together if one.pin.reading.aim == self.pin.reading.aim and one.is_beside(self)
-        ]
+        here = [one for one in together if one.pin.reading.aim == self.pin.reading.aim and one.is_beside(self)]
         total = self.variance_c2 + len(same_day) * self.day_c2 + len(contacts) * self.probe_c2
         total = total + len(here) * self.place_c2
         return total * (widening if contact else 1.0)
@@ -327,9 +321,7 @@ def _compare_patch(
     grill, cases = start.grill, start.unknowns
     assert pin.reading.shown_c is not None
     patched = replace(cases, emissivity=np.full_like(cases.emissivity, grill.patch.emissivity))
-    view = GunView(
-        unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm
-    )
+    view = GunView(unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm)
     shown_c = np.array([pin.reading.shown_c])
     by_patch = view.rail_c(shown_c)
     side = view.sensitivity(by_patch, shown_c)
@@ -367,6 +359,4 @@ def _compare_valley(
 
 def _repeatability_c(grill: Grill, shown_c: float) -> float:
     gun = grill.gun
-    return float(
-        np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0))
-    )
+    return float(np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0)))

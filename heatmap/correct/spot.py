@@ -124,9 +124,7 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
         elif reading.aim == "contact":
             spots[index] = _contact_spot(reading, calibration)
         else:
-            spots[index] = Spot(
-                reading=reading, rail_c=None, shot_std_c=None, place_std_c=None, shared_std_c=None
-            )
+            spots[index] = Spot(reading=reading, rail_c=None, shot_std_c=None, place_std_c=None, shared_std_c=None)
     for distance_mm, indices in by_distance.items():
         corrected = _rail_spots([readings[index] for index in indices], calibration, distance_mm)
         spots.update(zip(indices, corrected, strict=True))
@@ -188,9 +186,7 @@ def _parts(shown_c: FloatArray, calibration: Calibration, distance_mm: float | N
     )
 
 
-def _rail_spots(
-    readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None
-) -> list[Spot]:
+def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None) -> list[Spot]:
     shown_c = np.array([reading.shown_c for reading in readings], dtype=float)
     parts = _parts(shown_c, calibration, distance_mm)
     shot = np.sqrt(sum(parts.own[name] ** 2 for name in _SHOT_SOURCES))
@@ -217,9 +213,7 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
     view = calibration.view(reading.distance_mm)
     assert reading.shown_c is not None
     if reading.aim != "rail" or spot.rail_c is None:
-        return Trail(
-            spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0
-        )
+        return Trail(spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0)
     shown_c = np.array([reading.shown_c])
     parts = _parts(shown_c, calibration, reading.distance_mm)
     sources = calibration.unknowns.spread_by_source(parts.cases_c[:, 0])
@@ -233,9 +227,7 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
         (*sources, float(parts.gun_std_c[0])),
         strict=True,
     )
-    contributions = [
-        Contribution(source=name, kind="own", std_c=float(std[0])) for name, std in parts.own.items()
-    ]
+    contributions = [Contribution(source=name, kind="own", std_c=float(std[0])) for name, std in parts.own.items()]
     contributions += [Contribution(source=name, kind="shared", std_c=std) for name, std in shared]
     return Trail(
         spot=spot,
@@ -264,9 +256,7 @@ def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
     share, setting = view.share[0], grill.gun.emissivity_setting
     emissivity, valley_c = float(cases.mean(cases.emissivity)), float(cases.mean(cases.valley_excess_c))
     mirrored = float(band_radiance(k_from_c(float(cases.mean(cases.reflected_c)))))
-    added = (
-        0.0 if grill.gun_own_c is None else (1 - setting) * float(band_radiance(k_from_c(grill.gun_own_c)))
-    )
+    added = 0.0 if grill.gun_own_c is None else (1 - setting) * float(band_radiance(k_from_c(grill.gun_own_c)))
     arriving = setting * float(band_radiance(k_from_c(reading.shown_c))) + added
 
     def leaving(rail_c: FloatArray) -> FloatArray:

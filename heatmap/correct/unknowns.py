@@ -115,9 +115,7 @@ class Unknowns:
         245-251, 2014).
         """
         explained = {
-            known: self._explained(values, known)
-            for count in range(4)
-            for known in combinations(range(3), count)
+            known: self._explained(values, known) for count in range(4) for known in combinations(range(3), count)
         }
         shares = np.zeros(3)
         for order in permutations(range(3)):
@@ -143,16 +141,12 @@ def _valley_or_not(grill: Grill) -> tuple[int, tuple[FloatArray, FloatArray]]:
     if rail_part >= 1.0:
         return 31, (np.zeros(1), np.ones(1))
     coals = any(burner.control in ("none", "vents") for burner in grill.burners)
-    mean, sd = (
-        (COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C) if coals else (VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C)
-    )
+    mean, sd = (COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C) if coals else (VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C)
     steps = 2 * int(np.ceil(3.0 * sd / _VALLEY_STEP_C))
     return (7 if rail_part <= 0.5 else 15), _truncated_normal(mean, sd, -np.inf, np.inf, steps + 1)
 
 
-def _truncated_normal(
-    mean: float, sd: float, low: float, high: float, count: int
-) -> tuple[FloatArray, FloatArray]:
+def _truncated_normal(mean: float, sd: float, low: float, high: float, count: int) -> tuple[FloatArray, FloatArray]:
     """Return nodes and weights of a normal distribution kept inside its bounds; one node when it has no
     spread.
 

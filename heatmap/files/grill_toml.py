@@ -82,9 +82,7 @@ def load_grill(path: str | Path) -> Grill:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise GrillError(
-            f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill"
-        ) from None
+        raise GrillError(f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill") from None
     return grill_from_toml(text, source=str(path))
 
 
@@ -102,9 +100,7 @@ def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
     try:
         units = tables.get("units", "us")
         if units not in ("us", "si"):
-            raise GrillError(
-                f'units is {_written(units)}; it must be "us" (°F and inches) or "si" (°C and mm)'
-            )
+            raise GrillError(f'units is {_written(units)}; it must be "us" (°F and inches) or "si" (°C and mm)')
         return _grill(tables, units)
     except OutOfRangeError as error:
         advice = "; for common finishes see: gratemap manual physics" if "emissivity" in error.key else ""
@@ -118,11 +114,7 @@ def _grill(table: Mapping[str, Any], units: Units) -> Grill:
     title = _text("name", table.get("name", ""))
     for name in ("grate", "target"):
         if name not in table:
-            what = (
-                "width and depth"
-                if name == "grate"
-                else "low and high, the band you want; it is never assumed"
-            )
+            what = "width and depth" if name == "grate" else "low and high, the band you want; it is never assumed"
             raise GrillError(f"[{name}] is missing; give it {what}")
     assumed: list[str] = [] if "units" in table else ['units = "us"']
     built: dict[str, Any] = {}
@@ -138,9 +130,7 @@ def _grill(table: Mapping[str, Any], units: Units) -> Grill:
     return Grill(units=units, name=title, assumed=tuple(assumed), **built)
 
 
-def _section(
-    name: str, kind: type[Section], values: Mapping[str, Any], units: Units, assumed: list[str]
-) -> Section:
+def _section(name: str, kind: type[Section], values: Mapping[str, Any], units: Units, assumed: list[str]) -> Section:
     items = {_key(item): item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
     _refuse_unknown(f"{name}.", values, tuple(items))
     given: dict[str, Any] = {}
@@ -187,9 +177,7 @@ def _text(key: str, value: Any) -> str:
     if not isinstance(value, str):
         raise GrillError(f"{key} is {_written(value)}; it must be text in quotes")
     if len(value) > LONGEST_TEXT or not value.isprintable():
-        raise GrillError(
-            f"{key} is {_written(value)}; it must be one line of at most {LONGEST_TEXT} characters"
-        )
+        raise GrillError(f"{key} is {_written(value)}; it must be one line of at most {LONGEST_TEXT} characters")
     return value
 
 
@@ -235,9 +223,7 @@ def _point(key: str, value: Any, units: Units) -> Point:
 def _refuse_unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> None:
     for key in values:
         if key not in known:
-            raise GrillError(
-                f"{prefix}{_short(key)} is not a key of a grill file; known here: {', '.join(known)}"
-            )
+            raise GrillError(f"{prefix}{_short(key)} is not a key of a grill file; known here: {', '.join(known)}")
 
 
 def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[str]) -> Burner:
@@ -277,9 +263,7 @@ def _burner_points(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Po
             _point(f"{key}: to", entry["to"], units),
         ),
         ("centre", "radius"): lambda: _ring(entry, key, units),
-        ("path",): lambda: tuple(
-            _point(f"{key}: path", pair, units) for pair in _list(f"{key}: path", entry["path"])
-        ),
+        ("path",): lambda: tuple(_point(f"{key}: path", pair, units) for pair in _list(f"{key}: path", entry["path"])),
     }
     present = [keys for keys in shapes if any(one in entry for one in keys)]
     if not present:

@@ -159,9 +159,7 @@ def age_kernel(extent_mm: tuple[float, float]) -> Kernel:
     return Kernel(length_mm=(AGE_LENGTH_SHARE * extent_mm[0], AGE_LENGTH_SHARE * extent_mm[1]))
 
 
-def moved_covariance(
-    a: FloatArray, b: FloatArray, extent_mm: tuple[float, float], age_c: float
-) -> FloatArray:
+def moved_covariance(a: FloatArray, b: FloatArray, extent_mm: tuple[float, float], age_c: float) -> FloatArray:
     """Return the prior covariance of what has moved since the full round, (a, b) [°C²]."""
     basis = level_and_tilt(a, extent_mm) @ level_and_tilt(b, extent_mm).T
     return np.asarray(basis + age_c**2 * age_kernel(extent_mm)(a, b))
@@ -229,8 +227,7 @@ def recheck_surface(
         method="re-check",
         readings=readings,
         drift_mean_c=prior_mean + prior_std**2 * (columns.T @ solved),
-        drift_std_c=prior_std
-        * np.sqrt(1.0 - prior_std**2 * np.einsum("ip,ij,jp->p", columns, inverse, columns)),
+        drift_std_c=prior_std * np.sqrt(1.0 - prior_std**2 * np.einsum("ip,ij,jp->p", columns, inverse, columns)),
         base=base,
         age_std_c=age,
         values_c=values,

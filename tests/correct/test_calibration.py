@@ -34,10 +34,7 @@ def level(*pins: Pin, grill: Grill = GRILL) -> tuple[float, float]:
 UNPINNED_C, UNPINNED_STD_C = level()
 #: What a place has of its own, patchy finish and local valley, as a spot there tells it.
 PLACE_STD_C = float(
-    correct_readings([Reading(id=1, shown_c=SHOWN_C, x_mm=0.0, y_mm=0.0)], calibrate(GRILL, ()))[
-        0
-    ].place_std_c
-    or 0.0
+    correct_readings([Reading(id=1, shown_c=SHOWN_C, x_mm=0.0, y_mm=0.0)], calibrate(GRILL, ()))[0].place_std_c or 0.0
 )
 
 

@@ -200,9 +200,7 @@ def test_agrees_with_finite_differences_in_the_share() -> None:
     # for.
     moved_c = view.shown_c(rail_c, share=share + nudge) - view.shown_c(rail_c, share=share - nudge)
     side = view.sensitivity(rail_c, shown_c)
-    np.testing.assert_allclose(
-        side.rail_per_share, -moved_c / (2 * nudge) * side.rail_per_shown, rtol=1e-4, atol=1e-3
-    )
+    np.testing.assert_allclose(side.rail_per_share, -moved_c / (2 * nudge) * side.rail_per_shown, rtol=1e-4, atol=1e-3)
 
 
 def test_published_emissivity_sensitivity() -> None:
@@ -289,6 +287,4 @@ def test_radiance_of_the_valley_is_that_of_a_black_cavity() -> None:
     view = view_of(grill())
     rail_c = np.array([[300.0]])
     bare = view.leaving(rail_c, share=0.0)[:, 0]
-    np.testing.assert_allclose(
-        bare, band_radiance(k_from_c(300.0 + view.unknowns.valley_excess_c)), rtol=1e-12
-    )
+    np.testing.assert_allclose(bare, band_radiance(k_from_c(300.0 + view.unknowns.valley_excess_c)), rtol=1e-12)

@@ -36,10 +36,7 @@ def gum_rows(quantity: str) -> list[list[float]]:
     with (REFERENCE / "gum_values.csv").open(newline="") as file:
         rows = [row for row in csv.DictReader(file) if row["quantity"] == quantity]
     assert rows
-    return [
-        [float(row[f"arg{n}"]) for n in range(1, 10) if row[f"arg{n}"]] + [float(row["value"])]
-        for row in rows
-    ]
+    return [[float(row[f"arg{n}"]) for n in range(1, 10) if row[f"arg{n}"]] + [float(row["value"])] for row in rows]
 
 
 def plate(
@@ -117,9 +114,7 @@ def test_published_uncertainty_of_two_spots() -> None:
     """What two spots share stays in their mean and nearly cancels in their difference: 15.116 and 8.081
     °F."""
     (mean_row,), (difference_row,) = gum_rows("two_spot_mean_u_F"), gum_rows("two_spot_diff_u_F")
-    first, setting, emissivity, background, own, u_shown, u_emissivity, u_background, second, u_mean = (
-        mean_row
-    )
+    first, setting, emissivity, background, own, u_shown, u_emissivity, u_background, second, u_mean = mean_row
     one = plate(emissivity, u_emissivity, setting, own, (background, u_background))
     # A display step is a rectangle: u(shown) of its own for each reading is the step over √12 (4.3.7 and
     # F.2.2.1).
@@ -188,9 +183,7 @@ class Forward:
         share = rail_share(offset_mm, spot_mm, grate.rail_top_mm, grate.rail_pitch_mm)
         patchy = np.clip(shared["emissivity"] + grate.emissivity_patch_sd * normal(self.count), 0.02, 1.0)
         valley_c = rail_c + shared["valley_c"] + VALLEY_PLACE_SD_C * normal(self.count)
-        rail = patchy * band_radiance(k_from_c(rail_c)) + (1 - patchy) * band_radiance(
-            k_from_c(shared["reflected_c"])
-        )
+        rail = patchy * band_radiance(k_from_c(rail_c)) + (1 - patchy) * band_radiance(k_from_c(shared["reflected_c"]))
         seen = share * rail + (1 - share) * band_radiance(k_from_c(valley_c))
         setting, own_c = gun.emissivity_setting, self.grill.gun_own_c
         assert own_c is not None

@@ -194,9 +194,7 @@ def test_every_key_is_read_and_us_and_si_tell_the_same_grill() -> None:
     for section in ("grate", "positions", "gun", "probe", "patch", "target", "surroundings"):
         for item in fields(getattr(us, section)):
             if item.name not in ("width_mm", "depth_mm", "low_c", "high_c", "finish"):
-                assert getattr(getattr(us, section), item.name) != getattr(
-                    getattr(default, section), item.name
-                ), item
+                assert getattr(getattr(us, section), item.name) != getattr(getattr(default, section), item.name), item
     # Only what a file may leave out for marks or for coals is still assumed.
     assert not [line for line in us.assumed if not line.startswith("burner")]
 
@@ -414,12 +412,8 @@ def test_what_is_missing_or_upside_down(text: str, words: str) -> None:
 
 def test_limits_are_told_in_the_units_of_the_file() -> None:
     si = 'units = "si"\n[grate]\nwidth = {width}\ndepth = 450\n[target]\nlow = {low}\nhigh = 316\n'
-    assert "grate.width is 6 mm; it must be at least 50 and at most 5000 mm" in message_of(
-        si.format(width=6, low=288)
-    )
-    assert "target.low is 320 °C; it must be at least -20 and below 316 °C" in message_of(
-        si.format(width=600, low=320)
-    )
+    assert "grate.width is 6 mm; it must be at least 50 and at most 5000 mm" in message_of(si.format(width=6, low=288))
+    assert "target.low is 320 °C; it must be at least -20 and below 316 °C" in message_of(si.format(width=600, low=320))
 
 
 def test_files_that_are_none(tmp_path: Path) -> None:
@@ -483,14 +477,10 @@ VALUES = st.recursive(
         st.floats(),
         st.floats(0.0, 30.0),
         st.text(max_size=12),
-        st.sampled_from(
-            ["us", "si", "knob", "none", "vents", "setpoint", "air", "shown", "rail", "front-to-back"]
-        ),
+        st.sampled_from(["us", "si", "knob", "none", "vents", "setpoint", "air", "shown", "rail", "front-to-back"]),
         st.none(),
     ),
-    lambda inner: st.one_of(
-        st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=6), inner, max_size=3)
-    ),
+    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=6), inner, max_size=3)),
     max_leaves=6,
 )
 SECTION_KEYS = {

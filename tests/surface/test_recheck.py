@@ -96,9 +96,7 @@ def grate(seed: int = 0) -> tuple[Surface, np.ndarray, np.ndarray]:
     points = np.column_stack([x_mm.ravel(), y_mm.ravel()])
     own = rng.normal(0.0, 5.0, len(points))
     return (
-        fit_surface(
-            points, true_c(points) + own + rng.normal(0.0, 1.0, 12), 1.0, extent_mm=EXTENT_MM, place_std_c=5.0
-        ),
+        fit_surface(points, true_c(points) + own + rng.normal(0.0, 1.0, 12), 1.0, extent_mm=EXTENT_MM, place_std_c=5.0),
         points,
         own,
     )
