@@ -25,7 +25,7 @@ from numpy.typing import ArrayLike
 from heatmap.errors import InputError
 from heatmap.surface.averaging import Problem, evaluate
 from heatmap.surface.digits import Meant, meant_numbers
-from heatmap.surface.fitting import SMALLEST_NOISE, check_axis, check_drift, check_seams
+from heatmap.surface.fitting import SMALLEST_DRIFT_STD_C, SMALLEST_NOISE, check_axis, check_drift, check_seams
 from heatmap.surface.places import Readings, check_readings, gather_places, numbers
 from heatmap.surface.priors import coarse_kernels, coarse_levels
 from heatmap.surface.trends import Trends
@@ -132,9 +132,7 @@ def find_suspects(
         raise InputError(f"shown has shape {numbers_shown.shape}; give one number per reading.")
     convert = rail_from_shown or shifted(numbers_shown, readings.rail_c, 1.0 if shown is None else 1.0 / 1.8)
     columns, mean, std = check_drift(drift, drift_mean_c, drift_std_c, readings)
-    trends = Trends(
-        extent_mm=readings.extent_mm, seams_mm=check_seams(seams_mm), seam_axis=check_axis(seam_axis)
-    )
+    trends = Trends(extent_mm=readings.extent_mm, seams_mm=check_seams(seams_mm), seam_axis=check_axis(seam_axis))
     evidence = gather_evidence(readings, columns, mean, std, trends)
     enough = len(places.count) >= 5
     slips = Slips(shown=numbers_shown, rail_c=readings.rail_c, convert=convert, decimals=decimals)
@@ -172,9 +170,7 @@ class Evidence:
         solved = self.solved[:, index]
         misfit = np.einsum("ja,ja->j", solved, np.linalg.solve(block, solved[:, :, None])[:, :, 0])
         log_determinant = np.linalg.slogdet(block)[1]
-        return np.asarray(
-            self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi))
-        )
+        return np.asarray(self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi)))
 
     def without_pairs(self, first: IntArray, second: IntArray) -> FloatArray:
         """Return :meth:`without` for many pairs of readings at once, (j, pairs)."""
@@ -214,31 +210,32 @@ def gather_evidence(
     claimed = readings.own_std_c is not None
     own = readings.own_std_c if readings.own_std_c is not None else np.full(len(values), 0.1 * scale)
     noise = np.maximum(own**2 + readings.place_std_c**2, (SMALLEST_NOISE * scale) ** 2)
-    columns = np.concatenate([trends.columns(readings.points_mm), drift], axis=1)
-    std = np.concatenate([trends.std * scale, np.maximum(drift_std_c, 1e-9)])
-    p = len(std)
     problem = Problem(
         points_mm=readings.points_mm,
         values_c=values - centre,
         noise_c2=noise,
-        trend=columns,
-        trend_precision=np.diag(1.0 / std**2),
+        trend=trends.columns(readings.points_mm),
+        drift=drift,
+        drift_precision=np.diag(1.0 / np.maximum(drift_std_c, SMALLEST_DRIFT_STD_C) ** 2),
         contrast_count=0,
         contrast_square=0.0,
-        contrast_trend=np.zeros(p),
-        contrast_gram=np.zeros((p, p)),
+        contrast_drift=np.zeros(drift.shape[1]),
+        contrast_gram=np.zeros((drift.shape[1], drift.shape[1])),
     )
     whiten = 1.0 / np.sqrt(noise)
     logs, inverses, solved, noises = [], [], [], []
     levels = coarse_levels(scale, claimed)
-    for kernel, log_prior in coarse_kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis):
-        nodes = evaluate(problem, kernel, log_prior, levels)
+    kernels = coarse_kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
+    candidates = [(kernel, std, log_prior) for kernel, log_prior in kernels for std in trends.sets]
+    for nodes in evaluate(problem, candidates, levels):
         weights = nodes.inverse_variance
         inverse = (nodes.vectors * weights[:, None, :]) @ nodes.vectors.T
-        pulled = (nodes.vectors @ (weights[:, :, None] * nodes.rotated_trend)) @ np.swapaxes(
-            nodes.trend_factor, 1, 2
-        )
-        inverse = (inverse - pulled @ np.swapaxes(pulled, 1, 2)) * whiten[:, None] * whiten
+        if drift.shape[1]:
+            pulled = (nodes.vectors @ (weights[:, :, None] * nodes.rotated_drift)) @ np.swapaxes(
+                nodes.drift_factor, 1, 2
+            )
+            inverse = inverse - pulled @ np.swapaxes(pulled, 1, 2)
+        inverse = inverse * whiten[:, None] * whiten
         logs.append(nodes.log_posterior)
         inverses.append(inverse)
         solved.append(inverse @ problem.values_c)
@@ -321,9 +318,7 @@ def search(evidence: Evidence, slips: Slips) -> frozenset[int]:
     while True:
         options = [suspects ^ {i} for i in range(n)]
         options = [option for option in options if len(option) <= most]
-        values = [
-            log_mean_exp_weights(evidence.without(sorted(o))) + sum(broad[i] for i in o) for o in options
-        ]
+        values = [log_mean_exp_weights(evidence.without(sorted(o))) + sum(broad[i] for i in o) for o in options]
         at = int(np.argmax(values))
         if values[at] <= best[0] + 1e-9:
             return suspects
@@ -342,9 +337,7 @@ def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], reading: i
     total = float(np.hypot(std, np.sqrt(noise)))
     log_clean = log_mean_exp_weights(evidence.without(others))
     log_rest = log_mean_exp_weights(evidence.without(left_out))
-    odds_broad = (1.0 - SLIP_SHARE) * np.exp(
-        np.clip(log_rest + log_broad(evidence)[reading] - log_clean, -700, 700)
-    )
+    odds_broad = (1.0 - SLIP_SHARE) * np.exp(np.clip(log_rest + log_broad(evidence)[reading] - log_clean, -700, 700))
     # Slips need not be tried for a reading that is where it should be.
     doubtful = abs(float(slips.rail_c[reading]) - expected_c) > DOUBTFUL_FROM * total
     best, slip_density = best_slip(slips, reading, expected_c, total) if doubtful else (None, 0.0)
@@ -385,9 +378,7 @@ def best_slip(slips: Slips, reading: int, expected_c: float, std_c: float) -> tu
     return best, total / max(slips.width_c(reading, float(slips.shown[reading])), 1e-9)
 
 
-def explain(
-    slips: Slips, reading: int, expected_shown: float, meant: Meant | None
-) -> tuple[str, str, float | None]:
+def explain(slips: Slips, reading: int, expected_shown: float, meant: Meant | None) -> tuple[str, str, float | None]:
     """Return slip, reason in plain words, and the number that would fit."""
     shown = slips.shown[reading]
     if meant is not None:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.surface.averaging import Problem, evaluate, mixture
+from heatmap.surface.averaging import Problem, average
 from heatmap.surface.gaussian_process import GaussianSurface, drift_moments
 from heatmap.surface.interpolators import interpolated_surface
 from heatmap.surface.places import Places, Readings, check_readings, gather_places, numbers, spread
@@ -21,6 +21,7 @@ METHODS = ("gaussian process", "linear", "cubic", "thin plate")
 
 SMALLEST_NOISE = 1e-4
 """No noise is taken as this share of the readings' spread, so that matrices stay well conditioned."""
+SMALLEST_DRIFT_STD_C = 1e-9
 SMALLEST_SCALE_C = 1e-3
 """Readings that are all the same still vary by this [°C], far below any display step."""
 
@@ -82,17 +83,12 @@ def fit_surface(
     readings = check_readings(points_mm, rail_c, own_std_c, place_std_c, extent_mm)
     places = gather_places(readings.points_mm)
     columns, prior_mean, prior_std = check_drift(drift, drift_mean_c, drift_std_c, readings)
-    trends = Trends(
-        extent_mm=readings.extent_mm, seams_mm=check_seams(seams_mm), seam_axis=check_axis(seam_axis)
-    )
+    trends = Trends(extent_mm=readings.extent_mm, seams_mm=check_seams(seams_mm), seam_axis=check_axis(seam_axis))
     centre, scale = centre_and_scale(readings.rail_c - columns @ prior_mean, places)
     problem = pose(readings, places, columns, prior_mean, prior_std, trends, centre, scale)
+    candidates = kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
     grid = levels(scale, claimed=readings.own_std_c is not None)
-    evaluated = [
-        evaluate(problem, kernel, log_prior, grid)
-        for kernel, log_prior in kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
-    ]
-    parts = tuple(mixture(problem, evaluated))
+    parts = tuple(average(problem, candidates, trends.sets, grid))
     drift_mean, drift_std = drift_moments(parts, columns.shape[1])
     drift_mean = drift_mean + prior_mean
     if method != "gaussian process":
@@ -183,20 +179,16 @@ def pose(
     deviation = (values - means[place]) / np.sqrt(variance)
     drift_deviation = (drift - drift_means[place]) / np.sqrt(variance)[:, None]
 
-    columns = trends.columns(places.points_mm)
-    p, q = columns.shape[1], drift.shape[1]
-    std = np.concatenate([trends.std * scale_c, np.maximum(drift_std_c, 1e-9)])
-    gram = np.zeros((p + q, p + q))
-    gram[p:, p:] = drift_deviation.T @ drift_deviation
     place_variance = np.bincount(place, readings.place_std_c**2) / places.count
     return Problem(
         points_mm=places.points_mm,
         values_c=means,
         noise_c2=1.0 / information + place_variance,
-        trend=np.concatenate([columns, drift_means], axis=1),
-        trend_precision=np.diag(1.0 / std**2),
+        trend=trends.columns(places.points_mm),
+        drift=drift_means,
+        drift_precision=np.diag(1.0 / np.maximum(drift_std_c, SMALLEST_DRIFT_STD_C) ** 2),
         contrast_count=len(values) - n,
         contrast_square=float(deviation @ deviation),
-        contrast_trend=np.concatenate([np.zeros(p), drift_deviation.T @ deviation]),
-        contrast_gram=gram,
+        contrast_drift=drift_deviation.T @ deviation,
+        contrast_gram=drift_deviation.T @ drift_deviation,
     )

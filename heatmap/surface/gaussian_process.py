@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike
 from scipy.linalg.lapack import dpstrf
 
 from heatmap.errors import InputError
-from heatmap.surface.averaging import Part, Problem
-from heatmap.surface.kernel import Kernel, Lines, lines_of
+from heatmap.surface.averaging import Nodes, Part, Problem
+from heatmap.surface.kernel import Correlation, Kernel, Lines, lines_of
 from heatmap.surface.places import Places, Readings, check_points
 from heatmap.surface.surface import Surface
 from heatmap.surface.trends import Trends
@@ -20,6 +20,9 @@ from heatmap.surface.types import FloatArray, IntArray
 SMALLEST_PIVOT = 1e-5
 """A prior sample may lack this share of the variance at any point: 0.3 % of the signal's standard
 deviation."""
+MOST_PIVOTS = 300
+"""A prior sample off the grid lines is made of this many random numbers at most; what is missing is added as
+independent chance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,11 +48,11 @@ class GaussianSurface(Surface):
     def noise_std_c(self) -> float:
         """Standard deviation of the noise of one reading as the readings show it, root mean square over them
         [°C]."""
-        ratio2 = sum(float(part.node_weight @ part.nodes.levels.noise_ratio**2) for part in self.parts)
+        ratio2 = sum(float(weight @ nodes.levels.noise_ratio**2) for nodes, weight in members(self.parts))
         return float(np.sqrt(ratio2 * np.mean(self.noise_shape_c**2)))
 
     def _features(self, part: Part, trend: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
-        return np.concatenate([part.nodes.kernel.on_lines(self.places.points_mm, lines, is_grid), trend])
+        return np.concatenate([part.kernel.on_lines(self.places.points_mm, lines, is_grid), trend])
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface.
@@ -93,7 +96,7 @@ class GaussianSurface(Surface):
             mean_a += part.weight * (part.pull[:size] @ features_a)
             mean_b += part.weight * (part.pull[:size] @ features_b)
             second += part.weight * (features_a.T @ part.square[:size, :size] @ features_b)
-            second += part.weight * part.signal_c2 * part.nodes.kernel(a, b)
+            second += part.weight * part.signal_c2 * part.kernel(a, b)
         return second - mean_a[:, None] * mean_b
 
     def sample(self, points_mm: ArrayLike, count: int, rng: np.random.Generator) -> FloatArray:
@@ -126,42 +129,59 @@ class GaussianSurface(Surface):
         lines = lines_of(points)
         is_grid = lines.is_grid
         result = np.empty((count, len(points)))
-        for part, nodes, rows in self._drawn_nodes(count, rng):
+        for part, drawn, rows in self._dealt(count, rng):
             features = self._features(part, trend, lines, is_grid)
-            prior = prior_samples(part.nodes.kernel, everywhere, len(rows), rng)
-            result[rows] = self._conditioned(part, nodes, prior, features, rng)
+            prior = prior_samples(part.kernel, everywhere, len(rows), rng)
+            start = 0
+            for nodes, mine in drawn:
+                piece = slice(start, start + len(mine))
+                result[rows[piece]] = self._conditioned(nodes, mine, prior[piece], features, rng)
+                start += len(mine)
         return result + self.centre_c
 
-    def _drawn_nodes(self, count: int, rng: np.random.Generator) -> Iterator[tuple[Part, IntArray, IntArray]]:
+    def _dealt(
+        self, count: int, rng: np.random.Generator
+    ) -> Iterator[tuple[Part, list[tuple[Nodes, IntArray]], IntArray]]:
         """Deal the samples out to nodes by weight (systematic: as even as it can be) in random order."""
-        weight = np.concatenate([part.node_weight for part in self.parts])
+        weight = np.concatenate([weight for _, weight in members(self.parts)])
         steps = (np.arange(count) + rng.random()) / count
         drawn = np.minimum(np.searchsorted(np.cumsum(weight / weight.sum()), steps), len(weight) - 1)
         order = rng.permutation(count)
         first = 0
         for part in self.parts:
-            mine = (drawn >= first) & (drawn < first + len(part.node_weight))
-            if mine.any():
-                yield part, drawn[mine] - first, order[mine]
-            first += len(part.node_weight)
+            hands, start = [], first
+            for nodes, node_weight in part.members:
+                mine = drawn[(drawn >= first) & (drawn < first + len(node_weight))] - first
+                first += len(node_weight)
+                if len(mine):
+                    hands.append((nodes, mine))
+            if hands:
+                yield part, hands, order[(drawn >= start) & (drawn < first)]
 
     def _conditioned(
-        self, part: Part, drawn: IntArray, prior: FloatArray, features: FloatArray, rng: np.random.Generator
+        self,
+        nodes: Nodes,
+        drawn: IntArray,
+        prior: FloatArray,
+        features: FloatArray,
+        rng: np.random.Generator,
     ) -> FloatArray:
-        nodes, problem = part.nodes, self.problem
-        n, p = nodes.rotated_trend.shape
+        """Move random surfaces from the prior of some nodes by what the readings differ from theirs."""
+        problem = self.problem
+        n, p = problem.trend.shape
         whiten = 1.0 / np.sqrt(problem.noise_c2)
         signal = np.sqrt(nodes.levels.signal_c2[drawn])[:, None]
         noise = nodes.levels.noise_ratio[drawn][:, None]
-        chance = rng.standard_normal((len(drawn), p))
-        coefficient = nodes.trend_mean[drawn] + np.einsum("jab,ja->jb", nodes.trend_factor[drawn], chance)
-        at_places = signal * prior[:, :n] * whiten + noise * rng.standard_normal((len(drawn), n))
-        residual = nodes.rotated_values - coefficient @ nodes.rotated_trend.T - at_places @ nodes.vectors
+        trend = nodes.trend_std * rng.standard_normal((len(drawn), p))
+        chance = rng.standard_normal((len(drawn), self.drift.shape[1]))
+        drift = nodes.drift_mean[drawn] + np.einsum("jab,ja->jb", nodes.drift_factor[drawn], chance)
+        at_places = signal * (prior[:, :n] + trend @ problem.trend.T) * whiten
+        at_places = at_places + noise * rng.standard_normal((len(drawn), n))
+        residual = nodes.rotated_values - drift @ nodes.rotated_drift.T - at_places @ nodes.vectors
         solved = signal**2 * residual * nodes.inverse_variance[drawn]
         move = (solved @ nodes.vectors.T) * whiten
-        size = len(features)
-        combined = np.concatenate([move, coefficient[:, : size - n]], axis=1)
-        return signal * prior[:, n:] + combined @ features
+        trend = signal * trend + (move @ problem.trend) * nodes.trend_std**2
+        return np.asarray(signal * prior[:, n:] + np.concatenate([move, trend], axis=1) @ features)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the other places say about each reading.
@@ -180,26 +200,54 @@ class GaussianSurface(Surface):
         return mean[place] + self.centre_c + drift_c, np.sqrt(variance)[place]
 
 
+def members(parts: Sequence[Part]) -> list[tuple[Nodes, FloatArray]]:
+    """Return all nodes of a mixture with their weights."""
+    return [member for part in parts for member in part.members]
+
+
 def drift_moments(parts: Sequence[Part], count: int) -> tuple[FloatArray, FloatArray]:
-    """Return posterior mean and standard deviation of the last ``count`` trend coefficients, (count,)."""
+    """Return posterior mean and standard deviation of the drift coefficients, (count,)."""
     mean, second = np.zeros(count), np.zeros(count)
-    for part in parts:
-        first = part.nodes.trend_mean.shape[1] - count
-        coefficient = part.nodes.trend_mean[:, first:]
-        variance = (part.nodes.trend_factor[:, :, first:] ** 2).sum(axis=1)
-        mean += part.node_weight @ coefficient
-        second += part.node_weight @ (coefficient**2 + variance)
+    for nodes, weight in members(parts):
+        mean += weight @ nodes.drift_mean
+        second += weight @ (nodes.drift_mean**2 + (nodes.drift_factor**2).sum(axis=1))
     return mean, np.sqrt(np.maximum(second - mean**2, 0.0))
 
 
-def prior_samples(kernel: Kernel, everywhere: Lines, count: int, rng: np.random.Generator) -> FloatArray:
+def prior_samples(kernel: Correlation, everywhere: Lines, count: int, rng: np.random.Generator) -> FloatArray:
     """Return unit-variance random surfaces of one kernel at all points, (count, points)."""
-    factor_x = root(kernel.along(0, everywhere.x_mm, everywhere.x_mm))
-    factor_y = root(kernel.along(1, everywhere.y_mm, everywhere.y_mm))
-    chance = rng.standard_normal((count, factor_y.shape[1], factor_x.shape[1]))
-    on_lines = factor_y @ (chance @ factor_x.T)
-    surfaces: FloatArray = on_lines[:, everywhere.y_of_point, everywhere.x_of_point]
-    return surfaces
+    if isinstance(kernel, Kernel):
+        factor_x = root(kernel.along(0, everywhere.x_mm, everywhere.x_mm))
+        factor_y = root(kernel.along(1, everywhere.y_mm, everywhere.y_mm))
+        chance = rng.standard_normal((count, factor_y.shape[1], factor_x.shape[1]))
+        on_lines = factor_y @ (chance @ factor_x.T)
+        surfaces: FloatArray = on_lines[:, everywhere.y_of_point, everywhere.x_of_point]
+        return surfaces
+    factor, missing = scattered_root(kernel, everywhere)
+    samples: FloatArray = rng.standard_normal((count, len(factor))) @ factor
+    if missing.max() > SMALLEST_PIVOT:
+        samples += np.sqrt(missing) * rng.standard_normal(samples.shape)
+    return samples
+
+
+def scattered_root(kernel: Correlation, everywhere: Lines) -> tuple[FloatArray, FloatArray]:
+    """Return F (r, points) with F' F close to the correlation of all points, and the variance it lacks (points,).
+
+    Pivoted Cholesky by columns: the matrix itself is never built.
+    """
+    points = np.stack([everywhere.x_mm[everywhere.x_of_point], everywhere.y_mm[everywhere.y_of_point]], axis=1)
+    factor = np.empty((min(MOST_PIVOTS, len(points)), len(points)))
+    missing = np.ones(len(points))
+    rank = 0
+    while rank < len(factor):
+        pivot = int(np.argmax(missing))
+        if missing[pivot] <= SMALLEST_PIVOT:
+            break
+        column = kernel(points[pivot : pivot + 1], points)[0] - factor[:rank, pivot] @ factor[:rank]
+        factor[rank] = column / np.sqrt(missing[pivot])
+        missing = np.maximum(missing - factor[rank] ** 2, 0.0)
+        rank += 1
+    return factor[:rank], missing
 
 
 def root(correlation: FloatArray) -> FloatArray:
@@ -218,11 +266,11 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     with trends.
     """
     logs, means, variances = [], [], []
-    for part in parts:
-        node_means, node_totals = leave_out_of_nodes(problem, part)
-        noise = part.nodes.levels.noise_ratio[:, None] ** 2 * problem.noise_c2
+    for nodes, weight in members(parts):
+        node_means, node_totals = leave_out_of_nodes(problem, nodes)
+        noise = nodes.levels.noise_ratio[:, None] ** 2 * problem.noise_c2
         misfit = (problem.values_c - node_means) ** 2 / node_totals
-        logs.append(np.log(part.node_weight)[:, None] + 0.5 * (misfit + np.log(node_totals)))
+        logs.append(np.log(weight)[:, None] + 0.5 * (misfit + np.log(node_totals)))
         means.append(node_means)
         variances.append(np.maximum(node_totals - noise, 0.0))
     log, mean, variance = (np.concatenate(rows) for rows in (logs, means, variances))
@@ -232,15 +280,14 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     return average, (weight * (variance + (mean - average) ** 2)).sum(axis=0)
 
 
-def leave_out_of_nodes(problem: Problem, part: Part) -> tuple[FloatArray, FloatArray]:
-    """Return for each node the mean and total variance (noise included) of each place from the others, (j,
-    n)."""
-    nodes = part.nodes
+def leave_out_of_nodes(problem: Problem, nodes: Nodes) -> tuple[FloatArray, FloatArray]:
+    """Return for each node mean and total variance (noise included) of each place from the others, (j, n)."""
     inverse = nodes.inverse_variance
-    residual = nodes.rotated_values - nodes.trend_mean @ nodes.rotated_trend.T
+    residual = nodes.rotated_values - nodes.drift_mean @ nodes.rotated_drift.T
     solved = (inverse * residual) @ nodes.vectors.T
     diagonal = inverse @ (nodes.vectors**2).T
-    weighted = nodes.vectors @ (inverse[:, :, None] * nodes.rotated_trend)
-    diagonal -= ((weighted @ np.swapaxes(nodes.trend_factor, 1, 2)) ** 2).sum(axis=2)
+    if nodes.drift_mean.shape[1]:
+        weighted = nodes.vectors @ (inverse[:, :, None] * nodes.rotated_drift)
+        diagonal -= ((weighted @ np.swapaxes(nodes.drift_factor, 1, 2)) ** 2).sum(axis=2)
     scale = np.sqrt(problem.noise_c2)
     return problem.values_c - solved / diagonal * scale, problem.noise_c2 / diagonal

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -42,6 +43,18 @@ def lines_of(points_mm: FloatArray) -> Lines:
     return Lines(x_mm=x, y_mm=y, x_of_point=x_of_point, y_of_point=y_of_point)
 
 
+class Correlation(Protocol):
+    """The correlation of the surface between places: 1 from a place to itself."""
+
+    def __call__(self, a_mm: FloatArray, b_mm: FloatArray) -> FloatArray:
+        """Return the correlation of points (a, 2) with points (b, 2), (a, b)."""
+        ...
+
+    def on_lines(self, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
+        """Return the correlation of points (a, 2) with points on lines, (a, m)."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kernel:
     """A product of a Matérn correlation along x and one along y, weaker across panel seams.
@@ -66,9 +79,7 @@ class Kernel:
         scaled = np.abs(a_mm[:, None] - b_mm[None, :]) / self.length_mm[axis]
         correlation = matern(scaled, self.smoothness)
         if self.seams_mm and axis == self.seam_axis:
-            seams = np.sort(np.array(self.seams_mm))
-            same = np.searchsorted(seams, a_mm)[:, None] == np.searchsorted(seams, b_mm)[None, :]
-            correlation = correlation * np.where(same, 1.0, ACROSS_SEAM)
+            correlation = correlation * across_seams(self.seams_mm, a_mm, b_mm)
         return correlation
 
     def __call__(self, a_mm: FloatArray, b_mm: FloatArray) -> FloatArray:
@@ -82,3 +93,54 @@ class Kernel:
         if is_grid:
             return (along_y[:, :, None] * along_x[:, None, :]).reshape(len(a_mm), -1)
         return along_x[:, lines.x_of_point] * along_y[:, lines.y_of_point]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DiagonalKernel:
+    """A squared exponential with its length scales along the two diagonals of the grate, weaker across panel seams.
+
+    A ridge of heat or a cold side need not run along the rails; wind and a tilted burner make others.
+
+    Parameters
+    ----------
+    extent_mm : (float, float)
+        Width and depth of the grate [mm].
+    length_shares : (float, float)
+        Length scales along the rising diagonal and across it, as shares of the sides.
+    seams_mm, seam_axis
+        As for :class:`Kernel`.
+    """
+
+    extent_mm: tuple[float, float]
+    length_shares: tuple[float, float]
+    seams_mm: tuple[float, ...] = ()
+    seam_axis: int = 0
+
+    def __call__(self, a_mm: FloatArray, b_mm: FloatArray) -> FloatArray:
+        """Return the correlation of points (a, 2) with points (b, 2), (a, b)."""
+        a, b = self._diagonals(a_mm), self._diagonals(b_mm)
+        # -|a - b|^2 / 2 as one matrix product
+        left = np.concatenate([a, -0.5 * (a**2).sum(axis=1, keepdims=True), np.ones((len(a), 1))], axis=1)
+        right = np.concatenate([b, np.ones((len(b), 1)), -0.5 * (b**2).sum(axis=1, keepdims=True)], axis=1)
+        exponent = np.minimum(left @ right.T, 0.0)
+        correlation: FloatArray = np.exp(exponent, out=exponent)
+        if self.seams_mm:
+            axis = self.seam_axis
+            correlation *= across_seams(self.seams_mm, a_mm[:, axis], b_mm[:, axis])
+        return correlation
+
+    def on_lines(self, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
+        """Return the correlation of points (a, 2) with points on lines, (a, m)."""
+        return self(a_mm, np.stack([lines.x_mm[lines.x_of_point], lines.y_mm[lines.y_of_point]], axis=1))
+
+    def _diagonals(self, points_mm: FloatArray) -> FloatArray:
+        middle = points_mm / np.array(self.extent_mm) - 0.5
+        along, across = middle[:, 0] + middle[:, 1], middle[:, 1] - middle[:, 0]
+        return np.asarray(np.stack([along, across], axis=1) / (np.sqrt(2.0) * np.array(self.length_shares)))
+
+
+def across_seams(seams_mm: tuple[float, ...], a_mm: FloatArray, b_mm: FloatArray) -> FloatArray:
+    """Return the factor of the correlation between coordinates on one panel or on two, (a, b)."""
+    seams = np.sort(np.array(seams_mm))
+    same = np.searchsorted(seams, a_mm)[:, None] == np.searchsorted(seams, b_mm)[None, :]
+    return np.where(same, 1.0, ACROSS_SEAM)

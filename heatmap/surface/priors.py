@@ -10,24 +10,25 @@ from __future__ import annotations
 import numpy as np
 
 from heatmap.surface.averaging import Levels
-from heatmap.surface.kernel import Kernel
+from heatmap.surface.kernel import Correlation, DiagonalKernel, Kernel
 from heatmap.surface.types import FloatArray
 
-LENGTH_CENTRE, LENGTH_SPREAD = 0.4, 0.8
-"""Median length scale as a share of the side of the grate, and the standard deviation of its logarithm."""
-LENGTH_GRID = np.geomspace(0.1, 2.5, 6)
+LENGTH_CENTRE, LENGTH_SPREAD, LENGTH_TOGETHER = 0.4, 1.0, 0.5
+"""Median length scale as a share of the side of the grate, the standard deviation of its logarithm, and the
+correlation of the two logarithms."""
+LENGTH_GRID = np.geomspace(0.08, 3.2, 6)
 
-SIGNAL_CENTRE, SIGNAL_SPREAD = 1.0, 0.7
-SIGNAL_GRID = np.geomspace(0.3, 4.0, 7)
+SIGNAL_CENTRE, SIGNAL_SPREAD = 1.7, 0.8
+SIGNAL_GRID = np.geomspace(0.3, 10.0, 7)
 """Signal level as a multiple of the readings' spread."""
 
 CLAIMED_SPREAD = 0.35
-CLAIMED_GRID = np.exp(np.linspace(-0.7, 1.4, 7))
+CLAIMED_GRID = np.exp(np.linspace(-0.7, 1.4, 5))
 """True noise as a multiple of the noise claimed."""
 
 UNKNOWN_NOISE = 0.1
 UNKNOWN_SPREAD = 1.2
-UNKNOWN_GRID = np.geomspace(0.1, 10.0, 8)
+UNKNOWN_GRID = np.geomspace(0.1, 10.0, 7)
 """Noise when none is claimed: a share of the readings' spread, known to a factor of three either way."""
 
 
@@ -51,26 +52,37 @@ def _levels(scale_c: float, signal_grid: FloatArray, noise: FloatArray, claimed:
 
 def kernels(
     extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
-) -> list[tuple[Kernel, float]]:
+) -> list[tuple[Correlation, float]]:
     """Return the kernels to average over, each with the logarithm of its prior."""
     return _kernels(LENGTH_GRID, extent_mm, seams_mm, seam_axis)
 
 
 def _kernels(
     shares: FloatArray, extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
-) -> list[tuple[Kernel, float]]:
-    result = []
-    for along_x in shares:
-        for along_y in shares:
-            length = (float(along_x * extent_mm[0]), float(along_y * extent_mm[1]))
+) -> list[tuple[Correlation, float]]:
+    straight: list[tuple[Correlation, float]] = []
+    diagonal: list[tuple[Correlation, float]] = []
+    for a in shares:
+        for b in shares:
+            log_prior = length_log_prior(np.array([a, b]))
+            length = (float(a * extent_mm[0]), float(b * extent_mm[1]))
             kernel = Kernel(length_mm=length, seams_mm=seams_mm, seam_axis=seam_axis)
-            result.append((kernel, length_log_prior(np.array([along_x, along_y]))))
-    return result
+            turned = DiagonalKernel(
+                extent_mm=extent_mm,
+                length_shares=(float(a), float(b)),
+                seams_mm=seams_mm,
+                seam_axis=seam_axis,
+            )
+            straight.append((kernel, log_prior))
+            diagonal.append((turned, log_prior))
+    return straight + diagonal
 
 
 def length_log_prior(share: FloatArray) -> float:
     """Return the logarithm of the prior of length scales given as shares of the sides."""
-    return float(-0.5 * np.sum((np.log(share / LENGTH_CENTRE) / LENGTH_SPREAD) ** 2))
+    a, b = np.log(share / LENGTH_CENTRE) / LENGTH_SPREAD
+    r = LENGTH_TOGETHER
+    return float(-0.5 * (a * a - 2 * r * a * b + b * b) / (1 - r * r))
 
 
 def coarse_levels(scale_c: float, claimed: bool) -> Levels:
@@ -80,6 +92,6 @@ def coarse_levels(scale_c: float, claimed: bool) -> Levels:
 
 def coarse_kernels(
     extent_mm: tuple[float, float], seams_mm: tuple[float, ...], seam_axis: int
-) -> list[tuple[Kernel, float]]:
+) -> list[tuple[Correlation, float]]:
     """Return fewer kernels over the same range of length scales."""
     return _kernels(np.geomspace(0.1, 1.6, 4), extent_mm, seams_mm, seam_axis)

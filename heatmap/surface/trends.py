@@ -15,6 +15,11 @@ BOWL_STD = 0.4
 RIM_STD = 0.4
 STEP_STD = 0.7
 RIM_WIDTH = 0.08
+TREND_SETS = (
+    (3.0, 0.5, 0.5, 0.4, 0.4, 0.4, 0.0),
+    (3.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
+    (3.0, 0.5, 0.5, 0.4, 0.4, 0.4, 0.7),
+)
 """Prior standard deviations of the trends in units of the readings' own spread, and the width over which the
 rim cools in units of the shorter side. Weakly informative: chosen so that no trend alone explains everything
 and all together may; see tests/benchmarks/surface.py."""
@@ -34,6 +39,12 @@ class Trends:
         steps = [STEP_STD] * len(self.seams_mm)
         return np.array([LEVEL_STD, TILT_STD, TILT_STD, BOWL_STD, BOWL_STD, BOWL_STD, RIM_STD, *steps])
 
+    @property
+    def sets(self) -> FloatArray:
+        """Prior standard deviations to average over, in units of the signal, (v, p): bowl, nothing but level, rim."""
+        steps = [STEP_STD] * len(self.seams_mm)
+        return np.array([[*row, *steps] for row in TREND_SETS])
+
     def columns(self, points_mm: FloatArray) -> FloatArray:
         """Return the trend columns at points, (m, p)."""
         width, depth = self.extent_mm
@@ -46,6 +57,4 @@ class Trends:
 
     def panel(self, points_mm: FloatArray) -> IntArray:
         """Return the number of the panel each point lies on, (m,)."""
-        return np.searchsorted(np.sort(np.array(self.seams_mm)), points_mm[:, self.seam_axis]).astype(
-            np.int64
-        )
+        return np.searchsorted(np.sort(np.array(self.seams_mm)), points_mm[:, self.seam_axis]).astype(np.int64)
