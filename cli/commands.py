@@ -38,10 +38,13 @@ COMMANDS: dict[str, Entry] = {
     "explain": Entry("cli.explain", "Show how one reading became a rail temperature."),
     "next": Entry("cli.next", "Say which positions to shoot next."),
     "burners": Entry("cli.burners", "Say which knob to turn to which mark."),
+    "compare": Entry("cli.compare", "Say whether the change made the grate more even."),
+    "history": Entry("cli.history", "Show one line per round."),
     "place": Entry("cli.place", "Say where to set the food down."),
     "sear": Entry("cli.sear", "Say how many seconds each turn lasts."),
     "gun": Entry("cli.gun", "Turn one reading into the true temperature."),
     "report": Entry("cli.report", "Write everything on one HTML page."),
+    "rehearse": Entry("cli.rehearse", "Practise on a make-believe grill, indoors."),
     "ports": Entry("cli.ports", "List the serial ports there are."),
     "manual": Entry("cli.manual_command", "Read the manual."),
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assess import AssessedSpot, Assessment
@@ -11,7 +12,9 @@ from heatmap.units import Display
 from heatmap.verdict import Extreme
 
 if TYPE_CHECKING:
+    from heatmap.compare import Comparison
     from heatmap.grill import Grill
+    from heatmap.history import RoundLine
     from heatmap.placement import Place, Placement
     from heatmap.ready import Ready
     from heatmap.sear import Lesson, Rails, SearPlan
@@ -235,4 +238,69 @@ def ready_document(grill: Grill, found: Ready) -> Document:
             {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)}
             for change in found.changes
         ],
+    }
+
+
+def compare_document(found: Comparison) -> Document:
+    """Return what `gratemap compare --json` prints."""
+    display = Display(found.after.grill.units)
+    degree = display.degree_key
+    before, after = found.before.evenness, found.after.evenness
+    return {
+        "before": found.before.round.number,
+        "after": found.after.round.number,
+        f"spread_before_{degree}": display.difference(before.p95_minus_p5_c),
+        f"spread_after_{degree}": display.difference(after.p95_minus_p5_c),
+        "share_before": before.share_in_band,
+        "share_after": after.share_in_band,
+        "chance_better": found.chance_better,
+        "answer": found.answer,
+        f"spread_change_low_{degree}": display.difference(found.spread_change_low_c),
+        f"spread_change_high_{degree}": display.difference(found.spread_change_high_c),
+        f"mean_change_{degree}": display.difference(found.mean_change_c),
+        f"mean_change_std_{degree}": display.difference(found.mean_change_std_c),
+        "burners": [
+            {
+                "burner": one.burner,
+                "from": one.from_mark,
+                "to": one.to_mark,
+                f"expected_{degree}": display.difference(one.expected_c),
+                f"expected_std_{degree}": display.difference(one.expected_std_c),
+                f"came_{degree}": display.difference(one.came_c),
+                f"came_std_{degree}": display.difference(one.came_std_c),
+            }
+            for one in found.burners
+        ],
+        "differs": list(found.differs),
+    }
+
+
+def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
+    """Return what `gratemap history --json` prints."""
+    display = Display(grill.units)
+    degree = display.degree_key
+
+    def difference(value: float | None) -> float | None:
+        return None if value is None else number(display.difference(value))
+
+    return {
+        "rounds": [
+            {
+                "round": line.number,
+                "session": line.session,
+                "taken_at": None if line.taken_at is None else line.taken_at.isoformat(),
+                "marks": {name: float(mark) for name, mark in line.marks.items()},
+                "shots": line.shots,
+                "kind": line.kind,
+                f"spread_{degree}": difference(line.spread_c),
+                "share_in_band": number(line.share),
+                "share_in_band_low": number(line.share_low),
+                "share_in_band_high": number(line.share_high),
+                f"level_{degree}": None if line.level_c is None else number(display.temperature(line.level_c)),
+                f"drift_{degree}_per_min": difference(line.drift_c_per_min),
+                f"drift_std_{degree}_per_min": difference(line.drift_std_c_per_min),
+                "why": line.why or None,
+            }
+            for line in lines
+        ]
     }

@@ -1,0 +1,65 @@
+"""`gratemap compare`: evenness of two rounds side by side, and whether the difference is more than noise."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.exit_codes import ExitCode
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
+
+if TYPE_CHECKING:
+    from heatmap.compare import Comparison
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "compare",
+        help="Compare the evenness of two rounds. It says whether the change helped, whether that is more than noise, "
+        "and what each knob did; without numbers, of the two newest full rounds. Example: gratemap compare 2 3",
+    )(command)
+
+
+def command(
+    before: Annotated[int | None, typer.Argument(metavar="BEFORE", help="Number of the earlier round.")] = None,
+    after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Save the difference as .png or .svg.")
+    ] = None,
+    as_json: AsJson = False,
+    skip_bad: SkipBad = False,
+    check: Check = False,
+) -> None:
+    """Compare the evenness of two rounds."""
+    from heatmap.compare import compare
+
+    described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
+    found = compare(described, rounds, before, after)
+    if picture is not None:
+        from heatmap.pictures import difference_map, save
+
+        save(difference_map(found.before, found.after), picture)
+        console.talk(f"Picture saved: {picture}")
+    if as_json:
+        from heatmap.report.documents import compare_document
+
+        console.answer_json(compare_document(found))
+    else:
+        show(found)
+    if check and found.answer != "more even":
+        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+
+
+def show(found: Comparison) -> None:
+    """Print the answer, what each knob did, and what makes the two rounds unlike."""
+    from heatmap.report.sentences import compare_lines
+
+    console.answer(f"Round {found.after.round.number} against round {found.before.round.number}")
+    for line in compare_lines(found):
+        console.answer(line)

@@ -1,0 +1,182 @@
+"""`gratemap history`: one line per round, and a small picture of evenness."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli import console, loading
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
+
+if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.history import RoundLine
+    from heatmap.units import Display
+
+#: So many of the newest rounds are shown when not all are asked for: they fit one screen.
+NEWEST = 20
+#: Rounds in the small picture, so that it fits one line.
+MOST_STEPS = 56
+#: The table fits this many columns.
+WIDTH = 80
+_BLOCKS = "▁▂▃▄▅▆▇█"
+_DIGITS = "0123456789"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "history",
+        help="Show one line per round: time, marks, spread, share in band, level and drift. A small picture shows "
+        "where it is going. Example: gratemap history",
+    )(command)
+
+
+def command(
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
+    everything: Annotated[
+        bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")
+    ] = False,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Save a picture as .png or .svg.")
+    ] = None,
+    as_json: AsJson = False,
+    skip_bad: SkipBad = False,
+) -> None:
+    """Show one line per round."""
+    from heatmap.errors import MapError
+    from heatmap.history import history
+
+    described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
+    if not rounds:
+        raise MapError("there are no readings yet; take a round with: gratemap take")
+    found = history(described, rounds, None if everything else NEWEST)
+    if as_json:
+        from heatmap.report.documents import history_document
+
+        lines = list(found)
+        console.answer_json(history_document(described, lines))
+    else:
+        if not everything and len(rounds) > NEWEST:
+            console.talk(f"The newest {NEWEST} of {len(rounds)} rounds; every one with --all.")
+        lines = []
+        table = _Table(described, [len(_marks(described, one.settings)) for one in rounds])
+        console.answer(table.header())
+        for line in found:
+            if not lines or line.session != lines[-1].session:
+                console.answer(f"Session {line.session or 'without a name'}")
+            lines.append(line)
+            console.answer(table.row(line))
+        for text in small_picture(described, lines):
+            console.answer(text)
+    if picture is not None:
+        _save_picture(described, lines, picture)
+
+
+class _Table:
+    """Lays out one row per round."""
+
+    def __init__(self, grill: Grill, marks: Sequence[int]) -> None:
+        from heatmap.units import Display
+
+        self.grill, self.display = grill, Display(grill.units)
+        self.width = min(max([5, *marks]), 22)
+
+    def header(self) -> str:
+        """Return the names of the columns."""
+        unit = self.display.degrees
+        marks = "Marks"
+        return (
+            f"Round  Time  {marks:<{self.width}}  Shots    Kind  Spread       In band  Level  {unit}/min"
+        )
+
+    def row(self, line: RoundLine) -> str:
+        """Return a round's line."""
+        clock = "" if line.taken_at is None else f"{line.taken_at.astimezone():%H:%M}"
+        marks = _marks(self.grill, line.marks)
+        if len(marks) > self.width:
+            marks = marks[: self.width - 3] + "..."
+        start = f"{line.number:>5}  {clock:>5} {marks:<{self.width}}  {line.shots:>5}"
+        if line.spread_c is None or line.share is None or line.level_c is None:
+            return f"{start}  too few shots for a map"
+        low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
+        share = f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})"
+        return (
+            f"{start}{line.kind:>8}{self.display.difference(line.spread_c):>8.0f}  {share:>12}"
+            f"{self.display.temperature(line.level_c):>7.0f}{_drift(line, self.display):>8}"
+        ).rstrip()
+
+
+def _marks(grill: Grill, marks: object) -> str:
+    known = dict(marks)  # type: ignore[call-overload]
+    texts = [
+        burner.mark_text(known[burner.name]) if burner.name in known else "?"
+        for burner in grill.burners
+        if burner.control != "none"
+    ]
+    return " ".join(texts) if any(text != "?" for text in texts) else "-"
+
+
+def _drift(line: RoundLine, display: Display) -> str:
+    if line.drift_c_per_min is None:
+        return ""
+    return f"{display.difference(line.drift_c_per_min):+.1f}"
+
+
+def small_picture(grill: Grill, lines: Sequence[RoundLine]) -> list[str]:
+    """Return share in band and spread as steps, oldest left; digits where the screen has no blocks."""
+    from heatmap.units import Display
+
+    mapped = [line for line in lines if line.spread_c is not None][-MOST_STEPS:]
+    if len(mapped) < 2:
+        return []
+    display = Display(grill.units)
+    signs = _BLOCKS if _has_blocks() else _DIGITS
+    shares = [line.share or 0.0 for line in mapped]
+    spreads = [display.difference(line.spread_c or 0.0) for line in mapped]
+    top = max(*spreads, 1e-9)
+    kind = "highest" if signs is _BLOCKS else "9"
+    return [
+        f"In band  {_steps(shares, signs)}  {kind} is 100 %, lowest 0; oldest left",
+        f"Spread   {_steps([spread / top for spread in spreads], signs)}  {kind} is {top:.0f} {display.degrees}; "
+        "lower is more even",
+    ]
+
+
+def _steps(shares: Sequence[float], signs: str) -> str:
+    return "".join(signs[min(max(round(share * (len(signs) - 1)), 0), len(signs) - 1)] for share in shares)
+
+
+def _has_blocks() -> bool:
+    try:
+        _BLOCKS.encode(getattr(sys.stdout, "encoding", None) or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def _save_picture(grill: Grill, lines: Sequence[RoundLine], path: Path) -> None:
+    from heatmap.errors import MapError
+    from heatmap.pictures import EvennessPoint, evenness_history, save
+
+    points = [
+        EvennessPoint(
+            label=str(line.number),
+            spread_c=line.spread_c,
+            share=line.share,
+            share_low=line.share_low if line.share_low is not None else line.share,
+            share_high=line.share_high if line.share_high is not None else line.share,
+            session=line.session,
+        )
+        for line in lines
+        if line.spread_c is not None and line.share is not None
+    ]
+    if not points:
+        raise MapError("no round has enough shots for a map, so there is nothing to draw")
+    save(evenness_history(points, units=grill.units), path)
+    console.talk(f"Picture saved: {path}")

@@ -1,0 +1,109 @@
+"""One line per round: when, at which marks, how even, how hot, and whether it was still warming."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from heatmap.assess import assess
+from heatmap.correct import Calibration
+from heatmap.errors import MapError
+from heatmap.grill import Grill
+from heatmap.readings import Round
+from heatmap.round_map import is_recheck
+
+Kind = Literal["full", "re-check", "no map"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundLine:
+    """What is known of one round, in short.
+
+    Attributes
+    ----------
+    number : int
+    session : str
+    taken_at : datetime or None
+    marks : mapping
+        Those that are known.
+    shots : int
+        Rail readings that stand.
+    kind : {"full", "re-check", "no map"}
+    spread_c : float or None
+        95th minus 5th percentile over the area, in the numbers of the band; None without a map, as all below.
+    share, share_low, share_high : float or None
+    level_c : float or None
+        Mean over the area, in the numbers of the band.
+    drift_c_per_min, drift_std_c_per_min : float or None
+        Warming during the round; None also without times.
+    why : str
+        Why there is no map; empty when there is one.
+    """
+
+    number: int
+    session: str
+    taken_at: datetime | None
+    marks: Mapping[str, float]
+    shots: int
+    kind: Kind
+    spread_c: float | None = None
+    share: float | None = None
+    share_low: float | None = None
+    share_high: float | None = None
+    level_c: float | None = None
+    drift_c_per_min: float | None = None
+    drift_std_c_per_min: float | None = None
+    why: str = ""
+
+
+def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) -> Iterator[RoundLine]:
+    """Yield one line per round, oldest first, each as soon as it is worked out.
+
+    Parameters
+    ----------
+    grill : Grill
+    rounds : sequence of Round
+        All rounds there are.
+    newest : int, optional
+        Only so many of the newest.
+    """
+    rounds = tuple(rounds)
+    known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
+    for one in rounds[-newest:] if newest else rounds:
+        yield _line(grill, rounds, one, known)
+
+
+def _line(
+    grill: Grill,
+    rounds: tuple[Round, ...],
+    one: Round,
+    known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]],
+) -> RoundLine:
+    """Assess one round; what contact readings teach of the gun is worked out once per session and surface."""
+    key = (one.session, frozenset(reading.surface for reading in one.readings))
+    about = {
+        "number": one.number,
+        "session": one.session,
+        "taken_at": one.taken_at,
+        "marks": one.settings,
+        "shots": len(one.with_aim("rail")),
+    }
+    try:
+        found = assess(grill, rounds, one.number, calibrations=known.get(key))
+    except MapError as error:
+        return RoundLine(**about, kind="no map", why=str(error))
+    known[key] = found.calibrations
+    even, drift = found.evenness, found.round_map.drift
+    return RoundLine(
+        **about,
+        kind="re-check" if is_recheck(grill, one) else "full",
+        spread_c=even.p95_minus_p5_c,
+        share=even.share_in_band,
+        share_low=even.share_in_band_low,
+        share_high=even.share_in_band_high,
+        level_c=float(found.compared_c[found.cells.inside].mean()),
+        drift_c_per_min=None if drift is None else drift.per_minute_c,
+        drift_std_c_per_min=None if drift is None else drift.per_minute_std_c,
+    )
