@@ -185,9 +185,14 @@ class Assessment:
             and not is_recheck(self.grill, one)
         ]
         maps = []
+        known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
+        known[gun_key(self.round)] = self.calibrations
         for one in earlier[-MOST_ROUNDS:]:
+            key = gun_key(one)
+            if key not in known:
+                known[key] = calibrations_for(self.grill, self.rounds, one)
             try:
-                maps.append(map_round(self.grill, one, calibrations_for(self.grill, self.rounds, one)))
+                maps.append(map_round(self.grill, one, known[key]))
             except MapError:
                 continue  # a round too small for a map teaches nothing about the burners
         return [*maps, self.round_map]
@@ -296,6 +301,11 @@ def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> di
     pins."""
     states = sorted({reading.surface for reading in chosen.readings})
     return {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in states}
+
+
+def gun_key(one: Round) -> tuple[str, frozenset[str]]:
+    """Return what :func:`calibrations_for` looks at in a round: its session, and the states of its surface."""
+    return one.session, frozenset(reading.surface for reading in one.readings)
 
 
 def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: Literal["dry", "oiled"]) -> list[Pin]:

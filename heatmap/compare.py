@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assess import ADVICE_CELL_MM, Assessment, Cells, assess, choose_round
+from heatmap.assess import ADVICE_CELL_MM, Assessment, Cells, assess, choose_round, gun_key
 from heatmap.correct import Calibration
 from heatmap.errors import InputError, MapError
 from heatmap.grill import Grill
@@ -155,7 +155,7 @@ def _assessed(
 ) -> Assessment:
     """Assess a round, with what is known of the gun from the other one where both are of one session and surface."""
     one = choose_round(rounds, number)
-    key = (one.session, frozenset(reading.surface for reading in one.readings))
+    key = gun_key(one)
     assessment = assess(grill, rounds, number, calibrations=known.get(key))
     known[key] = assessment.calibrations
     return assessment

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from heatmap.assess import assess
+from heatmap.assess import assess, gun_key
 from heatmap.correct import Calibration
 from heatmap.errors import MapError
 from heatmap.grill import Grill
@@ -82,7 +82,7 @@ def _line(
     known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]],
 ) -> RoundLine:
     """Assess one round; what contact readings teach of the gun is worked out once per session and surface."""
-    key = (one.session, frozenset(reading.surface for reading in one.readings))
+    key = gun_key(one)
     about = {
         "number": one.number,
         "session": one.session,

@@ -347,10 +347,10 @@ def compare_lines(found: Comparison) -> list[str]:
         display.difference(value) for value in (found.spread_change_low_c, found.spread_change_high_c)
     )
     numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
-    by = f"by noise alone the change could be {_signed(low)} to {_signed(high)}"
+    by = f"the true change is likely {_signed(low)} to {_signed(high)}"
     if found.answer == "cannot tell":
         chance = f"{_chance(found.chance_better)} that it is more even"
-        verdict = f"Cannot tell: {numbers}; {chance}, {by} {display.degrees}."
+        verdict = f"Cannot tell: {numbers}; {chance}; {by} {display.degrees}."
     else:
         chance = found.chance_better if found.answer == "more even" else 1.0 - found.chance_better
         verdict = f"{found.answer.capitalize()}: {numbers}; {_chance(chance)} that this is true, not noise."
