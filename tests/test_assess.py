@@ -233,7 +233,7 @@ def test_valley_and_patch_have_no_verdict() -> None:
 
 def test_suspects_are_said() -> None:
     readings = shots()
-    readings[4] = replace(readings[4], shown_c=30.0)
+    readings[4] = replace(readings[4], shown_c=28.0)
     told = assessed(readings)
     assert "dropped digit" in told.spots[4].suspect
     assert [bool(spot.suspect) for spot in told.spots].count(True) == 1
