@@ -46,7 +46,9 @@ def register(app: typer.Typer) -> None:
 
 
 def command(
-    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Which grill; the same number, the same.")] = 7,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="N", min=0, help="Which grill; the same number, the same grill.")
+    ] = 7,
     folder: Annotated[
         Path | None, typer.Option("--folder", metavar="DIR", help="Where its files go; else rehearsal-N.")
     ] = None,
@@ -409,7 +411,8 @@ class _Practice:
 
     def show_truth(self, picture: Path | None) -> None:
         """Show the truth beside the map, and what the best marks would have given."""
-        assert self.assessment is not None and self.truth_c is not None
+        if self.assessment is None or self.truth_c is None:
+            return
         console.answer("")
         for line in truth_table(self.assessment, self.truth_c[0]):
             console.answer(line)

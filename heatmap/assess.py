@@ -261,9 +261,10 @@ def _map(
     if full is None:
         return map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
     states = {reading.surface for reading in full.readings} - set(calibrations)
-    more = {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in sorted(states)}
+    known = dict(calibrations)
+    known.update({state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in sorted(states)})
     try:
-        base = map_round(grill, full, {**calibrations, **more}, method=method, keep_suspects=keep_suspects)
+        base = map_round(grill, full, known, method=method, keep_suspects=keep_suspects)
     except MapError:
         return map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
     return map_recheck(base, chosen, calibrations, keep_suspects=keep_suspects)

@@ -14,7 +14,7 @@ from heatmap.correct import Calibration
 from heatmap.errors import InputError, MapError
 from heatmap.grill import Grill
 from heatmap.readings import Round
-from heatmap.round_map import RoundMap, drift_design, is_recheck, same_marks
+from heatmap.round_map import drift_design, is_recheck, same_marks
 from heatmap.surface.pair import PairSide, pair_samples
 from heatmap.surface.trends import Trends
 from heatmap.verdict import SURE
@@ -50,8 +50,8 @@ class Comparison:
     ----------
     before, after : Assessment
     chance_better : float
-        Chance that the spread truly shrank, given the own parts of both rounds' readings and drift; what all readings have in
-        common (gun, emissivity, mean valley share) cancels.
+        Chance that the spread truly shrank, given the own parts of both rounds' readings and drift; what all
+        readings have in common (gun, emissivity, mean valley share) cancels.
     answer : {"more even", "less even", "cannot tell"}
     spread_change_c, spread_change_low_c, spread_change_high_c : float
         How much the spread grew: median, 5th and 95th percentile.
@@ -275,7 +275,7 @@ def _outcomes(
         for burner in grill.burners
         if burner.control != "none" and marks[burner.name] != turned_to[burner.name] and burner.points_mm
     ]
-    if not turned or _round_is_small(before.round_map):
+    if not turned or before.shape_from is not None:
         return ()
     from heatmap.burners.from_maps import round_state
     from heatmap.burners.learn import learn
@@ -312,7 +312,3 @@ def _outcomes(
             )
         )
     return tuple(outcomes)
-
-
-def _round_is_small(round_map: RoundMap) -> bool:
-    return round_map.shape_from is not None

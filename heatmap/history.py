@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -83,21 +83,22 @@ def _line(
 ) -> RoundLine:
     """Assess one round; what contact readings teach of the gun is worked out once per session and surface."""
     key = gun_key(one)
-    about = {
-        "number": one.number,
-        "session": one.session,
-        "taken_at": one.taken_at,
-        "marks": one.settings,
-        "shots": len(one.with_aim("rail")),
-    }
+    line = RoundLine(
+        number=one.number,
+        session=one.session,
+        taken_at=one.taken_at,
+        marks=one.settings,
+        shots=len(one.with_aim("rail")),
+        kind="no map",
+    )
     try:
         found = assess(grill, rounds, one.number, calibrations=known.get(key))
     except MapError as error:
-        return RoundLine(**about, kind="no map", why=str(error))
+        return replace(line, why=str(error))
     known[key] = found.calibrations
     even, drift = found.evenness, found.round_map.drift
-    return RoundLine(
-        **about,
+    return replace(
+        line,
         kind="re-check" if is_recheck(grill, one) else "full",
         spread_c=even.p95_minus_p5_c,
         share=even.share_in_band,

@@ -349,8 +349,8 @@ def compare_lines(found: Comparison) -> list[str]:
     numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
     by = f"the true change is likely {_signed(low)} to {_signed(high)}"
     if found.answer == "cannot tell":
-        chance = f"{_chance(found.chance_better)} that it is more even"
-        verdict = f"Cannot tell: {numbers}; {chance}; {by} {display.degrees}."
+        likely = f"{_chance(found.chance_better)} that it is more even"
+        verdict = f"Cannot tell: {numbers}; {likely}; {by} {display.degrees}."
     else:
         chance = found.chance_better if found.answer == "more even" else 1.0 - found.chance_better
         verdict = f"{found.answer.capitalize()}: {numbers}; {_chance(chance)} that this is true, not noise."
@@ -386,8 +386,13 @@ def _most_change(found: Comparison) -> str:
 
 def _outcome_line(outcome: BurnerOutcome, display: Display) -> str:
     """Say what was expected near a burner, what came, and whether the two agree."""
-    expected = f"{_signed(display.difference(outcome.expected_c))} ± {display.difference(1.96 * outcome.expected_std_c):.0f}"
-    came = f"{_signed(display.difference(outcome.came_c))} ± {display.difference(1.96 * outcome.came_std_c):.0f}"
+    expected, came = (
+        f"{_signed(display.difference(mean_c))} ± {display.difference(1.96 * std_c):.0f}"
+        for mean_c, std_c in (
+            (outcome.expected_c, outcome.expected_std_c),
+            (outcome.came_c, outcome.came_std_c),
+        )
+    )
     apart_c = outcome.came_c - outcome.expected_c
     if abs(apart_c) <= 1.96 * float(np.hypot(outcome.expected_std_c, outcome.came_std_c)):
         word = "as expected"

@@ -4,9 +4,10 @@ Two maps fitted one by one do not know that they are of the same grate. Here bot
 
     before = common(x) - ½ change(x),   after = common(x) + ½ change(x)
 
-with trends and a Matérn field each for what is common and for the change. What a place has of its own in both rounds
-(patchy finish, local valley) is one number for both readings there, so it cancels from the change. Length scales, signal,
-the size of the change beside the signal, and the noise are averaged over by how well they explain the readings.
+with trends and a Matérn field each for what is common and for the change. What a place has of its own in both
+rounds (patchy finish, local valley) is one number for both readings there, so it cancels from the change.
+Length scales, signal, the size of the change beside the signal, and the noise are averaged over by how well they
+explain the readings.
 
 References
 ----------
@@ -20,7 +21,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
 from heatmap.surface.gaussian_process import prior_samples
@@ -30,8 +30,8 @@ from heatmap.surface.priors import CLAIMED_SPREAD, SIGNAL_CENTRE, SIGNAL_SPREAD,
 from heatmap.surface.trends import Trends
 from heatmap.surface.types import FloatArray, IntArray
 
-#: Length scales as shares of the sides, and signal and noise as multiples of the readings' spread and of what is claimed;
-#: the priors are those of a single map (:mod:`heatmap.surface.priors`), the grids coarser since there are more of them.
+#: Length scales as shares of the sides, signal as a multiple of the readings' spread, noise of what is claimed. The
+#: priors are those of a single map (:mod:`heatmap.surface.priors`), the grids coarser since there are more of them.
 _LENGTHS = np.geomspace(0.15, 1.6, 4)
 _SIGNALS = np.geomspace(0.4, 2.5, 3)
 _NOISES = np.exp(np.array([-0.5, 0.0, 0.5, 1.0]))
@@ -206,7 +206,7 @@ class _Posed:
     def noise(self) -> FloatArray:
         """Return the covariance of the own errors as claimed, (n, n)."""
         same = self.place[:, None] == self.place[None, :]
-        return np.diag(self.shot_std_c**2) + same * np.outer(self.place_std_c, self.place_std_c)
+        return np.asarray(np.diag(self.shot_std_c**2) + same * np.outer(self.place_std_c, self.place_std_c))
 
     def covariances(self, common: FloatArray, levels: FloatArray) -> FloatArray:
         """Return the covariance of the readings for each combination of levels, (combinations, n, n)."""
@@ -252,7 +252,8 @@ class _Posed:
 
         def prior(field_c: float, stds: FloatArray) -> FloatArray:
             fields = field_c * prior_samples(node.kernel, lines, count, rng)
-            return fields + (stds * rng.standard_normal((count, len(stds)))) @ both.T
+            trend: FloatArray = (stds * rng.standard_normal((count, len(stds)))) @ both.T
+            return fields + trend
 
         common, moved = prior(size_c, own), prior(size_c * change, changed)
         readings = common[:, :n] + self.side * moved[:, :n]

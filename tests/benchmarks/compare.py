@@ -5,8 +5,8 @@ Run by hand; never pass or fail::
     OMP_NUM_THREADS=1 python tests/benchmarks/compare.py [PAIRS]
 
 Pairs with known truth: make-believe grills whose marks were changed, the same with only the wind changed, and plain
-synthetic grates that share nothing with the make-believe grill (a sum of tilt, bumps and ripples; normal noise). The truth is
-the 95th minus the 5th percentile of the true surface over the area inside the rim at the time of each round.
+synthetic grates that share nothing with the make-believe grill (a sum of tilt, bumps and ripples; normal noise). The
+truth is the 95th minus the 5th percentile of the true surface over the area inside the rim at the time of each round.
 """
 
 from __future__ import annotations
@@ -153,8 +153,8 @@ def report(name: str, pairs: Iterator[Pair]) -> None:
             if chosen.any():
                 right = np.mean((told * np.sign(truth))[chosen] > 0)
                 wrong = np.mean((told * np.sign(truth))[chosen] < 0)
-                rest = 1 - right - wrong
-                print(f"  {label}, change of {title} ({chosen.sum()}): {right:.0%} right, {wrong:.0%} wrong, {rest:.0%} cannot tell")
+                told_of = f"{label}, change of {title} ({chosen.sum()})"
+                print(f"  {told_of}: {right:.0%} right, {wrong:.0%} wrong, {1 - right - wrong:.0%} cannot tell")
         sure = np.maximum(chance, 1 - chance)
         hit = (chance > 0.5) == (truth < 0)
         for low, high in ((0.5, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
