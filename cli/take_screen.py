@@ -156,7 +156,7 @@ def advice(session: Session, running: RunningMap) -> list[str]:
     """Return where the map is least sure, or that more shots would hardly change the answer."""
     if running.is_enough:
         return ["More shots would hardly change the answer: done (*) ends the round."]
-    best = running.next[0]
+    best = running.next
     hangs = f" Most hangs on {best.position}: {best.why}." if (best.gain or 0.0) > 0.1 * HARDLY else ""
     return [f"Least sure at {' and '.join(running.least_sure)}.{hangs}"]
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, correct_readings
 from heatmap.grill import inside_value, shown_value
-from heatmap.readings import Reading
+from heatmap.readings import HIGHEST_SHOWN_C, Reading
 from heatmap.surface.blunders import BLUNDER_CHANCE, BROAD_SCALE_C, SLIP_SHARE, SUSPECT_FROM, Slips, best_slip
 from heatmap.surface.types import FloatArray
 
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 FEW_READINGS_STD_C = 60.0
 
 
+#: Within so many standard deviations a reading fits, and no slip is looked for: whatever the slip, that is no sign of it.
+_FITS = 2.0
+#: Points of the curve from shown to rail: one every 5 °C, straight enough in between to tell what a slip meant.
+_CURVE_POINTS = 233
 #: A reading from a port, which nobody can be asked about, is kept with a note that starts so.
 DOUBTED = "doubted"
 
@@ -82,6 +86,8 @@ def doubt(
         return None
     expected_c, std_c, level_c = _expected(reading, calibration, round_map, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
+    if abs(spot.rail_c - expected_c) < _FITS * total_c:
+        return None
     slips = _slips(reading, spot.rail_c, calibration)
     meant, slip_density = best_slip(slips, 0, expected_c, total_c)
     good = np.exp(-0.5 * ((spot.rail_c - expected_c) / total_c) ** 2) / (np.sqrt(2.0 * np.pi) * total_c)
@@ -127,9 +133,14 @@ def _slips(reading: Reading, rail_c: float, calibration: Calibration) -> Slips:
     assert reading.shown_c is not None
     shown = round(shown_value(reading.shown_c, "temperature", units), 1)
 
+    # Numbers that may have been meant are looked up on a curve: one correction of many numbers costs as much as of one.
+    around_c = max(calibration.grill.surroundings.reflected_c, calibration.grill.surroundings.air_c)
+    curve_shown_c = np.linspace(around_c + 1.0, HIGHEST_SHOWN_C, _CURVE_POINTS)
+    curve_rail_c = calibration.rail_c(curve_shown_c, reading.distance_mm)[0]
+
     def convert(numbers: FloatArray) -> FloatArray:
         shown_c = np.array([inside_value(float(number), "temperature", units) for number in numbers])
-        return calibration.rail_c(shown_c, reading.distance_mm)[0]
+        return np.interp(shown_c, curve_shown_c, curve_rail_c)
 
     return Slips(
         shown=np.array([shown]),

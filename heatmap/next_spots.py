@@ -21,7 +21,6 @@ from heatmap.walk import walk_order
 if TYPE_CHECKING:
     from heatmap.assess import Assessment
     from heatmap.correct import Calibration
-    from heatmap.readings import Reading
     from heatmap.round_map import RoundMap
 
 FloatArray = NDArray[np.float64]
@@ -171,6 +170,91 @@ def one_more_variance(shot_std_c: float, place_std_c: float, before: int) -> flo
     return 1.0 / max(1.0 / then - 1.0 / known, 1e-12)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stakes:
+    """What hangs on further shots: the surface at the labelled positions and over the area, and a shot's noise.
+
+    Attributes
+    ----------
+    grill : Grill
+    mean_c : ndarray, shape (m,)
+        The number held against the band at the labelled positions, then at places over the area.
+    covariance_c2 : ndarray, shape (m, m)
+        Its own covariance.
+    noise_c2 : ndarray, shape (positions,)
+        Variance of one more reading at each position about the surface.
+    shots : tuple of int
+        How often each position was shot.
+    level_std_c : float
+        What moves all places together and no shot takes away.
+    """
+
+    grill: Grill
+    mean_c: FloatArray
+    covariance_c2: FloatArray
+    noise_c2: FloatArray
+    shots: tuple[int, ...]
+    level_std_c: float
+
+    @classmethod
+    def of(
+        cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, *, with_area: bool = True
+    ) -> Stakes:
+        """Gather them from a map; without the area only the labelled positions count, which is quicker."""
+        grill = calibration.grill
+        places_mm = np.array([grill.point_mm(label) for label in grill.labels])
+        if with_area:
+            places_mm = np.concatenate([places_mm, _area_points_mm(grill)])
+        mean_rail_c, _ = round_map.surface.predict(places_mm)
+        slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
+        shots, shot_std_c, place_std_c = _shots_so_far(round_map, grill.labels)
+        noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
+        return cls(
+            grill=grill,
+            mean_c=calibration.compared_c(mean_rail_c),
+            covariance_c2=slope**2 * round_map.surface.covariance(places_mm, places_mm),
+            noise_c2=slope**2 * np.array(noise_c2),
+            shots=shots,
+            level_std_c=level_std_c,
+        )
+
+    def best(self, count: int) -> tuple[NextSpot, ...]:
+        """Rank the labelled positions; each as if those before it were shot too."""
+        target, labels = self.grill.target, self.grill.labels
+        chosen = choose_spots(
+            self.mean_c,
+            self.covariance_c2,
+            range(len(labels)),
+            self.noise_c2,
+            level_std_c=self.level_std_c,
+            low_c=target.low_c,
+            high_c=target.high_c,
+            count=count,
+        )
+        return tuple(self._spot(index, gain) for index, gain in chosen)
+
+    def _spot(self, index: int, gain: float) -> NextSpot:
+        label, target = self.grill.labels[index], self.grill.target
+        std_c = float(np.hypot(np.sqrt(max(self.covariance_c2[index, index], 0.0)), self.level_std_c))
+        x_mm, y_mm = self.grill.point_mm(label)
+        why = _why(float(self.mean_c[index]), std_c, target.low_c, target.high_c, self.shots[index], gain)
+        return NextSpot(position=label, x_mm=x_mm, y_mm=y_mm, gain=gain, why=why)
+
+    def gain_of_the_rest(self) -> float:
+        """Return the expected rise of the share named rightly when every position not shot yet is shot."""
+        rest = [index for index, count in enumerate(self.shots) if not count]
+        if not rest:
+            return 0.0
+        target, variance = self.grill.target, np.diag(self.covariance_c2)
+        of_rest = self.covariance_c2[rest]
+        noisy = of_rest[:, rest] + np.diag(self.noise_c2[rest])
+        learned = np.einsum("rm,rm->m", of_rest, np.linalg.solve(noisy, of_rest))
+        band = (target.low_c, target.high_c)
+        then = expected_right_share(self.mean_c, variance, np.minimum(learned, variance), self.level_std_c, *band)
+        now = right_share(self.mean_c, np.hypot(np.sqrt(np.maximum(variance, 0.0)), self.level_std_c), *band)
+        return float(np.mean(then - now))
+
+
 def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
     """Rank the labelled positions by what one more reading there is expected to change.
 
@@ -180,45 +264,7 @@ def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
     count : int
         How many to return, best first; each is ranked as if those before it were shot too.
     """
-    return spots_worth_shooting(
-        assessment.grill, assessment.round_map, assessment.calibration, assessment.level_std_c, count
-    )
-
-
-def spots_worth_shooting(
-    grill: Grill, round_map: RoundMap, calibration: Calibration, level_std_c: float, count: int
-) -> tuple[NextSpot, ...]:
-    """Rank the labelled positions, from the parts of an assessment; see :func:`next_spots`."""
-    labels, area_mm = grill.labels, _area_points_mm(grill)
-    places_mm = np.concatenate([np.array([grill.point_mm(label) for label in labels]), area_mm])
-    mean_rail_c, _ = round_map.surface.predict(places_mm)
-    slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
-    mean_c = calibration.compared_c(mean_rail_c)
-    covariance_c2 = slope**2 * round_map.surface.covariance(places_mm, places_mm)
-    shots, shot_std_c, place_std_c = _shots_so_far(round_map, labels)
-    noise_c2 = slope**2 * np.array([one_more_variance(shot_std_c, place_std_c, shots[label]) for label in labels])
-    low_c, high_c = grill.target.low_c, grill.target.high_c
-    chosen = choose_spots(
-        mean_c,
-        covariance_c2,
-        range(len(labels)),
-        noise_c2,
-        level_std_c=level_std_c,
-        low_c=low_c,
-        high_c=high_c,
-        count=count,
-    )
-    total_c = np.sqrt(np.maximum(np.diag(covariance_c2), 0.0) + level_std_c**2)
-    return tuple(
-        NextSpot(
-            position=labels[index],
-            x_mm=grill.point_mm(labels[index])[0],
-            y_mm=grill.point_mm(labels[index])[1],
-            gain=gain,
-            why=_why(float(mean_c[index]), float(total_c[index]), low_c, high_c, shots[labels[index]], gain),
-        )
-        for index, gain in chosen
-    )
+    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c).best(count)
 
 
 def first_spots(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[NextSpot, ...]:
@@ -246,19 +292,13 @@ def _area_points_mm(grill: Grill) -> FloatArray:
     return np.column_stack([grid_x.ravel(), grid_y.ravel()])
 
 
-def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[dict[str, int], float, float]:
+def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[tuple[int, ...], float, float]:
     """Return how often each position was shot, and the usual shot and place standard deviations, °C of rail."""
-    shots = dict.fromkeys(labels, 0)
-    shot_std_c, place_std_c = [], []
-    for index, spot in enumerate(round_map.spots):
-        reading: Reading = spot.reading
-        if reading.aim != "rail" or index in round_map.suspects or spot.shot_std_c is None:
-            continue
-        shot_std_c.append(spot.shot_std_c)
-        place_std_c.append(spot.place_std_c or 0.0)
-        if reading.position in shots:
-            shots[reading.position] += 1
-    return shots, float(np.median(shot_std_c)), float(np.median(place_std_c))
+    kept = [spot for spot in round_map.kept_spots if spot.shot_std_c is not None]
+    places = [spot.reading.position for spot in kept]
+    shot_std_c = float(np.median([spot.shot_std_c or 0.0 for spot in kept]))
+    place_std_c = float(np.median([spot.place_std_c or 0.0 for spot in kept]))
+    return tuple(places.count(label) for label in labels), shot_std_c, place_std_c
 
 
 def _why(mean_c: float, std_c: float, low_c: float, high_c: float, shots: int, gain: float) -> str:

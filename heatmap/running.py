@@ -13,7 +13,7 @@ from heatmap.correct import Calibration
 from heatmap.doubt import DOUBTED
 from heatmap.errors import MapError
 from heatmap.grill import Grill
-from heatmap.next_spots import HARDLY, NextSpot, spots_worth_shooting
+from heatmap.next_spots import HARDLY, NextSpot, Stakes
 from heatmap.readings import Round
 from heatmap.round_map import RoundMap, map_recheck, map_round
 from heatmap.verdict import Word, words
@@ -56,8 +56,10 @@ class RunningMap:
     compared_c, std_c : ndarray, shape (positions,)
         The number held against the band at every position, and its standard deviation, level included.
     words : tuple of Word
-    next : tuple of NextSpot
-        Where further shots are worth most, best first: as many as there are positions.
+    next : NextSpot
+        Where a further shot is worth most.
+    rest_gain : float
+        Expected rise of the share of positions that is named rightly when all that are not shot yet are shot.
     """
 
     grill: Grill
@@ -66,7 +68,8 @@ class RunningMap:
     compared_c: FloatArray
     std_c: FloatArray
     words: tuple[Word, ...]
-    next: tuple[NextSpot, ...]
+    next: NextSpot
+    rest_gain: float
 
     @property
     def least_sure(self) -> tuple[str, ...]:
@@ -78,8 +81,7 @@ class RunningMap:
     def is_enough(self) -> bool:
         """Whether shooting all that is left would hardly change the answer."""
         shot = {reading.position for reading in self.round_map.round.with_aim("rail")}
-        left = [spot.gain or 0.0 for spot in self.next if spot.position not in shot]
-        return len(shot) >= FEWEST_TO_STOP and sum(left) < HARDLY and (self.next[0].gain or 0.0) < HARDLY
+        return len(shot) >= FEWEST_TO_STOP and max(self.rest_gain, self.next.gain or 0.0) < HARDLY
 
     def labelled(self, word: Word) -> tuple[str, ...]:
         """Return the positions of this word."""
@@ -132,6 +134,7 @@ def running_map(
     compared_c = calibration.compared_c(mean_c)
     std_c = np.hypot(own_std_c * calibration.compared_slope(centre_c), level_std_c)
     target = grill.target
+    stakes = Stakes.of(mapped, calibration, level_std_c, with_area=False)
     return RunningMap(
         grill=grill,
         round_map=mapped,
@@ -139,7 +142,8 @@ def running_map(
         compared_c=compared_c,
         std_c=std_c,
         words=tuple(str(word) for word in words(compared_c, std_c, target.low_c, target.high_c)),  # type: ignore[misc]
-        next=spots_worth_shooting(grill, mapped, calibration, level_std_c, len(grill.labels)),
+        next=stakes.best(1)[0],
+        rest_gain=stakes.gain_of_the_rest(),
     )
 
 
