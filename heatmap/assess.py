@@ -31,6 +31,8 @@ ADVICE_CELL_MM = 25.4
 MOST_ROUNDS = 12
 #: Joint samples of the surface for shares and spreads.
 SAMPLES = 200
+#: Side of a cell for those of shares and spreads: a share of an inch more or less is below what samples can tell.
+SAMPLE_CELL_MM = 25.4
 #: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to
 #: nothing.
 MOST_PINS = 12
@@ -118,7 +120,13 @@ class Assessment:
     level_std_c: float
     shared_std_c: float
     evenness: Evenness
-    samples_c: FloatArray
+
+    @cached_property
+    def samples_c(self) -> FloatArray:
+        """Joint samples of the numbers held against the band at the cells inside the rim, (SAMPLES, m)."""
+        slope = self.calibration.compared_slope(float(np.mean(self.mean_c[self.cells.inside])))
+        rng = np.random.default_rng([self.round.number, 1])
+        return _compared_samples(self.surface, self.cells.inside_points_mm, self.calibration, slope, rng)
 
     @property
     def calibration(self) -> Calibration:
@@ -389,8 +397,8 @@ def _read_surface(
     compared_c = calibration.compared_c(mean_c)
     level_std_c = calibration.level_std_c(centre_c)
     rng = np.random.default_rng(round_map.round.number)
-    deviations_c = round_map.surface.sample(cells.inside_points_mm, SAMPLES, rng) - mean_c[cells.inside]
-    samples_c = compared_c[cells.inside] + slope * deviations_c
+    wide_mm = Cells.of(grill, SAMPLE_CELL_MM).inside_points_mm
+    samples_c = _compared_samples(round_map.surface, wide_mm, calibration, slope, rng)
     low_c, high_c = grill.target.low_c, grill.target.high_c
     return Assessment(
         grill=grill,
@@ -413,9 +421,17 @@ def _read_surface(
             level_std_c * rng.standard_normal(SAMPLES),
             low_c,
             high_c,
+            sample_points_mm=wide_mm,
         ),
-        samples_c=samples_c,
     )
+
+
+def _compared_samples(
+    surface: Surface, points_mm: FloatArray, calibration: Calibration, slope: float, rng: np.random.Generator
+) -> FloatArray:
+    """Return joint samples of the numbers held against the band at points (m, 2), (SAMPLES, m)."""
+    mean_c, _ = surface.predict(points_mm)
+    return calibration.compared_c(mean_c) + slope * (surface.sample(points_mm, SAMPLES, rng) - mean_c)
 
 
 def _assess_spots(

@@ -119,6 +119,8 @@ def evenness(
     level_offsets_c: FloatArray,
     low_c: float,
     high_c: float,
+    *,
+    sample_points_mm: FloatArray | None = None,
 ) -> Evenness:
     """Say how even a surface is.
 
@@ -128,12 +130,14 @@ def evenness(
         Centres of equal cells inside the rim.
     rail_c, compared_c : ndarray, shape (m,)
         Mean surface there: the rail, and the number held against the band.
-    samples_c : ndarray, shape (count, m)
+    samples_c : ndarray, shape (count, k)
         Joint samples of the surface, in compared numbers.
     level_offsets_c : ndarray, shape (count,)
         One draw for each sample of what moves all cells together.
     low_c, high_c : float
         The band.
+    sample_points_mm : ndarray, shape (k, 2), optional
+        Where the samples are, when they are at wider cells of the same area; `points_mm` when left out.
 
     Returns
     -------
@@ -153,7 +157,7 @@ def evenness(
             compared_c=float(compared_c[index]),
         )
 
-    right, back = _tilts(points_mm, compared_c, samples_c)
+    right, back = _tilts(points_mm, compared_c, points_mm if sample_points_mm is None else sample_points_mm, samples_c)
     return Evenness(
         p95_minus_p5_c=float(np.median(spread[1] - spread[0])),
         std_c=float(np.median(np.std(samples_c, axis=1))),
@@ -167,15 +171,19 @@ def evenness(
     )
 
 
-def _tilts(points_mm: FloatArray, mean_c: FloatArray, samples_c: FloatArray) -> tuple[Tilt, Tilt]:
+def _tilts(
+    points_mm: FloatArray, mean_c: FloatArray, sample_points_mm: FloatArray, samples_c: FloatArray
+) -> tuple[Tilt, Tilt]:
     """Return the least-squares plane's rise from left to right and from front to back over the cells."""
-    centred = points_mm - points_mm.mean(axis=0)
     extent = np.ptp(points_mm, axis=0)
-    slopes = np.linalg.pinv(centred)  # (2, m)
-    of_mean = (slopes @ mean_c) * extent
-    of_samples = (samples_c @ slopes.T) * extent
-    std = of_samples.std(axis=0)
+    of_mean = (_slopes(points_mm) @ mean_c) * extent
+    std = ((samples_c @ _slopes(sample_points_mm).T) * extent).std(axis=0)
     return (
         Tilt(difference_c=float(of_mean[0]), std_c=float(std[0])),
         Tilt(difference_c=float(of_mean[1]), std_c=float(std[1])),
     )
+
+
+def _slopes(points_mm: FloatArray) -> FloatArray:
+    """Return what turns values at points (m, 2) into the slopes of their least-squares plane, (2, m)."""
+    return np.asarray(np.linalg.pinv(points_mm - points_mm.mean(axis=0)))
