@@ -9,28 +9,23 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.burners.learn import Learned, burner_slope, learn, teaching_rounds
+from heatmap.burners.learn import Learned, burner_slopes, learn, teaching_rounds
 from heatmap.burners.response import design
+from heatmap.burners.search import Places, Search
 from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
-from heatmap.grill import Burner, Grill
+from heatmap.grill import Grill
 from heatmap.units import f_difference_from_c, f_from_c
 
 Array = NDArray[np.float64]
 
-#: Joint samples: for the search, and for the numbers told in the end.
-SEARCH_DRAWS, FINAL_DRAWS = 48, 200
-#: Cells looked at in the search.
-SEARCH_CELLS = 160
-FINAL_CELLS = 300
-#: What turning one more knob must bring, as a share of area; a cook's hand and minutes are worth something.
-WORTH_A_TURN = 0.01
-#: The change must bring this much more area, and be better in this share of samples; else "leave it".
-WORTH_IT, WORTH_IT_CHANCE = 0.03, 0.65
+#: Joint samples for the numbers told in the end; cells looked at in the search and in the end.
+FINAL_DRAWS, SEARCH_CELLS, FINAL_CELLS = 200, 120, 250
+#: A change must raise the share in band by this much of itself (of at least so much), and be better in this share of
+#: samples; else "leave it". Where next to nothing is in band, coming nearer is enough.
+WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.05, 0.2, 0.55, 0.05
 #: A setting is reachable when a share of at least this much is at least this likely.
 REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
-#: Weight of being near the band, against being in it: tells the search where to go from far off.
-_NEARNESS = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,11 +105,9 @@ def advise(
     if not burners or not grill.complete_settings(newest.settings):
         return _without_marks(grill, newest, cells, inside, bool(burners))
     learned = learn(grill, states)
-    search = _Search(grill, learned, _few(cells[inside], SEARCH_CELLS), np.random.default_rng(seed))
+    search = Search(grill, learned, _few(cells[inside], SEARCH_CELLS), np.random.default_rng(seed))
     tried = _tried(grill, learned, states, search)
-    best = search.best(search.reference_marks, avoid=tried.worse)
-    if tried.best is not None and tried.best != best:
-        best = max(best, tried.best, key=search.value)
+    best = max(search.best(avoid=tried.worse), tried.best, key=search.value)
     return _told(grill, learned, search, states, best, cells, inside, seed)
 
 
@@ -136,233 +129,81 @@ def cells_inside(grill: Grill, cells_mm: Array) -> NDArray[np.bool_]:
     return np.asarray(inside)
 
 
-Marks = tuple[float, ...]
-
-
-class _Search:
-    """Joint samples of the surface under any marks, and a climb over settable marks."""
-
-    def __init__(
-        self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator
-    ) -> None:
-        self.learned, self.burners = learned, learned.response.burners
-        band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
-        self.low, self.high = float(band[0]), float(band[1])
-        self.base, weights = learned.draw(cells_mm, SEARCH_DRAWS, random)
-        self.linear, self.bend = _fields(learned, weights, cells_mm)
-        self.reference = learned.reference
-        self.settable = [burner.settable for burner in self.burners]
-        self.reference_marks: Marks = tuple(
-            burner.low + opening * (burner.high - burner.low)
-            for burner, opening in zip(self.burners, self.reference, strict=True)
-        )
-        self._known: dict[Marks, float] = {}
-
-    def moved(self, burner: int, marks: Array) -> Array:
-        """Return what a burner adds against the newest round at these marks, (marks, draws, cells)."""
-        knob = self.burners[burner]
-        opening = (marks - knob.low) / (knob.high - knob.low)
-        reference = self.reference[burner]
-        by, bent = opening - reference, opening * (1 - opening) - reference * (1 - reference)
-        result: Array = by[:, None, None] * self.linear[burner] + bent[:, None, None] * self.bend[burner]
-        return result
-
-    def surface(self, marks: Marks, leave_out: Sequence[int] = ()) -> Array:
-        """Return samples of the surface under these marks, without the part of some burners, (draws, cells)."""
-        heat = self.base.copy()
-        for burner, mark in enumerate(marks):
-            if burner not in leave_out and mark != self.reference_marks[burner]:
-                heat += self.moved(burner, np.array([mark]))[0]
-        return heat
-
-    def merit(self, heat: Array) -> Array:
-        """Return the value of surfaces (…, draws, cells): expected share in band, and a little for being near."""
-        off = np.maximum(np.maximum(self.low - heat, heat - self.high), 0.0)
-        near = np.minimum(off / (self.high - self.low), 6.0)
-        return np.asarray((off <= 0.0).mean(axis=(-2, -1)) - _NEARNESS * near.mean(axis=(-2, -1)))
-
-    def share(self, marks: Marks) -> float:
-        """Return the expected share in band."""
-        heat = self.surface(marks)
-        return float(np.mean((heat >= self.low) & (heat <= self.high)))
-
-    def turns(self, marks: Marks) -> int:
-        """Return how many knobs differ from the newest round."""
-        return sum(mark != now for mark, now in zip(marks, self.reference_marks, strict=True))
-
-    def value(self, marks: Marks) -> float:
-        """Return the merit of marks less the price of the turns."""
-        if marks not in self._known:
-            self._known[marks] = float(self.merit(self.surface(marks))) - WORTH_A_TURN * self.turns(marks)
-        return self._known[marks]
-
-    def best(self, start: Marks, avoid: frozenset[Marks]) -> Marks:
-        """Return the best marks found from several starts, none of them in `avoid`."""
-        starts = {start, self._by_mean(start), self._by_mean(tuple(float(m[len(m) // 2]) for m in self.settable))}
-        found = {self._climb(one, avoid) for one in starts}
-        found.add(start)
-        return max(sorted(found - avoid or {start}), key=self.value)
-
-    def _by_mean(self, start: Marks) -> Marks:
-        """Return marks that bring the expected surface nearest to mid-band in the mean square."""
-        base, middle = self.base.mean(axis=0), 0.5 * (self.low + self.high)
-        options = []
-        for burner, settable in enumerate(self.settable):
-            knob, reference = self.burners[burner], self.reference[burner]
-            opening = (settable - knob.low) / (knob.high - knob.low)
-            by, bent = opening - reference, opening * (1 - opening) - reference * (1 - reference)
-            linear, bend = self.linear[burner].mean(axis=0), self.bend[burner].mean(axis=0)
-            options.append(by[:, None] * linear + bent[:, None] * bend)
-        at = [int(np.argmin(np.abs(settable - mark))) for settable, mark in zip(self.settable, start, strict=True)]
-        for _ in range(8):
-            before = list(at)
-            for burner, option in enumerate(options):
-                others = base + sum(options[other][at[other]] for other in range(len(at)) if other != burner)
-                at[burner] = int(np.argmin(((others + option - middle) ** 2).mean(axis=1)))
-            if at == before:
-                break
-        return tuple(float(settable[place]) for settable, place in zip(self.settable, at, strict=True))
-
-    def _climb(self, marks: Marks, avoid: frozenset[Marks]) -> Marks:
-        """Turn one knob at a time to its best mark, then two against each other, until nothing helps."""
-        best = marks
-        for _ in range(6):
-            before = best
-            for burner in range(len(self.burners)):
-                best = self._one_knob(best, burner, avoid)
-            if best == before:
-                best = self._two_knobs(best, avoid)
-            if best == before:
-                break
-        return self._fewer_turns(best, avoid)
-
-    def _one_knob(self, marks: Marks, burner: int, avoid: frozenset[Marks]) -> Marks:
-        options = np.unique(np.append(self.settable[burner], self.reference_marks[burner]))
-        others = self.surface(marks, (burner,))
-        merits = self.merit(others + self.moved(burner, options))
-        merits = merits - WORTH_A_TURN * (options != self.reference_marks[burner])
-        for place in np.argsort(-merits, kind="stable"):
-            changed = (*marks[:burner], float(options[place]), *marks[burner + 1 :])
-            if changed not in avoid:
-                return changed if changed == marks or self.value(changed) > self.value(marks) + 1e-9 else marks
-        return marks
-
-    def _two_knobs(self, marks: Marks, avoid: frozenset[Marks]) -> Marks:
-        best = marks
-        for one, two in itertools.combinations(range(len(self.burners)), 2):
-            for first, second in itertools.product(self._near(marks, one), self._near(marks, two)):
-                changed = list(marks)
-                changed[one], changed[two] = first, second
-                tried = tuple(changed)
-                if tried not in avoid and self.value(tried) > self.value(best) + 1e-9:
-                    best = tried
-        return best
-
-    def _near(self, marks: Marks, burner: int) -> list[float]:
-        settable = self.settable[burner]
-        at = int(np.argmin(np.abs(settable - marks[burner])))
-        return [float(settable[place]) for place in (at - 1, at + 1) if 0 <= place < len(settable)]
-
-    def _fewer_turns(self, marks: Marks, avoid: frozenset[Marks]) -> Marks:
-        """Leave every knob alone whose turn brings too little."""
-        for burner in range(len(marks)):
-            back = (*marks[:burner], self.reference_marks[burner], *marks[burner + 1 :])
-            if back != marks and back not in avoid and self.value(back) >= self.value(marks):
-                marks = back
-        return marks
-
-
-def _fields(learned: Learned, weights: Array, cells_mm: Array) -> tuple[list[Array], list[Array]]:
-    """Return samples of what each burner adds from low to high, and of its bend, (draws, cells) each."""
-    patterns = learned.response.patterns(cells_mm)
-    shaped = weights.reshape(len(weights), *patterns.shape[:2])
-    linear = [shaped[:, burner, :-1] @ patterns[burner, :-1] for burner in range(len(patterns))]
-    bend = [shaped[:, burner, -1:] @ patterns[burner, -1:] for burner in range(len(patterns))]
-    return linear, bend
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Tried:
-    """Marks that were tried in this group of rounds: those found worse, and the best."""
+    """Marks that were tried in this group of rounds: those found worse than now, and the best."""
 
-    worse: frozenset[Marks]
-    best: Marks | None
+    worse: frozenset[Places]
+    best: Places
 
 
-def _tried(grill: Grill, learned: Learned, states: Sequence[RoundState], search: _Search) -> _Tried:
+def _tried(grill: Grill, learned: Learned, states: Sequence[RoundState], search: Search) -> _Tried:
     """Sort the marks tried under the same sky by the share they are now known to give."""
     newest = states[-1]
     names = [burner.name for burner in learned.response.burners]
     rounds = [state for state in teaching_rounds(grill, states) if state.group == newest.group]
-    marks = {tuple(float(state.settings[name]) for name in names) for state in rounds}
-    now = search.reference_marks
-    seen = {one: search.share(one) for one in marks | {now}}
-    worse = frozenset(one for one, share in seen.items() if one != now and share < seen[now])
-    best = max(sorted(seen), key=lambda one: seen[one])
-    return _Tried(worse=worse, best=None if best == now else best)
+    places = {search.places(np.array([state.settings[name] for name in names])) for state in rounds}
+    shares = {one: search.share(one) for one in places if one is not None} | {search.now: search.share(search.now)}
+    worse = frozenset(one for one, share in shares.items() if one != search.now and share < shares[search.now])
+    return _Tried(worse=worse, best=max(sorted(shares), key=lambda one: shares[one]))
 
 
 def _told(
     grill: Grill,
     learned: Learned,
-    search: _Search,
+    search: Search,
     states: Sequence[RoundState],
-    best: Marks,
+    best: Places,
     cells_mm: Array,
     inside: NDArray[np.bool_],
     seed: int,
 ) -> BurnerAdvice:
-    """Look at the best marks again with fresh samples and every cell, decide, and put it into words."""
+    """Look at the best marks again with fresh samples and more cells, decide, and put it into words."""
     fresh = _Fresh(grill, learned, _few(cells_mm[inside], FINAL_CELLS), np.random.default_rng([seed, 1]))
-    newest = states[-1]
-    now, then = fresh.shares(search.reference_marks), fresh.shares(best)
-    gain, better = float(np.mean(then - now)), float(np.mean(then > now) + 0.5 * np.mean(then == now))
+    now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
+    now, then = fresh.shares(now_marks), fresh.shares(best_marks)
+    nearer = search.value(best) - search.value(search.now)
+    worth_it = best != search.now and _worth_it(now, then, nearer)
     reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
-    nearer = search.value(best) - search.value(search.reference_marks)
-    worth_it = best != search.reference_marks and (
-        (gain >= WORTH_IT and better >= WORTH_IT_CHANCE) or (now.mean() < 0.05 and nearer > WORTH_IT)
-    )
-    chosen = best if worth_it else search.reference_marks
-    names = [burner.name for burner in search.burners]
+    chosen = best_marks if worth_it else now_marks
+    names = [burner.name for burner in learned.response.burners]
     changes = tuple(
-        Change(burner=name, from_mark=float(old), to_mark=float(new))
-        for name, old, new in zip(names, search.reference_marks, chosen, strict=True)
+        Change(burner=name, from_mark=old, to_mark=new)
+        for name, old, new in zip(names, now_marks, chosen, strict=True)
         if old != new
     )
-    settings = dict(newest.settings) | dict(zip(names, map(float, chosen), strict=True))
-    expected_mean = learned.scale.celsius(_mean_heat(learned, cells_mm, chosen))
-    outlook = fresh.outlook(chosen)
-    words = _why(grill, learned, worth_it, reachable, gain, expected_mean, cells_mm, inside)
+    surface, weights = learned.mean(cells_mm)
+    moved = design(learned.response.patterns(cells_mm), _moved(learned, chosen))
+    expected_c = learned.scale.celsius(surface + moved @ weights)
+    slow = any(burner.control == "vents" for burner in learned.response.burners)
     return BurnerAdvice(
         changes=changes,
-        settings=settings,
+        settings=dict(states[-1].settings) | dict(zip(names, chosen, strict=True)),
         worth_it=worth_it,
         reachable=reachable,
-        why=words,
-        now=fresh.outlook(search.reference_marks),
-        expected=outlook,
-        wait_min=warm_up_minutes(states, slow=_slow(search.burners)) if changes else 0.0,
+        why=_why(grill, worth_it, reachable, float(np.mean(then - now)), expected_c, cells_mm, inside),
+        now=fresh.outlook(now_marks),
+        expected=fresh.outlook(chosen),
+        wait_min=warm_up_minutes(states, slow=slow) if changes else 0.0,
         cells_mm=cells_mm,
-        expected_mean_c=expected_mean,
+        expected_mean_c=expected_c,
         learned=learned_lines(grill, learned),
     )
 
 
-def _slow(burners: Sequence[Burner]) -> bool:
-    return any(burner.control == "vents" for burner in burners)
+def _worth_it(now: Array, then: Array, nearer: float) -> bool:
+    """Tell whether a change brings more than the noise, from samples of the share before and after."""
+    gain, level = float(np.mean(then - now)), float(np.mean(now))
+    better = float(np.mean(then > now) + 0.5 * np.mean(then == now))
+    far_off = level < NOTHING_IN_BAND and nearer > WORTH_IT
+    return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
 
 
-def _moved(learned: Learned, marks: Marks) -> Array:
+def _moved(learned: Learned, marks: Sequence[float]) -> Array:
     """Return by how much the factor of each pattern changes from the newest round to these marks."""
     response = learned.response
     openings = np.array([burner.fraction(mark) for burner, mark in zip(response.burners, marks, strict=True)])
     return response.factors(openings) - response.factors(learned.reference)
-
-
-def _mean_heat(learned: Learned, cells_mm: Array, marks: Marks) -> Array:
-    """Return the expected surface under these marks."""
-    surface, weights = learned.mean(cells_mm)
-    return np.asarray(surface + design(learned.response.patterns(cells_mm), _moved(learned, marks)) @ weights)
 
 
 class _Fresh:
@@ -376,16 +217,16 @@ class _Fresh:
         self.patterns = learned.response.patterns(cells_mm)
         self.band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
 
-    def heat(self, marks: Marks) -> Array:
+    def heat(self, marks: Sequence[float]) -> Array:
         """Return samples of the surface, (draws, cells)."""
         return np.asarray(self.base + self.weights @ design(self.patterns, _moved(self.learned, marks)).T)
 
-    def shares(self, marks: Marks) -> Array:
+    def shares(self, marks: Sequence[float]) -> Array:
         """Return the share in band of each sample."""
         heat = self.heat(marks)
         return np.asarray(((heat >= self.band[0]) & (heat <= self.band[1])).mean(axis=1))
 
-    def outlook(self, marks: Marks) -> Outlook:
+    def outlook(self, marks: Sequence[float]) -> Outlook:
         """Return evenness with its limits."""
         shares = self.shares(marks)
         celsius = self.learned.scale.celsius(self.heat(marks))
@@ -402,8 +243,8 @@ class _Fresh:
 def learned_lines(grill: Grill, learned: Learned) -> tuple[str, ...]:
     """Return a line per burner: how much its own region answers to a mark, and from how many changes."""
     lines = []
-    for at, burner in enumerate(learned.response.burners):
-        slope, std = burner_slope(grill, learned, at)
+    for at, (slope, std) in enumerate(burner_slopes(grill, learned)):
+        burner = learned.response.burners[at]
         size = f"{_difference(grill, slope)} ± {_difference(grill, 2.0 * std)} {_degree(grill)} per mark near it"
         seen = learned.changes[at]
         source = "not turned yet, a guess from where it lies" if seen == 0 else f"learned from {seen} change{'s'[: seen > 1]}"
@@ -425,7 +266,6 @@ def _temperature(grill: Grill, celsius: float) -> str:
 
 def _why(
     grill: Grill,
-    learned: Learned,
     worth_it: bool,
     reachable: bool,
     gain: float,

@@ -272,23 +272,26 @@ def _same_place(unit: Array) -> NDArray[np.bool_]:
     return np.asarray(square < 1e-6)
 
 
-def burner_slope(grill: Grill, learned: Learned, burner: int) -> tuple[float, float]:
-    """Return by how much a burner's own region rises per mark at the newest marks, and its std [°C].
+def burner_slopes(grill: Grill, learned: Learned) -> tuple[tuple[float, float], ...]:
+    """Return by how much each burner's own region rises per mark at the newest marks, and its std [°C].
 
     The region is the third of the grate its narrow pattern heats most.
     """
-    response = learned.response
-    x_mm, y_mm = grill.grate.cells_mm(25.4)
+    response, scale = learned.response, learned.scale
+    x_mm, y_mm = grill.grate.cells_mm(2 * 25.4)
     cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
     patterns = response.patterns(cells)
-    region = patterns[burner, 0] >= np.quantile(patterns[burner, 0], 2.0 / 3.0)
-    more = learned.reference.copy()
-    more[burner] += 1e-3
-    moved = (response.factors(more) - response.factors(learned.reference)) * 1e3
-    row = design(patterns[:, :, region], moved).mean(axis=0)
-    surface, weights = learned.mean(cells[region])
-    _, cov = learned.joint(cells[:1])
-    around = learned.scale.celsius(np.array([surface.mean() - 0.5, surface.mean() + 0.5]))
-    knob = response.burners[burner]
-    per_mark = float(around[1] - around[0]) / (knob.high - knob.low)
-    return float(row @ weights) * per_mark, float(np.sqrt(row @ cov[1:, 1:] @ row)) * per_mark
+    mean, cov = learned.joint(cells)
+    surface, weights, weight_cov = mean[: len(cells)], mean[len(cells) :], cov[len(cells) :, len(cells) :]
+    slopes = []
+    for at, knob in enumerate(response.burners):
+        region = patterns[at, 0] >= np.quantile(patterns[at, 0], 2.0 / 3.0)
+        more = learned.reference.copy()
+        more[at] += 1e-3
+        moved = (response.factors(more) - response.factors(learned.reference)) * 1e3
+        row = design(patterns[:, :, region], moved).mean(axis=0)
+        here = float(surface[region].mean())
+        around = scale.celsius(np.array([here - 0.5, here + 0.5]))
+        per_mark = float(around[1] - around[0]) / (knob.high - knob.low)
+        slopes.append((float(row @ weights) * per_mark, float(np.sqrt(row @ weight_cov @ row)) * per_mark))
+    return tuple(slopes)

@@ -207,11 +207,12 @@ class Pattern:
 
 def _glow(points_mm: Array, ports: Array, reach_mm: float, weight: Array | float = 1.0) -> Array:
     """Return the heat of a line of small sources a height below a plane: inverse square and cosine law."""
-    square = ((points_mm[:, None, :] - ports[None, :, :]) ** 2).sum(axis=2)
-    return np.asarray(((1.0 + square / reach_mm**2) ** -1.5 * weight).mean(axis=1))
+    across, along = (points_mm[:, axis, None] - ports[None, :, axis] for axis in (0, 1))
+    far = 1.0 + (across * across + along * along) / reach_mm**2
+    return np.asarray((weight / (far * np.sqrt(far))).mean(axis=1))
 
 
-def _ports(points_mm: tuple[Point, ...], count: int = 24) -> tuple[Array, Array]:
+def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[Array, Array]:
     """Return points evenly along a burner's line, and how far along they are from −1 to 1 (a ring: left to right)."""
     corners = np.asarray(points_mm, dtype=np.float64)
     if len(corners) == 1:

@@ -88,7 +88,7 @@ def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[B
     kind = random.choice(["tubes", "across", "rings"], p=[0.7, 0.2, 0.1])
     inset = mm_from_in(1.5)
     if kind == "tubes":
-        count = int(random.choice([3, 4]) if width < mm_from_in(26.0) else random.choice([3, 4, 5]))
+        count = int(random.choice([3, 4]) if width < mm_from_in(26.0) else random.choice([4, 5]))
         places = (np.arange(count) + 0.5) / count * width
         lines = [((float(x), inset), (float(x), depth - inset)) for x in places]
         names = {2: ("left", "right"), 3: ("left", "middle", "right")}.get(count) or tuple("abcde"[:count])
@@ -98,7 +98,7 @@ def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[B
         lines = [((inset, float(y)), (width - inset, float(y))) for y in places]
         names = ("front", "back") if count == 2 else ("front", "middle", "back")
     else:
-        radius = 0.16 * width
+        radius = 0.18 * width
         lines = [Burner.ring((place * width, 0.5 * depth), radius) for place in (0.26, 0.74)]
         names = ("left", "right")
     return tuple(Burner(name=name, points_mm=tuple(line)) for name, line in zip(names, lines, strict=True))
@@ -110,7 +110,7 @@ def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden
     height = random.uniform(
         90.0, 160.0
     )  # grate above the ports, mm; bars between them spread the heat further [C]
-    gas, to_back = random.uniform(0.25, 0.55), random.uniform(-0.1, 0.3)  # [C]
+    gas, to_back = random.uniform(0.25, 0.6), random.uniform(-0.1, 0.25)  # [C]
     burners = tuple(_hidden_burner(random, burner, height, gas, to_back) for burner in grill.burners)
     habit: Lid = "closed" if random.random() < 0.5 else "open"
     hidden = Hidden(
@@ -176,7 +176,7 @@ def _hidden_burner(
 ) -> HiddenBurner:
     """Draw a burner: stronger or weaker than its neighbours, uneven along its line, at times partly clogged."""
     along = np.linspace(-1.0, 1.0, PORTS)
-    ports = 1.0 + random.normal(0.0, 0.12) * along + random.normal(0.0, 0.08) * np.cos(np.pi * along)
+    ports = 1.0 + random.normal(0.0, 0.1) * along + random.normal(0.0, 0.08) * np.cos(np.pi * along)
     if random.random() < 0.25:  # spiders, rust and fat close ports [C]
         start, length = random.uniform(-1.0, 0.8), random.uniform(0.2, 0.6)
         ports = np.where(
@@ -187,7 +187,7 @@ def _hidden_burner(
         points_mm=burner.points_mm,
         ports=np.maximum(ports, 0.05),
         strength=math.exp(random.normal(0.0, 0.25)),  # makers' tolerances, hoses, regulators [C]
-        lowest_share=random.uniform(0.2, 0.45),  # turn-down of gas valves about 1:2 to 1:5 [C]
+        lowest_share=random.uniform(0.12, 0.35),  # turn-down of gas valves about 1:3 to 1:8 [C]
         knob_curve=math.exp(random.normal(-0.1, 0.35)),  # valves open fast at first, most of them [C]
         height_mm=height_mm,
         hot_gas_share=gas,
@@ -199,15 +199,15 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
     """Draw how the gun sees this grate."""
     gun, grate = grill.gun, grill.grate
     # With a third of the spot on rails, a valley 40 to 125 K hotter adds 50 to 150 °F to what the gun shows [C].
-    hot = random.random() < 0.35
+    hot = random.random() < 0.25
     return GunView(
         emissivity=float(np.clip(random.normal(grate.rail_emissivity, 0.6 * grate.rail_emissivity_sd), 0.5, 0.98)),
         patches=_patches(
             np.random.default_rng(int(random.integers(2**32))), plate, random.uniform(0.3, 1.2) * grate.emissivity_patch_sd
         ),
         valley_emissivity=random.uniform(0.92, 0.99),
-        valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(0.0, 15.0),
-        valley_base_c=random.normal(0.0, 6.0),
+        valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(0.0, 12.0),
+        valley_base_c=random.normal(0.0, 4.0),
         reflected_c=grill.surroundings.reflected_c + random.normal(0.0, grill.surroundings.reflected_sd_c),
         gain_percent=random.uniform(-1.0, 1.0) * gun.accuracy_percent,
         offset_c=0.0,
