@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import textwrap
 from collections import deque
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4
+_WIDTH = 80
 
 HELP = """\
   585            the number the gun shows, for the position asked for
@@ -47,9 +49,10 @@ class Screen:
 
     def tell(self, text: str) -> None:
         """Show a line at once, and keep it for the next drawing."""
-        for line in text.splitlines():
-            self._messages.append(line)
-            self._write(line + "\n")
+        for paragraph in text.splitlines():
+            for line in _wrapped(paragraph):
+                self._messages.append(line)
+                self._write(line + "\n")
 
     def ring(self, times: int) -> None:
         """Sound the bell, if it is wanted."""
@@ -70,7 +73,7 @@ class Screen:
         if self.clears:
             lines += list(self._messages)
         if extra:
-            lines.append(extra)
+            lines.append(console.coloured(extra, "strong", sys.stderr))
         self._messages.clear()
         lines += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
         self._write("\n".join(lines) + "\n")
@@ -148,17 +151,17 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
         labels = running.labelled(word)  # type: ignore[arg-type]
         if labels:
             parts.append(f"{word} {_listed(labels)}")
-    lines = [f"So far: {'; '.join(parts)}.", console.legend(sys.stderr)]
-    return [*lines, *advice(session, running)]
+    so_far = f"So far: {'; '.join(parts)}."
+    return [console.legend(sys.stderr), *_wrapped(so_far), *_wrapped(advice(running))]
 
 
-def advice(session: Session, running: RunningMap) -> list[str]:
+def advice(running: RunningMap) -> str:
     """Return where the map is least sure, or that more shots would hardly change the answer."""
     if running.is_enough:
-        return ["More shots would hardly change the answer: done (*) ends the round."]
+        return "More shots would hardly change the answer: done (*) ends the round."
     best = running.next
     hangs = f" Most hangs on {best.position}: {best.why}." if (best.gain or 0.0) > 0.1 * HARDLY else ""
-    return [f"Least sure at {' and '.join(running.least_sure)}.{hangs}"]
+    return f"Least sure at {' and '.join(running.least_sure)}.{hangs}"
 
 
 def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
@@ -177,6 +180,13 @@ def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
         return f"Falling {rate}, hold on."
     margin = f"{1.96 * display.difference(found.std_c):.0f}"
     return f"Changing by about {rate}, give or take {margin}; shoot on."
+
+
+def _wrapped(text: str) -> list[str]:
+    """Break a line at words, so that it fits the narrowest usual screen; tables keep their spaces."""
+    if len(text) < _WIDTH or text.startswith(" "):
+        return [text]
+    return textwrap.wrap(text, _WIDTH - 1, break_long_words=False, break_on_hyphens=False)
 
 
 def _listed(labels: tuple[str, ...], most: int = 8) -> str:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 FEW_READINGS_STD_C = 60.0
 
 
-#: Within so many standard deviations a reading fits, and no slip is looked for: whatever the slip, that is no sign of it.
+#: Within so many standard deviations a reading fits, and no slip is looked for.
 _FITS = 2.0
 #: Points of the curve from shown to rail: one every 5 °C, straight enough in between to tell what a slip meant.
 _CURVE_POINTS = 233
@@ -140,7 +140,7 @@ def _slips(reading: Reading, rail_c: float, calibration: Calibration) -> Slips:
 
     def convert(numbers: FloatArray) -> FloatArray:
         shown_c = np.array([inside_value(float(number), "temperature", units) for number in numbers])
-        return np.interp(shown_c, curve_shown_c, curve_rail_c)
+        return np.asarray(np.interp(shown_c, curve_shown_c, curve_rail_c))
 
     return Slips(
         shown=np.array([shown]),

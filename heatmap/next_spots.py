@@ -25,9 +25,10 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: Nodes and weights for the mean over a standard normal number; 9 are exact for polynomials of degree 17.
-_NODES, _WEIGHTS = (array.astype(np.float64) for array in np.polynomial.hermite_e.hermegauss(9))
-_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+#: Nodes and weights for the mean over a standard normal number: evenly spaced, because the chance of naming a place
+#: rightly has kinks and dips that Gauss-Hermite nodes step over (9 of those are off by up to 0.03, these by 0.003).
+_NODES = np.linspace(-3.6, 3.6, 37)
+_WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 
 #: A rise of less than this in the share of the area that is named rightly changes no answer: a hundredth of a 24 by
 #: 18 in grate is a patch of 2 in. Assumed.
@@ -93,7 +94,7 @@ def expected_right_share(
     Notes
     -----
     Before they are taken, readings that leave the variance V - R move the mean by a normal number of variance R; the
-    chance is averaged over it by Gauss-Hermite quadrature.
+    chance is averaged over it.
     """
     left_std_c = np.sqrt(np.maximum(variance_c2 - learned_c2, 0.0) + level_std_c**2)
     moved_c = mean_c + np.sqrt(np.maximum(learned_c2, 0.0)) * _NODES.reshape(-1, *[1] * learned_c2.ndim)
@@ -134,7 +135,8 @@ def choose_spots(
     variance = np.diag(covariance_c2).copy()
     left = covariance_c2.copy()
     now = float(right_share(mean_c, np.sqrt(variance + level_std_c**2), low_c, high_c).mean())
-    open_spots, chosen = list(range(len(spots))), []
+    open_spots = list(range(len(spots)))
+    chosen: list[tuple[int, float]] = []
     while open_spots and len(chosen) < count:
         at = np.array([spots[index] for index in open_spots])
         scale = left[at, at] + noise_c2[open_spots]

@@ -12,7 +12,10 @@ Beside it, in the same run, one fit of the surface to as many readings.
 
 from __future__ import annotations
 
-import cli  # noqa: F401, I001 - before numpy, as the command does: it keeps small matrices on one thread
+# Before numpy, as the command does: it keeps small matrices on one thread.
+import cli  # noqa: F401
+
+# isort: split
 
 import argparse
 import contextlib

@@ -1,0 +1,158 @@
+"""The loop of a session inside the process, with a clock of our own: preheat, re-check, numbers and names of rounds."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from cli import take_round
+from cli.take_begin import Plan, begin, knobs_from, marks_in_order
+from cli.take_inputs import Inputs, Line, NoMoreLines
+from heatmap import load_grill
+from heatmap.errors import MapError, ReadingError
+from heatmap.files.readings_csv import read_readings
+from heatmap.files.readings_log import ReadingsLog
+
+START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """Let a minute pass with every look at the clock times `step`."""
+
+    class Clock:
+        at = START
+        step = timedelta(seconds=5)
+
+        def __call__(self):
+            self.at += self.step
+            return self.at
+
+    clock = Clock()
+    monkeypatch.setattr(take_round, "now", clock)
+    return clock
+
+
+def run(folder, lines, **options):
+    """Type these lines into a session and return every row written."""
+    grill = load_grill(folder / "grill.toml")
+    plan = Plan(grill_file=folder / "grill.toml", readings_file=folder / "readings.csv", **options)
+    inputs = Inputs()
+    for line in lines:
+        inputs.put(Line(line))
+    inputs.put(NoMoreLines())
+    with ReadingsLog(plan.readings_file, grill) as log:
+        take_round.Taking(plan, grill, log, inputs).run()
+    return read_readings(plan.readings_file, grill).readings
+
+
+def test_preheat_holds_on_while_it_rises_and_goes_to_the_map_by_itself(plain_grill, clock, capsys):
+    clock.step = timedelta(seconds=20)
+    # Two positions in turn, 20 s apart: rising 30 °F a minute at first, then level.
+    preheat = ["400", "450", "420", "470", "440", "490", *(["500", "550"] * 6)]
+    rows = run(plain_grill, [*preheat, "580", "575"], preheat=True)
+    told = capsys.readouterr().err
+    assert "Preheat: shoot B2 and A1 in turn" in told
+    assert "°F a minute, hold on." in told
+    assert "On to the map." in told
+    first, second = ([row for row in rows if row.round == number] for number in (1, 2))
+    assert {row.position for row in first} == {"B2", "A1"}
+    assert {row.note for row in first} == {"preheat"}
+    assert all(row.note == "" for row in second)
+    assert [row.position for row in second][:2] == ["B2", "A1"]
+    assert len(first) + len(second) == len(preheat) + 2
+    assert 10 <= len(first) < len(preheat) + 2
+
+
+def test_done_in_the_preheat_goes_to_the_map_at_once(plain_grill, clock):
+    rows = run(plain_grill, ["400", "450", "done", "580"], preheat=True)
+    assert [row.round for row in rows] == [1, 1, 2]
+
+
+def test_two_positions_repeated_that_rise_make_it_a_preheat(plain_grill, clock, capsys):
+    clock.step = timedelta(seconds=30)
+    run(plain_grill, ["B2 400", "A1 450", "B2 440", "A1 490"])
+    told = capsys.readouterr().err
+    assert "Preheat: shoot A1 and B2 in turn" in told
+    assert "Rising 40 °F a minute, hold on." in told
+
+
+def test_a_settled_pair_of_repeats_makes_no_preheat(plain_grill, clock, capsys):
+    clock.step = timedelta(seconds=30)
+    run(plain_grill, ["B2 580", "A1 571", "B2 581", "A1 570"])
+    assert "Preheat" not in capsys.readouterr().err
+
+
+def test_a_recheck_leads_through_a_few_positions_and_moves_the_map_of_the_full_round(plain_grill, clock, capsys):
+    full = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
+    run(plain_grill, [f"{label} {575 + 3 * (index % 4)}" for index, label in enumerate(full)])
+    capsys.readouterr()
+    rows = run(plain_grill, ["540", "541", "543"], recheck=True)
+    out, told = capsys.readouterr()
+    assert "Re-check on the shape of round 1:" in told
+    asked = told.split("of round 1: ")[1].split(";")[0].split(", ")
+    assert 3 <= len(asked) <= 5
+    last = [row for row in rows if row.round == 2]
+    assert [row.position for row in last] == asked[:3]
+    assert "So far:" in told  # two shots are enough to move a map that is there
+    assert "Round 2" in out
+    # All of the grate is now colder by some 35 °F, not only where it was shot.
+    far = out.split("YOU")[0]
+    assert "(54" in far or "(55" in far or "(53" in far
+
+
+def test_a_recheck_without_a_full_round_says_what_to_do(plain_grill, clock):
+    with pytest.raises(MapError, match="take one first with: gratemap take"):
+        run(plain_grill, ["580"], recheck=True)
+
+
+def test_rounds_are_numbered_on_and_the_session_is_the_days(plain_grill, clock):
+    first = run(plain_grill, ["580"])[-1]
+    assert (first.round, first.session) == (1, START.astimezone().date().isoformat())
+    assert run(plain_grill, ["581"])[-1].round == 2
+    again = run(plain_grill, ["582"], go_on=True)[-1]
+    assert (again.round, again.position) == (2, "A1")
+    assert run(plain_grill, ["583"], number=7, session="practice")[-1].session == "practice"
+    same_day = run(plain_grill, ["584"])[-1]
+    assert (same_day.round, same_day.session) == (8, "practice")
+    clock.at += timedelta(days=1)
+    assert run(plain_grill, ["585"])[-1].session == (START + timedelta(days=1)).astimezone().date().isoformat()
+
+
+def test_distance_and_marks_are_written_with_every_reading(knob_grill, clock):
+    row = run(knob_grill, ["580"], distance=10.0, knobs=("left=6.5", "RIGHT = 4"))[-1]
+    assert row.distance_mm == pytest.approx(254.0)
+    assert dict(row.knobs) == {"left": 6.5, "right": 4.0}
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"knobs": ("left",)}, "write it like --knob left=6.5"),
+        ({"knobs": ("middle=5",)}, "burners are: left, right"),
+        ({"knobs": ("left=50",)}, "goes from 1 to 10"),
+        ({"number": 0}, "whole number from 1"),
+        ({"distance": 0.01}, "--distance is 0.01"),
+    ],
+)
+def test_what_the_command_line_says_is_checked(knob_grill, options, words):
+    grill = load_grill(knob_grill / "grill.toml")
+    plan = Plan(grill_file=knob_grill, readings_file=knob_grill, **options)
+    with pytest.raises(ReadingError, match=words):
+        begin(plan, grill, (), START)
+
+
+def test_marks_in_order(knob_grill):
+    burners = load_grill(knob_grill / "grill.toml").burners
+    assert marks_in_order("6 7", burners, {}) == {"left": 6.0, "right": 7.0}
+    assert marks_in_order(" ", burners, {"left": 3.0}) == {"left": 3.0}
+    with pytest.raises(ReadingError, match="1 of 2 marks"):
+        marks_in_order("6", burners, {})
+    assert knobs_from((), load_grill(knob_grill / "grill.toml")) == {}
+
+
+def test_a_gun_that_shows_words_leaves_no_number(plain_grill, clock, capsys):
+    rows = run(plain_grill, ["580", "OL", "LO", "----", "562"])
+    assert [row.position for row in rows] == ["B2", "A1"]
+    assert "3 times the gun showed no number" in capsys.readouterr().err
