@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.linalg.lapack import dpstrf
 
 from heatmap.errors import InputError
 from heatmap.surface.averaging import Nodes, Part, Problem
@@ -233,29 +232,37 @@ def prior_samples(kernel: Correlation, everywhere: Lines, count: int, rng: np.ra
 def scattered_root(kernel: Correlation, everywhere: Lines) -> tuple[FloatArray, FloatArray]:
     """Return F (r, points) with F' F close to the correlation of all points, and the variance it lacks (points,).
 
-    Pivoted Cholesky by columns: the matrix itself is never built.
+    The matrix itself is never built, only the columns that are asked for.
     """
     points = np.stack([everywhere.x_mm[everywhere.x_of_point], everywhere.y_mm[everywhere.y_of_point]], axis=1)
-    factor = np.empty((min(MOST_PIVOTS, len(points)), len(points)))
-    missing = np.ones(len(points))
+    return pivoted_root(lambda pivot: kernel(points[pivot : pivot + 1], points)[0], len(points), MOST_PIVOTS)
+
+
+def root(correlation: FloatArray) -> FloatArray:
+    """Return F, as narrow as it can be, with F F' equal to a correlation matrix."""
+    factor, _ = pivoted_root(lambda pivot: correlation[pivot], len(correlation), len(correlation))
+    return factor.T
+
+
+def pivoted_root(
+    column: Callable[[int], FloatArray], size: int, most: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return F (r, size) with F' F close to a correlation matrix given by its columns, and the variance it lacks.
+
+    Pivoted Cholesky (N. J. Higham, Accuracy and Stability of Numerical Algorithms, 2002, section 10.3), column by
+    column. The one of LAPACK would be no quicker at these sizes, and importing it takes longer than a whole map.
+    """
+    factor = np.empty((min(most, size), size))
+    missing = np.ones(size)
     rank = 0
     while rank < len(factor):
         pivot = int(np.argmax(missing))
         if missing[pivot] <= SMALLEST_PIVOT:
             break
-        column = kernel(points[pivot : pivot + 1], points)[0] - factor[:rank, pivot] @ factor[:rank]
-        factor[rank] = column / np.sqrt(missing[pivot])
+        factor[rank] = (column(pivot) - factor[:rank, pivot] @ factor[:rank]) / np.sqrt(missing[pivot])
         missing = np.maximum(missing - factor[rank] ** 2, 0.0)
         rank += 1
     return factor[:rank], missing
-
-
-def root(correlation: FloatArray) -> FloatArray:
-    """Return F, as narrow as it can be, with F F' equal to a correlation matrix (pivoted Cholesky)."""
-    factor, pivot, rank, _ = dpstrf(correlation, tol=SMALLEST_PIVOT, lower=1)
-    rows: FloatArray = np.empty((len(correlation), rank))
-    rows[pivot - 1] = np.tril(factor)[:, :rank]
-    return rows
 
 
 def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArray, FloatArray]:

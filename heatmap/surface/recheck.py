@@ -25,7 +25,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.linalg import cho_factor, cho_solve
 
 from heatmap.errors import InputError
 from heatmap.surface.fitting import check_drift
@@ -221,7 +220,7 @@ def recheck_surface(
     points, new_share, age = readings.points_mm, 1.0 - share, age_std_c(minutes)
     prior = new_share[:, None] * base.covariance(points, points) * new_share
     prior = prior + moved_covariance(points, points, base.extent_mm, age)
-    inverse = np.asarray(cho_solve(cho_factor(prior + noise), np.eye(count)))
+    inverse = np.linalg.inv(prior + noise)
     solved = inverse @ (values - new_share * base.predict(points)[0])
     return RecheckSurface(
         method="re-check",
