@@ -15,6 +15,7 @@ from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFi
 if TYPE_CHECKING:
     from heatmap.grill import Grill
     from heatmap.history import RoundLine
+    from heatmap.pictures import EvennessPoint
     from heatmap.units import Display
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
@@ -162,9 +163,20 @@ def _has_blocks() -> bool:
 
 def _save_picture(grill: Grill, lines: Sequence[RoundLine], path: Path) -> None:
     from heatmap.errors import MapError
-    from heatmap.pictures import EvennessPoint, evenness_history, save
+    from heatmap.pictures import evenness_history, save
 
-    points = [
+    points = evenness_points(lines)
+    if not points:
+        raise MapError("no round has enough shots for a map, so there is nothing to draw")
+    save(evenness_history(points, units=grill.units), path)
+    console.talk(f"Picture saved: {path}")
+
+
+def evenness_points(lines: Sequence[RoundLine]) -> list[EvennessPoint]:
+    """Return what the picture draws of the rounds that have a map."""
+    from heatmap.pictures import EvennessPoint
+
+    return [
         EvennessPoint(
             label=str(line.number),
             spread_c=line.spread_c,
@@ -176,7 +188,3 @@ def _save_picture(grill: Grill, lines: Sequence[RoundLine], path: Path) -> None:
         for line in lines
         if line.spread_c is not None and line.share is not None
     ]
-    if not points:
-        raise MapError("no round has enough shots for a map, so there is nothing to draw")
-    save(evenness_history(points, units=grill.units), path)
-    console.talk(f"Picture saved: {path}")

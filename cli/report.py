@@ -24,10 +24,15 @@ from cli.food import (
     wanted_from,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
-from heatmap.errors import InputError
+from heatmap.errors import InputError, MapError
 
 if TYPE_CHECKING:
+    from heatmap.assess import Assessment
     from heatmap.placement import Placement
+    from heatmap.report.sections import Comparison
+
+#: Rounds in the picture of how evenness went.
+MOST_ROUNDS = 12
 
 
 def register(app: typer.Typer) -> None:
@@ -60,6 +65,8 @@ def command(
     """Write everything on one HTML page."""
     from importlib.metadata import version
 
+    from cli.history import evenness_points
+    from heatmap.history import history
     from heatmap.placement import find_places
     from heatmap.ready import rails_under
     from heatmap.report.page import report_html
@@ -80,6 +87,8 @@ def command(
         section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
     page = report_html(
         assessment,
+        comparison=_comparison(assessment),
+        history=evenness_points(list(history(described, assessment.rounds, MOST_ROUNDS))),
         places=placement,
         sear=section,
         made_at=datetime.now().astimezone(),
@@ -90,3 +99,19 @@ def command(
     except OSError as error:
         raise InputError(f"{output}: cannot be written: {error.strerror or error}") from None
     console.answer(f"Report: {output}")
+
+
+def _comparison(assessment: Assessment) -> Comparison | None:
+    """Compare with the full round before, or return None where there is none."""
+    from heatmap.compare import compare
+    from heatmap.report.sections import Comparison
+    from heatmap.report.sentences import compare_lines
+
+    until = [one for one in assessment.rounds if one.number <= assessment.round.number]
+    try:
+        found = compare(assessment.grill, until)
+    except MapError:
+        return None
+    if found.after.round.number != assessment.round.number:
+        return None
+    return Comparison(before=found.before, answer=compare_lines(found)[0])
