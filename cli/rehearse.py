@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -71,6 +72,7 @@ def command(
     place = folder or Path(f"rehearsal-{seed}")
     rehearsal = draw_grill(seed, numbers=numbers)
     rehearsal.session = f"rehearsal {seed}"
+    rehearsal.grill = _with_round_band(rehearsal.grill)
     grill_file, readings_file = _fresh_files(place, rehearsal.grill, overwrite)
     with ReadingsLog(readings_file, load_grill(grill_file)) as log:
         practice = _Practice(rehearsal, log, place)
@@ -81,6 +83,14 @@ def command(
             console.talk(f"\nStopped. The rounds so far are in {place}.")
             raise
         practice.show_truth(picture)
+
+
+def _with_round_band(grill: Grill) -> Grill:
+    """Return the grill with its band at whole fives, as a cook would name it."""
+    from heatmap.units import c_from_f, f_from_c
+
+    low, high = (c_from_f(5.0 * round(f_from_c(one) / 5.0)) for one in (grill.target.low_c, grill.target.high_c))
+    return replace(grill, target=replace(grill.target, low_c=low, high_c=high))
 
 
 def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Path]:
@@ -203,6 +213,7 @@ def parse(text: str, grill: Grill) -> Typed:
 def _marks(words: list[str], grill: Grill) -> dict[str, float]:
     """Read burners and marks in turn; a name may be several words."""
     from heatmap.errors import ReadingError
+    from heatmap.written import quoted
 
     marks: dict[str, float] = {}
     at = 0
@@ -211,7 +222,7 @@ def _marks(words: list[str], grill: Grill) -> dict[str, float]:
         if found is None or at + found[1] >= len(words):
             names = ", ".join(burner.name for burner in grill.burners)
             raise ReadingError(
-                f'"{" ".join(words[at:])[:40]}" is not understood; type advice, or a burner and its mark, '
+                f"{quoted(' '.join(words[at:]))} is not understood; type advice, or a burner and its mark, "
                 f"or ? for help; burners are: {names}"
             )
         burner, size = found
@@ -264,6 +275,7 @@ class _Practice:
         console.answer(f"A grate of {size} {display.lengths}; burners {names}; band {band} {display.degrees} {meant}.")
         console.answer(f"Grill and readings are written to {self.folder}.")
         if _somebody_types():
+            _let_lines_be_edited()
             console.answer(HELP)
         self.shoot()
 
@@ -285,15 +297,17 @@ class _Practice:
 
     def _ask(self) -> str | None:
         """Return a typed line, or None at the end of them."""
-        sys.stderr.write("make-believe> ")
-        sys.stderr.flush()
+        prompt = "make-believe> "
+        if _somebody_types():
+            try:
+                return input(prompt)
+            except EOFError:
+                console.talk("")
+                return None
         line = sys.stdin.readline()
-        if not line:
-            console.talk("")
-            return None
-        if not _somebody_types():
-            console.talk(line.rstrip("\r\n"))
-        return line
+        if line:
+            console.talk(prompt + line.rstrip("\r\n"))
+        return line or None
 
     def do(self, typed: Typed) -> None:
         """Carry one line out."""
@@ -442,6 +456,12 @@ class _Practice:
             f"Truly in band once settled, in the day's usual wind: {percent(start)} at the marks it began with, "
             f"{percent(now)} at yours; the best these knobs can do is {percent(best)} ({named})."
         )
+
+
+def _let_lines_be_edited() -> None:
+    """Let arrow keys move and bring back earlier lines, where the system can."""
+    with contextlib.suppress(ImportError):  # not on Windows, whose console does it by itself
+        import readline  # noqa: F401 - input() uses it once it is there
 
 
 def _cells(grill: Grill) -> Any:

@@ -207,7 +207,7 @@ def answer_of(chance_better: float, grew_c: float) -> Answer:
     """Return the word: one that is at least 80 % likely and agrees with the two maps by themselves."""
     if chance_better >= SURE and grew_c < 0.0:
         return "more even"
-    if chance_better <= 1.0 - SURE and grew_c > 0.0:
+    if 1.0 - chance_better >= SURE and grew_c > 0.0:
         return "less even"
     return "cannot tell"
 

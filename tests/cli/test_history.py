@@ -1,0 +1,81 @@
+"""`gratemap history` on the sample readings: table, small picture, JSON, long logs."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from cli.history import NEWEST
+
+
+def test_one_line_per_round_at_80_columns(samples, gratemap):
+    result = gratemap("history")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert len([line for line in lines if re.match(r" +\d+ ", line)]) == 3
+    assert "5.5 5 4 4" in result.stdout
+    assert any(line.startswith("In band  ") for line in lines)
+    assert any(line.startswith("Spread   ") for line in lines)
+
+
+def test_json_is_one_object_with_the_same_numbers_as_map(samples, gratemap):
+    rounds = json.loads(gratemap("history", "--json").stdout)["rounds"]
+    assert [one["round"] for one in rounds] == [1, 2, 3]
+    newest = json.loads(gratemap("map", "--json").stdout)["evenness"]
+    assert rounds[-1]["spread_f"] == pytest.approx(newest["p95_minus_p5_f"])
+    assert rounds[-1]["share_in_band"] == pytest.approx(newest["share_in_band"])
+    assert rounds[-1]["marks"] == {"far left": 5.5, "inner left": 5.0, "inner right": 4.0, "far right": 4.0}
+    assert rounds[0]["shots"] == 12
+    assert rounds[0]["kind"] == "full"
+    assert rounds[0]["taken_at"].startswith("2026-06-13T14:0")
+
+
+def test_a_small_round_has_its_line(samples, gratemap):
+    with open("readings.csv", "a", encoding="utf-8") as file:
+        file.write("38,4,later,2026-06-13T15:00:00+00:00,A1,,,rail,560,dry,closed,,,,,,,\n")
+    assert "too few shots for a map" in gratemap("history").stdout
+    last = json.loads(gratemap("history", "--json").stdout)["rounds"][-1]
+    assert (last["round"], last["kind"], last["spread_f"]) == (4, "no map", None)
+    assert "at least 3" in last["why"]
+
+
+def test_signs_are_digits_where_there_are_no_blocks(samples):
+    code = "from cli.app import app; app(['history'])"
+    environment = {"PYTHONIOENCODING": "ascii", "PATH": ""}
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment, cwd=samples
+    )
+    assert re.search(r"^In band  \d{3}  9 is 100 %", done.stdout, re.MULTILINE)
+
+
+def test_the_picture_is_saved(samples, gratemap):
+    assert gratemap("history", "--picture", "history.png").exit_code == 0
+    assert Path("history.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_no_readings(samples, gratemap):
+    Path("readings.csv").write_text("position,shown_f\n", encoding="utf-8")
+    result = gratemap("history")
+    assert result.exit_code == 3
+    assert result.stdout == ""
+
+
+def test_a_long_log_shows_the_newest_and_says_so(samples, gratemap):
+    header, *rows = Path("readings.csv").read_text(encoding="utf-8").splitlines()
+    row = [line.split(",") for line in rows[13:25]]
+    with open("readings.csv", "w", encoding="utf-8") as file:
+        file.write(header + "\n")
+        for number in range(1, NEWEST + 4):
+            for at, cells in enumerate(row):
+                file.write(",".join([str(100 * number + at), str(number), *cells[2:]]) + "\n")
+    result = gratemap("history")
+    assert f"The newest {NEWEST} of {NEWEST + 3} rounds" in result.stderr
+    rounds = json.loads(gratemap("history", "--json").stdout)["rounds"]
+    assert [one["round"] for one in rounds] == list(range(4, NEWEST + 4))
+    assert len(json.loads(gratemap("history", "--json", "--all").stdout)["rounds"]) == NEWEST + 3

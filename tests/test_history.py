@@ -1,0 +1,107 @@
+"""One line per round: the same numbers as the map of that round, whatever else is in the log."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+import pytest
+
+from heatmap import history as history_module
+from heatmap.assess import assess
+from heatmap.history import history
+from heatmap.readings import Reading, Round
+from heatmap.rehearsal import draw_grill
+
+
+@pytest.fixture(scope="module")
+def played():
+    """Return a make-believe grill and four rounds: three full ones, one of them with a contact reading, and a re-check."""
+    grill = draw_grill(5)
+    rounds = [grill.play_round(1, contact_at="B2"), grill.play_round(2)]
+    grill.settle({grill.grill.burners[0].name: 7.0})
+    rounds += [grill.play_round(3), grill.play_round(4, order=("B2", "A1", "C3"))]
+    return grill.grill, tuple(rounds)
+
+
+def test_numbers_are_those_of_each_rounds_own_map(played):
+    grill, rounds = played
+    for line in history(grill, rounds):
+        found = assess(grill, rounds, line.number)
+        assert line.spread_c == pytest.approx(found.evenness.p95_minus_p5_c)
+        assert line.share == pytest.approx(found.evenness.share_in_band)
+        assert line.share_low <= line.share <= line.share_high
+        assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean())
+        assert line.drift_c_per_min == pytest.approx(found.round_map.drift.per_minute_c)
+        assert dict(line.marks) == dict(found.round.settings)
+
+
+def test_kinds_and_shots(played):
+    grill, rounds = played
+    lines = list(history(grill, rounds))
+    assert [line.number for line in lines] == [1, 2, 3, 4]
+    assert [line.kind for line in lines] == ["full", "full", "full", "re-check"]
+    assert [line.shots for line in lines] == [len(grill.labels)] * 3 + [3]
+
+
+def test_only_the_newest_are_worked_out(played):
+    grill, rounds = played
+    assert [line.number for line in history(grill, rounds, newest=2)] == [3, 4]
+    assert list(history(grill, ())) == []
+
+
+def test_a_round_too_small_for_a_map_has_its_line_all_the_same(played):
+    grill, rounds = played
+    small = Round(number=9, session="another", readings=tuple(replace(r, round=9) for r in rounds[0].readings[:2]))
+    (line,) = history(grill, (*rounds, small), newest=1)
+    assert (line.number, line.shots, line.kind) == (9, 2, "no map")
+    assert line.spread_c is None
+    assert "at least 3" in line.why
+    assert dict(line.marks) == dict(rounds[0].settings)
+
+
+def test_a_round_without_times_has_no_drift(played):
+    grill, rounds = played
+    timeless = replace(rounds[1], readings=tuple(replace(r, taken_at=None) for r in rounds[1].readings))
+    (line,) = history(grill, (timeless,))
+    assert line.taken_at is None
+    assert line.drift_c_per_min is None
+    assert line.spread_c > 0
+
+
+def test_lines_come_one_by_one(played, monkeypatch):
+    grill, rounds = played
+    asked = []
+    monkeypatch.setattr(history_module, "assess", lambda *words, **more: asked.append(words[2]) or assess(*words, **more))
+    lines = history(grill, rounds)
+    assert asked == []
+    next(lines)
+    assert asked == [1]
+
+
+def test_a_thousand_rounds_in_the_log_cost_little_more_than_twenty(played):
+    """The newest five lines, with the contact readings of every round to be weighed; processor time, best of two."""
+    grill, rounds = played
+
+    def copies(count: int) -> tuple[Round, ...]:
+        full = rounds[0]
+        return tuple(
+            Round(
+                number=number,
+                session=f"day {number // 50}",
+                readings=tuple(_moved(reading, number) for reading in full.readings),
+            )
+            for number in range(1, count + 1)
+        )
+
+    def seconds(log: tuple[Round, ...]) -> float:
+        begun = time.process_time()
+        assert len(list(history(grill, log, newest=5))) == 5
+        return time.process_time() - begun
+
+    few, many = copies(20), copies(1000)
+    assert min(seconds(many) for _ in range(2)) < 3.0 * min(seconds(few) for _ in range(2))
+
+
+def _moved(reading: Reading, number: int) -> Reading:
+    return replace(reading, round=number, session=f"day {number // 50}")
