@@ -21,6 +21,7 @@ from heatmap.grill import Grill
 from heatmap.preheat import rise
 from heatmap.readings import Round, group_rounds
 from heatmap.session import Effect, End, Known, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.typed import RowOfShots, Shot, parse_typed
 from heatmap.walk import Walk, walk_order
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ class Taking:
         self.session = begin(plan, grill, log.readings, now())
         self.keyboard = True
         self.preheating = False
+        self._early: Line | None = None
         self._forget_map()
 
     def run(self) -> None:
@@ -140,10 +142,21 @@ class Taking:
             try:
                 marks = marks_in_order(text, unknown, last)
             except ReadingError as error:
+                if self._is_a_shot(text):
+                    self.screen.tell("Then the marks stay unknown; knob NAME MARK tells them later.")
+                    self._early = Line(text)
+                    return
                 self.screen.tell(str(error))
                 continue
             self.session.knobs.update(marks)
             return
+
+    def _is_a_shot(self, text: str) -> bool:
+        """Tell whether a cook who was asked for marks has begun to shoot instead."""
+        try:
+            return isinstance(parse_typed(text, self.grill), Shot | RowOfShots)
+        except ReadingError:
+            return False
 
     def _next_line(self) -> str:
         """Wait for a typed line; the end of the keyboard is an empty one. What the port sends waits its turn."""
@@ -209,6 +222,9 @@ class Taking:
     def _take_round(self) -> bool:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
         self.screen.draw(self.session, self.running, port=self.port is not None)
+        early, self._early = self._early, None
+        if early is not None:
+            self._hear(early)
         while True:
             busy = self.preheating or self._looked_at == len(self.session.readings)
             event = self.inputs.get(None if busy else _IDLE_S)

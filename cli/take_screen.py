@@ -25,15 +25,22 @@ if TYPE_CHECKING:
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4
 _WIDTH = 80
+#: Room for a number in brackets and its mark.
+_CELL = 7
 
 HELP = """\
-  585            the number the gun shows, for the position asked for
-  B3 585         for another position        B 585 590 600   a whole row, left to right, - skips one
-  - undo         take the last one back      + skip          leave this position out for now
-  * done         the round is over           . HI ----       the gun shows no number
-  contact 610    a surface probe on the rail where asked, or contact B3 610; valley 640 and patch 590 likewise
-  knob left 6.5  a burner was turned         oiled, dry, lid closed, lid open
-  In doubt: again, keep, or the right number; the same number once more keeps it.   Enter: ask again.   / ? help"""
+  585              the number the gun shows, for the position asked for
+  B3 585           for another position
+  B 585 590 600    a whole row, from left to right; - skips one
+  -  or undo       take the last one back
+  +  or skip       leave this position out for now
+  .  or HI, ----   the gun shows no number
+  *  or done       the round is over
+  contact 610      a surface probe on the rail where asked (contact B3 610)
+  valley 640       between two rails;  patch 590: on the reference patch
+  knob left 6.5    a burner was turned
+  oiled, dry, lid closed, lid open
+  In doubt: again, keep, or the right number; the same number again keeps it"""
 
 
 class Screen:
@@ -124,7 +131,8 @@ def table(session: Session, running: RunningMap | None) -> list[str]:
             number = f"{display.temperature(compared.get(label, float(np.mean(shown[label])))):.0f}"
         else:
             number = f"({display.temperature(float(running.compared_c[index])):.0f})" if running else "."
-        texts.append(f"{number} {console.mark(word, sys.stderr)}" if word else number)
+        marked = f"{number} {console.mark(word, sys.stderr)}" if word else number
+        texts.append(f"{marked:^{_CELL}}")  # as wide from the first shot on as later, so that nothing jumps
         styles.append(word)
     return framed(grill.positions.rows, grill.positions.columns, texts, styles, sys.stderr)
 

@@ -174,7 +174,7 @@ def test_ctrl_c_ends_with_130_and_the_round_can_be_continued(plain_grill, at_ter
     terminal.ends_with(0)
     assert standing(plain_grill) == [(label, NUMBERS[label]) for label in WALK[:4]]
     terminal = at_terminal("take")
-    terminal.expect("Round 2, session .*--continue goes on with the last one")
+    terminal.expect("Round 2, session .*--continue goes on")
     terminal.asks_for("B2")
 
 
@@ -252,6 +252,15 @@ def test_marks_are_asked_once_and_enter_keeps_the_last_known(knob_grill, at_term
     terminal.type("580")
     terminal.expect("Kept")
     assert dict(written(knob_grill)[-1].knobs) == {"left": 4.0, "right": 5.5}
+
+
+def test_a_cook_who_shoots_instead_of_telling_the_marks_loses_no_number(knob_grill, at_terminal):
+    terminal = at_terminal("take")
+    terminal.expect("Where do the knobs stand")
+    terminal.type("580")
+    terminal.expect("the marks stay unknown")
+    terminal.expect("Kept: B2 580")
+    terminal.asks_for("A1")
 
 
 def test_another_round_takes_the_marks_over(knob_grill, at_terminal):
