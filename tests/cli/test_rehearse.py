@@ -1,0 +1,283 @@
+"""`gratemap rehearse`: what can be typed, from a pipe, and played from start to end on a real pseudo-terminal."""
+
+from __future__ import annotations
+
+import json
+import os
+import select
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from cli.rehearse import Advice, End, Help, Marks, Show, Touch, Wait, parse
+from heatmap.errors import HeatmapError
+from heatmap.files.grill_toml import load_grill
+from heatmap.files.readings_csv import load_rounds
+from heatmap.grill import Burner, Grate, Grill, TargetBand
+from heatmap.rehearsal import draw_grill
+
+NAMED = Grill(
+    grate=Grate(width_mm=600.0, depth_mm=450.0),
+    target=TargetBand(low_c=288.0, high_c=315.0),
+    burners=tuple(
+        Burner(name=name, points_mm=((x, 20.0), (x, 400.0)))
+        for name, x in (("far left", 90.0), ("far", 300.0), ("right", 500.0))
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("advice", Advice()),
+        ("  ADVICE ", Advice()),
+        ("", Wait(0.0)),
+        ("\n", Wait(0.0)),
+        ("wait 10", Wait(10.0)),
+        ("contact b2", Touch("contact", "B2")),
+        ("valley A1", Touch("valley", "A1")),
+        ("show", Show()),
+        ("?", Help()),
+        ("end", End()),
+        ("done", End()),
+        ("right 6.5", Marks({"right": 6.5})),
+        ("far left 6.5 Right 4", Marks({"far left": 6.5, "right": 4.0})),
+        ("knob far 2", Marks({"far": 2.0})),
+        ("far=2, right=3", Marks({"far": 2.0, "right": 3.0})),
+    ],
+)
+def test_what_can_be_typed(typed, meant):
+    assert parse(typed, NAMED) == meant
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("middle 5", "burners are: far left, far, right"),
+        ("right", "not understood"),
+        ("right 6.5 far", "not understood"),
+        ("right eleven", '"eleven" of burner "right"'),
+        ("right 11", "it goes from 1 to 10"),
+        ("right 6.3", "the nearest it can is 6.5"),
+        ("right nan", "it goes from 1 to 10"),
+        ("contact Z9", "Z9"),
+        ("contact", "not understood"),
+        ("wait", "how many minutes"),
+        ("wait nan", "how many minutes"),
+        ("wait -3", "how many minutes"),
+        ("wait 9999", "how many minutes"),
+        ("\x1b[A", "not understood"),
+    ],
+)
+def test_what_cannot_be_typed_is_one_line(typed, says):
+    with pytest.raises(HeatmapError, match=".") as caught:
+        parse(typed, NAMED)
+    assert says in str(caught.value)
+    assert str(caught.value).isprintable()
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_pipe_plays_the_whole_loop(folder, gratemap):
+    result = gratemap("rehearse", "--seed", "3", "--picture", "truth.png", typed="advice\ncontact B2\nadvice\nend\n")
+    assert result.exit_code == 0, result.output
+    for words in ("Make-believe grill 3", "Round 2", "Round 3", "Turned ", "The probe on a rail at B2 shows "):
+        assert words in result.stdout
+    assert "then the truth and its mark" in result.stdout
+    assert "the best these knobs can do is" in result.stdout
+    assert Path("truth.png").read_bytes().startswith(b"\x89PNG")
+    grill = load_grill("rehearsal-3/grill.toml")
+    rounds = load_rounds("rehearsal-3/readings.csv", grill)
+    assert [one.number for one in rounds] == [1, 2, 3]
+    assert all(one.session == "rehearsal 3" for one in rounds)
+    assert all(reading.note == "make-believe" for one in rounds for reading in one.readings)
+    assert [len(one.with_aim("contact")) for one in rounds] == [0, 1, 0]
+    assert dict(rounds[0].settings) != dict(rounds[1].settings)
+    waited = rounds[1].taken_at - rounds[0].taken_at
+    assert waited.total_seconds() > 300
+    files = ("--grill", "rehearsal-3/grill.toml", "--readings", "rehearsal-3/readings.csv")
+    for command in ("map", "burners", "compare", "history", "place"):
+        assert gratemap(command, *files).exit_code == 0
+    assert len(json.loads(gratemap("history", *files, "--json").stdout)["rounds"]) == 3
+
+
+def test_the_truth_told_is_that_of_the_make_believe_grill(folder, gratemap):
+    """Share in band at the marks it began with, and the best there is, against the make-believe grill itself."""
+    text = gratemap("rehearse", "--seed", "3", "--numbers", "rail", typed="end\n").stdout
+    grill = draw_grill(3)
+    compared = grill.compared_c(grill.start)[grill.inside]
+    described = load_grill("rehearsal-3/grill.toml")
+    share = np.mean((compared >= described.target.low_c) & (compared <= described.target.high_c))
+    assert f"{100 * share:.0f} % at the marks it began with, {100 * share:.0f} % at yours" in text
+    low = 1.8 * described.target.low_c + 32.0
+    assert low == pytest.approx(5.0 * round(low / 5.0))
+    assert "on the rail" in text
+
+
+def test_the_table_of_the_truth_holds_true_rail_temperatures(folder, gratemap):
+    """The second number of each cell is near the steady truth: within what wind and the open lid do to a grate."""
+    lines = gratemap("rehearse", "--seed", "3", "--numbers", "rail", typed="end\n").stdout.splitlines()
+    at = next(index for index, line in enumerate(lines) if "then the truth" in line)
+    told = [float(number) for line in lines[at + 3 : at + 6] for number in line.split()[2::3]]
+    grill = draw_grill(3)
+    points = np.array([grill.grill.point_mm(label) for label in grill.grill.labels])
+    steady = 1.8 * grill.truth_c(points) + 32.0
+    assert np.abs(np.array(told) - steady).max() < 80.0
+    assert np.corrcoef(told, steady)[0, 1] > 0.9
+
+
+def test_the_same_seed_is_the_same_grill_and_the_same_readings(folder, gratemap):
+    for name in ("one", "two"):
+        assert gratemap("rehearse", "--seed", "3", "--folder", name, typed="\n").exit_code == 0
+    assert Path("one/readings.csv").read_bytes() == Path("two/readings.csv").read_bytes()
+    assert Path("one/grill.toml").read_bytes() == Path("two/grill.toml").read_bytes()
+
+
+def test_earlier_files_are_kept_unless_told(folder, gratemap):
+    assert gratemap("rehearse", "--seed", "3", typed="end\n").exit_code == 0
+    before = Path("rehearsal-3/readings.csv").read_bytes()
+    refused = gratemap("rehearse", "--seed", "3", typed="advice\nend\n")
+    assert refused.exit_code == 3
+    assert "--overwrite" in refused.stderr
+    assert refused.stdout == ""
+    assert Path("rehearsal-3/readings.csv").read_bytes() == before
+    assert gratemap("rehearse", "--seed", "3", "--overwrite", typed="\nend\n").exit_code == 0
+    grill = load_grill("rehearsal-3/grill.toml")
+    assert len(load_rounds("rehearsal-3/readings.csv", grill)) == 2
+
+
+def test_true_readings_are_never_overwritten(samples, gratemap):
+    before = [Path(name).read_bytes() for name in ("grill.toml", "readings.csv")]
+    result = gratemap("rehearse", "--folder", ".", "--overwrite", typed="end\n")
+    assert result.exit_code == 3
+    assert "not of a rehearsal" in result.stderr
+    assert [Path(name).read_bytes() for name in ("grill.toml", "readings.csv")] == before
+    Path("grill.toml").unlink()
+    assert gratemap("rehearse", "--folder", ".", "--overwrite", typed="end\n").exit_code == 3
+    assert Path("readings.csv").read_bytes() == before[1]
+
+
+def test_a_folder_that_cannot_be_made(folder, gratemap):
+    Path("file").write_text("", encoding="utf-8")
+    result = gratemap("rehearse", "--folder", "file/inside", typed="end\n")
+    assert result.exit_code == 3
+    assert "cannot be written" in result.stderr
+
+
+def test_wrong_numbers_option(folder, gratemap):
+    assert gratemap("rehearse", "--numbers", "both", typed="end\n").exit_code == 3
+    assert gratemap("rehearse", "--seed", "-1", typed="end\n").exit_code == 2
+
+
+def test_slips_are_told_and_the_practice_goes_on(folder, gratemap):
+    result = gratemap("rehearse", "--seed", "3", typed="fly\ncontact Z9\nwait 5\nshow\n?\nend\n")
+    assert result.exit_code == 0
+    assert "not understood" in result.stderr
+    assert "Z9" in result.stderr
+    assert "Round 2" in result.stdout
+    assert "What you can type" in result.stdout
+
+
+# On a real pseudo-terminal
+
+needs_terminal = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals on Windows")
+
+
+class Terminal:
+    """A pseudo-terminal with the command in it, as a cook sits before it."""
+
+    def __init__(self, folder: Path, *words: str) -> None:
+        self.near, far = os.openpty()
+        code = "import sys; from cli.app import app; app(sys.argv[1:])"
+        environment = {**os.environ, "TERM": "xterm", "PYTHONUTF8": "1"}
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", code, *words],
+            stdin=far,
+            stdout=far,
+            stderr=far,
+            cwd=folder,
+            env=environment,
+            start_new_session=True,
+        )
+        os.close(far)
+        self.text = ""
+        self.seen = 0
+
+    def wait_for(self, words: str, limit_s: float = 60.0) -> str:
+        """Read until these words come; return what came up to them."""
+        end = time.monotonic() + limit_s
+        while words not in self.text[self.seen :]:
+            if time.monotonic() > end or not self._read(end):
+                pytest.fail(f"{words!r} did not come; the screen says:\n{self.text[-2000:]}")
+        at = self.text.index(words, self.seen) + len(words)
+        came, self.seen = self.text[self.seen : at], at
+        return came
+
+    def _read(self, end: float) -> bool:
+        ready, _, _ = select.select([self.near], [], [], max(0.0, end - time.monotonic()))
+        try:
+            chunk = os.read(self.near, 65536) if ready else b""
+        except OSError:  # Linux says so when the other side has gone
+            chunk = b""
+        self.text += chunk.decode("utf-8", errors="replace")
+        return bool(chunk)
+
+    def type(self, line: str) -> None:
+        os.write(self.near, line.encode() + b"\n")
+
+    def end(self) -> int:
+        """Read to the end and return the exit code."""
+        while self._read(time.monotonic() + 60.0):
+            pass
+        os.close(self.near)
+        return self.process.wait(30.0)
+
+
+@needs_terminal
+def test_played_on_a_terminal_from_start_to_end(tmp_path):
+    terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
+    assert "What you can type" in terminal.wait_for("make-believe> ")
+    for typed, comes in (
+        ("advice", "Round 2"),
+        ("contact B2", "The probe on a rail at B2 shows"),
+        ("middle 99", "it goes from 1 to 10"),
+        ("front 6.5 back 7", "Turned front from"),
+        ("", "Round 4"),
+        ("show", "Round 4"),
+    ):
+        terminal.type(typed)
+        assert comes in terminal.wait_for("make-believe> ")
+    terminal.type("end")
+    assert "then the truth and its mark" in terminal.wait_for("the best these knobs can do is")
+    assert terminal.end() == 0
+    grill = load_grill(tmp_path / "rehearsal-12/grill.toml")
+    assert len(load_rounds(tmp_path / "rehearsal-12/readings.csv", grill)) == 4
+
+
+@needs_terminal
+def test_ctrl_c_ends_it_and_keeps_the_rounds(tmp_path):
+    terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
+    terminal.wait_for("make-believe> ")
+    os.killpg(terminal.process.pid, signal.SIGINT)
+    terminal.wait_for("The rounds so far are in rehearsal-12")
+    assert terminal.end() == 130
+    assert "Traceback" not in terminal.text
+    assert (tmp_path / "rehearsal-12/readings.csv").read_text(encoding="utf-8").count("make-believe") >= 12
+
+
+@needs_terminal
+def test_ctrl_d_ends_it_with_the_truth(tmp_path):
+    terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
+    terminal.wait_for("make-believe> ")
+    os.write(terminal.near, b"\x04")
+    terminal.wait_for("then the truth and its mark")
+    assert terminal.end() == 0
