@@ -32,6 +32,8 @@ KEPT_LOG = 6.0
 """Kernels this far below the best in log posterior after the coarse pass are not looked at again."""
 PILOT_PLACES = 48
 """The coarse pass looks at this many places at most."""
+HALF_STEPS = (0.7, 1.0, 1.0 / 0.7)
+"""Half a step of the grid of length scales, down and up."""
 FINE_KERNELS = 28
 """The fine pass looks at this many kernels at most (fewer with more places, for its cost grows as their cube)."""
 
@@ -251,8 +253,18 @@ def average(
     chosen = [int(i) for i in order if evidence[i] >= evidence[order[0]] - KEPT_LOG]
     rest = trend_stds[1:] if pilot is problem else trend_stds
     fine = evaluate(problem, [(*kernels[i][:1], std, kernels[i][1]) for i in chosen for std in rest], levels)
-    evaluated = fine + ([coarse[i] for i in chosen] if pilot is problem else [])
-    return mixture(problem, evaluated)
+    if pilot is problem:
+        return mixture(problem, fine + [coarse[i] for i in chosen])
+    # With many readings the posterior is narrower than the grid: look half a step around the best.
+    best = max(fine, key=lambda nodes: log_sum_exp(nodes.log_posterior))
+    log_prior = next(kernels[i][1] for i in chosen if kernels[i][0] is best.kernel)
+    around = [
+        (best.kernel.stretched(first, second), best.trend_std, log_prior)
+        for first in HALF_STEPS
+        for second in HALF_STEPS
+        if first != 1.0 or second != 1.0
+    ]
+    return mixture(problem, fine + evaluate(problem, around, levels))
 
 
 def log_sum_exp(values: FloatArray) -> float:

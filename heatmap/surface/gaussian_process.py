@@ -28,7 +28,8 @@ independent chance."""
 class GaussianSurface(Surface):
     """A fitted Gaussian process: a mixture over kernels and levels.
 
-    Made by :func:`heatmap.surface.fit_surface`; see there for what it answers.
+    Made by :func:`heatmap.surface.fit_surface`; see there for what it answers. ``widening`` multiplies every
+    standard deviation it gives.
     """
 
     method: str
@@ -42,6 +43,7 @@ class GaussianSurface(Surface):
     drift_mean_c: FloatArray
     drift_std_c: FloatArray
     noise_shape_c: FloatArray
+    widening: float = 1.0
 
     @property
     def noise_std_c(self) -> float:
@@ -78,7 +80,7 @@ class GaussianSurface(Surface):
             mean += part.weight * (part.pull[:size] @ features)
             square = np.einsum("ij,ij->j", part.square[:size, :size] @ features, features)
             second += part.weight * (part.signal_c2 + square)
-        return mean + self.centre_c, np.sqrt(np.maximum(second - mean**2, 0.0))
+        return mean + self.centre_c, self.widening * np.sqrt(np.maximum(second - mean**2, 0.0))
 
     def covariance(self, points_a_mm: ArrayLike, points_b_mm: ArrayLike) -> FloatArray:
         """Return the posterior covariance of the noise-free surface between two sets of points, (a, b)
@@ -96,7 +98,7 @@ class GaussianSurface(Surface):
             mean_b += part.weight * (part.pull[:size] @ features_b)
             second += part.weight * (features_a.T @ part.square[:size, :size] @ features_b)
             second += part.weight * part.signal_c2 * part.kernel(a, b)
-        return second - mean_a[:, None] * mean_b
+        return self.widening**2 * (second - mean_a[:, None] * mean_b)
 
     def sample(self, points_mm: ArrayLike, count: int, rng: np.random.Generator) -> FloatArray:
         """Return joint samples of the noise-free surface.
@@ -128,6 +130,7 @@ class GaussianSurface(Surface):
         lines = lines_of(points)
         is_grid = lines.is_grid
         result = np.empty((count, len(points)))
+        n = len(self.places.points_mm)
         for part, drawn, rows in self._dealt(count, rng):
             features = self._features(part, trend, lines, is_grid)
             prior = prior_samples(part.kernel, everywhere, len(rows), rng)
@@ -136,6 +139,12 @@ class GaussianSurface(Surface):
                 piece = slice(start, start + len(mine))
                 result[rows[piece]] = self._conditioned(nodes, mine, prior[piece], features, rng)
                 start += len(mine)
+        if self.widening != 1.0:
+            mean = sum(
+                part.weight * (part.pull[: n + len(trend)] @ self._features(part, trend, lines, is_grid))
+                for part in self.parts
+            )
+            result = mean + self.widening * (result - mean)
         return result + self.centre_c
 
     def _dealt(
@@ -196,7 +205,7 @@ class GaussianSurface(Surface):
         mean, variance = leave_place_out(self.problem, self.parts)
         place = self.places.place_of_reading
         drift_c = self.drift @ self.drift_mean_c if self.drift.shape[1] else np.zeros(len(place))
-        return mean[place] + self.centre_c + drift_c, np.sqrt(variance)[place]
+        return mean[place] + self.centre_c + drift_c, self.widening * np.sqrt(variance)[place]
 
 
 def members(parts: Sequence[Part]) -> list[tuple[Nodes, FloatArray]]:
@@ -244,9 +253,7 @@ def root(correlation: FloatArray) -> FloatArray:
     return factor.T
 
 
-def pivoted_root(
-    column: Callable[[int], FloatArray], size: int, most: int
-) -> tuple[FloatArray, FloatArray]:
+def pivoted_root(column: Callable[[int], FloatArray], size: int, most: int) -> tuple[FloatArray, FloatArray]:
     """Return F (r, size) with F' F close to a correlation matrix given by its columns, and the variance it lacks.
 
     Pivoted Cholesky (N. J. Higham, Accuracy and Stability of Numerical Algorithms, 2002, section 10.3), column by

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, replace
+from typing import Protocol, Self
 
 import numpy as np
 
@@ -54,6 +54,10 @@ class Correlation(Protocol):
         """Return the correlation of points (a, 2) with points on lines, (a, m)."""
         ...
 
+    def stretched(self, first: float, second: float) -> Self:
+        """Return the same kernel with its two length scales multiplied."""
+        ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kernel:
@@ -94,6 +98,10 @@ class Kernel:
             return (along_y[:, :, None] * along_x[:, None, :]).reshape(len(a_mm), -1)
         return along_x[:, lines.x_of_point] * along_y[:, lines.y_of_point]
 
+    def stretched(self, first: float, second: float) -> Kernel:
+        """Return the same kernel with its two length scales multiplied."""
+        return replace(self, length_mm=(self.length_mm[0] * first, self.length_mm[1] * second))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DiagonalKernel:
@@ -132,6 +140,11 @@ class DiagonalKernel:
     def on_lines(self, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
         """Return the correlation of points (a, 2) with points on lines, (a, m)."""
         return self(a_mm, np.stack([lines.x_mm[lines.x_of_point], lines.y_mm[lines.y_of_point]], axis=1))
+
+    def stretched(self, first: float, second: float) -> DiagonalKernel:
+        """Return the same kernel with its two length scales multiplied."""
+        a, b = self.length_shares
+        return replace(self, length_shares=(a * first, b * second))
 
     def _diagonals(self, points_mm: FloatArray) -> FloatArray:
         middle = points_mm / np.array(self.extent_mm) - 0.5

@@ -19,6 +19,7 @@ TREND_SETS = (
     (3.0, 0.5, 0.5, 0.4, 0.4, 0.4, 0.0),
     (3.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
     (3.0, 0.5, 0.5, 0.4, 0.4, 0.4, 0.7),
+    (3.0, 1.0, 1.0, 1.5, 1.5, 1.5, 0.0),
 )
 """Prior standard deviations of the trends in units of the readings' own spread, and the width over which the
 rim cools in units of the shorter side. Weakly informative: chosen so that no trend alone explains everything
@@ -41,7 +42,8 @@ class Trends:
 
     @property
     def sets(self) -> FloatArray:
-        """Prior standard deviations to average over, in units of the signal, (v, p): bowl, nothing but level, rim."""
+        """Prior standard deviations to average over, in units of the signal, (v, p): slight bowl, level
+        only, rim, strong bowl."""
         steps = [STEP_STD] * len(self.seams_mm)
         return np.array([[*row, *steps] for row in TREND_SETS])
 
