@@ -16,7 +16,7 @@ from heatmap.rehearsal import draw_grill
 
 @pytest.fixture(scope="module")
 def played():
-    """Return a make-believe grill and four rounds: three full ones, the first with a contact reading, and a re-check."""
+    """Return a make-believe grill and four rounds: three full ones, one with a contact reading, and a re-check."""
     grill = draw_grill(5)
     rounds = [grill.play_round(1, contact_at="B2"), grill.play_round(2)]
     grill.settle({grill.grill.burners[0].name: 7.0})

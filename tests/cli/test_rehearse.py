@@ -267,6 +267,7 @@ def test_played_on_a_terminal_from_start_to_end(tmp_path):
 def test_ctrl_c_ends_it_and_keeps_the_rounds(tmp_path):
     terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
     terminal.wait_for("make-believe> ")
+    time.sleep(0.5)  # the prompt is on the screen just before the wait for a key begins
     os.killpg(terminal.process.pid, signal.SIGINT)
     terminal.wait_for("The rounds so far are in rehearsal-12")
     assert terminal.end() == 130
