@@ -40,7 +40,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
         if not taker.take(lines, ended):
             break
     kept = len(session.readings)
-    console.talk(f"{kept} reading{'' if kept == 1 else 's'} kept in {log.name}, {taker.refused} lines refused.")
+    console.talk(f"{kept} reading{'' if kept == 1 else 's'} kept in {log.name}, lines refused: {taker.refused}.")
     if kept:
         earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
         final_answer(grill, (*earlier, session.round), session, plan.as_json)

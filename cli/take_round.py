@@ -85,7 +85,6 @@ class Taking:
     def run(self) -> None:
         """Take round after round."""
         self._open_round()
-        self._ask_knobs()
         if self.plan.preheat:
             self._begin_preheat(walk_order(self.grill)[:2], note="preheat")
             self._take_round()
@@ -116,9 +115,9 @@ class Taking:
             more = self.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
+        self._ask_knobs()
         if self.plan.recheck:
             self._begin_recheck()
-        self._learn()
         self._map()
 
     def _ask_knobs(self) -> None:
@@ -400,9 +399,10 @@ class Taking:
         from cli.take_answer import final_answer
 
         if self.session.over_range:
-            self.screen.tell(f"{self.session.over_range} times the gun showed no number.")
+            times = "Once" if self.session.over_range == 1 else f"{self.session.over_range} times"
+            self.screen.tell(f"{times} the gun showed no number.")
         if self.port is not None and self.port.rejected:
-            self.screen.tell(f"{self.port.rejected} lines from the port were no readings.")
+            self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
         rounds = (*self.earlier, self.session.round)
         return final_answer(self.grill, rounds, self.session, self.plan.as_json)
 

@@ -48,7 +48,11 @@ class AtTerminal:
         self._from = 0
 
     def expect(self, pattern: str) -> str:
-        """Wait until the pattern shows up behind what was expected before; return all up to its end."""
+        """Wait until the pattern shows up behind what was expected before; return all up to its end.
+
+        A space in the pattern is any space on the screen, also where a long line was broken.
+        """
+        pattern = pattern.replace(" ", r"\s+")
         until = time.monotonic() + PATIENCE_S
         while not (found := re.compile(pattern).search(self.seen, self._from)):
             ready, _, _ = select.select([self.master], [], [], 0.1)

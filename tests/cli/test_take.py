@@ -96,7 +96,7 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
     terminal.type("577")
     terminal.expect("Kept: A1 577")
     terminal.type("done")
-    terminal.expect("1 times? the gun showed no number")
+    terminal.expect("Once the gun showed no number")
     terminal.expect("Another round")
     terminal.type("")
     terminal.ends_with(0)
@@ -146,13 +146,15 @@ def test_a_reading_that_cannot_be_is_asked_about(plain_grill, at_terminal):
 
 
 def test_a_slip_kept_early_is_found_when_the_others_speak_against_it(plain_grill, at_terminal):
-    terminal = at_terminal("take")
-    for label in WALK[:9]:
+    terminal = at_terminal("take", "--order", "rows")
+    # Too little off to be asked about while there is no map, too much off to be believed later.
+    for label in "A1 A2 A3 A4 B1 B2 B3 B4".split():
         terminal.asks_for(label)
-        # Too little off to be asked about while there is no map, too much off to be believed later.
-        terminal.type("485" if label == "A1" else str(NUMBERS[label]))
-    terminal.expect("A1 485 does not fit the others")
-    terminal.asks_for("A1")
+        terminal.type("440" if label == "A2" else "57" + label[1])
+        if terminal.expect(r"Kept: [AB]\d \d+|keep").endswith("keep"):  # the map as it leans so far may doubt it
+            terminal.type("keep")
+    terminal.expect("A2 440 does not fit the others")
+    terminal.asks_for("A2")
 
 
 def test_ctrl_c_ends_with_130_and_the_round_can_be_continued(plain_grill, at_terminal):
