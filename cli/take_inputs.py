@@ -108,7 +108,7 @@ def signals_into(inputs: Inputs) -> Iterator[None]:
     before = {}
     for name in names:
         number = getattr(signal, name, None)
-        if number is not None:
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:  # nohup asks for it to be ignored
             before[number] = signal.signal(number, heard)
     try:
         yield

@@ -29,7 +29,7 @@ def sheet_text(grill: Grill) -> str:
     lines = [
         *(f"{name}: {_BLANK * 3}" for name in ("Date and time", "Grill")),
         *_marks_lines(grill),
-        f"Lid before the round:  open / closed      Rails:  dry / oiled      Shown in {Display(grill.units).degrees}",
+        f"Lid before the round: open / closed    Rails: dry / oiled    Shown in {Display(grill.units).degrees}",
         "",
         f"{'BACK':>{middle + 2}}",
         "    " + "".join(f"{column + 1:^{width}}" for column in range(columns)),
@@ -44,7 +44,7 @@ def sheet_text(grill: Grill) -> str:
         "",
         "Typed in later:  gratemap take   then a row at a time, left to right, like",
         f"    {_example(grill)}",
-        "and - for a position that was left out; contact B2 610 for the probe; done at the end.",
+        "and - for a position left out; contact B2 610 for the probe; done at the end.",
     ]
     return "\n".join(lines)
 

@@ -6,9 +6,9 @@ Run by hand::
 
 Fields of the surface benchmark's families, in turn, on a grate of 24 by 18 in with a 6 x 4 grid of positions; a band of
 50 °F placed where the field leaves some of the 24 positions in and some out. Each way of shooting gives a map; a
-position's flag is right when the map calls it what it truly is. Two counts: "likeliest" (called the likeliest of too
+position's flag is right when the map calls it what it truly is. Counts: "likeliest" (called the likeliest of too
 cold, in band, too hot) and "named" (the word of the map, where "unsure" counts as wrong). The readings at one position
-are the same in every way of shooting.
+are the same in every way of shooting. A third count, "not wrong", lets "unsure" pass.
 """
 
 from __future__ import annotations
@@ -67,14 +67,15 @@ def true_field(index, points_mm):
 
 
 def flags(points, shown, shot, low, truth):
-    """Return the share of the 24 flags that is right, likeliest and named."""
+    """Return the share of the 24 flags that is right: likeliest, named, and not named wrongly."""
     surface = fit_surface(points[shot], shown[shot], NOISE_C, extent_mm=(WIDTH_MM, DEPTH_MM))
     mean, std = surface.predict(points)
     true_word = np.where(truth < low, "too cold", np.where(truth > low + BAND_C, "too hot", "in band"))
     chances = np.stack(chance_arrays(mean, std, low, low + BAND_C))
     likeliest = np.array(["too cold", "in band", "too hot"])[np.argmax(chances, axis=0)]
     named = words(mean, std, low, low + BAND_C)
-    return float(np.mean(likeliest == true_word)), float(np.mean(named == true_word))
+    wrong = (named != true_word) & (named != "unsure")
+    return float(np.mean(likeliest == true_word)), float(np.mean(named == true_word)), float(1.0 - np.mean(wrong))
 
 
 def area_points():
@@ -166,10 +167,10 @@ def main():
         for way, shot in ways.items():
             rows.setdefault(way, []).append(flags(points, shown, shot, low, truth))
     print(f"{options.fields} fields, {options.chosen} of 24 positions; share of the 24 flags that is right")
-    print(f"{'':34}{'likeliest':>10}{'named':>10}")
+    print(f"{'':34}{'likeliest':>10}{'named':>10}{'not wrong':>11}")
     for way, scores in rows.items():
         mean = np.mean(scores, axis=0)
-        print(f"{way:34}{mean[0]:10.3f}{mean[1]:10.3f}")
+        print(f"{way:34}{mean[0]:10.3f}{mean[1]:10.3f}{mean[2]:11.3f}")
     if options.json:
         Path(options.json).write_text(json.dumps(rows, indent=1), encoding="utf-8")
 

@@ -1,0 +1,63 @@
+"""The blank sheet for the clipboard."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+
+import pytest
+
+from heatmap.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.report.sheet import sheet_html, sheet_text
+from heatmap.typed import RowOfShots, parse_typed
+
+
+def grill(rows=3, columns=4, **more):
+    return Grill(
+        grate=Grate(width_mm=610.0, depth_mm=457.0),
+        target=TargetBand(low_c=288.0, high_c=316.0),
+        positions=Positions(rows=rows, columns=columns),
+        **more,
+    )
+
+
+@pytest.mark.parametrize("size", [(1, 1), (3, 4), (4, 6), (8, 9)])
+def test_there_is_a_blank_for_every_position_and_it_fits_80_columns(size):
+    lines = sheet_text(grill(*size)).splitlines()
+    assert max(map(len, lines)) <= 80
+    letters = {f"  {chr(65 + row)} " for row in range(size[0])}
+    blanks = sum(line.count("______") for line in lines if line[:4] in letters and "_" in line)
+    assert blanks == size[0] * size[1]
+
+
+def test_back_is_above_and_you_are_below():
+    text = sheet_text(grill())
+    assert text.index("BACK") < text.index("  A ") < text.index("  C ") < text.index("YOU")
+
+
+def test_the_example_is_a_line_that_take_understands():
+    described = grill()
+    example = next(line.strip() for line in sheet_text(described).splitlines() if line.strip().startswith("A 5"))
+    assert isinstance(parse_typed(example, described), RowOfShots)
+
+
+def test_marks_are_asked_for_where_there_are_knobs():
+    burner = Burner(name="far <left>", points_mm=((100.0, 0.0), (100.0, 400.0)))
+    assert "far <left>" in sheet_text(grill(burners=(burner,)))
+    assert "far &lt;left&gt;" in sheet_html(grill(burners=(burner,)))
+    assert "Marks" not in sheet_text(grill())
+
+
+def test_the_page_stands_by_itself_and_has_a_cell_for_every_position():
+    class Cells(HTMLParser):
+        count = 0
+        links = 0
+
+        def handle_starttag(self, tag, attrs):
+            self.count += tag == "td"
+            self.links += any(name in ("src", "href") for name, _ in attrs)
+
+    cells = Cells()
+    cells.feed(sheet_html(grill(4, 6)))
+    assert cells.count == 24
+    assert cells.links == 0
+    assert "burn" in sheet_html(grill())
