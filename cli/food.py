@@ -10,8 +10,8 @@ from heatmap.errors import InputError
 
 if TYPE_CHECKING:
     from heatmap.grill import Grill
-    from heatmap.placement import Wanted
     from heatmap.pictures import SearLine
+    from heatmap.placement import Wanted
     from heatmap.sear import Food, Rails
 
 Size = Annotated[

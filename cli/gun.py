@@ -175,7 +175,8 @@ def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) 
     surface = "surface" if solid else "rail"
     lines = [
         f"Shown {display.temperature_text(spot.reading.shown_c)}: the {surface} is about "
-        f"{display.temperature_text(spot.rail_c)}, ±{display.difference(1.96 * spot.own_std_c):.0f} this reading alone, "
+        f"{display.temperature_text(spot.rail_c)}, "
+        f"±{display.difference(1.96 * spot.own_std_c):.0f} this reading alone, "
         f"±{display.difference(1.96 * spot.shared_std_c):.0f} shared by all readings (95 %).",
         f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
     ]
@@ -185,8 +186,8 @@ def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) 
             f"{share:.0%} of it is rail top, ±{196 * share_sd:.0f} % from shot to shot; the rest looks into the valley."
         )
         lines.append(
-            f"Best distance: about {display.length_text(_best_distance_mm(grill))}; every shot then sees the same share. "
-            "One contact reading pins the level."
+            f"Best distance: about {display.length_text(_best_distance_mm(grill))}; "
+            "every shot then sees the same share. One contact reading pins the level."
         )
     worth = temperature_per_emissivity(
         k_from_c(spot.rail_c), grill.grate.rail_emissivity, k_from_c(grill.surroundings.reflected_c)
@@ -223,7 +224,7 @@ def _emissivity_lines(
             k_from_c(spot.reading.shown_c), true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k
         )
         lines.append(
-            f"By {what} the surface is {display.temperature_text(c_from_k(true_k))}; the gun agrees with an emissivity of "
-            f"{float(found):.3f}, taken over the whole spot, valley and all."
+            f"By {what} the surface is {display.temperature_text(c_from_k(true_k))}; the gun agrees with "
+            f"an emissivity of {float(found):.3f}, taken over the whole spot, valley and all."
         )
     return lines

@@ -136,14 +136,16 @@ def _stale(assessment: Assessment, now: datetime | None) -> Ready | None:
     if age_min <= STALE_MIN:
         return None
     age = f"{age_min:.0f} min" if age_min < 120 else f"{age_min / 60:.0f} h"
-    return Ready(ready=False, sentence=f"The last round is {age} old: shoot a re-check first (gratemap take --recheck).")
+    sentence = f"The last round is {age} old: shoot a re-check first (gratemap take --recheck)."
+    return Ready(ready=False, sentence=sentence)
 
 
 def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready | None:
     drift = assessment.round_map.drift
     if drift is None or abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
         return None
-    time_constant_min = (assessment.advice.wait_min or USUAL_MIN) / math.log(10.0)  # 90 % of a change takes ln 10 of them
+    warm_up_min = assessment.advice.wait_min or USUAL_MIN
+    time_constant_min = warm_up_min / math.log(10.0)  # 90 % of a change takes ln 10 of them
     wait_min = math.ceil(time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN))
     wait_min = max(wait_min, 1)
     if minutes_left is not None and wait_min > minutes_left:

@@ -247,10 +247,10 @@ def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[st
         numbers["step"] = (numbers["high"] - numbers["low"]) / (len(marks) - 1)
     return Burner(
         name=name,
-        control=control,
+        control=control,  # type: ignore[arg-type]
         points_mm=_burner_points(entry, key, units),
         marks=marks,
-        **numbers,  # type: ignore[arg-type]
+        **numbers,
     )
 
 

@@ -1,4 +1,4 @@
-"""The heat below a make-believe grate: burners with unequal ports, knobs that are not linear, heat that arrives late."""
+"""The heat below a make-believe grate: burners with unequal ports, crooked knobs, heat that arrives late."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ class HiddenBurner:
     def heat_share(self, opening: float) -> float:
         """Return the heat over that fully open, at an opening from 0 (lowest flame) to 1."""
         opened = float(np.clip(opening, 0.0, 1.0))
-        return self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve
+        return float(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
 
     def pattern(self, plate: Plate) -> Array:
         """Return how its heat is spread over the plate, mean 1 for clean ports and strength 1, (rows, columns)."""

@@ -1,4 +1,4 @@
-"""What the gun and the surface probe make of a make-believe grate: radiance from rail and valley, and their own errors."""
+"""What the gun and the surface probe make of a make-believe grate: radiance of rail and valley, and errors of their own."""
 
 from __future__ import annotations
 

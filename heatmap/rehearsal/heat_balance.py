@@ -1,4 +1,4 @@
-"""Heat balance of a cooking grate as a thin plate: what flows along and across the rails, in from below, out to the air.
+"""Heat balance of a cooking grate as a thin plate: what flows along and across its rails, in and out.
 
 Per square metre of grate, at every place::
 
@@ -102,14 +102,12 @@ class Plate:
     @property
     def x_mm(self) -> Array:
         """Cell centres along x, shape (columns,)."""
-        result: Array = (np.arange(self.columns) + 0.5) * (self.width_mm / self.columns)
-        return result
+        return np.asarray((np.arange(self.columns) + 0.5) * (self.width_mm / self.columns), dtype=np.float64)
 
     @property
     def y_mm(self) -> Array:
         """Cell centres along y, shape (rows,)."""
-        result: Array = (np.arange(self.rows) + 0.5) * (self.depth_mm / self.rows)
-        return result
+        return np.asarray((np.arange(self.rows) + 0.5) * (self.depth_mm / self.rows), dtype=np.float64)
 
     @property
     def cells_mm(self) -> Array:

@@ -70,7 +70,7 @@ def map_document(assessment: Assessment, *, with_surface: bool = False) -> Docum
             f"x_{length}": [display.length(value) for value in assessment.cells.x_mm.tolist()],
             f"y_{length}": [display.length(value) for value in assessment.cells.y_mm.tolist()],
             f"mean_{degree}": [[display.temperature(value) for value in row] for row in assessment.mean_c.tolist()],
-            f"own_std_{degree}": [[display.difference(value) for value in row] for row in assessment.own_std_c.tolist()],
+            f"own_std_{degree}": [[display.difference(std) for std in row] for row in assessment.own_std_c.tolist()],
             f"shared_std_{degree}": display.difference(assessment.shared_std_c),
         }
     return document

@@ -220,7 +220,7 @@ def recheck_surface(
     points, new_share, age = readings.points_mm, 1.0 - share, age_std_c(minutes)
     prior = new_share[:, None] * base.covariance(points, points) * new_share
     prior = prior + moved_covariance(points, points, base.extent_mm, age)
-    inverse = np.linalg.inv(prior + noise)
+    inverse = np.asarray(np.linalg.inv(prior + noise), dtype=np.float64)
     solved = inverse @ (values - new_share * base.predict(points)[0])
     return RecheckSurface(
         method="re-check",

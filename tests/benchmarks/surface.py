@@ -62,7 +62,7 @@ def stripes(rng):
     def field(u, v):
         if not along_x:
             u, v = v, u
-        return sum(h * (1 + t * v) * np.exp(-(((u - p) / width) ** 2)) for p, h, t in zip(places, height, tilt))
+        return sum(h * (1 + t * v) * np.exp(-(((u - p) / width) ** 2)) for p, h, t in zip(places, height, tilt, strict=True))
 
     return field
 
@@ -156,7 +156,7 @@ def franke(rng):
     flip, swap = rng.random(2) < 0.5, rng.random() < 0.5
 
     def field(u, v):
-        x, y = ((np.where(f, -w, w) + 1) / 2 for f, w in zip(flip, (v, u) if swap else (u, v)))
+        x, y = ((np.where(f, -w, w) + 1) / 2 for f, w in zip(flip, (v, u) if swap else (u, v), strict=True))
         return 60 * (
             0.75 * np.exp(-((9 * x - 2) ** 2) / 4 - (9 * y - 2) ** 2 / 4)
             + 0.75 * np.exp(-((9 * x + 1) ** 2) / 49 - (9 * y + 1) / 10)
@@ -434,7 +434,8 @@ def speed(repeats=5):
         times, scores = {"ours": [], "sklearn": []}, {"ours": [], "sklearn": []}
         for seed in range(repeats):
             case = grate_case(list(FAMILIES)[seed % len(FAMILIES)], count, seed, False)
-            x, y = np.meshgrid((np.arange(120) + 0.5) / 120 * case.extent[0], (np.arange(90) + 0.5) / 90 * case.extent[1])
+            width, depth = case.extent
+            x, y = np.meshgrid((np.arange(120) + 0.5) / 120 * width, (np.arange(90) + 0.5) / 90 * depth)
             wide = Case(
                 case.points, case.values, None, case.extent, np.stack([x.ravel(), y.ravel()], 1), x.ravel(), False
             )
@@ -455,7 +456,8 @@ def speed(repeats=5):
         rows.append(row)
         print(
             f"{count:4d} readings: ours {1e3 * row['ours_s']:.0f} ms, scikit-learn {1e3 * row['sklearn_s']:.0f} ms, "
-            f"ratio {row['ours_s'] / row['sklearn_s']:.2f}; CRPS {row['crps_ours']:.3f} against {row['crps_sklearn']:.3f}"
+            f"ratio {row['ours_s'] / row['sklearn_s']:.2f}; "
+            f"CRPS {row['crps_ours']:.3f} against {row['crps_sklearn']:.3f}"
         )
     return {"speed": rows}
 

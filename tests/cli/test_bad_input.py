@@ -34,7 +34,7 @@ def test_the_plain_case_is_fine(folder, gratemap):
     [
         ("", "[grate] is missing"),
         (GRILL.split("[target]")[0], "[target] is missing"),
-        (GRILL.replace("low = 550.0", "low = 650.0"), "target.low is 650 °F; it must be at least -4 and below 600 °F, target.high"),
+        (GRILL.replace("low = 550.0", "low = 650.0"), "target.low is 650 °F; it must be at least -4 and below 600 °F"),
         (GRILL.replace("width = 24.0", "width = nan"), "grate.width"),
         (GRILL.replace("width = 24.0\n", ""), "grate.width is missing"),
         (GRILL.replace("depth = 18.0", "depth = 18.0\nemissivity = 1.4"), "at most 1"),

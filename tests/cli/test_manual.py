@@ -71,7 +71,8 @@ def test_an_unknown_topic_is_one_line(gratemap):
 
 def test_the_blank_sheet_has_every_position(samples, gratemap):
     sheet = gratemap("manual", "sheet").stdout
-    assert [line.split()[0] for line in sheet.splitlines() if line.startswith("  ") and "______" in line] == ["A", "B", "C"]
+    rows = [line.split()[0] for line in sheet.splitlines() if line.startswith("  ") and "______" in line]
+    assert rows == ["A", "B", "C"]
     assert sheet.count("______        ") >= 9
     assert gratemap("manual", "sheet", "--page", "sheet.html").exit_code == 0
     assert "<script" not in Path("sheet.html").read_text(encoding="utf-8")
