@@ -279,25 +279,20 @@ def _outcomes(
         return ()
     from heatmap.burners.from_maps import round_state
     from heatmap.burners.learn import learn
-    from heatmap.burners.response import design
 
     states = [round_state(one, before.calibration) for one in before.maps_so_far()]
     learned = learn(grill, states)
-    response = learned.response
-    patterns = response.patterns(cells.points_mm)
-    moved = response.factors(response.openings(turned_to)) - response.factors(learned.reference)
     inside = cells.inside.ravel()
-    few = cells.points_mm[inside][:1]
-    _, weights = learned.mean(few)
-    weight_cov = learned.joint(few)[1][len(few) :, len(few) :]
-    names = [burner.name for burner in response.burners]
+    points_mm = cells.points_mm[inside]
+    openings = np.array([burner.fraction(turned_to[burner.name]) for burner in learned.burners])
+    names = [burner.name for burner in learned.burners]
     outcomes = []
     for burner in turned:
-        narrow = patterns[names.index(burner.name), 0]
-        region = inside & (narrow >= np.quantile(narrow[inside], 2.0 / 3.0))
-        row = design(patterns[:, :, region], moved).mean(axis=0)
-        level = float(learned.scale.heat(before.at(cells.points_mm[region])[0]).mean())
-        near = learned.scale.celsius(np.array([level, level + float(row @ weights)]))
+        near = learned.near(names.index(burner.name), points_mm)
+        region = np.flatnonzero(inside)[near]
+        expected, expected_std = learned.mean_change(points_mm[near], openings)
+        level = float(learned.scale.heat(before.at(points_mm[near])[0]).mean())
+        ends = learned.scale.celsius(np.array([level, level + expected]))
         per_heat = float(np.diff(learned.scale.celsius(np.array([level - 0.5, level + 0.5])))[0])
         came = change_c[:, region].mean(axis=1)
         outcomes.append(
@@ -305,8 +300,8 @@ def _outcomes(
                 burner=burner.name,
                 from_mark=float(marks[burner.name]),
                 to_mark=float(turned_to[burner.name]),
-                expected_c=float(near[1] - near[0]),
-                expected_std_c=per_heat * float(np.sqrt(row @ weight_cov @ row)),
+                expected_c=float(ends[1] - ends[0]),
+                expected_std_c=per_heat * expected_std,
                 came_c=float(came.mean()),
                 came_std_c=float(np.hypot(came.std(), _day_std_c(before, after))),
             )

@@ -4,26 +4,28 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.burners.learn import Learned, burner_slopes, learn, teaching_rounds
-from heatmap.burners.response import design
-from heatmap.burners.search import Places, Search
+from heatmap.burners.search import Places, Search, from_reference
 from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
 from heatmap.grill import Grill
 from heatmap.units import f_difference_from_c, f_from_c
 
 Array = NDArray[np.float64]
+Item = TypeVar("Item", bound=np.generic)
 
 #: Joint samples for the numbers told in the end; cells looked at in the search and in the end.
 FINAL_DRAWS, SEARCH_CELLS, FINAL_CELLS = 200, 120, 250
 #: A change must raise the share in band by this much of itself (of at least so much), and be better in this share of
 #: samples; else "leave it". Where next to nothing is in band, coming nearer is enough.
-WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.05, 0.2, 0.55, 0.05
+WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.03, 0.2, 0.53, 0.05
 #: A setting is reachable when a share of at least this much is at least this likely.
 REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
 
@@ -82,8 +84,28 @@ class BurnerAdvice:
     learned: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Present:
+    """The newest map as it settles, in the numbers of the band: what the told outlook starts from.
+
+    Attributes
+    ----------
+    mean_c : ndarray (m,)
+    draws_c : ndarray (count, m)
+        Joint samples, level and all.
+    """
+
+    mean_c: Array
+    draws_c: Array
+
+
 def advise(
-    grill: Grill, states: Sequence[RoundState], *, cells_mm: Array | None = None, seed: int = 0
+    grill: Grill,
+    states: Sequence[RoundState],
+    *,
+    cells_mm: Array | None = None,
+    present: Present | None = None,
+    seed: int = 0,
 ) -> BurnerAdvice:
     """Return the change of marks that is expected to bring the most area into the band.
 
@@ -95,6 +117,9 @@ def advise(
         Every round so far in order of time; advice is for the last one.
     cells_mm : ndarray (m, 2), optional
         Where the expected surface is wanted; cells of an inch when not given.
+    present : Present, optional
+        The newest map at those cells, so that what is told agrees with the map the cook sees; the surface of the
+        response when not given.
     seed : int
         For the random samples.
     """
@@ -108,7 +133,7 @@ def advise(
     search = Search(grill, learned, _few(cells[inside], SEARCH_CELLS), np.random.default_rng(seed))
     tried = _tried(grill, learned, states, search)
     best = max(search.best(avoid=tried.worse), tried.best, key=search.value)
-    return _told(grill, learned, search, states, best, cells, inside, seed)
+    return _told(grill, learned, search, states, best, cells, inside, present, seed)
 
 
 def _cells(grill: Grill) -> Array:
@@ -116,9 +141,10 @@ def _cells(grill: Grill) -> Array:
     return np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
 
 
-def _few(cells_mm: Array, count: int) -> Array:
-    """Return about `count` of the cells, evenly picked."""
-    return cells_mm[np.unique(np.linspace(0, len(cells_mm) - 1, count).round().astype(int))]
+def _few(items: NDArray[Item], count: int) -> NDArray[Item]:
+    """Return about `count` of the items, evenly picked."""
+    picked = np.unique(np.linspace(0, len(items) - 1, count).round().astype(int))
+    return np.asarray(items[picked])
 
 
 def cells_inside(grill: Grill, cells_mm: Array) -> NDArray[np.bool_]:
@@ -140,7 +166,7 @@ class _Tried:
 def _tried(grill: Grill, learned: Learned, states: Sequence[RoundState], search: Search) -> _Tried:
     """Sort the marks tried under the same sky by the share they are now known to give."""
     newest = states[-1]
-    names = [burner.name for burner in learned.response.burners]
+    names = [burner.name for burner in learned.burners]
     rounds = [state for state in teaching_rounds(grill, states) if state.group == newest.group]
     places = {search.places(np.array([state.settings[name] for name in names])) for state in rounds}
     shares = {one: search.share(one) for one in places if one is not None} | {search.now: search.share(search.now)}
@@ -156,34 +182,41 @@ def _told(
     best: Places,
     cells_mm: Array,
     inside: NDArray[np.bool_],
+    present: Present | None,
     seed: int,
 ) -> BurnerAdvice:
     """Look at the best marks again with fresh samples and more cells, decide, and put it into words."""
-    fresh = _Fresh(grill, learned, _few(cells_mm[inside], FINAL_CELLS), np.random.default_rng([seed, 1]))
+    few = _few(np.flatnonzero(inside), FINAL_CELLS)
+    fresh = _Fresh(grill, learned, cells_mm[few], np.random.default_rng([seed, 1]))
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = fresh.shares(now_marks), fresh.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
     worth_it = best != search.now and _worth_it(now, then, nearer)
     reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
-    names = [burner.name for burner in learned.response.burners]
+    names = [burner.name for burner in learned.burners]
     changes = tuple(
         Change(burner=name, from_mark=old, to_mark=new)
         for name, old, new in zip(names, now_marks, chosen, strict=True)
         if old != new
     )
-    surface, weights = learned.mean(cells_mm)
-    moved = design(learned.response.patterns(cells_mm), _moved(learned, chosen))
-    expected_c = learned.scale.celsius(surface + moved @ weights)
-    slow = any(burner.control == "vents" for burner in learned.response.burners)
+    expected_heat = learned.mean(cells_mm, _openings(learned, chosen))
+    told = fresh
+    if present is not None:
+        expected_heat += learned.scale.heat(present.mean_c) - learned.mean(cells_mm)
+        told = fresh.starting_from(present.draws_c[:, few])
+    expected_c = learned.scale.celsius(expected_heat)
+    outlook_now, outlook_then = told.outlook(now_marks), told.outlook(chosen)
+    gain = outlook_then.share_in_band - outlook_now.share_in_band
+    slow = any(burner.control == "vents" for burner in learned.burners)
     return BurnerAdvice(
         changes=changes,
         settings=dict(states[-1].settings) | dict(zip(names, chosen, strict=True)),
         worth_it=worth_it,
         reachable=reachable,
-        why=_why(grill, worth_it, reachable, float(np.mean(then - now)), expected_c, cells_mm, inside),
-        now=fresh.outlook(now_marks),
-        expected=fresh.outlook(chosen),
+        why=_why(grill, worth_it, reachable, gain, expected_c, cells_mm, inside),
+        now=outlook_now,
+        expected=outlook_then,
         wait_min=warm_up_minutes(states, slow=slow) if changes else 0.0,
         cells_mm=cells_mm,
         expected_mean_c=expected_c,
@@ -199,27 +232,30 @@ def _worth_it(now: Array, then: Array, nearer: float) -> bool:
     return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
 
 
-def _moved(learned: Learned, marks: Sequence[float]) -> Array:
-    """Return by how much the factor of each pattern changes from the newest round to these marks."""
-    response = learned.response
-    openings = np.array([burner.fraction(mark) for burner, mark in zip(response.burners, marks, strict=True)])
-    return response.factors(openings) - response.factors(learned.reference)
+def _openings(learned: Learned, marks: Sequence[float]) -> Array:
+    return np.array([burner.fraction(mark) for burner, mark in zip(learned.burners, marks, strict=True)])
 
 
 class _Fresh:
     """Samples that the search has not seen, so that the told share is not a lucky one."""
 
-    def __init__(
-        self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator
-    ) -> None:
+    def __init__(self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator) -> None:
         self.learned = learned
-        self.base, self.weights = learned.draw(cells_mm, FINAL_DRAWS, random)
-        self.patterns = learned.response.patterns(cells_mm)
+        self.fields = learned.draw(cells_mm, FINAL_DRAWS, random)
         self.band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
+
+    def starting_from(self, draws_c: Array) -> _Fresh:
+        """Return the same with samples of another map (count, cells) for the surface of now."""
+        again: _Fresh = copy(self)
+        heat = self.learned.scale.heat(draws_c)
+        again.fields = replace(self.fields, base=heat[np.arange(len(self.fields.base)) % len(heat)])
+        return again
 
     def heat(self, marks: Sequence[float]) -> Array:
         """Return samples of the surface, (draws, cells)."""
-        return np.asarray(self.base + self.weights @ design(self.patterns, _moved(self.learned, marks)).T)
+        by, bent = from_reference(_openings(self.learned, marks), self.learned.reference)
+        added = np.tensordot(by, self.fields.linear, axes=1) + np.tensordot(bent, self.fields.bend, axes=1)
+        return np.asarray(self.fields.base + added)
 
     def shares(self, marks: Sequence[float]) -> Array:
         """Return the share in band of each sample."""
@@ -244,10 +280,14 @@ def learned_lines(grill: Grill, learned: Learned) -> tuple[str, ...]:
     """Return a line per burner: how much its own region answers to a mark, and from how many changes."""
     lines = []
     for at, (slope, std) in enumerate(burner_slopes(grill, learned)):
-        burner = learned.response.burners[at]
+        burner = learned.burners[at]
         size = f"{_difference(grill, slope)} ± {_difference(grill, 2.0 * std)} {_degree(grill)} per mark near it"
         seen = learned.changes[at]
-        source = "not turned yet, a guess from where it lies" if seen == 0 else f"learned from {seen} change{'s'[: seen > 1]}"
+        source = (
+            "not turned yet, a guess from where it lies"
+            if seen == 0
+            else f"learned from {seen} change{'s'[: seen > 1]}"
+        )
         lines.append(f"{burner.name}: {size}; {source}")
     return tuple(lines)
 
@@ -284,7 +324,11 @@ def _why(
             f"use the {part}."
         )
     if not worth_it:
-        return f"Leave the knobs: no change is expected to bring more than the noise. {remains[0].upper()}{remains[1:]}."
+        return (
+            f"Leave the knobs: no change is expected to bring more than the noise. {remains[0].upper()}{remains[1:]}."
+        )
+    if gain < 0.005:
+        return f"Expected to bring the grate nearer to the band; {remains}."
     return f"Expected to bring {gain:.0%} more of the area into the band; {remains}."
 
 

@@ -8,12 +8,12 @@ The weights are those of the response. `base` is what the burners' geometry does
 round. `group` is what another session, another state of the lid or an oiled surface adds: level, tilts and bends, loosely
 held, so that of such rounds only their *changes* teach. `wind` is a small smooth field drawn anew each round. `place` is
 patchy seasoning, the same whenever a place is shot again. All are Gaussian, so the joint posterior of surface and response
-is one linear solve.
+is one linear solve. How far a burner reaches is not linear: a few reaches are tried, and each counts by its evidence.
 
 References
 ----------
 .. [1] C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006), equations 2.22 to 2.24 (the
-   posterior), 2.41 and 2.42 (explicit basis functions with a Gaussian prior), 5.10 to 5.12 (leave one out).
+   posterior), 2.30 (the evidence), 2.41 and 2.42 (explicit basis functions with a Gaussian prior), 5.10 to 5.12 (leave one out).
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from heatmap.burners.response import HeatScale, Response, design, prior_response
+from heatmap.burners.response import REACHES_MM, HeatScale, Response, design, prior_response
 from heatmap.burners.states import Group, RoundState
-from heatmap.grill import Grill
+from heatmap.grill import Burner, Grill
 
 Array = NDArray[np.float64]
 
@@ -35,46 +35,57 @@ Array = NDArray[np.float64]
 NEWEST_ROUNDS = 24
 #: Standard deviations of wind from round to round [°C]: level, each tilt at the edge, and a smooth field. A change of
 #: convection by a tenth moves a grate by about 5 °C (heat balance of the rehearsal grill).
-WIND_LEVEL_C, WIND_TILT_C, WIND_FIELD_C = 5.0, 3.0, 3.0
+WIND_LEVEL_C, WIND_TILT_C, WIND_FIELD_C = 6.0, 3.0, 3.0
 #: Drift of the level with every round passed [°C, a random walk]: gas pressure, fat, ash.
-AGEING_C = 2.0
+AGEING_C = 1.0
 #: What another session, lid or surface may add: level, tilts, bends [°C].
 GROUP_C = np.array([40.0, 15.0, 15.0, 8.0, 8.0, 8.0])
 #: What the burners' geometry leaves unexplained: level, tilts, bends, a smooth field and a finer one [°C].
-BASE_C = np.array([40.0, 15.0, 15.0, 10.0, 10.0, 10.0])
-BASE_FIELD_C, BASE_FINE_C = 10.0, 5.0
+BASE_C = np.array([40.0, 12.0, 12.0, 8.0, 8.0, 8.0])
+BASE_FIELD_C, BASE_FINE_C = 8.0, 3.0
 #: Lengths over which smooth fields and finer ones vary, as shares of half the grate.
 FIELD_LENGTH, FINE_LENGTH = 0.7, 0.3
 #: How uncertain the heat of the lowest flame is, as an opening, for each burner.
 OFFSET_SD = 0.2
 #: A spot this many standard deviations from what all others say is held to be worth little.
 _ODD, _ODD_WIDER = 3.5, 5.0
+#: A reach that counts less than this is left out.
+_LEAST_WEIGHT = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Learned:
-    """The joint posterior of the surface and of the response.
+class Fields:
+    """Joint samples of the surface and of what each burner adds, on the heat scale.
+
+    Attributes
+    ----------
+    base : ndarray (count, m)
+        The surface under the newest marks.
+    linear, bend : ndarray (burners, count, m)
+        What a burner adds per opening f, and per f(1 − f).
+    """
+
+    base: Array
+    linear: Array
+    bend: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit:
+    """The joint posterior of surface and response for one reach of the burners.
 
     Attributes
     ----------
     response : Response
-    scale : HeatScale
-    reference : ndarray (burners,)
-        Openings of the newest round.
-    shared_std : float
-        What moves everything together [°C].
-    changes : tuple of int
-        How many changes of each burner have been seen.
+    log_evidence : float
     surprise : float
         Mean square of how the spots differ from what was expected of them, in expected squares; 1 when all is as
         assumed. The posterior is widened by it.
     """
 
     response: Response
-    scale: HeatScale
     reference: Array
-    shared_std: float
-    changes: tuple[int, ...]
+    log_evidence: float
     surprise: float
     _spots: _Spots
     _factor: tuple[Array, bool]
@@ -83,25 +94,97 @@ class Learned:
     def joint(self, points_mm: Array) -> tuple[Array, Array]:
         """Return mean and covariance of the surface at points (m, 2) under the newest marks, then of the weights."""
         prior_mean, prior_cov, cross = self._spots.joint_prior(points_mm, self.reference)
-        solved = cho_solve(self._factor, cross.T)
-        cov = prior_cov - cross @ solved
+        cov = prior_cov - cross @ cho_solve(self._factor, cross.T)
         return prior_mean + cross @ self._answer, max(1.0, self.surprise) * 0.5 * (cov + cov.T)
 
-    def mean(self, points_mm: Array) -> tuple[Array, Array]:
-        """Return the mean of :meth:`joint` alone: of the surface (m,), and of the weights."""
+    def mean(self, points_mm: Array, openings: Array) -> Array:
+        """Return the expected surface at points under these openings, (m,)."""
         prior_mean, _, cross = self._spots.joint_prior(points_mm, self.reference, mean_only=True)
         mean = prior_mean + cross @ self._answer
-        return mean[: len(points_mm)], mean[len(points_mm) :]
+        moved = self.response.factors(openings) - self.response.factors(self.reference)
+        rows = design(self.response.patterns(points_mm), moved)
+        return np.asarray(mean[: len(points_mm)] + rows @ mean[len(points_mm) :])
 
-    def draw(self, points_mm: Array, count: int, random: np.random.Generator) -> tuple[Array, Array]:
-        """Return joint samples of the surface (count, m) under the newest marks and of the weights (count, w)."""
+    def draw(self, points_mm: Array, half: int, random: np.random.Generator) -> Fields:
+        """Return twice `half` samples, in pairs mirrored about the mean, so that the mean is exact."""
         mean, cov = self.joint(points_mm)
         factor = np.linalg.cholesky(cov + 1e-6 * np.diag(cov).max() * np.eye(len(cov)))
-        half = random.normal(size=(count // 2, len(mean)))
-        drawn = mean + np.concatenate([half, -half]) @ factor.T  # antithetic: the mean is exact
-        level = self.shared_std * random.normal(size=(count // 2, 1))
-        surface = drawn[:, : len(points_mm)] + np.concatenate([level, -level])
-        return surface, drawn[:, len(points_mm) :]
+        off = random.normal(size=(half, len(mean))) @ factor.T
+        drawn = np.concatenate([mean + off, mean - off])
+        patterns = self.response.patterns(points_mm)
+        weights = drawn[:, len(points_mm) :].reshape(len(drawn), *patterns.shape[:2]).swapaxes(0, 1)
+        linear, bend = weights[:, :, :-1] @ patterns[:, :-1], weights[:, :, -1:] @ patterns[:, -1:]
+        return Fields(base=drawn[:, : len(points_mm)], linear=linear, bend=bend)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Learned:
+    """What is known of surface and response, averaged over how far the burners reach.
+
+    Attributes
+    ----------
+    burners : tuple of Burner
+        Those that can be set.
+    scale : HeatScale
+    reference : ndarray (burners,)
+        Openings of the newest round.
+    fits : tuple of Fit
+    weights : ndarray (fits,)
+        How much each counts; adds up to one.
+    shared_std : float
+        What moves everything together [°C].
+    changes : tuple of int
+        How many changes of each burner have been seen.
+    """
+
+    burners: tuple[Burner, ...]
+    scale: HeatScale
+    reference: Array
+    fits: tuple[Fit, ...]
+    weights: Array
+    shared_std: float
+    changes: tuple[int, ...]
+
+    def mean(self, points_mm: Array, openings: Array | None = None) -> Array:
+        """Return the expected surface at points (m, 2), heat scale, under openings or the newest marks."""
+        openings = self.reference if openings is None else openings
+        means = [fit.mean(points_mm, openings) for fit in self.fits]
+        return np.asarray(self.weights @ np.stack(means))
+
+    def near(self, burner: int, points_mm: Array) -> NDArray[np.bool_]:
+        """Return the third of these points that a burner heats most, (m,)."""
+        narrow = self.fits[0].response.patterns(points_mm)[burner, 0]
+        return np.asarray(narrow >= np.quantile(narrow, 2.0 / 3.0))
+
+    def mean_change(self, points_mm: Array, openings: Array) -> tuple[float, float]:
+        """Return by how much the mean of these points moves from the newest marks to openings, and its std."""
+        mean = square = 0.0
+        for fit, weight in zip(self.fits, self.weights, strict=True):
+            moved = fit.response.factors(openings) - fit.response.factors(self.reference)
+            row = design(fit.response.patterns(points_mm), moved).mean(axis=0)
+            known, cov = fit.joint(points_mm[:1])
+            change = float(row @ known[1:])
+            mean += weight * change
+            square += weight * (change**2 + float(row @ cov[1:, 1:] @ row))
+        return mean, float(np.sqrt(max(square - mean**2, 0.0)))
+
+    def draw(self, points_mm: Array, count: int, random: np.random.Generator) -> Fields:
+        """Return about `count` joint samples at points (m, 2), from each reach as many as it counts."""
+        halves = np.maximum(np.round(0.5 * count * self.weights).astype(int), 1)
+        parts = [fit.draw(points_mm, half, random) for fit, half in zip(self.fits, halves, strict=True)]
+        base = np.concatenate([part.base for part in parts])
+        level = self.shared_std * _mirrored_normal(len(base), random)
+        return Fields(
+            base=base + level[:, None],
+            linear=np.concatenate([part.linear for part in parts], axis=1),
+            bend=np.concatenate([part.bend for part in parts], axis=1),
+        )
+
+
+def _mirrored_normal(count: int, random: np.random.Generator) -> Array:
+    """Return standard normal numbers whose mean is exactly 0, in random order."""
+    half = random.normal(size=(count + 1) // 2)
+    return np.asarray(random.permutation(np.concatenate([half, -half])[:count]))
 
 
 def teaching_rounds(grill: Grill, states: Sequence[RoundState]) -> tuple[RoundState, ...]:
@@ -129,23 +212,32 @@ def learn(grill: Grill, states: Sequence[RoundState]) -> Learned:
         if burner.control != "none"
     }
     mean_heat = max(float(scale.heat(newest.compared_c).mean()), 20.0)
-    response = prior_response(grill, mean_heat, opening)
-    spots = _Spots.of(grill, response, scale, rounds)
-    factor, answer, surprise = _solve(spots)
+    fits = []
+    for reach_mm, _ in REACHES_MM:
+        response = prior_response(grill, mean_heat, opening, reach_mm)
+        fits.append(_fit(_Spots.of(grill, response, scale, rounds), response.openings(newest.settings)))
+    counted, weights = _weigh(fits)
     return Learned(
-        response=response,
+        burners=fits[0].response.burners,
         scale=scale,
-        reference=response.openings(newest.settings),
+        reference=fits[0].reference,
+        fits=counted,
+        weights=weights,
         shared_std=newest.shared_std_c,
-        changes=_count_changes(response, rounds),
-        surprise=surprise,
-        _spots=spots,
-        _factor=factor,
-        _answer=answer,
+        changes=_count_changes(fits[0].response, rounds),
     )
 
 
-def _solve(spots: _Spots) -> tuple[tuple[Array, bool], Array, float]:
+def _weigh(fits: Sequence[Fit]) -> tuple[tuple[Fit, ...], Array]:
+    """Return the fits that count, and how much, by evidence and prior."""
+    logs = np.array([fit.log_evidence for fit in fits]) + np.log([prior for _, prior in REACHES_MM])
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    kept = weights >= _LEAST_WEIGHT
+    return tuple(fit for fit, keep in zip(fits, kept, strict=True) if keep), weights[kept] / weights[kept].sum()
+
+
+def _fit(spots: _Spots, reference: Array) -> Fit:
     """Solve for the spots, once more with odd ones held loosely if there are any."""
     off = spots.heat - spots.design @ spots.response.weight_mean
     cov = spots.covariance()
@@ -155,10 +247,19 @@ def _solve(spots: _Spots) -> tuple[tuple[Array, bool], Array, float]:
         answer = cho_solve(factor, off)
         inverse = np.diag(cho_solve(factor, np.eye(len(off))))
         odd = np.abs(answer / np.sqrt(inverse)) > _ODD  # leave one out, [1] equation 5.12
-        if not odd.any() or (noise[odd] > 0).all():
+        if (noise[odd] > 0).all():
             break
         noise[odd] = (_ODD_WIDER * spots.std[odd] + 20.0) ** 2
-    return factor, answer, float(off @ answer) / len(off)
+    misfit = float(off @ answer)
+    return Fit(
+        response=spots.response,
+        reference=reference,
+        log_evidence=-0.5 * misfit - float(np.log(np.diag(factor[0])).sum()),
+        surprise=misfit / len(off),
+        _spots=spots,
+        _factor=factor,
+        _answer=answer,
+    )
 
 
 def _count_changes(response: Response, rounds: Sequence[RoundState]) -> tuple[int, ...]:
@@ -225,9 +326,7 @@ class _Spots:
         cov += np.outer(self.place, self.place) * _same_place(self.unit)
         return np.asarray(cov + np.diag(self.std**2 + 0.25))  # 0.5 °C: no spot is better known
 
-    def joint_prior(
-        self, points_mm: Array, openings: Array, mean_only: bool = False
-    ) -> tuple[Array, Array, Array]:
+    def joint_prior(self, points_mm: Array, openings: Array, mean_only: bool = False) -> tuple[Array, Array, Array]:
         """Return prior mean and covariance of the surface at points and of the weights, and the covariance with the spots."""
         response, unit = self.response, _unit(points_mm, self.extent_mm)
         patterns = response.patterns(points_mm)
@@ -273,25 +372,17 @@ def _same_place(unit: Array) -> NDArray[np.bool_]:
 
 
 def burner_slopes(grill: Grill, learned: Learned) -> tuple[tuple[float, float], ...]:
-    """Return by how much each burner's own region rises per mark at the newest marks, and its std [°C].
-
-    The region is the third of the grate its narrow pattern heats most.
-    """
-    response, scale = learned.response, learned.scale
+    """Return by how much the third of the grate nearest to each burner rises per mark now, and its std [°C]."""
     x_mm, y_mm = grill.grate.cells_mm(2 * 25.4)
     cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-    patterns = response.patterns(cells)
-    mean, cov = learned.joint(cells)
-    surface, weights, weight_cov = mean[: len(cells)], mean[len(cells) :], cov[len(cells) :, len(cells) :]
     slopes = []
-    for at, knob in enumerate(response.burners):
-        region = patterns[at, 0] >= np.quantile(patterns[at, 0], 2.0 / 3.0)
+    for at, knob in enumerate(learned.burners):
+        region = cells[learned.near(at, cells)]
         more = learned.reference.copy()
         more[at] += 1e-3
-        moved = (response.factors(more) - response.factors(learned.reference)) * 1e3
-        row = design(patterns[:, :, region], moved).mean(axis=0)
-        here = float(surface[region].mean())
-        around = scale.celsius(np.array([here - 0.5, here + 0.5]))
-        per_mark = float(around[1] - around[0]) / (knob.high - knob.low)
-        slopes.append((float(row @ weights) * per_mark, float(np.sqrt(row @ weight_cov @ row)) * per_mark))
+        change, std = learned.mean_change(region, more)
+        here = float(learned.mean(region).mean())
+        around = learned.scale.celsius(np.array([here - 0.5, here + 0.5]))
+        per_mark = float(around[1] - around[0]) * 1e3 / (knob.high - knob.low)
+        slopes.append((change * per_mark, std * per_mark))
     return tuple(slopes)

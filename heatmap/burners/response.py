@@ -35,13 +35,16 @@ LOWEST_SHARE = 0.3
 #: Standard deviation of the logarithm of a burner's strength against what one map says: common to all burners, and each
 #: for itself. The rise per mark of a first map overstates the slope by 1.4 to 2.9 (trials), a third either way.
 COMMON_STRENGTH_SD, OWN_STRENGTH_SD = 0.35, 0.30
-#: How far a burner reaches along the grate, narrow and wide, mm: heights of grates over burners (common practice).
-NARROW_MM, WIDE_MM = 70.0, 150.0
+#: How far a burner reaches along the grate by its narrow pattern, mm, and how likely each is held before any reading:
+#: the height of the grate over the flame and what bars and metal spread further (common practice, no source). The wide
+#: pattern reaches so many times as far.
+REACHES_MM = ((60.0, 0.2), (90.0, 0.3), (130.0, 0.3), (190.0, 0.2))
+WIDE_TIMES = 2.0
 #: Prior shares of the narrow pattern, the wide one and the heat that goes everywhere; and how loosely they are held.
 SHAPE = np.array([0.40, 0.35, 0.25])
 SHAPE_LOOSENESS = 0.35
 #: Standard deviation of how much more one end of a burner gives than the other, over its mean.
-LEAN_SD = 0.25
+LEAN_SD = 0.2
 #: Standard deviation of the bend of a knob, over its slope: valves differ by about a square root to a square.
 BEND_SD = 0.45
 #: Weights per burner: narrow, wide, everywhere, lean, bend.
@@ -115,8 +118,8 @@ def design(patterns: Array, factors: Array) -> Array:
     return np.asarray(moved.reshape(-1, moved.shape[-1]).T)
 
 
-def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]) -> Response:
-    """Return the response before any change has been seen.
+def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float], reach_mm: float) -> Response:
+    """Return the response before any change has been seen, for one reach of the burners.
 
     Parameters
     ----------
@@ -125,6 +128,8 @@ def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]
         Mean of the newest round on the heat scale.
     openings : mapping
         Opening of each burner in that round.
+    reach_mm : float
+        Of the narrow pattern.
 
     Notes
     -----
@@ -138,7 +143,7 @@ def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]
     mean, cov = _prior_weights(burners, strengths)
     return Response(
         burners=burners,
-        shapes=tuple(Pattern.under(grill, burner) for burner in burners),
+        shapes=tuple(Pattern.under(grill, burner, reach_mm) for burner in burners),
         strengths=strengths,
         offset=mean_heat / float(strengths.mean()) - mean_opening,
         weight_mean=mean,
@@ -179,27 +184,28 @@ class Pattern:
 
     ports_mm: Array
     along: Array
+    reach_mm: float
     narrow_mean: float
     wide_mean: float
 
     @classmethod
-    def under(cls, grill: Grill, burner: Burner) -> Pattern:
+    def under(cls, grill: Grill, burner: Burner, reach_mm: float) -> Pattern:
         """Lay out the pieces of a burner's line."""
         if not burner.points_mm:
-            return cls(ports_mm=np.empty((0, 2)), along=np.empty(0), narrow_mean=1.0, wide_mean=1.0)
+            return cls(ports_mm=np.empty((0, 2)), along=np.empty(0), reach_mm=reach_mm, narrow_mean=1.0, wide_mean=1.0)
         ports, along = _ports(burner.points_mm)
-        x_mm, y_mm = grill.grate.cells_mm(25.4)
+        x_mm, y_mm = grill.grate.cells_mm(2 * 25.4)
         cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-        means = [float(_glow(cells, ports, reach).mean()) for reach in (NARROW_MM, WIDE_MM)]
-        return cls(ports_mm=ports, along=along, narrow_mean=means[0], wide_mean=means[1])
+        means = [float(_glow(cells, ports, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
+        return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
 
     def at(self, points_mm: Array, count: int) -> Array:
         """Return narrow, wide, everywhere, leaning and mixed at points (n, 2); all but leaning have mean 1 / count."""
         everywhere = np.ones(len(points_mm))
         if not len(self.ports_mm):
             return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count
-        narrow, wide = (_glow(points_mm, self.ports_mm, reach) for reach in (NARROW_MM, WIDE_MM))
-        leaning = _glow(points_mm, self.ports_mm, NARROW_MM, self.along) / self.narrow_mean
+        narrow, wide = (_glow(points_mm, self.ports_mm, times * self.reach_mm) for times in (1.0, WIDE_TIMES))
+        leaning = _glow(points_mm, self.ports_mm, self.reach_mm, self.along) / self.narrow_mean
         narrow, wide = narrow / self.narrow_mean, wide / self.wide_mean
         mixed = SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]
         return np.stack([narrow, wide, everywhere, leaning, mixed]) / count

@@ -18,7 +18,7 @@ Places = tuple[int, ...]
 #: Joint samples searched over.
 DRAWS = 48
 #: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
-WORTH_A_TURN = 0.005
+WORTH_A_TURN = 0.003
 #: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
 #: than so many widths of the band counts no more.
 NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
@@ -40,21 +40,19 @@ class Search:
     def __init__(self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator) -> None:
         low, high = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
         self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
-        burners = learned.response.burners
-        base, weights = learned.draw(cells_mm, DRAWS, random)
-        self.base = base.astype(np.float32)
+        burners = learned.burners
+        fields = learned.draw(cells_mm, DRAWS, random)
+        self.base = fields.base.astype(np.float32)
         standing = [
             burner.low + opening * (burner.high - burner.low)
             for burner, opening in zip(burners, learned.reference, strict=True)
         ]
         self.marks = [_with(burner.settable, mark) for burner, mark in zip(burners, standing, strict=True)]
         self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
-        patterns = learned.response.patterns(cells_mm)
-        shaped = weights.reshape(len(weights), *patterns.shape[:2])
         self.tables = []
         for at, burner in enumerate(burners):
             openings = (self.marks[at] - burner.low) / (burner.high - burner.low)
-            self.tables.append(_table(openings, learned.reference[at], shaped[:, at], patterns[at]))
+            self.tables.append(_table(openings, learned.reference[at], fields.linear[at], fields.bend[at]))
         self._values: dict[Places, float] = {}
 
     def places(self, marks: Array) -> Places | None:
@@ -174,10 +172,12 @@ def _with(settable: Array, mark: float) -> Array:
     return np.sort(np.append(settable, mark))
 
 
-def _table(openings: Array, reference: float, weights: Array, patterns: Array) -> NDArray[np.float32]:
+def _table(openings: Array, reference: float, linear: Array, bend: Array) -> NDArray[np.float32]:
     """Return what one burner adds against the newest round at each opening, (openings, draws, cells)."""
-    linear = (weights[:, :-1] @ patterns[:-1]).astype(np.float32)
-    bend = (weights[:, -1:] @ patterns[-1:]).astype(np.float32)
-    by = (openings - reference).astype(np.float32)
-    bent = (openings * (1.0 - openings) - reference * (1.0 - reference)).astype(np.float32)
-    return by[:, None, None] * linear + bent[:, None, None] * bend
+    by, bent = (part.astype(np.float32)[:, None, None] for part in from_reference(openings, reference))
+    return np.asarray(by * linear.astype(np.float32) + bent * bend.astype(np.float32))
+
+
+def from_reference(openings: Array, reference: Array | float) -> tuple[Array, Array]:
+    """Return by how much f and f(1 − f) differ from those of a reference opening."""
+    return openings - reference, openings * (1.0 - openings) - reference * (1.0 - reference)

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
+from heatmap.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand
 from heatmap.grill import Surroundings as Described
 from heatmap.rehearsal.firebox import PORTS, HiddenBurner
 from heatmap.rehearsal.gun_view import GunView, ProbeView
@@ -27,9 +27,7 @@ Array = NDArray[np.float64]
 CELL_MM = 25.4
 
 
-def draw_grill(
-    seed: int, *, noise: bool = True, numbers: str = "rail", cell_mm: float = CELL_MM
-) -> RehearsalGrill:
+def draw_grill(seed: int, *, noise: bool = True, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
     """Draw a make-believe grill; the same seed gives the same grill and, used alike, the same readings.
 
     Parameters
@@ -76,9 +74,7 @@ def _described(random: np.random.Generator, numbers: str) -> Grill:
         positions=Positions(rows=3, columns=columns),
         burners=burners,
         gun=Gun(),
-        target=TargetBand(
-            low_c=middle - half, high_c=middle + half, numbers="rail" if numbers == "rail" else "shown"
-        ),
+        target=TargetBand(low_c=middle - half, high_c=middle + half, numbers="rail" if numbers == "rail" else "shown"),
         surroundings=Described(),
     )
 
@@ -90,7 +86,7 @@ def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[B
     if kind == "tubes":
         count = int(random.choice([3, 4]) if width < mm_from_in(26.0) else random.choice([4, 5]))
         places = (np.arange(count) + 0.5) / count * width
-        lines = [((float(x), inset), (float(x), depth - inset)) for x in places]
+        lines: list[tuple[Point, ...]] = [((float(x), inset), (float(x), depth - inset)) for x in places]
         names = {2: ("left", "right"), 3: ("left", "middle", "right")}.get(count) or tuple("abcde"[:count])
     elif kind == "across":
         count = int(random.choice([2, 3], p=[0.3, 0.7]))
@@ -107,9 +103,7 @@ def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[B
 def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden:
     """Draw the truth."""
     plate = _plate(random, grill.grate, cell_mm)
-    height = random.uniform(
-        90.0, 160.0
-    )  # grate above the ports, mm; bars between them spread the heat further [C]
+    height = random.uniform(90.0, 160.0)  # grate above the ports, mm; bars between them spread the heat further [C]
     gas, to_back = random.uniform(0.25, 0.6), random.uniform(-0.1, 0.25)  # [C]
     burners = tuple(_hidden_burner(random, burner, height, gas, to_back) for burner in grill.burners)
     habit: Lid = "closed" if random.random() < 0.5 else "open"
@@ -125,7 +119,7 @@ def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden
         emissivity_area_below=random.uniform(0.0, 0.25),  # the firebox below is nearly as hot [C]
         lid_keeps=random.uniform(0.34, 0.5),  # makes the 10, 19, 27 °F in 30, 60, 90 s after lifting it [C]
         wind=(random.normal(0.0, 0.15), random.normal(0.0, 0.15)),
-        wind_round_sd=random.uniform(0.05, 0.2),
+        wind_round_sd=random.uniform(0.03, 0.12),
         air_c=grill.surroundings.air_c + random.normal(0.0, 4.0),
         habit=habit,
         hand_miss_sd=0.012,  # a tenth of a mark on a knob from 1 to 10 [C]
@@ -179,9 +173,7 @@ def _hidden_burner(
     ports = 1.0 + random.normal(0.0, 0.1) * along + random.normal(0.0, 0.08) * np.cos(np.pi * along)
     if random.random() < 0.25:  # spiders, rust and fat close ports [C]
         start, length = random.uniform(-1.0, 0.8), random.uniform(0.2, 0.6)
-        ports = np.where(
-            (along >= start) & (along <= start + length), ports * random.uniform(0.3, 0.8), ports
-        )
+        ports = np.where((along >= start) & (along <= start + length), ports * random.uniform(0.3, 0.8), ports)
     return HiddenBurner(
         name=burner.name,
         points_mm=burner.points_mm,
@@ -203,7 +195,9 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
     return GunView(
         emissivity=float(np.clip(random.normal(grate.rail_emissivity, 0.6 * grate.rail_emissivity_sd), 0.5, 0.98)),
         patches=_patches(
-            np.random.default_rng(int(random.integers(2**32))), plate, random.uniform(0.3, 1.2) * grate.emissivity_patch_sd
+            np.random.default_rng(int(random.integers(2**32))),
+            plate,
+            random.uniform(0.3, 1.2) * grate.emissivity_patch_sd,
         ),
         valley_emissivity=random.uniform(0.92, 0.99),
         valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(0.0, 12.0),

@@ -85,9 +85,7 @@ class Hidden:
     gun: GunView
     probe: ProbeView
 
-    def surroundings(
-        self, lid: Lid, gust: float = 0.0, tilt: tuple[float, float] = (0.0, 0.0)
-    ) -> Surroundings:
+    def surroundings(self, lid: Lid, gust: float = 0.0, tilt: tuple[float, float] = (0.0, 0.0)) -> Surroundings:
         """Return what the plate loses its heat to, under a lid and a wind."""
         kept = 1.0 - self.lid_keeps if lid == "closed" else 1.0
         x = 2.0 * self.plate.x_mm / self.plate.width_mm - 1.0
@@ -294,16 +292,14 @@ class RehearsalGrill:
         rim = self.grill.grate.rim_mm
         x_mm, y_mm = self.cells_mm.T
         width, depth = self.grill.grate.extent_mm
-        return (x_mm >= rim) & (x_mm <= width - rim) & (y_mm >= rim) & (y_mm <= depth - rim)
+        return np.asarray((x_mm >= rim) & (x_mm <= width - rim) & (y_mm >= rim) & (y_mm <= depth - rim))
 
     def steady_truth_c(self, marks: Mapping[str, float]) -> Array:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
         key = tuple(float(marks[burner.name]) for burner in self.grill.burners)
         if key not in self._steady:
             heat = self._heat(self._shares(marks))
-            kelvin = self.hidden.plate.steady_k(
-                heat, self.hidden.surroundings(self.hidden.habit), self._kelvin
-            )
+            kelvin = self.hidden.plate.steady_k(heat, self.hidden.surroundings(self.hidden.habit), self._kelvin)
             self._steady[key] = (kelvin - 273.15).ravel()
         return self._steady[key]
 
@@ -331,9 +327,7 @@ class RehearsalGrill:
         nothing helps. Area near the band counts a little, so that the search knows where to go from far off.
         """
         settable = [burner.settable for burner in self.grill.burners]
-        coarse = [
-            marks[np.unique(np.linspace(0, len(marks) - 1, 5).round().astype(int))] for marks in settable
-        ]
+        coarse = [marks[np.unique(np.linspace(0, len(marks) - 1, 5).round().astype(int))] for marks in settable]
         if len(settable) > 4:
             coarse = [marks[:: max(1, len(marks) // 2)] for marks in coarse]
         lattice = sorted((self._merit(key), key) for key in itertools.product(*coarse))
@@ -367,9 +361,7 @@ class RehearsalGrill:
     def _neighbours(mark: float, marks: Array) -> Array:
         at = int(np.argmin(np.abs(marks - mark)))
         return marks[
-            sorted(
-                {max(at - 2, 0), max(at - 1, 0), at, min(at + 1, len(marks) - 1), min(at + 2, len(marks) - 1)}
-            )
+            sorted({max(at - 2, 0), max(at - 1, 0), at, min(at + 1, len(marks) - 1), min(at + 2, len(marks) - 1)})
         ]
 
     def _set(self, marks: Mapping[str, float], miss: bool) -> None:
@@ -381,11 +373,7 @@ class RehearsalGrill:
                 raise InputError(
                     f'mark {mark:g} is not on burner "{burner.name}"; it goes from {burner.low:g} to {burner.high:g}'
                 )
-            missed = (
-                self.random.normal(0.0, self.hidden.hand_miss_sd) * (burner.high - burner.low)
-                if miss
-                else 0.0
-            )
+            missed = self.random.normal(0.0, self.hidden.hand_miss_sd) * (burner.high - burner.low) if miss else 0.0
             self.marks[burner.name] = mark
             self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
 
@@ -403,9 +391,7 @@ class RehearsalGrill:
         for _ in range(steps):
             off = self._delivered - wanted
             mean = wanted + off * lag / length * -np.expm1(-length / lag)  # mean over the step, exact
-            self._kelvin = self.hidden.plate.advance_k(
-                self._kelvin, self._heat(mean), self._air, length, self._band
-            )
+            self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), self._air, length, self._band)
             self._delivered = wanted + off * np.exp(-length / lag)
         self.now += timedelta(seconds=seconds)
 

@@ -155,11 +155,7 @@ def test_finer_cells_change_little_and_less_each_time() -> None:
     for cell_mm in (50.8, 25.4, 12.7):
         grill = draw_grill(4, noise=False, cell_mm=cell_mm)
         points = [grill.grill.point_mm(label) for label in grill.grill.labels]
-        maps.append(
-            grill._at(
-                grill.steady_truth_c(grill.start).reshape(grill.hidden.plate.rows, -1), np.array(points)
-            )
-        )
+        maps.append(grill._at(grill.steady_truth_c(grill.start).reshape(grill.hidden.plate.rows, -1), np.array(points)))
     first, second = np.abs(maps[1] - maps[0]).max(), np.abs(maps[2] - maps[1]).max()
     assert second < 2.0 and second < 0.6 * first
 
@@ -167,9 +163,7 @@ def test_finer_cells_change_little_and_less_each_time() -> None:
 def test_mirrored_heat_gives_a_mirrored_map() -> None:
     plate = small_plate()
     heat = uneven_heat(plate)
-    np.testing.assert_allclose(
-        plate.steady_k(heat[:, ::-1], BREEZE), plate.steady_k(heat, BREEZE)[:, ::-1], atol=1e-6
-    )
+    np.testing.assert_allclose(plate.steady_k(heat[:, ::-1], BREEZE), plate.steady_k(heat, BREEZE)[:, ::-1], atol=1e-6)
 
 
 def test_more_heat_is_hotter_everywhere() -> None:

@@ -91,9 +91,7 @@ def test_a_round_is_what_a_cook_would_write_down() -> None:
 def test_a_perfect_probe_shows_the_truth_to_a_display_step() -> None:
     grill = draw_grill(6, noise=False)
     reading = grill.shoot("B2", "contact")
-    assert reading.shown_c == pytest.approx(
-        float(grill.truth_c([grill.grill.point_mm("B2")])[0]), abs=0.51 / 1.8
-    )
+    assert reading.shown_c == pytest.approx(float(grill.truth_c([grill.grill.point_mm("B2")])[0]), abs=0.51 / 1.8)
 
 
 def test_without_noise_the_grate_stays_where_it_settled() -> None:
@@ -135,9 +133,7 @@ def test_nothing_tried_at_random_beats_the_best_reachable(seed: int) -> None:
     marks, share = grill.best_reachable()
     random = np.random.default_rng(1)
     tried = [
-        grill.share_in_band(
-            {burner.name: float(random.choice(burner.settable)) for burner in grill.grill.burners}
-        )
+        grill.share_in_band({burner.name: float(random.choice(burner.settable)) for burner in grill.grill.burners})
         for _ in range(400)
     ]
     assert share >= max(tried) - 1e-12
