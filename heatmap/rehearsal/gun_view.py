@@ -1,4 +1,4 @@
-"""What the gun and the surface probe make of a make-believe grate: radiance of rail and valley, and errors of their own."""
+"""What the gun and the surface probe make of a make-believe grate: radiance of rail and valley, and their errors."""
 
 from __future__ import annotations
 

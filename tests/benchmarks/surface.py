@@ -62,7 +62,8 @@ def stripes(rng):
     def field(u, v):
         if not along_x:
             u, v = v, u
-        return sum(h * (1 + t * v) * np.exp(-(((u - p) / width) ** 2)) for p, h, t in zip(places, height, tilt, strict=True))
+        stripes = zip(places, height, tilt, strict=True)
+        return sum(h * (1 + t * v) * np.exp(-(((u - p) / width) ** 2)) for p, h, t in stripes)
 
     return field
 
