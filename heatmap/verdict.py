@@ -46,12 +46,12 @@ def chance_arrays(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the chances below, in and above the band for arrays of any one shape."""
     std_c = np.maximum(std_c, 1e-9)
-    below = _normal_cumulative((low_c - mean_c) / std_c)
-    above = _normal_cumulative((mean_c - high_c) / std_c)
+    below = normal_cumulative((low_c - mean_c) / std_c)
+    above = normal_cumulative((mean_c - high_c) / std_c)
     return below, np.clip(1.0 - below - above, 0.0, 1.0), above
 
 
-def _normal_cumulative(deviates: FloatArray) -> FloatArray:
+def normal_cumulative(deviates: FloatArray) -> FloatArray:
     """Return the normal distribution function; the standard library's, since scipy.special takes long to
     import."""
     scaled = np.asarray(deviates, dtype=float) / -math.sqrt(2.0)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+
+from heatmap.verdict import normal_cumulative
 
 if TYPE_CHECKING:
     from heatmap.assess import Assessment
@@ -103,7 +104,8 @@ class TargetField:
         """Return the chance that all points of samples (count, q) are in band, exact over the level."""
         low, high = sampled_c.min(axis=1), sampled_c.max(axis=1)
         level_c = max(self.level_std_c, 1e-9)
-        chance = ndtr((self.half_band_c - high) / level_c) - ndtr((-self.half_band_c - low) / level_c)
+        below_top = normal_cumulative((self.half_band_c - high) / level_c)
+        chance = below_top - normal_cumulative((-self.half_band_c - low) / level_c)
         return float(np.mean(np.maximum(chance, 0.0)))
 
 

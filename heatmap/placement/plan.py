@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from heatmap.errors import InputError
 from heatmap.placement.field import TargetField
@@ -343,7 +343,7 @@ class _Scorer:
         self._slope = calibration.compared_slope(float(np.mean(assessment.mean_c[assessment.cells.inside])))
         # The level in even quantiles, in an order of its own, the same for every place that is compared.
         count = len(field.samples_c)
-        quantiles = ndtri((np.arange(count) + 0.5) / count)
+        quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
         self._level_c = field.level_std_c * np.random.default_rng(0).permutation(quantiles)
 
     def place(self, centre_mm: FloatArray, headings: Headings) -> Place:

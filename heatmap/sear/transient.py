@@ -30,7 +30,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dgtsv
 
 Array = NDArray[np.float64]
 
@@ -43,9 +42,7 @@ STEPS_PER_TURN = 12
 DRIEST = 0.3  # share of the thickness that stays moist whatever happens; beyond it the food is charcoal
 LIFT_S = 3.0  # both faces in the air while the food is lifted and set down again; assumed
 REST_STEPS = 22
-REST_FOURIER = (
-    0.09  # the rest is followed for this much α t/d²: 11 min for 1.25 in, four times that for twice it
-)
+REST_FOURIER = 0.09  # the rest is followed for this much α t/d²: 11 min for 1.25 in, four times that for twice it
 EVENNESS = 0.6  # 1: equal cells, 0: crowded towards the faces like Chebyshev points
 
 # Two-stage, second-order, L-stable: Alexander, SIAM Journal on Numerical Analysis 14 (1977), 1006-1021,
@@ -213,9 +210,7 @@ def evaporation_flux(face_c: Array, air_c: Array, film_w_m2k: Array) -> Array:
     face = np.minimum(face_c, FRONT_C)
     vapour = _saturation_pa(face) - _AIR_HUMIDITY * _saturation_pa(np.minimum(air_c, 40.0))
     concentration = vapour / (_VAPOUR_GAS_CONSTANT * (face + 273.15))
-    return np.asarray(
-        film_w_m2k * _VAPOUR_PER_FILM * _LATENT_HEAT_WARM * np.maximum(concentration, 0.0), float
-    )
+    return np.asarray(film_w_m2k * _VAPOUR_PER_FILM * _LATENT_HEAT_WARM * np.maximum(concentration, 0.0), float)
 
 
 def _saturation_pa(celsius: Array) -> Array:
@@ -267,18 +262,14 @@ class _Columns:
         self.share = pieces.share
         self.seconds = [self._spread(turn) for turn in pieces.seconds.T]
         parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0) / self.spans  # mean over each cell
-        self.celsius = self._spread(pieces.centre_c)[:, None] + np.outer(
-            self._spread(pieces.face_rise_c), parabola
-        )
+        self.celsius = self._spread(pieces.centre_c)[:, None] + np.outer(self._spread(pieces.face_rise_c), parabola)
         nothing = np.zeros((2, self.thickness.size))
         self.crust, self.browning, self.hottest = nothing.copy(), nothing.copy(), nothing.copy()
         self.entered, self.drying, self.lost = (np.zeros(self.thickness.size) for _ in range(3))
         self.under = self.rail_c.copy()  # the rail, or the valley, now under each column
         self.touching = np.zeros(self.thickness.size, bool)
         self.rail_heat = np.zeros(self.thickness.size)
-        self.attached = (
-            nothing.copy()
-        )  # J/(m² K) of crust that goes with the outermost moist cell, in the air
+        self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
         self.outside = self.celsius[:, 0].copy()  # temperature of the outer face on the grate
 
     @property
@@ -291,9 +282,7 @@ class _Columns:
 
     def mean(self, per_column: Array) -> Array:
         """Return the mean over the face, shape (S,)."""
-        return np.asarray(
-            (per_column.reshape(self.pieces_count, self.patches) * self.share).sum(axis=1), float
-        )
+        return np.asarray((per_column.reshape(self.pieces_count, self.patches) * self.share).sum(axis=1), float)
 
     def on_rail_mean(self, per_column: Array) -> Array:
         """Return the mean over the patches on a rail, shape (S,)."""
@@ -405,11 +394,9 @@ class _Columns:
         diagonal = store / (_GAMMA * seconds[:, None])
         diagonal[:, :-1] += links
         diagonal[:, 1:] += links
-        beside = np.zeros_like(store)
-        beside[:, :-1] = -links
         for cell, (_, loss) in zip((0, -1), gains, strict=True):
             diagonal[:, cell] += loss
-        chain, main = beside.ravel()[:-1], diagonal.ravel()
+        factor = _Tridiagonal.of(diagonal, -links)
         celsius = self.celsius
         fluxes = [np.zeros_like(seconds), np.zeros_like(seconds)]
         slope = np.zeros_like(store)
@@ -417,7 +404,7 @@ class _Columns:
             # first stage from the start of the step, second from (1 − γ) of it along the first slope
             at = self.celsius + (1.0 - _GAMMA) * slope / _GAMMA
             flow = self._flow(at, links, gains)
-            slope = dgtsv(chain, main, chain, flow.ravel())[3].reshape(store.shape)  # γ Δt times the rate
+            slope = factor.solve(flow)  # γ Δt times the rate
             stage = at + slope
             celsius = celsius + share * slope / _GAMMA
             for flux, cell, (gain, loss) in zip(fluxes, (0, -1), gains, strict=True):
@@ -466,3 +453,35 @@ class _Columns:
         mean = (patches * self.share[:, :, None]).sum(axis=1, keepdims=True)
         fade = np.exp(-self.sideways * seconds).reshape(self.pieces_count, self.patches, 1)
         return np.asarray((mean + (patches - mean) * fade).reshape(celsius.shape), float)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tridiagonal:
+    """Many symmetric tridiagonal matrices at once, factored as L D Lᵀ; rows run along the first axis.
+
+    G. H. Golub and C. F. Van Loan, *Matrix Computations* (2013), section 4.3.6. In numpy, since the columns are few and
+    importing LAPACK's solver takes longer than a whole plan.
+    """
+
+    pivots: Array
+    ratios: Array
+
+    @classmethod
+    def of(cls, diagonal: Array, beside: Array) -> _Tridiagonal:
+        """Factor matrices of diagonals (batch, n) and neighbours (batch, n - 1)."""
+        pivots, off = diagonal.T.copy(), beside.T
+        ratios = np.empty_like(off)
+        for row in range(len(off)):
+            np.divide(off[row], pivots[row], out=ratios[row])
+            pivots[row + 1] -= ratios[row] * off[row]
+        return cls(pivots, ratios)
+
+    def solve(self, right: Array) -> Array:
+        """Return the solutions for right-hand sides (batch, n), the same shape."""
+        result = right.T.copy()
+        for row, ratio in enumerate(self.ratios):
+            result[row + 1] -= ratio * result[row]
+        result /= self.pivots
+        for row in range(len(self.ratios) - 1, -1, -1):
+            result[row] -= self.ratios[row] * result[row + 1]
+        return np.ascontiguousarray(result.T)
