@@ -6,14 +6,16 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from heatmap.assess import Assessment
-from heatmap.burners.advice import Change
-from heatmap.burners.warm_up import USUAL_MIN
 from heatmap.placement import Place, Wanted, find_places, heading_text
 from heatmap.report.sentences import region_name
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.units import Display
+
+if TYPE_CHECKING:
+    from heatmap.burners.advice import Change
 
 #: A grate that moves less than this is ready for a map that lasts the sear, °C a minute (3 °F; common practice, no
 #: source).
@@ -144,6 +146,8 @@ def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready |
     drift = assessment.round_map.drift
     if drift is None or abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
         return None
+    from heatmap.burners.warm_up import USUAL_MIN  # only now: what it imports takes long
+
     warm_up_min = assessment.advice.wait_min or USUAL_MIN
     time_constant_min = warm_up_min / math.log(10.0)  # 90 % of a change takes ln 10 of them
     wait_min = math.ceil(time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN))
