@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
+#: Number of the signal for a terminal that has gone, also where a system has no such signal.
+_HANG_UP = 1
 #: So many lines from the port that are no readings are shown; the rest are counted.
 _SHOWN_REJECTED = 5
 
@@ -79,6 +81,7 @@ class Taking:
         self.session = begin(plan, grill, log.readings, now())
         self.keyboard = True
         self.preheating = False
+        self._at_terminal = is_terminal()
         self._early: Line | None = None
         self._forget_map()
 
@@ -233,11 +236,22 @@ class Taking:
                 self._stop(event)
             elif isinstance(event, NoMoreLines):
                 self.keyboard = False
+                self._stop_if_hung_up()
                 if self.port is None or is_terminal():
                     self.preheating = False
                     return True
             elif self._hear(event) or self._all_came_by_themselves():
                 return not self.preheating
+
+    def _stop_if_hung_up(self) -> None:
+        """The end of the keyboard may be the first sign that the terminal has gone; nobody could read an answer."""
+        later = self.inputs.get(_IDLE_S) if self._at_terminal else None
+        if isinstance(later, Stop):
+            self._stop(later)
+        if self._at_terminal and not is_terminal():
+            self._stop(Stop(_HANG_UP))
+        if later is not None:
+            self.inputs.put(later)
 
     def _all_came_by_themselves(self) -> bool:
         """Without a keyboard nobody can say done: the round is over when every position has its reading."""
