@@ -21,7 +21,7 @@ from cli.options import (
 )
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
 
 
 def register(app: typer.Typer) -> None:

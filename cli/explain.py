@@ -12,7 +12,7 @@ from heatmap.errors import ReadingError
 from heatmap.units import Display
 
 if TYPE_CHECKING:
-    from heatmap.assess import AssessedSpot, Assessment
+    from heatmap.assessment import AssessedSpot, Assessment
 
 
 def register(app: typer.Typer) -> None:

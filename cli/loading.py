@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from cli import console
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.files.readings_csv import ReadingsFile
     from heatmap.grill import Grill
     from heatmap.readings import Round
@@ -52,7 +52,7 @@ def assessment(
     method: str = "gaussian process",
 ) -> Assessment:
     """Read both files and assess one round."""
-    from heatmap.assess import assess
+    from heatmap.assessment import assess
 
     grill, rounds = load(grill_file, readings_file, skip_bad=skip_bad)
     return assess(grill, rounds, round_number, method=method, keep_suspects=keep_suspects)

@@ -23,7 +23,7 @@ from cli.options import (
 from cli.table import grate_table
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
 
 
 def register(app: typer.Typer) -> None:

@@ -28,7 +28,7 @@ def command(
     skip_bad: SkipBad = False,
 ) -> None:
     """Say which positions to shoot next."""
-    from heatmap.assess import assess, choose_round
+    from heatmap.assessment import assess, choose_round
     from heatmap.errors import MapError
     from heatmap.next_spots import HARDLY, first_spots, next_spots
     from heatmap.units import Display

@@ -21,7 +21,7 @@ from cli.options import (
 )
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.grill import Units
     from heatmap.placement import Footprint, Placement
 

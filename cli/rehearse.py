@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.files.readings_log import ReadingsLog
     from heatmap.grill import Burner, Grill
     from heatmap.rehearsal import RehearsalGrill
@@ -385,7 +385,7 @@ class _Practice:
         self.show()
 
     def _assess(self) -> None:
-        from heatmap.assess import assess
+        from heatmap.assessment import assess
         from heatmap.readings import group_rounds
 
         self.assessment = assess(self.grill, group_rounds(self.log.readings), self.number)
@@ -465,7 +465,7 @@ def _let_lines_be_edited() -> None:
 
 
 def _cells(grill: Grill) -> Any:
-    from heatmap.assess import Cells
+    from heatmap.assessment import Cells
 
     return Cells.of(grill)
 

@@ -27,7 +27,7 @@ from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, Roun
 from heatmap.errors import InputError, MapError
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.placement import Placement
     from heatmap.report.sections import Comparison
 

@@ -8,7 +8,7 @@ from cli import console
 from heatmap.units import Display
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
 
 
 def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[str]:

@@ -9,7 +9,7 @@ from cli import console
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.grill import Grill
     from heatmap.readings import Round
     from heatmap.session import Session
@@ -26,7 +26,7 @@ def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_j
     MapError
         With `as_json`, when there is no map.
     """
-    from heatmap.assess import assess
+    from heatmap.assessment import assess
 
     count = len(session.readings)
     rounds = tuple(one for one in rounds if one.readings)

@@ -148,7 +148,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
     MapError
         When there is no full round to start from.
     """
-    from heatmap.assess import assess, last_full_round
+    from heatmap.assessment import assess, last_full_round
     from heatmap.recheck_spots import recheck_labels
 
     full = last_full_round(grill, earlier, session.round)

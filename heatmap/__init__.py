@@ -14,7 +14,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment, assess
+    from heatmap.assessment import Assessment, assess
     from heatmap.errors import HeatmapError
     from heatmap.files.grill_toml import load_grill
     from heatmap.files.readings_csv import load_rounds
@@ -36,13 +36,13 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Assessment": "heatmap.assess",
+    "Assessment": "heatmap.assessment",
     "Grill": "heatmap.grill",
     "HeatmapError": "heatmap.errors",
     "Reading": "heatmap.readings",
     "Round": "heatmap.readings",
     "Surface": "heatmap.surface",
-    "assess": "heatmap.assess",
+    "assess": "heatmap.assessment",
     "fit_surface": "heatmap.surface",
     "load_grill": "heatmap.files.grill_toml",
     "load_rounds": "heatmap.files.readings_csv",

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assess import ADVICE_CELL_MM, Assessment, Cells, assess, choose_round, gun_key
+from heatmap.assessment import ADVICE_CELL_MM, Assessment, Cells, assess, choose_round, gun_key
 from heatmap.correct import Calibration
 from heatmap.errors import InputError, MapError
 from heatmap.grill import Grill

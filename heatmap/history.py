@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-from heatmap.assess import assess, gun_key
+from heatmap.assessment import assess, gun_key
 from heatmap.correct import Calibration
 from heatmap.errors import MapError
 from heatmap.grill import Grill

@@ -19,7 +19,7 @@ from heatmap.grill import Grill
 from heatmap.walk import walk_order
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.correct import Calibration
     from heatmap.round_map import RoundMap
 

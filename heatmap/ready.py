@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.placement import Place, Wanted, find_places, heading_text
 from heatmap.report.sentences import region_name
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear

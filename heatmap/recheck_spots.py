@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.verdict import chance_arrays
 
 #: A re-check is three to five shots.

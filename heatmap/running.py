@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assess import calibrations_for
+from heatmap.assessment import calibrations_for
 from heatmap.correct import Calibration
 from heatmap.doubt import DOUBTED
 from heatmap.errors import MapError

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from heatmap import history as history_module
-from heatmap.assess import assess
+from heatmap.assessment import assess
 from heatmap.history import history
 from heatmap.readings import Reading, Round
 from heatmap.rehearsal import draw_grill

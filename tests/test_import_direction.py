@@ -29,7 +29,7 @@ ORDER = [
     ["correct", "rehearsal", "sear"],
     ["round_map", "verdict"],
     ["doubt", "burners"],
-    ["session", "assess"],
+    ["session", "assessment"],
     ["next_spots", "recheck_spots", "placement", "compare"],
     ["history"],
     ["running"],

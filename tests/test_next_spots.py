@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from heatmap.assess import assess
+from heatmap.assessment import assess
 from heatmap.grill import Grate, Grill, Positions, TargetBand
 from heatmap.next_spots import (
     Stakes,

@@ -10,7 +10,7 @@ from heatmap.errors import InputError
 from heatmap.units import Display
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
 
 
 def save_grid(assessment: Assessment, path: str | Path) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.errors import InputError
 from heatmap.pictures.field import Field, Place, fill, fitting, hatch_unsure
 from heatmap.pictures.grate import (

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.contour import QuadContourSet
 from numpy.typing import NDArray
 
-from heatmap.assess import Cells
+from heatmap.assessment import Cells
 from heatmap.errors import InputError
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.assess import AssessedSpot, Assessment, Cells
+from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure, surest_chance
 from heatmap.pictures.grate import (
     Outline,

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.assess import Assessment, Cells
+from heatmap.assessment import Assessment, Cells
 from heatmap.errors import InputError
 from heatmap.pictures.grate import Panel, grate_size, place_panel, room_above, room_below, write_labels
 from heatmap.pictures.heat_map import STEP_NAMES, WIDTH_IN, Layer, draw_compared, steps_of

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from heatmap.verdict import normal_cumulative
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

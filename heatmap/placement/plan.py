@@ -28,7 +28,7 @@ from heatmap.units import Display
 from heatmap.verdict import SURE
 
 if TYPE_CHECKING:
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
 
 FloatArray = NDArray[np.float64]
 

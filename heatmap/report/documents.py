@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from heatmap.assess import AssessedSpot, Assessment
+from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.report.sentences import map_answer, place_answer
 from heatmap.units import Display
 from heatmap.verdict import Extreme

@@ -14,7 +14,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatmap import cautions
-from heatmap.assess import AssessedSpot, Assessment
+from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.grill import Units
 from heatmap.placement import Place, Placement, heading_text
 from heatmap.report.sections import Comparison, SearSection

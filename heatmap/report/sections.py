@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.sear import Food, Rails, SearPlan
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.grill import Grate, Grill
 from heatmap.units import Display
 

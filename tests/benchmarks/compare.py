@@ -19,7 +19,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assess import assess
+from heatmap.assessment import assess
 from heatmap.compare import Comparison, answer_of, compare_assessed, spreads
 from heatmap.errors import MapError
 from heatmap.grill import Burner, Grate, Grill, Positions, TargetBand

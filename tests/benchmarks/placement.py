@@ -23,7 +23,7 @@ from pathlib import Path
 
 import numpy as np
 
-from heatmap.assess import assess
+from heatmap.assessment import assess
 from heatmap.errors import HeatmapError
 from heatmap.placement import Footprint, Wanted, find_places, read_headings
 from heatmap.placement.search import FREE_HEADINGS

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from heatmap.assess import AssessedSpot, Assessment, assess
+from heatmap.assessment import AssessedSpot, Assessment, assess
 from heatmap.correct import Spot
 from heatmap.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
 from heatmap.readings import Reading, group_rounds

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.image import imread
 from matplotlib.text import Text
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.grill import Grill
 from heatmap.pictures import (
     EvennessPoint,

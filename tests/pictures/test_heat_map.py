@@ -15,7 +15,7 @@ from matplotlib.collections import PathCollection
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.errors import InputError
 from heatmap.grill import Grill, Positions, TargetBand
 from heatmap.pictures import MARKS, Outline, heat_map

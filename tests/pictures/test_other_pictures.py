@@ -11,7 +11,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from heatmap.assess import Assessment, Cells
+from heatmap.assessment import Assessment, Cells
 from heatmap.burners.advice import BurnerAdvice, Change, Outlook
 from heatmap.errors import InputError
 from heatmap.grill import Grill

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.errors import InputError
 from heatmap.pictures import heat_map, png_bytes, save, svg_bytes
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.assess import Assessment, assess
+from heatmap.assessment import Assessment, assess
 from heatmap.errors import InputError
 from heatmap.grill import Grate, Grill, Positions, TargetBand
 from heatmap.placement import Footprint, Place, Wanted, find_places

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import numpy as np
 import pytest
 
-from heatmap.assess import Assessment, assess
+from heatmap.assessment import Assessment, assess
 from heatmap.grill import Burner, Grate, Grill, TargetBand
 from heatmap.pictures import EvennessPoint, SearLine
 from heatmap.placement import Footprint, Wanted, find_places

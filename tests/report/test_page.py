@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import pytest
 
 from heatmap import cautions
-from heatmap.assess import Assessment
+from heatmap.assessment import Assessment
 from heatmap.report.page import report_html
 from heatmap.report.sentences import band_sentence, map_answer
 from heatmap.units import f_difference_from_c, f_from_c

@@ -11,8 +11,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-import heatmap.assess as assess_module
-from heatmap.assess import Assessment, assess
+import heatmap.assessment as assess_module
+from heatmap.assessment import Assessment, assess
 from heatmap.errors import MapError, ReadingError
 from heatmap.grill import Grate, Grill, TargetBand
 from heatmap.readings import Reading, Round, group_rounds

@@ -19,7 +19,7 @@ from heatmap.surface import Surface
 from heatmap.verdict import Evenness, Word, chances, evenness, words
 
 if TYPE_CHECKING:
-    from heatmap.burners.advice import BurnerAdvice
+    from heatmap.burners.advice import BurnerAdvice, Present
 
 FloatArray = NDArray[np.float64]
 
@@ -176,7 +176,19 @@ class Assessment:
         from heatmap.burners.from_maps import round_state
 
         states = [round_state(round_map, self.calibration) for round_map in self.maps_so_far()]
-        return advise(self.grill, states, cells_mm=self.advice_cells.points_mm)
+        return advise(self.grill, states, cells_mm=self.advice_cells.points_mm, present=self._settled())
+
+    def _settled(self) -> Present:
+        """Return this map as it settles, with what was lost since the lid was lifted given back."""
+        from heatmap.burners.advice import Present
+
+        drift, points_mm = self.round_map.drift, self.advice_cells.points_mm
+        lost_c = 0.0 if drift is None else drift.since_lid_c
+        rng = np.random.default_rng([self.round.number, 3])
+        mean_c, _ = self.surface.predict(points_mm)
+        draws_c = self.calibration.compared_c(self.surface.sample(points_mm, SAMPLES, rng) - lost_c)
+        level_c = self.level_std_c * rng.standard_normal((SAMPLES, 1))
+        return Present(mean_c=self.calibration.compared_c(mean_c - lost_c), draws_c=draws_c + level_c)
 
     @cached_property
     def advice_cells(self) -> Cells:
