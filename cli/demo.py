@@ -10,6 +10,9 @@ import typer
 from cli import console, loading
 from cli.map import show
 
+#: What the demonstration asks of the sear, °F: medium as cooks' charts have it (see heatmap.sear.DONENESS_F).
+TARGET_F = 137.0
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -26,16 +29,46 @@ def samples() -> Path:
 
 
 def command(
-    picture: Annotated[
-        Path, typer.Option("--picture", metavar="FILE", help="Where to save the picture.")
-    ] = Path("gratemap-demo.png"),
+    picture: Annotated[Path, typer.Option("--picture", metavar="FILE", help="Where to save the picture.")] = Path(
+        "gratemap-demo.png"
+    ),
 ) -> None:
     """Run the whole job on the sample readings."""
-    from heatmap.pictures import heat_map, save
+    from cli.burners import show_advice
+    from cli.compare import show as show_comparison
+    from cli.food import food_from, wanted_from
+    from cli.place import show as show_places
+    from heatmap.assessment import assess
+    from heatmap.compare import compare
+    from heatmap.pictures import heat_map, outlines_of, save
+    from heatmap.placement import find_places
+    from heatmap.ready import rails_under
+    from heatmap.report.sentences import sear_lines
+    from heatmap.sear import plan_sear
+    from heatmap.units import c_from_f
 
-    folder = samples()
-    assessment = loading.assessment(folder / "grill.toml", folder / "readings.csv", None)
+    grill, rounds = loading.load(samples() / "grill.toml", samples() / "readings.csv")
     console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")
+    assessment = assess(grill, rounds)
+    _headline("The map")
     show(assessment)
-    save(heat_map(assessment), picture)
+    _headline("Did the last change help?")
+    show_comparison(compare(grill, rounds))
+    _headline("Which knob to turn")
+    show_advice(assessment)
+    _headline("Where to set it down")
+    placement = find_places(assessment, wanted_from(grill, "", "2,10"))
+    show_places(assessment, placement)
+    _headline(f"How long, for a centre of {TARGET_F:.0f} °F after the rest")
+    food, rails = food_from(grill, None, None, None, "whole cut"), rails_under(assessment, placement.best)
+    plan = plan_sear(food, rails, target_centre_c=c_from_f(TARGET_F))
+    for line in sear_lines(grill, food, rails, plan, None):
+        console.answer(line)
+    save(heat_map(assessment, places=outlines_of(placement)), picture)
+    console.answer("")
     console.answer(f"Picture: {picture}")
+
+
+def _headline(text: str) -> None:
+    console.answer("")
+    console.answer(console.coloured(text.upper(), "strong"))
