@@ -35,9 +35,17 @@ BLUNDER_CHANCE = 0.02
 """Chance of any one reading being a blunder, before looking: about one in a long round. Assumed."""
 SLIP_SHARE = 0.4
 """Share of blunders that are slips of the hand. Assumed."""
+SLIP_SLACK_C = 5.0
+"""The number meant may miss what the others say by this much more [°C]: about ten steps of a display."""
 BROAD_SCALE_C = 100.0
 """Half-width of the (Cauchy) distribution of the other blunders about the middle of the round [°C]: shots
 through the gap are off by 30 to 170 °C, common practice, no source."""
+LOCAL_CHANCE, LOCAL_CHANCE_AT_CORNER, LOCAL_STD_C = 0.001, 0.05, 20.0
+"""Chance that a place really is hot or cold by itself, seen by no other shot, and by how much [°C]. More likely in a
+corner, which the others see from one side only: a cold corner is the commonest fault of a grate (common practice, no
+source). A good reading thrown out there would hide it."""
+CORNER_ANGLE = np.deg2rad(220.0)
+"""A place with no other in a sector this wide is a corner: about 270 degrees for one, 180 along a side."""
 SUSPECT_FROM = 0.9
 """A reading is called suspect from this chance on: a false alarm costs a good reading."""
 DOUBTFUL_FROM = 2.0
@@ -157,6 +165,7 @@ class Evidence:
     inverse: FloatArray
     solved: FloatArray
     noise_c2: FloatArray
+    points_mm: FloatArray
     values_c: FloatArray
     centre_c: float
     drift_c: FloatArray
@@ -226,7 +235,7 @@ def gather_evidence(
     logs, inverses, solved, noises = [], [], [], []
     levels = coarse_levels(scale, claimed)
     kernels = coarse_kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
-    candidates = [(kernel, std, log_prior) for kernel, log_prior in kernels for std in trends.sets]
+    candidates = [(kernel, std, log_prior) for kernel, log_prior in kernels for std in trends.sets[::2]]
     for nodes in evaluate(problem, candidates, levels):
         weights = nodes.inverse_variance
         inverse = (nodes.vectors * weights[:, None, :]) @ nodes.vectors.T
@@ -245,6 +254,7 @@ def gather_evidence(
         inverse=np.concatenate(inverses),
         solved=np.concatenate(solved),
         noise_c2=np.concatenate(noises),
+        points_mm=problem.points_mm,
         values_c=problem.values_c,
         centre_c=centre,
         drift_c=drift @ drift_mean_c,
@@ -337,10 +347,17 @@ def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], reading: i
     total = float(np.hypot(std, np.sqrt(noise)))
     log_clean = log_mean_exp_weights(evidence.without(others))
     log_rest = log_mean_exp_weights(evidence.without(left_out))
+    local = LOCAL_CHANCE_AT_CORNER if widest_gap(evidence.points_mm, reading) > CORNER_ANGLE else LOCAL_CHANCE
+    wide = variances + evidence.noise_c2[:, reading] + LOCAL_STD_C**2
+    away = evidence.values_c[reading] - means
+    density = float(weight @ (np.exp(-0.5 * away**2 / wide) / np.sqrt(2.0 * np.pi * wide)))
+    log_clean = float(np.logaddexp(np.log1p(-local) + log_clean, np.log(local * density + 1e-300) + log_rest))
     odds_broad = (1.0 - SLIP_SHARE) * np.exp(np.clip(log_rest + log_broad(evidence)[reading] - log_clean, -700, 700))
     # Slips need not be tried for a reading that is where it should be.
     doubtful = abs(float(slips.rail_c[reading]) - expected_c) > DOUBTFUL_FROM * total
-    best, slip_density = best_slip(slips, reading, expected_c, total) if doubtful else (None, 0.0)
+    best, slip_density = (
+        best_slip(slips, reading, expected_c, float(np.hypot(total, SLIP_SLACK_C))) if doubtful else (None, 0.0)
+    )
     odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE)
     odds_slip = SLIP_SHARE * odds * slip_density * np.exp(np.clip(log_rest - log_clean, -700, 700))
     chance = float((odds_broad + odds_slip) / (1.0 + odds_broad + odds_slip)) if enough else 0.0
@@ -361,6 +378,14 @@ def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], reading: i
         expected_std_c=std,
         expected_shown=shown_expected,
     )
+
+
+def widest_gap(points_mm: FloatArray, reading: int) -> float:
+    """Return the widest sector [rad] seen from one place in which there is no other."""
+    away = points_mm - points_mm[reading]
+    away = away[np.any(away != 0.0, axis=1)]
+    angles = np.sort(np.arctan2(away[:, 1], away[:, 0]))
+    return float(np.max(np.diff(np.append(angles, angles[0] + 2.0 * np.pi))))
 
 
 def best_slip(slips: Slips, reading: int, expected_c: float, std_c: float) -> tuple[Meant | None, float]:

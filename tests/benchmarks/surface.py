@@ -95,9 +95,9 @@ def random_waves(rng, length, count=300, tail=4.0, power=1.0):
     chi = np.sqrt(tail / rng.chisquare(tail, count))
     frequency = rng.normal(size=(count, 2)) * chi[:, None] / np.asarray(length)
     phase, height = rng.uniform(0, 2 * np.pi, count), np.sqrt(2.0 / count) * power
-    return lambda u, v: height * np.cos(
-        np.tensordot(np.stack([u, v], axis=-1), frequency.T, axes=1) + phase
-    ).sum(axis=-1)
+    return lambda u, v: (
+        height * np.cos(np.tensordot(np.stack([u, v], axis=-1), frequency.T, axes=1) + phase).sum(axis=-1)
+    )
 
 
 def patches(rng):
@@ -255,9 +255,7 @@ def open_case(name, data, count, seed):
     if count > 0.8 * len(order):
         return None
     train, test = order[:count], order[count : count + 800]
-    return Case(
-        points[train], values[train], None, (extent[0], extent[1]), points[test], values[test], True
-    )
+    return Case(points[train], values[train], None, (extent[0], extent[1]), points[test], values[test], True)
 
 
 # --------------------------------------------------------------------------------------------- methods
@@ -316,9 +314,9 @@ def sklearn_regressor(case, restarts=3):
     kernel = ConstantKernel(1.0, (1e-3, 1e3)) * Matern([0.3, 0.3], (0.02, 20.0), nu=2.5) + WhiteKernel(
         0.01, (1e-6, 10.0)
     )
-    model = GaussianProcessRegressor(
-        kernel, n_restarts_optimizer=restarts, normalize_y=True, random_state=0
-    ).fit(case.points / scale, case.values)
+    model = GaussianProcessRegressor(kernel, n_restarts_optimizer=restarts, normalize_y=True, random_state=0).fit(
+        case.points / scale, case.values
+    )
     mean, std = model.predict(case.targets / scale, return_std=True)
     if case.truth_is_noisy:
         return mean, std
@@ -428,7 +426,7 @@ def accuracy(seeds, only):
     return {"rows": rows, "summary": total}
 
 
-def speed(repeats=5):
+def speed(repeats=12):
     """Processor time of fit and predict on 120 x 90 cells, ours over scikit-learn's, and the CRPS of both."""
     rows = []
     for count in (12, 48, 200):
