@@ -11,7 +11,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.burners.learn import Learned, burner_slopes, learn, teaching_rounds
+from heatmap.burners.learn import Learned, burner_slopes, learn, mirrored_normal, teaching_rounds
 from heatmap.burners.search import Places, Search, from_reference
 from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
@@ -191,7 +191,7 @@ def _told(
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = fresh.shares(now_marks), fresh.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
-    worth_it = best != search.now and _worth_it(now, then, nearer)
+    worth_it = best != search.now and _worth_it(now, then, fresh.chance_better(now_marks, best_marks), nearer)
     reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
     names = [burner.name for burner in learned.burners]
@@ -224,10 +224,9 @@ def _told(
     )
 
 
-def _worth_it(now: Array, then: Array, nearer: float) -> bool:
+def _worth_it(now: Array, then: Array, better: float, nearer: float) -> bool:
     """Tell whether a change brings more than the noise, from samples of the share before and after."""
     gain, level = float(np.mean(then - now)), float(np.mean(now))
-    better = float(np.mean(then > now) + 0.5 * np.mean(then == now))
     far_off = level < NOTHING_IN_BAND and nearer > WORTH_IT
     return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
 
@@ -242,6 +241,7 @@ class _Fresh:
     def __init__(self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator) -> None:
         self.learned = learned
         self.fields = learned.draw(cells_mm, FINAL_DRAWS, random)
+        self.level = learned.shared_std * mirrored_normal(len(self.fields.base), random)
         self.band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
 
     def starting_from(self, draws_c: Array) -> _Fresh:
@@ -249,18 +249,26 @@ class _Fresh:
         again: _Fresh = copy(self)
         heat = self.learned.scale.heat(draws_c)
         again.fields = replace(self.fields, base=heat[np.arange(len(self.fields.base)) % len(heat)])
+        again.level = np.zeros_like(self.level)
         return again
 
     def heat(self, marks: Sequence[float]) -> Array:
         """Return samples of the surface, (draws, cells)."""
         by, bent = from_reference(_openings(self.learned, marks), self.learned.reference)
         added = np.tensordot(by, self.fields.linear, axes=1) + np.tensordot(bent, self.fields.bend, axes=1)
-        return np.asarray(self.fields.base + added)
+        return np.asarray(self.fields.base + self.level + added)
 
     def shares(self, marks: Sequence[float]) -> Array:
         """Return the share in band of each sample."""
         heat = self.heat(marks)
         return np.asarray(((heat >= self.band[0]) & (heat <= self.band[1])).mean(axis=1))
+
+    def chance_better(self, now: Sequence[float], then: Sequence[float]) -> float:
+        """Return how likely the share rises, with the shared level at its mean: no further round would tell it."""
+        settled = copy(self)
+        settled.level = np.zeros_like(self.level)
+        before, after = settled.shares(now), settled.shares(then)
+        return float(np.mean(after > before) + 0.5 * np.mean(after == before))
 
     def outlook(self, marks: Sequence[float]) -> Outlook:
         """Return evenness with its limits."""

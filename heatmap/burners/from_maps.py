@@ -29,9 +29,9 @@ def round_state(round_map: RoundMap, calibration: Calibration) -> RoundState:
 
     Notes
     -----
-    Drift within the round is taken out, and what was lost since the lid was lifted is given back. Clear warming (its size
-    over twice its standard deviation) makes the surface unsettled by what is left at the usual pace of a grate; it is not
-    run forward, so that a noisy slope cannot throw the level.
+    Drift within the round is taken out, and what was lost since the lid was lifted is given back. Clear warming (its
+    size over twice its standard deviation) makes the surface unsettled by what is left at the usual pace of a grate; it
+    is not run forward, so that a noisy slope cannot throw the level.
     """
     one, drift = round_map.round, round_map.drift
     spots = [

@@ -4,16 +4,18 @@ On the heat scale (:mod:`heatmap.burners.response`) every spot says::
 
     spot = weights · design(x, marks) + base(x) + group(x) + wind(x) + place + own error
 
-The weights are those of the response. `base` is what the burners' geometry does not explain: smooth, and the same in every
-round. `group` is what another session, another state of the lid or an oiled surface adds: level, tilts and bends, loosely
-held, so that of such rounds only their *changes* teach. `wind` is a small smooth field drawn anew each round. `place` is
-patchy seasoning, the same whenever a place is shot again. All are Gaussian, so the joint posterior of surface and response
-is one linear solve. How far a burner reaches is not linear: a few reaches are tried, and each counts by its evidence.
+The weights are those of the response. `base` is what the burners' geometry does not explain: smooth, and the same in
+every round. `group` is what another session, another state of the lid or an oiled surface adds: level, tilts and bends,
+loosely held, so that of such rounds only their *changes* teach. `wind` is a small smooth field drawn anew each round.
+`place` is patchy seasoning, the same whenever a place is shot again. All are Gaussian, so the joint posterior of
+surface and response is one linear solve. How far a burner reaches is not linear: a few reaches are tried, and each
+counts by its evidence.
 
 References
 ----------
 .. [1] C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006), equations 2.22 to 2.24 (the
-   posterior), 2.30 (the evidence), 2.41 and 2.42 (explicit basis functions with a Gaussian prior), 5.10 to 5.12 (leave one out).
+   posterior), 2.30 (the evidence), 2.41 and 2.42 (explicit basis functions with a Gaussian prior), 5.10 to 5.12 (leave
+   one out).
 """
 
 from __future__ import annotations
@@ -41,12 +43,12 @@ AGEING_C = 1.0
 #: What another session, lid or surface may add: level, tilts, bends [°C].
 GROUP_C = np.array([40.0, 15.0, 15.0, 8.0, 8.0, 8.0])
 #: What the burners' geometry leaves unexplained: level, tilts, bends, a smooth field and a finer one [°C].
-BASE_C = np.array([40.0, 12.0, 12.0, 8.0, 8.0, 8.0])
+BASE_C = np.array([70.0, 12.0, 12.0, 8.0, 8.0, 8.0])
 BASE_FIELD_C, BASE_FINE_C = 8.0, 3.0
 #: Lengths over which smooth fields and finer ones vary, as shares of half the grate.
 FIELD_LENGTH, FINE_LENGTH = 0.7, 0.3
 #: How uncertain the heat of the lowest flame is, as an opening, for each burner.
-OFFSET_SD = 0.2
+OFFSET_SD = 0.35
 #: A spot this many standard deviations from what all others say is held to be worth little.
 _ODD, _ODD_WIDER = 3.5, 5.0
 #: A reach that counts less than this is left out.
@@ -169,22 +171,21 @@ class Learned:
         return mean, float(np.sqrt(max(square - mean**2, 0.0)))
 
     def draw(self, points_mm: Array, count: int, random: np.random.Generator) -> Fields:
-        """Return about `count` joint samples at points (m, 2), from each reach as many as it counts."""
+        """Return about `count` joint samples at points (m, 2), own uncertainty only, from each reach as it counts."""
         halves = np.maximum(np.round(0.5 * count * self.weights).astype(int), 1)
         parts = [fit.draw(points_mm, half, random) for fit, half in zip(self.fits, halves, strict=True)]
         base = np.concatenate([part.base for part in parts])
-        level = self.shared_std * _mirrored_normal(len(base), random)
         return Fields(
-            base=base + level[:, None],
+            base=base,
             linear=np.concatenate([part.linear for part in parts], axis=1),
             bend=np.concatenate([part.bend for part in parts], axis=1),
         )
 
 
-def _mirrored_normal(count: int, random: np.random.Generator) -> Array:
-    """Return standard normal numbers whose mean is exactly 0, in random order."""
+def mirrored_normal(count: int, random: np.random.Generator) -> Array:
+    """Return standard normal numbers (count, 1) whose mean is exactly 0, in random order."""
     half = random.normal(size=(count + 1) // 2)
-    return np.asarray(random.permutation(np.concatenate([half, -half])[:count]))
+    return np.asarray(random.permutation(np.concatenate([half, -half])[:count])[:, None])
 
 
 def teaching_rounds(grill: Grill, states: Sequence[RoundState]) -> tuple[RoundState, ...]:
@@ -264,9 +265,8 @@ def _fit(spots: _Spots, reference: Array) -> Fit:
 
 def _count_changes(response: Response, rounds: Sequence[RoundState]) -> tuple[int, ...]:
     pairs = [(one, two) for one, two in zip(rounds, rounds[1:], strict=False) if one.group == two.group]
-    return tuple(
-        sum(one.settings[burner.name] != two.settings[burner.name] for one, two in pairs) for burner in response.burners
-    )
+    names = [burner.name for burner in response.burners]
+    return tuple(sum(bool(one.settings[name] != two.settings[name]) for one, two in pairs) for name in names)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -327,7 +327,7 @@ class _Spots:
         return np.asarray(cov + np.diag(self.std**2 + 0.25))  # 0.5 °C: no spot is better known
 
     def joint_prior(self, points_mm: Array, openings: Array, mean_only: bool = False) -> tuple[Array, Array, Array]:
-        """Return prior mean and covariance of the surface at points and of the weights, and the covariance with the spots."""
+        """Return prior mean and covariance of surface at points and weights, and the covariance with the spots."""
         response, unit = self.response, _unit(points_mm, self.extent_mm)
         patterns = response.patterns(points_mm)
         rows = design(patterns, response.factors(openings))

@@ -6,9 +6,10 @@ learning is done on a *heat scale*: the loss of the grate at a temperature, in �
 
     heat(x) = base(x) + Σ_b [ a_b(x) (f_b + o) + c_b(x) f_b (1 − f_b) ]
 
-with f_b the opening of burner b (0 lowest steady flame, 1 fully open) and o what the lowest flame gives. The field a_b is a weighted sum of patterns that
-follow from where the burner lies: a narrow one, a wide one, one that leans to one end, and a share that goes everywhere.
-The second term lets a knob open fast first or last. The weights are what is not known; their prior is below.
+with f_b the opening of burner b (0 lowest steady flame, 1 fully open) and o what the lowest flame gives. The field a_b
+is a weighted sum of patterns that follow from where the burner lies: a narrow one, a wide one, a share that goes
+everywhere, and one that leans to one end. The second term lets a knob open fast first or last. The weights are what is not known;
+their prior is below.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ Array = NDArray[np.float64]
 CONVECTION_W_M2K, EMISSIVITY_AREA = 20.0, 0.9
 
 #: Heat of the lowest steady flame over that fully open; gas valves turn down 1:2 to 1:5 (common practice, no source).
-LOWEST_SHARE = 0.3
+LOWEST_SHARE = 0.25
 #: Standard deviation of the logarithm of a burner's strength against what one map says: common to all burners, and each
 #: for itself. The rise per mark of a first map overstates the slope by 1.4 to 2.9 (trials), a third either way.
 COMMON_STRENGTH_SD, OWN_STRENGTH_SD = 0.35, 0.30

@@ -8,7 +8,7 @@ from collections.abc import Set
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.burners.learn import Learned
+from heatmap.burners.learn import Learned, mirrored_normal
 from heatmap.grill import Grill
 
 Array = NDArray[np.float64]
@@ -42,7 +42,8 @@ class Search:
         self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
         burners = learned.burners
         fields = learned.draw(cells_mm, DRAWS, random)
-        self.base = fields.base.astype(np.float32)
+        level = learned.shared_std * mirrored_normal(len(fields.base), random)
+        self.base = (fields.base + level).astype(np.float32)
         standing = [
             burner.low + opening * (burner.high - burner.low)
             for burner, opening in zip(burners, learned.reference, strict=True)

@@ -1,4 +1,4 @@
-"""What burner advice needs to know of one round: its spots in the numbers of the band, and the marks it was taken at."""
+"""What burner advice needs of one round: its spots in the numbers of the band, and the marks it was taken at."""
 
 from __future__ import annotations
 

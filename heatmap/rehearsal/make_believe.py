@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 import numpy as np
@@ -126,7 +126,7 @@ class RehearsalGrill:
     hidden: Hidden
     start: Mapping[str, float]
     random: np.random.Generator
-    now: datetime = datetime(2024, 6, 1, 10, 0, tzinfo=timezone.utc)
+    now: datetime = datetime(2024, 6, 1, 10, 0, tzinfo=UTC)
     marks: dict[str, float] = field(init=False)
     held: dict[str, float] = field(init=False)
     lid: Lid = field(init=False)
@@ -323,7 +323,7 @@ class RehearsalGrill:
 
         Notes
         -----
-        Looks at a coarse lattice of all marks, then turns one or two knobs at a time from the five best until
+        Looks at a coarse lattice of all marks, then turns one or two knobs at a time from the three best until
         nothing helps. Area near the band counts a little, so that the search knows where to go from far off.
         """
         settable = [burner.settable for burner in self.grill.burners]
@@ -331,7 +331,7 @@ class RehearsalGrill:
         if len(settable) > 4:
             coarse = [marks[:: max(1, len(marks) // 2)] for marks in coarse]
         lattice = sorted((self._merit(key), key) for key in itertools.product(*coarse))
-        merit, key = max(self._climb(start, settable) for _, start in lattice[-5:])
+        merit, key = max(self._climb(start, settable) for _, start in lattice[-3:])
         marks = dict(zip((burner.name for burner in self.grill.burners), key, strict=True))
         return marks, self.share_in_band(marks)
 
@@ -344,25 +344,34 @@ class RehearsalGrill:
         return self.share_in_band(marks) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
 
     def _climb(self, key: tuple[float, ...], settable: Sequence[Array]) -> tuple[float, tuple[float, ...]]:
+        """Turn one knob by up to three steps, or where that does not help two by one, until nothing helps."""
         best = (self._merit(key), tuple(map(float, key)))
         while True:
-            near = [self._neighbours(mark, marks) for mark, marks in zip(best[1], settable, strict=True)]
-            tried = [best]
-            for one, two in itertools.combinations_with_replacement(range(len(settable)), 2):
-                for first, second in itertools.product(near[one], near[two]):
-                    moved = list(best[1])
-                    moved[one], moved[two] = first, second if two != one else first
-                    tried.append((self._merit(tuple(moved)), tuple(moved)))
-            if max(tried)[0] <= best[0] + 1e-9:
+            better = max(self._tries(best, settable, 1, 3))
+            if better[0] <= best[0] + 1e-9:
+                better = max(self._tries(best, settable, 2, 1))
+            if better[0] <= best[0] + 1e-9:
                 return best
-            best = max(tried)
+            best = better
+
+    def _tries(
+        self, best: tuple[float, tuple[float, ...]], settable: Sequence[Array], knobs: int, steps: int
+    ) -> list[tuple[float, tuple[float, ...]]]:
+        """Return every setting with that many knobs turned by up to so many steps, with its merit."""
+        tried = [best]
+        for turned in itertools.combinations(range(len(settable)), knobs):
+            near = [self._neighbours(best[1][at], settable[at], steps) for at in turned]
+            for marks in itertools.product(*near):
+                moved = list(best[1])
+                for at, mark in zip(turned, marks, strict=True):
+                    moved[at] = float(mark)
+                tried.append((self._merit(tuple(moved)), tuple(moved)))
+        return tried
 
     @staticmethod
-    def _neighbours(mark: float, marks: Array) -> Array:
+    def _neighbours(mark: float, marks: Array, steps: int) -> Array:
         at = int(np.argmin(np.abs(marks - mark)))
-        return marks[
-            sorted({max(at - 2, 0), max(at - 1, 0), at, min(at + 1, len(marks) - 1), min(at + 2, len(marks) - 1)})
-        ]
+        return marks[max(at - steps, 0) : at + steps + 1]
 
     def _set(self, marks: Mapping[str, float], miss: bool) -> None:
         for burner in self.grill.burners:

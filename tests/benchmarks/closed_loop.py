@@ -1,0 +1,166 @@
+"""Does the advice bring make-believe grills into the band, and is it better than what a cook would do without it?
+
+Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only contact|infrared] [--jobs 1]
+
+Each grill starts with all knobs alike and is played for six rounds: shoot every position, follow the advice (if it says
+it is worth it), wait 25 min, shoot again. The hand misses a mark by a little and the wind changes from round to round.
+The share of area truly in band, in the steady state of the marks really held in the day's mean wind, is held against
+the largest share any settable marks reach on the truth. Compared with: no change; all knobs alike by the mean error;
+each burner by the mean error of its nearest spots (both from the same corrected spots, with the rise per mark of the
+round for a slope). Prints, for each, the share of grills that have reached 80 % of the best in the third round (after
+two changes) and 80 % and 90 % in the sixth, and the median after the sixth round's advice has been followed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatmap.assessment import Assessment, assess
+from heatmap.readings import Round
+from heatmap.rehearsal import RehearsalGrill, draw_grill
+from heatmap.rehearsal.firebox import PORTS, along_line
+
+ROUNDS = 6
+WAIT_MIN = 25.0
+Marks = dict[str, float]
+Rule = Callable[[RehearsalGrill, Assessment], Marks]
+
+
+def follow_advice(_grill: RehearsalGrill, assessment: Assessment) -> Marks:
+    """Turn what gratemap says, if it says it is worth it."""
+    advice = assessment.advice
+    return dict(advice.settings) if advice.worth_it else {}
+
+
+def change_nothing(_grill: RehearsalGrill, _assessment: Assessment) -> Marks:
+    """Leave every knob."""
+    return {}
+
+
+def all_alike(grill: RehearsalGrill, assessment: Assessment) -> Marks:
+    """Turn every knob by the mean error."""
+    _, error, slope = _errors(grill, assessment)
+    return _moved(grill, {burner.name: -float(error.mean()) / slope for burner in grill.grill.burners})
+
+
+def nearest_spots(grill: RehearsalGrill, assessment: Assessment) -> Marks:
+    """Turn each burner by the mean error of the spots that are nearest to it."""
+    points, error, slope = _errors(grill, assessment)
+    lines = [along_line(burner.points_mm, PORTS) for burner in grill.grill.burners]
+    far = [np.hypot(*(points[:, None] - line[None]).transpose(2, 0, 1)).min(axis=1) for line in lines]
+    nearest = np.argmin(far, axis=0)
+    turns = {}
+    for at, burner in enumerate(grill.grill.burners):
+        own = error[nearest == at] if (nearest == at).any() else error
+        turns[burner.name] = -float(own.mean()) / slope
+    return _moved(grill, turns)
+
+
+RULES: dict[str, Rule] = {
+    "gratemap": follow_advice,
+    "no change": change_nothing,
+    "all knobs alike": all_alike,
+    "nearest spots": nearest_spots,
+}
+
+
+def _errors(grill: RehearsalGrill, assessment: Assessment) -> tuple[np.ndarray, np.ndarray, float]:
+    spots = [spot.spot for spot in assessment.spots if spot.spot.reading.aim == "rail"]
+    points = np.array([spot.reading.point_mm for spot in spots])
+    rail_c = np.array([spot.rail_c for spot in spots])
+    slope = (rail_c.mean() - grill.grill.surroundings.air_c) / np.mean(list(grill.marks.values()))
+    return points, rail_c - grill.grill.target.middle_c, float(slope)
+
+
+def _moved(grill: RehearsalGrill, turns: Marks) -> Marks:
+    marks = {}
+    for burner in grill.grill.burners:
+        wanted = grill.marks[burner.name] + turns[burner.name]
+        marks[burner.name] = float(burner.settable[np.argmin(np.abs(burner.settable - wanted))])
+    return marks
+
+
+@dataclass(frozen=True)
+class Played:
+    """One grill played to the end: share in band over the best, before every round and after the last."""
+
+    shares: np.ndarray
+    best: float
+    failed: str
+    advice_s: float
+
+
+def play(job: tuple[int, str, bool]) -> Played:
+    """Play one grill by one rule, with or without a contact reading in the first round."""
+    seed, name, contact = job
+    grill = draw_grill(seed)
+    _, best = grill.best_reachable()
+    shares, rounds, slowest = [grill.share_in_band(grill.held)], [], 0.0
+    failed = ""
+    for number in range(1, ROUNDS + 1):
+        place = grill.grill.labels[len(grill.grill.labels) // 2] if contact and number == 1 else None
+        rounds.append(grill.play_round(number, contact_at=place))
+        try:
+            slowest = max(slowest, _turn(grill, rounds, RULES[name]))
+        except Exception as problem:
+            failed = f"seed {seed}, round {number}: {problem!r}"
+        grill.wait(WAIT_MIN)
+        shares.append(grill.share_in_band(grill.held))
+    return Played(shares=np.array(shares) / best, best=best, failed=failed, advice_s=slowest)
+
+
+def _turn(grill: RehearsalGrill, rounds: list[Round], rule: Rule) -> float:
+    assessment = assess(grill.grill, rounds)
+    start = time.process_time()
+    marks = rule(grill, assessment)
+    taken = time.process_time() - start
+    grill.turn(marks)  # raises when a mark is off its knob
+    return taken
+
+
+def report(title: str, played: list[Played]) -> None:
+    """Print one line."""
+    shares = np.array([one.shares for one in played])
+    third, sixth, end = shares[:, 2], shares[:, 5], shares[:, 6]
+    print(
+        f"  {title:16s} {np.mean(third >= 0.8):6.0%} {np.mean(sixth >= 0.8):6.0%} {np.mean(sixth >= 0.9):6.0%}"
+        f" {np.median(end):7.2f}   medians {np.round(np.median(shares, axis=0), 2)}"
+    )
+    for one in played:
+        if one.failed:
+            print("    FAILED", one.failed)
+
+
+def main() -> None:
+    """Play every rule on every grill."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seeds", type=int, default=60)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--only", choices=["contact", "infrared"])
+    parser.add_argument("--rules", nargs="*", default=list(RULES))
+    parser.add_argument("--jobs", type=int, default=1)
+    arguments = parser.parse_args()
+    for contact in (True, False):
+        if arguments.only and contact != (arguments.only == "contact"):
+            continue
+        print("one contact reading in the first round" if contact else "infrared only", flush=True)
+        print("                   80 %@3 80 %@6 90 %@6  median after", flush=True)
+        with ProcessPoolExecutor(arguments.jobs) as pool:
+            for name in arguments.rules:
+                jobs = [(arguments.first + seed, name, contact) for seed in range(arguments.seeds)]
+                played = list(pool.map(play, jobs))
+                report(name, played)
+                if name == "gratemap":
+                    slowest = max(one.advice_s for one in played)
+                    print(f"    best reachable share {np.mean([one.best for one in played]):.2f} on average; ", end="")
+                    print(f"slowest advice {slowest:.2f} s", flush=True)
+
+
+if __name__ == "__main__":
+    main()
