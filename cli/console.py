@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
+import textwrap
 from typing import IO, Any
 
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "unsure": "2", "strong": "1", "faint": "2"}
@@ -31,13 +33,27 @@ def talk(text: str = "") -> None:
 
 def answer_json(document: dict[str, Any]) -> None:
     """Print one JSON object to stdout; refuses NaN."""
-    _write(sys.stdout, json.dumps(document, ensure_ascii=False, allow_nan=False))
+    _write(sys.stdout, json.dumps(document, ensure_ascii=False, allow_nan=False), wrap=False)
 
 
-def _write(stream: IO[str], text: str) -> None:
+def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
     encoding = getattr(stream, "encoding", None) or "utf-8"
+    if wrap and stream.isatty():
+        text = wrapped(text, shutil.get_terminal_size().columns)
     stream.write(text.encode(encoding, errors="replace").decode(encoding) + "\n")
     stream.flush()
+
+
+def wrapped(text: str, width: int) -> str:
+    """Return the text with lines too long for the screen broken between words; nothing else is touched."""
+    lines = []
+    for line in text.split("\n"):
+        if len(line) <= width or "\033" in line:
+            lines.append(line)
+        else:
+            indent = " " * (len(line) - len(line.lstrip()) + 2)
+            lines += textwrap.wrap(line, max(width, 20), subsequent_indent=indent, drop_whitespace=True)
+    return "\n".join(lines)
 
 
 def can_draw(stream: IO[str] | None = None) -> bool:

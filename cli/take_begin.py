@@ -8,7 +8,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from heatmap.errors import MapError, ReadingError
+from cli.food import wanted_from
+from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
 from heatmap.grill import Burner, Grill, inside_value
 from heatmap.readings import Reading, Round, group_rounds
@@ -149,6 +150,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
         When there is no full round to start from.
     """
     from heatmap.assessment import assess, last_full_round
+    from heatmap.placement import find_places
     from heatmap.recheck_spots import recheck_labels
 
     full = last_full_round(grill, earlier, session.round)
@@ -158,6 +160,10 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
             "take one first with: gratemap take"
         )
     assessment = assess(grill, earlier, full.number)
-    labels = recheck_labels(assessment)
+    try:
+        best = find_places(assessment, wanted_from(grill, "", "")).best
+        labels = recheck_labels(assessment, (best.x_mm, best.y_mm))
+    except InputError:  # the usual piece does not fit on this grate
+        labels = recheck_labels(assessment)
     session.walk = Walk.over(labels, [one.position for one in session.readings])
     return labels, assessment.round_map

@@ -26,7 +26,7 @@ from heatmap.walk import Walk, walk_order
 
 if TYPE_CHECKING:
     from cli.take_port import Arrived, PortReader
-    from heatmap.assess import Assessment
+    from heatmap.assessment import Assessment
     from heatmap.round_map import RoundMap
     from heatmap.running import Background, RunningMap
 
@@ -362,7 +362,7 @@ class Taking:
         states = {reading.surface for reading in one.readings}
         pins = sum(reading.aim != "rail" for reading in one.readings)
         if self.background is None or states - set(self.background.calibrations) or pins != self._pins:
-            from heatmap.assess import calibrations_for
+            from heatmap.assessment import calibrations_for
 
             suspects = self.background.suspects if self.background else {}
             calibrations = calibrations_for(self.grill, (*self.earlier, one), one)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from heatmap.assess import calibrations_for
+from heatmap.assessment import calibrations_for
 from heatmap.doubt import doubt
 from heatmap.grill import Grate, Grill, TargetBand
 from heatmap.readings import Reading, Round

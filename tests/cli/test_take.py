@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import subprocess
+import sys
 
 from heatmap import load_grill, load_rounds
 from heatmap.files.readings_csv import read_readings
@@ -297,7 +298,6 @@ def test_the_screen_fits_80_columns_and_24_lines(plain_grill, at_terminal):
 
 
 def test_without_a_terminal_there_are_no_control_signs(plain_grill):
-    result = subprocess.run(
-        ["gratemap", "take"], input="580\n562\n", cwd=plain_grill, capture_output=True, text=True, check=False
-    )
+    take = [sys.executable, "-c", "from cli.app import app; app()", "take"]
+    result = subprocess.run(take, input="580\n562\n", cwd=plain_grill, capture_output=True, text=True, check=False)
     assert "\033[" not in result.stdout + result.stderr
