@@ -26,7 +26,7 @@ import numpy as np
 from heatmap.surface.kernel import Correlation
 from heatmap.surface.types import FloatArray, IntArray
 
-KEPT_WEIGHT = 3e-3
+KEPT_WEIGHT = 1e-2
 """Nodes whose weight is below this share of the greatest are left out of predictions."""
 KEPT_LOG = 6.0
 """Kernels this far below the best in log posterior after the coarse pass are not looked at again."""
@@ -34,7 +34,7 @@ PILOT_PLACES = 48
 """The coarse pass looks at this many places at most."""
 HALF_STEPS = (0.7, 1.0, 1.0 / 0.7)
 """Half a step of the grid of length scales, down and up."""
-FINE_KERNELS = 28
+FINE_KERNELS = 20
 """The fine pass looks at this many kernels at most (fewer with more places, for its cost grows as their cube)."""
 
 
