@@ -191,7 +191,13 @@ def _told(
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = fresh.shares(now_marks), fresh.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
-    worth_it = best != search.now and _worth_it(now, then, fresh.chance_better(now_marks, best_marks), nearer)
+    told = fresh if present is None else fresh.starting_from(present.draws_c[:, few])
+    outlook_now, outlook_best = told.outlook(now_marks), told.outlook(best_marks)
+    worth_it = (
+        best != search.now
+        and _worth_it(now, then, fresh.chance_better(now_marks, best_marks), nearer)
+        and _not_worse(outlook_now.share_in_band, outlook_best.share_in_band)
+    )
     reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
     names = [burner.name for burner in learned.burners]
@@ -201,12 +207,10 @@ def _told(
         if old != new
     )
     expected_heat = learned.mean(cells_mm, _openings(learned, chosen))
-    told = fresh
     if present is not None:
         expected_heat += learned.scale.heat(present.mean_c) - learned.mean(cells_mm)
-        told = fresh.starting_from(present.draws_c[:, few])
     expected_c = learned.scale.celsius(expected_heat)
-    outlook_now, outlook_then = told.outlook(now_marks), told.outlook(chosen)
+    outlook_then = outlook_best if worth_it else outlook_now
     gain = outlook_then.share_in_band - outlook_now.share_in_band
     slow = any(burner.control == "vents" for burner in learned.burners)
     return BurnerAdvice(
@@ -229,6 +233,11 @@ def _worth_it(now: Array, then: Array, better: float, nearer: float) -> bool:
     gain, level = float(np.mean(then - now)), float(np.mean(now))
     far_off = level < NOTHING_IN_BAND and nearer > WORTH_IT
     return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
+
+
+def _not_worse(now: float, then: float) -> bool:
+    """Tell whether the map the cook sees agrees that a change helps; with next to nothing in band it has no say."""
+    return then > now or now < NOTHING_IN_BAND
 
 
 def _openings(learned: Learned, marks: Sequence[float]) -> Array:
