@@ -8,8 +8,8 @@ learning is done on a *heat scale*: the loss of the grate at a temperature, in Â
 
 with f_b the opening of burner b (0 lowest steady flame, 1 fully open) and o what the lowest flame gives. The field a_b
 is a weighted sum of patterns that follow from where the burner lies: a narrow one, a wide one, a share that goes
-everywhere, and one that leans to one end. The second term lets a knob open fast first or last. The weights are what is not known;
-their prior is below.
+everywhere, and one that leans to one end. The second term lets a knob open fast first or last. The weights are what is
+not known; their prior is below.
 """
 
 from __future__ import annotations

@@ -191,16 +191,16 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
     """Draw how the gun sees this grate."""
     gun, grate = grill.gun, grill.grate
     # With a third of the spot on rails, a valley 40 to 125 K hotter adds 50 to 150 °F to what the gun shows [C].
-    hot = random.random() < 0.2
+    hot = random.random() < 0.15
     return GunView(
         emissivity=float(np.clip(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5, 0.98)),
         patches=_patches(
             np.random.default_rng(int(random.integers(2**32))),
             plate,
-            random.uniform(0.3, 1.2) * grate.emissivity_patch_sd,
+            random.uniform(0.2, 1.0) * grate.emissivity_patch_sd,
         ),
         valley_emissivity=random.uniform(0.92, 0.99),
-        valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(0.0, 20.0),
+        valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(0.0, 35.0),
         valley_base_c=random.normal(0.0, 4.0),
         reflected_c=grill.surroundings.reflected_c + random.normal(0.0, grill.surroundings.reflected_sd_c),
         gain_percent=random.uniform(-1.0, 1.0) * gun.accuracy_percent,

@@ -136,6 +136,7 @@ class RehearsalGrill:
     _kelvin: Array = field(init=False)
     _air: Surroundings = field(init=False)
     _band: Array = field(init=False)
+    _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
     _next_id: int = field(default=1, init=False)
     _steady: dict[tuple[float, ...], Array] = field(default_factory=dict, init=False)
 
@@ -271,6 +272,7 @@ class RehearsalGrill:
             self.hidden.wind[1] + self.random.normal(0, 0.15),
         )
         self.hidden = replace(self.hidden, air_c=air_c, wind=wind)
+        self._wind = (0.0, (0.0, 0.0))
         self._steady.clear()
         self._air = self.hidden.surroundings(self.lid)
         self.settle()
@@ -407,8 +409,6 @@ class RehearsalGrill:
     def _move_lid(self, lid: Lid) -> None:
         self.lid = lid
         self._air = self.hidden.surroundings(lid, *self._wind)
-
-    _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
 
     def _blow(self) -> None:
         """Draw the wind of this round; the grate has had it for the last 15 min."""
