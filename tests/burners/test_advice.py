@@ -195,3 +195,39 @@ def test_setpoint_moves_the_whole_by_about_the_error(seen_round) -> None:
     advice = advise(described, [state])
     assert advice.worth_it
     assert advice.settings["pellets"] == pytest.approx(500.0 + 72.0, abs=25.0)
+
+
+ODD_BURNERS = {
+    "one ring": (Burner(name="ring", points_mm=Burner.ring((250.0, 200.0), 120.0)),),
+    "one point": (Burner(name="dot", points_mm=((250.0, 200.0),)),),
+    "named marks": (
+        Burner(name="left", points_mm=((100.0, 20.0), (100.0, 380.0)), low=1, high=3, marks=("LO", "MED", "HI")),
+    ),
+    "vents": (Burner(name="lower vent", control="vents", low=0.0, high=4.0, step=1.0),),
+    "beside the grate": (Burner(name="firebox", points_mm=((-300.0, 0.0), (-300.0, 400.0)), low=0.0, high=10.0),),
+    "knob and coals": (
+        Burner(name="gas", points_mm=((100.0, 20.0), (100.0, 380.0))),
+        Burner(name="coals", control="none"),
+    ),
+    "eight": tuple(
+        Burner(name=f"tube {at}", points_mm=((30.0 + 64 * at, 20.0), (30.0 + 64 * at, 380.0))) for at in range(8)
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ODD_BURNERS)
+@pytest.mark.parametrize("level_c", [-290.0, 0.0, 250.0])
+def test_any_burners_and_any_readings_get_an_answer(name: str, level_c: float, seen_round) -> None:
+    """From a cold grate to a glowing one; every number is finite and every mark on its knob."""
+    rehearsal = draw_grill(4, noise=False)
+    grill = replace(rehearsal.grill, burners=ODD_BURNERS[name])
+    settings = {burner.name: float(burner.settable[1]) for burner in grill.burners if burner.control != "none"}
+    state = shifted(seen_round(rehearsal, rehearsal.start, noise_c=6.0, settings=settings), level_c)
+    advice = advise(grill, [state, replace(state, number=2)])
+    for burner in grill.burners:
+        if burner.control != "none":
+            assert burner.low <= advice.settings[burner.name] <= burner.high
+    assert np.isfinite(advice.expected_mean_c).all()
+    assert 0.0 <= advice.expected.share_in_band_low <= advice.expected.share_in_band_high <= 1.0
+    assert advice.why
+    assert len(advice.learned) == len(settings)
