@@ -201,7 +201,7 @@ def _set_down(
         )
     seconds = "" if plan is None else f", {plan.seconds_per_turn:.0f} s a turn"
     heading = f", heading {heading_text(place.headings)}" if place.headings else ""
-    knobs = "; leave the knobs" if assessment.grill.burners else ""
+    knobs = "; leave the knobs" if any(one.control != "none" for one in assessment.grill.burners) else ""
     if outside_c > _FAR_FROM_BAND * (high_c - low_c):
         side = "cold" if place.mean_c < low_c else "hot"
         late = minutes_left is not None
