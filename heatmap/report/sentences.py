@@ -157,7 +157,7 @@ def remedies(assessment: Assessment) -> list[str]:
     lines = []
     pinned = any(pin.reading.aim == "contact" and pin.believed for pin in assessment.calibration.pins)
     if assessment.grill.target.numbers == "rail" and not pinned and level_hides_all(assessment):
-        lines.append("A contact reading (a surface probe held on a rail) would pin the level: type contact and its number.")
+        lines.append("One contact reading (a surface probe held on a rail) would pin the level of every round.")
     for assessed in assessment.spots:
         if assessed.suspect:
             reading = assessed.spot.reading
