@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 #: A third of the grate is called too hot or too cold when at least this share of its cells is.
 _PART_OF_REGION = 0.5
+#: Less than this lost since the lid was lifted is not worth a sentence, °C.
+_LID_WORTH_SAYING_C = 5.0
 _ACROSS, _AWAY = ("left", "middle", "right"), ("front", "centre", "back")
 
 
@@ -185,6 +187,10 @@ def advice_lines(assessment: Assessment) -> list[str]:
         lines.append(f"Turn {change.burner} from {start} to {end}.")
     if advice.why:
         lines.append(advice.why)
+    drift = assessment.round_map.drift
+    if drift is not None and abs(drift.since_lid_c) > _LID_WORTH_SAYING_C:
+        cooled = display.difference_text(-drift.since_lid_c)
+        lines.append(f"That is with the lid closed again, when the grate comes back by some {cooled}.")
     if advice.changes:
         now, then = advice.now, advice.expected
         lines.append(
