@@ -67,7 +67,9 @@ def test_valley_can_add_50_to_150_degrees_but_need_not() -> None:
         without = grill.hidden.gun.shown_c(grill.grill, truth, none, heat, none + 1.0)
         added.append(1.8 * np.percentile(seen - without, 90))
     added = np.array(added)
-    assert np.mean(added > 50.0) > 0.3 and np.mean(added < 40.0) > 0.2 and np.percentile(added, 95) < 200.0
+    assert 0.1 < np.mean(added > 50.0) < 0.6
+    assert np.mean(added < 40.0) > 0.3
+    assert 80.0 < added.max() < 200.0
 
 
 def test_same_seed_same_readings() -> None:
