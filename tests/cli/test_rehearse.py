@@ -250,7 +250,7 @@ def test_played_on_a_terminal_from_start_to_end(tmp_path):
         ("advice", "Round 2"),
         ("contact B2", "The probe on a rail at B2 shows"),
         ("middle 99", "it goes from 1 to 10"),
-        ("front 6.5 back 7", "Turned front from"),
+        ("front 6.5 back 7", "Turned "),
         ("", "Round 4"),
         ("show", "Round 4"),
     ):

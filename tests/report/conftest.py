@@ -20,7 +20,7 @@ from heatmap.units import c_from_f, mm_from_in
 SCRIPT = "<script>alert('a note')</script>"
 SHOWN_F = (
     (545, 560, 570, 590, 560, 575, 590, 610, 570, 585, 600, 620),
-    (560, 565, 570, 580, 565, 575, 582, 590, 575, 580, 588, 596),
+    (505, 510, 515, 525, 510, 520, 527, 535, 520, 525, 533, 541),  # too cold: the advice is to turn up
 )
 
 
@@ -55,7 +55,7 @@ def rounds_of(grill: Grill) -> tuple[Assessment, Assessment]:
                     position=label,
                     round=number,
                     taken_at=start + timedelta(minutes=20 * number, seconds=8 * identity),
-                    knobs={burner.name: 4.0 + number for burner in grill.burners},
+                    knobs={burner.name: 6.0 - number for burner in grill.burners},
                     note=SCRIPT if label == "B2" else "",
                 )
             )

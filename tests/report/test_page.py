@@ -181,7 +181,7 @@ def test_when_and_with_which_version(page: Page):
     assert "Made by gratemap 1.2.3, 2026-06-06 15:30 +0200." in page.text("p")
     (line,) = [text for text in page.text("p") if text.startswith("Round 2")]
     assert re.search(r"2026-06-06 14:4\d \+0200", line), "in the time of the one who made it"
-    assert "left 6" in line
+    assert "left 4" in line
 
 
 def test_what_is_not_given_is_left_out(assessments: Both):
