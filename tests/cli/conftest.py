@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
 import re
 import select
@@ -10,7 +9,6 @@ import signal
 import struct
 import subprocess
 import sys
-import termios
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -25,6 +23,9 @@ class AtTerminal:
     """The command line at a terminal of 80 columns and 24 lines that it controls."""
 
     def __init__(self, *words: str, cwd: Path, stdout: int | None = None) -> None:
+        import fcntl  # only where there are terminals of this kind; elsewhere the fixture skips
+        import termios
+
         self.master, slave = os.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         environment = {**os.environ, "TERM": "xterm", "LANG": "C.UTF-8", "PYTHONUTF8": "1"}
