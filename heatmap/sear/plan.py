@@ -15,6 +15,7 @@ from heatmap.sear.rails import Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import CONDUCTANCE, Beliefs
+from heatmap.units import f_from_c
 
 Array = NDArray[np.float64]
 
@@ -287,9 +288,14 @@ def one_sided(changes: Array, common: int) -> tuple[float, float]:
 def _check_target(food: Food, target_c: float) -> None:
     if not food.start_centre_c < target_c < HOTTEST_TARGET_C:
         raise InputError(
-            f"the target is {target_c:.4g} °C; it must be above the start, {food.start_centre_c:.4g} °C, "
-            f"and below {HOTTEST_TARGET_C:g} °C"
+            f"the target is {_both(target_c)}; it must be above the start, {_both(food.start_centre_c)}, "
+            f"and below {_both(HOTTEST_TARGET_C)}"
         )
+
+
+def _both(celsius: float) -> str:
+    """Return a temperature in both units; a plan does not know which one the cook reads."""
+    return f"{f_from_c(float(celsius)):.4g} °F ({celsius:.4g} °C)"
 
 
 def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
@@ -300,13 +306,13 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
     peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
     if target_c <= peaks[0]:
         raise InputError(
-            f"the target is {target_c:.4g} °C; out of the cooker the centre rises to about {peaks[0]:.4g} "
-            "°C with hardly any sear: start the sear colder or ask for more"
+            f"the target is {_both(target_c)}; out of the cooker the centre rises to about {_both(peaks[0])} "
+            "with hardly any sear: start the sear colder or ask for more"
         )
     if target_c >= peaks[-1]:
         raise InputError(
-            f"the target is {target_c:.4g} °C; {len(faces)} turns of {longest:.0f} s bring the centre to "
-            f"about {peaks[-1]:.4g} °C only: start the sear warmer, use more turns, or ask for less"
+            f"the target is {_both(target_c)}; {len(faces)} turns of {longest:.0f} s bring the centre to "
+            f"about {_both(peaks[-1])} only: start the sear warmer, use more turns, or ask for less"
         )
     return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
 

@@ -151,9 +151,9 @@ def test_says_what_it_assumes_and_cautions():
 @pytest.mark.parametrize(
     ("attempt", "words"),
     [
-        (lambda: seconds(target=105.0), "the target is 40.56 °C; it must be above the start, 43.33 °C"),
+        (lambda: seconds(target=105.0), r"the target is 105 °F \(40.56 °C\); it must be above the start, 110 °F"),
         (lambda: seconds(target=111.0), "rises to about .* with hardly any sear"),
-        (lambda: seconds(target=205.0), "below 95 °C"),
+        (lambda: seconds(target=205.0), r"below 203 °F \(95 °C\)"),
         (lambda: seconds(replace(FOOD, thickness_mm=100.0), target=195.0), "bring the centre to about"),
         (lambda: seconds(turns=0), "turns is 0; it must be from 1 to 12"),
         (lambda: seconds(sides="ABBA"), "sides is 'ABBA'; it must be AABB"),
