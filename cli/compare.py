@@ -58,7 +58,7 @@ def command(
 
 def show(found: Comparison) -> None:
     """Print the answer, what each knob did, and what makes the two rounds unlike."""
-    from heatmap.report.sentences import compare_lines
+    from heatmap.report.words.compare import compare_lines
 
     console.answer(f"Round {found.after.round.number} against round {found.before.round.number}")
     for line in compare_lines(found):

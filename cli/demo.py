@@ -43,7 +43,7 @@ def command(
     from heatmap.pictures import heat_map, outlines_of, save
     from heatmap.placement import find_places
     from heatmap.ready import rails_under
-    from heatmap.report.sentences import sear_lines
+    from heatmap.report.words.sear import sear_lines
     from heatmap.sear import plan_sear
     from heatmap.units import c_from_f
 

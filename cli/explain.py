@@ -9,7 +9,7 @@ import typer
 from cli import console, loading
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from heatmap.errors import ReadingError
-from heatmap.units import Display
+from heatmap.units import Display, percent
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
@@ -72,7 +72,7 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
         lines.append(f"  {display.temperature_text(step.after_c):>8}  {what}")
     if reading.aim == "rail":
         lines.append(
-            f"  The spot is {display.length_text(shown.spot_mm)} across; {shown.rail_share:.0%} of it is rail top."
+            f"  The spot is {display.length_text(shown.spot_mm)} across; {percent(shown.rail_share)} of it is rail top."
         )
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
@@ -97,7 +97,8 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
     if assessed.suspect:
         lines.append(f"  Left out of the map: {assessed.suspect}")
     elif assessed.word is not None and assessed.chance_in_band is not None:
-        lines.append(f"  The map calls this place {assessed.word}; chance to be in band {assessed.chance_in_band:.0%}.")
+        chance = percent(assessed.chance_in_band)
+        lines.append(f"  The map calls this place {assessed.word}; chance to be in band {chance}.")
     return lines
 
 

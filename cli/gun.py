@@ -167,7 +167,7 @@ def _document(spot: Spot, calibration: Calibration, display: Display, solid: boo
 
 def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) -> list[str]:
     from heatmap.physics.grey_body import temperature_per_emissivity
-    from heatmap.units import k_from_c
+    from heatmap.units import k_from_c, percent
 
     grill, view = calibration.grill, calibration.view()
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
@@ -183,7 +183,8 @@ def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) 
     if not solid:
         share, share_sd = view.share
         lines.append(
-            f"{share:.0%} of it is rail top, ±{196 * share_sd:.0f} % from shot to shot; the rest looks into the valley."
+            f"{percent(share)} of it is rail top, ±{percent(1.96 * share_sd)} from shot to shot; "
+            "the rest looks into the valley."
         )
         lines.append(
             f"Best distance: about {display.length_text(_best_distance_mm(grill))}; "

@@ -82,7 +82,7 @@ def command(
 
 def show(assessment: Assessment) -> None:
     """Print the table and the answer."""
-    from heatmap.report.sentences import full_answer
+    from heatmap.report.words.map import full_answer
 
     console.answer(f"Round {assessment.round.number}")
     for line in grate_table(assessment):

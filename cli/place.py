@@ -123,7 +123,7 @@ def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
 
 def show(assessment: Assessment, placement: Placement) -> None:
     """Print the answer and the places."""
-    from heatmap.report.sentences import place_lines
+    from heatmap.report.words.place import place_lines
 
     for line in place_lines(assessment, placement):
         console.answer(line)
@@ -131,7 +131,7 @@ def show(assessment: Assessment, placement: Placement) -> None:
 
 def _save_picture(assessment: Assessment, placement: Placement, path: Path) -> None:
     from heatmap.pictures import heat_map, outlines_of, save
-    from heatmap.report.sentences import place_answer
+    from heatmap.report.words.place import place_answer
 
     save(heat_map(assessment, title=place_answer(assessment, placement), places=outlines_of(placement)), path)
     console.talk(f"Picture saved: {path}")

@@ -444,7 +444,7 @@ class _Practice:
         console.answer(f"  gratemap burners --why {files}")
 
     def _reached(self) -> Iterator[str]:
-        from heatmap.report.sentences import percent
+        from heatmap.units import percent
 
         rehearsal = self.rehearsal
         yield f"Your map said {percent(self.assessment.evenness.share_in_band)} in band." if self.assessment else ""

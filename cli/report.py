@@ -105,7 +105,7 @@ def _comparison(assessment: Assessment) -> Comparison | None:
     """Compare with the full round before, or return None where there is none."""
     from heatmap.compare import compare
     from heatmap.report.sections import Comparison
-    from heatmap.report.sentences import compare_lines
+    from heatmap.report.words.compare import compare_lines
 
     until = [one for one in assessment.rounds if one.number <= assessment.round.number]
     try:

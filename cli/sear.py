@@ -85,7 +85,7 @@ def command(
     """Say how many seconds each turn lasts."""
     from heatmap.files.grill_toml import load_grill
     from heatmap.report.documents import sear_document
-    from heatmap.report.sentences import sear_lines
+    from heatmap.report.words.sear import sear_lines
     from heatmap.sear import plan_sear
 
     described = load_grill(grill)

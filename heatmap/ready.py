@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
 from heatmap.placement import Place, Wanted, find_places, heading_text
-from heatmap.report.sentences import region_name
+from heatmap.report.words.regions import region_name
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.units import Display
 

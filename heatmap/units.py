@@ -66,6 +66,16 @@ def in_from_mm(millimetres: Number) -> Number:
     return millimetres / MM_PER_INCH
 
 
+def percent(share: float) -> str:
+    """Return a share in whole percent: "27 %"."""
+    return f"{100 * share:.0f} %"
+
+
+def percent_range(low: float, high: float) -> str:
+    """Return the limits of a share in whole percent: "20 to 35 %"."""
+    return f"{100 * low:.0f} to {percent(high)}"
+
+
 @dataclass(frozen=True, slots=True)
 class Display:
     """Inside numbers (°C, mm) as one cook reads them: °F and inches, or °C and millimetres.

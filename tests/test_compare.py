@@ -14,7 +14,7 @@ from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings import Reading, Round
 from heatmap.rehearsal import draw_grill
-from heatmap.report.sentences import compare_lines
+from heatmap.report.words.compare import compare_lines
 from heatmap.surface import pair
 from heatmap.surface.trends import Trends
 from heatmap.units import c_from_f

@@ -33,7 +33,7 @@ ORDER = [
     ["next_spots", "recheck_spots", "placement", "compare"],
     ["history"],
     ["running"],
-    ["report.sentences"],
+    ["report.words"],
     ["ready"],
     # The edges, from here on.
     ["files", "serial_port"],

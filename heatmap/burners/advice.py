@@ -16,7 +16,7 @@ from heatmap.burners.search import Places, Search, from_reference
 from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
 from heatmap.grill import Grill
-from heatmap.units import f_difference_from_c, f_from_c
+from heatmap.units import f_difference_from_c, f_from_c, percent
 
 Array = NDArray[np.float64]
 Item = TypeVar("Item", bound=np.generic)
@@ -337,8 +337,8 @@ def _why(
         band = f"{_temperature(grill, low)}-{_temperature(grill, high)} {_degree(grill)}"
         part = best_part(grill, expected_c, cells_mm, inside)
         return (
-            f"These knobs cannot reach the band: {remains}. The best they give is {band} on {share:.0%} of the area; "
-            f"use the {part}."
+            f"These knobs cannot reach the band: {remains}. The best they give is {band} on {percent(share)} "
+            f"of the area; use the {part}."
         )
     if not worth_it:
         return (
@@ -346,7 +346,7 @@ def _why(
         )
     if gain < 0.005:
         return f"Expected to bring the grate nearer to the band; {remains}."
-    return f"Expected to bring {gain:.0%} more of the area into the band; {remains}."
+    return f"Expected to bring {percent(gain)} more of the area into the band; {remains}."
 
 
 def _remains(grill: Grill, expected_c: Array, cells_mm: Array, inside: NDArray[np.bool_]) -> str:

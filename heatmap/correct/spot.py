@@ -13,7 +13,7 @@ from heatmap.correct.calibration import Calibration, probe_std_c
 from heatmap.correct.unknowns import VALLEY_PLACE_SD_C
 from heatmap.physics.planck import band_radiance, band_temperature
 from heatmap.readings import Reading
-from heatmap.units import c_from_k, k_from_c
+from heatmap.units import c_from_k, k_from_c, percent
 
 FloatArray = NDArray[np.float64]
 
@@ -269,7 +269,7 @@ def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
     valley = (1 - share) * float(band_radiance(max(k_from_c(rail_c + valley_c), 200.0)))
     rail_only = (arriving - valley) / share
     valley_step = Step(
-        what=f"the valley taken out: {1 - share:.0%} of the spot, taken as {{difference}} than the rail",
+        what=f"the valley taken out: {percent(1 - share)} of the spot, taken as {{difference}} than the rail",
         after_c=_black_c(rail_only),
         difference_c=valley_c,
     )

@@ -24,8 +24,7 @@ from heatmap.pictures.heat_map import WIDTH_IN, write_below
 from heatmap.pictures.legend import Key, keys_in_lines, steps_height, write_keys, write_steps
 from heatmap.pictures.ramp import INK, difference_steps
 from heatmap.pictures.sheet import NUMBER, TEXT, Sheet, heading, heading_height, house_style, line_height
-from heatmap.report.sentences import percent
-from heatmap.units import Display
+from heatmap.units import Display, percent
 
 FloatArray = NDArray[np.float64]
 

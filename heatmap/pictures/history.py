@@ -14,8 +14,7 @@ from heatmap.errors import InputError
 from heatmap.pictures.heat_map import WIDTH_IN
 from heatmap.pictures.ramp import INK, MARKS, QUIET
 from heatmap.pictures.sheet import SMALL, Sheet, heading, heading_height, house_style, line_height, text_width
-from heatmap.report.sentences import percent
-from heatmap.units import Display
+from heatmap.units import Display, percent
 
 #: More rounds than this do not fit side by side; the latest are drawn.
 MOST_POINTS = 24

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.report.sentences import map_answer, place_answer
+from heatmap.report.words.map import map_answer
+from heatmap.report.words.place import place_answer
 from heatmap.units import Display
 from heatmap.verdict import Extreme
 

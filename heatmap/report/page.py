@@ -18,19 +18,12 @@ from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.grill import Units
 from heatmap.placement import Place, Placement, heading_text
 from heatmap.report.sections import Comparison, SearSection
-from heatmap.report.sentences import (
-    advice_lines,
-    band_sentence,
-    drift_sentence,
-    map_answer,
-    percent,
-    place_answer,
-    region_name,
-    remedies,
-    tilt_sentence,
-)
+from heatmap.report.words.burners import advice_lines
+from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, tilt_sentence
+from heatmap.report.words.place import place_answer
+from heatmap.report.words.regions import region_name
 from heatmap.sear import Sensitivity
-from heatmap.units import Display
+from heatmap.units import Display, percent, percent_range
 from heatmap.verdict import Extreme
 
 if TYPE_CHECKING:
@@ -156,9 +149,9 @@ def _facts(assessment: Assessment) -> list[tuple[str, str]]:
         where = region_name(extreme.x_mm, extreme.y_mm, assessment.grill.grate)
         return f"{display.temperature_text(extreme.compared_c)}, {where}"
 
-    low, high = 100 * even.share_in_band_low, 100 * even.share_in_band_high
+    likely = percent_range(even.share_in_band_low, even.share_in_band_high)
     facts = [
-        ("In band", f"{percent(even.share_in_band)} of the area, likely {low:.0f} to {high:.0f} %"),
+        ("In band", f"{percent(even.share_in_band)} of the area, likely {likely}"),
         ("Spread", f"{display.difference_text(even.p95_minus_p5_c)} from the 5th to the 95th percentile of the area"),
         ("Hottest", place(even.hottest)),
         ("Coldest", place(even.coldest)),
@@ -191,7 +184,7 @@ def _comparison(comparison: Comparison | None, after: Assessment) -> Values | No
             (
                 str(one.round.number),
                 percent(one.evenness.share_in_band),
-                f"{100 * one.evenness.share_in_band_low:.0f} to {100 * one.evenness.share_in_band_high:.0f} %",
+                percent_range(one.evenness.share_in_band_low, one.evenness.share_in_band_high),
                 display.difference_text(one.evenness.p95_minus_p5_c),
             )
             for one in (before, after)

@@ -22,7 +22,7 @@ from heatmap.pictures import MARKS, Outline, heat_map
 from heatmap.pictures.grate import ruler_step, spread_out
 from heatmap.pictures.sheet import heading
 from heatmap.readings import Reading
-from heatmap.report.sentences import band_sentence, map_answer
+from heatmap.report.words.map import band_sentence, map_answer
 from heatmap.units import c_from_f
 
 Make = Callable[..., Assessment]

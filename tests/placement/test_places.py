@@ -19,7 +19,7 @@ from heatmap.placement.room import Room
 from heatmap.placement.search import GAP_MM, best_alike, candidates, difference_squares_c2, set_cost_c2
 from heatmap.readings import Reading, Round
 from heatmap.rehearsal import draw_grill
-from heatmap.report.sentences import place_answer
+from heatmap.report.words.place import place_answer
 from heatmap.units import Display
 from heatmap.verdict import chances
 

@@ -12,7 +12,7 @@ import pytest
 from heatmap import cautions
 from heatmap.assessment import Assessment
 from heatmap.report.page import report_html
-from heatmap.report.sentences import band_sentence, map_answer
+from heatmap.report.words.map import band_sentence, map_answer
 from heatmap.units import f_difference_from_c, f_from_c
 
 # HTML Living Standard, 13.1.2: elements that have no end tag.

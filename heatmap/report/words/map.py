@@ -1,0 +1,103 @@
+"""What the map means: the answer, its limits, and what would make it surer."""
+
+from __future__ import annotations
+
+from heatmap.assessment import Assessment
+from heatmap.report.words.regions import regions
+from heatmap.units import Display, percent, percent_range
+
+
+def share_sentence(assessment: Assessment) -> str:
+    """Say how much of the grate is in band, with its limits."""
+    even = assessment.evenness
+    likely = percent_range(even.share_in_band_low, even.share_in_band_high)
+    return f"{percent(even.share_in_band)} of the grate is in band (likely {likely})"
+
+
+def map_answer(assessment: Assessment) -> str:
+    """Say in one or two sentences what the map means."""
+    display = Display(assessment.grill.units)
+    even = assessment.evenness
+    hot, cold = regions(assessment, "too hot"), regions(assessment, "too cold")
+    complaints = [f"too hot {_at(hot)}" if hot else "", f"too cold {_at(cold)}" if cold else ""]
+    trouble = ", ".join(filter(None, complaints))
+    if trouble:
+        verdict = trouble[0].upper() + trouble[1:]
+    elif even.share_in_band >= 0.8:
+        verdict = "In band"
+    elif level_hides_all(assessment):
+        verdict = f"Cannot tell: the level is known only to ±{display.difference_text(1.96 * assessment.level_std_c)}"
+    else:
+        verdict = "Partly in band, the rest unsure"
+    spread = f"spread {display.difference_text(even.p95_minus_p5_c)}"
+    return f"{verdict}; {share_sentence(assessment)}, {spread}."
+
+
+def _at(where: str) -> str:
+    return where if where == "everywhere" else f"at {where}"
+
+
+def level_hides_all(assessment: Assessment) -> bool:
+    """Tell whether the level alone is so uncertain that no place could be called in band."""
+    low_c, high_c = assessment.band_c
+    return 2 * 1.2816 * assessment.level_std_c > high_c - low_c
+
+
+def band_sentence(assessment: Assessment) -> str:
+    """Say once which numbers the band is in and what it is on the other side of the gun."""
+    display = Display(assessment.grill.units)
+    low, high = (display.temperature(value) for value in assessment.band_c)
+    rail_low, rail_high = (display.temperature(value) for value in assessment.band_rail_c)
+    if assessment.grill.target.numbers == "rail":
+        return f"Numbers are rail temperatures; band {low:.0f}-{high:.0f} {display.degrees}."
+    spread = display.difference(1.96 * assessment.shared_std_c)
+    return (
+        f"Numbers are what your gun shows; {low:.0f}-{high:.0f} on your gun is about "
+        f"{rail_low:.0f}-{rail_high:.0f} {display.degrees} on the rail (±{spread:.0f})."
+    )
+
+
+def tilt_sentence(assessment: Assessment) -> str:
+    """Say which way the grate leans, where that is more than noise."""
+    display = Display(assessment.grill.units)
+    parts = []
+    for tilt, positive, negative in (
+        (assessment.evenness.right_minus_left_c, "right", "left"),
+        (assessment.evenness.back_minus_front_c, "back", "front"),
+    ):
+        if abs(tilt.difference_c) > 1.96 * tilt.std_c:
+            hotter = positive if tilt.difference_c > 0 else negative
+            colder = negative if tilt.difference_c > 0 else positive
+            parts.append(f"the {hotter} is {display.difference_text(abs(tilt.difference_c))} hotter than the {colder}")
+    return f"Tilt: {' and '.join(parts)}." if parts else "Tilt: none that is more than noise."
+
+
+def drift_sentence(assessment: Assessment) -> str:
+    """Say how fast the grate was warming or cooling, where that can be told."""
+    drift, display = assessment.round_map.drift, Display(assessment.grill.units)
+    if drift is None or abs(drift.per_minute_c) < 2 * drift.per_minute_std_c:
+        return ""
+    direction = "Rising" if drift.per_minute_c > 0 else "Falling"
+    return f"{direction} {display.difference_text(abs(drift.per_minute_c))} a minute while you shot."
+
+
+def remedies(assessment: Assessment) -> list[str]:
+    """Name what would make the answer surer, most useful first."""
+    lines = []
+    pinned = any(pin.reading.aim == "contact" and pin.believed for pin in assessment.calibration.pins)
+    if assessment.grill.target.numbers == "rail" and not pinned and level_hides_all(assessment):
+        lines.append("One contact reading (a surface probe held on a rail) would pin the level of every round.")
+    for assessed in assessment.spots:
+        if assessed.suspect:
+            reading = assessed.spot.reading
+            lines.append(f"Left out {reading.position or 'a spot'} (reading {reading.id}): {assessed.suspect}")
+    for pin in assessment.calibration.pins:
+        if not pin.believed:
+            lines.append(f"Contact reading {pin.reading.id} cannot be and was left out; take it again.")
+    return lines
+
+
+def full_answer(assessment: Assessment) -> list[str]:
+    """Return everything the terminal says under the map, line by line."""
+    lines = [map_answer(assessment), tilt_sentence(assessment), drift_sentence(assessment), band_sentence(assessment)]
+    return [line for line in lines if line] + remedies(assessment)

@@ -1,0 +1,49 @@
+"""How long each turn lasts, what to expect of it, and what it hangs on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from heatmap.grill import Grill
+from heatmap.units import Display
+
+if TYPE_CHECKING:
+    from heatmap.sear import Food, Lesson, Rails, SearPlan, Sensitivity
+
+
+def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: Lesson | None) -> list[str]:
+    """Say how long each turn lasts, what to expect, what it hangs on, and the cautions."""
+    display = Display(grill.units)
+    lines = [
+        f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns "
+        f"(what it may really take: {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s).",
+        f"Pull with the centre near {display.temperature_text(plan.pull_centre_c)}; it peaks near "
+        f"{display.temperature_text(plan.peak_centre_c)} after {plan.rest_s / 60:.0f} min of rest "
+        f"(likely {display.temperature(plan.peak_low_c):.0f} to {display.temperature(plan.peak_high_c):.0f}).",
+        f"Rails {display.temperature_text(rails.rail_c)}, food {display.length_text(food.thickness_mm)} thick, "
+        f"{display.temperature_text(food.start_centre_c)} at its centre.",
+    ]
+    if lesson is not None:
+        lines.insert(1, lesson.verdict)
+    elif plan.seconds_high > 1.5 * plan.seconds_low:
+        lines.append("A test piece would narrow this: gratemap sear --tested 60,60,60,60 --peak T.")
+    lines += [_worth(item, display) for item in plan.sensitivities]
+    crust = plan.crust
+    lines.append(
+        f"Crust: {display.length_text(crust.on_rail_mm)} dried on the rail marks, "
+        f"{display.length_text(crust.between_mm)} between; browning heat for {crust.browning_s:.0f} s on the marks."
+    )
+    wait = plan.recovery
+    lines.append(
+        f"One turn cools the rails by about {display.difference_text(wait.drop_c)}; they need some "
+        f"{wait.wait_low_s / 60:.0f} to {wait.wait_high_s / 60:.0f} min to come back, so use fresh rails."
+    )
+    lines += [f"Assumed: {sentence}" for sentence in plan.assumptions]
+    return lines + [f"Caution: {sentence}" for sentence in plan.cautions]
+
+
+def _worth(item: Sensitivity, display: Display) -> str:
+    step = display.difference_text(item.step) if item.unit == "°C" else display.length_text(item.step)
+    more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
+    less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]
+    return f"{step} {more}: {item.more_s:+.0f} s a turn; {less}: {item.less_s:+.0f} s."
