@@ -8,7 +8,6 @@ import subprocess
 import sys
 import threading
 import time
-import tty
 
 import pytest
 
@@ -21,37 +20,6 @@ COMMAND = [sys.executable, "-c", "from cli.app import app; app()", "take"]
 pytestmark = pytest.mark.skipif(not hasattr(os, "openpty"), reason="this system has no pseudo-terminals")
 
 
-class Gun:
-    """A pseudo-terminal that stands for the gun's cable, under a name that stays the same after a replug."""
-
-    def __init__(self, link):
-        self.link = link
-        self.master = -1
-        self.plug_in()
-
-    def plug_in(self):
-        self.master, self._slave = os.openpty()
-        tty.setraw(self._slave)
-        if self.link.is_symlink():
-            self.link.unlink()
-        self.link.symlink_to(os.ttyname(self._slave))
-
-    def unplug(self):
-        self.link.unlink()
-        os.close(self.master)
-        os.close(self._slave)
-
-    def send(self, data):
-        view = memoryview(data)
-        while view:
-            view = view[os.write(self.master, view[:4096]) :]
-
-
-@pytest.fixture
-def gun(plain_grill):
-    return Gun(plain_grill / "gun")
-
-
 def rows(folder):
     path = folder / "readings.csv"
     return read_readings(path, load_grill(folder / "grill.toml")).readings if path.exists() else ()
@@ -62,7 +30,7 @@ def shown(folder):
 
 
 def test_numbers_from_the_port_while_the_keyboard_still_works(plain_grill, gun, at_terminal):
-    terminal = at_terminal("take", "--port", str(gun.link))
+    terminal = at_terminal("take", "--port", gun.link)
     terminal.asks_for("B2")
     gun.send(b"580.5\r\n")
     terminal.expect("Kept: B2 580.5")
@@ -93,7 +61,7 @@ def test_numbers_from_the_port_while_the_keyboard_still_works(plain_grill, gun, 
 def test_a_cable_pulled_out_in_the_middle_of_a_number_loses_nothing_and_invents_nothing(
     plain_grill, gun, at_terminal
 ):
-    terminal = at_terminal("take", "--port", str(gun.link))
+    terminal = at_terminal("take", "--port", gun.link)
     terminal.asks_for("B2")
     gun.send(b"580\r\n")
     terminal.expect("Kept: B2 580")
@@ -103,7 +71,7 @@ def test_a_cable_pulled_out_in_the_middle_of_a_number_loses_nothing_and_invents_
     terminal.expect("is gone; plug it in again")
     terminal.type("A2 566")  # the keyboard goes on
     terminal.expect("Kept: A2 566")
-    gun.plug_in()
+    gun.plug()
     terminal.expect("is back")
     # What the opened port may have missed the beginning of is not read.
     for _ in range(50):
@@ -118,7 +86,7 @@ def test_a_cable_pulled_out_in_the_middle_of_a_number_loses_nothing_and_invents_
 
 
 def test_a_number_that_cannot_be_is_kept_in_doubt_and_shot_again(plain_grill, gun, at_terminal):
-    terminal = at_terminal("take", "--port", str(gun.link), "--bell")
+    terminal = at_terminal("take", "--port", gun.link, "--bell")
     for label in WALK[:6]:
         terminal.asks_for(label)
         gun.send(b"580\r\n")
@@ -141,7 +109,7 @@ def test_a_number_that_cannot_be_is_kept_in_doubt_and_shot_again(plain_grill, gu
 
 
 def test_a_gun_that_streams_is_read_when_steady(plain_grill, gun, at_terminal):
-    terminal = at_terminal("take", "--port", str(gun.link), "--settle", "0.2")
+    terminal = at_terminal("take", "--port", gun.link, "--settle", "0.2")
     for label, number in zip(WALK[:3], (580, 540, 610), strict=True):
         terminal.asks_for(label)
         until = time.monotonic() + 30.0
@@ -153,7 +121,7 @@ def test_a_gun_that_streams_is_read_when_steady(plain_grill, gun, at_terminal):
 
 def test_without_a_keyboard_the_round_ends_when_every_position_is_shot(plain_grill, gun):
     process = subprocess.Popen(
-        [*COMMAND, "--port", str(gun.link), "--unit", "C", "--pattern", r"v=(?P<value>\S+)"],
+        [*COMMAND, "--port", gun.link, "--unit", "C", "--pattern", r"v=(?P<value>\S+)"],
         cwd=plain_grill,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
@@ -172,7 +140,7 @@ def test_without_a_keyboard_the_round_ends_when_every_position_is_shot(plain_gri
 
 
 def test_20000_lines_as_fast_as_the_port_takes_them_land_in_order(plain_grill, gun, at_terminal):
-    terminal = at_terminal("take", "--port", str(gun.link))
+    terminal = at_terminal("take", "--port", gun.link)
     terminal.asks_for("B2")
     numbers = [400 + index % 389 for index in range(20_000)]
     sender = threading.Thread(target=gun.send, args=("".join(f"{one}\r\n" for one in numbers).encode(),))
@@ -229,7 +197,7 @@ def test_a_port_that_is_not_there_is_one_line_and_exit_4(plain_grill):
 )
 def test_options_of_the_port_are_checked(plain_grill, gun, words, code):
     result = subprocess.run(
-        [*COMMAND, "--port", str(gun.link), *words],
+        [*COMMAND, "--port", gun.link, *words],
         cwd=plain_grill,
         stdin=subprocess.DEVNULL,
         capture_output=True,

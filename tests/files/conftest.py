@@ -1,10 +1,5 @@
 """What the tests of the files share: a grill."""
 
-import os
-import tempfile
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 
 from heatmap.grill import Burner, Grate, Grill, TargetBand
@@ -20,20 +15,3 @@ def grill() -> Grill:
             Burner(name="back left", points_mm=((300.0, 25.0), (300.0, 430.0)), marks=("LO", "MED", "HI")),
         ),
     )
-
-
-@pytest.fixture
-def ordinary_account() -> Iterator[Path]:
-    """Be an account that may not do everything; return a folder that it can reach but that is not its own."""
-    if not hasattr(os, "geteuid"):
-        pytest.skip("there are no such accounts here")
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        folder.chmod(0o755)
-        before = os.geteuid()
-        if before == 0:
-            os.seteuid(65534)
-        try:
-            yield folder
-        finally:
-            os.seteuid(before)
