@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from cli import console
+from cli.commands import help_text
 from cli.options import GRILL_FILE, AsJson, GrillFile
 from heatmap.errors import GrillError, InputError
 
@@ -20,11 +21,17 @@ def register(app: typer.Typer) -> None:
     )
     group.command(
         "new",
-        help="Ask the few questions and write a commented grill file. Example: gratemap grill new",
+        help=help_text(
+            "Ask the few questions and write a commented grill file.",
+            example="gratemap grill new",
+        ),
     )(new)
     group.command(
         "check",
-        help="Say what is wrong or assumed in a grill file. Example: gratemap grill check --grill grill.toml",
+        help=help_text(
+            "Say what is wrong or assumed in a grill file.",
+            example="gratemap grill check --grill grill.toml",
+        ),
     )(check)
     app.add_typer(group, name="grill")
 
@@ -116,7 +123,8 @@ def _pair(question: str, default: str) -> tuple[float, float]:
 
 
 def _finish() -> str:
-    from heatmap.physics.emissivity import FINISHES, find_finish
+    from heatmap.physics.emissivity import find_finish
+    from heatmap.physics.finishes import FINISHES
 
     while True:
         answer = _ask("Finish of the rails (? lists them)", "cast iron, seasoned")

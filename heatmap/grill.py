@@ -121,7 +121,7 @@ class Grate:
     rail_pitch_mm, rail_top_mm, rail_height_mm : float
         Centre to centre; width of the top the food touches; height.
     finish : str
-        A name from :data:`heatmap.physics.emissivity.FINISHES`; used where `emissivity` is not given.
+        A name from :data:`heatmap.physics.finishes.FINISHES`; used where `emissivity` is not given.
     emissivity, emissivity_sd : float or None
         Emissivity of the rail tops in the gun's band and its standard deviation.
     emissivity_patch_sd : float

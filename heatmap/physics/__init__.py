@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
-_MODULES = ("beef", "conduction", "emissivity", "grey_body", "groove", "planck", "spot")
+_MODULES = ("beef", "conduction", "emissivity", "finishes", "grey_body", "groove", "planck", "sakuma_hattori", "spot")
 
 
 def __getattr__(name: str) -> Any:

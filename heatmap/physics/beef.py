@@ -158,9 +158,7 @@ def diffusivity(composition: Composition, temperature_c: ArrayLike) -> Array:
     return np.asarray(conductivity(composition, temperature_c) / stored, float)
 
 
-def crust_conductivity(
-    composition: Composition, kept_pores: float = 0.5, temperature_c: float = 120.0
-) -> float:
+def crust_conductivity(composition: Composition, kept_pores: float = 0.5, temperature_c: float = 120.0) -> float:
     """Return what dried-out meat conducts: its solids, with steam where some of the water was.
 
     Parameters

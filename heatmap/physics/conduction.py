@@ -117,9 +117,7 @@ def half_space_fixed_face_flux(
     return conductivity * (face_c - start_c) / np.sqrt(np.pi * diffusivity * time)
 
 
-def half_space_depth(
-    goal_c: float, time_s: ArrayLike, *, start_c: float, face_c: float, diffusivity: float
-) -> Array:
+def half_space_depth(goal_c: float, time_s: ArrayLike, *, start_c: float, face_c: float, diffusivity: float) -> Array:
     """Return how deep a temperature has come in a thick solid with a held face [m].
 
     Raises
@@ -129,9 +127,7 @@ def half_space_depth(
     """
     share = (goal_c - face_c) / (start_c - face_c) if start_c != face_c else np.nan
     if not 0.0 < share < 1.0:
-        raise InputError(
-            f"goal_c is {goal_c:g}; it must lie between the start, {start_c:g}, and the face, {face_c:g}"
-        )
+        raise InputError(f"goal_c is {goal_c:g}; it must lie between the start, {start_c:g}, and the face, {face_c:g}")
     time = np.asarray(time_s, float)
     return 2.0 * np.sqrt(diffusivity * time) * float(erfcinv(1.0 - share))
 
@@ -365,9 +361,7 @@ def seared_slab(
     >>> round(float(centre_c), 2)
     51.12
     """
-    _require_positive(
-        thickness_m=thickness_m, conductivity=conductivity, density=density, specific_heat=specific_heat
-    )
+    _require_positive(thickness_m=thickness_m, conductivity=conductivity, density=density, specific_heat=specific_heat)
     _require_not_negative(contact_w_m2k=contact_w_m2k, air_w_m2k=air_w_m2k, rest_w_m2k=rest_w_m2k)
     fraction = np.asarray(at_fraction, float)
     if not np.all((fraction >= 0.0) & (fraction <= 1.0)):
@@ -413,9 +407,7 @@ class _LegendreSlab:
         elif start.shape == fraction.shape:
             places, values = fraction.ravel(), start.ravel()
         else:
-            raise InputError(
-                "start_c must be a number, shaped like at_fraction, or two rows (fractions, temperatures)"
-            )
+            raise InputError("start_c must be a number, shaped like at_fraction, or two rows (fractions, temperatures)")
         order = np.argsort(places)
         nodes, node_weights = np.polynomial.legendre.leggauss(8 * SLAB_DEGREE)
         profile = np.interp(0.5 * (nodes + 1.0), places[order], values[order])
@@ -423,9 +415,7 @@ class _LegendreSlab:
         projected = basis.T @ (node_weights * profile)
         return np.asarray(projected * (np.arange(SLAB_DEGREE + 1) + 0.5), float)
 
-    def after(
-        self, weights: Array, seconds: float, left: tuple[float, float], right: tuple[float, float]
-    ) -> Array:
+    def after(self, weights: Array, seconds: float, left: tuple[float, float], right: tuple[float, float]) -> Array:
         """Return the weights after some seconds; each face has a conductance and an outside temperature."""
         rates, vectors = self._modes_for(left[0], right[0])
         drive = vectors.T @ (left[0] * left[1] * self.left + right[0] * right[1] * self.right)

@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heatmap.errors import InputError
+from heatmap.physics.checks import emissivity_share
 from heatmap.physics.planck import (
     HIGH_UM,
     LOW_UM,
@@ -36,15 +37,6 @@ from heatmap.physics.planck import (
 )
 
 Array = NDArray[np.float64]
-
-
-def _share(values: ArrayLike, name: str) -> Array:
-    """Return values as floats, all above 0 and at most 1, or say which is not."""
-    array = np.asarray(values, dtype=np.float64)
-    good = (array > 0.0) & (array <= 1.0)
-    if not good.all():
-        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be above 0 and at most 1.")
-    return array
 
 
 def measured_radiance(
@@ -79,7 +71,7 @@ def measured_radiance(
     InputError
         If a temperature, the setting or the band is out of range.
     """
-    share = _share(setting, "the gun's emissivity setting")
+    share = emissivity_share(setting, "the gun's emissivity setting")
     radiance = share * band_radiance(shown_k, low_um, high_um)
     if gun_k is not None:
         radiance = radiance + (1.0 - share) * band_radiance(gun_k, low_um, high_um)
@@ -117,14 +109,12 @@ def emitted_and_reflected(
     InputError
         If a temperature, the emissivity or the band is out of range.
     """
-    share = _share(emissivity, "the emissivity of the surface")
+    share = emissivity_share(emissivity, "the emissivity of the surface")
     own = share * band_radiance(true_k, low_um, high_um)
     return own + (1.0 - share) * band_radiance(reflected_k, low_um, high_um)
 
 
-def _temperature(
-    radiance: Array, low_um: float, high_um: float, impossible_k: float | None, what: str
-) -> Array:
+def _temperature(radiance: Array, low_um: float, high_um: float, impossible_k: float | None, what: str) -> Array:
     """Return the temperature of a radiance; where it is not above 0, the stand-in or an error."""
     impossible = ~(radiance > 0.0)
     if not np.any(impossible):
@@ -193,7 +183,7 @@ def true_temperature(
     >>> round(float(rail_k), 1)
     594.2
     """
-    share = _share(emissivity, "the emissivity of the surface")
+    share = emissivity_share(emissivity, "the emissivity of the surface")
     arrived = measured_radiance(shown_k, setting=setting, gun_k=gun_k, low_um=low_um, high_um=high_um)
     own = (arrived - (1.0 - share) * band_radiance(reflected_k, low_um, high_um)) / share
     return _temperature(own, low_um, high_um, impossible_k, "this reading")
@@ -272,7 +262,7 @@ def shown_from_radiance(
     InputError
         If an input is out of range, or no temperature fits and impossible_k is None.
     """
-    share = _share(setting, "the gun's emissivity setting")
+    share = emissivity_share(setting, "the gun's emissivity setting")
     own = np.asarray(radiance, dtype=np.float64)
     if gun_k is not None:
         own = own - (1.0 - share) * band_radiance(gun_k, low_um, high_um)
@@ -360,6 +350,6 @@ def temperature_per_emissivity(
     At a true 575 °F and 75 °F around, 0.01 of emissivity is worth 3.6 °F at ε 0.95, 4.3 °F at 0.80, 5.8 °F at
     0.60 and 11.5 °F at 0.30. First order: at ε 0.30 the real step is 3 % off that, below it is no use.
     """
-    share = _share(emissivity, "the emissivity of the surface")
+    share = emissivity_share(emissivity, "the emissivity of the surface")
     excess = band_radiance(true_k, low_um, high_um) - band_radiance(reflected_k, low_um, high_um)
     return excess / (share * band_radiance_slope(true_k, low_um, high_um))

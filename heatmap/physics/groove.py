@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heatmap.errors import InputError
+from heatmap.physics.checks import emissivity_share
 
 Array = NDArray[np.float64]
 Shape = Literal["rectangular", "V"]
@@ -84,9 +85,7 @@ def _modes(depth_over_width: float, shape: Shape, strips: int = _STRIPS_PER_WALL
 
 def _check(wall_emissivity: ArrayLike, depth_over_width: ArrayLike, shape: str) -> tuple[Array, Array]:
     """Return both as arrays, or say which is out of range."""
-    emissivity = np.asarray(wall_emissivity, dtype=np.float64)
-    if not ((emissivity > 0.0) & (emissivity <= 1.0)).all():
-        raise InputError("the emissivity of a groove's wall must be above 0 and at most 1.")
+    emissivity = emissivity_share(wall_emissivity, "the emissivity of a groove's wall")
     depth = np.asarray(depth_over_width, dtype=np.float64)
     if not (np.isfinite(depth) & (depth >= 0.0)).all():
         raise InputError("the depth of a groove over its width must be 0 or more.")

@@ -15,10 +15,6 @@ References
 .. [2] R. Siegel, J. R. Howell, Thermal Radiation Heat Transfer: series for the blackbody fraction
    (appendix, "useful radiation relations"); F. P. Incropera et al., Fundamentals of Heat and Mass Transfer,
    "blackbody radiation functions" (table 12.1 or 12.2 by edition).
-.. [3] F. Sakuma, S. Hattori, "Establishing a practical temperature standard by using a narrow-band radiation
-   thermometer with a silicon detector", Temperature: Its Measurement and Control 5 (1982) 421.
-.. [4] J. Fischer et al., "Uncertainty budgets for calibration of radiation thermometers below the silver
-   point", BIPM CCT-WG5 (2008); ASTM E2758 and E2847 use the same form.
 """
 
 from __future__ import annotations
@@ -26,13 +22,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import exp, factorial, log, pi, sqrt
+from math import exp, factorial, log, pi
 
 import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import ArrayLike, NDArray
 
 from heatmap.errors import InputError
+from heatmap.physics.checks import above_zero
 
 Array = NDArray[np.float64]
 
@@ -45,9 +42,7 @@ BOLTZMANN_CONSTANT = 1.380649e-23  # J K⁻¹
 FIRST_RADIATION_CONSTANT = 2.0 * PLANCK_CONSTANT * SPEED_OF_LIGHT**2
 SECOND_RADIATION_CONSTANT = PLANCK_CONSTANT * SPEED_OF_LIGHT / BOLTZMANN_CONSTANT
 SECOND_RADIATION_CONSTANT_UM_K = SECOND_RADIATION_CONSTANT * 1e6
-STEFAN_BOLTZMANN = (
-    2.0 * pi**5 * BOLTZMANN_CONSTANT**4 / (15.0 * PLANCK_CONSTANT**3 * SPEED_OF_LIGHT**2)
-)  # W m⁻² K⁻⁴
+STEFAN_BOLTZMANN = 2.0 * pi**5 * BOLTZMANN_CONSTANT**4 / (15.0 * PLANCK_CONSTANT**3 * SPEED_OF_LIGHT**2)  # W m⁻² K⁻⁴
 
 # The band of the common hand gun, and the limits of any band: visible red to the edge of the far infrared.
 LOW_UM = 8.0
@@ -65,9 +60,7 @@ _EVEN_BERNOULLI_NUMBERS = (
     1.0, 1 / 6, -1 / 30, 1 / 42, -1 / 30, 5 / 66, -691 / 2730, 7 / 6, -3617 / 510, 43867 / 798,
     -174611 / 330, 854513 / 138, -236364091 / 2730, 8553103 / 6,
 )  # fmt: skip
-_HEAD_COEFFICIENTS = tuple(
-    number / factorial(2 * k) / (2 * k + 3) for k, number in enumerate(_EVEN_BERNOULLI_NUMBERS)
-)
+_HEAD_COEFFICIENTS = tuple(number / factorial(2 * k) / (2 * k + 3) for k, number in enumerate(_EVEN_BERNOULLI_NUMBERS))
 
 # The polynomials: range, degrees. Chosen by their error: see band_radiance and band_temperature.
 _TABLE_LOW_K = 140.0
@@ -77,17 +70,7 @@ _TEMPERATURE_DEGREE = 24
 _MOST_NEWTON_STEPS = 60  # four to eight are enough from a few kelvin up to a million
 
 
-def _number(values: ArrayLike, name: str) -> Array:
-    """Return values as floats, all finite and above 0, or say which is not."""
-    array = np.asarray(values, dtype=np.float64)
-    good = np.isfinite(array) & (array > 0.0)
-    if not good.all():
-        worst = array[~good].flat[0]
-        raise InputError(f"{name} is {worst:g}; it must be a finite number above 0.")
-    return array
-
-
-def _check_band(low_um: float, high_um: float) -> tuple[float, float]:
+def check_band(low_um: float, high_um: float) -> tuple[float, float]:
     """Return the band edges as floats, or say what is wrong with them."""
     low, high = float(low_um), float(high_um)
     if not _SHORTEST_UM <= low < high <= _LONGEST_UM:
@@ -197,8 +180,8 @@ def spectral_radiance(wavelength_um: ArrayLike, kelvin: ArrayLike) -> Array:
     -----
     Planck's law, L_λ = c1L / (λ⁵ (exp(c2/λT) − 1)).
     """
-    wavelength = _number(wavelength_um, "a wavelength in µm")
-    temperature = _number(kelvin, "a temperature in kelvin")
+    wavelength = above_zero(wavelength_um, "a wavelength in µm")
+    temperature = above_zero(kelvin, "a temperature in kelvin")
     return _spectral_radiance(wavelength, temperature)[()]
 
 
@@ -326,8 +309,8 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
     >>> round(float(band_radiance(575.0)), 4)
     550.412
     """
-    temperature = _number(kelvin, "a temperature in kelvin")
-    low, high = _check_band(low_um, high_um)
+    temperature = above_zero(kelvin, "a temperature in kelvin")
+    low, high = check_band(low_um, high_um)
     return _band_radiance(np.atleast_1d(temperature), low, high).reshape(temperature.shape)[()]
 
 
@@ -380,7 +363,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
             f"a radiance of {worst:g} W/m²sr belongs to no temperature; it must be a finite number above 0. "
             "Too little glow is left when more reflection is taken off than the surface can mirror."
         )
-    low, high = _check_band(low_um, high_um)
+    low, high = check_band(low_um, high_um)
     return _band_temperature(np.atleast_1d(wanted), low, high).reshape(wanted.shape)[()]
 
 
@@ -419,93 +402,7 @@ def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: floa
     -----
     L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact, by the chain rule.
     """
-    temperature = _number(kelvin, "a temperature in kelvin")
-    low, high = _check_band(low_um, high_um)
+    temperature = above_zero(kelvin, "a temperature in kelvin")
+    low, high = check_band(low_um, high_um)
     flat = np.atleast_1d(temperature)
     return _slope(flat, _band_radiance(flat, low, high), low, high).reshape(temperature.shape)[()]
-
-
-def sakuma_hattori_coefficients(low_um: float = LOW_UM, high_um: float = HIGH_UM) -> tuple[float, float]:
-    """Return the two coefficients of the band approximation used by standards for radiation thermometers.
-
-    Parameters
-    ----------
-    low_um, high_um : float, optional
-        Edges of a flat wave band [µm].
-
-    Returns
-    -------
-    tuple of float
-        A [µm] and B [µm K].
-
-    Raises
-    ------
-    InputError
-        If the band is upside down.
-
-    Notes
-    -----
-    A = λ₀ (1 − 6s²/λ₀²), B = c2 s²/(2λ₀²), with λ₀ the centre of the band and s its standard deviation,
-    width/√12 for a flat band [3]_ [4]_. For 8-14 µm: 9.364 µm and 178.4 µm K.
-    """
-    low, high = _check_band(low_um, high_um)
-    centre = 0.5 * (low + high)
-    relative_variance = ((high - low) / sqrt(12.0) / centre) ** 2
-    return centre * (1.0 - 6.0 * relative_variance), 0.5 * SECOND_RADIATION_CONSTANT_UM_K * relative_variance
-
-
-def sakuma_hattori(kelvin: ArrayLike, a_um: float, b_um_k: float, c: float = 1.0) -> Array:
-    """Return the signal of a radiation thermometer by the approximation of the standards.
-
-    The map does not use it: it is there to check the exact band by another route.
-
-    Parameters
-    ----------
-    kelvin : array_like
-        Temperature [K], above 0.
-    a_um, b_um_k : float
-        Coefficients, as from :func:`sakuma_hattori_coefficients`.
-    c : float, optional
-        Scale; the signal has its unit.
-
-    Returns
-    -------
-    ndarray
-        S = c / (exp(c2/(A T + B)) − 1).
-
-    Raises
-    ------
-    InputError
-        If a temperature is not a finite number above 0.
-
-    Notes
-    -----
-    Scaled to agree at 573 K it is within 0.33 K of the exact 8-14 µm band from 273 K to 773 K; with A, B
-    and C fitted, within 0.032 K.
-    """
-    temperature = _number(kelvin, "a temperature in kelvin")
-    return np.asarray(c / np.expm1(SECOND_RADIATION_CONSTANT_UM_K / (a_um * temperature + b_um_k)))[()]
-
-
-def sakuma_hattori_temperature(signal: ArrayLike, a_um: float, b_um_k: float, c: float = 1.0) -> Array:
-    """Return the temperature [K] of a signal, the inverse of :func:`sakuma_hattori`.
-
-    Parameters
-    ----------
-    signal : array_like
-        Signal S in the unit of c, above 0.
-    a_um, b_um_k, c : float
-        As in :func:`sakuma_hattori`.
-
-    Returns
-    -------
-    ndarray
-        T = (c2 / ln(c/S + 1) − B) / A.
-
-    Raises
-    ------
-    InputError
-        If a signal is not a finite number above 0.
-    """
-    wanted = _number(signal, "a signal")
-    return np.asarray((SECOND_RADIATION_CONSTANT_UM_K / np.log1p(c / wanted) - b_um_k) / a_um)[()]

@@ -29,6 +29,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heatmap.errors import InputError
+from heatmap.physics.checks import above_zero
 
 Array = NDArray[np.float64]
 
@@ -46,18 +47,9 @@ _WIDE_AIM = 0.4
 _FOURIER_TERMS = 4  # exp(−2π²·4²·0.4²) = 1e-22
 
 
-def _above_zero(values: ArrayLike, name: str) -> Array:
-    """Return values as floats, all finite and above 0, or say which is not."""
-    array = np.asarray(values, dtype=np.float64)
-    good = np.isfinite(array) & (array > 0.0)
-    if not good.all():
-        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be a finite number above 0.")
-    return array
-
-
 def _pattern(rail_top: ArrayLike, rail_pitch: ArrayLike) -> tuple[Array, Array]:
     """Return width and pitch of the rail tops, or say what is wrong with them."""
-    top, pitch = _above_zero(rail_top, "the width of the rail top"), _above_zero(rail_pitch, "the rail pitch")
+    top, pitch = above_zero(rail_top, "the width of the rail top"), above_zero(rail_pitch, "the rail pitch")
     if np.any(top > pitch):
         raise InputError("the rail top is wider than the rail pitch; the pitch is from centre to centre.")
     return top, pitch
@@ -90,7 +82,7 @@ def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0
     >>> float(spot_diameter(18.0, 12.0)), float(spot_diameter(3.0, 12.0, 0.5))
     (1.5, 0.5)
     """
-    far, per_spot = _above_zero(distance, "the distance"), _above_zero(ratio, "the distance-to-spot ratio")
+    far, per_spot = above_zero(distance, "the distance"), above_zero(ratio, "the distance-to-spot ratio")
     floor = np.asarray(smallest, dtype=np.float64)
     if not (floor >= 0.0).all():
         raise InputError(f"the smallest spot is {floor.min():g}; it must be 0 or more.")
@@ -121,8 +113,8 @@ def focused_spot_diameter(
     InputError
         If a length is not above 0.
     """
-    far, lens = _above_zero(distance, "the distance"), _above_zero(aperture, "the aperture")
-    focus, spot = _above_zero(focus_distance, "the focus distance"), _above_zero(focus_spot, "the focus spot")
+    far, lens = above_zero(distance, "the distance"), above_zero(aperture, "the aperture")
+    focus, spot = above_zero(focus_distance, "the focus distance"), above_zero(focus_spot, "the focus spot")
     along = far / focus
     return np.where(along <= 1.0, lens + (spot - lens) * along, spot + (spot + lens) * (along - 1.0))[()]
 
@@ -150,7 +142,7 @@ def tilted_spot_length(diameter: ArrayLike, tilt_degrees: ArrayLike) -> Array:
     tilt = np.asarray(tilt_degrees, dtype=np.float64)
     if not ((tilt >= 0.0) & (tilt < 90.0)).all():
         raise InputError("the tilt of the gun must be from 0 (straight down) to below 90 degrees.")
-    return _above_zero(diameter, "the spot diameter") / np.cos(np.radians(tilt))
+    return above_zero(diameter, "the spot diameter") / np.cos(np.radians(tilt))
 
 
 def _share_left_of(cut: Array) -> Array:
@@ -160,9 +152,7 @@ def _share_left_of(cut: Array) -> Array:
     return result
 
 
-def rail_share(
-    centre_offset: ArrayLike, spot_diameter: ArrayLike, rail_top: ArrayLike, rail_pitch: ArrayLike
-) -> Array:
+def rail_share(centre_offset: ArrayLike, spot_diameter: ArrayLike, rail_top: ArrayLike, rail_pitch: ArrayLike) -> Array:
     """Return the share of a round spot that falls on the tops of the rails.
 
     Parameters
@@ -196,7 +186,7 @@ def rail_share(
     >>> round(float(rail_share(0.0, 1.0, 0.25, 2.0)), 4)
     0.315
     """
-    spot = _above_zero(spot_diameter, "the spot diameter")
+    spot = above_zero(spot_diameter, "the spot diameter")
     top, pitch = _pattern(rail_top, rail_pitch)
     offset = np.asarray(centre_offset, dtype=np.float64)
     if not np.isfinite(offset).all():
@@ -251,7 +241,7 @@ def rail_share_statistics(
     >>> std.round(3).tolist()
     [0.212, 0.028]
     """
-    spot = _above_zero(spot_diameter, "the spot diameter")
+    spot = above_zero(spot_diameter, "the spot diameter")
     top, pitch = _pattern(rail_top, rail_pitch)
     aim = np.asarray(aim_sd, dtype=np.float64)
     if not (aim >= 0.0).all():
@@ -324,7 +314,7 @@ def best_distance(
     10.9
     """
     top, pitch = (float(value) for value in _pattern(rail_top, rail_pitch))
-    per_spot = float(_above_zero(ratio, "the distance-to-spot ratio"))
+    per_spot = float(above_zero(ratio, "the distance-to-spot ratio"))
     if smallest >= LONGEST_ADVISED_IN_PITCHES * pitch:
         return smallest * per_spot
     nearest = max(smallest, SHORTEST_ADVISED_IN_PITCHES * pitch)
@@ -332,6 +322,6 @@ def best_distance(
     distances = spots * per_spot
     aim = np.full_like(spots, aim_sd)
     if aim_distance is not None:
-        aim = aim * distances / float(_above_zero(aim_distance, "the distance of the aim error"))
+        aim = aim * distances / float(above_zero(aim_distance, "the distance of the aim error"))
     _, spread = rail_share_statistics(spots, top, pitch, aim)
     return float(distances[np.argmin(spread)])

@@ -30,9 +30,7 @@ def within(row, value):
     tolerance = float(row["tolerance"])
     kind = {"abs": tolerance} if row["tol_kind"] == "abs" else None
     expected = float(row["value"])
-    return value == (
-        pytest.approx(expected, abs=tolerance, rel=0) if kind else pytest.approx(expected, rel=tolerance)
-    )
+    return value == (pytest.approx(expected, abs=tolerance, rel=0) if kind else pytest.approx(expected, rel=tolerance))
 
 
 def by_id(row):
@@ -75,9 +73,7 @@ def half_space_temperature(row, depth_m):
             **common,
         )
     if row["boundary"] == "surface_flux":
-        return cd.half_space_fixed_flux(
-            depth_m, time_s, flux_w_m2=drive, conductivity=k, diffusivity=alpha, **common
-        )
+        return cd.half_space_fixed_flux(depth_m, time_s, flux_w_m2=drive, conductivity=k, diffusivity=alpha, **common)
     return cd.half_space_fixed_face(depth_m, time_s, face_c=drive, diffusivity=alpha, **common)
 
 
@@ -95,9 +91,7 @@ def test_published_half_space(row):
         )
     elif row["boundary"] == "surface_temperature":
         value = float(
-            cd.half_space_depth(
-                float(row["T_goal_C"]), time_s, start_c=start, face_c=drive, diffusivity=alpha
-            )
+            cd.half_space_depth(float(row["T_goal_C"]), time_s, start_c=start, face_c=drive, diffusivity=alpha)
         )
     else:
         goal = float(row["T_goal_C"])
@@ -115,9 +109,7 @@ def test_agrees_with_fixed_face_when_the_film_is_very_good():
 
 
 def test_a_goal_outside_start_and_face_is_refused():
-    with pytest.raises(
-        InputError, match="goal_c is 20; it must lie between the start, 15, and the face, -10"
-    ):
+    with pytest.raises(InputError, match="goal_c is 20; it must lie between the start, 15, and the face, -10"):
         cd.half_space_depth(20.0, 60.0, start_c=15.0, face_c=-10.0, diffusivity=1e-7)
 
 
@@ -152,9 +144,7 @@ def wall(row, fraction, time_s, film=None):
 
 
 def time_of_centre(row, film=None):
-    return brentq(
-        lambda t: wall(row, 0.0, t, film) - float(row["T_goal_C"] or row["T_centre_C"]), 5.0, 20000.0
-    )
+    return brentq(lambda t: wall(row, 0.0, t, film) - float(row["T_goal_C"] or row["T_centre_C"]), 5.0, 20000.0)
 
 
 @pytest.mark.parametrize("row", rows("plane_wall_examples.csv"), ids=by_id)
@@ -170,15 +160,11 @@ def test_published_plane_wall_examples(row):
 
 def film_from_surface_and_centre(row):
     """Return the film that leaves the surface at T_goal with the centre at T_centre, by the first term."""
-    ratio = (float(row["T_goal_C"]) - float(row["T_inf_C"])) / (
-        float(row["T_centre_C"]) - float(row["T_inf_C"])
-    )
+    ratio = (float(row["T_goal_C"]) - float(row["T_inf_C"])) / (float(row["T_centre_C"]) - float(row["T_inf_C"]))
     zeta = np.arccos(ratio)  # cos ζ₁ is the surface over the centre
     film = zeta * np.tan(zeta) * float(row["k"]) / float(row["half_thickness_m"])
     time_s = time_of_centre(row | {"T_goal_C": row["T_centre_C"]}, film)
-    assert wall(row, 1.0, time_s, film) == pytest.approx(
-        float(row["T_goal_C"]), abs=1e-4
-    )  # so does the full series
+    assert wall(row, 1.0, time_s, film) == pytest.approx(float(row["T_goal_C"]), abs=1e-4)  # so does the full series
     return film
 
 
@@ -234,9 +220,7 @@ def steps_of(text):
 @pytest.mark.parametrize("row", rows("slab_sear_sequence.csv"), ids=by_id)
 def test_published_seared_slab(row):
     fractions, weights = np.polynomial.legendre.leggauss(60)
-    place = {"centre_C": 0.5, "mean_C": 0.5 * (fractions + 1.0), "at_x": number(row["x_over_d"])}[
-        row["asked"]
-    ]
+    place = {"centre_C": 0.5, "mean_C": 0.5 * (fractions + 1.0), "at_x": number(row["x_over_d"])}[row["asked"]]
     value = cd.seared_slab(
         thickness_m=float(row["thickness_m"]),
         conductivity=float(row["k"]),
@@ -290,9 +274,7 @@ def test_agrees_with_finite_volumes_for_an_uneven_start():
     start = 43.3 + 12.0 * (2.0 * fraction - 1.0) ** 2
     steps = [("A", 75.0), ("B", 75.0), ("R", 60.0)]
     slab = cd.seared_slab(**BEEF, **FIRE, start_c=start, steps=steps, at_fraction=fraction)
-    assert slab == pytest.approx(
-        crank_nicolson(start, steps, cells), abs=0.03
-    )  # error of the coarse way: (d/400)²
+    assert slab == pytest.approx(crank_nicolson(start, steps, cells), abs=0.03)  # error of the coarse way: (d/400)²
 
 
 def crank_nicolson(start, steps, cells, dt=0.25):

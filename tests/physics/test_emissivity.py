@@ -13,7 +13,7 @@ from scipy import integrate
 
 from heatmap.errors import GrillError, InputError
 from heatmap.physics import emissivity as em
-from heatmap.physics import planck
+from heatmap.physics import finishes, planck
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -30,36 +30,36 @@ SPECTRAL = reference_rows("emissivity_spectral_library.csv")
 # cited in secondary tables: the source column of each row says which, how_known whether read or from
 # memory.
 PRINTED = {
-    "EP-01": em.ALUMINIUM_POLISHED,
-    "EP-06": em.ALUMINIUM_OXIDISED,
-    "EP-09": em.ALUMINIUM_ANODISED_BLACK,
-    "EP-10": em.ALUMINIUM_ANODISED_GREY,
-    "EP-11": em.CAST_IRON_POLISHED,
-    "EP-13": em.CAST_IRON_CASTING,
-    "EP-14": em.CAST_IRON_OXIDISED,
-    "EP-16": em.CAST_IRON_OXIDISED_HOT,
-    "EP-18": em.STAINLESS_BUFFED,
-    "EP-19": em.STAINLESS_OXIDISED,
-    "EP-20": em.STAINLESS_BROWN,
-    "EP-22": em.STEEL_COLD_ROLLED,
-    "EP-25": em.STEEL_OXIDISED,
-    "EP-26": em.STEEL_OXIDISED_HOT,
-    "EP-29": em.ENAMEL_WHITE,
-    "EP-30": em.OIL_FILM_25_UM,
-    "EP-31": em.OIL_FILM_50_UM,
-    "EP-33": em.SOOT,
-    "EP-40": em.CHROMIUM,
-    "EP-41": em.NICKEL_PLATED,
-    "EP-42": em.NICKEL_PLATED_POLISHED,
-    "EP-43": em.NICKEL_OXIDISED,
+    "EP-01": finishes.ALUMINIUM_POLISHED,
+    "EP-06": finishes.ALUMINIUM_OXIDISED,
+    "EP-09": finishes.ALUMINIUM_ANODISED_BLACK,
+    "EP-10": finishes.ALUMINIUM_ANODISED_GREY,
+    "EP-11": finishes.CAST_IRON_POLISHED,
+    "EP-13": finishes.CAST_IRON_CASTING,
+    "EP-14": finishes.CAST_IRON_OXIDISED,
+    "EP-16": finishes.CAST_IRON_OXIDISED_HOT,
+    "EP-18": finishes.STAINLESS_BUFFED,
+    "EP-19": finishes.STAINLESS_OXIDISED,
+    "EP-20": finishes.STAINLESS_BROWN,
+    "EP-22": finishes.STEEL_COLD_ROLLED,
+    "EP-25": finishes.STEEL_OXIDISED,
+    "EP-26": finishes.STEEL_OXIDISED_HOT,
+    "EP-29": finishes.ENAMEL_WHITE,
+    "EP-30": finishes.OIL_FILM_25_UM,
+    "EP-31": finishes.OIL_FILM_50_UM,
+    "EP-33": finishes.SOOT,
+    "EP-40": finishes.CHROMIUM,
+    "EP-41": finishes.NICKEL_PLATED,
+    "EP-42": finishes.NICKEL_PLATED_POLISHED,
+    "EP-43": finishes.NICKEL_OXIDISED,
 }
 
 # ECOSTRESS spectral library, Baldridge et al. 2009, Meerdink et al. 2019, weighed with a blackbody at 575 K.
 FROM_SPECTRA = {
-    "EL-08": em.IRON_OXIDE,
-    "EL-10": em.ALUMINIUM_WEATHERED,
-    "EL-14": em.PLATE_GLASS,
-    "EL-16": em.TAR,
+    "EL-08": finishes.IRON_OXIDE,
+    "EL-10": finishes.ALUMINIUM_WEATHERED,
+    "EL-14": finishes.PLATE_GLASS,
+    "EL-16": finishes.TAR,
 }
 
 
@@ -68,7 +68,7 @@ def test_published_emissivity(row_id):
     row, figure = PUBLISHED[row_id], PRINTED[row_id]
     assert (figure.low, figure.high) == (float(row["eps_low"]), float(row["eps_high"]))
     assert figure.band == row["band"].replace("um", "µm")
-    assert (figure.how_known == em.MEMORY) == row["how_known"].startswith("from memory")
+    assert (figure.how_known == finishes.MEMORY) == row["how_known"].startswith("from memory")
     assert figure.source.split()[0] in row["source"]  # the first author
 
 
@@ -90,7 +90,7 @@ def test_weighing_at_300_or_575_k_makes_no_difference_that_counts():
 # --- The table ------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("finish", em.FINISHES.values(), ids=em.FINISHES)
+@pytest.mark.parametrize("finish", finishes.FINISHES.values(), ids=finishes.FINISHES)
 def test_finish_lies_within_its_published_bounds_and_spans_them(finish):
     low, high = finish.bounds
     assert low <= finish.emissivity <= high
@@ -132,27 +132,27 @@ def test_unknown_finish_names_those_there_are():
         em.find_finish("cast iron, seasond")
     message = str(error.value)
     assert "Did you mean 'cast iron, seasoned'?" in message
-    assert all(name in message for name in em.FINISHES)
+    assert all(name in message for name in finishes.FINISHES)
     assert "\n" not in message
     with pytest.raises(GrillError, match="There are: cast iron"):
         em.find_finish("")
 
 
 def test_no_two_finishes_answer_to_one_name():
-    assert len({em._plain(name) for name in em.FINISHES}) == len(em.FINISHES)
+    assert len({em._plain(name) for name in finishes.FINISHES}) == len(finishes.FINISHES)
 
 
 def test_bad_figures_are_refused():
-    known = em.FINISHES["carbon steel, oxidised"]
+    known = finishes.FINISHES["carbon steel, oxidised"]
     same = {"name": "x", "band": "total", "assumed": False}
     with pytest.raises(InputError, match="emissivity is 1.2"):
-        em.Finish(**same, emissivity=1.2, emissivity_sd=0.05, figures=known.figures)
+        finishes.Finish(**same, emissivity=1.2, emissivity_sd=0.05, figures=known.figures)
     with pytest.raises(InputError, match="emissivity_sd is 0"):
-        em.Finish(**same, emissivity=0.8, emissivity_sd=0.0, figures=known.figures)
+        finishes.Finish(**same, emissivity=0.8, emissivity_sd=0.0, figures=known.figures)
     with pytest.raises(InputError, match="at least one published figure"):
-        em.Finish(**same, emissivity=0.8, emissivity_sd=0.05, figures=())
+        finishes.Finish(**same, emissivity=0.8, emissivity_sd=0.05, figures=())
     with pytest.raises(InputError, match="must rise within 0 to 1"):
-        em.PublishedEmissivity(surface="x", low=0.9, high=0.8, band="total", source="s", how_known="h")
+        finishes.PublishedEmissivity(surface="x", low=0.9, high=0.8, band="total", source="s", how_known="h")
 
 
 # --- Oil ------------------------------------------------------------------------------------------
@@ -163,9 +163,7 @@ def test_published_oil_films_lie_within_what_is_assumed_of_a_film():
     bare = float(PUBLISHED["EP-42"]["eps_low"])
     mean, std = em.oiled(bare, 0.0)
     for row_id in ("EP-30", "EP-31"):
-        assert (
-            abs(float(PUBLISHED[row_id]["eps_low"]) - mean) <= np.sqrt(3) * std + 1e-9
-        )  # within its even spread
+        assert abs(float(PUBLISHED[row_id]["eps_low"]) - mean) <= np.sqrt(3) * std + 1e-9  # within its even spread
 
 
 @given(emissivity=st.floats(0.03, 1.0), emissivity_sd=st.floats(0.0, 0.2))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from heatmap import units
 from heatmap.errors import InputError
-from heatmap.physics import grey_body, planck
+from heatmap.physics import grey_body, sakuma_hattori
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -69,23 +69,23 @@ def test_agrees_with_emissivity_of_the_measurement_equation(row):
     assert found == pytest.approx(emissivity, abs=1e-5)
 
 
-# The standards' band approximation (test_planck.py) put in place of the exact band. Documented difference
+# The standards' band approximation (test_sakuma_hattori.py) put in place of the exact band. Documented difference
 # of the two routes: 0.1 °F for ε ≥ 0.75, 0.2 for ε ≥ 0.6, 0.6 at 0.3, 2.3 at 0.05; the row's own answer
 # to 1e-4 °F.
 @pytest.mark.parametrize("row", MEASUREMENTS, ids=by_id)
 def test_agrees_with_band_approximation_of_the_standards(row):
-    a_um, b_um_k = planck.sakuma_hattori_coefficients()
+    a_um, b_um_k = sakuma_hattori.sakuma_hattori_coefficients()
     given_conditions = conditions(row)
     setting, emissivity = given_conditions["setting"], given_conditions["emissivity"]
 
     def signal(kelvin: float) -> float:
-        return float(planck.sakuma_hattori(kelvin, a_um, b_um_k))
+        return float(sakuma_hattori.sakuma_hattori(kelvin, a_um, b_um_k))
 
     arrived = setting * signal(k_from_f(row["T_indicated_F"]))
     if given_conditions["gun_k"] is not None:
         arrived += (1 - setting) * signal(given_conditions["gun_k"])
     own = (arrived - (1 - emissivity) * signal(given_conditions["reflected_k"])) / emissivity
-    approximate_f = f_from_k(planck.sakuma_hattori_temperature(own, a_um, b_um_k))
+    approximate_f = f_from_k(sakuma_hattori.sakuma_hattori_temperature(own, a_um, b_um_k))
     assert approximate_f == pytest.approx(float(row["T_true_SH_F"]), abs=1e-4)
     exact_f = f_from_k(grey_body.true_temperature(k_from_f(row["T_indicated_F"]), **given_conditions))
     tolerance = 0.1 if emissivity >= 0.75 else 0.2 if emissivity >= 0.6 else 0.6 if emissivity >= 0.3 else 2.3
@@ -180,9 +180,7 @@ def test_measured_radiance_and_back():
 def test_everything_broadcasts():
     shown_k = np.full((5, 1), 560.0)
     emissivity = np.linspace(0.7, 0.95, 4)
-    true_k = grey_body.true_temperature(
-        shown_k, setting=0.95, emissivity=emissivity, reflected_k=297.0, gun_k=297.0
-    )
+    true_k = grey_body.true_temperature(shown_k, setting=0.95, emissivity=emissivity, reflected_k=297.0, gun_k=297.0)
     assert true_k.shape == (5, 4)
     one = grey_body.true_temperature(560.0, setting=0.95, emissivity=0.7, reflected_k=297.0, gun_k=297.0)
     assert isinstance(one, float)

@@ -1,4 +1,4 @@
-"""Radiation of a blackbody in a band, against constants, tables, quadrature and the standards' form."""
+"""Radiation of a blackbody in a band, against constants, tables and quadrature."""
 
 from __future__ import annotations
 
@@ -38,8 +38,7 @@ def quadrature(kelvin: float, low_um: float, high_um: float) -> float:
 
     cuts = np.linspace(low_um, high_um, max(2, int(np.ceil(high_um - low_um)) + 1))
     parts = [
-        integrate.quad(per_um, a, b, epsabs=0.0, epsrel=1e-13)[0]
-        for a, b in zip(cuts[:-1], cuts[1:], strict=True)
+        integrate.quad(per_um, a, b, epsabs=0.0, epsrel=1e-13)[0] for a, b in zip(cuts[:-1], cuts[1:], strict=True)
     ]
     return float(np.sum(parts))
 
@@ -57,9 +56,7 @@ OURS = {
 }
 
 
-@pytest.mark.parametrize(
-    "row", [row for row in reference_rows("constants.csv") if row["name"] in OURS], ids=by_id
-)
+@pytest.mark.parametrize("row", [row for row in reference_rows("constants.csv") if row["name"] in OURS], ids=by_id)
 def test_published_constants(row):
     # CODATA 2018/2022 and the SI definition, each row with its source; a tolerance of 0 means exact.
     relative = float(row["tolerance"])
@@ -186,9 +183,7 @@ def test_shape_is_kept_and_numbers_stay_numbers():
 @given(kelvin=st.floats(150.0, 2500.0), band=st.sampled_from([(8.0, 14.0), (7.5, 13.0), (8.0, 11.0)]))
 @settings(max_examples=200, deadline=None)
 def test_radiance_and_back_is_the_temperature(kelvin, band):
-    assert planck.band_temperature(planck.band_radiance(kelvin, *band), *band) == pytest.approx(
-        kelvin, abs=1e-6
-    )
+    assert planck.band_temperature(planck.band_radiance(kelvin, *band), *band) == pytest.approx(kelvin, abs=1e-6)
 
 
 @given(kelvin=st.floats(3.0, 1e6))
@@ -204,9 +199,7 @@ def test_agrees_with_reference_temperature(row):
 
 
 def test_hotter_always_glows_more():
-    kelvin = np.sort(
-        np.concatenate([np.linspace(100, 2000, 5001), [140 - 1e-6, 140 + 1e-6, 1600 - 1e-6, 1600 + 1e-6]])
-    )
+    kelvin = np.sort(np.concatenate([np.linspace(100, 2000, 5001), [140 - 1e-6, 140 + 1e-6, 1600 - 1e-6, 1600 + 1e-6]]))
     assert (np.diff(planck.band_radiance(kelvin)) > 0).all()
 
 
@@ -214,9 +207,7 @@ def test_hotter_always_glows_more():
 def test_agrees_with_a_difference_quotient(band):
     kelvin = np.array([260.0, 300.0, 575.0, 900.0, 2000.0])
     step = 0.01
-    quotient = (planck.band_radiance(kelvin + step, *band) - planck.band_radiance(kelvin - step, *band)) / (
-        2 * step
-    )
+    quotient = (planck.band_radiance(kelvin + step, *band) - planck.band_radiance(kelvin - step, *band)) / (2 * step)
     np.testing.assert_allclose(planck.band_radiance_slope(kelvin, *band), quotient, rtol=1e-6)
 
 
@@ -235,62 +226,10 @@ def test_impossible_radiance_is_refused(bad):
         planck.band_temperature(bad)
 
 
-@pytest.mark.parametrize(
-    "band", [(14.0, 8.0), (0.0, 8.0), (8.0, 8.0), (8.0, np.inf), (np.nan, 8.0), (0.1, 0.3)]
-)
+@pytest.mark.parametrize("band", [(14.0, 8.0), (0.0, 8.0), (8.0, 8.0), (8.0, np.inf), (np.nan, 8.0), (0.1, 0.3)])
 def test_impossible_band_is_refused(band):
     with pytest.raises(InputError, match="wave band"):
         planck.band_radiance(500.0, *band)
-
-
-# --- The band approximation of the standards ------------------------------------------------------
-
-
-def sakuma_hattori_rows(quantity: str) -> list[dict[str, str]]:
-    return [row for row in reference_rows("sakuma_hattori.csv") if row["quantity"] == quantity]
-
-
-def test_published_sakuma_hattori_coefficients():
-    # Sakuma & Hattori 1982; BIPM CCT-WG5 2008; ASTM E2847 prints 9.364 µm and 178.4 µm K (from memory).
-    a_um, b_um_k = planck.sakuma_hattori_coefficients(8.0, 14.0)
-    assert a_um == pytest.approx(9.364, abs=0.0005)
-    assert b_um_k == pytest.approx(178.4, abs=0.05)
-    (a_row,), (b_row,) = sakuma_hattori_rows("A_um"), sakuma_hattori_rows("B_um_K")
-    assert a_um == pytest.approx(float(a_row["value"]), rel=float(a_row["tolerance"]))
-    assert b_um_k == pytest.approx(float(b_row["value"]), rel=float(b_row["tolerance"]))
-
-
-@pytest.mark.parametrize("row", sakuma_hattori_rows("temperature_error_K"), ids=by_id)
-def test_agrees_with_sakuma_hattori(row):
-    # The temperature the form gives for the exact band radiance, less the true one.
-    a_um, b_um_k = float(row["A_um"]), float(row["B_um_K"])
-    if row["normalised_at_K"]:
-        meets = float(row["normalised_at_K"])
-        c = planck.band_radiance(meets) / planck.sakuma_hattori(meets, a_um, b_um_k)
-    else:
-        c = float(row["C_W_m2_sr"])
-    kelvin = float(row["T_K"])
-    error = planck.sakuma_hattori_temperature(planck.band_radiance(kelvin), a_um, b_um_k, c) - kelvin
-    assert error == pytest.approx(float(row["value"]), abs=float(row["tolerance"]))
-
-
-def test_agrees_with_fitted_sakuma_hattori_over_the_grill_range():
-    # sakuma_hattori.csv SH-13: best A, B, C for the exact band from 273.15 to 773.15 K, worst error 0.0315 K.
-    (row,) = sakuma_hattori_rows("max_abs_error_K")
-    fitted = float(row["A_um"]), float(row["B_um_K"]), float(row["C_W_m2_sr"])
-    kelvin = np.linspace(273.15, 773.15, 501)
-    error = planck.sakuma_hattori_temperature(planck.band_radiance(kelvin), *fitted) - kelvin
-    assert np.abs(error).max() <= float(row["value"]) + float(row["tolerance"])
-
-
-@given(kelvin=st.floats(200.0, 1500.0))
-@settings(max_examples=50, deadline=None)
-def test_sakuma_hattori_and_back(kelvin):
-    a_um, b_um_k = planck.sakuma_hattori_coefficients()
-    signal = planck.sakuma_hattori(kelvin, a_um, b_um_k, 6779.86)
-    assert planck.sakuma_hattori_temperature(signal, a_um, b_um_k, 6779.86) == pytest.approx(
-        kelvin, rel=1e-12
-    )
 
 
 # --- Cost -----------------------------------------------------------------------------------------

@@ -92,20 +92,14 @@ def test_agrees_with_points_thrown_into_the_spot(offset, diameter, top, pitch):
 def test_agrees_with_quadrature_of_chords(offset, diameter):
     top, pitch, radius = 0.25, 0.75, 0.5 * diameter
     edges = sorted(
-        {
-            min(max(rail * pitch + side * top / 2 - offset, -radius), radius)
-            for rail in range(-5, 6)
-            for side in (-1, 1)
-        }
+        {min(max(rail * pitch + side * top / 2 - offset, -radius), radius) for rail in range(-5, 6) for side in (-1, 1)}
         | {-radius, radius}
     )
     area = 0.0
     for low, high in zip(edges[:-1], edges[1:], strict=True):
         middle = 0.5 * (low + high) + offset
         if abs(middle - pitch * round(middle / pitch)) < top / 2:
-            area += integrate.quad(lambda x: 2 * np.sqrt(max(radius**2 - x**2, 0)), low, high, epsabs=1e-13)[
-                0
-            ]
+            area += integrate.quad(lambda x: 2 * np.sqrt(max(radius**2 - x**2, 0)), low, high, epsabs=1e-13)[0]
     share = spot.rail_share(offset, diameter, top, pitch)
     assert share == pytest.approx(area / (np.pi * radius**2), abs=1e-8)
 
