@@ -5,7 +5,19 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
-_MODULES = ("beef", "conduction", "emissivity", "finishes", "grey_body", "groove", "planck", "sakuma_hattori", "spot")
+_MODULES = (
+    "beef",
+    "conduction",
+    "emissivity",
+    "finishes",
+    "grey_body",
+    "groove",
+    "half_space",
+    "planck",
+    "plane_wall",
+    "sakuma_hattori",
+    "spot",
+)
 
 
 def __getattr__(name: str) -> Any:

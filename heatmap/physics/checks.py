@@ -39,3 +39,12 @@ def emissivity_share(values: ArrayLike, name: str) -> Array:
     if not good.all():
         raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be above 0 and at most 1.")
     return array
+
+
+def not_negative(values: ArrayLike, name: str) -> Array:
+    """Return values as floats when all are finite and 0 or more; arguments and error as :func:`above_zero`."""
+    array = np.asarray(values, dtype=np.float64)
+    good = np.isfinite(array) & (array >= 0.0)
+    if not good.all():
+        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be a finite number, 0 or more.")
+    return array
