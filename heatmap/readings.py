@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from types import MappingProxyType
 from typing import Literal
 
@@ -126,12 +126,6 @@ class Round:
         rail = self.with_aim("rail") or self.readings
         times = sorted(reading.taken_at for reading in rail if reading.taken_at is not None)
         return times[len(times) // 2] if times else None
-
-    @property
-    def duration(self) -> timedelta | None:
-        """From the first to the last timed reading, or None without times."""
-        times = [reading.taken_at for reading in self.readings if reading.taken_at is not None]
-        return max(times) - min(times) if times else None
 
     @property
     def lid(self) -> Literal["open", "closed"]:

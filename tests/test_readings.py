@@ -70,14 +70,11 @@ def test_words_that_are_not_known_are_refused(more: dict[str, object], words: st
 def test_what_a_round_says_about_itself() -> None:
     readings = [
         shot(1, taken_at=NOON, knobs={"left": 5.0, "right": 4.0}, lid="closed"),
-        shot(
-            2, taken_at=NOON + timedelta(seconds=90), knobs={"left": 6.0}, surface="oiled", session="day two"
-        ),
+        shot(2, taken_at=NOON + timedelta(seconds=90), knobs={"left": 6.0}, surface="oiled", session="day two"),
         shot(3, aim="valley"),
     ]
     (found,) = group_rounds(readings)
     assert dict(found.settings) == {"left": 6.0, "right": 4.0}
-    assert found.duration == timedelta(seconds=90)
     assert found.lid == "closed"
     assert found.surface == "oiled"
     assert found.session == "day two"
@@ -87,7 +84,6 @@ def test_what_a_round_says_about_itself() -> None:
 def test_a_round_without_times_has_no_moment() -> None:
     (found,) = group_rounds([shot(1)])
     assert found.taken_at is None
-    assert found.duration is None
 
 
 def test_the_moment_of_a_round_is_the_median_time_of_its_rail_readings() -> None:

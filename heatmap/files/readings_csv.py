@@ -71,11 +71,6 @@ class ReadingsFile:
         """The readings that stand, by round."""
         return group_rounds(self.readings)
 
-    @property
-    def skipped(self) -> int:
-        """How many rows were left out."""
-        return len(self.problems)
-
 
 Source = str | os.PathLike[str] | IO[str] | IO[bytes]
 
@@ -103,9 +98,7 @@ def load_rounds(source: Source, grill: Grill, *, skip_bad: bool = False) -> tupl
     return rounds
 
 
-def read_readings(
-    source: Source, grill: Grill, *, skip_bad: bool = False, zone: tzinfo | None = None
-) -> ReadingsFile:
+def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False, zone: tzinfo | None = None) -> ReadingsFile:
     """Read a readings file, keeping everything it says.
 
     Parameters
@@ -144,14 +137,10 @@ def parse_readings(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None 
     text = _text_of(body, name)
     lines = split_lines(text)
     cut_off = is_content(tail.decode("utf-8", "replace"))
-    tail_warning = (
-        f"line {len(lines) + 1} was not read: it has no line end, it may be cut off" if cut_off else ""
-    )
+    tail_warning = f"line {len(lines) + 1} was not read: it has no line end, it may be cut off" if cut_off else ""
     at = next((index for index, line in enumerate(lines) if is_content(line)), None)
     if at is None:
-        raise ReadingError(
-            f"{name} is empty" if not cut_off else f"{name}: {tail_warning}; nothing else is in it"
-        )
+        raise ReadingError(f"{name} is empty" if not cut_off else f"{name}: {tail_warning}; nothing else is in it")
     names, delimiter = _header(lines[at], name, at + 1)
     reader = RowReader(grill, names, Dialect(delimiter=delimiter, newline=newline_of(text)), zone)
     _check_header(reader, name, at + 1, grill)
@@ -254,9 +243,7 @@ def _check_header(reader: RowReader, name: str, number: int, grill: Grill) -> No
     if twice:
         raise ReadingError(f"{where}: column {quoted(twice[0])} stands there twice; keep one")
     if "shown_f" not in keys and "shown_c" not in keys:
-        raise ReadingError(
-            f"{where}: the column shown_f or shown_c is missing; columns are: {_listed(reader.columns)}"
-        )
+        raise ReadingError(f"{where}: the column shown_f or shown_c is missing; columns are: {_listed(reader.columns)}")
     has_x, has_y = ({f"{axis}_in", f"{axis}_mm"} & set(keys) for axis in "xy")
     if bool(has_x) != bool(has_y):
         raise ReadingError(f"{where}: there is a column for x or y but not for both; add the other")
@@ -294,9 +281,7 @@ class _Rows:
                 return
             own_id = cast(int, whole_of(cells, "id", own_id))
             if own_id in self.lines:
-                raise ReadingError(
-                    f"id {own_id} stands on line {self.lines[own_id]} too; give each row its own"
-                )
+                raise ReadingError(f"id {own_id} stands on line {self.lines[own_id]} too; give each row its own")
             self.readings.append(self.reader.reading(cells, number, own_id))
         except ReadingError as error:
             self.problems.append(Problem(number, str(error)))
@@ -322,9 +307,7 @@ class _Rows:
         target = standing.get(cast(int, reading.void))
         if target is None:
             if reading.void not in self.lines:
-                raise ReadingError(
-                    f"void is {reading.void}, but no row has that id; name the id of a row here"
-                )
+                raise ReadingError(f"void is {reading.void}, but no row has that id; name the id of a row here")
             return None if reading.shown_c is None else replace(reading, void=None)  # its target is a bad row
         if reading.shown_c is None and not reading.position:
             return replace(reading, position=target.position, x_mm=target.x_mm, y_mm=target.y_mm)

@@ -110,14 +110,6 @@ RIBEYE = Composition(
     source="USDA FoodData Central, SR Legacy 173403, rib eye, boneless, lean and fat, choice, raw: "
     "protein and fat; ash assumed, water by difference",
 )
-SIRLOIN_LEAN = Composition(
-    water=0.7170,
-    protein=0.2124,
-    fat=0.0440,
-    carbohydrate=0.0,
-    ash=0.0108,
-    source="ASHRAE Handbook Refrigeration, composition of foods: beef sirloin, lean, unfrozen (from memory)",
-)
 
 
 def density(composition: Composition, temperature_c: ArrayLike) -> Array:

@@ -89,62 +89,6 @@ def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0
     return np.maximum(far / per_spot, floor)
 
 
-def focused_spot_diameter(
-    distance: ArrayLike, aperture: ArrayLike, focus_distance: ArrayLike, focus_spot: ArrayLike
-) -> Array:
-    """Return how wide the spot is for a gun whose view narrows from its lens to a focus and widens after it.
-
-    Parameters
-    ----------
-    distance : array_like
-        From the lens to the surface, above 0.
-    aperture : array_like
-        Diameter of the lens.
-    focus_distance, focus_spot : array_like
-        Where the spot is smallest, and how wide it is there.
-
-    Returns
-    -------
-    ndarray
-        A + (S − A) d/f up to the focus, S + (S + A)(d − f)/f beyond, all in the unit of distance.
-
-    Raises
-    ------
-    InputError
-        If a length is not above 0.
-    """
-    far, lens = above_zero(distance, "the distance"), above_zero(aperture, "the aperture")
-    focus, spot = above_zero(focus_distance, "the focus distance"), above_zero(focus_spot, "the focus spot")
-    along = far / focus
-    return np.where(along <= 1.0, lens + (spot - lens) * along, spot + (spot + lens) * (along - 1.0))[()]
-
-
-def tilted_spot_length(diameter: ArrayLike, tilt_degrees: ArrayLike) -> Array:
-    """Return the long axis of the spot when the gun looks in at a slant.
-
-    Parameters
-    ----------
-    diameter : array_like
-        Diameter of the spot looking straight down.
-    tilt_degrees : array_like
-        Angle from straight down [°], 0 to below 90.
-
-    Returns
-    -------
-    ndarray
-        diameter / cos(tilt), in the unit of diameter (a narrow beam; the short axis stays).
-
-    Raises
-    ------
-    InputError
-        If the diameter is not above 0, or the tilt is out of range.
-    """
-    tilt = np.asarray(tilt_degrees, dtype=np.float64)
-    if not ((tilt >= 0.0) & (tilt < 90.0)).all():
-        raise InputError("the tilt of the gun must be from 0 (straight down) to below 90 degrees.")
-    return above_zero(diameter, "the spot diameter") / np.cos(np.radians(tilt))
-
-
 def _share_left_of(cut: Array) -> Array:
     """Return the share of a disc of radius 1 left of a straight cut at this distance from its middle."""
     inside = np.minimum(np.maximum(cut, -1.0), 1.0)

@@ -137,11 +137,6 @@ class SearPlan:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
 
-    @property
-    def carryover_c(self) -> float:
-        """How much the centre rises after the food left the grate."""
-        return self.peak_centre_c - self.pull_centre_c
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:

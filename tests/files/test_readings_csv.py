@@ -184,7 +184,7 @@ def test_a_bad_row_is_told_with_its_line(row: str, words: str) -> None:
     found = read(f"position,shown_f\nA1,590\n{row}\nA2,600\n", skip_bad=True)
     assert shown_f(found) == [590.0, 600.0]
     assert [reading.id for reading in found.readings] == [1, 3]
-    assert found.skipped == 1
+    assert len(found.problems) == 1
 
 
 @pytest.mark.parametrize(

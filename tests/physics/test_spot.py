@@ -34,20 +34,6 @@ def test_agrees_with_distance_over_ratio(row):
     assert diameter == pytest.approx(float(row["value"]), abs=float(row["tolerance"]))
 
 
-@pytest.mark.parametrize("row", reference_rows("aperture_to_focus"), ids=by_id)
-def test_agrees_with_aperture_and_focus(row):
-    lens = float(row["aperture"]), float(row["focus_distance"]), float(row["focus_spot"])
-    diameter = spot.focused_spot_diameter(float(row["distance"]), *lens)
-    assert diameter == pytest.approx(float(row["value"]), abs=float(row["tolerance"]))
-
-
-@pytest.mark.parametrize("row", reference_rows("oblique_major_axis"), ids=by_id)
-def test_agrees_with_slanted_spot(row):
-    straight = spot.spot_diameter(float(row["distance"]), float(row["ds_ratio"]))
-    length = spot.tilted_spot_length(straight, float(row["angle_deg"]))
-    assert length == pytest.approx(float(row["value"]), abs=1e-8)
-
-
 @pytest.mark.parametrize("row", reference_rows("strip_fraction_centred"), ids=by_id)
 def test_agrees_with_spot_centred_on_one_rail(row):
     # (2/π)(asin x + x√(1 − x²)), x = rail over spot; the next rail is out of sight.
@@ -57,13 +43,6 @@ def test_agrees_with_spot_centred_on_one_rail(row):
 
 def test_spot_never_gets_smaller_than_the_smallest():
     np.testing.assert_allclose(spot.spot_diameter([3.0, 6.0, 12.0, 24.0], 12.0, 0.75), [0.75, 0.75, 1.0, 2.0])
-
-
-def test_focused_spot_is_continuous_and_the_aperture_at_the_lens():
-    near, at, far = spot.focused_spot_diameter([1e-9, 12.0, 12.0 + 1e-9], 0.6, 12.0, 0.3)
-    assert near == pytest.approx(0.6)
-    assert at == pytest.approx(0.3)
-    assert far == pytest.approx(0.3)
 
 
 # --- Share of rail --------------------------------------------------------------------------------
@@ -236,5 +215,3 @@ def test_bad_input_is_refused():
         spot.rail_share_statistics(1.0, 0.25, 0.75, -0.1)
     with pytest.raises(InputError, match="distance of the aim error is 0"):
         spot.best_distance(12.0, 0.5, 0.25, 0.75, aim_sd=0.4, aim_distance=0.0)
-    with pytest.raises(InputError, match="below 90 degrees"):
-        spot.tilted_spot_length(1.0, 90.0)
