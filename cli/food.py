@@ -52,7 +52,7 @@ _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
 def food_from(grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str) -> Food:
     """Describe the piece, with the usual values where the cook says nothing."""
-    from heatmap.grill import inside_value
+    from heatmap.quantities import inside_value
     from heatmap.sear import KINDS, Food
 
     usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
@@ -78,7 +78,7 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
 
 def wanted_from(grill: Grill, size: str, heading: str, *, same_place: bool = False) -> Wanted:
     """Describe the outline the food leaves on the grate."""
-    from heatmap.grill import inside_value
+    from heatmap.quantities import inside_value
     from heatmap.placement import Footprint, Wanted, read_headings, read_size
 
     length, width = (inside_value(side, "length", grill.units) for side in read_size(size or USUAL_SIZE[grill.units]))

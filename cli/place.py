@@ -22,7 +22,7 @@ from cli.options import (
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.grill import Units
+    from heatmap.quantities import Units
     from heatmap.placement import Footprint, Placement
 
 #: The usual rib eye (common practice, no source).
@@ -106,16 +106,16 @@ def command(
 
 def footprint(size: str, shape: str, units: Units) -> Footprint:
     """Read the outline of the food, in the units of the grill file."""
-    from heatmap.grill import inside_value
     from heatmap.placement import Footprint, read_size
+    from heatmap.quantities import inside_value
 
     length, width = (inside_value(side, "length", units) for side in read_size(size or USUAL_SIZE[units]))
     return Footprint(length_mm=length, width_mm=width, shape=shape)  # type: ignore[arg-type]
 
 
 def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
-    from heatmap.grill import inside_value
     from heatmap.placement import read_box
+    from heatmap.quantities import inside_value
 
     x0, y0, x1, y1 = (inside_value(number, "length", units) for number in read_box(text))
     return (x0, y0, x1, y1)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from cli.food import wanted_from
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
-from heatmap.grill import Burner, Grill, inside_value
+from heatmap.grill import Burner, Grill
+from heatmap.quantities import inside_value
 from heatmap.readings import Reading, Round, group_rounds
 from heatmap.session import Session
 from heatmap.units import Display

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heatmap.correct import Calibration, correct_readings
-from heatmap.grill import inside_value, shown_value
+from heatmap.quantities import inside_value, shown_value
 from heatmap.readings import HIGHEST_SHOWN_C, Reading
 from heatmap.surface.blunders import BLUNDER_CHANCE, BROAD_SCALE_C, SLIP_SHARE, SUSPECT_FROM, Slips, best_slip
 from heatmap.surface.types import FloatArray

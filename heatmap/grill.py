@@ -1,111 +1,28 @@
 """The grill as the cook describes it: grate, positions, burners, gun, target band, surroundings.
 
-Everything here is in mm and °C. Each numeric field carries its kind and limits as metadata, so one table
-serves the check, the file reader and the words of an error.
+Everything here is in mm and °C. The defaults are those of a common gas grill and a common gun: common practice, no
+source, where no other is named; `gratemap grill check` prints which of them were taken.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
-from typing import Any, Literal
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.errors import GrillError, ReadingError
 from heatmap.physics.emissivity import find_finish
-from heatmap.units import c_difference_from_f, c_from_f, f_difference_from_c, f_from_c, in_from_mm, mm_from_in
+from heatmap.quantities import OutOfRangeError, Units, check_quantities, inside_value, quantity
 
 #: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
 #: (assumed).
 USUAL_EMISSIVITY_SD = 0.05
 
-Units = Literal["us", "si"]
-Kind = Literal["length", "temperature", "difference", "number"]
 Point = tuple[float, float]
-
-_SUFFIX: dict[str, str] = {"length": "_mm", "temperature": "_c", "difference": "_c", "number": ""}
-
-
-class OutOfRangeError(GrillError):
-    """A number of the grill is outside what is possible; can say so in the units the cook wrote.
-
-    Where a limit is another number of the grill, `limit` names it, and the value must lie below it.
-    """
-
-    def __init__(
-        self,
-        key: str,
-        value: float,
-        low: float,
-        high: float,
-        kind: Kind,
-        low_open: bool = False,
-        limit: str = "",
-    ) -> None:
-        self.key, self.value, self.low, self.high = key, value, low, high
-        self.kind, self.low_open, self.limit = kind, low_open, limit
-        super().__init__(self.in_units("si"))
-
-    def in_units(self, units: Units) -> str:
-        """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
-        value, low, high = (shown_value(number, self.kind, units) for number in (self.value, self.low, self.high))
-        floor = f"above {low:.4g}" if self.low_open else f"at least {low:.4g}"
-        word = "below" if self.limit else "at most"
-        ceiling = "" if math.isinf(high) else f" and {word} {high:.4g}"
-        unit = unit_name(self.kind, units)
-        limit = f", {self.limit}" if self.limit else ""
-        return f"{self.key} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}"
-
-
-def unit_name(kind: Kind, units: Units) -> str:
-    """Return the unit a number of this kind is written in, with a leading space, or nothing."""
-    names = {
-        "length": (" in", " mm"),
-        "temperature": (" °F", " °C"),
-        "difference": (" °F", " °C"),
-        "number": ("", ""),
-    }
-    return names[kind][units == "si"]
-
-
-def shown_value(value: float, kind: Kind, units: Units) -> float:
-    """Turn an inside number (mm, °C) into the number the cook writes."""
-    if units == "si" or kind == "number":
-        return value
-    convert = {"length": in_from_mm, "temperature": f_from_c, "difference": f_difference_from_c}[kind]
-    return float(convert(value))
-
-
-def inside_value(value: float, kind: Kind, units: Units) -> float:
-    """Turn a number the cook wrote into an inside number (mm, °C)."""
-    if units == "si" or kind == "number":
-        return value
-    convert = {"length": mm_from_in, "temperature": c_from_f, "difference": c_difference_from_f}[kind]
-    return float(convert(value))
-
-
-def _quantity(
-    kind: Kind, low: float, high: float = math.inf, *, default: float | None = None, low_open: bool = False
-) -> Any:
-    """Declare a numeric field: limits and default in the inside units of its kind."""
-    metadata = {"kind": kind, "low": low, "high": high, "low_open": low_open}
-    return field(metadata=metadata) if default is None else field(default=default, metadata=metadata)
-
-
-def _check_quantities(section: str, thing: Any) -> None:
-    for item in fields(thing):
-        value = getattr(thing, item.name)
-        if "kind" not in item.metadata or value is None or isinstance(value, str):
-            continue
-        kind: Kind = item.metadata["kind"]
-        low, high, low_open = item.metadata["low"], item.metadata["high"], item.metadata["low_open"]
-        if not (math.isfinite(value) and low <= value <= high) or (low_open and value == low):
-            raise OutOfRangeError(
-                f"{section}.{item.name.removesuffix(_SUFFIX[kind])}", value, low, high, kind, low_open
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,25 +49,21 @@ class Grate:
         Where separate panels meet: x when the rails run front to back, else y.
     """
 
-    width_mm: float = _quantity("length", 50.0, 5000.0)
-    depth_mm: float = _quantity("length", 50.0, 5000.0)
+    width_mm: float = quantity("length", 50.0, 5000.0)
+    depth_mm: float = quantity("length", 50.0, 5000.0)
     rails: Literal["front-to-back", "left-to-right"] = "front-to-back"
-    rail_pitch_mm: float = _quantity("length", 1.0, 200.0, default=0.75 * 25.4)
-    rail_top_mm: float = _quantity("length", 0.2, 200.0, default=0.25 * 25.4)
-    rail_height_mm: float = _quantity("length", 0.0, 200.0, default=0.5 * 25.4)
+    rail_pitch_mm: float = quantity("length", 1.0, 200.0, default=0.75 * 25.4)
+    rail_top_mm: float = quantity("length", 0.2, 200.0, default=0.25 * 25.4)
+    rail_height_mm: float = quantity("length", 0.0, 200.0, default=0.5 * 25.4)
     finish: str = "cast iron, seasoned"
-    emissivity: float | None = field(
-        default=None, metadata={"kind": "number", "low": 0.0, "high": 1.0, "low_open": True}
-    )
-    emissivity_sd: float | None = field(
-        default=None, metadata={"kind": "number", "low": 0.0, "high": 0.5, "low_open": False}
-    )
-    emissivity_patch_sd: float = _quantity("number", 0.0, 0.5, default=0.03)
-    rim_mm: float = _quantity("length", 0.0, 1000.0, default=25.4)
+    emissivity: float | None = quantity("number", 0.0, 1.0, optional=True, low_open=True)
+    emissivity_sd: float | None = quantity("number", 0.0, 0.5, optional=True)
+    emissivity_patch_sd: float = quantity("number", 0.0, 0.5, default=0.03)
+    rim_mm: float = quantity("length", 0.0, 1000.0, default=25.4)
     seams_mm: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        _check_quantities("grate", self)
+        check_quantities("grate", self)
         if self.rails not in ("front-to-back", "left-to-right"):
             raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
@@ -205,10 +118,10 @@ class Positions:
 
     rows: int = 3
     columns: int = 4
-    margin_mm: float = _quantity("length", 0.0, 2000.0, default=2.5 * 25.4)
+    margin_mm: float = quantity("length", 0.0, 2000.0, default=2.5 * 25.4)
 
     def __post_init__(self) -> None:
-        _check_quantities("positions", self)
+        check_quantities("positions", self)
         for name, value, high in (("rows", self.rows, 26), ("columns", self.columns, 99)):
             if not 1 <= value <= high:
                 raise GrillError(f"positions.{name} is {value}; it must be a whole number from 1 to {high}")
@@ -328,21 +241,19 @@ class Gun:
         What the gun assumes is reflected; "none" for a gun that adds no reflection term.
     """
 
-    emissivity_setting: float = _quantity("number", 0.0, 1.0, default=0.95, low_open=True)
-    distance_to_spot: float = _quantity("number", 1.0, 500.0, default=12.0)
-    smallest_spot_mm: float = _quantity("length", 0.1, 500.0, default=12.7)
-    distance_mm: float = _quantity("length", 10.0, 5000.0, default=12 * 25.4)
-    display_step_c: float = _quantity("difference", 0.0, 20.0, default=1 / 1.8)
-    accuracy_percent: float = _quantity("number", 0.0, 20.0, default=2.0)
-    accuracy_c: float = _quantity("difference", 0.0, 50.0, default=4 / 1.8)
-    repeatability_percent: float = _quantity("number", 0.0, 20.0, default=0.5)
-    aim_sd_mm: float = _quantity("length", 0.0, 300.0, default=0.4 * 25.4)
-    own_temperature_c: float | Literal["air", "none"] = field(
-        default="air", metadata={"kind": "temperature", "low": -40.0, "high": 100.0, "low_open": False}
-    )
+    emissivity_setting: float = quantity("number", 0.0, 1.0, default=0.95, low_open=True)
+    distance_to_spot: float = quantity("number", 1.0, 500.0, default=12.0)
+    smallest_spot_mm: float = quantity("length", 0.1, 500.0, default=12.7)
+    distance_mm: float = quantity("length", 10.0, 5000.0, default=12 * 25.4)
+    display_step_c: float = quantity("difference", 0.0, 20.0, default=1 / 1.8)
+    accuracy_percent: float = quantity("number", 0.0, 20.0, default=2.0)
+    accuracy_c: float = quantity("difference", 0.0, 50.0, default=4 / 1.8)
+    repeatability_percent: float = quantity("number", 0.0, 20.0, default=0.5)
+    aim_sd_mm: float = quantity("length", 0.0, 300.0, default=0.4 * 25.4)
+    own_temperature_c: float | Literal["air", "none"] = quantity("temperature", -40.0, 100.0, default="air")
 
     def __post_init__(self) -> None:
-        _check_quantities("gun", self)
+        check_quantities("gun", self)
         if isinstance(self.own_temperature_c, str) and self.own_temperature_c not in ("air", "none"):
             own = self.own_temperature_c
             raise GrillError(f'gun.own_temperature is "{own}"; it must be a temperature, "air" or "none"')
@@ -352,22 +263,22 @@ class Gun:
 class Probe:
     """The surface probe of contact readings: its accuracy limit and its one-sided tendency to read low."""
 
-    accuracy_c: float = _quantity("difference", 0.0, 50.0, default=4 / 1.8)
-    reads_low_c: float = _quantity("difference", 0.0, 100.0, default=5 / 1.8)
+    accuracy_c: float = quantity("difference", 0.0, 50.0, default=4 / 1.8)
+    reads_low_c: float = quantity("difference", 0.0, 100.0, default=5 / 1.8)
 
     def __post_init__(self) -> None:
-        _check_quantities("probe", self)
+        check_quantities("probe", self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Patch:
     """The reference patch: a spot of known emissivity on a rail."""
 
-    emissivity: float = _quantity("number", 0.0, 1.0, default=0.95, low_open=True)
-    emissivity_sd: float = _quantity("number", 0.0, 0.5, default=0.02)
+    emissivity: float = quantity("number", 0.0, 1.0, default=0.95, low_open=True)
+    emissivity_sd: float = quantity("number", 0.0, 0.5, default=0.02)
 
     def __post_init__(self) -> None:
-        _check_quantities("patch", self)
+        check_quantities("patch", self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -383,13 +294,13 @@ class TargetBand:
         Standard deviation of how what the gun shows changes from day to day.
     """
 
-    low_c: float = _quantity("temperature", -20.0, 800.0)
-    high_c: float = _quantity("temperature", -20.0, 800.0)
+    low_c: float = quantity("temperature", -20.0, 800.0)
+    high_c: float = quantity("temperature", -20.0, 800.0)
     numbers: Literal["shown", "rail"] = "shown"
-    day_sd_c: float = _quantity("difference", 0.0, 100.0, default=8 / 1.8)
+    day_sd_c: float = quantity("difference", 0.0, 100.0, default=8 / 1.8)
 
     def __post_init__(self) -> None:
-        _check_quantities("target", self)
+        check_quantities("target", self)
         if self.low_c >= self.high_c:
             limit = "target.high: the band is upside down or empty"
             raise OutOfRangeError("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
@@ -406,12 +317,12 @@ class TargetBand:
 class Surroundings:
     """Air temperature and what the rails mirror: open sky, or a hot lid."""
 
-    air_c: float = _quantity("temperature", -60.0, 100.0, default=(75 - 32) / 1.8)
-    reflected_c: float = _quantity("temperature", -60.0, 600.0, default=(75 - 32) / 1.8)
-    reflected_sd_c: float = _quantity("difference", 0.0, 300.0, default=20 / 1.8)
+    air_c: float = quantity("temperature", -60.0, 100.0, default=(75 - 32) / 1.8)
+    reflected_c: float = quantity("temperature", -60.0, 600.0, default=(75 - 32) / 1.8)
+    reflected_sd_c: float = quantity("difference", 0.0, 300.0, default=20 / 1.8)
 
     def __post_init__(self) -> None:
-        _check_quantities("surroundings", self)
+        check_quantities("surroundings", self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

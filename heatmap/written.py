@@ -11,7 +11,8 @@ import re
 from typing import Literal
 
 from heatmap.errors import ReadingError
-from heatmap.grill import Burner, Grill, Point, Units
+from heatmap.grill import Burner, Grill, Point
+from heatmap.quantities import Units
 from heatmap.readings import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
 from heatmap.units import c_from_f, f_from_c
 
@@ -136,8 +137,7 @@ def locate(label: str, grill: Grill) -> tuple[str, Point]:
     text = label.strip().upper()
     if not _LABEL.fullmatch(text):
         raise ReadingError(
-            f"position {quoted(label)} is not on this grate; "
-            f"positions go from A1 (back left) to {grill.labels[-1]}"
+            f"position {quoted(label)} is not on this grate; positions go from A1 (back left) to {grill.labels[-1]}"
         )
     point_mm = grill.point_mm(text)
     return f"{text[0]}{int(text[1:])}", point_mm

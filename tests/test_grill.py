@@ -11,20 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatmap.errors import GrillError, ReadingError
-from heatmap.grill import (
-    Burner,
-    Grate,
-    Grill,
-    Gun,
-    OutOfRangeError,
-    Positions,
-    Surroundings,
-    TargetBand,
-    burner_key,
-    inside_value,
-    shown_value,
-)
+from heatmap.grill import Burner, Grate, Grill, Gun, Positions, Surroundings, TargetBand, burner_key
 from heatmap.physics.emissivity import find_finish
+from heatmap.quantities import OutOfRangeError, inside_value, shown_value
 
 GRATE = Grate(width_mm=600.0, depth_mm=450.0)
 GRILL = Grill(grate=GRATE, target=TargetBand(low_c=288.0, high_c=316.0))

@@ -20,7 +20,7 @@ ROOT = Path(__file__).parent.parent
 # part of a room can stand higher than the room. A new module gets a place here.
 ORDER = [
     ["units", "errors", "cautions"],
-    ["physics"],
+    ["physics", "quantities"],
     ["surface"],
     ["grill"],
     ["readings", "walk"],

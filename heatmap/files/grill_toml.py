@@ -15,18 +15,14 @@ from heatmap.grill import (
     Grate,
     Grill,
     Gun,
-    OutOfRangeError,
     Patch,
     Point,
     Positions,
     Probe,
     Surroundings,
     TargetBand,
-    Units,
-    inside_value,
-    shown_value,
-    unit_name,
 )
+from heatmap.quantities import SUFFIX, OutOfRangeError, Units, inside_value, shown_value, unit_name
 
 Section = TypeVar("Section")
 LARGEST_FILE_BYTES = 1_000_000
@@ -147,7 +143,7 @@ def _section(name: str, kind: type[Section], values: Mapping[str, Any], units: U
 
 
 def _key(item: dataclasses.Field[Any]) -> str:
-    suffix = {"length": "_mm", "temperature": "_c", "difference": "_c"}.get(item.metadata.get("kind", ""), "")
+    suffix = SUFFIX[item.metadata.get("kind", "number")]
     return "seams" if item.name == "seams_mm" else item.name.removesuffix(suffix)
 
 

@@ -81,9 +81,7 @@ class CellWriter:
         Zone in which times are written; this computer's when left out.
     """
 
-    def __init__(
-        self, columns: Sequence[str], grill: Grill, dialect: Dialect, zone: tzinfo | None = None
-    ) -> None:
+    def __init__(self, columns: Sequence[str], grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> None:
         """Choose the units: the grill's where the file has that column, else the file's."""
         self.keys = [column_key(column) for column in columns]
         self.grill, self.dialect, self.zone = grill, dialect, zone

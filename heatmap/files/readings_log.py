@@ -26,7 +26,8 @@ from heatmap.files.readings_csv import (
     split_tail,
 )
 from heatmap.files.readings_rows import RowReader
-from heatmap.grill import Grill, shown_value, unit_name
+from heatmap.grill import Grill
+from heatmap.quantities import shown_value, unit_name
 from heatmap.readings import Reading
 from heatmap.written import HIGHEST_WHOLE, quoted
 
@@ -240,9 +241,7 @@ class ReadingsLog:
         data = (head + "".join(rows)).encode()
         if there.offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
             limit = LIMIT_BYTES // 1_000_000
-            raise LogError(
-                f"{self.name} is full (at most {limit} MB); {self._words(wanted)}; begin a new file"
-            )
+            raise LogError(f"{self.name} is full (at most {limit} MB); {self._words(wanted)}; begin a new file")
         is_new, self._stamp = self._stamp is None, None
         self._stamp = write_at(self._path, there.offset, data, replaces=there.tail, new=is_new)
         self._there = replace(
@@ -286,9 +285,7 @@ class ReadingsLog:
             data = file.read(there.offset)
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
         missing = missing_columns(there.columns, self.grill)
-        lines = with_columns(
-            split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, there.dialect
-        )
+        lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, there.dialect)
         if there.tail:
             lines.append(_as_comment(there.tail))
         replace_file(self._path, (mark + "".join(line + there.dialect.newline for line in lines)).encode())

@@ -59,9 +59,7 @@ _OpenOrClosed = Literal["open", "closed"]
 class RowReader:
     """Turns the cells of a row into a `Reading`; remembers labels and numbers it has seen."""
 
-    def __init__(
-        self, grill: Grill, columns: Sequence[str], dialect: Dialect, zone: tzinfo | None = None
-    ) -> None:
+    def __init__(self, grill: Grill, columns: Sequence[str], dialect: Dialect, zone: tzinfo | None = None) -> None:
         """Learn the columns; burners nobody knows end up in `unknown_burners`."""
         self.grill, self.columns, self.dialect, self.zone = grill, tuple(columns), dialect, zone
         self.knobs: dict[str, Burner] = {}
@@ -296,9 +294,7 @@ def _choice(cells: dict[str, str], column: str, allowed: Sequence[str]) -> str:
     if not word:
         return allowed[0]
     if word not in allowed:
-        raise ReadingError(
-            f"{column} is {quoted(word)}; it must be {', '.join(allowed[:-1])} or {allowed[-1]}"
-        )
+        raise ReadingError(f"{column} is {quoted(word)}; it must be {', '.join(allowed[:-1])} or {allowed[-1]}")
     return word
 
 

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from heatmap import cautions
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.grill import Units
 from heatmap.placement import Place, Placement, heading_text
+from heatmap.quantities import Units
 from heatmap.report.sections import Comparison, SearSection
 from heatmap.report.words.burners import advice_lines
 from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, tilt_sentence

@@ -1,0 +1,110 @@
+"""Numbers with a kind and limits: checked in mm and °C, told in the units the cook reads.
+
+A numeric field of the grill carries its kind and limits as metadata, so one table serves the check, the file reader
+and the words of an error.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import field, fields
+from typing import Any, Literal
+
+from heatmap.errors import GrillError
+from heatmap.units import Display, c_difference_from_f, c_from_f, mm_from_in
+
+Units = Literal["us", "si"]
+Kind = Literal["length", "temperature", "difference", "number"]
+
+#: How the name of a field of each kind ends.
+SUFFIX: dict[str, str] = {"length": "_mm", "temperature": "_c", "difference": "_c", "number": ""}
+
+
+class OutOfRangeError(GrillError):
+    """A number of the grill is outside what is possible; can say so in the units the cook wrote.
+
+    Where a limit is another number of the grill, `limit` names it, and the value must lie below it.
+    """
+
+    def __init__(
+        self,
+        key: str,
+        value: float,
+        low: float,
+        high: float,
+        kind: Kind,
+        low_open: bool = False,
+        limit: str = "",
+    ) -> None:
+        self.key, self.value, self.low, self.high = key, value, low, high
+        self.kind, self.low_open, self.limit = kind, low_open, limit
+        super().__init__(self.in_units("si"))
+
+    def in_units(self, units: Units) -> str:
+        """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
+        value, low, high = (shown_value(number, self.kind, units) for number in (self.value, self.low, self.high))
+        floor = f"above {low:.4g}" if self.low_open else f"at least {low:.4g}"
+        word = "below" if self.limit else "at most"
+        ceiling = "" if math.isinf(high) else f" and {word} {high:.4g}"
+        unit = unit_name(self.kind, units)
+        limit = f", {self.limit}" if self.limit else ""
+        return f"{self.key} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}"
+
+
+def unit_name(kind: Kind, units: Units) -> str:
+    """Return the unit a number of this kind is written in, with a leading space, or nothing."""
+    if kind == "number":
+        return ""
+    display = Display(units)
+    return f" {display.lengths if kind == 'length' else display.degrees}"
+
+
+def shown_value(value: float, kind: Kind, units: Units) -> float:
+    """Turn an inside number (mm, °C) into the number the cook writes."""
+    if kind == "number":
+        return value
+    display = Display(units)
+    convert = {"length": display.length, "temperature": display.temperature, "difference": display.difference}[kind]
+    return float(convert(value))
+
+
+def inside_value(value: float, kind: Kind, units: Units) -> float:
+    """Turn a number the cook wrote into an inside number (mm, °C)."""
+    if units == "si" or kind == "number":
+        return value
+    convert = {"length": mm_from_in, "temperature": c_from_f, "difference": c_difference_from_f}[kind]
+    return float(convert(value))
+
+
+def quantity(
+    kind: Kind,
+    low: float,
+    high: float = math.inf,
+    *,
+    default: float | str | None = None,
+    optional: bool = False,
+    low_open: bool = False,
+) -> Any:
+    """Declare a numeric field: its kind, limits and default in mm and °C; `optional` ones may be None."""
+    metadata = {"kind": kind, "low": low, "high": high, "low_open": low_open}
+    if default is None and not optional:
+        return field(metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def check_quantities(section: str, thing: Any) -> None:
+    """Refuse a dataclass one of whose numbers is outside its limits; words and None are passed over.
+
+    Raises
+    ------
+    OutOfRangeError
+        Naming `section` and the field.
+    """
+    for item in fields(thing):
+        value = getattr(thing, item.name)
+        if "kind" not in item.metadata or value is None or isinstance(value, str):
+            continue
+        kind: Kind = item.metadata["kind"]
+        low, high, low_open = item.metadata["low"], item.metadata["high"], item.metadata["low_open"]
+        if not (math.isfinite(value) and low <= value <= high) or (low_open and value == low):
+            raise OutOfRangeError(f"{section}.{item.name.removesuffix(SUFFIX[kind])}", value, low, high, kind, low_open)
