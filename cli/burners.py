@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -18,7 +19,9 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
+    picture_of,
 )
+from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -28,19 +31,20 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "burners",
-        help="Say which knob to turn to which mark. It tells what to expect and how long to wait; without knobs, what "
-        "else to do. Example: gratemap burners --why",
+        help=help_text(
+            "Say which knob to turn to which mark. It tells what to expect and how long to wait; without knobs, what "
+            "else to do.",
+            example="gratemap burners --why",
+        ),
     )(command)
 
 
 def command(
+    why: Annotated[bool, typer.Option("--why", help="Also say what has been learned of each burner.")] = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    why: Annotated[bool, typer.Option("--why", help="Also say what has been learned of each burner.")] = False,
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Save the expected map as .png or .svg.")
-    ] = None,
+    picture: Annotated[Path | None, picture_of("the expected map")] = None,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
     check: Check = False,
@@ -48,10 +52,9 @@ def command(
     """Say which knob to turn to which mark."""
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     if picture is not None:
-        from heatmap.pictures import expected_map, save
+        from heatmap.pictures import expected_map
 
-        save(expected_map(assessment), picture)
-        console.talk(f"Picture saved: {picture}")
+        save_picture(expected_map(assessment), picture)
     if as_json:
         from heatmap.report.documents import burners_document
 

@@ -13,6 +13,11 @@ import typer
 from typer.core import TyperGroup
 
 
+def help_text(what: str, *, example: str) -> str:
+    """Return a command's help: what it does, then one example, on a line of its own so that it can be copied."""
+    return f"{what}\n\n\b\nExample: {example}"
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """Where a command lives and what the list says of it.

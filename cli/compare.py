@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.exit_codes import ExitCode
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad, picture_of
+from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
     from heatmap.compare import Comparison
@@ -19,8 +21,11 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "compare",
-        help="Compare the evenness of two rounds. It says whether the change helped, whether that is more than noise, "
-        "and what each knob did; without numbers, of the two newest full rounds. Example: gratemap compare 2 3",
+        help=help_text(
+            "Compare the evenness of two rounds. It says whether the change helped, whether that is more than noise, "
+            "and what each knob did; without numbers, of the two newest full rounds.",
+            example="gratemap compare 2 3",
+        ),
     )(command)
 
 
@@ -29,9 +34,7 @@ def command(
     after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Save the difference as .png or .svg.")
-    ] = None,
+    picture: Annotated[Path | None, picture_of("the difference")] = None,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
     check: Check = False,
@@ -42,10 +45,9 @@ def command(
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     found = compare(described, rounds, before, after)
     if picture is not None:
-        from heatmap.pictures import difference_map, save
+        from heatmap.pictures import difference_map
 
-        save(difference_map(found.before, found.after), picture)
-        console.talk(f"Picture saved: {picture}")
+        save_picture(difference_map(found.before, found.after), picture)
     if as_json:
         from heatmap.report.documents import compare_document
 

@@ -8,7 +8,9 @@ from typing import Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.map import show
+from cli.options import picture_of
 
 #: What the demonstration asks of the sear, °F: medium as cooks' charts have it (see heatmap.sear.DONENESS_F).
 TARGET_F = 137.0
@@ -18,7 +20,10 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "demo",
-        help="Run the whole job on the sample readings: words and a picture, nothing to set up. Example: gratemap demo",
+        help=help_text(
+            "Run the whole job on the sample readings: words and a picture, nothing to set up.",
+            example="gratemap demo",
+        ),
     )(command)
 
 
@@ -29,9 +34,7 @@ def samples() -> Path:
 
 
 def command(
-    picture: Annotated[Path, typer.Option("--picture", metavar="FILE", help="Where to save the picture.")] = Path(
-        "gratemap-demo.png"
-    ),
+    picture: Annotated[Path, picture_of("the picture")] = Path("gratemap-demo.png"),
 ) -> None:
     """Run the whole job on the sample readings."""
     from cli.burners import show_advice

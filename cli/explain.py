@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from heatmap.errors import ReadingError
 from heatmap.units import Display, percent
@@ -19,7 +20,10 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "explain",
-        help="Show how one reading became a rail temperature, step by step. Example: gratemap explain B3",
+        help=help_text(
+            "Show how one reading became a rail temperature, step by step.",
+            example="gratemap explain B3",
+        ),
     )(command)
 
 

@@ -1,4 +1,4 @@
-"""What the cook says of the food, shared by `place`, `sear` and `ready`."""
+"""What the cook says of the food, shared by `place`, `sear`, `ready` and `report`."""
 
 from __future__ import annotations
 
@@ -14,6 +14,41 @@ if TYPE_CHECKING:
     from heatmap.placement import Wanted
     from heatmap.sear import Food, Rails
 
+Target = Annotated[
+    float | None,
+    typer.Option("--target", metavar="TEMPERATURE", help="Peak of the centre you want, after the rest."),
+]
+Thickness = Annotated[
+    float | None,
+    typer.Option("--thickness", metavar="LENGTH", help="Thickness of the food; if not given, 1.25 in or 32 mm."),
+]
+Start = Annotated[
+    float | None,
+    typer.Option(
+        "--start",
+        metavar="TEMPERATURE",
+        help="Centre of the food before the sear; if not given, 110 °F or 43 °C.",
+    ),
+]
+Cooker = Annotated[
+    str | None,
+    typer.Option(
+        "--cooker",
+        metavar="TEMPERATURE",
+        help="Low oven the food comes out of, or none; if not given, 275 °F or 135 °C.",
+    ),
+]
+Turns = Annotated[
+    int, typer.Option("--turns", metavar="N", help="How often the food is set down, each time on fresh rails.")
+]
+FlipEveryTurn = Annotated[
+    bool,
+    typer.Option("--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."),
+]
+SamePlace = Annotated[bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")]
+KindOfMeat = Annotated[
+    str, typer.Option("--meat", metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')
+]
 Size = Annotated[
     str,
     typer.Option(
@@ -25,23 +60,10 @@ Size = Annotated[
 Heading = Annotated[
     str,
     typer.Option(
-        "--heading", metavar="CLOCK[,CLOCK]", help="By the clock, 12 straight away from you; two: crossed marks."
+        "--heading",
+        metavar="CLOCK[,CLOCK]",
+        help="Where the food points, by the clock, 12 straight away from you; two for crossed marks.",
     ),
-]
-Thickness = Annotated[float | None, typer.Option("--thickness", help="Thickness of the food.  [default: 1.25 in]")]
-Start = Annotated[float | None, typer.Option("--start", help="Centre of the food before the sear.  [default: 110 °F]")]
-Cooker = Annotated[
-    str | None,
-    typer.Option("--cooker", metavar="T", help='Low oven it comes out of, or "none".  [default: 275 °F]'),
-]
-Target = Annotated[float | None, typer.Option("--target", help="Peak of the centre you want, after the rest.")]
-Turns = Annotated[int, typer.Option("--turns", help="How often it is set down.")]
-Flip = Annotated[
-    bool,
-    typer.Option("--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."),
-]
-KindOfMeat = Annotated[
-    str, typer.Option("--meat", metavar="KIND", help="whole cut, ground, or tenderised or injected.")
 ]
 
 #: The usual rib eye (common practice, no source).
@@ -56,15 +78,19 @@ def food_from(grill: Grill, thickness: float | None, start: float | None, cooker
     from heatmap.sear import KINDS, Food
 
     usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
-    kinds = {kind: kind for kind in KINDS}
-    if meat not in kinds:
+    if meat not in KINDS:
         raise InputError(f'--meat is "{meat}"; it must be one of: {", ".join(KINDS)}')
     return Food(
         thickness_mm=inside_value(usual_thickness if thickness is None else thickness, "length", grill.units),
         start_centre_c=grill.temperature(usual_start if start is None else start),
         cooker_c=_cooker_c(grill, cooker, usual_cooker),
-        kind=kinds[meat],
+        kind=meat,
     )
+
+
+def sides_of(flip_every_turn: bool) -> str:
+    """Return which side is down at which turn, as the sear counts them."""
+    return "ABAB" if flip_every_turn else "AABB"
 
 
 def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
@@ -76,14 +102,16 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
         raise InputError(f'--cooker is "{cooker}"; it must be a temperature, or none') from None
 
 
-def wanted_from(grill: Grill, size: str, heading: str, *, same_place: bool = False) -> Wanted:
+def wanted_from(
+    grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False
+) -> Wanted:
     """Describe the outline the food leaves on the grate."""
-    from heatmap.quantities import inside_value
     from heatmap.placement import Footprint, Wanted, read_headings, read_size
+    from heatmap.quantities import inside_value
 
     length, width = (inside_value(side, "length", grill.units) for side in read_size(size or USUAL_SIZE[grill.units]))
     return Wanted(
-        footprint=Footprint(length_mm=length, width_mm=width),
+        footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
         headings=read_headings(heading) if heading else (),
         same_place=same_place,
     )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cli import console
+from cli.commands import help_text
 from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
 
@@ -20,32 +23,51 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "gun",
-        help="Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun. "
-        "Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75",
+        help=help_text(
+            "Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun. "
+            "It needs no grill file; leave the rails out for a solid plate.",
+            example="gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75",
+        ),
     )(command)
 
 
 def command(
     shown: Annotated[float, typer.Argument(metavar="SHOWN", help="What the gun shows.")],
-    emissivity: Annotated[float | None, typer.Option(help="Emissivity of the surface, 0 to 1.")] = None,
-    emissivity_sd: Annotated[float | None, typer.Option(help="How sure that is: its standard deviation.")] = None,
-    finish: Annotated[str, typer.Option(help="The finish, where the emissivity is not given.")] = "cast iron, seasoned",
-    setting: Annotated[float, typer.Option(help="Emissivity the gun is set to.")] = 0.95,
-    reflected: Annotated[float | None, typer.Option(help="Temperature of what the surface mirrors.")] = None,
+    emissivity: Annotated[float | None, typer.Option(metavar="E", help="Emissivity of the surface, 0 to 1.")] = None,
+    emissivity_sd: Annotated[
+        float | None, typer.Option(metavar="E", help="How sure that is: its standard deviation.")
+    ] = None,
+    finish: Annotated[
+        str, typer.Option(metavar="NAME", help="The finish, where the emissivity is not given.")
+    ] = "cast iron, seasoned",
+    setting: Annotated[float, typer.Option(metavar="E", help="Emissivity the gun is set to.")] = 0.95,
+    reflected: Annotated[
+        float | None, typer.Option(metavar="TEMPERATURE", help="Temperature of what the surface mirrors.")
+    ] = None,
     gun_temperature: Annotated[
         str | None,
-        typer.Option(metavar="T", help='What the gun takes as reflected; "none" for a gun that adds nothing.'),
+        typer.Option(metavar="TEMPERATURE", help="What the gun takes as reflected; none for a gun that adds nothing."),
     ] = None,
-    distance: Annotated[float | None, typer.Option(help="From the gun to the surface.")] = None,
-    ratio: Annotated[float, typer.Option(help="Distance to spot: 12 for 12:1.")] = 12.0,
-    smallest_spot: Annotated[float | None, typer.Option(help="The spot never gets smaller than this.")] = None,
-    rail_top: Annotated[float | None, typer.Option(help="Width of a rail's top; leave out for a solid plate.")] = None,
-    rail_pitch: Annotated[float | None, typer.Option(help="Rails from centre to centre.")] = None,
+    distance: Annotated[float | None, typer.Option(metavar="LENGTH", help="From the gun to the surface.")] = None,
+    ratio: Annotated[float, typer.Option(metavar="N", help="Distance to spot: 12 for 12:1.")] = 12.0,
+    smallest_spot: Annotated[
+        float | None, typer.Option(metavar="LENGTH", help="The spot never gets smaller than this.")
+    ] = None,
+    rail_top: Annotated[
+        float | None, typer.Option(metavar="LENGTH", help="Width of a rail's top; leave out for a solid plate.")
+    ] = None,
+    rail_pitch: Annotated[float | None, typer.Option(metavar="LENGTH", help="Rails from centre to centre.")] = None,
     contact: Annotated[
-        float | None, typer.Option(help="A surface probe at the same place shows this: find the emissivity.")
+        float | None,
+        typer.Option(
+            metavar="TEMPERATURE", help="A surface probe at the same place shows this: find the emissivity."
+        ),
     ] = None,
     patch: Annotated[
-        float | None, typer.Option(help="The gun shows this on a patch of emissivity 0.95: find the emissivity.")
+        float | None,
+        typer.Option(
+            metavar="TEMPERATURE", help="The gun shows this on a patch of emissivity 0.95: find the emissivity."
+        ),
     ] = None,
     units: Annotated[str, typer.Option(metavar="us|si", help="us: °F and inches; si: °C and millimetres.")] = "us",
     as_json: AsJson = False,
@@ -70,18 +92,24 @@ def command(
     }
     if gun_temperature is not None:
         gun["own_temperature"] = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
-    surroundings = {} if reflected is None else {"reflected": reflected}
+    surroundings: dict[str, object] = {} if reflected is None else {"reflected": reflected}
     grill = _grill(units, grate, gun, surroundings)
     calibration = before_any_pin(grill)
     spot = _spot(shown, calibration)
     display = Display(grill.units)
     if as_json:
-        console.answer_json(_document(spot, calibration, display, solid))
+        console.answer_json(
+            _document(spot, calibration, display, solid)
+            | {f"emissivity_by_{one.what}": one.emissivity for one in _emissivities(grill, spot, contact, patch)}
+        )
         return
     for line in _lines(spot, calibration, display, solid):
         console.answer(line)
-    for line in _emissivity_lines(grill, spot, display, contact, patch):
-        console.answer(line)
+    for one in _emissivities(grill, spot, contact, patch):
+        console.answer(
+            f"By the {one.what} the surface is {display.temperature_text(one.true_c)}; the gun agrees with "
+            f"an emissivity of {one.emissivity:.3f}, taken over the whole spot, valley and all."
+        )
 
 
 def _temperature(text: str) -> float:
@@ -200,32 +228,32 @@ def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) 
     return lines
 
 
-def _emissivity_lines(
-    grill: Grill, spot: Spot, display: Display, contact: float | None, patch: float | None
-) -> list[str]:
-    """Say which emissivity makes the gun agree with a probe, or with a patch of known emissivity."""
+@dataclass(frozen=True, slots=True)
+class _Emissivity:
+    """The emissivity with which the gun agrees, and what that was found by: the probe or the patch."""
+
+    what: str
+    true_c: float
+    emissivity: float
+
+
+def _emissivities(grill: Grill, spot: Spot, contact: float | None, patch: float | None) -> Iterator[_Emissivity]:
+    """Find the emissivity that makes the gun agree with a probe, and with a patch of known emissivity."""
     from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
     from heatmap.units import c_from_k, k_from_c
 
-    own_c = grill.gun_own_c
-    setting = grill.gun.emissivity_setting
-    mirrored_k, gun_k = k_from_c(grill.surroundings.reflected_c), None if own_c is None else k_from_c(own_c)
-    lines = []
-    for what, number in (("the probe", contact), ("the patch", patch)):
+    setting, mirrored_k = grill.gun.emissivity_setting, k_from_c(grill.surroundings.reflected_c)
+    gun_k = None if grill.gun_own_c is None else k_from_c(grill.gun_own_c)
+    assert spot.reading.shown_c is not None
+    shown_k = k_from_c(spot.reading.shown_c)
+    for what, number in (("probe", contact), ("patch", patch)):
         if number is None:
             continue
         true_k = k_from_c(grill.temperature(number))
-        if what == "the patch":
-            emissivity = grill.patch.emissivity
+        if what == "patch":
+            known = grill.patch.emissivity
             true_k = float(
-                true_temperature(true_k, setting=setting, emissivity=emissivity, reflected_k=mirrored_k, gun_k=gun_k)
+                true_temperature(true_k, setting=setting, emissivity=known, reflected_k=mirrored_k, gun_k=gun_k)
             )
-        assert spot.reading.shown_c is not None
-        found = emissivity_from_pair(
-            k_from_c(spot.reading.shown_c), true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k
-        )
-        lines.append(
-            f"By {what} the surface is {display.temperature_text(c_from_k(true_k))}; the gun agrees with "
-            f"an emissivity of {float(found):.3f}, taken over the whole spot, valley and all."
-        )
-    return lines
+        found = emissivity_from_pair(shown_k, true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k)
+        yield _Emissivity(what, float(c_from_k(true_k)), float(found))

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
+from cli.commands import help_text
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad, picture_of
+from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
     from heatmap.grill import Grill
@@ -32,20 +34,19 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "history",
-        help="Show one line per round: time, marks, spread, share in band, level and drift. A small picture shows "
-        "where it is going. Example: gratemap history",
+        help=help_text(
+            "Show one line per round: time, marks, spread, share in band, level and drift. A small picture shows where "
+            "it is going.",
+            example="gratemap history",
+        ),
     )(command)
 
 
 def command(
+    everything: Annotated[bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")] = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
-    everything: Annotated[
-        bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")
-    ] = False,
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Save a picture as .png or .svg.")
-    ] = None,
+    picture: Annotated[Path | None, picture_of("how evenness went")] = None,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
@@ -163,13 +164,12 @@ def _has_blocks() -> bool:
 
 def _save_picture(grill: Grill, lines: Sequence[RoundLine], path: Path) -> None:
     from heatmap.errors import MapError
-    from heatmap.pictures import evenness_history, save
+    from heatmap.pictures import evenness_history
 
     points = evenness_points(lines)
     if not points:
         raise MapError("no round has enough shots for a map, so there is nothing to draw")
-    save(evenness_history(points, units=grill.units), path)
-    console.talk(f"Picture saved: {path}")
+    save_picture(evenness_history(points, units=grill.units), path)
 
 
 def evenness_points(lines: Sequence[RoundLine]) -> list[EvennessPoint]:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from cli import console
+from cli.commands import help_text
 from cli.options import GRILL_FILE, GrillFile
 from heatmap.errors import InputError
 
@@ -38,7 +39,10 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "manual",
-        help="Read the manual by topic; sheet prints a blank sheet for the clipboard. Example: gratemap manual course",
+        help=help_text(
+            "Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.",
+            example="gratemap manual course",
+        ),
     )(command)
 
 

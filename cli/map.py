@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -19,7 +20,9 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
+    picture_of,
 )
+from cli.save_picture import save_picture
 from cli.table import grate_table
 
 if TYPE_CHECKING:
@@ -30,32 +33,37 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "map",
-        help="Show the heat map of a round: too hot, too cold, in band or unsure, and how even. "
-        "Example: gratemap map --picture map.png",
+        help=help_text(
+            "Show the heat map of a round: too hot, too cold, in band or unsure, and how even.",
+            example="gratemap map --picture map.png",
+        ),
     )(command)
 
 
 def command(
+    method: Annotated[
+        str,
+        typer.Option(
+            "--method",
+            metavar="METHOD",
+            help="How the places between the shots are found: gaussian process, linear, cubic or thin plate.",
+        ),
+    ] = "gaussian process",
+    methods: Annotated[
+        bool, typer.Option("--methods", help="Also say how far off each method is at shots it was not given.")
+    ] = False,
+    keep_suspects: KeepSuspects = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Save the picture as .png or .svg.")
-    ] = None,
+    picture: Annotated[Path | None, picture_of("the map")] = None,
     grid: Annotated[
         Path | None,
         typer.Option("--grid", metavar="FILE", help="Save x, y, mean and own standard deviation as CSV."),
     ] = None,
-    method: Annotated[
-        str, typer.Option("--method", help="Surface: gaussian process, linear, cubic or thin plate.")
-    ] = "gaussian process",
-    methods: Annotated[
-        bool, typer.Option("--methods", help="Also print the leave-one-out error of every method.")
-    ] = False,
-    surface: Annotated[bool, typer.Option("--surface", help="With --json: add the whole surface.")] = False,
     as_json: AsJson = False,
+    surface: Annotated[bool, typer.Option("--surface", help="With --json: add the whole surface.")] = False,
     skip_bad: SkipBad = False,
-    keep_suspects: KeepSuspects = False,
     check: Check = False,
 ) -> None:
     """Show the heat map of a round."""
@@ -63,7 +71,9 @@ def command(
         grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects, method=method
     )
     if picture is not None:
-        _save_picture(assessment, picture)
+        from heatmap.pictures import heat_map
+
+        save_picture(heat_map(assessment), picture)
     if grid is not None:
         from heatmap.files.grid_csv import save_grid
 
@@ -90,13 +100,6 @@ def show(assessment: Assessment) -> None:
     console.answer(console.legend())
     for line in full_answer(assessment):
         console.answer(line)
-
-
-def _save_picture(assessment: Assessment, path: Path) -> None:
-    from heatmap.pictures import heat_map, save
-
-    save(heat_map(assessment), path)
-    console.talk(f"Picture saved: {path}")
 
 
 def _show_methods(assessment: Assessment, keep_suspects: bool) -> None:

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
 
 
@@ -14,16 +15,18 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "next",
-        help="Say which positions to shoot next: those where one more reading is expected to change the answer most. "
-        "Example: gratemap next --count 5",
+        help=help_text(
+            "Say which positions to shoot next: those where one more reading is expected to change the answer most.",
+            example="gratemap next --count 5",
+        ),
     )(command)
 
 
 def command(
+    count: Annotated[int, typer.Option("--count", metavar="N", min=1, help="How many, best first.")] = 3,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    count: Annotated[int, typer.Option("--count", metavar="N", min=1, help="How many, best first.")] = 3,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:

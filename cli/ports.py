@@ -5,13 +5,18 @@ from __future__ import annotations
 import typer
 
 from cli import console
+from cli.commands import help_text
 from cli.options import AsJson
 
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
-        "ports", help="List the serial ports a gun could be plugged into. Example: gratemap ports --json"
+        "ports",
+        help=help_text(
+            "List the serial ports a gun could be plugged into.",
+            example="gratemap ports --json",
+        ),
     )(command)
 
 

@@ -8,10 +8,11 @@ from typing import Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.food import (
     Cooker,
-    Flip,
+    FlipEveryTurn,
     Heading,
     KindOfMeat,
     Size,
@@ -20,6 +21,7 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    sides_of,
     wanted_from,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
@@ -30,32 +32,32 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "ready",
-        help="Say in one line what to do now: wait, turn a knob, or sear here for so long. "
-        "Example: gratemap ready --target 137 --any-age",
+        help=help_text(
+            "Say in one line what to do now: wait, turn a knob, or sear here for so long.",
+            example="gratemap ready --target 137 --any-age",
+        ),
     )(command)
 
 
 def command(
     sear_at: Annotated[
         str | None,
-        typer.Option(
-            "--sear-at", metavar="HH:MM", help="When the food must go down; nothing that takes longer is told."
-        ),
+        typer.Option("--sear-at", metavar="HH:MM", help="When the food must go down; no advice takes longer."),
     ] = None,
     target: Target = None,
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
     turns: Turns = 4,
-    flip_every_turn: Flip = False,
+    flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
     heading: Heading = "2,10",
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
     any_age: Annotated[
         bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")
     ] = False,
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsFile = READINGS_FILE,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
     check: Check = False,
@@ -75,7 +77,7 @@ def command(
             food=food_from(described, thickness, start, cooker, meat),
             target_centre_c=described.temperature(target),
             turns=turns,
-            sides="ABAB" if flip_every_turn else "AABB",
+            sides=sides_of(flip_every_turn),
         )
     found = ready(
         assessment,

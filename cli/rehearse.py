@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli import console
+from cli.commands import help_text
+from cli.options import picture_of
+from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
     import numpy as np
@@ -41,8 +44,11 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "rehearse",
-        help="Practise the whole loop on a make-believe grill, indoors. You set its knobs, it plays the rounds, and in "
-        "the end you see the truth beside your map. Example: gratemap rehearse --seed 7",
+        help=help_text(
+            "Practise the whole loop on a make-believe grill, indoors. You set its knobs, it plays the rounds, and in "
+            "the end you see the truth beside your map.",
+            example="gratemap rehearse --seed 7",
+        ),
     )(command)
 
 
@@ -51,15 +57,13 @@ def command(
         int, typer.Option("--seed", metavar="N", min=0, help="Which grill; the same number, the same grill.")
     ] = 7,
     folder: Annotated[
-        Path | None, typer.Option("--folder", metavar="DIR", help="Where its files go; else rehearsal-N.")
+        Path | None, typer.Option("--folder", metavar="FOLDER", help="Where its files go; if not given, rehearsal-N.")
     ] = None,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Start anew over an earlier rehearsal.")] = False,
     numbers: Annotated[
         str, typer.Option("--numbers", metavar="shown|rail", help="What the band means, as in the grill file.")
     ] = "shown",
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Save the truth beside your map, .png or .svg.")
-    ] = None,
+    picture: Annotated[Path | None, picture_of("the truth beside your map")] = None,
 ) -> None:
     """Practise on a make-believe grill."""
     from heatmap.errors import InputError
@@ -433,11 +437,10 @@ class _Practice:
         for line in self._reached():
             console.answer(line)
         if picture is not None:
-            from heatmap.pictures import save, truth_beside_map
+            from heatmap.pictures import truth_beside_map
 
             shape = self.assessment.cells.inside.shape
-            save(truth_beside_map(self.assessment, self.truth_c[1].reshape(shape)), picture)
-            console.talk(f"Picture saved: {picture}")
+            save_picture(truth_beside_map(self.assessment, self.truth_c[1].reshape(shape)), picture)
         files = f"--grill {self.folder / 'grill.toml'} --readings {self.folder / 'readings.csv'}"
         console.answer("Make-believe all of it. The files stay; look again with, for example:")
         console.answer(f"  gratemap history {files}")

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.food import (
     Cooker,
-    Flip,
+    FlipEveryTurn,
     Heading,
     KindOfMeat,
     Size,
@@ -21,6 +22,7 @@ from cli.food import (
     Turns,
     food_from,
     sear_curves,
+    sides_of,
     wanted_from,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
@@ -39,8 +41,10 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "report",
-        help="Write everything on one HTML page. It needs no internet, opens on a phone and prints on two sheets. "
-        "Example: gratemap report --target 137",
+        help=help_text(
+            "Write everything on one HTML page. It needs no internet, opens on a phone and prints on two sheets.",
+            example="gratemap report --target 137",
+        ),
     )(command)
 
 
@@ -53,7 +57,7 @@ def command(
     start: Start = None,
     cooker: Cooker = None,
     turns: Turns = 4,
-    flip_every_turn: Flip = False,
+    flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
     heading: Heading = "2,10",
@@ -80,7 +84,7 @@ def command(
     if target is not None:
         food = food_from(described, thickness, start, cooker, meat)
         rails = rails_under(assessment, placement.best)
-        sides = "ABAB" if flip_every_turn else "AABB"
+        sides = sides_of(flip_every_turn)
         target_c = described.temperature(target)
         plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides)
         lines = sear_curves(described, food, rails, turns, sides, target_c)

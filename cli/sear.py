@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.food import (
     Cooker,
-    Flip,
+    FlipEveryTurn,
     Heading,
     KindOfMeat,
+    SamePlace,
     Size,
     Start,
     Target,
@@ -21,9 +23,11 @@ from cli.food import (
     Turns,
     food_from,
     sear_curves,
+    sides_of,
     wanted_from,
 )
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, picture_of
+from cli.save_picture import save_picture
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
@@ -35,8 +39,11 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "sear",
-        help="Say how many seconds each turn lasts. The rails come from the map, at the best place; a test piece makes "
-        "the seconds yours. Example: gratemap sear --target 137",
+        help=help_text(
+            "Say how many seconds each turn lasts. The rails come from the map, at the best place; a test piece makes "
+            "the seconds yours.",
+            example="gratemap sear --target 137",
+        ),
     )(command)
 
 
@@ -46,39 +53,43 @@ def command(
     start: Start = None,
     cooker: Cooker = None,
     turns: Turns = 4,
-    flip_every_turn: Flip = False,
+    flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
     heading: Heading = "2,10",
-    same_place: Annotated[
-        bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")
-    ] = False,
+    same_place: SamePlace = False,
     rail: Annotated[
-        float | None, typer.Option("--rail", help="True rail temperature, instead of the one from the map.")
+        float | None,
+        typer.Option("--rail", metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
     ] = None,
     tested: Annotated[
         str | None,
         typer.Option("--tested", metavar="S,S,…", help="Seconds of each turn of a test piece, such as 60,60,60,60."),
     ] = None,
-    peak: Annotated[float | None, typer.Option("--peak", help="Highest centre measured in the test piece.")] = None,
+    peak: Annotated[
+        float | None,
+        typer.Option("--peak", metavar="TEMPERATURE", help="Highest centre measured in the test piece."),
+    ] = None,
     tested_doneness: Annotated[
-        str | None, typer.Option("--tested-doneness", metavar="WORD", help="Without a probe: rare to well.")
+        str | None,
+        typer.Option("--tested-doneness", metavar="WORD", help="Without a probe, how it looks inside: rare to well."),
     ] = None,
     tested_rail: Annotated[
-        float | None, typer.Option("--tested-rail", help="True rail temperature under the test piece, if another.")
+        float | None,
+        typer.Option("--tested-rail", metavar="TEMPERATURE", help="True rail under the test piece, if another."),
     ] = None,
     tested_thickness: Annotated[
-        float | None, typer.Option("--tested-thickness", help="Thickness of the test piece, if another.")
+        float | None,
+        typer.Option("--tested-thickness", metavar="LENGTH", help="Thickness of the test piece, if another."),
     ] = None,
     tested_start: Annotated[
-        float | None, typer.Option("--tested-start", help="Centre of the test piece before its sear, if another.")
+        float | None,
+        typer.Option("--tested-start", metavar="TEMPERATURE", help="Its centre before its sear, if another."),
     ] = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Save seconds against rail temperature.")
-    ] = None,
+    picture: Annotated[Path | None, picture_of("seconds against rail temperature")] = None,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
@@ -92,7 +103,7 @@ def command(
     if target is None:
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     food = food_from(described, thickness, start, cooker, meat)
-    sides = "ABAB" if flip_every_turn else "AABB"
+    sides = sides_of(flip_every_turn)
     if rail is None:
         rails = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
     else:
@@ -171,9 +182,8 @@ def _lesson(
 def _save_picture(grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target: float, path: Path) -> None:
     import numpy as np
 
-    from heatmap.pictures import save, sensitivity
+    from heatmap.pictures import sensitivity
 
     lines = sear_curves(grill, food, rails, turns, sides, grill.temperature(target))
     std_c = float(np.hypot(rails.own_std_c, rails.shared_std_c))
-    save(sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=grill.units), path)
-    console.talk(f"Picture saved: {path}")
+    save_picture(sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=grill.units), path)

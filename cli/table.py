@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import IO, TYPE_CHECKING
 
 from cli import console
@@ -42,7 +43,9 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
     return framed(grill.positions.rows, grill.positions.columns, texts, styles, stream)
 
 
-def framed(rows: int, columns: int, texts: list[str], styles: list[str], stream: IO[str] | None = None) -> list[str]:
+def framed(
+    rows: int, columns: int, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None
+) -> list[str]:
     """Lay cells out under column numbers, beside row letters, between BACK and YOU; fits 80 columns."""
     width = max(min(max(map(len, texts), default=1) + 2, 76 // columns), max(map(len, texts), default=1) + 1)
     middle = 4 + width * columns // 2

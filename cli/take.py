@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
+from cli.commands import help_text
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsLogFile, SkipBad
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
@@ -16,8 +17,10 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
         "take",
-        help="Take a round of readings: typed, from a pipe (take -) or from the gun's port; the map grows as you "
-        "shoot. Example: gratemap take --bell",
+        help=help_text(
+            "Take a round of readings: typed, from a pipe (take -) or from the gun's port. The map grows as you shoot.",
+            example="gratemap take --bell",
+        ),
     )(command)
 
 
@@ -25,8 +28,6 @@ def command(
     source: Annotated[
         str | None, typer.Argument(metavar="[-]", help="- reads typed lines from a pipe.", show_default=False)
     ] = None,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
     recheck: Annotated[
         bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
     ] = False,
@@ -34,14 +35,15 @@ def command(
         bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
     ] = False,
     order: Annotated[
-        str, typer.Option("--order", help="The way over the positions: spread, rows, columns or snake.")
+        str,
+        typer.Option("--order", metavar="ORDER", help="The way over the positions: spread, rows, columns or snake."),
     ] = "spread",
     knob: Annotated[
-        list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it.")
+        list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
     ] = None,
     distance: Annotated[
         float | None,
-        typer.Option("--distance", help="How far the gun is held, in the grill file's unit of length."),
+        typer.Option("--distance", metavar="LENGTH", help="How far the gun is held, in the grill file's unit."),
     ] = None,
     number: Annotated[
         int | None, typer.Option("--round", metavar="N", help="Number of the round; a new one by default.")
@@ -55,19 +57,25 @@ def command(
     port: Annotated[
         str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")
     ] = None,
-    baud: Annotated[int, typer.Option("--baud", help="Speed of the port.")] = 9600,
+    baud: Annotated[int, typer.Option("--baud", metavar="N", help="Speed of the port.")] = 9600,
     pattern: Annotated[
         str | None,
-        typer.Option("--pattern", help="Regular expression with groups value, and maybe unit and position."),
+        typer.Option(
+            "--pattern",
+            metavar="TEXT",
+            help="How its lines look: a regular expression with the group value, and maybe unit and position.",
+        ),
     ] = None,
     unit: Annotated[
-        str | None, typer.Option("--unit", help="F or C, for lines from the port that do not say it.")
+        str | None, typer.Option("--unit", metavar="F|C", help="For lines from the port that do not say it.")
     ] = None,
     settle: Annotated[
         float | None,
         typer.Option("--settle", metavar="SECONDS", help="For a gun that streams: take what is steady so long."),
     ] = None,
     no_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False,
+    grill: GrillFile = GRILL_FILE,
+    readings: ReadingsLogFile = READINGS_FILE,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:

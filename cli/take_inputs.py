@@ -10,7 +10,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import IO, Any
+from typing import Any, TextIO
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +56,11 @@ class Inputs:
         except queue.Empty:
             return None
 
-    def type_from(self, stream: IO[str]) -> None:
+    def type_from(self, stream: TextIO) -> None:
         """Begin to put every line of a stream into the queue, from a thread of its own."""
         threading.Thread(target=self._type, args=(stream,), daemon=True, name="keyboard").start()
 
-    def _type(self, stream: IO[str]) -> None:
+    def _type(self, stream: TextIO) -> None:
         try:
             for text in lines_of(stream):
                 self.put(Line(text))
@@ -69,7 +69,7 @@ class Inputs:
         self.put(NoMoreLines())
 
 
-def lines_of(stream: IO[str]) -> Iterator[str]:
+def lines_of(stream: TextIO) -> Iterator[str]:
     """Return the lines of a stream one by one as they come, without their ends.
 
     Read below Python's own buffer: a thread that waits inside it would hold up the end of the program.

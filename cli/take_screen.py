@@ -156,7 +156,7 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
     count = len(session.grill.labels)
     parts = [f"in band {len(running.labelled('in band'))} of {count}"]
     for word in ("too hot", "too cold", "unsure"):
-        labels = running.labelled(word)  # type: ignore[arg-type]
+        labels = running.labelled(word)
         if labels:
             parts.append(f"{word} {_listed(labels)}")
     so_far = f"So far: {'; '.join(parts)}."
