@@ -188,7 +188,7 @@ def shooting_pattern(rng, count, extent):
     return rng.uniform(0.02, 0.98, (count, 2)) * extent
 
 
-def grate_case(family, count, seed, told):
+def grate_case(family, count, seed, told, cells=(32, 24)):
     rng = np.random.default_rng([list(FAMILIES).index(family), count, seed])
     extent = (rng.uniform(400, 800), rng.uniform(300, 550))
     field, level = FAMILIES[family](rng), rng.uniform(260, 330)
@@ -198,7 +198,7 @@ def grate_case(family, count, seed, told):
     def at(p):
         return level + field(2 * p[:, 0] / extent[0] - 1, 2 * p[:, 1] / extent[1] - 1)
 
-    x, y = np.meshgrid((np.arange(32) + 0.5) / 32 * extent[0], (np.arange(24) + 0.5) / 24 * extent[1])
+    x, y = np.meshgrid(*((np.arange(n) + 0.5) / n * size for n, size in zip(cells, extent, strict=True)))
     targets = np.stack([x.ravel(), y.ravel()], axis=1)
     values = at(points) + noise * rng.standard_normal(count)
     return Case(points, values, noise if told else None, extent, targets, at(targets), False)
