@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cli.rehearse import Advice, End, Help, Marks, Show, Touch, Wait, parse
+from cli.rehearse_typed import Advice, End, Help, Marks, Show, Touch, Wait, parse
 from heatmap.errors import HeatmapError
 from heatmap.files.grill_toml import load_grill
 from heatmap.files.readings_csv import load_rounds

@@ -1,0 +1,194 @@
+"""A rehearsal being played: shoot, show, turn, as the typed lines say."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cli import console
+from cli.rehearse_truth import Truth, show_truth, truth_now
+from cli.rehearse_typed import HELP, Advice, End, Help, Marks, Show, Touch, Typed, Wait, parse
+from cli.take_inputs import is_terminal
+
+if TYPE_CHECKING:
+    from heatmap.assessment import Assessment
+    from heatmap.files.readings_log import ReadingsLog
+    from heatmap.rehearsal import RehearsalGrill
+
+#: Written beside every reading.
+NOTE = "make-believe"
+
+
+class Practice:
+    """The loop: shoot, show, turn; and the truth in the end."""
+
+    def __init__(self, rehearsal: RehearsalGrill, log: ReadingsLog, folder: Path) -> None:
+        """Prepare; nothing is shot yet."""
+        self.rehearsal, self.log, self.folder = rehearsal, log, folder
+        self.grill = log.grill
+        self.number = 0
+        self.assessment: Assessment | None = None
+        self.truth: Truth | None = None
+
+    def begin(self, seed: int) -> None:
+        """Say what is played, and shoot the first round."""
+        from heatmap.units import Display
+
+        grill, display = self.grill, Display(self.grill.units)
+        names = ", ".join(
+            f"{burner.name} at {burner.mark_text(self.rehearsal.marks[burner.name])} "
+            f"({burner.low:g} to {burner.high:g})"
+            for burner in grill.burners
+        )
+        size = f"{display.length(grill.grate.width_mm):g} by {display.length(grill.grate.depth_mm):g}"
+        band = f"{display.temperature(grill.target.low_c):.0f}-{display.temperature(grill.target.high_c):.0f}"
+        meant = "on your gun" if grill.target.numbers == "shown" else "on the rail"
+        console.answer(f"Make-believe grill {seed}: nothing here is real, and nothing is hot.")
+        console.answer(f"A grate of {size} {display.lengths}; burners {names}; band {band} {display.degrees} {meant}.")
+        console.answer(f"Grill and readings are written to {self.folder}.")
+        if is_terminal():
+            _let_lines_be_edited()
+            console.answer(HELP)
+        self.shoot()
+
+    def play(self) -> None:
+        """Do what is typed until the end."""
+        from heatmap.errors import ReadingError
+
+        while True:
+            text = self._ask()
+            if text is None:
+                return
+            try:
+                typed = parse(text, self.grill)
+                if isinstance(typed, End):
+                    return
+                self.do(typed)
+            except ReadingError as error:
+                console.talk(str(error))
+
+    def _ask(self) -> str | None:
+        """Return a typed line, or None at the end of them."""
+        prompt = "make-believe> "
+        if is_terminal():
+            try:
+                return input(prompt)
+            except EOFError:
+                console.talk("")
+                return None
+        line = sys.stdin.readline()
+        if line:
+            console.talk(prompt + line.rstrip("\r\n"))
+        return line or None
+
+    def do(self, typed: Typed) -> None:
+        """Carry one line out."""
+        match typed:
+            case Advice():
+                self._take_advice()
+            case Marks():
+                self._turn(typed.marks)
+            case Wait():
+                if typed.minutes > 0:
+                    self.rehearsal.wait(typed.minutes)
+                self.shoot()
+            case Touch():
+                self._touch(typed)
+            case Show():
+                self.show()
+            case Help():
+                console.answer(HELP)
+
+    def _take_advice(self) -> None:
+        if self.assessment is None:
+            console.talk("There is no map to advise from yet; press Enter to shoot a round.")
+            return
+        advice = self.assessment.advice
+        if not advice.changes:
+            console.answer("The advice is to leave the knobs; another round at the same marks.")
+            self.shoot()
+            return
+        self._turn({change.burner: change.to_mark for change in advice.changes}, advice.wait_min)
+
+    def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
+        from heatmap.burners.warm_up import USUAL_MIN
+
+        moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}
+        if not moved:
+            console.answer("They stand at these marks already; another round.")
+            self.shoot()
+            return
+        turns = [
+            f"{name} from {self.grill.burner(name).mark_text(self.rehearsal.marks[name])} to "
+            f"{self.grill.burner(name).mark_text(mark)}"
+            for name, mark in moved.items()
+        ]
+        minutes = wait_min or USUAL_MIN
+        self.rehearsal.turn(moved)
+        console.answer(f"Turned {', '.join(turns)}; {minutes:.0f} make-believe minutes later:")
+        self.rehearsal.wait(minutes)
+        self.shoot()
+
+    def _touch(self, typed: Touch) -> None:
+        from heatmap.units import Display
+
+        self.rehearsal.lift_lid()
+        reading = self.rehearsal.shoot(typed.position, typed.aim, number=self.number)  # type: ignore[arg-type]
+        if self.rehearsal.hidden.habit == "closed":
+            self.rehearsal.close_lid()
+        kept = self.log.append(replace(reading, note=NOTE))
+        assert kept.shown_c is not None
+        shown = Display(self.grill.units).temperature_text(kept.shown_c)
+        what = "The probe on a rail" if typed.aim == "contact" else "The gun between the rails"
+        console.answer(f"{what} at {typed.position} shows {shown}. Round {self.number} again, knowing that:")
+        self._assess()
+        self.show()
+
+    def shoot(self) -> None:
+        """Play a round, write it down, and show what it says."""
+        self.number += 1
+        labels = self.grill.labels
+        first, second = labels[: len(labels) // 2], labels[len(labels) // 2 :]
+        readings = list(self.rehearsal.play_round(self.number, order=first).readings)
+        self.truth = truth_now(self.rehearsal, self.grill)  # the map stands for the middle of its round
+        readings += self.rehearsal.play_round(self.number, order=second, new_wind=False).readings
+        self.log.append_all(replace(reading, note=NOTE) for reading in readings)
+        self._assess()
+        self.show()
+
+    def _assess(self) -> None:
+        from heatmap.assessment import assess
+        from heatmap.readings import group_rounds
+
+        self.assessment = assess(self.grill, group_rounds(self.log.readings), self.number)
+
+    def show(self) -> None:
+        """Show the map and the advice."""
+        from cli.burners import show_advice
+        from cli.map import show
+
+        if self.assessment is not None:
+            console.answer("")
+            console.answer("Make-believe")
+            show(self.assessment)
+            show_advice(self.assessment)
+
+    def end(self, picture: Path | None) -> None:
+        """Show the truth beside the map, and where the files are."""
+        if self.assessment is None or self.truth is None:
+            return
+        show_truth(self.rehearsal, self.assessment, self.truth, picture)
+        files = f"--grill {self.folder / 'grill.toml'} --readings {self.folder / 'readings.csv'}"
+        console.answer("Make-believe all of it. The files stay; look again with, for example:")
+        console.answer(f"  gratemap history {files}")
+        console.answer(f"  gratemap burners --why {files}")
+
+
+def _let_lines_be_edited() -> None:
+    """Let arrow keys move and bring back earlier lines, where the system can."""
+    with contextlib.suppress(ImportError):  # not on Windows, whose console does it by itself
+        import readline  # noqa: F401 - input() uses it once it is there

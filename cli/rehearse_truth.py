@@ -1,0 +1,114 @@
+"""The truth of a make-believe grill, and how it is shown beside the map in the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cli import console
+from cli.save_picture import save_picture
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from heatmap.assessment import Assessment
+    from heatmap.grill import Grill
+    from heatmap.rehearsal import RehearsalGrill
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Truth:
+    """What was truly held against the band at one moment, in °C: the rail, or what this gun shows of it but for luck.
+
+    Attributes
+    ----------
+    at_positions_c : array, one for each position
+    at_cells_c : array, one for each cell of the map
+    """
+
+    at_positions_c: NDArray[np.float64]
+    at_cells_c: NDArray[np.float64]
+
+
+def truth_now(rehearsal: RehearsalGrill, grill: Grill) -> Truth:
+    """Return the truth as it is now, in the numbers of the band."""
+    import numpy as np
+
+    from heatmap.assessment import Cells
+
+    positions_mm = np.array([grill.point_mm(label) for label in grill.labels])
+    return Truth(
+        at_positions_c=_compared_c(rehearsal, grill, positions_mm),
+        at_cells_c=_compared_c(rehearsal, grill, Cells.of(grill).points_mm),
+    )
+
+
+def _compared_c(rehearsal: RehearsalGrill, grill: Grill, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    import numpy as np
+
+    rail_c = rehearsal.truth_c(points_mm)
+    if grill.target.numbers == "rail":
+        return rail_c
+    # What the gun adds to the rail, from the steady state at these marks; it varies slowly from place to place.
+    added = rehearsal.compared_c(rehearsal.held) - rehearsal.steady_truth_c(rehearsal.held)
+    square = ((points_mm[:, None, :] - rehearsal.cells_mm) ** 2).sum(axis=2)
+    return np.asarray(rail_c + added[np.argmin(square, axis=1)])
+
+
+def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, picture: Path | None) -> None:
+    """Show the truth beside the map, and what the best marks would have given."""
+    console.answer("")
+    for line in truth_table(assessment, truth.at_positions_c):
+        console.answer(line)
+    for line in _reached(rehearsal, assessment):
+        console.answer(line)
+    if picture is not None:
+        from heatmap.pictures import truth_beside_map
+
+        shape = assessment.cells.inside.shape
+        save_picture(truth_beside_map(assessment, truth.at_cells_c.reshape(shape)), picture)
+
+
+def _reached(rehearsal: RehearsalGrill, assessment: Assessment) -> Iterator[str]:
+    from heatmap.units import percent
+
+    yield f"Your map said {percent(assessment.evenness.share_in_band)} in band."
+    start, now = rehearsal.share_in_band(rehearsal.start), rehearsal.share_in_band(rehearsal.held)
+    console.talk("Looking for the best these knobs can do ...")
+    marks, best = rehearsal.best_reachable()
+    grill = assessment.grill
+    named = ", ".join(f"{name} {grill.burner(name).mark_text(float(mark))}" for name, mark in marks.items())
+    yield (
+        f"Truly in band once settled, in the day's usual wind: {percent(start)} at the marks it began with, "
+        f"{percent(now)} at yours; the best these knobs can do is {percent(best)} ({named})."
+    )
+
+
+def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[str]:
+    """Return the map and the truth at every position, and how far apart they are."""
+    import numpy as np
+
+    from cli.table import framed
+    from heatmap.units import Display
+    from heatmap.verdict import words
+
+    grill, display = assessment.grill, Display(assessment.grill.units)
+    points = np.array([grill.point_mm(label) for label in grill.labels])
+    mean_c, std_c = assessment.at(points)
+    verdicts = [str(word) for word in words(truth_c, np.zeros_like(truth_c), *assessment.band_c)]
+    texts = [
+        f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"
+        for mapped, true, word in zip(mean_c, truth_c, verdicts, strict=True)
+    ]
+    off_c = mean_c - truth_c
+    typical = display.difference_text(float(np.sqrt(np.mean(off_c**2))))
+    within = int(np.sum(np.abs(off_c) <= 1.96 * std_c))
+    return [
+        f"Make-believe: your map of round {assessment.round.number}, then the truth and its mark",
+        *framed(grill.positions.rows, grill.positions.columns, texts, verdicts),
+        f"Your map is off by {typical} (root mean square); "
+        f"the truth is within its ± at {within} of {len(off_c)} positions.",
+    ]

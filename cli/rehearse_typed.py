@@ -1,0 +1,141 @@
+"""What can be typed at a rehearsal, and what each line means."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from heatmap.grill import Burner, Grill
+
+HELP = """What you can type:
+  advice            turn the knobs as advised, wait, and shoot a round
+  left 6.5 right 4  set these knobs to these marks, wait, and shoot a round
+  Enter             shoot another round at the same marks
+  wait 10           let 10 minutes pass, then shoot a round
+  contact B2        hold the surface probe on a rail at B2; valley B2: shoot between the rails
+  show              show the map and the advice again
+  end               end, and see the truth"""
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """Turn the knobs as advised."""
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Set these burners."""
+
+    marks: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Let so many minutes pass, then shoot; 0: shoot at once."""
+
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """A contact or valley reading at a position."""
+
+    aim: str
+    position: str
+
+
+@dataclass(frozen=True, slots=True)
+class Show:
+    """Show the map and the advice again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """Show what can be typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """End, and show the truth."""
+
+
+Typed = Advice | Marks | Wait | Touch | Show | Help | End
+_WORDS: dict[str, Typed] = {
+    "": Wait(0.0),
+    "advice": Advice(),
+    "show": Show(),
+    "map": Show(),
+    "?": Help(),
+    "help": Help(),
+    "end": End(),
+    "done": End(),
+    "quit": End(),
+}
+#: Nobody waits longer than this for a grate.
+MOST_WAIT_MIN = 240.0
+
+
+def parse(text: str, grill: Grill) -> Typed:
+    """Understand one typed line.
+
+    Raises
+    ------
+    ReadingError
+        One sentence: what was typed and what to type instead.
+    """
+    from heatmap.errors import ReadingError
+
+    words = text.replace("=", " ").replace(",", " ").split()
+    plain = " ".join(words).casefold()
+    if plain in _WORDS:
+        return _WORDS[plain]
+    first = words[0].casefold()
+    if first in ("contact", "valley") and len(words) == 2:
+        grill.point_mm(words[1])
+        return Touch(first, words[1].upper())
+    if first == "wait":
+        try:
+            minutes = float(words[1]) if len(words) == 2 else -1.0
+        except ValueError:
+            minutes = -1.0
+        if not 0.0 <= minutes <= MOST_WAIT_MIN:
+            raise ReadingError(f"wait how many minutes? 0 to {MOST_WAIT_MIN:g}, like: wait 10")
+        return Wait(minutes)
+    return Marks(_marks(words[1:] if first == "knob" else words, grill))
+
+
+def _marks(words: list[str], grill: Grill) -> dict[str, float]:
+    """Read burners and marks in turn; a name may be several words."""
+    from heatmap.errors import ReadingError
+    from heatmap.written import quoted
+
+    marks: dict[str, float] = {}
+    at = 0
+    while at < len(words):
+        found = _burner_at(words, at, grill)
+        if found is None or at + found[1] >= len(words):
+            names = ", ".join(burner.name for burner in grill.burners)
+            raise ReadingError(
+                f"{quoted(' '.join(words[at:]))} is not understood; type advice, or a burner and its mark, "
+                f"or ? for help; burners are: {names}"
+            )
+        burner, size = found
+        mark = burner.mark_from_text(words[at + size])
+        if mark not in burner.settable:
+            nearest = float(min(burner.settable, key=lambda one: abs(one - mark)))
+            raise ReadingError(f"a hand cannot set {burner.name} to {mark:g}; the nearest it can is {nearest:g}")
+        marks[burner.name] = mark
+        at += size + 1
+    return marks
+
+
+def _burner_at(words: list[str], at: int, grill: Grill) -> tuple[Burner, int] | None:
+    """Return the burner whose name stands here, the longest that fits, and how many words it takes."""
+    fitting = []
+    for burner in grill.burners:
+        name = burner.name.casefold().split()
+        if [word.casefold() for word in words[at : at + len(name)]] == name:
+            fitting.append((burner, len(name)))
+    return max(fitting, key=lambda pair: pair[1], default=None)
