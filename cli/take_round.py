@@ -13,22 +13,22 @@ import typer
 from cli import console
 from cli.take_begin import Plan, begin, last_marks, marks_in_order, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
+from cli.take_map import GrowingMap
 from cli.take_screen import HELP, Screen, rise_line
+from heatmap.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.files.grill_toml import load_grill
 from heatmap.files.readings_log import ReadingsLog
 from heatmap.grill import Grill
 from heatmap.preheat import rise
 from heatmap.readings import Round, group_rounds
-from heatmap.session import Effect, End, Known, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.session import Known
 from heatmap.typed import RowOfShots, Shot, parse_typed
 from heatmap.walk import Walk, walk_order
 
 if TYPE_CHECKING:
     from cli.take_port import Arrived, PortReader
     from heatmap.assessment import Assessment
-    from heatmap.round_map import RoundMap
-    from heatmap.running import Background, RunningMap
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
@@ -83,7 +83,8 @@ class Taking:
         self.preheating = False
         self._at_terminal = is_terminal()
         self._early: Line | None = None
-        self._forget_map()
+        self.earlier: tuple[Round, ...] = ()
+        self.map = GrowingMap(grill)
 
     def run(self) -> None:
         """Take round after round."""
@@ -101,17 +102,10 @@ class Taking:
 
     # Beginning
 
-    def _forget_map(self) -> None:
-        self.earlier: tuple[Round, ...] = ()
-        self.base: RoundMap | None = None
-        self.background: Background | None = None
-        self.running: RunningMap | None = None
-        self._looked_at, self._pins = -1, 0
-
     def _open_round(self) -> None:
-        self._forget_map()
         number, readings = self.session.number, self.session.readings
         self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
+        self.map = GrowingMap(self.grill, self.earlier)
         if readings:
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
         else:
@@ -121,7 +115,7 @@ class Taking:
         self._ask_knobs()
         if self.plan.recheck:
             self._begin_recheck()
-        self._map()
+        self.map.update(self.session)
 
     def _ask_knobs(self) -> None:
         """Ask once where the knobs stand; Enter keeps what is known of them."""
@@ -179,10 +173,9 @@ class Taking:
 
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""
-        labels, self.base = recheck_walk(self.grill, self.earlier, self.session)
-        assert self.base is not None
-        number = self.base.round.number
-        self.screen.tell(f"Re-check on the shape of round {number}: {', '.join(labels)}; three will do.")
+        labels, base = recheck_walk(self.grill, self.earlier, self.session)
+        self.map = GrowingMap(self.grill, self.earlier, base)
+        self.screen.tell(f"Re-check on the shape of round {base.round.number}: {', '.join(labels)}; three will do.")
 
     # Preheat
 
@@ -223,12 +216,12 @@ class Taking:
 
     def _take_round(self) -> bool:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
-        self.screen.draw(self.session, self.running, port=self.port is not None)
+        self.screen.draw(self.session, self.map.running, port=self.port is not None)
         early, self._early = self._early, None
         if early is not None:
             self._hear(early)
         while True:
-            busy = self.preheating or self._looked_at == len(self.session.readings)
+            busy = self.preheating or self.map.has_looked_behind(self.session)
             event = self.inputs.get(None if busy else _IDLE_S)
             if event is None:
                 self._look_behind()
@@ -289,8 +282,8 @@ class Taking:
             self.screen.tell(f"{line} On to the map.")
             return True
         if not self.preheating:
-            self._map()
-        running = None if self.preheating else self.running
+            self.map.update(self.session)
+        running = None if self.preheating else self.map.running
         self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
 
@@ -350,53 +343,14 @@ class Taking:
             return
         self._carry_out(self.session.withdrawn(effect.reading))
 
-    # The map
-
-    def _learn(self) -> None:
-        """Learn what is known of the gun; again whenever something was taken that teaches it."""
-        from heatmap.running import Background
-
-        if not self.session.readings:
-            return
-        one = self.session.round
-        states = {reading.surface for reading in one.readings}
-        pins = sum(reading.aim != "rail" for reading in one.readings)
-        if self.background is None or states - set(self.background.calibrations) or pins != self._pins:
-            from heatmap.assessment import calibrations_for
-
-            suspects = self.background.suspects if self.background else {}
-            calibrations = calibrations_for(self.grill, (*self.earlier, one), one)
-            self.background = Background(calibrations=calibrations, suspects=suspects)
-            self._pins = pins
-        self.session.known = Known(
-            calibrations=self.background.calibrations,
-            round_map=self.running.round_map if self.running else None,
-        )
-
-    def _map(self) -> None:
-        from heatmap.running import running_map
-
-        self._learn()
-        if self.background is not None:
-            self.running = running_map(self.grill, self.session.round, self.background, self.base)
-            self._learn()
-
     def _look_behind(self) -> None:
         """While the cook aims: weigh all readings against one another, and say when one does not fit."""
-        from heatmap.running import FEWEST, MOST, look_behind
-
-        self._looked_at = len(self.session.readings)
-        one = self.session.round
-        if not FEWEST <= len(one.readings) <= MOST or self.session.doubts or self.base is not None:
+        found = self.map.look_behind(self.session)
+        if found is None:
             return
-        found = look_behind(self.grill, (*self.earlier, one), one)
-        known = self.background.suspects if self.background else {}
-        self.background = found
-        if dict(found.suspects) == dict(known):
-            return
-        for reading in one.readings:
-            if reading.id in found.suspects and reading.id not in known:
-                self._carry_out(self.session.suspect_found(reading, found.suspects[reading.id]))
+        for reading in self.session.round.readings:
+            if reading.id in found:
+                self._carry_out(self.session.suspect_found(reading, found[reading.id]))
         self._show()
 
     # The end

@@ -1,0 +1,88 @@
+"""The map of the round being taken, kept up with what has been shot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from heatmap.session import Known
+
+if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.readings import Round
+    from heatmap.round_map import RoundMap
+    from heatmap.running import Background, RunningMap
+    from heatmap.session import Session
+
+
+class GrowingMap:
+    """Maps a round again after every reading, and tells the session what is known by then.
+
+    Attributes
+    ----------
+    running : RunningMap or None
+        None while there are too few readings.
+    """
+
+    def __init__(self, grill: Grill, earlier: tuple[Round, ...] = (), base: RoundMap | None = None) -> None:
+        """Begin with nothing shot; `base` is the map a re-check moves."""
+        self.grill, self.earlier, self.base = grill, earlier, base
+        self.running: RunningMap | None = None
+        self._background: Background | None = None
+        self._looked_at, self._pins = -1, 0
+
+    def update(self, session: Session) -> None:
+        """Map what has been shot so far."""
+        from heatmap.running import running_map
+
+        self._learn(session)
+        if self._background is not None:
+            self.running = running_map(self.grill, session.round, self._background, self.base)
+            self._learn(session)
+
+    def _learn(self, session: Session) -> None:
+        """Learn what is known of the gun; again whenever something was taken that teaches it."""
+        from heatmap.running import Background
+
+        if not session.readings:
+            return
+        one = session.round
+        states = {reading.surface for reading in one.readings}
+        pins = sum(reading.aim != "rail" for reading in one.readings)
+        if self._background is None or states - set(self._background.calibrations) or pins != self._pins:
+            from heatmap.pins import calibrations_for
+
+            calibrations = calibrations_for(self.grill, (*self.earlier, one), one)
+            self._background = Background(calibrations=calibrations, suspects=self._suspects)
+            self._pins = pins
+        session.known = Known(
+            calibrations=self._background.calibrations,
+            round_map=self.running.round_map if self.running else None,
+        )
+
+    @property
+    def _suspects(self) -> Mapping[int, str]:
+        return self._background.suspects if self._background else {}
+
+    def has_looked_behind(self, session: Session) -> bool:
+        """Tell whether all readings there are have been weighed against one another."""
+        return self._looked_at == len(session.readings)
+
+    def look_behind(self, session: Session) -> Mapping[int, str] | None:
+        """Weigh all readings against one another, which takes longer than a cook should wait after a shot.
+
+        Returns
+        -------
+        mapping or None
+            Reading id to why it is not believed, of those that were believed before; None when nothing has changed.
+        """
+        from heatmap.running import FEWEST, MOST, look_behind
+
+        self._looked_at = len(session.readings)
+        one = session.round
+        if not FEWEST <= len(one.readings) <= MOST or session.doubts or self.base is not None:
+            return None
+        before = self._suspects
+        self._background = look_behind(self.grill, (*self.earlier, one), one)
+        found = self._suspects
+        return None if dict(found) == dict(before) else {one: why for one, why in found.items() if one not in before}
