@@ -12,9 +12,10 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take_begin import recheck_walk
+from heatmap.effects import Withdraw, Write
 from heatmap.errors import ReadingError
 from heatmap.readings import group_rounds
-from heatmap.session import Session, Withdraw, Write
+from heatmap.session import Session
 from heatmap.typed import Again, Done, Help, Undo, parse_typed
 
 if TYPE_CHECKING:

@@ -7,12 +7,12 @@ import time
 from dataclasses import dataclass
 
 from cli.take_inputs import Inputs
+from heatmap.effects import FromPort, Shots
 from heatmap.grill import Grill
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.parse import PortItem, PortOverRange, PortReading, Rejected, line_parser
 from heatmap.serial_port.port import SerialPort
 from heatmap.serial_port.settle import Settler
-from heatmap.session import FromPort, Shots
 from heatmap.typed import OverRange
 from heatmap.written import TemperatureUnit
 

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.correct import Calibration, Pin, Spot, calibrate, correct_readings
+from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
 from heatmap.grill import Grill
-from heatmap.readings import Reading, Round
-from heatmap.round_map import RoundMap, drift_at, is_recheck, map_recheck, map_round, same_marks
+from heatmap.pins import KnownGuns, calibration_for, calibrations_for, gun_key
+from heatmap.readings import Round
+from heatmap.round_map import RoundMap, is_recheck, map_recheck, map_round, same_marks
 from heatmap.surface import Surface
 from heatmap.verdict import Evenness, Word, chances, evenness, words
 
@@ -33,9 +34,6 @@ MOST_ROUNDS = 12
 SAMPLES = 200
 #: Side of a cell for those of shares and spreads: a share of an inch more or less is below what samples can tell.
 SAMPLE_CELL_MM = 25.4
-#: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to
-#: nothing.
-MOST_PINS = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -205,8 +203,7 @@ class Assessment:
             and not is_recheck(self.grill, one)
         ]
         maps = []
-        known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
-        known[gun_key(self.round)] = self.calibrations
+        known: KnownGuns = {gun_key(self.round): self.calibrations}
         for one in earlier[-MOST_ROUNDS:]:
             key = gun_key(one)
             if key not in known:
@@ -268,6 +265,14 @@ def assess(
     return _read_surface(grill, rounds, round_map, calibrations)
 
 
+def assess_in_a_row(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownGuns) -> Assessment:
+    """Assess a round like :func:`assess`, with what `known` holds of the gun; what is found out is added to it."""
+    key = gun_key(choose_round(rounds, number))
+    assessment = assess(grill, rounds, number, calibrations=known.get(key))
+    known[key] = assessment.calibrations
+    return assessment
+
+
 def _map(
     grill: Grill,
     rounds: tuple[Round, ...],
@@ -282,7 +287,7 @@ def _map(
         return map_round(grill, chosen, calibrations, method=method, keep_suspects=keep_suspects)
     states = {reading.surface for reading in full.readings} - set(calibrations)
     known = dict(calibrations)
-    known.update({state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in sorted(states)})
+    known.update({state: calibration_for(grill, rounds, chosen, state) for state in sorted(states)})
     try:
         base = map_round(grill, full, known, method=method, keep_suspects=keep_suspects)
     except MapError:
@@ -315,85 +320,6 @@ def choose_round(rounds: Sequence[Round], number: int | None) -> Round:
             return one
     known = ", ".join(str(one.number) for one in rounds[-20:])
     raise ReadingError(f"there is no round {number}; rounds in the file: {known}")
-
-
-def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> dict[str, Calibration]:
-    """Return what is known of the gun on each state of the surface in the chosen round, from every round's
-    pins."""
-    states = sorted({reading.surface for reading in chosen.readings})
-    return {state: calibrate(grill, _pins(grill, rounds, chosen, state), state) for state in states}
-
-
-def gun_key(one: Round) -> tuple[str, frozenset[str]]:
-    """Return what :func:`calibrations_for` looks at in a round: its session, and the states of its surface."""
-    return one.session, frozenset(reading.surface for reading in one.readings)
-
-
-def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: Literal["dry", "oiled"]) -> list[Pin]:
-    """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
-    candidates = [
-        (one, reading)
-        for one in rounds
-        for reading in one.with_aim("contact", "patch", "valley")
-        if reading.surface == state
-    ]
-    if not candidates:
-        return []
-    candidates.sort(key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
-    pins = []
-    start = calibrate(grill, (), state)
-    maps: dict[int, RoundMap | None] = {}
-    for one, reading in candidates[-MOST_PINS:]:
-        if one.number not in maps:
-            maps[one.number] = _provisional_map(grill, one, start)
-        infrared = _infrared_at(maps[one.number], one, reading, start)
-        if infrared is not None:
-            pins.append(
-                Pin(
-                    reading=reading,
-                    infrared_c=infrared[0],
-                    infrared_std_c=infrared[1],
-                    same_session=one.session == chosen.session,
-                )
-            )
-    return pins
-
-
-def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap | None:
-    """Map a round before any pin has spoken; only what its gun showed is read off this map."""
-    readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
-    try:
-        return map_round(grill, replace(one, readings=readings), {start.surface: start})
-    except MapError:
-        return None
-
-
-def _infrared_at(
-    round_map: RoundMap | None, one: Round, pin: Reading, start: Calibration
-) -> tuple[float, float] | None:
-    """Return what the gun shows of the rail at a pin's place and time, and its standard deviation.
-
-    From the map of the pin's round, or, where there is none, from rail readings within a rail's pitch of it.
-    """
-    if round_map is not None:
-        mean_c, std_c = round_map.surface.predict(np.array([pin.point_mm]))
-        moved_c, moved_std_c = drift_at(round_map, pin.taken_at, pin.point_mm)
-        rail_c, rail_std_c = float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c))
-    else:
-        reach = start.grill.grate.rail_pitch_mm
-        beside = [
-            reading
-            for reading in one.with_aim("rail")
-            if reading.surface == start.surface and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
-        ]
-        if not beside:
-            return None
-        spots = correct_readings(beside, start)
-        rail_c = float(np.mean([spot.rail_c for spot in spots]))
-        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
-        rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
-    ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
-    return float(ends[1]), rail_std_c * float(ends[2] - ends[0]) / 10.0
 
 
 def _read_surface(
@@ -471,8 +397,3 @@ def _assess_spots(
             )
         )
     return tuple(assessed)
-
-
-def settings_known(grill: Grill, one: Round) -> Mapping[str, float] | None:
-    """Return the marks of a round when every burner's is known, else None."""
-    return one.settings if grill.complete_settings(one.settings) else None

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assessment import ADVICE_CELL_MM, Assessment, Cells, assess, choose_round, gun_key
-from heatmap.correct import Calibration
+from heatmap.assessment import ADVICE_CELL_MM, Assessment, Cells, assess_in_a_row, choose_round
 from heatmap.errors import InputError, MapError
 from heatmap.grill import Grill
+from heatmap.pins import KnownGuns
 from heatmap.readings import Round
-from heatmap.round_map import drift_design, is_recheck, same_marks
+from heatmap.round_map import drift_design, is_recheck, same_marks, spans_area
 from heatmap.surface.pair import PairSide, pair_samples
 from heatmap.surface.trends import Trends
 from heatmap.verdict import SURE
@@ -117,16 +117,16 @@ def compare(grill: Grill, rounds: Sequence[Round], before: int | None = None, af
     """
     rounds = tuple(rounds)
     first, second = _chosen(grill, rounds, before, after)
-    known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
-    one = _assessed(grill, rounds, first, known)
-    return compare_assessed(one, _assessed(grill, rounds, second, known))
+    known: KnownGuns = {}
+    one = assess_in_a_row(grill, rounds, first, known)
+    return compare_assessed(one, assess_in_a_row(grill, rounds, second, known))
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
     if (before is None) != (after is None):
         raise InputError("name two rounds, the earlier one first, or none for the two newest: gratemap compare 1 2")
     if before is None or after is None:
-        full = [one.number for one in rounds if one.with_aim("rail") and not is_recheck(grill, one) and _spans(one)]
+        full = [one.number for one in rounds if one.with_aim("rail") and not is_recheck(grill, one) and spans_area(one)]
         if len(full) < 2:
             count = "is only one full round" if full else "is no full round yet"
             raise MapError(f"there {count}; a comparison needs two, take another with: gratemap take")
@@ -136,29 +136,6 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
     for number in (before, after):
         choose_round(rounds, number)
     return before, after
-
-
-def _spans(one: Round) -> bool:
-    """Tell whether the places of a round span an area, as a map needs."""
-    places = np.array(sorted({reading.point_mm for reading in one.with_aim("rail")}))
-    if len(places) < 3:
-        return False
-    widths = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
-    return bool(widths[1] > 1e-6 * widths[0])
-
-
-def _assessed(
-    grill: Grill,
-    rounds: tuple[Round, ...],
-    number: int,
-    known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]],
-) -> Assessment:
-    """Assess a round, with what is known of the gun from the other one where both are of one session and surface."""
-    one = choose_round(rounds, number)
-    key = gun_key(one)
-    assessment = assess(grill, rounds, number, calibrations=known.get(key))
-    known[key] = assessment.calibrations
-    return assessment
 
 
 def compare_assessed(before: Assessment, after: Assessment, *, samples: int = SAMPLES, seed: int = 0) -> Comparison:
@@ -262,9 +239,7 @@ def _side(assessment: Assessment) -> PairSide:
     )
 
 
-def _outcomes(
-    before: Assessment, after: Assessment, cells: Cells, change_c: FloatArray
-) -> tuple[BurnerOutcome, ...]:
+def _outcomes(before: Assessment, after: Assessment, cells: Cells, change_c: FloatArray) -> tuple[BurnerOutcome, ...]:
     """Say for each knob that was turned what was to be expected near it by all that was known, and what came."""
     grill = after.grill
     marks, turned_to = before.round.settings, after.round.settings

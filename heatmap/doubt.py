@@ -4,25 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from heatmap.correct import Calibration, correct_readings
 from heatmap.quantities import inside_value, shown_value
 from heatmap.readings import HIGHEST_SHOWN_C, Reading
+from heatmap.round_map import RoundMap, drift_at
 from heatmap.surface.blunders import BLUNDER_CHANCE, BROAD_SCALE_C, SLIP_SHARE, SUSPECT_FROM, Slips, best_slip
 from heatmap.surface.types import FloatArray
-
-if TYPE_CHECKING:
-    from heatmap.round_map import RoundMap
 
 #: With too few readings for a map, places of one grate differ by this standard deviation about their mean, °C: wider
 #: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
 FEW_READINGS_STD_C = 60.0
-
-
 #: Within so many standard deviations a reading fits, and no slip is looked for.
 _FITS = 2.0
 #: Points of the curve from shown to rail: one every 5 °C, straight enough in between to tell what a slip meant.
@@ -118,14 +112,8 @@ def _expected(
         return middle, FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
     mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
     middle = float(np.median(round_map.surface.rail_c))
-    return float(mean_c[0]) + _drifted_c(round_map, reading.taken_at), float(std_c[0]), middle
-
-
-def _drifted_c(round_map: RoundMap, at: datetime | None) -> float:
-    middle, drift = round_map.round.taken_at, round_map.drift
-    if drift is None or middle is None or at is None:
-        return 0.0
-    return drift.per_minute_c * (at - middle).total_seconds() / 60.0
+    moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
+    return float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c)), middle
 
 
 def _slips(reading: Reading, rail_c: float, calibration: Calibration) -> Slips:

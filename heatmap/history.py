@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-from heatmap.assessment import assess, gun_key
-from heatmap.correct import Calibration
+from heatmap.assessment import assess_in_a_row
 from heatmap.errors import MapError
 from heatmap.grill import Grill
+from heatmap.pins import KnownGuns
 from heatmap.readings import Round
 from heatmap.round_map import is_recheck
 
@@ -70,19 +70,13 @@ def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) ->
         Only so many of the newest.
     """
     rounds = tuple(rounds)
-    known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
+    known: KnownGuns = {}
     for one in rounds[-newest:] if newest else rounds:
         yield _line(grill, rounds, one, known)
 
 
-def _line(
-    grill: Grill,
-    rounds: tuple[Round, ...],
-    one: Round,
-    known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]],
-) -> RoundLine:
+def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns) -> RoundLine:
     """Assess one round; what contact readings teach of the gun is worked out once per session and surface."""
-    key = gun_key(one)
     line = RoundLine(
         number=one.number,
         session=one.session,
@@ -92,10 +86,9 @@ def _line(
         kind="no map",
     )
     try:
-        found = assess(grill, rounds, one.number, calibrations=known.get(key))
+        found = assess_in_a_row(grill, rounds, one.number, known)
     except MapError as error:
         return replace(line, why=str(error))
-    known[key] = found.calibrations
     even, drift = found.evenness, found.round_map.drift
     return replace(
         line,

@@ -17,8 +17,6 @@ AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact")
 #: What a gun for this job can show, °C; anything else is a slip of the finger. Hand guns commonly span about
 #: −50 to 1000 °C or less (common practice, no source).
 LOWEST_SHOWN_C, HIGHEST_SHOWN_C = -60.0, 1100.0
-
-
 #: A note that starts so marks a reading the cook was asked about and insisted on; it is never a suspect.
 INSISTED = "kept"
 

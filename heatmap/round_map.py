@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -32,6 +32,8 @@ MOST_DRIFT_MIN = 10.0
 UNBELIEVABLE = 4.0
 #: A re-check is three to five shots.
 MOST_RECHECK_PLACES = 5
+#: Three places not in one line are the fewest that tell a level and a lean.
+FEWEST_PLACES = 3
 #: From lifting the lid to the first shot.
 LID_TO_FIRST_SHOT_S = 8.0
 
@@ -217,19 +219,30 @@ def _insisted(spot: Spot) -> bool:
 
 def _check_enough(one: Round, spots: tuple[Spot, ...], rail: list[int]) -> None:
     """Raise unless the rail readings span an area."""
-    places = np.array(sorted({spots[index].reading.point_mm for index in rail}))
+    places = {spots[index].reading.point_mm for index in rail}
     count = len(places)
-    if count < 3:
+    if count < FEWEST_PLACES:
         raise MapError(
             f"round {one.number} has rail readings at {count} place{'' if count == 1 else 's'}; "
             "a map needs at least 3, not all in one line, and 8 or more to be worth reading"
         )
-    widths = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
-    if widths[1] <= 1e-6 * widths[0]:
+    if not _is_area(places):
         raise MapError(
             f"round {one.number} has all its rail readings in one line; "
             "a map needs an area: shoot at least one place to the side of it"
         )
+
+
+def spans_area(one: Round) -> bool:
+    """Tell whether the rail readings of a round span an area, as a map of its own needs."""
+    places = {reading.point_mm for reading in one.with_aim("rail")}
+    return len(places) >= FEWEST_PLACES and _is_area(places)
+
+
+def _is_area(places: Iterable[tuple[float, float]]) -> bool:
+    points_mm = np.array(sorted(places))
+    widths = np.linalg.svd(points_mm - points_mm.mean(axis=0), compute_uv=False)
+    return bool(widths[1] > 1e-6 * widths[0])
 
 
 def _fit(grill: Grill, one: Round, spots: list[Spot], method: str) -> Surface:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assessment import calibrations_for
 from heatmap.correct import Calibration
 from heatmap.doubt import DOUBTED
 from heatmap.errors import MapError
 from heatmap.grill import Grill
 from heatmap.next_spots import HARDLY, NextSpot, Stakes
+from heatmap.pins import calibrations_for
 from heatmap.readings import Round
 from heatmap.round_map import RoundMap, map_recheck, map_round
 from heatmap.verdict import Word, words
@@ -101,9 +101,7 @@ def look_behind(grill: Grill, rounds: Sequence[Round], one: Round) -> Background
     )
 
 
-def running_map(
-    grill: Grill, one: Round, background: Background, base: RoundMap | None = None
-) -> RunningMap | None:
+def running_map(grill: Grill, one: Round, background: Background, base: RoundMap | None = None) -> RunningMap | None:
     """Map an unfinished round; None while it has too few readings.
 
     Parameters

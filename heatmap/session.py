@@ -1,8 +1,8 @@
 """A round being taken: what was typed or came from the port, and when, goes in; what is to be done comes out.
 
-Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns effects; whoever runs the session
-carries them out and reports back with :meth:`Session.written` and :meth:`Session.withdrawn`, so that nothing is
-acknowledged before it is on the disk.
+Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns effects (:mod:`heatmap.effects`);
+whoever runs the session carries them out and reports back with :meth:`Session.written` and :meth:`Session.withdrawn`,
+so that nothing is acknowledged before it is on the disk.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Literal
 
 from heatmap.correct import Calibration
 from heatmap.doubt import DOUBTED, Doubt, doubt
+from heatmap.effects import Effect, End, Event, FromPort, Ring, Shots, ShowHelp, Tell, Withdraw, Write
 from heatmap.grill import Grill
 from heatmap.readings import INSISTED, Aim, Reading, Round
 from heatmap.round_map import RoundMap
@@ -28,7 +29,6 @@ from heatmap.typed import (
     Shot,
     Skip,
     SurfaceIs,
-    Typed,
     Undo,
     parse_typed,
 )
@@ -43,63 +43,6 @@ _BY_HAND = 10
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FromPort:
-    """A number that came from the gun's own line out; `position` where the gun says it, else ""."""
-
-    shown_c: float
-    position: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shots:
-    """What came from the port at one go, in order."""
-
-    items: tuple[FromPort | OverRange, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Write:
-    """Write these down, then call :meth:`Session.written`, or :meth:`Session.lost` when that fails."""
-
-    readings: tuple[Reading, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Withdraw:
-    """Withdraw this reading, then call :meth:`Session.withdrawn`."""
-
-    reading: Reading
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tell:
-    """Show a line."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ring:
-    """Sound the bell: once for kept, twice for "shoot again"."""
-
-    times: int
-
-
-@dataclass(frozen=True, slots=True)
-class ShowHelp:
-    """Show what can be typed."""
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """The round is over."""
-
-
-Effect = Write | Withdraw | Tell | Ring | ShowHelp | End
-Event = Typed | FromPort | Shots
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

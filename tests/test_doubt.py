@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from heatmap.assessment import calibrations_for
 from heatmap.doubt import doubt
 from heatmap.grill import Grate, Grill, TargetBand
+from heatmap.pins import calibrations_for
 from heatmap.readings import Reading, Round
 from heatmap.round_map import map_round
 from heatmap.units import c_from_f, f_from_c

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from heatmap import history as history_module
-from heatmap.assessment import assess
+from heatmap.assessment import assess_in_a_row
 from heatmap.history import history
 from heatmap.readings import Reading, Round
 from heatmap.rehearsal import draw_grill
@@ -73,11 +73,11 @@ def test_lines_come_one_by_one(played, monkeypatch):
     grill, rounds = played
     asked = []
 
-    def listening(grill, rounds, number, **more):
+    def listening(grill, rounds, number, known):
         asked.append(number)
-        return assess(grill, rounds, number, **more)
+        return assess_in_a_row(grill, rounds, number, known)
 
-    monkeypatch.setattr(history_module, "assess", listening)
+    monkeypatch.setattr(history_module, "assess_in_a_row", listening)
     lines = history(grill, rounds)
     assert asked == []
     next(lines)
