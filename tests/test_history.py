@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from heatmap import history as history_module
-from heatmap.assessment import assess_in_a_row
+from heatmap.assessment import assess, assess_in_a_row
 from heatmap.history import history
 from heatmap.readings import Reading, Round
 from heatmap.rehearsal import draw_grill
