@@ -7,6 +7,7 @@ from (Linux, fs/exec.c, `setmax_mm_hiwater_rss`), so that a command started from
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -24,11 +25,10 @@ sys.exit(os.waitstatus_to_exitcode(status) != 0)
 
 @dataclass(frozen=True)
 class Cost:
-    """What a process used, and what it said."""
+    """What a process used."""
 
     processor_s: float
     peak_mib: float
-    output: str
 
 
 def run(command: Sequence[str], *, typed: str = "", folder: Path | None = None) -> Cost:
@@ -40,9 +40,9 @@ def run(command: Sequence[str], *, typed: str = "", folder: Path | None = None) 
         When it fails, with the last it said.
     """
     between = [sys.executable, "-I", "-S", "-c", _BETWEEN, *command]
-    done = subprocess.run(between, input=typed, cwd=folder, capture_output=True, text=True)
+    one_thread = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"} | os.environ
+    done = subprocess.run(between, input=typed, cwd=folder, env=one_thread, capture_output=True, text=True)
     if done.returncode:
         raise RuntimeError(f"{' '.join(command)} failed: {done.stderr.strip()[-400:]}")
-    output, used = done.stdout.rstrip("\n").rsplit("\n", 1)
-    processor_s, peak = json.loads(used)
-    return Cost(processor_s, peak / (2**20 if sys.platform == "darwin" else 2**10), output)
+    processor_s, peak = json.loads(done.stdout.splitlines()[-1])
+    return Cost(processor_s, peak / (2**20 if sys.platform == "darwin" else 2**10))

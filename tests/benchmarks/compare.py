@@ -2,7 +2,7 @@
 
 Run by hand; never pass or fail::
 
-    OMP_NUM_THREADS=1 python tests/benchmarks/compare.py [PAIRS]
+    OMP_NUM_THREADS=1 python tests/benchmarks/compare.py [--count 120] [--quick]
 
 Pairs with known truth: make-believe grills whose marks were changed, the same with only the wind changed, and plain
 synthetic grates that share nothing with the make-believe grill (a sum of tilt, bumps and ripples; normal noise). The
@@ -11,13 +11,13 @@ truth is the 95th minus the 5th percentile of the true surface over the area ins
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
+from table import Row, alone
 
 from heatmap.assessment import assess
 from heatmap.compare import Comparison, answer_of, compare_assessed, spreads
@@ -104,9 +104,7 @@ def synthetic(seed: int) -> Pair:
     return grill, (rounds[0], rounds[1]), truth[1] - truth[0]
 
 
-def _field(
-    random: np.random.Generator, size_c: float
-) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+def _field(random: np.random.Generator, size_c: float) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
     """Return a random smooth field about this large."""
     tilt, bumps = random.normal(0.0, 0.6, 2), random.uniform(-1.0, 1.0, (3, 2))
     heights, widths = random.normal(0.0, 1.0, 3), random.uniform(0.3, 0.8, 3)
@@ -129,9 +127,21 @@ def by_itself(found: Comparison) -> tuple[float, str]:
     return chance, answer_of(chance, grew_c)
 
 
-def report(name: str, pairs: Iterator[Pair]) -> None:
-    """Count and print."""
-    rows, seconds = [], []
+def rows(quick: bool = False, count: int = 120) -> list[Row]:
+    """Return how often compare is right, beside two maps that know nothing of each other."""
+    count = 3 if quick else count
+    kinds = {
+        "knobs turned": (played(seed, some_knobs) for seed in range(count)),
+        "only wind": (played(seed, no_knob) for seed in range(count)),
+        "synthetic grates": (synthetic(seed) for seed in range(count)),
+    }
+    return [row for name, pairs in kinds.items() for row in _judged(name, pairs)]
+
+
+def _judged(name: str, pairs: Iterator[Pair]) -> list[Row]:
+    """Compare all pairs of one kind."""
+    seconds, inside, truths = [], [], []
+    told: dict[str, list[tuple[float, str]]] = {"together": [], "each by itself": []}
     for grill, rounds, truth_c in pairs:
         try:
             one, two = (assess(grill, rounds, number) for number in (1, 2))
@@ -140,36 +150,62 @@ def report(name: str, pairs: Iterator[Pair]) -> None:
         begun = time.process_time()
         found = compare_assessed(one, two)
         seconds.append(time.process_time() - begun)
-        rows.append((truth_c, (found.chance_better, found.answer), by_itself(found), found))
-    print(f"\n{name}: {len(rows)} pairs, {np.median(seconds):.2f} s each")
-    truth = np.array([row[0] for row in rows])
-    inside = [row[3].spread_change_low_c <= row[0] <= row[3].spread_change_high_c for row in rows]
-    print(f"  true change of spread within the 90 % limits: {np.mean(inside):.0%}")
-    for label, at in (("together", 1), ("each by itself", 2)):
-        chance = np.array([row[at][0] for row in rows])
-        words = np.array([row[at][1] for row in rows])
-        told = np.select([words == "more even", words == "less even"], [-1, 1], 0)
-        for title, chosen in (("10 °F or more", np.abs(truth) >= MATTERS_C), ("less", np.abs(truth) < MATTERS_C)):
-            if chosen.any():
-                right = np.mean((told * np.sign(truth))[chosen] > 0)
-                wrong = np.mean((told * np.sign(truth))[chosen] < 0)
-                told_of = f"{label}, change of {title} ({chosen.sum()})"
-                print(f"  {told_of}: {right:.0%} right, {wrong:.0%} wrong, {1 - right - wrong:.0%} cannot tell")
-        sure = np.maximum(chance, 1 - chance)
-        hit = (chance > 0.5) == (truth < 0)
-        for low, high in ((0.5, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
-            mine = (sure >= low) & (sure < high)
-            if mine.sum() > 4:
-                print(f"    said {sure[mine].mean():.0%}: came true {hit[mine].mean():.0%} of {mine.sum()}")
+        inside.append(found.spread_change_low_c <= truth_c <= found.spread_change_high_c)
+        told["together"].append((found.chance_better, found.answer))
+        told["each by itself"].append(by_itself(found))
+        truths.append(truth_c)
+    truth = np.array(truths)
+    title, size = f"compare, {name}", f"{len(truth)} pairs"
+    result = [
+        Row(what=f"{title}: processor time", size=size, value=float(np.median(seconds)), unit="s"),
+        Row(
+            what=f"{title}: 90 % limits cover",
+            size=size,
+            value=float(np.mean(inside)),
+            unit="1",
+            against="as claimed",
+            other=0.9,
+        ),
+    ]
+    for what, chosen in (("10 °F or more", np.abs(truth) >= MATTERS_C), ("less", np.abs(truth) < MATTERS_C)):
+        if chosen.any():
+            ours, other = (shares(answers, truth, chosen) for answers in told.values())
+            result.append(
+                Row(
+                    what=f"{title}, change of {what}: right",
+                    size=f"{chosen.sum()} pairs",
+                    value=ours[0],
+                    unit="1",
+                    against="each map by itself",
+                    other=other[0],
+                    also={"wrong": (ours[1], other[1]), "cannot tell": (ours[2], other[2])},
+                )
+            )
+    return result + chances_kept(title, np.array([chance for chance, _ in told["together"]]), truth)
 
 
-def main() -> None:
-    """Run all three."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 120
-    report("make-believe grills, some knobs turned", (played(seed, some_knobs) for seed in range(count)))
-    report("make-believe grills, only wind", (played(seed, no_knob) for seed in range(count)))
-    report("synthetic grates", (synthetic(seed) for seed in range(count)))
+def shares(
+    answers: list[tuple[float, str]], truth: NDArray[np.float64], chosen: NDArray[np.bool_]
+) -> tuple[float, float, float]:
+    """Return the shares of the chosen pairs that are right, wrong and not told."""
+    words = np.array([word for _, word in answers])
+    signs = np.select([words == "more even", words == "less even"], [-1, 1], 0)
+    right = float(np.mean((signs * np.sign(truth))[chosen] > 0))
+    wrong = float(np.mean((signs * np.sign(truth))[chosen] < 0))
+    return right, wrong, 1.0 - right - wrong
+
+
+def chances_kept(title: str, chance: NDArray[np.float64], truth: NDArray[np.float64]) -> list[Row]:
+    """Hold the chances that were told against how often it came true."""
+    sure, hit, result = np.maximum(chance, 1 - chance), (chance > 0.5) == (truth < 0), []
+    for low, high in ((0.5, 0.6), (0.6, 0.7), (0.7, 0.8), (0.8, 0.9), (0.9, 0.97), (0.97, 1.01)):
+        mine = (sure >= low) & (sure < high)
+        if mine.sum() > 4:
+            what, size = f"{title}, chance {low:.2f} to {min(high, 1):.2f}: came true", f"{mine.sum()} pairs"
+            came, said = float(hit[mine].mean()), float(sure[mine].mean())
+            result.append(Row(what=what, size=size, value=came, unit="1", against="as claimed", other=said))
+    return result
 
 
 if __name__ == "__main__":
-    main()
+    alone(rows, __doc__)

@@ -1,9 +1,9 @@
 """How fast readings come in, beside the bare cost of the same step. By hand; no pass or fail.
 
-Run: python tests/benchmarks/intake.py
+Run by hand: python tests/benchmarks/intake.py [--runs 7] [--quick]
 
-Reading a file beside csv.DictReader; writing a row down beside one write and fsync; 20,000 lines through a
-pseudo-terminal beside pyserial's readline. The two sides of a pair run in turn.
+Reading a file beside csv.DictReader; writing a row down beside one write and fsync; lines through a pseudo-terminal
+beside pyserial's readline. The two sides of a pair run in turn.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from table import Row, alone, grows
+
 from heatmap.files.readings_csv import load_rounds
 from heatmap.files.readings_log import ReadingsLog
 from heatmap.grill import Burner, Grate, Grill, TargetBand
@@ -29,10 +31,8 @@ GRILL = Grill(
     target=TargetBand(low_c=288.0, high_c=315.0),
     burners=(Burner(name="left", points_mm=((100.0, 25.0), (100.0, 430.0))),),
 )
-HEADER = (
-    "id,round,session,taken_at,position,x_in,y_in,aim,shown_f,surface,lid,distance_in,knob_left,void,note"
-)
-ROUNDS, SHOTS = 1000, 15
+HEADER = "id,round,session,taken_at,position,x_in,y_in,aim,shown_f,surface,lid,distance_in,knob_left,void,note"
+SHOTS = 15
 
 
 def seconds(work: Callable[[], object], clock: Callable[[], float] = time.process_time) -> float:
@@ -42,20 +42,20 @@ def seconds(work: Callable[[], object], clock: Callable[[], float] = time.proces
     return clock() - began
 
 
-def pair(name: str, ours: Callable[[], object], bare: Callable[[], object], runs: int = 7) -> None:
-    """Print the median processor time of both sides and their ratio."""
+def pairs(ours: Callable[[], object], bare: Callable[[], object], runs: int) -> tuple[float, float]:
+    """Return the median processor time of both sides."""
     times = [(seconds(ours), seconds(bare)) for _ in range(runs)]
     one, other = (statistics.median(side) for side in zip(*times, strict=True))
-    print(f"{name:<52}{1e3 * one:9.1f} ms {1e3 * other:9.1f} ms   x {one / other:.2f}")
+    return one, other
 
 
-def reading_a_file(folder: Path) -> None:
-    """Load 1000 rounds beside csv.DictReader and one float a row."""
+def reading_a_file(folder: Path, rounds: int, runs: int) -> tuple[float, float]:
+    """Load a file beside csv.DictReader and one float a row; return the seconds of both."""
     path = folder / "many.csv"
     rows = [
         f"{SHOTS * r + k + 1},{r + 1},day,2031-06-14T13:05:{k:02d}.250+02:00,{'ABC'[k % 3]}{k % 4 + 1},,,"
         f"rail,{500 + (7 * r + k) % 1000 / 10:.1f},dry,open,,6.5,,"
-        for r in range(ROUNDS)
+        for r in range(rounds)
         for k in range(SHOTS)
     ]
     path.write_text("\n".join([HEADER, *rows]) + "\n")
@@ -64,11 +64,11 @@ def reading_a_file(folder: Path) -> None:
         with path.open(newline="") as file:
             [(row["position"], float(row["shown_f"])) for row in csv.DictReader(file)]
 
-    pair(f"{ROUNDS} rounds of {SHOTS}: load_rounds | csv.DictReader", lambda: load_rounds(path, GRILL), bare)
+    return pairs(lambda: load_rounds(path, GRILL), bare, runs)
 
 
-def writing_rows(folder: Path) -> None:
-    """Append rows one by one beside a bare write and fsync; wall time, for the disk decides."""
+def writing_rows(folder: Path, count: int) -> tuple[float, float, float]:
+    """Append rows one by one beside a bare write and fsync, then a batch; wall time a row, for the disk decides."""
     x_mm, y_mm = GRILL.point_mm("B3")
     reading = Reading(id=0, shown_c=307.0, x_mm=x_mm, y_mm=y_mm, position="B3")
     row = b"1,1,,,B3,,,rail,584.6,dry,open,,,,\n"
@@ -83,12 +83,9 @@ def writing_rows(folder: Path) -> None:
         for _ in range(100):
             ours.append(seconds(lambda: log.append(reading), time.perf_counter))
             bare.append(seconds(write_and_sync, time.perf_counter))
-        batch_s = seconds(lambda: log.append_all([reading] * 20_000), time.perf_counter)
+        batch_s = seconds(lambda: log.append_all([reading] * count), time.perf_counter)
     os.close(file)
-    one, other = statistics.median(ours), statistics.median(bare)
-    name = "one typed reading on the disk | write and fsync"
-    print(f"{name:<52}{1e3 * one:9.2f} ms {1e3 * other:9.2f} ms   x {one / other:.2f}   (wall)")
-    print(f"{'a batch of 20,000 rows':<52}{1e6 * batch_s / 20_000:9.1f} us a row (wall)")
+    return statistics.median(ours), statistics.median(bare), batch_s / count
 
 
 def through_a_terminal(use: Callable[[str, int], int], count: int) -> float:
@@ -135,23 +132,37 @@ def with_readline(name: str, count: int) -> int:
         return sum(bool(float(port.readline())) for _ in range(count))
 
 
-def main() -> None:
-    """Print the table."""
+def rows(quick: bool = False, runs: int = 7) -> list[Row]:
+    """Return how many come in each second, every way."""
+    runs, rounds, count = (1, 50, 2_000) if quick else (runs, 1_000, 20_000)
+    wall, size = "by the clock on the wall", f"{count:,} lines"
+    found = []
+
+    def add(
+        what: str, size: str, ours_s: float, against: str = "", other_s: float | None = None, many: int = 1
+    ) -> None:
+        other = None if other_s is None else many / other_s
+        found.append(Row(what=what, size=size, value=many / ours_s, unit="a second", against=against, other=other))
+
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        reading_a_file(folder)
-        writing_rows(folder)
+        times = {few: reading_a_file(Path(name), few, runs) for few in (rounds // 10, rounds)}
+        for few, (one, other) in times.items():
+            told = f"{few:,} rounds of {SHOTS} shots"
+            add("rows of a readings file read", told, one, "csv.DictReader, float", other, few * SHOTS)
+        found.extend(grows("reading a readings file", "rounds", {few: time[0] for few, time in times.items()}))
+        one, other, batch = writing_rows(Path(name), count)
+    add(f"readings on the disk, each flushed, {wall}", "100 readings", one, "write, fsync", other)
+    add(f"readings on the disk, in one batch, {wall}", f"{count:,} readings", batch)
+    took_s = seconds(lambda: [parse_typed("B3 585", GRILL) for _ in range(count)])
+    add("typed lines understood", size, took_s, many=count)
+    data = b"B3 585.2 F\r\n" * count
+    took_s = seconds(lambda: Intake(line_parser(GRILL)).feed(Chunk(data=data)))
+    add("lines of a port understood", size, took_s, many=count)
     if hasattr(os, "openpty"):
-        count = 20_000
-        ours, bare = through_a_terminal(with_intake, count), through_a_terminal(with_readline, count)
-        label = "20,000 lines through a terminal: intake | readline"
-        print(f"{label:<52}{1e3 * ours:9.1f} ms {1e3 * bare:9.1f} ms   x {ours / bare:.2f}   (wall)")
-    lines = b"B3 585.2 F\r\n" * 20_000
-    took_s = seconds(lambda: Intake(line_parser(GRILL)).feed(Chunk(data=lines)))
-    print(f"{'bytes to readings':<52}{1e6 * took_s / 20_000:9.1f} us a line")
-    took_s = seconds(lambda: [parse_typed("B3 585", GRILL) for _ in range(20_000)])
-    print(f"{'a typed line understood':<52}{1e6 * took_s / 20_000:9.1f} us")
+        one, other = (through_a_terminal(use, count) for use in (with_intake, with_readline))
+        add(f"lines through a pseudo-terminal, {wall}", size, one, "pyserial's readline", other, count)
+    return found
 
 
 if __name__ == "__main__":
-    main()
+    alone(rows, __doc__)

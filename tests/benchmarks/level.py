@@ -8,9 +8,8 @@ shape (what is left), what the map claims for both, and how often the truth is i
 
 from __future__ import annotations
 
-import argparse
-
 import numpy as np
+from table import Row, alone
 
 from heatmap.assessment import assess
 from heatmap.rehearsal import draw_grill
@@ -30,18 +29,24 @@ def one(seed: int, contact: bool) -> tuple[float, ...]:
     return float(error.mean()), float(error.std()), own_c, assessment.shared_std_c, float(covered.mean())
 
 
-def main() -> None:
-    """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seeds", type=int, default=40)
-    seeds = parser.parse_args().seeds
-    print(f"{'°F, root mean square':22s} {'level':>6s} {'claimed':>8s} {'shape':>6s} {'claimed':>8s}  in 95 %")
+def rows(quick: bool = False, seeds: int = 40) -> list[Row]:
+    """Return level and shape, without and with a contact reading."""
+    seeds = 3 if quick else seeds
+    found = []
     for contact in (False, True):
-        rows = np.array([one(seed, contact) for seed in range(seeds)])
-        level, shape, own, shared = 1.8 * np.sqrt(np.mean(rows[:, :4] ** 2, axis=0))
+        values = np.array([one(seed, contact) for seed in range(seeds)])
+        level, shape, own, shared = (1.8 * np.sqrt(np.mean(values[:, :4] ** 2, axis=0))).tolist()
         name = "one contact reading" if contact else "infrared only"
-        print(f"{name:22s} {level:6.0f} {shared:8.0f} {shape:6.0f} {own:8.0f}  {rows[:, 4].mean():.2f}")
+        covered = float(values[:, 4].mean())
+        for what, off, claimed in (("level", level, shared), ("shape", shape, own)):
+            told = f"{what} of the map off, root mean square, {name}"
+            found.append(
+                Row(what=told, size=f"{seeds} grills", value=off, unit="°F", against="as claimed", other=claimed)
+            )
+        told = f"95 % intervals cover, {name}"
+        found.append(Row(what=told, size=f"{seeds} grills", value=covered, unit="1", against="as claimed", other=0.95))
+    return found
 
 
 if __name__ == "__main__":
-    main()
+    alone(rows, __doc__)

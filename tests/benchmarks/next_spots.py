@@ -2,7 +2,7 @@
 
 Run by hand::
 
-    python tests/benchmarks/next_spots.py [--fields 50] [--chosen 14] [--json FILE]
+    python tests/benchmarks/next_spots.py [--fields 50] [--chosen 14] [--quick] [--json FILE]
 
 Fields of the surface benchmark's families, in turn, on a grate of 24 by 18 in with a 6 x 4 grid of positions; a band of
 50 °F placed where the field leaves some of the 24 positions in and some out. Each way of shooting gives a map; a
@@ -13,12 +13,9 @@ are the same in every way of shooting. A third count, "not wrong", lets "unsure"
 
 from __future__ import annotations
 
-import argparse
-import importlib.util
-import json
-from pathlib import Path
-
 import numpy as np
+from surface import FAMILIES
+from table import Row, alone
 
 from heatmap.grill import Grate, Grill, Positions, TargetBand
 from heatmap.next_spots import choose_spots
@@ -29,17 +26,6 @@ from heatmap.walk import walk_order
 NOISE_C = 2.0
 WIDTH_MM, DEPTH_MM = 609.6, 457.2
 BAND_C = 50.0 / 1.8
-
-
-def families():
-    """Load the families of the benchmark beside this file."""
-    spec = importlib.util.spec_from_file_location("surface_benchmark", Path(__file__).with_name("surface.py"))
-    module = importlib.util.module_from_spec(spec)
-    import sys
-
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module.FAMILIES
 
 
 def grid():
@@ -54,9 +40,9 @@ def grid():
 
 def true_field(index, points_mm):
     """Return the truth at points and the lower edge of a band through the middle of it."""
-    names = list(families())
+    names = list(FAMILIES)
     rng = np.random.default_rng([2024, index])
-    field = families()[names[index % len(names)]](rng)
+    field = FAMILIES[names[index % len(names)]](rng)
 
     def at(p):
         return 300.0 + np.asarray(field(2 * p[:, 0] / WIDTH_MM - 1, 2 * p[:, 1] / DEPTH_MM - 1))
@@ -142,38 +128,41 @@ def spread_evenly(points, count):
     return best
 
 
-def main():
-    """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--fields", type=int, default=50)
-    parser.add_argument("--chosen", type=int, default=14)
-    parser.add_argument("--json", help="write the table here")
-    options = parser.parse_args()
+def rows(quick=False, fields=50, chosen=14):
+    """Return the shares of right flags of each way of shooting, held against readings spread evenly."""
+    fields = 3 if quick else fields
     grill, points = grid()
     walk = [grill.labels.index(label) for label in walk_order(grill)]
-    even = spread_evenly(points, options.chosen)
-    rows = {}
-    for index in range(options.fields):
+    even = spread_evenly(points, chosen)
+    found = {}
+    for index in range(fields):
         truth, low, rng = true_field(index, points)
         shown = truth + NOISE_C * rng.standard_normal(len(points))
         ways = {
-            "all 24": list(range(len(points))),
-            "as next says, one at a time": choose(points, shown, walk[:5], options.chosen, low, 1),
-            "as next says, the rest at once": choose(points, shown, walk[:5], options.chosen, low, 99),
-            "largest spread first": widest(points, shown, walk[:5], options.chosen),
             "spread evenly": even,
-            "first of the walk": walk[: options.chosen],
+            "all 24": list(range(len(points))),
+            "as next says, one at a time": choose(points, shown, walk[:5], chosen, low, 1),
+            "as next says, the rest at once": choose(points, shown, walk[:5], chosen, low, 99),
+            "largest spread first": widest(points, shown, walk[:5], chosen),
+            "first of the walk": walk[:chosen],
         }
         for way, shot in ways.items():
-            rows.setdefault(way, []).append(flags(points, shown, shot, low, truth))
-    print(f"{options.fields} fields, {options.chosen} of 24 positions; share of the 24 flags that is right")
-    print(f"{'':34}{'likeliest':>10}{'named':>10}{'not wrong':>11}")
-    for way, scores in rows.items():
-        mean = np.mean(scores, axis=0)
-        print(f"{way:34}{mean[0]:10.3f}{mean[1]:10.3f}{mean[2]:11.3f}")
-    if options.json:
-        Path(options.json).write_text(json.dumps(rows, indent=1), encoding="utf-8")
+            found.setdefault(way, []).append(flags(points, shown, shot, low, truth))
+    means = {way: np.mean(scores, axis=0).tolist() for way, scores in found.items()}
+    even = means.pop("spread evenly")
+    return [
+        Row(
+            what=f"share of right flags: {way}",
+            size=f"{fields} fields, {'24' if way == 'all 24' else chosen} of 24 shot",
+            value=likeliest,
+            unit="1",
+            against="spread evenly",
+            other=even[0],
+            also={"named": (named, even[1]), "not wrong": (not_wrong, even[2])},
+        )
+        for way, (likeliest, named, not_wrong) in means.items()
+    ]
 
 
 if __name__ == "__main__":
-    main()
+    alone(rows, __doc__)

@@ -2,7 +2,7 @@
 
 Run by hand::
 
-    python tests/benchmarks/placement.py [--seeds 60] [--numbers rail] [--heading 12] [--tuned]
+    python tests/benchmarks/placement.py [--seeds 60] [--numbers rail] [--heading 12] [--tuned] [--quick]
 
 On make-believe grills with known truth: one round, with and without one contact reading, then the place for
 a 7.5 by 5 in ellipse. Regret is the root mean square difference from the middle of the band inside the
@@ -15,13 +15,12 @@ grill to find), without it where the cook began.
 
 from __future__ import annotations
 
-import argparse
 import copy
-import json
+import sys
 import time
-from pathlib import Path
 
 import numpy as np
+from table import Row, alone
 
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError
@@ -73,8 +72,7 @@ class Places:
         for headings in options:
             half = np.array(FOOD.half_extent_mm(headings)) + grate.rim_mm
             lines = [
-                np.arange(low, size - low + 1e-6, STEP_MM)
-                for low, size in zip(half, grate.extent_mm, strict=True)
+                np.arange(low, size - low + 1e-6, STEP_MM) for low, size in zip(half, grate.extent_mm, strict=True)
             ]
             x, y = np.meshgrid(*lines)
             centres = np.column_stack([x.ravel(), y.ravel()])
@@ -120,42 +118,47 @@ def regrets(seed, numbers, contact, wanted, tuned=False):
     return {way: 1.8 * float(value - misses.min()) for way, value in ways.items()}, milliseconds
 
 
-def main():
-    """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=60)
-    parser.add_argument("--numbers", choices=["rail", "shown"], default="rail")
-    parser.add_argument("--heading", default="12", help='one or two headings, or "free"')
-    parser.add_argument(
-        "--tuned", action="store_true", help="turn the knobs to the best marks there are first"
-    )
-    parser.add_argument("--json", help="write the table here")
-    options = parser.parse_args()
-    headings = () if options.heading == "free" else read_headings(options.heading)
+def rows(quick=False, seeds=60, numbers="rail", heading="12", tuned=False):
+    """Return the regret of our place, held against the other ways, and the time of the search.
+
+    `numbers` is rail or shown, `heading` one or two by the clock, or free; `tuned` turns the knobs to their best first.
+    """
+    seeds = 2 if quick else seeds
+    headings = () if heading == "free" else read_headings(heading)
     wanted = Wanted(footprint=FOOD, headings=headings)
-    rows, times = {}, []
+    found, times = {}, []
     for contact in (True, False):
-        for seed in range(options.seeds):
+        for seed in range(seeds):
             try:
-                found, milliseconds = regrets(seed, options.numbers, contact, wanted, options.tuned)
+                one, milliseconds = regrets(seed, numbers, contact, wanted, tuned)
             except HeatmapError as error:
-                print(f"seed {seed}: {error}")
+                print(f"seed {seed}: {error}", file=sys.stderr)
                 continue
             times.append(milliseconds)
-            for way, regret in found.items():
-                rows.setdefault(("one contact" if contact else "no contact", way), []).append(regret)
-    print(
-        f"{options.seeds} grills, band in {options.numbers} numbers, heading {options.heading}; regret in °F"
-    )
-    print(f"{'':36}{'median':>8}{'mean':>8}{'90 %':>8}")
-    for (pinned, way), values in rows.items():
-        told = (np.median(values), np.mean(values), np.percentile(values, 90))
-        print(f"{pinned:14}{way:22}" + "".join(f"{value:8.1f}" for value in told))
-    print(f"search on a mapped round: median {np.median(times):.0f} ms, slowest {max(times):.0f} ms")
-    if options.json:
-        table = {" / ".join(key): values for key, values in rows.items()}
-        Path(options.json).write_text(json.dumps(table, indent=1), encoding="utf-8")
+            for way, regret in one.items():
+                found.setdefault(("one contact reading" if contact else "infrared only", way), []).append(regret)
+    told = []
+    for (pinned, way), values in found.items():
+        ours = found[pinned, "place"]
+        if way != "place":
+            told.append(
+                Row(
+                    what=f"place, median off the best place, {pinned}",
+                    size=f"{len(ours)} grills, {numbers} numbers",
+                    value=float(np.median(ours)),
+                    unit="°F",
+                    against=way,
+                    other=float(np.median(values)),
+                    also={
+                        "mean °F": (float(np.mean(ours)), float(np.mean(values))),
+                        "one in ten °F": (float(np.percentile(ours, 90)), float(np.percentile(values, 90))),
+                    },
+                )
+            )
+    size, slowest = f"{len(times)} mapped rounds", {"slowest ms": (max(times), None)}
+    search = Row(what="place, the search", size=size, value=float(np.median(times)), unit="ms", also=slowest)
+    return [*told, search]
 
 
 if __name__ == "__main__":
-    main()
+    alone(rows, __doc__)

@@ -146,8 +146,10 @@ def document(value: Any) -> Any:
 
 
 def write(path: Path, result: dict[str, Any]) -> None:
-    """Write JSON."""
-    path.write_text(json.dumps(result, indent=1, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8")
+    """Write JSON, rows and all."""
+    path.write_text(
+        json.dumps(document(result), indent=1, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
+    )
 
 
 def alone(rows: Callable[..., list[Row]], description: str | None) -> None:
@@ -167,4 +169,4 @@ def alone(rows: Callable[..., list[Row]], description: str | None) -> None:
     found = rows(**options)
     print("\n".join(lines(found)))
     if file:
-        write(file, {"machine": about, "rows": document(found)})
+        write(file, {"machine": about, "rows": found})

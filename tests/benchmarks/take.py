@@ -2,7 +2,7 @@
 
 Run by hand::
 
-    python tests/benchmarks/take.py [--repeats 9] [--json FILE]
+    python tests/benchmarks/take.py [--repeats 9] [--quick] [--json FILE]
 
 A round of 48 positions (6 by 8) is typed by the session's own loop into a log on the disk, without a terminal; measured
 is the 12th, 24th and 48th reading: from the moment the line is there until everything has been written to the screen,
@@ -17,16 +17,15 @@ import cli  # noqa: F401
 
 # isort: split
 
-import argparse
 import contextlib
 import io
-import json
 import statistics
 import tempfile
 import time
 from pathlib import Path
 
 import numpy as np
+from table import Row, alone, grows
 
 from cli.take_begin import Plan
 from cli.take_inputs import Inputs, Line
@@ -68,38 +67,31 @@ def one_round(folder, seed):
                 if taking.session.doubts:
                     taking._hear(Line("keep"))
                 if count in COUNTS:
-                    surface = taking.running.round_map.surface
+                    surface = taking.map.running.round_map.surface
                     fits[count] = timed(
                         lambda s=surface: fit_surface(s.points_mm, s.rail_c, 2.0, extent_mm=s.extent_mm)
                     )
     return seconds, fits
 
 
-def main():
-    """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--repeats", type=int, default=9)
-    parser.add_argument("--json", help="write the table here")
-    options = parser.parse_args()
+def rows(quick=False, repeats=9):
+    """Return the milliseconds of a typed reading beside those of a bare fit, by both clocks."""
+    repeats = 1 if quick else repeats
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "grill.toml").write_text(GRILL, encoding="utf-8")
         one_round(folder, 10_000)  # everything imported and warm
-        runs = [one_round(folder, seed) for seed in range(options.repeats)]
-    rows = []
-    print(f"{options.repeats} rounds; median milliseconds, wall (processor)")
-    print(f"{'reading':>8}{'typed to redrawn':>20}{'one surface fit':>20}{'ratio':>8}")
+        runs = [one_round(folder, seed) for seed in range(repeats)]
+    found, grown = [], {}
     for count in COUNTS:
-        redrawn = [statistics.median(taken[count - 1][clock] for taken, _ in runs) for clock in (0, 1)]
-        fit = [statistics.median(fits[count][clock] for _, fits in runs) for clock in (0, 1)]
-        rows.append({"reading": count, "redrawn_ms": redrawn, "fit_ms": fit})
-        print(
-            f"{count:8d}{redrawn[0]:12.0f} ({redrawn[1]:.0f}){fit[0]:16.0f} ({fit[1]:.0f})"
-            f"{redrawn[1] / fit[1]:9.1f}"
-        )
-    if options.json:
-        Path(options.json).write_text(json.dumps(rows, indent=1), encoding="utf-8")
+        for clock, name in enumerate(("on the wall", "processor time")):
+            redrawn = statistics.median(taken[count - 1][clock] for taken, _ in runs)
+            fit = statistics.median(fits[count][clock] for _, fits in runs)
+            what, size = f"typed to redrawn, {name}", f"reading {count} of a round"
+            found.append(Row(what=what, size=size, value=redrawn, unit="ms", against="one surface fit", other=fit))
+            grown[count] = redrawn
+    return [*found, *grows("typed to redrawn, processor time", "readings", grown)]
 
 
 if __name__ == "__main__":
-    main()
+    alone(rows, __doc__)

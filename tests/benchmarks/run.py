@@ -1,0 +1,157 @@
+"""Run every benchmark, one after another: prints one table and writes JSON. Nothing here passes or fails.
+
+    python tests/benchmarks/run.py [--only NAME …] [--quick] [--json FILE]
+
+The full run takes about an hour on two cores; --quick takes a few minutes, with so few cases that only the times mean
+something. The JSON file is written anew after each benchmark, so that a run cut short keeps what it has.
+"""
+
+from __future__ import annotations
+
+import os
+
+# Before numpy: one thread, as the command itself does with small matrices.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import argparse
+import contextlib
+import importlib
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict
+from pathlib import Path
+from statistics import geometric_mean
+
+from table import Row, lines, machine, write
+
+Benchmark = Callable[[bool], list[Row]]
+
+
+def surface_rows(quick: bool) -> list[Row]:
+    """Return the surface's accuracy over all cells, beside every other method and the best of each cell."""
+    surface = importlib.import_module("surface")
+    with contextlib.redirect_stdout(sys.stderr):
+        told = surface.accuracy(1 if quick else 10, ["bowl", "franke"] if quick else None)
+    total, cells = told["summary"], told["rows"]
+    size, least = f"{total['cells']} cells", {"least": (total["coverage_least"], None)}
+    crps, rmse, covered = total["crps_ratio"], total["rmse_ratio"], total["coverage_mean"]
+    what = "surface: CRPS over the other's, geometric mean"
+    found = [
+        Row(what=what, size=size, value=crps, unit="1", against="the best of each cell", also={"RMSE": (rmse, None)}),
+    ]
+    for peer in surface.PEERS:
+        crps, rmse = (geometric_mean([cell["ours"][k] / cell[peer][k] for cell in cells]) for k in (0, 1))
+        found.append(Row(what=what, size=size, value=crps, unit="1", against=peer, also={"RMSE": (rmse, None)}))
+    what = "surface: 95 % intervals cover"
+    return [
+        *found,
+        Row(what=what, size=size, value=covered, unit="1", against="as claimed", other=0.95, also=least),
+    ]
+
+
+def closed_loop_rows(quick: bool) -> list[Row]:
+    """Return how many make-believe grills each rule brings to 80 % of what can be reached; ours beside each."""
+    closed_loop = importlib.import_module("closed_loop")
+    seeds, found = 2 if quick else 60, []
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+        for contact in (True, False):
+            shares, failed = {}, 0
+            for rule in closed_loop.RULES:
+                played = list(pool.map(closed_loop.play, [(seed, rule, contact) for seed in range(seeds)]))
+                failed += sum(bool(one.failed) for one in played)
+                shares[rule] = _reached([list(one.shares) for one in played])
+            ours = shares.pop("gratemap")
+            name = "one contact reading" if contact else "infrared only"
+            found += [
+                Row(
+                    what=f"closed loop, {name}: at 80 % of the best in the third round",
+                    size=f"{seeds} grills",
+                    value=ours[0],
+                    unit="1",
+                    against=rule,
+                    other=theirs[0],
+                    also={"80 % in the sixth": (ours[1], theirs[1]), "90 %": (ours[2], theirs[2])},
+                )
+                for rule, theirs in shares.items()
+            ]
+            if failed:
+                found.append(Row(what=f"closed loop, {name}: failed", size=f"{seeds} grills", value=failed, unit="1"))
+    return found
+
+
+def _reached(shares: Sequence[Sequence[float]]) -> tuple[float, float, float]:
+    """Return which part has 80 % of the best in the third round, and 80 and 90 % in the sixth."""
+    third, sixth = [one[2] for one in shares], [one[5] for one in shares]
+    parts = [sum(share >= limit for share in of) / len(of) for of, limit in ((third, 0.8), (sixth, 0.8), (sixth, 0.9))]
+    return parts[0], parts[1], parts[2]
+
+
+def script(name: str) -> Benchmark:
+    """Return the benchmark of the script of this name; it is imported when it runs."""
+    return lambda quick: list(importlib.import_module(name).rows(quick=quick))
+
+
+#: In this order, the quickest answers first; each name but two is a script with a function `rows`.
+BENCHMARKS: dict[str, Benchmark] = {
+    "start_up": script("start_up"),
+    "intake": script("intake"),
+    "take": script("take"),
+    "fit_and_predict": script("fit_and_predict"),
+    "many_rounds": script("many_rounds"),
+    "level": script("level"),
+    "next_spots": script("next_spots"),
+    "placement": script("placement"),
+    "compare": script("compare"),
+    "surface": surface_rows,
+    "closed_loop": closed_loop_rows,
+}
+
+
+def run(names: Sequence[str], quick: bool, file: Path) -> int:
+    """Run these, print the table, write the file; return how many broke."""
+    result = {"machine": machine(), "quick": quick, "seconds": {}, "broken": {}, "rows": []}
+    found: list[Row] = []
+    for name in names:
+        print(f"{name} …", file=sys.stderr, flush=True)
+        begun = time.perf_counter()
+        try:
+            new = BENCHMARKS[name](quick)
+        except Exception as error:  # the others are still worth having
+            result["broken"][name] = f"{type(error).__name__}: {error}"
+            new = []
+        found += new
+        result["seconds"][name] = time.perf_counter() - begun
+        result["rows"] += [{"benchmark": name} | asdict(row) for row in new]
+        write(file, result)
+    print("\n".join(lines(found)))
+    about = result["machine"]
+    versions = ", ".join(f"{package} {version}" for package, version in about["versions"].items() if version)
+    print(f"\n{about['date']}, {about['cores']} cores {about['architecture']}, Python {about['python']}, {versions}")
+    for name, why in result["broken"].items():
+        print(f"broken: {name}: {why}")
+    print(f"written: {file}")
+    return len(result["broken"])
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Read the options and run."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--only", nargs="+", choices=list(BENCHMARKS), metavar="NAME", help=", ".join(BENCHMARKS))
+    parser.add_argument("--quick", action="store_true", help="few cases")
+    parser.add_argument(
+        "--json",
+        type=Path,
+        metavar="FILE",
+        default=Path(tempfile.gettempdir()) / "gratemap-benchmarks.json",
+        help="where the figures go (default: %(default)s)",
+    )
+    options = parser.parse_args(words)
+    return 1 if run(options.only or list(BENCHMARKS), options.quick, options.json) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
