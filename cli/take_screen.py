@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import textwrap
@@ -106,6 +107,9 @@ class Screen:
             sys.stderr.flush()
         except (OSError, ValueError):
             self.gone = True
+            # What is left unwritten must not fail once more at the end, where Python would make the exit code 120 of it.
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stderr.fileno())
 
 
 def heading(session: Session) -> str:
