@@ -76,8 +76,9 @@ def test_agrees_with_reference_gaussian_process(row):
 
 # E. H. Isaaks and R. M. Srivastava, An Introduction to Applied Geostatistics (Oxford 1989), chapter 12: ordinary
 # kriging of seven samples. Ordinary kriging is a Gaussian process about a level nothing is known of and without noise;
-# here the level has 60 times the standard deviation of the signal and the noise a standard deviation of 0.01, which
-# together move estimate and variance by up to 3e-3, less than what the book's last printed digit leaves open.
+# here the level has 30 times the standard deviation of the signal and the noise a standard deviation of 0.01, which
+# together move the estimate by up to 3e-3 and the variance by up to 3e-4, less than what the book's last printed digit
+# leaves open. A vaguer level would show the rounding of the linear algebra (60 times: 3e-3, other on every machine).
 SAMPLES = rows("kriging_data_isaaks7.csv")
 ISAAKS_POINTS = np.array([[float(r["x"]), float(r["y"])] for r in SAMPLES])
 ISAAKS_VALUES = np.array([float(r["value"]) for r in SAMPLES])
@@ -93,7 +94,7 @@ def ordinary_kriging(row, values):
         extent_mm=(100.0, 150.0),
         kernel=Radial(function),
         signal_std_c=sill**0.5,
-        trend_std=(60.0, 0, 0, 0, 0, 0, 0),
+        trend_std=(30.0, 0, 0, 0, 0, 0, 0),
     )
     mean, std = surface.predict([[float(row["x0"]), float(row["y0"])]])
     at_sample = np.any(np.all(ISAAKS_POINTS == [float(row["x0"]), float(row["y0"])], axis=1))
@@ -110,7 +111,7 @@ def test_published_kriging_example(row):
         tolerance = 2e-5
     else:
         mean, variance = ordinary_kriging(row, ISAAKS_VALUES)
-        got, tolerance = (mean, 3e-3) if row["asked"] == "estimate" else (variance, 2e-3)
+        got, tolerance = (mean, 3e-3) if row["asked"] == "estimate" else (variance, 5e-4)
     assert got == pytest.approx(float(row["value"]), abs=tolerance)
     if row["printed"] and "e" not in row["printed"]:
         decimals = len(row["printed"].partition(".")[2])
