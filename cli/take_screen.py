@@ -107,7 +107,7 @@ class Screen:
             sys.stderr.flush()
         except (OSError, ValueError):
             self.gone = True
-            # What is left unwritten must not fail once more at the end, where Python would make the exit code 120 of it.
+            # What is left unwritten must not fail again at the end, where Python would make the exit code 120 of it.
             with contextlib.suppress(OSError, ValueError):
                 os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stderr.fileno())
 
