@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import json
 import os
 import shutil
@@ -20,6 +21,25 @@ MARKS = {
     "suspect": ("×", "x"),
 }
 
+#: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
+_PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
+_PLAIN_SIGNS |= {"µ": "u", "ε": "e", "²": "^2", "³": "^3", "¹": "^1", "⁰": "0"}
+
+
+def _plain_signs(error: UnicodeError) -> tuple[str, int]:
+    assert isinstance(error, UnicodeEncodeError)
+    lost = error.object[error.start : error.end]
+    return "".join(_PLAIN_SIGNS.get(sign, "?") for sign in lost), error.end
+
+
+codecs.register_error("plain signs", _plain_signs)
+
+
+def showable(text: str, stream: IO[str]) -> str:
+    """Return the text with plain signs for those that the stream cannot show."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    return text.encode(encoding, errors="plain signs").decode(encoding)
+
 
 def answer(text: str = "") -> None:
     """Print an answer to stdout."""
@@ -32,15 +52,14 @@ def talk(text: str = "") -> None:
 
 
 def answer_json(document: dict[str, Any]) -> None:
-    """Print one JSON object to stdout; refuses NaN."""
-    _write(sys.stdout, json.dumps(document, ensure_ascii=False, allow_nan=False), wrap=False)
+    """Print one JSON object to stdout, in ASCII so that no encoding on the way can harm it; refuses NaN."""
+    _write(sys.stdout, json.dumps(document, allow_nan=False), wrap=False)
 
 
 def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
-    encoding = getattr(stream, "encoding", None) or "utf-8"
     if wrap and stream.isatty():
         text = wrapped(text, shutil.get_terminal_size().columns)
-    stream.write(text.encode(encoding, errors="replace").decode(encoding) + "\n")
+    stream.write(showable(text, stream) + "\n")
     stream.flush()
 
 

@@ -102,8 +102,7 @@ class Screen:
         if self.gone:
             return
         try:
-            encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
-            sys.stderr.write(text.encode(encoding, errors="replace").decode(encoding))
+            sys.stderr.write(console.showable(text, sys.stderr))
             sys.stderr.flush()
         except (OSError, ValueError):
             self.gone = True

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from cli.console import wrapped
+import io
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from cli.console import showable, wrapped
 
 
 def test_a_long_line_breaks_between_words_and_loses_none():
@@ -21,3 +29,36 @@ def test_short_lines_tables_and_blank_lines_stay():
 def test_coloured_lines_are_left_alone():
     line = "\033[1m" + "word " * 30 + "\033[0m"
     assert wrapped(line, 40) == line
+
+
+@pytest.mark.parametrize(
+    ("encoding", "shown"),
+    [
+        ("utf-8", "−29 °F (±8), 7.5 × 5"),
+        ("cp1252", "-29 °F (±8), 7.5 × 5"),  # Windows, output to a file or a pipe
+        ("cp437", "-29 °F (±8), 7.5 x 5"),
+        ("ascii", "-29 F (+/-8), 7.5 x 5"),
+    ],
+)
+def test_a_minus_is_never_lost_where_its_sign_cannot_be_shown(encoding, shown):
+    stream = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    assert showable("−29 °F (±8), 7.5 × 5", stream) == shown
+    assert showable("猫", io.TextIOWrapper(io.BytesIO(), encoding="ascii")) == "?"
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_words_and_json_survive_a_console_that_shows_few_signs(samples, encoding):
+    text = (samples / "readings.csv").read_text(encoding="utf-8")
+    (samples / "readings.csv").write_text(text.replace(",2026-06-13,", ",Grüße aus 東京,"), encoding="utf-8")
+
+    def run(*words):
+        return subprocess.run(
+            [sys.executable, "-c", "from cli.app import app; app()", *words],
+            capture_output=True,
+            env={**os.environ, "PYTHONIOENCODING": encoding},
+            check=True,
+        ).stdout
+
+    assert " aus ??" in run("history").decode(encoding)
+    sessions = {one["session"] for one in json.loads(run("history", "--json"))["rounds"]}
+    assert sessions == {"Grüße aus 東京"}, "what is read by programs must be whole"
