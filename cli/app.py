@@ -55,8 +55,8 @@ app = typer.Typer(
 )
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
+def _version(context: typer.Context, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
         from importlib.metadata import version
 
         console.answer(f"gratemap {version('gratemap')}")

@@ -85,6 +85,7 @@ def food_from(grill: Grill, thickness: float | None, start: float | None, cooker
         start_centre_c=grill.temperature(usual_start if start is None else start),
         cooker_c=_cooker_c(grill, cooker, usual_cooker),
         kind=meat,
+        units=grill.units,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -45,6 +46,8 @@ def new(
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
+    if not path.parent.is_dir():
+        raise GrillError(f"{path}: there is no folder {path.parent} for it; make it, or choose another")
     console.talk("A few questions; Enter takes the answer in brackets.")
     units = _choice("Units: us (°F, inches) or si (°C, mm)", "us", ("us", "si"))
     us = units == "us"
@@ -104,9 +107,12 @@ def _number(question: str, default: float) -> float:
     while True:
         answer = _ask(question, f"{default:g}")
         try:
-            return float(answer.replace(",", "."))
+            number = float(answer.replace(",", "."))
         except ValueError:
-            console.talk(f"  {answer!r} is not a number")
+            number = math.nan
+        if 0.0 < number < math.inf:
+            return number
+        console.talk(f"  {answer!r} is not a number above 0")
 
 
 def _pair(question: str, default: str) -> tuple[float, float]:
@@ -117,7 +123,7 @@ def _pair(question: str, default: str) -> tuple[float, float]:
         except ValueError:
             console.talk("  two numbers, low then high, for example: 550 600")
             continue
-        if low < high:
+        if -math.inf < low < high < math.inf:
             return low, high
         console.talk("  low first, then high")
 

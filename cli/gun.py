@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,6 +16,22 @@ if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot
     from heatmap.grill import Grill
     from heatmap.units import Display
+
+
+#: Which option stands for which key of a grill file; a key that begins another comes after it.
+_OPTIONS = {
+    "grate.emissivity_sd": "--emissivity-sd",
+    "grate.emissivity": "--emissivity",
+    "grate.finish": "--finish",
+    "grate.rail_top": "--rail-top",
+    "grate.rail_pitch": "--rail-pitch",
+    "gun.emissivity_setting": "--setting",
+    "gun.own_temperature": "--gun-temperature",
+    "gun.distance_to_spot": "--ratio",
+    "gun.distance": "--distance",
+    "gun.smallest_spot": "--smallest-spot",
+    "surroundings.reflected": "--reflected",
+}
 
 
 def register(app: typer.Typer) -> None:
@@ -96,16 +111,15 @@ def command(
     grill = _grill(units, grate, gun, surroundings)
     calibration = before_any_pin(grill)
     spot = _spot(shown, calibration)
+    emissivities = _emissivities(grill, spot, contact, patch)
     display = Display(grill.units)
     if as_json:
-        console.answer_json(
-            _document(spot, calibration, display, solid)
-            | {f"emissivity_by_{one.what}": one.emissivity for one in _emissivities(grill, spot, contact, patch)}
-        )
+        document = _document(spot, calibration, display, solid)
+        console.answer_json(document | {f"emissivity_by_{one.what}": one.emissivity for one in emissivities})
         return
     for line in _lines(spot, calibration, display, solid):
         console.answer(line)
-    for one in _emissivities(grill, spot, contact, patch):
+    for one in emissivities:
         console.answer(
             f"By the {one.what} the surface is {display.temperature_text(one.true_c)}; the gun agrees with "
             f"an emissivity of {one.emissivity:.3f}, taken over the whole spot, valley and all."
@@ -134,7 +148,23 @@ def _grill(units: str, grate: dict[str, object], gun: dict[str, object], surroun
     try:
         return grill_from_tables(tables, source="gun")
     except GrillError as error:
-        raise InputError(str(error)) from None
+        text = str(error).removeprefix("gun: ")
+        for key, option in _OPTIONS.items():
+            text = text.replace(key, option)
+        raise InputError(text) from None
+
+
+def _inside_c(number: float, what: str, grill: Grill) -> float:
+    """Return a temperature in °C; refuse what no gun and no probe shows."""
+    from heatmap.readings import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
+    from heatmap.units import Display
+
+    celsius = grill.temperature(number)
+    if not LOWEST_SHOWN_C <= celsius <= HIGHEST_SHOWN_C:
+        display = Display(grill.units)
+        low, high = display.temperature(LOWEST_SHOWN_C), display.temperature_text(HIGHEST_SHOWN_C)
+        raise InputError(f"{what} is {number:g}; it must be from {low:g} to {high}")
+    return celsius
 
 
 def _spot(shown: float, calibration: Calibration) -> Spot:
@@ -147,7 +177,7 @@ def _spot(shown: float, calibration: Calibration) -> Spot:
     from heatmap.units import c_from_k, k_from_c
 
     grill = calibration.grill
-    shown_c = grill.temperature(shown)
+    shown_c = _inside_c(shown, "SHOWN", grill)
     spot = correct_readings([Reading(id=1, shown_c=shown_c, x_mm=1.0, y_mm=1.0)], calibration)[0]
     if calibration.view().share[0] < 1.0:
         return spot
@@ -237,7 +267,7 @@ class _Emissivity:
     emissivity: float
 
 
-def _emissivities(grill: Grill, spot: Spot, contact: float | None, patch: float | None) -> Iterator[_Emissivity]:
+def _emissivities(grill: Grill, spot: Spot, contact: float | None, patch: float | None) -> list[_Emissivity]:
     """Find the emissivity that makes the gun agree with a probe, and with a patch of known emissivity."""
     from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
     from heatmap.units import c_from_k, k_from_c
@@ -246,14 +276,28 @@ def _emissivities(grill: Grill, spot: Spot, contact: float | None, patch: float 
     gun_k = None if grill.gun_own_c is None else k_from_c(grill.gun_own_c)
     assert spot.reading.shown_c is not None
     shown_k = k_from_c(spot.reading.shown_c)
-    for what, number in (("probe", contact), ("patch", patch)):
+    found = []
+    for what, option, number in (("probe", "--contact", contact), ("patch", "--patch", patch)):
         if number is None:
             continue
-        true_k = k_from_c(grill.temperature(number))
+        true_k = k_from_c(_inside_c(number, option, grill))
         if what == "patch":
             known = grill.patch.emissivity
             true_k = float(
                 true_temperature(true_k, setting=setting, emissivity=known, reflected_k=mirrored_k, gun_k=gun_k)
             )
-        found = emissivity_from_pair(shown_k, true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k)
-        yield _Emissivity(what, float(c_from_k(true_k)), float(found))
+        emissivity = float(emissivity_from_pair(shown_k, true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k))
+        if not 0.0 < emissivity <= 1.0:
+            raise InputError(
+                f"no emissivity explains that the gun shows {_plain(shown_k, grill)} where by the {what} the surface "
+                f"is {_plain(true_k, grill)}: it would have to be {emissivity:.2f}, and it lies between 0 and 1; "
+                "take both at the same place"
+            )
+        found.append(_Emissivity(what, float(c_from_k(true_k)), emissivity))
+    return found
+
+
+def _plain(kelvin: float, grill: Grill) -> str:
+    from heatmap.units import Display, c_from_k
+
+    return Display(grill.units).temperature_text(float(c_from_k(kelvin)))

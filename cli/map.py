@@ -24,6 +24,7 @@ from cli.options import (
 )
 from cli.save_picture import save_picture
 from cli.table import grate_table
+from heatmap.units import Display
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -67,9 +68,12 @@ def command(
     check: Check = False,
 ) -> None:
     """Show the heat map of a round."""
+    if surface and not as_json:
+        raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
     assessment = loading.assessment(
         grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects, method=method
     )
+    display, errors_c = Display(assessment.grill.units), _errors_c(assessment, keep_suspects) if methods else {}
     if picture is not None:
         from heatmap.pictures import heat_map
 
@@ -81,11 +85,17 @@ def command(
     if as_json:
         from heatmap.report.documents import map_document
 
-        console.answer_json(map_document(assessment, with_surface=surface))
+        document = map_document(assessment, with_surface=surface)
+        if methods:
+            key = f"error_{display.degree_key}"
+            document["methods"] = [
+                {"method": method, key: display.difference(error_c)} for method, error_c in errors_c.items()
+            ]
+        console.answer_json(document)
     else:
         show(assessment)
         if methods:
-            _show_methods(assessment, keep_suspects)
+            _show_methods(errors_c, display)
     if check and assessment.evenness.share_in_band < 0.8:
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
@@ -102,17 +112,20 @@ def show(assessment: Assessment) -> None:
         console.answer(line)
 
 
-def _show_methods(assessment: Assessment, keep_suspects: bool) -> None:
+def _errors_c(assessment: Assessment, keep_suspects: bool) -> dict[str, float]:
+    """Return how far off each method is, root mean square in °C, at shots it was not given."""
     from heatmap.round_map import map_round
     from heatmap.surface import METHODS
-    from heatmap.units import Display
 
-    display = Display(assessment.grill.units)
+    grill, one = assessment.grill, assessment.round
+    maps = {
+        method: map_round(grill, one, assessment.calibrations, method=method, keep_suspects=keep_suspects)
+        for method in METHODS
+    }
+    return {method: mapped.surface.leave_one_out_rmse_c for method, mapped in maps.items()}
+
+
+def _show_methods(errors_c: dict[str, float], display: Display) -> None:
     console.answer("Error when each position in turn is left out and predicted from the others:")
-    for method in METHODS:
-        mapped = map_round(
-            assessment.grill, assessment.round, assessment.calibrations, method=method, keep_suspects=keep_suspects
-        )
-        console.answer(
-            f"  {method:18s} {display.difference(mapped.surface.leave_one_out_rmse_c):6.1f} {display.degrees}"
-        )
+    for method, error_c in errors_c.items():
+        console.answer(f"  {method:18s} {display.difference(error_c):6.1f} {display.degrees}")

@@ -37,6 +37,8 @@ def _checked(context: typer.Context, path: Path | None) -> Path | None:
         return path
     if path.suffix.casefold() not in PICTURE_ENDINGS:
         raise InputError(f"{path}: a picture's name must end in {' or '.join(PICTURE_ENDINGS)}")
+    if path.is_dir():
+        raise InputError(f"{path}: that is a folder; name a file for the picture")
     if not path.parent.is_dir():
         raise InputError(f"{path}: there is no folder {path.parent} for the picture; make it, or choose another")
     return path

@@ -158,6 +158,7 @@ def _stated_rails(grill: Grill, rail: float, *, crossed: bool, fresh: bool) -> R
         air_c=max(grill.surroundings.air_c, -40.0),
         crossed=crossed,
         fresh=fresh,
+        units=grill.units,
     )
 
 

@@ -42,7 +42,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
             break
     kept = len(session.readings)
     console.talk(f"{kept} reading{'' if kept == 1 else 's'} kept in {log.name}, lines refused: {taker.refused}.")
-    if kept:
+    if kept or plan.as_json:
         earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
         final_answer(grill, (*earlier, session.round), session, plan.as_json)
     if taker.refused and not plan.skip_bad:
