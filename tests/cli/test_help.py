@@ -6,6 +6,7 @@ import re
 import shlex
 import subprocess
 import sys
+from typing import Any
 
 import pytest
 from typer.main import get_command
@@ -14,18 +15,19 @@ from cli.app import app
 from cli.exit_codes import ExitCode
 
 
-def commands() -> dict[str, str]:
-    """Return the help of every command, by its words."""
+def commands() -> dict[str, Any]:
+    """Return every command, by its words."""
     found = {}
     group = get_command(app)
     for name in group.list_commands(None):
         command = group.get_command(None, name)
         for inner, subcommand in getattr(command, "commands", {"": command}).items():
-            found[f"{name} {inner}".strip()] = subcommand.help
+            found[f"{name} {inner}".strip()] = subcommand
     return found
 
 
-HELP = commands()
+COMMANDS = commands()
+HELP = {name: command.help for name, command in COMMANDS.items()}
 #: These wait for a person, or for a device, and are played in tests of their own.
 INTERACTIVE = {"take", "grill new", "rehearse"}
 
@@ -35,7 +37,7 @@ def test_help_starts_with_a_verb_and_gives_one_example(name):
     text = HELP[name]
     assert text[0].isupper()
     assert not text.split()[0].endswith("s")  # "Show …", not "Shows …"
-    assert len(re.findall(r"Example: gratemap ", text)) == 1
+    assert len(re.findall(r"^Example: gratemap ", text, re.MULTILINE)) == 1
 
 
 @pytest.mark.parametrize("name", sorted(set(HELP) - INTERACTIVE))
@@ -51,6 +53,37 @@ def test_help_is_printed_plain_and_fits_the_screen(gratemap, name):
     assert result.exit_code == 0
     assert "Usage: " in result.stdout
     assert max(map(len, result.stdout.splitlines())) <= 80
+    example = HELP[name].splitlines()[-1]
+    assert f"  {example}\n" in result.stdout  # on one line, so that it can be copied
+
+
+#: The same name, but not the same thing: a round to be taken, a file that is written, a distance of another tool.
+OF_THEIR_OWN = {("take", "--round"), ("take", "--readings"), ("gun", "--distance"), ("rehearse", "--overwrite")}
+
+
+def test_an_option_of_one_name_is_one_thing_in_all_commands():
+    found: dict[str, dict[tuple, list[str]]] = {}
+    for name, command in COMMANDS.items():
+        for parameter in command.params:
+            option = parameter.opts[0]
+            if option.startswith("--") and (name, option) not in OF_THEIR_OWN:
+                words = parameter.help.split()[0] if option == "--picture" else parameter.help
+                found.setdefault(option, {}).setdefault((words, parameter.metavar), []).append(name)
+    assert {option: meanings for option, meanings in found.items() if len(meanings) > 1} == {}
+
+
+def test_every_value_has_a_name_a_cook_understands(gratemap):
+    for name in HELP:
+        options = gratemap(*name.split(), "--help").stdout.split("\nOptions:\n")[1]
+        assert re.findall(r"--\S+ <\w+>", options) == [], name  # not <float>, <str>
+
+
+def test_options_of_the_command_itself_come_before_those_all_commands_share():
+    shared = ("--grill", "--readings", "--round", "--picture", "--json", "--skip-bad", "--check")
+    for name, command in COMMANDS.items():
+        order = [parameter.opts[0] for parameter in command.params if parameter.opts[0] in shared]
+        if name != "take":  # its --round is one of its own
+            assert order == sorted(order, key=shared.index), name
 
 
 def test_version(gratemap):

@@ -1,0 +1,95 @@
+"""Completion of commands and options by the shell, in a real bash."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+#: The command as a shell finds it, without an installed script.
+SCRIPT = "#!{python}\nfrom cli.app import app\napp(prog_name='gratemap')\n"
+ALL = "demo grill take ready map explain next burners compare history place sear gun report rehearse ports manual"
+
+pytestmark = pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash here")
+
+
+@pytest.fixture
+def bash(tmp_path):
+    """Return a function that runs lines in a bash that finds `gratemap`, in a home of its own."""
+    command = tmp_path / "bin" / "gratemap"
+    command.parent.mkdir()
+    command.write_text(SCRIPT.format(python=sys.executable), encoding="utf-8")
+    command.chmod(0o755)
+    root = Path(__file__).parents[2]
+    environment = {
+        **os.environ,
+        "PATH": f"{command.parent}{os.pathsep}{os.environ['PATH']}",
+        "PYTHONPATH": f"{root}{os.pathsep}{os.environ.get('PYTHONPATH', '')}",
+        "HOME": str(tmp_path),
+        "SHELL": shutil.which("bash") or "bash",
+    }
+
+    def run(lines: str) -> str:
+        done = subprocess.run(
+            ["bash", "--norc", "-c", lines], capture_output=True, text=True, env=environment, cwd=tmp_path, check=True
+        )
+        assert done.stderr == ""
+        return done.stdout
+
+    return run
+
+
+def completed(bash, line: str) -> list[str]:
+    """Return what bash would offer at the end of the line, through the function the command itself hands out."""
+    words = " ".join(f"'{word}'" for word in line.split(" "))
+    return bash(
+        f'eval "$(gratemap --show-completion bash)"; COMP_WORDS=({words}); COMP_CWORD=$((${{#COMP_WORDS[@]}} - 1)); '
+        '_gratemap_completion gratemap; printf "%s\\n" "${COMPREPLY[@]}"'
+    ).split()
+
+
+def test_commands_are_listed(bash):
+    assert completed(bash, "gratemap ") == ALL.split()
+    assert completed(bash, "gratemap ma") == ["map", "manual"]
+    assert completed(bash, "gratemap grill ") == ["new", "check"]
+
+
+def test_options_are_listed(bash):
+    assert {"--round", "--picture", "--json"} <= set(completed(bash, "gratemap map --"))
+    assert completed(bash, "gratemap sear --tested-") == [
+        "--tested-doneness",
+        "--tested-rail",
+        "--tested-thickness",
+        "--tested-start",
+    ]
+
+
+def test_a_picture_named_before_is_no_hindrance(bash):
+    assert completed(bash, "gratemap map --picture map.xyz --me") == ["--method", "--methods"]
+
+
+def test_it_can_be_installed(bash):
+    bash("gratemap --install-completion bash")
+    assert bash('. ~/.bashrc; complete -p gratemap') == "complete -o default -F _gratemap_completion gratemap\n"
+
+
+def test_completing_loads_nothing_heavy_and_is_quick():
+    code = (
+        "import sys; from cli.app import app\n"
+        "try: app(prog_name='gratemap')\n"
+        "except SystemExit: pass\n"
+        "print([m for m in ('numpy', 'scipy', 'matplotlib', 'serial') if m in sys.modules], file=sys.stderr)"
+    )
+    environment = {
+        **os.environ, "_GRATEMAP_COMPLETE": "complete_bash", "COMP_WORDS": "gratemap map --", "COMP_CWORD": "2"
+    }  # fmt: skip
+    start = time.monotonic()
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=environment, check=True)
+    assert done.stderr.strip() == "[]"
+    assert "--picture" in done.stdout
+    assert time.monotonic() - start < 5.0  # some 0.3 s on an idle machine; a hang is what this finds
