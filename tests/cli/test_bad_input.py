@@ -6,7 +6,23 @@ from pathlib import Path
 
 import pytest
 
+from cli.options import PICTURE_ENDINGS
+
 GRILL = '[grate]\nwidth = 24.0\ndepth = 18.0\n[target]\nlow = 550.0\nhigh = 600.0\n'
+#: Every command that reads both files, with what it cannot do without.
+READERS = (
+    "map",
+    "map --json",
+    "explain B2",
+    "next",
+    "burners",
+    "compare",
+    "history",
+    "place",
+    "sear --target 137",
+    "ready",
+    "report",
+)
 READINGS = "position,shown_f\n" + "".join(f"{row}{column},575\n" for row in "ABC" for column in range(1, 5))
 
 
@@ -116,10 +132,111 @@ def test_a_round_that_is_not_there(folder, gratemap):
     assert "no round 9" in result.stderr
 
 
-def test_a_picture_of_an_unknown_kind(folder, gratemap):
-    result = outcome(gratemap, folder, "map", "--picture", "map.docx")
+@pytest.mark.parametrize(
+    "words", ["map", "burners", "compare", "history", "place", "sear --target 137", "rehearse", "demo"]
+)
+@pytest.mark.parametrize(
+    ("picture", "says"),
+    [
+        ("map.docx", "map.docx: a picture's name must end in .png or .svg"),
+        ("nowhere/map.png", "there is no folder nowhere"),
+        ("folder.png", "that is a folder"),
+    ],
+)
+def test_a_picture_that_cannot_be_saved_is_told_before_any_answer(folder, gratemap, words, picture, says):
+    (folder / "folder.png").mkdir()
+    result = outcome(gratemap, folder, *words.split(), "--picture", picture)
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert says in result.stderr and result.stderr.count("\n") == 1
+    assert sorted(path.name for path in folder.iterdir()) == ["folder.png", "grill.toml", "readings.csv"]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no disk that is always full")
+def test_a_full_disk_is_one_line(folder, gratemap):
+    (folder / "map.png").symlink_to("/dev/full")
+    result = outcome(gratemap, folder, "map", "--picture", "map.png")
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert "map.png: cannot write the picture" in result.stderr
+
+
+def test_endings_of_pictures_are_those_that_can_be_saved(tmp_path):
+    from matplotlib.figure import Figure
+
+    from heatmap.pictures import save
+
+    for ending in PICTURE_ENDINGS:
+        assert save(Figure(), tmp_path / f"picture{ending}").stat().st_size > 0
+
+
+def test_a_folder_in_place_of_a_file(folder, gratemap):
+    (folder / "folder").mkdir()
+    for words in (("map", "--grill", "folder"), ("map", "--readings", "folder"), ("report", "--output", "folder")):
+        result = outcome(gratemap, folder, *words)
+        assert (result.exit_code, result.stdout) == (3, ""), words
+        assert result.stderr.startswith("gratemap: folder") and result.stderr.count("\n") == 1
+
+
+def test_no_grill_file_in_the_folder(folder, gratemap):
+    (folder / "grill.toml").unlink()
+    for words in (*READERS, "grill check", "manual sheet", "take -"):
+        result = outcome(gratemap, folder, *words.split())
+        assert (result.exit_code, result.stdout) == (3, ""), words
+        assert "gratemap grill new" in result.stderr and result.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("words", READERS)
+def test_every_command_refuses_readings_that_cannot_be_used(folder, gratemap, words):
+    (folder / "readings.csv").write_text(READINGS.replace("A1,575", "A1,nan"), encoding="utf-8")
+    result = outcome(gratemap, folder, *words.split())
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert "readings.csv, line 2" in result.stderr and result.stderr.count("\n") == 1
+
+
+def test_a_surface_without_json_is_asked_back(folder, gratemap):
+    result = outcome(gratemap, folder, "map", "--surface")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "--json" in result.stderr
+
+
+def test_ctrl_c_ends_with_130_and_says_nothing_more(folder, gratemap, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("cli.loading.load", interrupted)
+    result = outcome(gratemap, folder, "map")
+    assert (result.exit_code, result.stdout, result.stderr.strip()) == (130, "", "")
+
+
+def test_a_bug_says_so_and_is_exit_code_1(folder, gratemap, monkeypatch):
+    def broken(*_, **__):
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr("cli.loading.load", broken)
+    result = outcome(gratemap, folder, "map")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "this is a bug" in result.stderr and "Your readings are safe" in result.stderr
+
+
+def test_a_pipe_that_brought_nothing_gives_no_object_and_says_so(folder, gratemap):
+    result = gratemap("take", "-", "--json", typed="")
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert "has no readings" in result.stderr
+    assert gratemap("take", "-", typed="").exit_code == 0
+
+
+def test_a_grill_file_that_could_not_be_written_is_told_before_the_questions(folder, gratemap):
+    result = gratemap("grill", "new", "nowhere/grill.toml", typed="")
     assert result.exit_code == 3
-    assert "map.docx" in result.stderr
+    assert result.stderr.startswith("gratemap: nowhere/grill.toml: there is no folder nowhere")
+
+
+def test_the_questions_take_no_number_that_cannot_be(folder, gratemap):
+    answers = ["us", "", "-3", "nan", "30", "", "", "", "-", "600 550", "nan 600", "550 600", "", "", ""]
+    result = gratemap("grill", "new", "mine.toml", typed="\n".join(answers) + "\n")
+    assert result.exit_code == 0, result.output
+    assert result.stderr.count("is not a number above 0") == 2
+    text = (folder / "mine.toml").read_text(encoding="utf-8")
+    assert "width = 30" in text and "low = 550" in text
 
 
 def test_a_position_without_a_reading(folder, gratemap):
@@ -137,7 +254,13 @@ def test_wrong_usage_is_exit_code_2(folder, gratemap, words):
     [
         (("gun", "575", "--emissivity", "0"), "above 0"),
         (("gun", "575", "--emissivity", "1.2"), "at most 1"),
-        (("gun", "nan"), "nan"),
+        (("gun", "nan"), "SHOWN is nan; it must be from -76 to 2012 °F"),
+        (("gun", "575", "--ratio", "0"), "gratemap: --ratio is 0; it must be at least 1"),
+        (("gun", "575", "--rail-top", "1", "--rail-pitch", "0.5"), "gratemap: --rail-top is 1 in"),
+        (("gun", "575", "--reflected", "5000"), "gratemap: --reflected is 5000 °F"),
+        (("gun", "575", "--contact", "nan"), "--contact is nan"),
+        (("gun", "575", "--contact", "400"), "no emissivity explains"),
+        (("gun", "575", "--patch", "20"), "no emissivity explains"),
         (("gun", "575", "--rail-top", "0.25"), "--rail-pitch"),
         (("gun", "575", "--gun-temperature", "warm"), "warm"),
         (("gun", "575", "--units", "metric"), "us or si"),
@@ -146,5 +269,5 @@ def test_wrong_usage_is_exit_code_2(folder, gratemap, words):
 )
 def test_a_gun_that_cannot_be(folder, gratemap, words, says):
     result = outcome(gratemap, folder, *words)
-    assert result.exit_code == 3
-    assert says in result.stderr
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert says in result.stderr and result.stderr.count("\n") == 1
