@@ -2,10 +2,10 @@
 
 Run by hand: python tests/benchmarks/fit_and_predict.py [--repeats 12] [--quick]
 
-Beside ours: scikit-learn's GaussianProcessRegressor (3 restarts of its optimizer, none at 1,000 readings, which would
-take many minutes; anisotropic Matérn 5/2 and white noise), PyKrige's ordinary kriging (spherical variogram) and
-scipy's RBFInterpolator, as it comes (thin plate, no smoothing, no spread: its CRPS is its mean absolute error, the
-CRPS of a point forecast) and with the smoothing that does best on five folds (their RMSE is its spread).
+Beside ours: scikit-learn's GaussianProcessRegressor (anisotropic Matérn 5/2 and white noise, 3 restarts of its
+optimizer), PyKrige's ordinary kriging (spherical variogram) and scipy's RBFInterpolator, as it comes (thin plate, no
+smoothing, no spread: its CRPS is its mean absolute error, the CRPS of a point forecast) and with the smoothing that
+does best on five folds (their RMSE is its spread).
 
 The make-believe grates are those of surface.py, the noise is to be learned, and the truth on the cells is known. Each
 method runs in a process of its own for each number of readings: a case to warm up, then the cases. The time is
@@ -35,14 +35,9 @@ from table import Row, alone, grows
 
 SIZES = (12, 48, 200, 1000)
 CELLS = (120, 90)
-#: At this many readings a case takes seconds to minutes: fewer cases, and scikit-learn without restarts.
+#: At this many readings a case takes seconds: fewer cases.
 MANY = 1000
 Forecast = tuple[np.ndarray, np.ndarray]
-
-
-def sklearn_regressor(case: surface.Case) -> Forecast:
-    """Fit scikit-learn's; restarts only where they can be waited for."""
-    return surface.sklearn_regressor(case, restarts=0 if len(case.values) >= MANY else 3)
 
 
 def rbf_as_it_comes(case: surface.Case) -> Forecast:
@@ -74,7 +69,7 @@ def rbf_smoothed(case: surface.Case) -> Forecast:
 
 METHODS: dict[str, Callable[[surface.Case], Forecast]] = {
     "gratemap": surface.ours,
-    "scikit-learn": sklearn_regressor,
+    "scikit-learn": surface.sklearn_regressor,
     "PyKrige": surface.pykrige_ordinary,
     "RBFInterpolator": rbf_as_it_comes,
     "RBFInterpolator, smoothed": rbf_smoothed,
@@ -132,10 +127,9 @@ def rows(quick: bool = False, repeats: int = 12) -> list[Row]:
             found = {method: measured(method, cases, Path(name) / "cases") for method in METHODS}
             for method, theirs in found.items():
                 seconds[method][count] = theirs["seconds"]
-                restarts = f", {0 if count >= MANY else 3} restarts" if method == "scikit-learn" else ""
                 if method != "gratemap":
                     size = f"{count:,} readings, {len(cases)} cases"
-                    result.append(_beside(found["gratemap"], method + restarts, theirs, size))
+                    result.append(_beside(found["gratemap"], method, theirs, size))
     for method in METHODS:
         result += grows(f"fit and predict, {method}", "readings", seconds[method])
     return result
