@@ -68,6 +68,11 @@ def shown_value(value: float, kind: Kind, units: Units) -> float:
     return float(convert(value))
 
 
+def quantity_text(value: float, kind: Kind, units: Units) -> str:
+    """Return an inside number (mm, °C) with its unit, to four digits, as the cook reads it: "137.5 °F"."""
+    return f"{shown_value(value, kind, units):.4g}{unit_name(kind, units)}"
+
+
 def inside_value(value: float, kind: Kind, units: Units) -> float:
     """Turn a number the cook wrote into an inside number (mm, °C)."""
     if units == "si" or kind == "number":

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
 from heatmap.placement import Place, Wanted, find_places, heading_text
+from heatmap.preheat import STEADY_C_PER_MIN
 from heatmap.report.words.regions import region_name
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.units import Display
@@ -17,14 +18,11 @@ from heatmap.units import Display
 if TYPE_CHECKING:
     from heatmap.burners.advice import Change
 
-#: A grate that moves less than this is ready for a map that lasts the sear, °C a minute (3 °F; common practice, no
-#: source).
-STEADY_C_PER_MIN = 3.0 / 1.8
-#: Time to shoot a round after a change, min.
+#: Time to shoot a round after a change, min (common practice, no source).
 ROUND_MIN = 2.0
-#: A map older than this no longer speaks for the grate, min: about twice the time in which half a change comes.
+#: A map older than this no longer speaks for the grate, min: twice the time in which half a change comes; assumed.
 STALE_MIN = 20.0
-#: A place whose mean is farther outside than this share of the band's width is not good enough to start.
+#: A place whose mean is farther outside than this share of the band's width is not good enough to start. Assumed.
 _FAR_FROM_BAND = 0.5
 
 
@@ -92,6 +90,7 @@ def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> 
         air_c=max(assessment.grill.surroundings.air_c, -40.0),
         crossed=len(place.headings) > 1,
         fresh=fresh,
+        units=assessment.grill.units,
     )
 
 
@@ -181,9 +180,7 @@ def _worth_turning(assessment: Assessment, minutes_left: float | None) -> Ready 
     )
 
 
-def _set_down(
-    assessment: Assessment, wanted: Wanted, sear: Sear | None, minutes_left: float | None
-) -> Ready:
+def _set_down(assessment: Assessment, wanted: Wanted, sear: Sear | None, minutes_left: float | None) -> Ready:
     place = find_places(assessment, wanted).best
     low_c, high_c = assessment.band_c
     display = Display(assessment.grill.units)

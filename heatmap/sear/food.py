@@ -10,10 +10,16 @@ import numpy as np
 
 from heatmap.errors import InputError
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
-from heatmap.sear.transient import evaporation_flux
+from heatmap.quantities import Units, quantity_text
+from heatmap.sear.evaporation import evaporation_flux
 
 Kind = Literal["whole cut", "ground", "tenderised or injected"]
 KINDS: tuple[Kind, ...] = ("whole cut", "ground", "tenderised or injected")
+
+#: What a sear is computed for; from hotter than this no sear is left to do.
+SIZES_MM = (5.0, 120.0)
+WARMEST_START_C = 95.0
+HOTTEST_COOKER_C = 300.0
 
 # A still low oven or smoker at 120-150 °C: natural convection 5-15 and radiation 4 ε σ T³ of 7-9 W/(m² K),
 # Incropera et al. (2007), table 1.1 and eq. 1.9. The face is moist, not wet: half of open water is assumed,
@@ -40,7 +46,10 @@ class Food:
     composition : Composition
         What it is made of; rib eye when not given.
     thickness_sd_mm, start_sd_c : float
-        Standard deviation of the thickness (1/32 in when not given) and of the centre reading (2 °F).
+        Standard deviation of the thickness (1/32 in when not given) and of the centre reading (2 °F; both common
+        practice, no source).
+    units : {"us", "si"}
+        What the cook reads, for the words of errors.
     """
 
     thickness_mm: float
@@ -50,28 +59,29 @@ class Food:
     composition: Composition = RIBEYE
     thickness_sd_mm: float = 0.8
     start_sd_c: float = 1.1
+    units: Units = "si"
 
     def __post_init__(self) -> None:
         """Refuse what no piece of food can be."""
-        if not 5.0 <= self.thickness_mm <= 120.0:
+        if not SIZES_MM[0] <= self.thickness_mm <= SIZES_MM[1]:
+            given, low, high = (quantity_text(mm, "length", self.units) for mm in (self.thickness_mm, *SIZES_MM))
+            raise InputError(f"the thickness is {given}; the sear can be computed for {low} to {high}")
+        warmest, start = (self._told(celsius) for celsius in (WARMEST_START_C, self.start_centre_c))
+        if not 0.0 <= self.start_centre_c < WARMEST_START_C:
+            raise InputError(f"the centre starts at {start}; it must be thawed and below {warmest}")
+        if self.cooker_c is not None and not self.start_centre_c <= self.cooker_c <= HOTTEST_COOKER_C:
             raise InputError(
-                f"the thickness is {self.thickness_mm:g} mm; the sear can be computed for 5 to 120 mm "
-                "(0.2 to 4.7 in)"
-            )
-        if not 0.0 <= self.start_centre_c < 95.0:
-            raise InputError(
-                f"the centre starts at {self.start_centre_c:g} °C; it must be thawed and below 95 °C (203 °F)"
-            )
-        if self.cooker_c is not None and not self.start_centre_c <= self.cooker_c <= 300.0:
-            raise InputError(
-                f"the cooker is at {self.cooker_c:g} °C; it must be warmer than the centre, "
-                f"{self.start_centre_c:g} °C, and at most 300 °C (572 °F)"
+                f"the cooker is at {self._told(self.cooker_c)}; it must be warmer than the centre, {start}, "
+                f"and at most {self._told(HOTTEST_COOKER_C)}"
             )
         if self.kind not in KINDS:
             raise InputError(f"kind is {self.kind!r}; it must be one of: {', '.join(KINDS)}")
         for name, spread in (("thickness_sd_mm", self.thickness_sd_mm), ("start_sd_c", self.start_sd_c)):
             if not 0.0 <= spread < math.inf:
                 raise InputError(f"{name} is {spread:g}; it must not be negative")
+
+    def _told(self, celsius: float) -> str:
+        return quantity_text(celsius, "temperature", self.units)
 
     @property
     def start_face_rise_c(self) -> float:

@@ -8,11 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.errors import InputError
+from heatmap.quantities import quantity_text
+from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
 from heatmap.sear.plan import check_seconds
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.unknowns import CONDUCTANCE, UNKNOWNS, Beliefs
+from heatmap.units import Display, c_from_f
 
 Array = NDArray[np.float64]
 
@@ -86,7 +89,7 @@ def peak_from_doneness(word: str) -> tuple[float, float]:
     key = " ".join(word.lower().replace("-", " ").split())
     if key not in DONENESS_F:
         raise InputError(f"doneness {word!r} is unknown; use one of: {', '.join(DONENESS_F)}")
-    low, high = ((limit - 32.0) / 1.8 for limit in DONENESS_F[key])
+    low, high = (float(c_from_f(limit)) for limit in DONENESS_F[key])
     return 0.5 * (low + high), float(np.hypot((high - low) / np.sqrt(12.0), WORD_SD_C))
 
 
@@ -140,10 +143,12 @@ def learn_from_test(
     Transactions on Automatic Control* 38 (1993), 294-297.
     """
     check_seconds(tested_seconds)
-    if not food.start_centre_c < peak_c < 100.0:
+    if not food.start_centre_c < peak_c < FRONT_C:
+        peak, start, boiling = (
+            quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, food.start_centre_c, FRONT_C)
+        )
         raise InputError(
-            f"the peak of the test piece is {peak_c:.4g} °C; it must be above its start, "
-            f"{food.start_centre_c:.4g} °C, and below 100 °C"
+            f"the peak of the test piece is {peak}; it must be above its start, {start}, and below {boiling}"
         )
     if not peak_sd_c > 0.0:
         raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
@@ -163,7 +168,7 @@ def learn_from_test(
     spread = float(np.sqrt(first_slopes @ first_slopes + first_noise**2))
     left = float(noise / np.sqrt(slopes @ slopes + noise**2))
     low, middle, high = _conductance(rails, learned)
-    determined, verdict = _verdict(peak_c - expected, spread, left)
+    determined, verdict = _verdict(peak_c - expected, spread, left, Display(food.units))
     return Lesson(
         beliefs=learned,
         expected_peak_c=expected,
@@ -205,17 +210,15 @@ def _conductance(rails: Rails, beliefs: Beliefs) -> tuple[float, float, float]:
     index = UNKNOWNS.index(CONDUCTANCE)
     spread = REACH * float(np.sqrt(beliefs.covariance[index, index]))
     deviates = beliefs.mean[index] + np.array([-spread, 0.0, spread])
-    low, middle, high = (
-        effective_conductance(rails, float(factor)) for factor in CONDUCTANCE.value(deviates)
-    )
+    low, middle, high = (effective_conductance(rails, float(factor)) for factor in CONDUCTANCE.value(deviates))
     return low, middle, high
 
 
-def _verdict(surprise_c: float, spread_c: float, left: float) -> tuple[bool, str]:
+def _verdict(surprise_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:
     if abs(surprise_c) > SURPRISE * spread_c:
         way = "above" if surprise_c > 0.0 else "below"
         return False, (
-            f"The test piece peaked {abs(surprise_c) * 1.8:.0f} °F ({abs(surprise_c):.0f} °C) {way} what "
+            f"The test piece peaked {display.difference_text(abs(surprise_c))} {way} what "
             "any conductance and all else that is not known can explain: check the probe, the start, the "
             "thickness and the seconds before you trust the new ones."
         )

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from heatmap import cautions
 from heatmap.errors import InputError
+from heatmap.quantities import quantity_text
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import CONDUCTANCE, Beliefs
-from heatmap.units import f_from_c
 
 Array = NDArray[np.float64]
 
@@ -282,15 +282,11 @@ def one_sided(changes: Array, common: int) -> tuple[float, float]:
 
 def _check_target(food: Food, target_c: float) -> None:
     if not food.start_centre_c < target_c < HOTTEST_TARGET_C:
-        raise InputError(
-            f"the target is {_both(target_c)}; it must be above the start, {_both(food.start_centre_c)}, "
-            f"and below {_both(HOTTEST_TARGET_C)}"
+        target, start, hottest = (
+            quantity_text(celsius, "temperature", food.units)
+            for celsius in (target_c, food.start_centre_c, HOTTEST_TARGET_C)
         )
-
-
-def _both(celsius: float) -> str:
-    """Return a temperature in both units; a plan does not know which one the cook reads."""
-    return f"{f_from_c(float(celsius)):.4g} °F ({celsius:.4g} °C)"
+        raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
 
 
 def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
@@ -299,15 +295,18 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
     seconds = longest * np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS)
     cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
     peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
+    target, least, most = (
+        quantity_text(float(celsius), "temperature", food.units) for celsius in (target_c, peaks[0], peaks[-1])
+    )
     if target_c <= peaks[0]:
         raise InputError(
-            f"the target is {_both(target_c)}; out of the cooker the centre rises to about {_both(peaks[0])} "
+            f"the target is {target}; out of the cooker the centre rises to about {least} "
             "with hardly any sear: start the sear colder or ask for more"
         )
     if target_c >= peaks[-1]:
         raise InputError(
-            f"the target is {_both(target_c)}; {len(faces)} turns of {longest:.0f} s bring the centre to "
-            f"about {_both(peaks[-1])} only: start the sear warmer, use more turns, or ask for less"
+            f"the target is {target}; {len(faces)} turns of {longest:.0f} s bring the centre to about {most} only: "
+            "start the sear warmer, use more turns, or ask for less"
         )
     return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from heatmap.errors import InputError
+from heatmap.quantities import Units, quantity_text
 
 # Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
 # and carbon steel store 3.8 to 4.4 MJ/(m³ K), some 30 % more.
@@ -14,6 +15,10 @@ CAST_IRON_J_M3K = 7272.0 * 420.0
 # within a factor of two either way.
 BAR_FILM_W_M2K = 40.0
 RECOVERY_FACTOR = 2.0
+
+#: What a sear is computed for: rails that boil water, short of a red glow; air of any place people cook in.
+COLDEST_C, HOTTEST_C = 110.0, 600.0
+COLDEST_AIR_C, HOTTEST_AIR_C = -40.0, 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +41,8 @@ class Rails:
         Whether the second turn on a face is at another heading, so that its rails cross the first marks.
     fresh : bool
         Whether every turn is set on rails that have recovered, or on the same ones again.
+    units : {"us", "si"}
+        What the cook reads, for the words of errors.
     """
 
     rail_c: float
@@ -47,25 +54,27 @@ class Rails:
     air_c: float = 24.0
     crossed: bool = True
     fresh: bool = True
+    units: Units = "si"
 
     def __post_init__(self) -> None:
         """Refuse rails that cannot sear."""
-        if not 110.0 <= self.rail_c <= 600.0:
-            raise InputError(
-                f"the rails are at {self.rail_c:g} °C; a sear can be computed for 110 to 600 °C (230-1112 °F)"
-            )
+        if not COLDEST_C <= self.rail_c <= HOTTEST_C:
+            rail, low, high = (self._told(celsius) for celsius in (self.rail_c, COLDEST_C, HOTTEST_C))
+            raise InputError(f"the rails are at {rail}; a sear can be computed for {low} to {high}")
         if not 0.0 < self.share <= 1.0:
-            raise InputError(
-                f"the share of the face on rail is {self.share:g}; it must be above 0 and at most 1"
-            )
-        if not -40.0 <= self.air_c < 100.0:
-            raise InputError(f"the air is at {self.air_c:g} °C; it must be from -40 to below 100 °C")
+            raise InputError(f"the share of the face on rail is {self.share:g}; it must be above 0 and at most 1")
+        if not COLDEST_AIR_C <= self.air_c < HOTTEST_AIR_C:
+            air, low, high = (self._told(celsius) for celsius in (self.air_c, COLDEST_AIR_C, HOTTEST_AIR_C))
+            raise InputError(f"the air is at {air}; it must be from {low} to below {high}")
         for name in ("pitch_mm", "height_mm"):
             if not 0.0 < getattr(self, name) < math.inf:
                 raise InputError(f"{name} is {getattr(self, name):g}; it must be above 0")
         for name in ("own_std_c", "shared_std_c"):
             if not 0.0 <= getattr(self, name) < math.inf:
                 raise InputError(f"{name} is {getattr(self, name):g}; it must not be negative")
+
+    def _told(self, celsius: float) -> str:
+        return quantity_text(celsius, "temperature", self.units)
 
     @property
     def heat_capacity_j_m2k(self) -> float:

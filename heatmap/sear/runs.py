@@ -9,9 +9,11 @@ from numpy.typing import NDArray
 
 from heatmap.errors import InputError
 from heatmap.physics import beef
+from heatmap.physics.planck import STEFAN_BOLTZMANN
+from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
-from heatmap.sear.transient import FRONT_C, Pieces, Seared, sear
+from heatmap.sear.transient import Pieces, Seared, sear
 from heatmap.sear.unknowns import (
     CONDUCTANCE,
     CONDUCTIVITY,
@@ -23,6 +25,7 @@ from heatmap.sear.unknowns import (
     UNKNOWNS,
     Beliefs,
 )
+from heatmap.units import k_from_c
 
 Array = NDArray[np.float64]
 
@@ -39,7 +42,6 @@ VALLEY_CONVECTION_W_M2K = 12.0
 # mostly dry.
 AIR_W_M2K = 12.0
 AIR_WETNESS = 0.1  # assumed, see LOSSES for its spread
-STEFAN_BOLTZMANN = 5.670374419e-8  # CODATA 2018
 REACH = 1.6449  # one-sided 95 % of a normal: low and high hold 90 %
 
 
@@ -76,9 +78,7 @@ def sides_of(turns: int, sides: str) -> str:
     if not 1 <= turns <= 12:
         raise InputError(f"turns is {turns}; it must be from 1 to 12")
     if sides not in ("AABB", "ABAB"):
-        raise InputError(
-            f"sides is {sides!r}; it must be AABB (one side, then the other) or ABAB (flip every turn)"
-        )
+        raise InputError(f"sides is {sides!r}; it must be AABB (one side, then the other) or ABAB (flip every turn)")
     first = turns - turns // 2
     return "A" * first + "B" * (turns // 2) if sides == "AABB" else ("AB" * turns)[:turns]
 
@@ -130,8 +130,7 @@ def common_cases(directions: Array, base: Cases, reach: float) -> Cases:
 
 def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     value = {
-        unknown.name: unknown.value(deviates)
-        for unknown, deviates in zip(UNKNOWNS, cases.deviates.T, strict=True)
+        unknown.name: unknown.value(deviates) for unknown, deviates in zip(UNKNOWNS, cases.deviates.T, strict=True)
     }
     count = len(cases.seconds)
     flat = np.full(count, 1.0)
@@ -173,7 +172,7 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
 
 
 def _valley_conductance(rail_c: Array) -> Array:
-    hot, face = rail_c + 273.15, FRONT_C + 273.15
+    hot, face = k_from_c(rail_c), k_from_c(FRONT_C)
     radiation = VALLEY_EMISSIVITY * STEFAN_BOLTZMANN * (hot**2 + face**2) * (hot + face)
     return np.asarray(radiation + VALLEY_CONVECTION_W_M2K, float)
 

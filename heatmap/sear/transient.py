@@ -31,9 +31,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from heatmap.sear.evaporation import FRONT_C, evaporation_flux
+from heatmap.sear.tridiagonal import Tridiagonal
+
 Array = NDArray[np.float64]
 
-FRONT_C = 100.0  # water boils, at sea level; about 1 °C less for every 300 m of altitude
 BROWNING_C = 150.0  # a dry face browns within a minute above about this; common practice, no source
 
 # Resolution. The tests hold the peak within 0.2 °C of a run twelve times as fine.
@@ -48,14 +50,6 @@ EVENNESS = 0.6  # 1: equal cells, 0: crowded towards the faces like Chebyshev po
 # Two-stage, second-order, L-stable: Alexander, SIAM Journal on Numerical Analysis 14 (1977), 1006-1021,
 # theorem 5
 _GAMMA = 1.0 - 1.0 / np.sqrt(2.0)
-
-# Wet faces in air lose h/(ρ c Le^⅔) of vapour per difference in vapour concentration (Chilton and Colburn,
-# as in Incropera et al. 2007, eqs 6.60 and 6.67); air at 60 °C and 1 atm: ρ 1.06 kg/m³, c 1007 J/(kg K), Le
-# 0.86.
-_VAPOUR_PER_FILM = 1.0 / (1.06 * 1007.0 * 0.86 ** (2.0 / 3.0))  # m³ K/J
-_VAPOUR_GAS_CONSTANT = 461.5  # J/(kg K)
-_LATENT_HEAT_WARM = 2.36e6  # J/kg, water at 60 °C (steam tables, from memory)
-_AIR_HUMIDITY = 0.5  # of saturation at air temperature; assumed, hardly matters beside a hot face
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -199,22 +193,6 @@ def sear(pieces: Pieces) -> Seared:
         lost_j_m2=columns.mean(columns.lost),
         stored_j_m2=columns.mean(columns.stored() - start),
     )
-
-
-def evaporation_flux(face_c: Array, air_c: Array, film_w_m2k: Array) -> Array:
-    """Return what an open water face loses to air by evaporating [W/m²].
-
-    Saturation pressure after Magnus with the constants of Alduchov and Eskridge (1996), good to 0.4 % up to
-    50 °C and to 2 % at 100 °C; above that it is held, since water boils.
-    """
-    face = np.minimum(face_c, FRONT_C)
-    vapour = _saturation_pa(face) - _AIR_HUMIDITY * _saturation_pa(np.minimum(air_c, 40.0))
-    concentration = vapour / (_VAPOUR_GAS_CONSTANT * (face + 273.15))
-    return np.asarray(film_w_m2k * _VAPOUR_PER_FILM * _LATENT_HEAT_WARM * np.maximum(concentration, 0.0), float)
-
-
-def _saturation_pa(celsius: Array) -> Array:
-    return np.asarray(610.94 * np.exp(17.625 * celsius / (celsius + 243.04)), float)
 
 
 def _highest(values: Array, times: Array) -> tuple[Array, Array]:
@@ -396,7 +374,7 @@ class _Columns:
         diagonal[:, 1:] += links
         for cell, (_, loss) in zip((0, -1), gains, strict=True):
             diagonal[:, cell] += loss
-        factor = _Tridiagonal.of(diagonal, -links)
+        factor = Tridiagonal.of(diagonal, -links)
         celsius = self.celsius
         fluxes = [np.zeros_like(seconds), np.zeros_like(seconds)]
         slope = np.zeros_like(store)
@@ -453,35 +431,3 @@ class _Columns:
         mean = (patches * self.share[:, :, None]).sum(axis=1, keepdims=True)
         fade = np.exp(-self.sideways * seconds).reshape(self.pieces_count, self.patches, 1)
         return np.asarray((mean + (patches - mean) * fade).reshape(celsius.shape), float)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Tridiagonal:
-    """Many symmetric tridiagonal matrices at once, factored as L D Lᵀ; rows run along the first axis.
-
-    G. H. Golub and C. F. Van Loan, *Matrix Computations* (2013), section 4.3.6. In numpy, since the columns are few and
-    importing LAPACK's solver takes longer than a whole plan.
-    """
-
-    pivots: Array
-    ratios: Array
-
-    @classmethod
-    def of(cls, diagonal: Array, beside: Array) -> _Tridiagonal:
-        """Factor matrices of diagonals (batch, n) and neighbours (batch, n - 1)."""
-        pivots, off = diagonal.T.copy(), beside.T
-        ratios = np.empty_like(off)
-        for row in range(len(off)):
-            np.divide(off[row], pivots[row], out=ratios[row])
-            pivots[row + 1] -= ratios[row] * off[row]
-        return cls(pivots, ratios)
-
-    def solve(self, right: Array) -> Array:
-        """Return the solutions for right-hand sides (batch, n), the same shape."""
-        result = right.T.copy()
-        for row, ratio in enumerate(self.ratios):
-            result[row + 1] -= ratio * result[row]
-        result /= self.pivots
-        for row in range(len(self.ratios) - 1, -1, -1):
-            result[row] -= self.ratios[row] * result[row + 1]
-        return np.ascontiguousarray(result.T)

@@ -48,10 +48,7 @@ def test_known_truth_makes_the_next_piece_better():
     blind = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4).peak_centre_c
     for _ in range(16):
         truth = certain(draw.standard_normal(len(UNKNOWNS)))
-        peak = (
-            expected_peak(FOOD, RAILS, seconds=TESTED, beliefs=truth).peak_centre_c
-            + 1.1 * draw.standard_normal()
-        )
+        peak = expected_peak(FOOD, RAILS, seconds=TESTED, beliefs=truth).peak_centre_c + 1.1 * draw.standard_normal()
         learned = learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=peak).beliefs
         real = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4, beliefs=truth).peak_centre_c
         told = expected_peak(NEXT_FOOD, NEXT_RAILS, seconds=(80.0,) * 4, beliefs=learned)
@@ -74,9 +71,7 @@ def test_an_expected_peak_changes_nothing_but_the_spread():
 
 def test_under_means_longer_and_over_means_shorter():
     told = [
-        plan_sear(
-            NEXT_FOOD, NEXT_RAILS, target_centre_c=c(137.0), beliefs=lesson(peak).beliefs
-        ).seconds_per_turn
+        plan_sear(NEXT_FOOD, NEXT_RAILS, target_centre_c=c(137.0), beliefs=lesson(peak).beliefs).seconds_per_turn
         for peak in (124.0, 129.0, 134.0, 139.0)
     ]
     assert np.all(np.diff(told) < 0.0)

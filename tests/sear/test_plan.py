@@ -26,6 +26,7 @@ def trade(row_id, column="low"):
 
 # common practice, no source: rows TF-02, TF-04, TF-05; rails "about 600 °F"
 FOOD = Food(thickness_mm=25.4 * trade("TF-02"), start_centre_c=c(trade("TF-05")), cooker_c=c(trade("TF-04")))
+US_FOOD = replace(FOOD, units="us")
 RAILS = Rails(rail_c=c(600.0), own_std_c=5.0, shared_std_c=8.0)
 PLAN = plan_sear(FOOD, RAILS, target_centre_c=c(137.0))
 
@@ -62,9 +63,7 @@ def test_the_plan_hits_its_target_when_computed_again():
 
 
 def test_hotter_rails_want_shorter_turns_and_leave_more_crust():
-    plans = [
-        plan_sear(FOOD, replace(RAILS, rail_c=c(f)), target_centre_c=c(137.0)) for f in (450, 525, 600, 675)
-    ]
+    plans = [plan_sear(FOOD, replace(RAILS, rail_c=c(f)), target_centre_c=c(137.0)) for f in (450, 525, 600, 675)]
     assert np.all(np.diff([plan.seconds_per_turn for plan in plans]) < 0.0)
     alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0))
     same_time = [run(FOOD, replace(RAILS, rail_c=c(f)), alike, "AABB") for f in (450, 525, 600, 675)]
@@ -151,13 +150,15 @@ def test_says_what_it_assumes_and_cautions():
 @pytest.mark.parametrize(
     ("attempt", "words"),
     [
-        (lambda: seconds(target=105.0), r"the target is 105 °F \(40.56 °C\); it must be above the start, 110 °F"),
+        (lambda: seconds(target=105.0), "the target is 40.56 °C; it must be above the start, 43.33 °C"),
+        (lambda: seconds(US_FOOD, target=105.0), "the target is 105 °F; it must be above the start, 110 °F"),
         (lambda: seconds(target=111.0), "rises to about .* with hardly any sear"),
-        (lambda: seconds(target=205.0), r"below 203 °F \(95 °C\)"),
+        (lambda: seconds(target=205.0), "below 95 °C"),
+        (lambda: seconds(US_FOOD, target=205.0), "below 203 °F"),
         (lambda: seconds(replace(FOOD, thickness_mm=100.0), target=195.0), "bring the centre to about"),
         (lambda: seconds(turns=0), "turns is 0; it must be from 1 to 12"),
         (lambda: seconds(sides="ABBA"), "sides is 'ABBA'; it must be AABB"),
-        (lambda: Food(thickness_mm=0.0, start_centre_c=40.0), "the thickness is 0 mm; .* 5 to 120 mm"),
+        (lambda: Food(thickness_mm=0.0, start_centre_c=40.0), "the thickness is 0 mm; .* 5 mm to 120 mm"),
         (
             lambda: Food(thickness_mm=30.0, start_centre_c=-5.0),
             "the centre starts at -5 °C; it must be thawed",
@@ -171,7 +172,12 @@ def test_says_what_it_assumes_and_cautions():
             "kind is 'fish'; it must be one of",
         ),
         (lambda: Food(thickness_mm=float("nan"), start_centre_c=40.0), "the thickness is nan mm"),
-        (lambda: Rails(rail_c=50.0), "the rails are at 50 °C"),
+        (lambda: replace(US_FOOD, thickness_mm=254.0), "the thickness is 10 in; .* 0.1969 in to 4.724 in"),
+        (lambda: replace(US_FOOD, start_centre_c=c(210.0)), "starts at 210 °F; it must be thawed and below 203 °F"),
+        (lambda: replace(US_FOOD, cooker_c=c(90.0)), "at 90 °F; .* warmer than the centre, 110 °F, and at most 572 °F"),
+        (lambda: Rails(rail_c=50.0), "the rails are at 50 °C; a sear can be computed for 110 °C to 600 °C"),
+        (lambda: Rails(rail_c=c(200.0), units="us"), "the rails are at 200 °F; .* 230 °F to 1112 °F"),
+        (lambda: Rails(rail_c=300.0, air_c=c(230.0), units="us"), "the air is at 230 °F; .* -40 °F to below 212 °F"),
         (lambda: Rails(rail_c=300.0, share=0.0), "the share of the face on rail is 0"),
         (lambda: Rails(rail_c=300.0, own_std_c=-1.0), "own_std_c is -1; it must not be negative"),
         (lambda: expected_peak(FOOD, RAILS, seconds=()), "no seconds were given"),

@@ -17,9 +17,7 @@ def test_agrees_with_a_lumped_bar():
     tau = 7272.0 * 420.0 * area_m2 / (40.0 * perimeter_m)
     assert RAILS.recovery_time_constant_s == pytest.approx(tau, rel=1e-9)
     back = recovery(RAILS, 40.0)
-    at = lumped_temperature(
-        back.wait_s, start_c=275.0, fluid_c=315.0, time_constant_s=RAILS.recovery_time_constant_s
-    )
+    at = lumped_temperature(back.wait_s, start_c=275.0, fluid_c=315.0, time_constant_s=RAILS.recovery_time_constant_s)
     assert 315.0 - float(at) == pytest.approx(back.within_c)
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from heatmap.physics.conduction import seared_slab
-from heatmap.sear import transient
+from heatmap.sear import evaporation, transient
 
 THICKNESS_M, CONDUCTIVITY, CAPACITY = 0.03175, 0.47, 1070.0 * 3450.0
 DRYING = 1000.0 * 0.62 * 2.257e6
@@ -259,7 +259,7 @@ def test_published_evaporation_of_open_water():
     # Chilton and Colburn: h/(ρ c Le^(2/3)) times the difference in concentration times the latent heat.
     film = 10.0 / (1.06 * 1007.0 * 0.86 ** (2.0 / 3.0))
     expected = film * (0.1304 - 0.5 * 3170.0 / (461.5 * 333.15)) * 2.36e6
-    flux = transient.evaporation_flux(np.array([60.0]), np.array([25.0]), np.array([10.0]))
+    flux = evaporation.evaporation_flux(np.array([60.0]), np.array([25.0]), np.array([10.0]))
     assert flux[0] == pytest.approx(expected, rel=0.01)
 
 
