@@ -81,7 +81,7 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
         lines.append(
-            f"    {item.kind:6s} ±{display.difference(1.96 * item.std_c):5.1f} {display.degrees}  {item.source}"
+            f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}"
         )
     return lines + _pins(assessment)
 
@@ -91,8 +91,8 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
     assert assessed.spot.rail_c is not None and assessed.compared_c is not None
     lines = [
         f"  Rail {display.temperature_text(assessed.spot.rail_c)}: "
-        f"±{display.difference(1.96 * own_c):.0f} this reading alone, "
-        f"±{display.difference(1.96 * shared_c):.0f} shared by all readings (95 %)."
+        f"±{display.margin(own_c):.0f} this reading alone, "
+        f"±{display.margin(shared_c):.0f} shared by all readings (95 %)."
     ]
     if assessment.grill.target.numbers == "shown":
         lines.append(

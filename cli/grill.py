@@ -13,6 +13,7 @@ from cli import console
 from cli.commands import help_text
 from cli.options import GRILL_FILE, AsJson, GrillFile
 from heatmap.errors import GrillError, InputError
+from heatmap.units import STDS_95
 
 
 def register(app: typer.Typer) -> None:
@@ -164,7 +165,7 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
         finish = find_finish(found.grate.finish)
         known = "assumed, no published value" if finish.assumed else finish.source
         console.answer(
-            f"Emissivity of {finish.name}: {finish.emissivity:.2f} ± {1.96 * finish.emissivity_sd:.2f} ({known})."
+            f"Emissivity of {finish.name}: {finish.emissivity:.2f} ± {STDS_95 * finish.emissivity_sd:.2f} ({known})."
         )
     if found.assumed:
         console.answer("Taken as usual, because the file does not say:")

@@ -225,7 +225,7 @@ def _document(spot: Spot, calibration: Calibration, display: Display, solid: boo
 
 def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) -> list[str]:
     from heatmap.physics.grey_body import temperature_per_emissivity
-    from heatmap.units import k_from_c, percent
+    from heatmap.units import STDS_95, k_from_c, percent
 
     grill, view = calibration.grill, calibration.view()
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
@@ -234,14 +234,14 @@ def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) 
     lines = [
         f"Shown {display.temperature_text(spot.reading.shown_c)}: the {surface} is about "
         f"{display.temperature_text(spot.rail_c)}, "
-        f"±{display.difference(1.96 * spot.own_std_c):.0f} this reading alone, "
-        f"±{display.difference(1.96 * spot.shared_std_c):.0f} shared by all readings (95 %).",
+        f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
+        f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %).",
         f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
     ]
     if not solid:
         share, share_sd = view.share
         lines.append(
-            f"{percent(share)} of it is rail top, ±{percent(1.96 * share_sd)} from shot to shot; "
+            f"{percent(share)} of it is rail top, ±{percent(STDS_95 * share_sd)} from shot to shot; "
             "the rest looks into the valley."
         )
         lines.append(
@@ -253,7 +253,7 @@ def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) 
     )
     lines.append(
         f"0.01 of emissivity is worth {display.difference(abs(float(worth)) / 100):.1f} {display.degrees} here "
-        f"(emissivity taken as {grill.grate.rail_emissivity:.2f} ± {1.96 * grill.grate.rail_emissivity_sd:.2f})."
+        f"(emissivity taken as {grill.grate.rail_emissivity:.2f} ± {STDS_95 * grill.grate.rail_emissivity_sd:.2f})."
     )
     return lines
 

@@ -70,6 +70,8 @@ def command(
     """Show the heat map of a round."""
     if surface and not as_json:
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
+    from heatmap.report.words.map import in_band
+
     assessment = loading.assessment(
         grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects, method=method
     )
@@ -96,7 +98,7 @@ def command(
         show(assessment)
         if methods:
             _show_methods(errors_c, display)
-    if check and assessment.evenness.share_in_band < 0.8:
+    if check and not in_band(assessment):
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 

@@ -92,7 +92,7 @@ def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[st
     import numpy as np
 
     from cli.table import framed
-    from heatmap.units import Display
+    from heatmap.units import STDS_95, Display
     from heatmap.verdict import words
 
     grill, display = assessment.grill, Display(assessment.grill.units)
@@ -105,7 +105,7 @@ def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[st
     ]
     off_c = mean_c - truth_c
     typical = display.difference_text(float(np.sqrt(np.mean(off_c**2))))
-    within = int(np.sum(np.abs(off_c) <= 1.96 * std_c))
+    within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
     return [
         f"Make-believe: your map of round {assessment.round.number}, then the truth and its mark",
         *framed(grill.positions.rows, grill.positions.columns, texts, verdicts),

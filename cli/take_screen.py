@@ -189,7 +189,7 @@ def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
         return f"Nearly steady: {rate}."
     if found.per_minute_c < -2.0 * found.std_c:
         return f"Falling {rate}, hold on."
-    margin = f"{1.96 * display.difference(found.std_c):.0f}"
+    margin = f"{display.margin(found.std_c):.0f}"
     return f"Changing by about {rate}, give or take {margin}; shoot on."
 
 

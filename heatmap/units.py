@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 Number = TypeVar("Number", "float", "NDArray[np.float64]")
 
+#: People read ± as 95 %: so many standard deviations of a normal distribution on either side.
+STDS_95 = 1.959964
+
 MM_PER_INCH = 25.4
 ZERO_CELSIUS_K = 273.15
 
@@ -126,6 +129,14 @@ class Display:
     def difference_text(self, celsius: float) -> str:
         """Return a difference in words, to the degree."""
         return f"{self.difference(celsius):.0f} {self.degrees}"
+
+    def margin(self, std_celsius: float) -> float:
+        """Return what stands behind ± for a standard deviation: people read it as 95 %."""
+        return STDS_95 * self.difference(std_celsius)
+
+    def margin_text(self, std_celsius: float) -> str:
+        """Return what stands behind ± in words, to the degree."""
+        return f"{self.margin(std_celsius):.0f} {self.degrees}"
 
     def length_text(self, millimetres: float) -> str:
         """Return a length in words."""

@@ -20,8 +20,10 @@ from heatmap.quantities import Units
 from heatmap.report.sections import Comparison, SearSection
 from heatmap.report.words.burners import advice_lines
 from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, tilt_sentence
+from heatmap.report.words.phrases import signed
 from heatmap.report.words.place import place_answer
 from heatmap.report.words.regions import region_name
+from heatmap.report.words.sear import given_sentence
 from heatmap.sear import Sensitivity
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict import Extreme
@@ -33,8 +35,6 @@ if TYPE_CHECKING:
 
 Values = dict[str, Any]
 
-#: People read ± as 95 %; inside the library every spread is one standard deviation.
-_READ_AS_95 = 1.959964
 #: Width of the pictures in the page [in]: type drawn on this width is readable on a phone 390 px wide.
 _PICTURE_IN = 6.0
 
@@ -231,7 +231,7 @@ def _place_row(assessment: Assessment, number: int, place: Place) -> Values:
         "from_left": f"{display.length(place.x_mm):.3g}",
         "from_front": f"{display.length(place.y_mm):.3g}",
         "headings": heading_text(place.headings),
-        "mean": f"{display.temperature(place.mean_c):.0f} ±{display.difference(_READ_AS_95 * place.mean_std_c):.0f}",
+        "mean": f"{display.temperature(place.mean_c):.0f} ±{display.margin(place.mean_std_c):.0f}",
         "within": f"{display.difference(place.std_within_c):.0f}",
         "chance": percent(place.chance_in_band),
     }
@@ -245,11 +245,7 @@ def _sear(assessment: Assessment, sear: SearSection | None) -> Values | None:
     return {
         "answer": answer,
         "likely": f"It may really take {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s.",
-        "given": (
-            f"Rails {display.temperature_text(sear.rails.rail_c)}, food "
-            f"{display.length_text(sear.food.thickness_mm)} thick, "
-            f"{display.temperature_text(sear.food.start_centre_c)} at its centre."
-        ),
+        "given": given_sentence(sear.food, sear.rails, display),
         "pull": display.temperature_text(plan.pull_centre_c),
         "peak": display.temperature_text(plan.peak_centre_c),
         "peak_limits": f"{display.temperature(plan.peak_low_c):.0f} to {display.temperature_text(plan.peak_high_c)}",
@@ -278,11 +274,7 @@ def _sensitivity_row(one: Sensitivity, display: Display) -> tuple[str, str, str]
     step = display.difference_text(one.step) if one.unit == "°C" else display.length_text(one.step)
     more, less = {"thickness": ("thicker", "thinner")}.get(one.of, ("hotter", "cooler"))
     what = {"rails": "Rails", "thickness": "Food", "start": "Start"}.get(one.of, one.of)
-    return (f"{what} {step} {more} / {less}", _seconds(one.more_s), _seconds(one.less_s))
-
-
-def _seconds(change: float) -> str:
-    return f"{round(change):+d} s".replace("-", "−")
+    return (f"{what} {step} {more} / {less}", f"{signed(one.more_s)} s", f"{signed(one.less_s)} s")
 
 
 def _history(assessment: Assessment, points: Sequence[EvennessPoint]) -> Values | None:
@@ -306,7 +298,7 @@ def _spot_row(assessed: AssessedSpot, assessment: Assessment) -> Mapping[str, st
         return "–" if celsius is None else f"{display.temperature(celsius):.0f}"
 
     def limits(std_c: float | None) -> str:
-        return "–" if std_c is None else f"±{display.difference(_READ_AS_95 * std_c):.0f}"
+        return "–" if std_c is None else f"±{display.margin(std_c):.0f}"
 
     x, y = (f"{display.length(value):.3g}" for value in reading.point_mm)
     return {

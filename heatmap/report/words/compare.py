@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatmap.report.words.phrases import signed
 from heatmap.report.words.regions import region_name
-from heatmap.units import Display, percent
+from heatmap.units import STDS_95, Display, percent
 
 if TYPE_CHECKING:
     from heatmap.compare import BurnerOutcome, Comparison
@@ -22,7 +23,7 @@ def compare_lines(found: Comparison) -> list[str]:
         display.difference(value) for value in (found.spread_change_low_c, found.spread_change_high_c)
     )
     numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
-    by = f"the true change is likely {_signed(low)} to {_signed(high)}"
+    by = f"the true change is likely {signed(low)} to {signed(high)}"
     if found.answer == "cannot tell":
         likely = f"{_chance(found.chance_better)} that it is more even"
         verdict = f"Cannot tell: {numbers}; {likely}; {by} {display.degrees}."
@@ -31,7 +32,7 @@ def compare_lines(found: Comparison) -> list[str]:
         verdict = f"{found.answer.capitalize()}: {numbers}; {_chance(chance)} that this is true, not noise."
     mean_c, std_c = found.mean_change_c, found.mean_change_std_c
     lines = [verdict, f"In band: {percent(before.share_in_band)} before, {percent(after.share_in_band)} after."]
-    level = f"{_signed(display.difference(mean_c))} {display.degrees} (±{display.difference(1.96 * std_c):.0f})"
+    level = f"{signed(display.difference(mean_c))} {display.degrees} (±{display.margin(std_c):.0f})"
     lines.append(f"The whole grate changed by {level} on average{_most_change(found)}.")
     lines += [_outcome_line(outcome, display) for outcome in found.burners]
     return lines + _unlike(found)
@@ -42,34 +43,29 @@ def _chance(chance: float) -> str:
     return f"{min(max(round(100 * chance), 1), 99)} % likely"
 
 
-def _signed(number: float) -> str:
-    whole = round(number)
-    return f"{whole:+d}".replace("-", "−") if whole else "0"
-
-
 def _most_change(found: Comparison) -> str:
     """Name where the grate changed most against its mean change, where that is more than noise."""
     display, cells = Display(found.after.grill.units), found.cells
     off = np.where(cells.inside, found.difference_c - found.mean_change_c, 0.0)
     row, column = np.unravel_index(int(np.argmax(np.abs(off))), off.shape)
-    if abs(off[row, column]) < 1.96 * found.difference_std_c[row, column]:
+    if abs(off[row, column]) < STDS_95 * found.difference_std_c[row, column]:
         return ""
     where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), found.after.grill.grate)
-    change = _signed(display.difference(float(found.difference_c[row, column])))
+    change = signed(display.difference(float(found.difference_c[row, column])))
     return f", most unlike that at the {where}: {change}"
 
 
 def _outcome_line(outcome: BurnerOutcome, display: Display) -> str:
     """Say what was expected near a burner, what came, and whether the two agree."""
     expected, came = (
-        f"{_signed(display.difference(mean_c))} ± {display.difference(1.96 * std_c):.0f}"
+        f"{signed(display.difference(mean_c))} ± {display.margin(std_c):.0f}"
         for mean_c, std_c in (
             (outcome.expected_c, outcome.expected_std_c),
             (outcome.came_c, outcome.came_std_c),
         )
     )
     apart_c = outcome.came_c - outcome.expected_c
-    if abs(apart_c) <= 1.96 * float(np.hypot(outcome.expected_std_c, outcome.came_std_c)):
+    if abs(apart_c) <= STDS_95 * float(np.hypot(outcome.expected_std_c, outcome.came_std_c)):
         word = "as expected"
     elif outcome.came_c * outcome.expected_c < 0:
         word = "the other way"

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from heatmap.assessment import Assessment
 from heatmap.report.words.regions import regions
-from heatmap.units import Display, percent, percent_range
+from heatmap.units import STDS_95, Display, percent, percent_range
+
+#: From this share in band on, the grate as a whole is called in band.
+MOSTLY = 0.8
+#: So many standard deviations on either side hold the 80 % from which on a verdict is sure (heatmap.verdict.SURE).
+_STDS_80 = 1.2816
 
 
 def share_sentence(assessment: Assessment) -> str:
@@ -23,14 +28,19 @@ def map_answer(assessment: Assessment) -> str:
     trouble = ", ".join(filter(None, complaints))
     if trouble:
         verdict = trouble[0].upper() + trouble[1:]
-    elif even.share_in_band >= 0.8:
+    elif in_band(assessment):
         verdict = "In band"
     elif level_hides_all(assessment):
-        verdict = f"Cannot tell: the level is known only to ±{display.difference_text(1.96 * assessment.level_std_c)}"
+        verdict = f"Cannot tell: the level is known only to ±{display.margin_text(assessment.level_std_c)}"
     else:
         verdict = "Partly in band, the rest unsure"
     spread = f"spread {display.difference_text(even.p95_minus_p5_c)}"
     return f"{verdict}; {share_sentence(assessment)}, {spread}."
+
+
+def in_band(assessment: Assessment) -> bool:
+    """Tell whether the grate as a whole is called in band."""
+    return assessment.evenness.share_in_band >= MOSTLY
 
 
 def _at(where: str) -> str:
@@ -38,9 +48,9 @@ def _at(where: str) -> str:
 
 
 def level_hides_all(assessment: Assessment) -> bool:
-    """Tell whether the level alone is so uncertain that no place could be called in band."""
+    """Tell whether the level alone is so uncertain that no place could be called in band, not even its middle."""
     low_c, high_c = assessment.band_c
-    return 2 * 1.2816 * assessment.level_std_c > high_c - low_c
+    return 2 * _STDS_80 * assessment.level_std_c > high_c - low_c
 
 
 def band_sentence(assessment: Assessment) -> str:
@@ -50,7 +60,7 @@ def band_sentence(assessment: Assessment) -> str:
     rail_low, rail_high = (display.temperature(value) for value in assessment.band_rail_c)
     if assessment.grill.target.numbers == "rail":
         return f"Numbers are rail temperatures; band {low:.0f}-{high:.0f} {display.degrees}."
-    spread = display.difference(1.96 * assessment.shared_std_c)
+    spread = display.margin(assessment.shared_std_c)
     return (
         f"Numbers are what your gun shows; {low:.0f}-{high:.0f} on your gun is about "
         f"{rail_low:.0f}-{rail_high:.0f} {display.degrees} on the rail (±{spread:.0f})."
@@ -65,7 +75,7 @@ def tilt_sentence(assessment: Assessment) -> str:
         (assessment.evenness.right_minus_left_c, "right", "left"),
         (assessment.evenness.back_minus_front_c, "back", "front"),
     ):
-        if abs(tilt.difference_c) > 1.96 * tilt.std_c:
+        if abs(tilt.difference_c) > STDS_95 * tilt.std_c:
             hotter = positive if tilt.difference_c > 0 else negative
             colder = negative if tilt.difference_c > 0 else positive
             parts.append(f"the {hotter} is {display.difference_text(abs(tilt.difference_c))} hotter than the {colder}")

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
 from heatmap.report.words.map import band_sentence, level_hides_all
-from heatmap.report.words.regions import joined, region_name
+from heatmap.report.words.phrases import joined
+from heatmap.report.words.regions import region_name
 from heatmap.units import Display, percent
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def place_lines(assessment: Assessment, placement: Placement) -> list[str]:
         lines.append("The food does not fit inside the rim; it lies over the edge, which the map knows least.")
     if level_hides_all(assessment):
         lines.append(
-            f"The level is known only to ±{display.difference_text(1.96 * assessment.level_std_c)}; "
+            f"The level is known only to ±{display.margin_text(assessment.level_std_c)}; "
             "one contact reading would tell which place is nearest to the target."
         )
     return [*lines, band_sentence(assessment)]
@@ -110,7 +111,7 @@ def _place_words(assessment: Assessment, place: Place, display: Display) -> str:
     return (
         f"{_place_name(assessment, place)}, {x} {display.lengths} from the left, {y} from the front, "
         f"heading {heading_text(place.headings)}. "
-        f"Mean {display.temperature(place.mean_c):.0f} ±{display.difference_text(1.96 * place.mean_std_c)}, "
+        f"Mean {display.temperature(place.mean_c):.0f} ±{display.margin_text(place.mean_std_c)}, "
         f"spread {display.difference_text(place.std_within_c)}; "
         f"{display.difference_text(place.rms_from_target_c)} off target; "
         f"all in band {percent(place.chance_in_band)} likely"

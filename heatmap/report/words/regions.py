@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment
 from heatmap.grill import Grate
+from heatmap.report.words.phrases import joined
 
 #: A third of the grate is called too hot or too cold when at least this share of its cells is.
 _PART_OF_REGION = 0.5
@@ -59,8 +58,3 @@ def regions(assessment: Assessment, word: str) -> str:
             left[row] = False
     names += [f"the {_ninth(row, column)}" for row in (2, 1, 0) for column in range(3) if left[row, column]]
     return joined(names)
-
-
-def joined(names: Sequence[str]) -> str:
-    """Join names as people do: "a, b and c"."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "")))

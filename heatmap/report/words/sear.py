@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heatmap.grill import Grill
+from heatmap.report.words.phrases import signed
 from heatmap.units import Display
 
 if TYPE_CHECKING:
@@ -20,8 +21,7 @@ def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: L
         f"Pull with the centre near {display.temperature_text(plan.pull_centre_c)}; it peaks near "
         f"{display.temperature_text(plan.peak_centre_c)} after {plan.rest_s / 60:.0f} min of rest "
         f"(likely {display.temperature(plan.peak_low_c):.0f} to {display.temperature(plan.peak_high_c):.0f}).",
-        f"Rails {display.temperature_text(rails.rail_c)}, food {display.length_text(food.thickness_mm)} thick, "
-        f"{display.temperature_text(food.start_centre_c)} at its centre.",
+        given_sentence(food, rails, display),
     ]
     if lesson is not None:
         lines.insert(1, lesson.verdict)
@@ -42,8 +42,16 @@ def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: L
     return lines + [f"Caution: {sentence}" for sentence in plan.cautions]
 
 
+def given_sentence(food: Food, rails: Rails, display: Display) -> str:
+    """Say what the seconds were computed for."""
+    return (
+        f"Rails {display.temperature_text(rails.rail_c)}, food {display.length_text(food.thickness_mm)} thick, "
+        f"{display.temperature_text(food.start_centre_c)} at its centre."
+    )
+
+
 def _worth(item: Sensitivity, display: Display) -> str:
     step = display.difference_text(item.step) if item.unit == "°C" else display.length_text(item.step)
     more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
     less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]
-    return f"{step} {more}: {item.more_s:+.0f} s a turn; {less}: {item.less_s:+.0f} s."
+    return f"{step} {more}: {signed(item.more_s)} s a turn; {less}: {signed(item.less_s)} s."
