@@ -1,0 +1,16 @@
+"""Small pieces of a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def joined(names: Sequence[str]) -> str:
+    """Join names as people do: "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "")))
+
+
+def signed(number: float) -> str:
+    """Return a change in whole numbers, with its sign: "+12", "−3", "0"."""
+    whole = round(number)
+    return f"{whole:+d}".replace("-", "−") if whole else "0"
