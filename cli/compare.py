@@ -47,7 +47,7 @@ def command(
     if picture is not None:
         from heatmap.pictures import difference_map
 
-        save_picture(difference_map(found.before, found.after), picture)
+        save_picture(difference_map(found), picture)
     if as_json:
         from heatmap.report.documents import compare_document
 

@@ -21,17 +21,17 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
-    sear_curves,
     sides_of,
     wanted_from,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.sear_curves import sear_curves
 from heatmap.errors import InputError, MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
+    from heatmap.compare import Comparison
     from heatmap.placement import Placement
-    from heatmap.report.sections import Comparison
 
 #: Rounds in the picture of how evenness went.
 MOST_ROUNDS = 12
@@ -108,8 +108,6 @@ def command(
 def _comparison(assessment: Assessment) -> Comparison | None:
     """Compare with the full round before, or return None where there is none."""
     from heatmap.compare import compare
-    from heatmap.report.sections import Comparison
-    from heatmap.report.words.compare import compare_lines
 
     until = [one for one in assessment.rounds if one.number <= assessment.round.number]
     try:
@@ -118,4 +116,4 @@ def _comparison(assessment: Assessment) -> Comparison | None:
         return None
     if found.after.round.number != assessment.round.number:
         return None
-    return Comparison(before=found.before, answer=compare_lines(found)[0])
+    return found

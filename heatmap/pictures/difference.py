@@ -6,8 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.assessment import Assessment
-from heatmap.errors import InputError
+from heatmap.compare import Comparison
 from heatmap.pictures.field import Field, Place, fill, fitting, hatch_unsure
 from heatmap.pictures.grate import (
     Panel,
@@ -24,43 +23,23 @@ from heatmap.pictures.heat_map import WIDTH_IN, write_below
 from heatmap.pictures.legend import Key, keys_in_lines, steps_height, write_keys, write_steps
 from heatmap.pictures.ramp import INK, difference_steps
 from heatmap.pictures.sheet import NUMBER, TEXT, Sheet, heading, heading_height, house_style, line_height
-from heatmap.units import Display, percent
+from heatmap.report.words.phrases import signed
+from heatmap.units import STDS_95, Display, percent
 
 FloatArray = NDArray[np.float64]
 
-#: A difference is clearly more than noise when it is this many standard deviations: the two-sided 95 % of a normal.
-CLEARLY = 1.959964
 _NAMES = (("", "cooler than before"), ("", "same"), ("", "hotter than before"))
 
 
-def difference_of(before: Assessment, after: Assessment) -> tuple[FloatArray, FloatArray]:
-    """Return after minus before and its standard deviation at each cell, in compared numbers [°C].
-
-    What all readings of one day have in common cancels within a session; between two sessions the day-to-day part
-    of both remains.
-
-    Raises
-    ------
-    InputError
-        When the two are not of the same grate.
-    """
-    if before.grill.grate.extent_mm != after.grill.grate.extent_mm:
-        raise InputError("two rounds on grates of different size cannot be subtracted; use one grill file for both")
-    variance = before.compared_own_std_c**2 + after.compared_own_std_c**2
-    if before.round.session != after.round.session:
-        variance = variance + 2.0 * after.grill.target.day_sd_c**2
-    return after.compared_c - before.compared_c, np.sqrt(variance)
-
-
-def difference_map(
-    before: Assessment, after: Assessment, *, title: str | None = None, width_in: float = WIDTH_IN
-) -> Figure:
+def difference_map(found: Comparison, *, title: str | None = None, width_in: float = WIDTH_IN) -> Figure:
     """Draw what changed between two rounds, hatched where it is not clearly more than noise.
+
+    What both rounds have in common (the gun, the mean emissivity, the patchiness of a place) cancels, as in the words
+    of the comparison.
 
     Parameters
     ----------
-    before, after : Assessment
-        Of the same grill.
+    found : Comparison
     title : str, optional
     width_in : float
 
@@ -68,12 +47,12 @@ def difference_map(
     -------
     matplotlib.figure.Figure
     """
+    after, cells = found.after, found.cells
     grill, display = after.grill, Display(after.grill.units)
-    difference_c, std_c = difference_of(before, after)
-    clear = np.abs(difference_c) > CLEARLY * std_c
-    shown = np.asarray(display.difference(difference_c))  # type: ignore[arg-type]
+    clear = np.abs(found.difference_c) > STDS_95 * found.difference_std_c
+    shown = np.asarray(display.difference(found.difference_c))  # type: ignore[arg-type]
     with house_style():
-        lines = heading(_answer(before, after, difference_c, clear) if title is None else title)
+        lines = heading(_answer(found, clear) if title is None else title)
         keys = keys_in_lines([Key(what="hatched", text="not clearly more than noise")] if not clear.all() else [])
         below = room_below(ruler=True, names=bool(named_in_front(grill)))
         _, height = grate_size(grill, 1.0)
@@ -81,46 +60,38 @@ def difference_map(
         sheet = Sheet(width_in=width_in, height=total + line_height(TEXT) * len(keys) + 0.03)
         panel = place_panel(sheet, grill, x=0.0, y=sheet.lines(lines), room=1.0)
         steps = difference_steps(float(np.max(np.abs(shown))))
-        fill(panel, Field.from_cells(after.cells, shown, grill.grate.extent_mm), steps)
-        sigmas = Field.from_cells(after.cells, np.abs(difference_c) / std_c, grill.grate.extent_mm)
-        hatch_unsure(panel, sigmas, CLEARLY)
+        fill(panel, Field.from_cells(cells, shown, grill.grate.extent_mm), steps)
+        sigmas = np.abs(found.difference_c) / found.difference_std_c
+        hatch_unsure(panel, Field.from_cells(cells, sigmas, grill.grate.extent_mm), STDS_95)
         draw_rails(panel, grill)
         draw_burners(panel, grill)
         draw_rim_and_seams(panel, grill)
-        _write_numbers(panel, after, shown)
+        _write_numbers(panel, found, shown)
         y = write_below(panel, after, ruler=True)
         y = write_steps(sheet, steps, y, names=_NAMES, unit=display.degrees, sign="+")
         write_keys(sheet, keys, y)
         return sheet.figure
 
 
-def _answer(before: Assessment, after: Assessment, difference_c: FloatArray, clear: NDArray[np.bool_]) -> str:
-    inside = after.cells.inside
-    display = Display(after.grill.units)
-    mean_c = float(np.mean(difference_c[inside]))
-    share = float(np.mean(clear[inside]))
-    word = "hotter" if mean_c > 0 else "cooler"
-    level = f"{display.difference_text(abs(mean_c))} {word} on average"
-    rounds = f"Round {after.round.number} against round {before.round.number}: {level}"
+def _answer(found: Comparison, clear: NDArray[np.bool_]) -> str:
+    display = Display(found.after.grill.units)
+    word = "hotter" if found.mean_change_c > 0 else "cooler"
+    level = f"{display.difference_text(abs(found.mean_change_c))} {word} on average"
+    rounds = f"Round {found.after.round.number} against round {found.before.round.number}: {level}"
+    share = float(np.mean(clear[found.cells.inside]))
     return f"{rounds}; {percent(share)} of the grate changed by clearly more than noise."
 
 
-def signed(number: float) -> str:
-    """Return a difference as people write it: +5, −5, 0."""
-    whole = round(float(number))
-    return f"{whole:+d}".replace("-", "−") if whole else "0"
-
-
-def _write_numbers(panel: Panel, after: Assessment, shown: FloatArray) -> None:
+def _write_numbers(panel: Panel, found: Comparison, shown: FloatArray) -> None:
     """Write the difference at every position."""
-    grill = after.grill
+    grill, cells = found.after.grill, found.cells
     places = [Place(x_mm=x, y_mm=y, word="", number=0.0) for x, y in map(grill.point_mm, grill.labels)]
     shrink, numbered = fitting(places, panel, letters=4)
     for place, written in zip(places, numbered, strict=True):
         if not written:
             continue
-        column = int(np.argmin(np.abs(after.cells.x_mm - place.x_mm)))
-        row = int(np.argmin(np.abs(after.cells.y_mm - place.y_mm)))
+        column = int(np.argmin(np.abs(cells.x_mm - place.x_mm)))
+        row = int(np.argmin(np.abs(cells.y_mm - place.y_mm)))
         panel.axes.text(
             place.x_mm,
             place.y_mm,

@@ -16,7 +16,7 @@ from heatmap.errors import InputError
 from heatmap.pictures.heat_map import WIDTH_IN
 from heatmap.pictures.ramp import INK, QUIET, ramp
 from heatmap.pictures.sheet import SMALL, Sheet, heading, heading_height, house_style, line_height
-from heatmap.units import Display
+from heatmap.units import STDS_95, Display
 
 FloatArray = NDArray[np.float64]
 
@@ -124,11 +124,10 @@ def _answer(lines: Sequence[SearLine], rail_now_c: float | None, rail_std_c: flo
     now = f"{float(seconds_at(line, rail_now_c)):.0f} s a turn at {display.temperature_text(rail_now_c)}"
     if rail_std_c is None:
         return now
-    ends = seconds_at(line, [rail_now_c - 1.96 * rail_std_c, rail_now_c + 1.96 * rail_std_c])
+    ends = seconds_at(line, [rail_now_c - STDS_95 * rail_std_c, rail_now_c + STDS_95 * rail_std_c])
     if not np.isfinite(ends).all():
         return now
-    spread = display.difference_text(1.96 * rail_std_c)
-    return f"{now}; {ends.min():.0f} to {ends.max():.0f} s within ±{spread} of it."
+    return f"{now}; {ends.min():.0f} to {ends.max():.0f} s within ±{display.margin_text(rail_std_c)} of it."
 
 
 def _draw_span(sheet: Sheet, axes: Axes, rail_now_c: float | None, rail_std_c: float | None, display: Display) -> None:
@@ -137,7 +136,7 @@ def _draw_span(sheet: Sheet, axes: Axes, rail_now_c: float | None, rail_std_c: f
     now = display.temperature(rail_now_c)
     axes.axvline(now, color=INK, linewidth=sheet.points(0.25), gid="rail now")
     if rail_std_c:
-        reach = 1.96 * display.difference(rail_std_c)
+        reach = display.margin(rail_std_c)
         axes.axvspan(now - reach, now + reach, color=QUIET, alpha=0.18, linewidth=0, gid="rail span")
 
 

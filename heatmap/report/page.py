@@ -17,8 +17,9 @@ from heatmap import cautions
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.placement import Place, Placement, heading_text
 from heatmap.quantities import Units
-from heatmap.report.sections import Comparison, SearSection
+from heatmap.report.sections import SearSection
 from heatmap.report.words.burners import advice_lines
+from heatmap.report.words.compare import compare_lines
 from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, tilt_sentence
 from heatmap.report.words.phrases import signed
 from heatmap.report.words.place import place_answer
@@ -31,6 +32,7 @@ from heatmap.verdict import Extreme
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from heatmap.compare import Comparison
     from heatmap.pictures import EvennessPoint
 
 Values = dict[str, Any]
@@ -175,11 +177,11 @@ def _comparison(comparison: Comparison | None, after: Assessment) -> Values | No
         return None
     from heatmap.pictures import difference_map
 
-    before, display = comparison.before, Display(after.grill.units)
-    figure = difference_map(before, after, title="", width_in=_PICTURE_IN)
+    before, display, answer = comparison.before, Display(after.grill.units), compare_lines(comparison)[0]
+    figure = difference_map(comparison, title="", width_in=_PICTURE_IN)
     return {
-        "answer": comparison.answer,
-        "picture": _picture(figure, f"Map of what changed from round {before.round.number}. {comparison.answer}"),
+        "answer": answer,
+        "picture": _picture(figure, f"Map of what changed from round {before.round.number}. {answer}"),
         "rows": [
             (
                 str(one.round.number),

@@ -6,26 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from heatmap.assessment import Assessment
 from heatmap.sear import Food, Rails, SearPlan
 
 if TYPE_CHECKING:
     from heatmap.pictures import SearLine
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Comparison:
-    """An earlier round beside this one.
-
-    Attributes
-    ----------
-    before : Assessment
-    answer : str
-        Whether the grate became more even, in a sentence.
-    """
-
-    before: Assessment
-    answer: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

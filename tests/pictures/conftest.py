@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import AssessedSpot, Assessment, assess
+from heatmap.compare import Comparison
 from heatmap.correct import Spot
 from heatmap.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
 from heatmap.readings import Reading, group_rounds
@@ -105,6 +106,31 @@ def _spot(exact: Assessment, reading: Reading, suspect: str) -> AssessedSpot:
         chance_in_band=None if rail_c is None else 0.5,
         suspect=suspect,
     )
+
+
+@pytest.fixture
+def compared() -> Callable[..., Comparison]:
+    """Return what makes a comparison of two made assessments: cell by cell, with a spread known beforehand."""
+
+    def make(before: Assessment, after: Assessment, *, std_f: float = 0.7) -> Comparison:
+        change_c = after.compared_c - before.compared_c
+        return Comparison(
+            before=before,
+            after=after,
+            chance_better=0.5,
+            answer="cannot tell",
+            spread_change_c=0.0,
+            spread_change_low_c=0.0,
+            spread_change_high_c=0.0,
+            cells=after.cells,
+            difference_c=change_c,
+            difference_std_c=np.full_like(change_c, std_f / 1.8),
+            mean_change_c=float(change_c[after.cells.inside].mean()),
+            mean_change_std_c=0.1,
+            burners=(),
+        )
+
+    return make
 
 
 @pytest.fixture

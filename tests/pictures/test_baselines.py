@@ -17,6 +17,7 @@ from matplotlib.image import imread
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
+from heatmap.compare import Comparison
 from heatmap.grill import Grill
 from heatmap.pictures import (
     EvennessPoint,
@@ -81,11 +82,11 @@ def test_unchanged_ring_and_places(make_assessment: Make, grates: dict[str, Gril
     compare(heat_map(made, places=places, width_in=4.0), "ring_and_places", 3.0)
 
 
-def test_unchanged_difference(make_assessment: Make, grates: dict[str, Grill]):
+def test_unchanged_difference(make_assessment: Make, compared: Callable[..., Comparison], grates: dict[str, Grill]):
     grill = grates["panels with seams"]
     before = make_assessment(hill, std_f=5.0, grill=grill)
     after = make_assessment(lambda u, v: hill(u, v) + 40.0 * (0.5 - u), std_f=5.0, number=2, grill=grill)
-    compare(difference_map(before, after, width_in=4.0), "difference", 3.0)
+    compare(difference_map(compared(before, after, std_f=5.0 * np.sqrt(2.0)), width_in=4.0), "difference", 3.0)
 
 
 def test_unchanged_two_maps(make_assessment: Make, grates: dict[str, Grill]):

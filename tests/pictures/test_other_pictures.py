@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
 
 import numpy as np
@@ -13,8 +12,10 @@ from matplotlib.text import Text
 
 from heatmap.assessment import Assessment, Cells
 from heatmap.burners.advice import BurnerAdvice, Change, Outlook
+from heatmap.compare import Comparison
+from heatmap.compare import compare as compare_rounds
 from heatmap.errors import InputError
-from heatmap.grill import Grill
+from heatmap.grill import Grill, Gun
 from heatmap.pictures import (
     EvennessPoint,
     SearLine,
@@ -24,11 +25,13 @@ from heatmap.pictures import (
     sensitivity,
     truth_beside_map,
 )
-from heatmap.pictures.difference import difference_of, signed
 from heatmap.pictures.sensitivity import seconds_at
-from heatmap.readings import Round
+from heatmap.readings import Reading, Round
+from heatmap.report.words.phrases import signed
+from heatmap.units import STDS_95
 
 Make = Callable[..., Assessment]
+Compared = Callable[..., Comparison]
 
 
 def with_gid(figure: Figure, gid: str) -> list[object]:
@@ -47,52 +50,55 @@ def assert_text_on_sheet(figure: Figure) -> None:
             assert min(x0, y0, figure.bbox.width - x1, figure.bbox.height - y1) > -1, text.get_text()
 
 
-def in_session(assessment: Assessment, session: str) -> Assessment:
-    one = assessment.round
-    moved = Round(number=one.number, session=session, readings=one.readings)
-    return dataclasses.replace(assessment, round_map=dataclasses.replace(assessment.round_map, round=moved))
-
-
-def test_difference_agrees_with_the_formulas(make_assessment: Make):
+def test_difference_is_the_comparison_it_is_given(make_assessment: Make, compared: Compared):
     before, after = make_assessment(), make_assessment(lambda u, v: 540.0 + 60.0 * u + 0.0 * v, number=2)
-    difference_c, std_c = difference_of(before, after)
-    assert difference_c * 1.8 == pytest.approx(np.broadcast_to(-20.0 * after.cells.x_mm / 609.6, difference_c.shape))
-    assert std_c * 1.8 == pytest.approx(0.5 * np.sqrt(2.0)), "own parts of both, root sum of squares (JCGM 100, 5.1.2)"
-    figure = difference_map(before, after)
+    figure = difference_map(compared(before, after))
     written = {text.get_text() for text in with_gid(figure, "number")}
     assert "−2" in written
     assert all(text == "0" or text[0] in "+−" for text in written)
+    assert "Round 2 against round 1: 10 °F cooler on average" in " ".join(texts(figure))
     assert_text_on_sheet(figure)
 
 
-def test_difference_of_two_sessions_keeps_the_day_to_day_part(make_assessment: Make):
-    before, after = make_assessment(), make_assessment(number=2)
-    _, one_day = difference_of(before, after)
-    _, two_days = difference_of(in_session(before, "May"), in_session(after, "June"))
-    day_sd_c = before.grill.target.day_sd_c
-    assert two_days**2 - one_day**2 == pytest.approx(2 * day_sd_c**2)
-
-
-def test_difference_is_hatched_where_it_may_be_noise(make_assessment: Make):
-    before = make_assessment(lambda u, v: 560.0 + 0.0 * u, std_f=4.0)
-    after = make_assessment(lambda u, v: 560.0 + 30.0 * (u > 0.5), std_f=4.0, number=2)
-    (hatched,) = with_gid(difference_map(before, after), "unsure")
+def test_difference_is_hatched_where_it_may_be_noise(make_assessment: Make, compared: Compared):
+    before = make_assessment(lambda u, v: 560.0 + 0.0 * u)
+    after = make_assessment(lambda u, v: 560.0 + 30.0 * (u > 0.5), number=2)
+    figure = difference_map(compared(before, after, std_f=5.7))
+    (hatched,) = with_gid(figure, "unsure")
     noisy = [any(path.contains_point(point) for path in hatched.get_paths()) for point in ((150, 200), (450, 200))]
     assert noisy == [True, False]
-    assert any("50 % of the grate changed" in text for text in texts(difference_map(before, after)))
-    clear = difference_map(before, make_assessment(lambda u, v: 700.0 + 0.0 * u, number=2))
+    assert any("50 % of the grate changed" in text for text in texts(figure))
+    clear = difference_map(compared(before, make_assessment(lambda u, v: 700.0 + 0.0 * u, number=2)))
     assert not with_gid(clear, "unsure")
 
 
-def test_no_difference_is_drawn_neutral(make_assessment: Make):
-    before, after = make_assessment(), make_assessment(number=2)
-    assert {text.get_text() for text in with_gid(difference_map(before, after), "number")} == {"0"}
+def test_difference_of_two_rounds_is_drawn_with_what_cancels(make_grill: Callable[..., Grill]):
+    """A patchy finish moves each place, and the same in both rounds: it must not hide what changed."""
+    grill = make_grill(grate={"emissivity_patch_sd": 0.05}, gun=Gun(repeatability_percent=0.1))
+    patches_c = 8.0 * np.random.default_rng(1).standard_normal(len(grill.labels))
+    found = compare_rounds(
+        grill, (patchy_round(grill, 1, 300.0 + patches_c), patchy_round(grill, 2, 306.0 + patches_c))
+    )
+    alone_c = np.hypot(found.before.compared_own_std_c.mean(), found.after.compared_own_std_c.mean())
+    assert found.difference_std_c.mean() < 0.5 * alone_c
+    assert found.difference_c.mean() < STDS_95 * alone_c, "by the two maps alone this would be noise"
+    figure = difference_map(found)
+    assert not with_gid(figure, "unsure")
+    assert any("100 % of the grate changed by clearly more than noise" in text for text in texts(figure))
 
 
-def test_difference_of_two_grates_is_refused(make_assessment: Make, make_grill: Callable[..., Grill]):
-    other = make_assessment(grill=make_grill(grate={"width_mm": 500.0}))
-    with pytest.raises(InputError, match="different size"):
-        difference_map(make_assessment(), other)
+def patchy_round(grill: Grill, number: int, shown_c: np.ndarray) -> Round:
+    points_mm = [grill.point_mm(label) for label in grill.labels]
+    readings = (
+        Reading(id=index, shown_c=float(shown), x_mm=x_mm, y_mm=y_mm, position=label, round=number)
+        for index, (label, (x_mm, y_mm), shown) in enumerate(zip(grill.labels, points_mm, shown_c, strict=True), 1)
+    )
+    return Round(number=number, session="", readings=tuple(readings))
+
+
+def test_no_difference_is_drawn_neutral(make_assessment: Make, compared: Compared):
+    figure = difference_map(compared(make_assessment(), make_assessment(number=2)))
+    assert {text.get_text() for text in with_gid(figure, "number")} == {"0"}
 
 
 def test_signed_numbers():

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
+from heatmap.compare import compare_assessed
 from heatmap.grill import Burner, Grate, Grill, TargetBand
 from heatmap.pictures import EvennessPoint, SearLine
 from heatmap.placement import Footprint, Wanted, find_places
 from heatmap.readings import Reading, group_rounds
 from heatmap.report.page import report_html
-from heatmap.report.sections import Comparison, SearSection
+from heatmap.report.sections import SearSection
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
 
@@ -98,7 +99,7 @@ def full_page(assessments: tuple[Assessment, Assessment]) -> str:
     ]
     return report_html(
         after,
-        comparison=Comparison(before=before, answer="More even: 90 % likely."),
+        comparison=compare_assessed(before, after),
         places=placement,
         sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),
         history=points,
