@@ -10,9 +10,8 @@ from heatmap.errors import InputError
 
 if TYPE_CHECKING:
     from heatmap.grill import Grill
-    from heatmap.pictures import SearLine
     from heatmap.placement import Wanted
-    from heatmap.sear import Food, Rails
+    from heatmap.sear import Food
 
 Target = Annotated[
     float | None,
@@ -116,27 +115,3 @@ def wanted_from(
         headings=read_headings(heading) if heading else (),
         same_place=same_place,
     )
-
-
-def sear_curves(
-    grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target_centre_c: float
-) -> list[SearLine]:
-    """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more."""
-    from dataclasses import replace
-
-    import numpy as np
-
-    from heatmap.pictures import SearLine
-    from heatmap.sear import plan_sear
-    from heatmap.units import Display
-
-    rail_c = np.linspace(max(rails.rail_c - 45.0, 120.0), rails.rail_c + 45.0, 5)
-    lines = []
-    for thicker_mm in (-3.175, 0.0, 3.175):
-        piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
-        on = [replace(rails, rail_c=float(value)) for value in rail_c]
-        plans = [plan_sear(piece, one, target_centre_c=target_centre_c, turns=turns, sides=sides) for one in on]
-        seconds = np.array([plan.seconds_per_turn for plan in plans])
-        label = Display(grill.units).length_text(piece.thickness_mm)
-        lines.append(SearLine(label=label, rail_c=rail_c, seconds=seconds, main=thicker_mm == 0.0))
-    return lines

@@ -22,12 +22,12 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
-    sear_curves,
     sides_of,
     wanted_from,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, picture_of
 from cli.save_picture import save_picture
+from cli.sear_curves import sear_curves
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:

@@ -1,0 +1,47 @@
+"""Seconds a turn against rail temperature, for the picture of `sear` and of the report."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from heatmap.grill import Grill
+    from heatmap.pictures import SearLine
+    from heatmap.sear import Food, Rails
+
+#: So far on either side of the rails as they are, °C, and at so many points, the line is drawn.
+REACH_C, POINTS = 45.0, 5
+#: Beside the cook's own piece one thinner and one thicker by this is drawn, mm: an eighth of an inch.
+THICKER_MM = 3.175
+
+
+def sear_curves(
+    grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target_centre_c: float
+) -> list[SearLine]:
+    """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more."""
+    import numpy as np
+
+    from heatmap.errors import InputError
+    from heatmap.pictures import SearLine
+    from heatmap.sear import plan_sear
+    from heatmap.units import Display
+
+    def seconds(piece: Food, rail_c: float) -> float:
+        try:
+            on = replace(rails, rail_c=rail_c)
+            return plan_sear(piece, on, target_centre_c=target_centre_c, turns=turns, sides=sides).seconds_per_turn
+        except InputError:  # no sear can be computed for such rails, or none reaches the target
+            return np.nan
+
+    rail_c = rails.rail_c + np.linspace(-REACH_C, REACH_C, POINTS)
+    lines = []
+    for thicker_mm in (-THICKER_MM, 0.0, THICKER_MM):
+        try:
+            piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
+        except InputError:  # too thin or too thick for a sear
+            continue
+        on_each = np.array([seconds(piece, float(one)) for one in rail_c])
+        label = Display(grill.units).length_text(piece.thickness_mm)
+        lines.append(SearLine(label=label, rail_c=rail_c, seconds=on_each, main=thicker_mm == 0.0))
+    return lines

@@ -1,0 +1,42 @@
+"""`gratemap sear`: the picture of seconds against rail temperature, at the edge of what a sear can be."""
+
+from __future__ import annotations
+
+import pytest
+
+from cli.sear_curves import THICKER_MM, sear_curves
+from heatmap import load_grill
+from heatmap.sear import Food, Rails
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--target", "130", "--thickness", "0.25"),  # an eighth of an inch less is too thin for a sear
+        ("--target", "130", "--thickness", "4.7"),  # an eighth more is too thick
+        ("--target", "137", "--rail", "1110"),  # the hottest rails there are; hotter ones cannot be drawn
+        ("--target", "137", "--rail", "232"),
+    ],
+)
+def test_the_picture_is_drawn_where_only_its_neighbours_cannot_be(samples, gratemap, words):
+    result = gratemap("sear", *words, "--picture", "seconds.png")
+    assert result.exit_code == 0, result.stderr
+    assert (samples / "seconds.png").stat().st_size > 10_000
+
+
+def test_hotter_rails_and_thinner_food_take_fewer_seconds(samples):
+    grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
+    lines = sear_curves(grill, food, Rails(rail_c=300.0), 4, "AABB", 58.0)
+    assert [line.main for line in lines] == [False, True, False]
+    assert [line.label for line in lines] == ["1.12 in", "1.25 in", "1.38 in"]
+    for line in lines:
+        assert (line.seconds[1:] < line.seconds[:-1]).all()
+    thinner, own, thicker = (line.seconds for line in lines)
+    assert (thinner < own).all() and (own < thicker).all()
+    assert THICKER_MM == pytest.approx(25.4 / 8)
+
+
+def test_rails_without_an_answer_leave_a_gap(samples):
+    grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
+    (line,) = (one for one in sear_curves(grill, food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
+    assert [bool(seconds > 0) for seconds in line.seconds] == [rail_c <= 600.0 for rail_c in line.rail_c]
