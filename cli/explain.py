@@ -80,9 +80,7 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
         )
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
-        lines.append(
-            f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}"
-        )
+        lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
     return lines + _pins(assessment)
 
 

@@ -102,9 +102,7 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
         raise InputError(f'--cooker is "{cooker}"; it must be a temperature, or none') from None
 
 
-def wanted_from(
-    grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False
-) -> Wanted:
+def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
     """Describe the outline the food leaves on the grate."""
     from heatmap.placement import Footprint, Wanted, read_headings, read_size
     from heatmap.quantities import inside_value

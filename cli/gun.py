@@ -74,9 +74,7 @@ def command(
     rail_pitch: Annotated[float | None, typer.Option(metavar="LENGTH", help="Rails from centre to centre.")] = None,
     contact: Annotated[
         float | None,
-        typer.Option(
-            metavar="TEMPERATURE", help="A surface probe at the same place shows this: find the emissivity."
-        ),
+        typer.Option(metavar="TEMPERATURE", help="A surface probe at the same place shows this: find the emissivity."),
     ] = None,
     patch: Annotated[
         float | None,

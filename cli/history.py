@@ -93,9 +93,7 @@ class _Table:
         """Return the names of the columns."""
         unit = self.display.degrees
         marks = "Marks"
-        return (
-            f"Round  Time  {marks:<{self.width}}  Shots    Kind  Spread       In band  Level  {unit}/min"
-        )
+        return f"Round  Time  {marks:<{self.width}}  Shots    Kind  Spread       In band  Level  {unit}/min"
 
     def row(self, line: RoundLine) -> str:
         """Return a round's line."""

@@ -33,6 +33,13 @@ TOPICS = (
     "cautions",
     "changes",
 )
+#: Not a text but a form: a blank sheet to write on.
+SHEET = "sheet"
+
+
+def _topics(incomplete: str) -> list[str]:
+    """Return the topics that begin so, for the shell to complete."""
+    return [name for name in (*TOPICS, SHEET) if name.startswith(incomplete)]
 
 
 def register(app: typer.Typer) -> None:
@@ -47,29 +54,33 @@ def register(app: typer.Typer) -> None:
 
 
 def command(
-    topic: Annotated[str, typer.Argument(metavar="TOPIC", help="A topic, or sheet; leave out for the list.")] = "",
+    topic: Annotated[
+        str,
+        typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list."),
+    ] = "",
     grill: GrillFile = GRILL_FILE,
     page: Annotated[
         Path | None, typer.Option("--page", metavar="FILE", help="With sheet: save a printable page (.html).")
     ] = None,
 ) -> None:
     """Read the manual by topic."""
-    if topic == "sheet":
+    topic = topic.lower()
+    if topic == SHEET:
         _sheet(grill, page)
         return
     if not topic:
         console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
         for name in TOPICS:
             console.answer(f"  {name:12s} {title(name)}")
-        console.answer(f"  {'sheet':12s} A blank sheet for the clipboard")
+        console.answer(f"  {SHEET:12s} A blank sheet for the clipboard")
         return
-    console.answer(text(topic.lower()))
+    console.answer(text(topic))
 
 
 def text(topic: str) -> str:
     """Return a topic's text."""
     if topic not in TOPICS:
-        raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join(TOPICS)}, sheet')
+        raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join((*TOPICS, SHEET))}')
     return (Path(__file__).with_name("manual") / f"{topic}.md").read_text(encoding="utf-8").rstrip()
 
 

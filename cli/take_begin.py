@@ -45,9 +45,7 @@ class Plan:
     port: PortPlan | None = None
 
 
-def begin(
-    plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None
-) -> Session:
+def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None) -> Session:
     """Begin a session; `after` is the number of the round before it in the same sitting."""
     number = _round_number(plan, readings, after)
     mine = next((one for one in group_rounds(readings) if one.number == number), None)

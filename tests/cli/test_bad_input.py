@@ -8,7 +8,7 @@ import pytest
 
 from cli.options import PICTURE_ENDINGS
 
-GRILL = '[grate]\nwidth = 24.0\ndepth = 18.0\n[target]\nlow = 550.0\nhigh = 600.0\n'
+GRILL = "[grate]\nwidth = 24.0\ndepth = 18.0\n[target]\nlow = 550.0\nhigh = 600.0\n"
 #: Every command that reads both files, with what it cannot do without.
 READERS = (
     "map",

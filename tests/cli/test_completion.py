@@ -69,13 +69,18 @@ def test_options_are_listed(bash):
     ]
 
 
+def test_topics_of_the_manual_are_listed(bash):
+    assert completed(bash, "gratemap manual c") == ["course", "compare", "conventions", "cautions", "changes"]
+    assert "sheet" in completed(bash, "gratemap manual ")
+
+
 def test_a_picture_named_before_is_no_hindrance(bash):
     assert completed(bash, "gratemap map --picture map.xyz --me") == ["--method", "--methods"]
 
 
 def test_it_can_be_installed(bash):
     bash("gratemap --install-completion bash")
-    assert bash('. ~/.bashrc; complete -p gratemap') == "complete -o default -F _gratemap_completion gratemap\n"
+    assert bash(". ~/.bashrc; complete -p gratemap") == "complete -o default -F _gratemap_completion gratemap\n"
 
 
 def test_completing_loads_nothing_heavy_and_is_quick():

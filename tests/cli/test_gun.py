@@ -41,9 +41,7 @@ def test_json_has_every_key_of_the_contract_in_both_units(gratemap):
     us = json.loads(gratemap("gun", "575", "--rail-top", "0.25", "--rail-pitch", "0.75", "--json").stdout)
     assert set(us) == {"rail_f", "own_std_f", "shared_std_f", "spot_in", "rail_share", "best_distance_in"}
     si = json.loads(
-        gratemap(
-            "gun", "301.6667", "--rail-top", "6.35", "--rail-pitch", "19.05", "--units", "si", "--json"
-        ).stdout
+        gratemap("gun", "301.6667", "--rail-top", "6.35", "--rail-pitch", "19.05", "--units", "si", "--json").stdout
     )
     assert set(si) == {"rail_c", "own_std_c", "shared_std_c", "spot_mm", "rail_share", "best_distance_mm"}
     assert si["rail_c"] * 1.8 + 32 == pytest.approx(us["rail_f"], abs=0.1)

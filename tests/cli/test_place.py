@@ -51,9 +51,7 @@ def test_si_grill_answers_in_mm_and_celsius(samples, gratemap):
     )
     rows = [
         f"{label},{shown}"
-        for label, shown in zip(
-            "A1 A2 A3 A4 B1 B2 B3 B4 C1 C2 C3 C4".split(), range(290, 326, 3), strict=True
-        )
+        for label, shown in zip("A1 A2 A3 A4 B1 B2 B3 B4 C1 C2 C3 C4".split(), range(290, 326, 3), strict=True)
     ]
     (samples / "si.csv").write_text("position,shown_c\n" + "\n".join(rows) + "\n", encoding="utf-8")
     files = ("--grill", "si.toml", "--readings", "si.csv")

@@ -58,9 +58,7 @@ def test_numbers_from_the_port_while_the_keyboard_still_works(plain_grill, gun, 
     assert shown(plain_grill) == [("B2", 580.5), ("C4", 601), ("C4", 599), ("B3", 588)]
 
 
-def test_a_cable_pulled_out_in_the_middle_of_a_number_loses_nothing_and_invents_nothing(
-    plain_grill, gun, at_terminal
-):
+def test_a_cable_pulled_out_in_the_middle_of_a_number_loses_nothing_and_invents_nothing(plain_grill, gun, at_terminal):
     terminal = at_terminal("take", "--port", gun.link)
     terminal.asks_for("B2")
     gun.send(b"580\r\n")
@@ -193,7 +191,7 @@ def test_a_port_that_is_not_there_is_one_line_and_exit_4(plain_grill):
 
 @pytest.mark.parametrize(
     ("words", "code"),
-    [(("--unit", "K"), 2), (("--baud", "3"), 2), (("--pattern", "(" ), 3), (("--settle", "0"), 3)],
+    [(("--unit", "K"), 2), (("--baud", "3"), 2), (("--pattern", "("), 3), (("--settle", "0"), 3)],
 )
 def test_options_of_the_port_are_checked(plain_grill, gun, words, code):
     result = subprocess.run(

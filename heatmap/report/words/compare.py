@@ -19,9 +19,7 @@ def compare_lines(found: Comparison) -> list[str]:
     before, after = found.before.evenness, found.after.evenness
     display = Display(found.after.grill.units)
     first, second = display.difference(before.p95_minus_p5_c), display.difference(after.p95_minus_p5_c)
-    low, high = (
-        display.difference(value) for value in (found.spread_change_low_c, found.spread_change_high_c)
-    )
+    low, high = (display.difference(value) for value in (found.spread_change_low_c, found.spread_change_high_c))
     numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
     by = f"the true change is likely {signed(low)} to {signed(high)}"
     if found.answer == "cannot tell":
