@@ -59,6 +59,17 @@ def test_one_broken_benchmark_does_not_lose_the_others(imported, monkeypatch, tm
     assert [(found["benchmark"], found["value"], found["ratio"]) for found in written["rows"]] == [("two", 2.0, 0.5)]
 
 
+def test_one_broken_command_does_not_lose_the_others(imported, monkeypatch, tmp_path, capsys):
+    start_up, run = imported("start_up"), imported("run")
+    cases = (start_up.Case("no-such-command"), start_up.Case("--help", "typer"))
+    monkeypatch.setattr(start_up, "CASES", cases)
+    assert run.main(["--only", "start_up", "--quick", "--json", str(tmp_path / "out.json")]) == 1
+    written = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))
+    assert [row["value"] is None for row in written["rows"]] == [True, False]
+    assert list(written["broken"]) == ["start_up: gratemap no-such-command"]
+    assert "broken: start_up: gratemap no-such-command" in capsys.readouterr().out
+
+
 def test_a_row_without_the_other_has_no_ratio_and_what_is_not_finite_is_null(imported):
     table = imported("table")
     row = table.Row(what="a", size="1", value=3.0, unit="s", other=0.0, also={"cover": (float("nan"), 0.5)})

@@ -13,13 +13,14 @@ import csv
 import shutil
 import statistics
 import tempfile
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 from child import run
 from start_up import GRATEMAP, SAMPLES
-from table import Row, alone
+from table import Row, alone, broken
 
 from heatmap import load_grill
 from heatmap.grill import Grill
@@ -61,29 +62,36 @@ def rows(quick: bool = False, runs: int = 3) -> list[Row]:
         shutil.copy(SAMPLES / "grill.toml", folder)
         grill = load_grill(folder / "grill.toml")
         for command in COMMANDS:
-            seconds: dict[int, float] = {}
-            peaks: dict[int, float] = {}
-            for size in sizes:
-                costs = []
-                for _ in range(runs):
-                    write_log(folder / "readings.csv", grill, size)  # anew, for `take` adds to it
-                    costs.append(run([*GRATEMAP, *command.split()], typed="B3 585\n", folder=folder))
-                seconds[size] = statistics.median(cost.processor_s for cost in costs)
-                peaks[size] = max(cost.peak_mib for cost in costs)
-            few = sizes[0]
-            found += [
-                Row(
-                    what=f"gratemap {command}",
-                    size=f"log of {size:,} rounds",
-                    value=seconds[size],
-                    unit="s",
-                    against=f"log of {few} rounds",
-                    other=seconds[few],
-                    also={"peak MiB": (peaks[size], peaks[few])},
-                )
-                for size in sizes[1:]
-            ]
+            try:
+                found += _measured(command, grill, folder, sizes, runs)
+            except RuntimeError as error:
+                found.append(broken(f"gratemap {command}", error))
     return found
+
+
+def _measured(command: str, grill: Grill, folder: Path, sizes: Sequence[int], runs: int) -> list[Row]:
+    seconds: dict[int, float] = {}
+    peaks: dict[int, float] = {}
+    for size in sizes:
+        costs = []
+        for _ in range(runs):
+            write_log(folder / "readings.csv", grill, size)  # anew, for `take` adds to it
+            costs.append(run([*GRATEMAP, *command.split()], typed="B3 585\n", folder=folder))
+        seconds[size] = statistics.median(cost.processor_s for cost in costs)
+        peaks[size] = max(cost.peak_mib for cost in costs)
+    few = sizes[0]
+    return [
+        Row(
+            what=f"gratemap {command}",
+            size=f"log of {size:,} rounds",
+            value=seconds[size],
+            unit="s",
+            against=f"log of {few} rounds",
+            other=seconds[few],
+            also={"peak MiB": (peaks[size], peaks[few])},
+        )
+        for size in sizes[1:]
+    ]
 
 
 if __name__ == "__main__":

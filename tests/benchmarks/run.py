@@ -124,6 +124,9 @@ def run(names: Sequence[str], quick: bool, file: Path) -> int:
             result["broken"][name] = f"{type(error).__name__}: {error}"
             new = []
         found += new
+        for row in new:
+            if row.size == "broken":
+                result["broken"][f"{name}: {row.what}"] = row.limit
         result["seconds"][name] = time.perf_counter() - begun
         result["rows"] += [{"benchmark": name} | asdict(row) for row in new]
         write(file, result)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from child import Cost, run
-from table import Row, alone
+from table import Row, alone, broken
 
 SAMPLES = Path(__file__).parents[2] / "sample_readings"
 GRATEMAP = [sys.executable, "-c", "from cli.app import app; app(prog_name='gratemap')"]
@@ -66,7 +66,13 @@ def rows(quick: bool = False, runs: int = 9) -> list[Row]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         shutil.copy(SAMPLES / "grill.toml", folder)
-        return [row for case in CASES for row in _measured(case, folder, 1 if quick else runs)]
+        found = []
+        for case in CASES:
+            try:
+                found += _measured(case, folder, 1 if quick else runs)
+            except RuntimeError as error:
+                found.append(broken(f"gratemap {case.words}", error))
+        return found
 
 
 def _measured(case: Case, folder: Path, runs: int) -> list[Row]:

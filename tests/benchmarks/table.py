@@ -15,7 +15,7 @@ import platform
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime
-from math import isfinite, log
+from math import isfinite, log, nan
 from pathlib import Path
 from typing import Any
 
@@ -73,6 +73,11 @@ def grows(what: str, unit: str, values: dict[int, float]) -> list[Row]:
         )
         for small, large in zip(sizes, sizes[1:], strict=False)
     ]
+
+
+def broken(what: str, error: Exception) -> Row:
+    """Return the row of what could not be measured, so that the rows around it are not lost."""
+    return Row(what=what, size="broken", value=nan, unit="1", limit=" ".join(str(error).split())[-200:])
 
 
 def number(value: float | None, unit: str = "") -> str:
