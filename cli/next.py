@@ -34,7 +34,6 @@ def command(
     from heatmap.assessment import assess, choose_round
     from heatmap.errors import MapError
     from heatmap.next_spots import HARDLY, first_spots, next_spots
-    from heatmap.units import Display
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     try:
@@ -43,19 +42,10 @@ def command(
         # Too few readings for a map are the case this command is asked most about.
         shot = [one.position for one in choose_round(rounds, round_number).with_aim("rail")] if rounds else []
         spots = first_spots(described, shot, count)
-    display = Display(described.units)
     if as_json:
-        length = display.length_key
-        positions = [
-            {
-                "position": spot.position,
-                f"x_{length}": display.length(spot.x_mm),
-                f"y_{length}": display.length(spot.y_mm),
-                "why": spot.why,
-            }
-            for spot in spots
-        ]
-        console.answer_json({"positions": positions})
+        from heatmap.report.documents import next_document
+
+        console.answer_json(next_document(described, spots))
         return
     for spot in spots:
         console.answer(f"{spot.position:4s} {spot.why}")

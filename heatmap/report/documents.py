@@ -13,9 +13,11 @@ from heatmap.units import Display
 from heatmap.verdict import Extreme
 
 if TYPE_CHECKING:
+    from heatmap.burners.advice import Change
     from heatmap.compare import Comparison
     from heatmap.grill import Grill
     from heatmap.history import RoundLine
+    from heatmap.next_spots import NextSpot
     from heatmap.placement import Place, Placement
     from heatmap.ready import Ready
     from heatmap.sear import Lesson, Rails, SearPlan
@@ -26,6 +28,14 @@ Document = dict[str, Any]
 def number(value: float | None) -> float | None:
     """Return a plain float, or None for what is not a number."""
     return None if value is None or not math.isfinite(value) else float(value)
+
+
+def _temperature(celsius: float | None, display: Display) -> float | None:
+    return None if celsius is None else number(display.temperature(celsius))
+
+
+def _difference(celsius: float | None, display: Display) -> float | None:
+    return None if celsius is None else number(display.difference(celsius))
 
 
 def map_document(assessment: Assessment, *, with_surface: bool = False) -> Document:
@@ -80,24 +90,17 @@ def map_document(assessment: Assessment, *, with_surface: bool = False) -> Docum
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     spot, reading = assessed.spot, assessed.spot.reading
     degree, length = display.degree_key, display.length_key
-
-    def temperature(value: float | None) -> float | None:
-        return None if value is None else number(display.temperature(value))
-
-    def difference(value: float | None) -> float | None:
-        return None if value is None else number(display.difference(value))
-
     return {
         "id": reading.id,
         "position": reading.position or None,
         f"x_{length}": display.length(reading.x_mm),
         f"y_{length}": display.length(reading.y_mm),
         "aim": reading.aim,
-        f"shown_{degree}": temperature(reading.shown_c),
-        f"rail_{degree}": temperature(spot.rail_c),
-        f"own_std_{degree}": difference(spot.own_std_c),
-        f"shared_std_{degree}": difference(spot.shared_std_c),
-        f"compared_{degree}": temperature(assessed.compared_c),
+        f"shown_{degree}": _temperature(reading.shown_c, display),
+        f"rail_{degree}": _temperature(spot.rail_c, display),
+        f"own_std_{degree}": _difference(spot.own_std_c, display),
+        f"shared_std_{degree}": _difference(spot.shared_std_c, display),
+        f"compared_{degree}": _temperature(assessed.compared_c, display),
         "verdict": assessed.word,
         "chance_in_band": number(assessed.chance_in_band),
         "suspect": bool(assessed.suspect),
@@ -111,10 +114,7 @@ def burners_document(assessment: Assessment) -> Document:
     spread = f"p95_minus_p5_{display.degree_key}"
     return {
         "round": assessment.round.number,
-        "changes": [
-            {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)}
-            for change in advice.changes
-        ],
+        "changes": _changes(advice.changes),
         "settings": {name: float(mark) for name, mark in advice.settings.items()},
         "worth_it": bool(advice.worth_it),
         "reachable": bool(advice.reachable),
@@ -133,23 +133,41 @@ def burners_document(assessment: Assessment) -> Document:
     }
 
 
+def _changes(changes: Sequence[Change]) -> list[Document]:
+    return [
+        {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)} for change in changes
+    ]
+
+
+def next_document(grill: Grill, spots: Sequence[NextSpot]) -> Document:
+    """Return what `gratemap next --json` prints."""
+    display = Display(grill.units)
+    return {
+        "positions": [
+            {
+                "position": spot.position,
+                f"x_{display.length_key}": display.length(spot.x_mm),
+                f"y_{display.length_key}": display.length(spot.y_mm),
+                "why": spot.why,
+            }
+            for spot in spots
+        ]
+    }
+
+
 def place_document(assessment: Assessment, placement: Placement) -> Document:
     """Return what `gratemap place --json` prints."""
     display = Display(assessment.grill.units)
     degree = display.degree_key
-
-    def difference(value: float | None) -> float | None:
-        return None if value is None else number(display.difference(value))
-
     return {
         "round": assessment.round.number,
         "places": [_place(place, display) for place in placement.places],
         f"target_{degree}": display.temperature(assessment.grill.target.middle_c),
         "equally_good": placement.equally_good,
         "anywhere": placement.anywhere,
-        f"lead_{degree}": difference(placement.lead_c),
+        f"lead_{degree}": _difference(placement.lead_c, display),
         "lead_chance": number(placement.lead_chance),
-        f"alike_{degree}": difference(placement.alike_c),
+        f"alike_{degree}": _difference(placement.alike_c, display),
         "answer": place_answer(assessment, placement),
     }
 
@@ -235,10 +253,7 @@ def ready_document(grill: Grill, found: Ready) -> Document:
         "wait_min": found.wait_min,
         "place": place,
         "seconds_per_turn": None if found.plan is None else found.plan.seconds_per_turn,
-        "changes": [
-            {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)}
-            for change in found.changes
-        ],
+        "changes": _changes(found.changes),
     }
 
 
@@ -280,10 +295,6 @@ def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
     """Return what `gratemap history --json` prints."""
     display = Display(grill.units)
     degree = display.degree_key
-
-    def difference(value: float | None) -> float | None:
-        return None if value is None else number(display.difference(value))
-
     return {
         "rounds": [
             {
@@ -293,13 +304,13 @@ def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
                 "marks": {name: float(mark) for name, mark in line.marks.items()},
                 "shots": line.shots,
                 "kind": line.kind,
-                f"spread_{degree}": difference(line.spread_c),
+                f"spread_{degree}": _difference(line.spread_c, display),
                 "share_in_band": number(line.share),
                 "share_in_band_low": number(line.share_low),
                 "share_in_band_high": number(line.share_high),
-                f"level_{degree}": None if line.level_c is None else number(display.temperature(line.level_c)),
-                f"drift_{degree}_per_min": difference(line.drift_c_per_min),
-                f"drift_std_{degree}_per_min": difference(line.drift_std_c_per_min),
+                f"level_{degree}": _temperature(line.level_c, display),
+                f"drift_{degree}_per_min": _difference(line.drift_c_per_min, display),
+                f"drift_std_{degree}_per_min": _difference(line.drift_std_c_per_min, display),
                 "why": line.why or None,
             }
             for line in lines
