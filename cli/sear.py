@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -118,16 +119,15 @@ def command(
         lesson = _lesson(described, test_food, test_rails, tested, peak, tested_doneness, sides)
     elif peak is not None or tested_doneness is not None:
         raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
-    plan = plan_sear(
-        food,
-        rails,
-        target_centre_c=described.temperature(target),
-        turns=turns,
-        sides=sides,
-        beliefs=None if lesson is None else lesson.beliefs,
-    )
+    beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
+    plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
     if picture is not None:
-        _save_picture(described, food, rails, plan.turns, sides, target, picture)
+        from heatmap.pictures import sensitivity
+
+        lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
+        std_c = hypot(rails.own_std_c, rails.shared_std_c)
+        figure = sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=described.units)
+        save_picture(figure, picture)
     if as_json:
         console.answer_json(sear_document(described, rails, plan, lesson))
         return
@@ -178,13 +178,3 @@ def _lesson(
     assert doneness is not None
     peak_c, sd_c = peak_from_doneness(doneness)
     return learn_from_test(food, rails, tested_seconds=seconds, peak_c=peak_c, peak_sd_c=sd_c, sides=sides)
-
-
-def _save_picture(grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target: float, path: Path) -> None:
-    import numpy as np
-
-    from heatmap.pictures import sensitivity
-
-    lines = sear_curves(grill, food, rails, turns, sides, grill.temperature(target))
-    std_c = float(np.hypot(rails.own_std_c, rails.shared_std_c))
-    save_picture(sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=grill.units), path)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from heatmap.grill import Grill
     from heatmap.pictures import SearLine
-    from heatmap.sear import Food, Rails
+    from heatmap.sear import Beliefs, Food, Rails
 
 #: So far on either side of the rails as they are, °C, and at so many points, the line is drawn.
 REACH_C, POINTS = 45.0, 5
@@ -17,9 +17,18 @@ THICKER_MM = 3.175
 
 
 def sear_curves(
-    grill: Grill, food: Food, rails: Rails, turns: int, sides: str, target_centre_c: float
+    grill: Grill,
+    food: Food,
+    rails: Rails,
+    turns: int,
+    sides: str,
+    target_centre_c: float,
+    beliefs: Beliefs | None = None,
 ) -> list[SearLine]:
-    """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more."""
+    """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more.
+
+    `beliefs` is what a test piece has taught.
+    """
     import numpy as np
 
     from heatmap.errors import InputError
@@ -29,10 +38,17 @@ def sear_curves(
 
     def seconds(piece: Food, rail_c: float) -> float:
         try:
-            on = replace(rails, rail_c=rail_c)
-            return plan_sear(piece, on, target_centre_c=target_centre_c, turns=turns, sides=sides).seconds_per_turn
+            plan = plan_sear(
+                piece,
+                replace(rails, rail_c=rail_c),
+                target_centre_c=target_centre_c,
+                turns=turns,
+                sides=sides,
+                beliefs=beliefs,
+            )
         except InputError:  # no sear can be computed for such rails, or none reaches the target
             return np.nan
+        return plan.seconds_per_turn
 
     rail_c = rails.rail_c + np.linspace(-REACH_C, REACH_C, POINTS)
     lines = []

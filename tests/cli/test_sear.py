@@ -36,6 +36,16 @@ def test_hotter_rails_and_thinner_food_take_fewer_seconds(samples):
     assert THICKER_MM == pytest.approx(25.4 / 8)
 
 
+def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
+    words = "sear --target 137 --rail 575 --tested 60,60,60,60 --peak 125".split()
+    answer = gratemap(*words, "--picture", "seconds.svg")
+    assert answer.exit_code == 0, answer.stderr
+    seconds = answer.stdout.split(" s a turn")[0]
+    untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
+    assert seconds != untaught
+    assert f"{seconds} s a turn at 575" in (samples / "seconds.svg").read_text(encoding="utf-8")
+
+
 def test_rails_without_an_answer_leave_a_gap(samples):
     grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
     (line,) = (one for one in sear_curves(grill, food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
