@@ -28,7 +28,7 @@ from heatmap.surface.digits import Meant, meant_numbers
 from heatmap.surface.fitting import SMALLEST_DRIFT_STD_C, SMALLEST_NOISE, check_axis, check_drift, check_seams
 from heatmap.surface.places import Readings, check_readings, gather_places, numbers
 from heatmap.surface.priors import coarse_kernels, coarse_levels
-from heatmap.surface.trends import Trends
+from heatmap.surface.trends import SUSPECT_SETS, Trends
 from heatmap.surface.types import FloatArray, IntArray
 
 BLUNDER_CHANCE = 0.02
@@ -235,7 +235,7 @@ def gather_evidence(
     logs, inverses, solved, noises = [], [], [], []
     levels = coarse_levels(scale, claimed)
     kernels = coarse_kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
-    candidates = [(kernel, std, log_prior) for kernel, log_prior in kernels for std in trends.sets[::2]]
+    candidates = [(kernel, std, log_prior) for kernel, log_prior in kernels for std in trends.sets[list(SUSPECT_SETS)]]
     for nodes in evaluate(problem, candidates, levels):
         weights = nodes.inverse_variance
         inverse = (nodes.vectors * weights[:, None, :]) @ nodes.vectors.T

@@ -15,7 +15,7 @@ from heatmap.surface.averaging import Levels, Problem, evaluate, mixture
 from heatmap.surface.gaussian_process import GaussianSurface
 from heatmap.surface.kernel import Correlation
 from heatmap.surface.places import check_readings, gather_places
-from heatmap.surface.trends import Trends
+from heatmap.surface.trends import TREND_SETS, Trends
 
 
 def fixed_surface(
@@ -26,7 +26,7 @@ def fixed_surface(
     extent_mm: tuple[float, float],
     kernel: Correlation,
     signal_std_c: float,
-    trend_std: Sequence[float] = (0.0,) * 7,
+    trend_std: Sequence[float] = (0.0,) * len(TREND_SETS[0]),
 ) -> tuple[GaussianSurface, float]:
     """Return the surface for one kernel and fixed levels, and its log marginal likelihood.
 
@@ -41,8 +41,8 @@ def fixed_surface(
     signal_std_c : float
         Standard deviation of the surface [°C].
     trend_std : sequence of float
-        Prior standard deviations of level, two tilts, three of the bowl and the rim, in units of the signal; all 0
-        for a process about 0.
+        Prior standard deviations of level, two tilts, three of the bowl and two of the rim, in units of the signal;
+        all 0 for a process about 0.
 
     Returns
     -------

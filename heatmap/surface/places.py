@@ -49,14 +49,10 @@ def check_readings(
     points = check_points(points_mm, "points_mm")
     rail = numbers(rail_c, "rail_c")
     if rail.shape != (len(points),):
-        raise InputError(
-            f"rail_c has shape {rail.shape} for {len(points)} points; give one temperature per point."
-        )
+        raise InputError(f"rail_c has shape {rail.shape} for {len(points)} points; give one temperature per point.")
     own = None if own_std_c is None else spread(own_std_c, len(points), "own_std_c")
     place = spread(place_std_c, len(points), "place_std_c")
-    return Readings(
-        points_mm=points, rail_c=rail, own_std_c=own, place_std_c=place, extent_mm=check_extent(extent_mm)
-    )
+    return Readings(points_mm=points, rail_c=rail, own_std_c=own, place_std_c=place, extent_mm=check_extent(extent_mm))
 
 
 def numbers(values: ArrayLike, name: str) -> FloatArray:
@@ -78,9 +74,7 @@ def check_points(points_mm: ArrayLike, name: str = "points_mm") -> FloatArray:
     if points.size == 0:
         points = points.reshape(0, 2)
     if points.ndim != 2 or points.shape[1] != 2:
-        raise InputError(
-            f"{name} has shape {points.shape}; it must be (n, 2): x to the right, y away from the cook."
-        )
+        raise InputError(f"{name} has shape {points.shape}; it must be (n, 2): x to the right, y away from the cook.")
     return points
 
 
@@ -88,9 +82,7 @@ def spread(values: ArrayLike, count: int, name: str) -> FloatArray:
     """Return standard deviations as (count,), from one for all or one each."""
     array = numbers(values, name)
     if array.shape not in ((), (count,)):
-        raise InputError(
-            f"{name} has shape {array.shape}; give one number for all or {count}, one per reading."
-        )
+        raise InputError(f"{name} has shape {array.shape}; give one number for all or {count}, one per reading.")
     if np.any(array < 0):
         raise InputError(f"{name} has {array.min():g} in it; a standard deviation must be 0 or more.")
     return np.broadcast_to(array, (count,)).astype(np.float64)
@@ -119,7 +111,5 @@ def gather_places(points_mm: FloatArray) -> Places:
     # The thinner half-axis of the cloud of points against the wider: 1e-6 of a grate is less than a hair.
     widths = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
     if widths[1] <= 1e-6 * widths[0]:
-        raise MapError(
-            "all readings lie in one line; take at least one to the side of it, a map needs an area."
-        )
+        raise MapError("all readings lie in one line; take at least one to the side of it, a map needs an area.")
     return Places(points_mm=points, place_of_reading=place_of_reading.ravel(), count=count)

@@ -18,7 +18,7 @@ LENGTH_CENTRE, LENGTH_SPREAD, LENGTH_TOGETHER = 0.4, 1.0, 0.5
 correlation of the two logarithms."""
 LENGTH_GRID = np.geomspace(0.08, 3.2, 6)
 
-SIGNAL_CENTRE, SIGNAL_SPREAD = 2.2, 0.6
+SIGNAL_CENTRE, SIGNAL_SPREAD = 2.2, 0.85
 SIGNAL_GRID = np.geomspace(0.3, 10.0, 7)
 """Signal level as a multiple of the readings' spread."""
 

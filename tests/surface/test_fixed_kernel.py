@@ -94,7 +94,7 @@ def ordinary_kriging(row, values):
         extent_mm=(100.0, 150.0),
         kernel=Radial(function),
         signal_std_c=sill**0.5,
-        trend_std=(30.0, 0, 0, 0, 0, 0, 0),
+        trend_std=(30.0, 0, 0, 0, 0, 0, 0, 0),
     )
     mean, std = surface.predict([[float(row["x0"]), float(row["y0"])]])
     at_sample = np.any(np.all(ISAAKS_POINTS == [float(row["x0"]), float(row["y0"])], axis=1))
@@ -200,7 +200,7 @@ def test_one_more_reading_never_widens(kernel):
             extent_mm=(600.0, 450.0),
             kernel=kernel,
             signal_std_c=20.0,
-            trend_std=(3.0, 0.5, 0.5, 0.4, 0.4, 0.4, 0.7),
+            trend_std=(3.0, 0.5, 0.5, 0.4, 0.4, 0.4, 0.7, 0.7),
         )[0].predict(targets)[1]
         for n in range(5, 21)
     ]
