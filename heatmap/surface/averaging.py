@@ -28,6 +28,9 @@ from heatmap.surface.types import FloatArray, IntArray
 
 KEPT_WEIGHT = 1e-2
 """Nodes whose weight is below this share of the greatest are left out of predictions."""
+KEPT_SHARE = 0.1
+"""So are kernels below this share where there are many places: each costs a prediction of its own, and with the
+posterior that narrow its neighbours say the same."""
 KEPT_LOG = 6.0
 """Kernels this far below the best in log posterior after the coarse pass are not looked at again."""
 PILOT_PLACES = 48
@@ -36,6 +39,9 @@ HALF_STEPS = (0.7, 1.0, 1.0 / 0.7)
 """Half a step of the grid of length scales, down and up."""
 FINE_KERNELS = 20
 """The fine pass looks at this many kernels at most (fewer with more places, for its cost grows as their cube)."""
+FINE_PAIRS = 80
+"""With more places than the coarse pass looks at, the fine pass looks at this many pairs of a kernel and a set of
+trends at most, fewer in the same way."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -248,13 +254,18 @@ def average(
     pilot = problem if n <= PILOT_PLACES else problem.only(well_spread(problem.points_mm, PILOT_PLACES))
     coarse = evaluate(pilot, [(kernel, trend_stds[0], log) for kernel, log in kernels], levels)
     evidence = np.array([log_sum_exp(nodes.log_posterior) for nodes in coarse])
-    most = max(4, int(FINE_KERNELS * min(1.0, PILOT_PLACES / n) ** 1.5))
-    order = np.argsort(-evidence, kind="stable")[:most]
+    share = min(1.0, PILOT_PLACES / n) ** 1.5
+    order = np.argsort(-evidence, kind="stable")[: max(4, int(FINE_KERNELS * share))]
     chosen = [int(i) for i in order if evidence[i] >= evidence[order[0]] - KEPT_LOG]
-    rest = trend_stds[1:] if pilot is problem else trend_stds
-    fine = evaluate(problem, [(*kernels[i][:1], std, kernels[i][1]) for i in chosen for std in rest], levels)
     if pilot is problem:
+        fine = evaluate(
+            problem, [(*kernels[i][:1], std, kernels[i][1]) for i in chosen for std in trend_stds[1:]], levels
+        )
         return mixture(problem, fine + [coarse[i] for i in chosen])
+    candidates = [(kernels[i][0], std, kernels[i][1]) for i in chosen for std in trend_stds]
+    on_pilot = np.array([log_sum_exp(nodes.log_posterior) for nodes in evaluate(pilot, candidates, levels)])
+    pairs = np.argsort(-on_pilot, kind="stable")[: max(8, int(FINE_PAIRS * share))]
+    fine = evaluate(problem, [candidates[i] for i in sorted(pairs)], levels)
     # With many readings the posterior is narrower than the grid: look half a step around the best.
     best = max(fine, key=lambda nodes: log_sum_exp(nodes.log_posterior))
     log_prior = next(kernels[i][1] for i in chosen if kernels[i][0] is best.kernel)
@@ -292,7 +303,8 @@ def mixture(problem: Problem, evaluated: Sequence[Nodes]) -> list[Part]:
     for i, nodes in enumerate(evaluated):
         by_kernel.setdefault(id(nodes.kernel), []).append(i)
     share = {key: sum(float(raw[i].sum()) for i in group) for key, group in by_kernel.items()}
-    kept = [key for key, value in share.items() if value >= KEPT_WEIGHT * max(share.values())]
+    least = KEPT_WEIGHT if len(problem.values_c) <= PILOT_PLACES else KEPT_SHARE
+    kept = [key for key, value in share.items() if value >= least * max(share.values())]
     total = sum(share[key] for key in kept)
     parts = []
     for key in kept:
