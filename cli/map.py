@@ -28,6 +28,7 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
+    from heatmap.readings import Round
 
 
 def register(app: typer.Typer) -> None:
@@ -97,7 +98,7 @@ def command(
     else:
         show(assessment)
         if methods:
-            _show_methods(errors_c, display)
+            _show_methods(errors_c, assessment.shape_from, display)
     if check and not in_band(assessment):
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
@@ -115,19 +116,24 @@ def show(assessment: Assessment) -> None:
 
 
 def _errors_c(assessment: Assessment, keep_suspects: bool) -> dict[str, float]:
-    """Return how far off each method is, root mean square in °C, at shots it was not given."""
+    """Return how far off each method is, root mean square in °C, at shots it was not given.
+
+    A re-check is told by the full round it took its shape from: no method makes a map of its few shots.
+    """
+    from heatmap.pins import calibrations_for
     from heatmap.round_map import map_round
     from heatmap.surface import METHODS
 
-    grill, one = assessment.grill, assessment.round
-    maps = {
-        method: map_round(grill, one, assessment.calibrations, method=method, keep_suspects=keep_suspects)
-        for method in METHODS
-    }
+    grill, one, known = assessment.grill, assessment.round, assessment.calibrations
+    if assessment.shape_from is not None:
+        one = assessment.shape_from
+        known = calibrations_for(grill, assessment.rounds, one)
+    maps = {method: map_round(grill, one, known, method=method, keep_suspects=keep_suspects) for method in METHODS}
     return {method: mapped.surface.leave_one_out_rmse_c for method, mapped in maps.items()}
 
 
-def _show_methods(errors_c: dict[str, float], display: Display) -> None:
-    console.answer("Error when each position in turn is left out and predicted from the others:")
+def _show_methods(errors_c: dict[str, float], shape_from: Round | None, display: Display) -> None:
+    of = "" if shape_from is None else f" of round {shape_from.number}"
+    console.answer(f"Error when each position{of} in turn is left out and predicted from the others:")
     for method, error_c in errors_c.items():
         console.answer(f"  {method:18s} {display.difference(error_c):6.1f} {display.degrees}")

@@ -30,7 +30,7 @@ from heatmap.pictures.grate import (
 from heatmap.pictures.legend import Key, keys_in_lines, steps_height, write_keys, write_steps
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import SMALL, TEXT, Sheet, heading, heading_height, house_style, line_height
-from heatmap.report.words.map import band_sentence, map_answer
+from heatmap.report.words.map import band_sentence, map_answer, shape_sentence
 from heatmap.units import Display
 
 FloatArray = NDArray[np.float64]
@@ -69,14 +69,15 @@ def heat_map(
         When the width is out of range.
     """
     with house_style():
-        lines = heading(map_answer(assessment) if title is None else title, [band_sentence(assessment)])
+        below = [band_sentence(assessment), shape_sentence(assessment)]
+        lines = heading(map_answer(assessment) if title is None else title, [line for line in below if line])
         marks = marked_places(assessment.spots, Display(assessment.grill.units))
         keys = keys_in_lines(_keys(assessment, marks))
         names = bool(named_in_front(assessment.grill))
         _, height = grate_size(assessment.grill, 1.0)
-        below = room_below(ruler=True, names=names)
+        around = room_above() + height + room_below(ruler=True, names=names)
         legend = steps_height() + line_height(TEXT) * len(keys)
-        sheet = Sheet(width_in=width_in, height=heading_height(lines) + room_above() + height + below + legend + 0.03)
+        sheet = Sheet(width_in=width_in, height=heading_height(lines) + around + legend + 0.03)
         y = sheet.lines(lines)
         panel = place_panel(sheet, assessment.grill, x=0.0, y=y, room=1.0)
         draw_present_map(panel, assessment, marks)

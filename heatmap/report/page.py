@@ -20,7 +20,7 @@ from heatmap.quantities import Units
 from heatmap.report.sections import SearSection
 from heatmap.report.words.burners import advice_lines
 from heatmap.report.words.compare import compare_lines
-from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, tilt_sentence
+from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.report.words.phrases import signed
 from heatmap.report.words.place import place_answer
 from heatmap.report.words.regions import region_name
@@ -159,8 +159,8 @@ def _facts(assessment: Assessment) -> list[tuple[str, str]]:
         ("Coldest", place(even.coldest)),
         ("Tilt", tilt_sentence(assessment).removeprefix("Tilt: ").rstrip(".")),
     ]
-    drift = drift_sentence(assessment)
-    return facts + ([("Drift", drift.rstrip("."))] if drift else [])
+    more = (("Shape", shape_sentence(assessment)), ("Drift", drift_sentence(assessment)))
+    return facts + [(name, sentence.rstrip(".")) for name, sentence in more if sentence]
 
 
 def _picture(figure: Figure, text: str) -> Values:

@@ -123,3 +123,22 @@ def test_the_picture_is_saved(samples, gratemap, name):
     assert gratemap("map", "--picture", name).exit_code == 0
     start = Path(name).read_bytes()[:64]
     assert start.startswith(b"\x89PNG") if name.endswith("png") else b"<?xml" in start
+
+
+RECHECK = (
+    "38,4,2026-06-13,2026-06-13T14:40:00+00:00,B2,,,rail,575,dry,closed,,5.5,5,4,4,,\n"
+    "39,4,2026-06-13,2026-06-13T14:40:07+00:00,B3,,,rail,560,dry,closed,,5.5,5,4,4,,\n"
+)
+
+
+@pytest.mark.parametrize("shots", [1, 2])
+def test_a_recheck_says_whose_shape_it_has_and_weighs_methods_on_that_round(samples, gratemap, shots):
+    of_round_3 = gratemap("map", "--methods").stdout
+    assert "re-check" not in of_round_3
+    with Path("readings.csv").open("a", encoding="utf-8") as file:
+        file.writelines(RECHECK.splitlines(keepends=True)[:shots])
+    result = gratemap("map", "--methods")
+    assert result.exit_code == 0, result.output
+    assert "A re-check: the shape is that of round 3, 16 min before" in result.stdout
+    assert "each position of round 3 in turn" in result.stdout
+    assert result.stdout.splitlines()[-4:] == of_round_3.splitlines()[-4:]

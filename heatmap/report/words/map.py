@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from heatmap.assessment import Assessment
 from heatmap.report.words.regions import regions
+from heatmap.round_map import age_minutes
 from heatmap.units import STDS_95, Display, percent, percent_range
 
 #: From this share in band on, the grate as a whole is called in band.
@@ -91,6 +92,16 @@ def drift_sentence(assessment: Assessment) -> str:
     return f"{direction} {display.difference_text(abs(drift.per_minute_c))} a minute while you shot."
 
 
+def shape_sentence(assessment: Assessment) -> str:
+    """Say which earlier round a re-check took its shape from; empty for a map of its own."""
+    full = assessment.shape_from
+    if full is None:
+        return ""
+    minutes = age_minutes(full.taken_at, assessment.round.taken_at)
+    age = "" if minutes is None else f", {minutes:.0f} min before"
+    return f"A re-check: the shape is that of round {full.number}{age}; only level and tilt are from the new shots."
+
+
 def remedies(assessment: Assessment) -> list[str]:
     """Name what would make the answer surer, most useful first."""
     lines = []
@@ -109,5 +120,11 @@ def remedies(assessment: Assessment) -> list[str]:
 
 def full_answer(assessment: Assessment) -> list[str]:
     """Return everything the terminal says under the map, line by line."""
-    lines = [map_answer(assessment), tilt_sentence(assessment), drift_sentence(assessment), band_sentence(assessment)]
+    lines = [
+        map_answer(assessment),
+        shape_sentence(assessment),
+        tilt_sentence(assessment),
+        drift_sentence(assessment),
+        band_sentence(assessment),
+    ]
     return [line for line in lines if line] + remedies(assessment)

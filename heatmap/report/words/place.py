@@ -61,7 +61,10 @@ def _pieces_answer(placement: Placement, names: Sequence[str], display: Display)
 def _turns_answer(placement: Placement, names: Sequence[str]) -> str:
     turns = placement.wanted.turns
     if placement.wanted.same_place:
-        return f"All {turns} turns at the {names[0]}; let the rails come back before each turn."
+        return (
+            f"All {turns} turns at the {names[0]}: every turn cools its rails. "
+            "How far, and for how long, tells: gratemap sear --same-place"
+        )
     if placement.fresh_count == turns:
         alike = list(dict.fromkeys(names))
         return f"Fresh rails for each of the {turns} turns: {joined(alike)}."

@@ -33,11 +33,7 @@ def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: L
         f"Crust: {display.length_text(crust.on_rail_mm)} dried on the rail marks, "
         f"{display.length_text(crust.between_mm)} between; browning heat for {crust.browning_s:.0f} s on the marks."
     )
-    wait = plan.recovery
-    lines.append(
-        f"One turn cools the rails by about {display.difference_text(wait.drop_c)}; they need some "
-        f"{wait.wait_low_s / 60:.0f} to {wait.wait_high_s / 60:.0f} min to come back, so use fresh rails."
-    )
+    lines.append(_recovery_sentence(plan, rails, display))
     lines += [f"Assumed: {sentence}" for sentence in plan.assumptions]
     return lines + [f"Caution: {sentence}" for sentence in plan.cautions]
 
@@ -47,6 +43,16 @@ def given_sentence(food: Food, rails: Rails, display: Display) -> str:
     return (
         f"Rails {display.temperature_text(rails.rail_c)}, food {display.length_text(food.thickness_mm)} thick, "
         f"{display.temperature_text(food.start_centre_c)} at its centre."
+    )
+
+
+def _recovery_sentence(plan: SearPlan, rails: Rails, display: Display) -> str:
+    """Say how far a turn cools the rails, how long they need, and what that means for the next turn."""
+    wait = plan.recovery
+    so = "so use fresh rails" if rails.fresh else "the seconds are for going straight back on them"
+    return (
+        f"One turn cools the rails by about {display.difference_text(wait.drop_c)}; they need some "
+        f"{wait.wait_low_s / 60:.0f} to {wait.wait_high_s / 60:.0f} min to come back, {so}."
     )
 
 
