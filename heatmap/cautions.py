@@ -25,8 +25,7 @@ BELOW_WHOLE_CUT = (
 )
 REST_WHOLE_CUT = "USDA FSIS: whole cuts at 145 °F (63 °C) rest 3 minutes before they are cut or eaten."
 GROUND = (
-    "Ground meat must reach 160 °F (71 °C) all through (USDA FSIS); this target does not, and no sear "
-    "makes it safe."
+    "Ground meat must reach 160 °F (71 °C) all through (USDA FSIS); this target does not, and no sear makes it safe."
 )
 GROUND_REACHED = "Ground meat must reach 160 °F (71 °C) all through (USDA FSIS): check with a probe."
 TENDERISED = (
@@ -45,15 +44,12 @@ GAS = (
     "leave fittings and regulators to a licensed fitter."
 )
 GREASE_FIRE = (
-    "Grease fire: shut the gas and close the lid, never water; keep a class K, B or ABC extinguisher and "
-    "a way out."
+    "Grease fire: shut the gas and close the lid, never water; keep a class K, B or ABC extinguisher and a way out."
 )
 CARBON_MONOXIDE = (
     "Charcoal and gas give off carbon monoxide: never indoors, in a garage or in a tent, lit or cooling down."
 )
-LASER = (
-    "The gun's laser can hurt eyes, also off shiny metal: never at a face, and off when you are not aiming."
-)
+LASER = "The gun's laser can hurt eyes, also off shiny metal: never at a face, and off when you are not aiming."
 
 AT_THE_GRILL = (HOT_SURFACES, GAS, GREASE_FIRE, CARBON_MONOXIDE)
 WITH_THE_GUN = (LASER, HOT_SURFACES)

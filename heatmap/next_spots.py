@@ -199,9 +199,7 @@ class Stakes:
     level_std_c: float
 
     @classmethod
-    def of(
-        cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, *, with_area: bool = True
-    ) -> Stakes:
+    def of(cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, *, with_area: bool = True) -> Stakes:
         """Gather them from a map; without the area only the labelled positions count, which is quicker."""
         grill = calibration.grill
         places_mm = np.array([grill.point_mm(label) for label in grill.labels])

@@ -86,9 +86,7 @@ def test_more_readings_never_lower_the_expected_share():
 def test_the_edge_of_the_band_is_chosen_not_the_widest_spread():
     # Far too hot but little known, against nearly known at the edge of the band.
     mean, covariance = np.array([380.0, 316.0]), np.diag([400.0, 25.0])
-    chosen = choose_spots(
-        mean, covariance, [0, 1], np.full(2, 4.0), level_std_c=0.0, low_c=LOW, high_c=HIGH, count=2
-    )
+    chosen = choose_spots(mean, covariance, [0, 1], np.full(2, 4.0), level_std_c=0.0, low_c=LOW, high_c=HIGH, count=2)
     assert [index for index, _ in chosen] == [1, 0]
     assert chosen[0][1] > 10 * chosen[1][1]
 

@@ -71,18 +71,14 @@ class Wanted:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
-        object.__setattr__(
-            self, "headings", tuple(check_heading(float(heading)) for heading in self.headings)
-        )
+        object.__setattr__(self, "headings", tuple(check_heading(float(heading)) for heading in self.headings))
         if len(self.headings) > 2:
             raise InputError(f"{len(self.headings)} headings were given; give one, or two for crossed marks")
         for name, count in (("pieces", self.pieces), ("turns", self.turns)):
             if not 1 <= count <= MOST_MEMBERS:
                 raise InputError(f"{name} is {count}; it must be a whole number from 1 to {MOST_MEMBERS}")
         if self.pieces > 1 and self.turns > 1:
-            raise InputError(
-                "several pieces and several turns are planned one after the other; ask for one of them"
-            )
+            raise InputError("several pieces and several turns are planned one after the other; ask for one of them")
 
     def heading_of_turn(self, turn: int) -> Headings:
         """Return the heading of a turn, from 1: both faces get the first heading, then both the second."""
@@ -293,9 +289,7 @@ def _several(
     if len(chosen) < wanted.pieces:
         many = "1 piece fits" if len(chosen) == 1 else f"{len(chosen)} pieces fit"
         size = wanted.footprint.size_text(Display(scorer.assessment.grill.units))
-        raise InputError(
-            f"only {many} without overlap at {size}; ask for fewer --pieces, or give a smaller --size"
-        )
+        raise InputError(f"only {many} without overlap at {size}; ask for fewer --pieces, or give a smaller --size")
     places = [scorer.place(found.centres_mm[index], found.options[found.option[index]]) for index in chosen]
     alike_c = None
     if len(chosen) > 1:
@@ -357,9 +351,7 @@ class _Scorer:
         of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
         within_c2 = max(float(weights @ off_c**2) - mean_off_c**2, 0.0) + own_c2 - of_mean_c2
         mean_std_c2 = of_mean_c2 + self.field.level_std_c**2
-        contact = np.concatenate(
-            [sampled_c, self.field.sampled(centre_mm + self.footprint.edge_mm(headings))], axis=1
-        )
+        contact = np.concatenate([sampled_c, self.field.sampled(centre_mm + self.footprint.edge_mm(headings))], axis=1)
         return Place(
             x_mm=float(centre_mm[0]),
             y_mm=float(centre_mm[1]),

@@ -148,9 +148,7 @@ def check_box(box: Box) -> Box:
         raise InputError("an area to keep off needs four numbers: x0,y0,x1,y1 of two opposite corners")
     x0, y0, x1, y1 = box
     if x0 == x1 or y0 == y1:
-        raise InputError(
-            "an area to keep off has no width or no depth; give two opposite corners, x0,y0,x1,y1"
-        )
+        raise InputError("an area to keep off has no width or no depth; give two opposite corners, x0,y0,x1,y1")
     return (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
 
 

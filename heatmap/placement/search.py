@@ -83,9 +83,7 @@ class Candidates:
         return result
 
 
-def candidates(
-    room: Room, field: TargetField, options: Sequence[Headings], most: int = MOST_CENTRES
-) -> Candidates:
+def candidates(room: Room, field: TargetField, options: Sequence[Headings], most: int = MOST_CENTRES) -> Candidates:
     """Score a lattice of centres for every option of headings."""
     centres, scores = [], []
     for headings in options:
@@ -116,9 +114,7 @@ def best_of_each_centre(found: Candidates, bin_mm: float) -> Candidates:
     return found.only(np.sort(order[first]))
 
 
-def best_apart(
-    room: Room, field: TargetField, found: Candidates, count: int
-) -> list[tuple[FloatArray, Headings]]:
+def best_apart(room: Room, field: TargetField, found: Candidates, count: int) -> list[tuple[FloatArray, Headings]]:
     """Return up to `count` centres (2,) with their headings, best first, none overlapping a better one."""
     chosen: list[tuple[FloatArray, Headings]] = []
     cost, free = found.cost_c, np.ones(len(found.option), dtype=bool)
@@ -201,9 +197,7 @@ def best_alike(
     full = [one for one in grown if len(one) == len(groups)]
     sets = full or [*grown, *_packed(footprint, found, member)]
     most = max(len(one) for one in sets)
-    return min(
-        (one for one in sets if len(one) == most), key=lambda one: set_cost_c2(found, difference_c2, one)
-    )
+    return min((one for one in sets if len(one) == most), key=lambda one: set_cost_c2(found, difference_c2, one))
 
 
 def set_cost_c2(found: Candidates, difference_c2: FloatArray, chosen: Sequence[int]) -> float:

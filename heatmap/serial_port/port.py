@@ -89,9 +89,7 @@ class SerialPort:
     ) -> None:
         """Remember what to open."""
         if not SLOWEST_BAUD <= baud <= FASTEST_BAUD:
-            raise PortError(
-                f"--baud is {baud}; it must be from {SLOWEST_BAUD} to {FASTEST_BAUD}, commonly 9600"
-            )
+            raise PortError(f"--baud is {baud}; it must be from {SLOWEST_BAUD} to {FASTEST_BAUD}, commonly 9600")
         self.url, self.baud, self.leave_dtr = url, baud, leave_dtr
         self._open_device = open_device or self._pyserial
         self._clock, self._sleep = clock, sleep

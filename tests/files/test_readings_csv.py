@@ -288,9 +288,7 @@ def test_a_withdrawal_may_come_before_its_row() -> None:
 
 
 def test_one_round_belongs_to_one_session() -> None:
-    with pytest.raises(
-        ReadingError, match='line 3: round 1 is of session "may" on line 2 but of "june" here'
-    ):
+    with pytest.raises(ReadingError, match='line 3: round 1 is of session "may" on line 2 but of "june" here'):
         read("position,shown_f,session\nB3,585,may\nB3,585,june\n")
     assert read("position,shown_f,session\nB3,585,\nB4,585,june\n").rounds[0].session == "june"
 
@@ -403,9 +401,7 @@ def test_agrees_with_the_csv_module_of_python() -> None:
         writer = csv.writer(text, dialect=dialect)
         writer.writerows([("position", "shown_f", "note"), *rows])
         found = read_readings(io.BytesIO(text.getvalue().encode()), GRILL)
-        got = [
-            (r.position, f"{r.shown_c * 1.8 + 32:g}", r.note) for r in found.readings if r.shown_c is not None
-        ]
+        got = [(r.position, f"{r.shown_c * 1.8 + 32:g}", r.note) for r in found.readings if r.shown_c is not None]
         assert got == rows
 
 
@@ -476,9 +472,7 @@ CELLS = st.one_of(
 def test_any_table_is_read_or_refused(
     names: list[str], rows: list[list[str]], delimiter: str, end: str, skip_bad: bool
 ) -> None:
-    text = "".join(
-        delimiter.join(cells) + (end or "\n") for cells in [["position", "shown_f", *names], *rows]
-    )
+    text = "".join(delimiter.join(cells) + (end or "\n") for cells in [["position", "shown_f", *names], *rows])
     try:
         found = read(text + ("" if end else "B3,5"), skip_bad=skip_bad)
     except HeatmapError as error:
@@ -519,10 +513,7 @@ def test_any_text_stream_is_read_or_refused(text: str) -> None:
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 def test_cutting_the_file_anywhere_never_makes_up_a_reading(delimiter: str) -> None:
-    lines = [
-        delimiter.join(cells)
-        for cells in (("position", "shown_f"), ("B3", "585"), ("A1", "1590"), ("C4", "600"))
-    ]
+    lines = [delimiter.join(cells) for cells in (("position", "shown_f"), ("B3", "585"), ("A1", "1590"), ("C4", "600"))]
     whole = ("\r\n".join(lines) + "\r\n").encode()
     for cut in range(len(whole)):
         try:

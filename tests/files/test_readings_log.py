@@ -88,9 +88,7 @@ def test_a_new_file_of_a_metric_grill(tmp_path: Path, grill: Grill) -> None:
     with ReadingsLog(path, metric) as log:
         log.append(replace(shot(grill, 572), position="", x_mm=100.25))
     header, row = path.read_text().splitlines()
-    assert (
-        header == "id,round,session,taken_at,position,x_mm,y_mm,aim,shown_c,surface,lid,distance_mm,void,note"
-    )
+    assert header == "id,round,session,taken_at,position,x_mm,y_mm,aim,shown_c,surface,lid,distance_mm,void,note"
     assert ",100.25,228.6,rail,300,dry,open," in row
 
 
@@ -138,9 +136,7 @@ def test_an_older_copy_is_never_overwritten(tmp_path: Path, grill: Grill) -> Non
     assert (tmp_path / "readings.csv.bak2").read_text() == "position,shown_f\nB3,585\n"
 
 
-def test_ids_that_were_row_numbers_are_written_down_and_withdrawals_still_hit(
-    tmp_path: Path, grill: Grill
-) -> None:
+def test_ids_that_were_row_numbers_are_written_down_and_withdrawals_still_hit(tmp_path: Path, grill: Grill) -> None:
     path = tmp_path / "readings.csv"
     path.write_text("position,shown_f,void\nA1,585,\nA2,590,\n,,1\nA3,595\n")
     with ReadingsLog(path, grill) as log:
@@ -183,9 +179,7 @@ def test_bad_rows_are_told_on_opening(tmp_path: Path, grill: Grill) -> None:
         added = log.append(shot(grill, 600))
     assert added.id == 4
     text = path.read_text()
-    assert "# not a row, does not count: B3,585,5\n" in text, (
-        "it must not become a reading by getting more columns"
-    )
+    assert "# not a row, does not count: B3,585,5\n" in text, "it must not become a reading by getting more columns"
     found = parse_readings(text.encode(), "x", grill)
     assert shown_f(found) == [590.0, 600.0]
     assert len(found.problems) == 1
@@ -201,19 +195,13 @@ def test_nothing_is_written_before_or_after(tmp_path: Path, grill: Grill) -> Non
         log.append(shot(grill, 585))
 
 
-def test_every_append_is_one_write_and_one_flush(
-    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_every_append_is_one_write_and_one_flush(tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch) -> None:
     calls: list[str] = []
     real_write, real_flush = os.write, durable.flush_to_disk
     with ReadingsLog(tmp_path / "readings.csv", grill) as log:
         log.append(shot(grill, 580))
-        monkeypatch.setattr(
-            os, "write", lambda file, data: (calls.append("write"), real_write(file, data))[1]
-        )
-        monkeypatch.setattr(
-            durable, "flush_to_disk", lambda file: (calls.append("flush"), real_flush(file))[1]
-        )
+        monkeypatch.setattr(os, "write", lambda file, data: (calls.append("write"), real_write(file, data))[1])
+        monkeypatch.setattr(durable, "flush_to_disk", lambda file: (calls.append("flush"), real_flush(file))[1])
         log.append(shot(grill, 585))
         log.append_all([shot(grill, 590 + n) for n in range(500)])
     assert calls == ["write", "flush"] * 2
@@ -260,9 +248,7 @@ def test_what_is_written_is_read_back(tmp_path: Path, grill: Grill, data: st.Dat
     assert len(found.readings) == len(wanted)
     assert list(found.readings) == added == list(log.readings)[-len(added) :]
     for one, two in zip(found.readings, wanted, strict=True):
-        assert same(
-            replace(one, id=0, line=0), replace(two, note=plain(two.note), session=plain(two.session))
-        )
+        assert same(replace(one, id=0, line=0), replace(two, note=plain(two.note), session=plain(two.session)))
 
 
 def plain(text: str) -> str:
@@ -287,9 +273,7 @@ def test_a_reading_that_could_not_be_read_back_is_not_written(tmp_path: Path, gr
             with pytest.raises(LogError, match=f"{words}.*590 °F was NOT written"):
                 log.append(bad)
         with pytest.raises(LogError, match='round 2 is of session "may"'):
-            log.append_all(
-                [shot(grill, 590, round=2, session="may"), shot(grill, 590, round=2, session="june")]
-            )
+            log.append_all([shot(grill, 590, round=2, session="may"), shot(grill, 590, round=2, session="june")])
         assert path.read_bytes() == before
         log.append(shot(grill, 595))
 
@@ -309,9 +293,7 @@ def test_a_pipe_of_100000_lines_lands_in_order(tmp_path: Path, grill: Grill) -> 
 # Damage, and other hands
 
 
-def test_a_file_cut_at_any_byte_is_repaired_and_nothing_is_lost_silently(
-    tmp_path: Path, grill: Grill
-) -> None:
+def test_a_file_cut_at_any_byte_is_repaired_and_nothing_is_lost_silently(tmp_path: Path, grill: Grill) -> None:
     whole = (
         f"{COLUMNS_US}\r\n1,1,,,B3,,,rail,585,dry,open,,6.5,,,\r\n2,1,,,A1,,,rail,1590,dry,open,,,,,größer\r\n"
     ).encode()
@@ -576,9 +558,7 @@ def test_a_real_disk_that_fills_up_and_one_that_is_read_only(tiny_disk: Path, gr
         pass
 
 
-def test_a_disk_that_turns_read_only_meanwhile(
-    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_disk_that_turns_read_only_meanwhile(tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*more: object) -> int:
         raise OSError(errno.EROFS, "Read-only file system")
 
@@ -603,9 +583,7 @@ def test_a_folder_that_may_not_be_written(ordinary_account: Path, grill: Grill) 
         pass
 
 
-def test_a_file_that_turns_read_only_is_reported_with_the_reading(
-    ordinary_account: Path, grill: Grill
-) -> None:
+def test_a_file_that_turns_read_only_is_reported_with_the_reading(ordinary_account: Path, grill: Grill) -> None:
     account, path = os.geteuid(), ordinary_account / "readings.csv"
     os.seteuid(os.getuid())
     ordinary_account.chmod(0o777)

@@ -24,9 +24,7 @@ def test_published_second_moments_of_area(food: Footprint, along: float, across:
     points, weights = food.area_rule_mm((12.0,))
     assert weights.sum() == pytest.approx(1.0, abs=1e-12)
     assert weights @ points == pytest.approx([0.0, 0.0], abs=1e-9)
-    assert weights @ points**2 == pytest.approx(
-        [across, along], rel=1e-12
-    )  # 12: length straight away, along y
+    assert weights @ points**2 == pytest.approx([across, along], rel=1e-12)  # 12: length straight away, along y
     assert weights @ (points[:, 0] * points[:, 1]) == pytest.approx(0.0, abs=1e-9)
 
 

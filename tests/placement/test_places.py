@@ -66,9 +66,7 @@ def gaps(places: Sequence[Place], food: Footprint = FOOD) -> list[float]:
     ]
 
 
-def expected_miss_c(
-    assessment: Assessment, centre: Sequence[float], heading: float, count: int = 4000
-) -> float:
+def expected_miss_c(assessment: Assessment, centre: Sequence[float], heading: float, count: int = 4000) -> float:
     """Work out the expected miss the slow way: random points over the outline, the surface asked at each."""
     rng = np.random.default_rng(3)
     radius, angle = np.sqrt(rng.random(count)), 2 * np.pi * rng.random(count)
@@ -116,13 +114,9 @@ def test_mirror_the_grate_mirrors_the_place(bumpy: Assessment) -> None:
 
 
 def test_another_band_over_an_equally_hotter_grate_is_the_same_place(bumpy: Assessment) -> None:
-    hotter = replace(
-        GRILL, target=replace(GRILL.target, low_c=GRILL.target.low_c + 5, high_c=GRILL.target.high_c + 5)
-    )
+    hotter = replace(GRILL, target=replace(GRILL.target, low_c=GRILL.target.low_c + 5, high_c=GRILL.target.high_c + 5))
     here = find_places(bumpy, Wanted(footprint=FOOD, headings=(12,))).best
-    there = find_places(
-        assessed(lambda x, y: bump(x, y) + 5.0, hotter), Wanted(footprint=FOOD, headings=(12,))
-    ).best
+    there = find_places(assessed(lambda x, y: bump(x, y) + 5.0, hotter), Wanted(footprint=FOOD, headings=(12,))).best
     assert at(there) == pytest.approx(at(here), abs=15.0)
     assert there.mean_c - here.mean_c == pytest.approx(5.0, abs=0.5)
 
@@ -233,9 +227,7 @@ def test_keeps_off_marked_out_areas(bumpy: Assessment) -> None:
     for place in find_places(bumpy, Wanted(footprint=FOOD, headings=(12,), keep_off_mm=(box,))).places:
         outside = np.maximum(np.abs(at(place) + FOOD.edge_mm((12.0,)) - at(free)).max(axis=1), 0.0)
         assert outside.min() >= 40.0 - 1.0
-    with pytest.raises(
-        InputError, match="no place is left for food of 190 x 125 mm off the marked-out areas"
-    ):
+    with pytest.raises(InputError, match="no place is left for food of 190 x 125 mm off the marked-out areas"):
         find_places(bumpy, Wanted(footprint=FOOD, keep_off_mm=((0.0, 0.0, 600.0, 450.0),)))
 
 

@@ -18,9 +18,7 @@ STREAM = b"585.2 F\r\nB3 590\nOL\r\r\n\n----\r\n" + b"x" * 300 + b"\n\xff\xfe585
 
 def test_the_lines_of_a_stream() -> None:
     first, second, third, fourth, long, odd, last = lines_of([STREAM])
-    assert [first, second, third, fourth, last] == [
-        Line(t) for t in ("585.2 F", "B3 590", "OL", "----", "601.5")
-    ]
+    assert [first, second, third, fourth, last] == [Line(t) for t in ("585.2 F", "B3 590", "OL", "----", "601.5")]
     assert isinstance(long, BadLine)
     assert "longer than 200 bytes" in long.why
     assert isinstance(odd, BadLine)
@@ -41,16 +39,12 @@ def test_cut_anywhere_the_lines_are_the_same(data: bytes, cuts: list[int], mid_l
     assert whole.restart(mid_line=mid_line) == pieces.restart(mid_line=mid_line) == []
     expected = whole.feed(data)
     edges = sorted({0, len(data), *(cut for cut in cuts if cut < len(data))})
-    got = [
-        line for start, end in zip(edges, edges[1:], strict=False) for line in pieces.feed(data[start:end])
-    ]
+    got = [line for start, end in zip(edges, edges[1:], strict=False) for line in pieces.feed(data[start:end])]
     assert got == expected
     assert pieces.tail == whole.tail
 
 
-@given(
-    st.lists(st.sampled_from([b"585.2", b"99", b"OL", b"", b" "])), st.sampled_from([b"\n", b"\r", b"\r\n"])
-)
+@given(st.lists(st.sampled_from([b"585.2", b"99", b"OL", b"", b" "])), st.sampled_from([b"\n", b"\r", b"\r\n"]))
 def test_any_line_end_does(texts: list[bytes], end: bytes) -> None:
     got = lines_of([b"".join(text + end for text in texts)])
     assert got == [Line(text.decode()) for text in texts if text.strip()]

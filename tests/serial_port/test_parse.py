@@ -41,9 +41,7 @@ def test_what_guns_send(grill: Grill, line: str, shown_f: float, position: str) 
     assert (item.position, item.text) == (position, line)
 
 
-@pytest.mark.parametrize(
-    "word", ["OL", "0L", "HI", "ol", "O.L", "OVER", "----", "--", "B3 HI", "T=OL", "OL F"]
-)
+@pytest.mark.parametrize("word", ["OL", "0L", "HI", "ol", "O.L", "OVER", "----", "--", "B3 HI", "T=OL", "OL F"])
 def test_words_for_over_range_are_no_numbers(grill: Grill, word: str) -> None:
     item = line_parser(grill)(word)
     assert isinstance(item, PortOverRange)
@@ -174,9 +172,7 @@ def test_ten_thousand_lines_of_noise_make_no_reading_up(grill: Grill) -> None:
     chance = random.Random(585)
     signs = [bytes([n]) for n in range(256)] + [b"5", b"8", b".", b" ", b"F", b"B3 ", b"-", b"OL", b"T="] * 12
     sent = [
-        b"".join(chance.choice(signs) for _ in range(chance.randint(0, 12)))
-        .replace(b"\n", b"")
-        .replace(b"\r", b"")
+        b"".join(chance.choice(signs) for _ in range(chance.randint(0, 12))).replace(b"\n", b"").replace(b"\r", b"")
         for _ in range(10_000)
     ]
     intake = Intake(line_parser(grill))

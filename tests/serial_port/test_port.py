@@ -337,9 +337,7 @@ def _raise(number: int) -> Any:
     raise serial.SerialException(number, os.strerror(number))
 
 
-@pytest.mark.parametrize(
-    "url", ["nonsense://x", "socket://127.0.0.1:1", "socket://127.0.0.1:99999", "/no/such/port"]
-)
+@pytest.mark.parametrize("url", ["nonsense://x", "socket://127.0.0.1:1", "socket://127.0.0.1:99999", "/no/such/port"])
 def test_an_address_that_cannot_be_opened_is_one_line(url: str) -> None:
     with pytest.raises(PortError) as caught, SerialPort(url):
         pass
@@ -367,9 +365,7 @@ def test_a_file_is_no_port(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="groups own devices on POSIX only")
-def test_permission_denied_names_the_group_and_what_to_do(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_permission_denied_names_the_group_and_what_to_do(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     import grp
 
     device = tmp_path / "ttyUSB0"
@@ -382,9 +378,7 @@ def test_permission_denied_names_the_group_and_what_to_do(
     assert names == {str(device): str(by_id / "usb-gun-if00")}
     monkeypatch.setattr(ports, "stable_names", lambda: names)
     message = why_not_opened(str(device), serial.SerialException(errno.EACCES, "could not open port"))
-    assert (
-        f"permission denied; it belongs to the group {group}: run  sudo usermod -aG {group} $USER" in message
-    )
+    assert f"permission denied; it belongs to the group {group}: run  sudo usermod -aG {group} $USER" in message
     assert "log out and in again" in message
     assert str(by_id / "usb-gun-if00") in message
     assert "another program" in permission_hint("COM3")
@@ -439,9 +433,7 @@ def test_ports_are_listed_with_what_they_are(monkeypatch: pytest.MonkeyPatch) ->
         Found("/dev/ttyUSB0", "USB serial adapter", "USB VID:PID=0403:6001"),
     ]
     monkeypatch.setattr("serial.tools.list_ports.comports", lambda: found)
-    monkeypatch.setattr(
-        ports, "stable_names", lambda: {os.path.realpath("/dev/ttyUSB0"): "/dev/serial/by-id/usb-x"}
-    )
+    monkeypatch.setattr(ports, "stable_names", lambda: {os.path.realpath("/dev/ttyUSB0"): "/dev/serial/by-id/usb-x"})
     first, second = list_ports()
     assert (first.device, first.description) == ("/dev/ttyUSB0", "USB serial adapter")
     assert first.stable_name == "/dev/serial/by-id/usb-x"

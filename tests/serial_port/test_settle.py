@@ -48,9 +48,7 @@ def test_moving_from_rail_to_rail_gives_one_reading_each(grill: Grill) -> None:
     for place, shown_c in enumerate([300.0, 301.0, 315.0, 280.0]):
         begin_s = 5.0 * place
         stream += hold(begin_s, 4.0, shown_c)
-        stream += [
-            (begin_s + 4.0 + n / 8, 340.0 + 10 * n) for n in range(8)
-        ]  # over the valleys to the next rail
+        stream += [(begin_s + 4.0 + n / 8, 340.0 + 10 * n) for n in range(8)]  # over the valleys to the next rail
     got = taken(Settler(1.0, grill.gun), stream)
     assert [shown_c for _, shown_c in got] == [300.0, 301.0, 315.0, 280.0]
 
