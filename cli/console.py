@@ -97,8 +97,13 @@ def legend(stream: IO[str] | None = None) -> str:
 
 def wants_colour(stream: IO[str] | None = None) -> bool:
     """Tell whether to colour: only a terminal, and never against NO_COLOR (https://no-color.org)."""
-    chosen = stream or sys.stdout
-    return not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb" and chosen.isatty()
+    return not os.environ.get("NO_COLOR") and follows_escapes(stream or sys.stdout)
+
+
+def follows_escapes(stream: IO[str]) -> bool:
+    """Tell whether the stream is a terminal that clears and colours when told; old Windows consoles print the codes."""
+    told = os.environ.get("TERM", "dumb") not in ("", "dumb") or "WT_SESSION" in os.environ  # Windows Terminal's mark
+    return told and stream.isatty()
 
 
 def coloured(text: str, style: str, stream: IO[str] | None = None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import queue
 import signal
 import sys
@@ -72,16 +71,17 @@ class Inputs:
 def lines_of(stream: TextIO) -> Iterator[str]:
     """Return the lines of a stream one by one as they come, without their ends.
 
-    Read below Python's own buffer: a thread that waits inside it would hold up the end of the program.
+    Read below Python's own buffer: a thread that waits inside it would hold up the end of the program. Not with
+    `os.read`, though: a Windows console has an encoding and an end (Ctrl-Z) that only Python's own stream knows.
     """
     try:
-        descriptor = stream.fileno()
-    except (OSError, ValueError, AttributeError):
+        raw = stream.buffer.raw  # type: ignore[attr-defined]
+    except AttributeError:
         yield from (line.rstrip("\r\n") for line in stream)
         return
     encoding = stream.encoding or "utf-8"
     rest = b""
-    while chunk := os.read(descriptor, 65536):
+    while chunk := raw.read(65536):
         *whole, rest = (rest + chunk).split(b"\n")
         for line in whole:
             yield line.decode(encoding, errors="replace").rstrip("\r")

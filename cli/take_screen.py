@@ -52,7 +52,7 @@ class Screen:
         self.bell = bell
         self.gone = False
         self._port = False
-        self.clears = sys.stderr.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+        self.clears = console.follows_escapes(sys.stderr)
         self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
 
     def tell(self, text: str) -> None:

@@ -32,6 +32,8 @@ _PLAIN_REASONS: dict[int, str] = {
 
 def plain_reason(error: OSError) -> str:
     """Return why the system refused, in words a cook can act on."""
+    if os.name == "nt" and error.errno in (errno.EACCES, errno.EPERM):
+        return "it may not be written; close it in other programs, a spreadsheet locks it, or check its permissions"
     return _PLAIN_REASONS.get(error.errno or 0) or error.strerror or str(error) or type(error).__name__
 
 

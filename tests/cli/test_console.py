@@ -10,7 +10,7 @@ import sys
 
 import pytest
 
-from cli.console import showable, wrapped
+from cli.console import follows_escapes, showable, wants_colour, wrapped
 
 
 def test_a_long_line_breaks_between_words_and_loses_none():
@@ -62,3 +62,30 @@ def test_words_and_json_survive_a_console_that_shows_few_signs(samples, encoding
     assert " aus ??" in run("history").decode(encoding)
     sessions = {one["session"] for one in json.loads(run("history", "--json"))["rounds"]}
     assert sessions == {"Grüße aus 東京"}, "what is read by programs must be whole"
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+@pytest.mark.parametrize(
+    ("environment", "follows"),
+    [
+        ({"TERM": "xterm"}, True),
+        ({"TERM": "dumb"}, False),
+        ({"TERM": ""}, False),
+        ({}, False),  # an old Windows console prints the codes
+        ({"WT_SESSION": "1"}, True),  # Windows Terminal does not
+    ],
+)
+def test_only_terminals_that_follow_escapes_get_them(monkeypatch, environment, follows):
+    for name in ("TERM", "WT_SESSION", "NO_COLOR"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in environment.items():
+        monkeypatch.setenv(name, value)
+    assert follows_escapes(Terminal()) is follows
+    assert wants_colour(Terminal()) is follows
+    assert not follows_escapes(io.StringIO())
+    monkeypatch.setenv("NO_COLOR", "1")  # https://no-color.org
+    assert not wants_colour(Terminal())
