@@ -1,0 +1,48 @@
+"""`gratemap ready`: the clock, the exit code, and the same answer for people and programs."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from cli.ready import _next
+from heatmap import load_grill, load_rounds
+
+
+def test_readings_of_another_day_want_a_re_check(samples, gratemap):
+    result = gratemap("ready", "--check")
+    assert result.exit_code == 5
+    assert "old: shoot a re-check first" in result.stdout
+
+
+def test_as_json_it_is_the_same_answer(samples, gratemap):
+    sentence = gratemap("ready", "--any-age", "--target", "137").stdout.strip()
+    found = json.loads(gratemap("ready", "--any-age", "--target", "137", "--json").stdout)
+    assert found["sentence"] == sentence
+    assert set(found) >= {"ready", "sentence", "wait_min", "place", "seconds_per_turn", "changes"}
+
+
+def test_when_there_is_no_time_left_it_says_where_and_how_long_with_its_cautions(samples, gratemap):
+    grill = load_grill("grill.toml")
+    shot_at = load_rounds("readings.csv", grill)[-1].taken_at.astimezone()
+    soon, later = (f"{shot_at + timedelta(minutes=minutes):%H:%M}" for minutes in (3, 180))
+    now = gratemap("ready", "--any-age", "--target", "137", "--sear-at", soon)
+    assert " s a turn" in now.stdout
+    assert "145 °F" in now.stderr, "137 °F is below what is safe for everybody"
+    waits = gratemap("ready", "--any-age", "--target", "137", "--sear-at", later)
+    assert "; wait " in waits.stdout
+
+
+@pytest.mark.parametrize("text", ["soon", "25:00", "13:61", "1340"])
+def test_a_time_of_day_that_is_none_is_one_line(samples, gratemap, text):
+    result = gratemap("ready", "--sear-at", text)
+    assert result.exit_code == 3
+    assert f'--sear-at is "{text}"; write a time of day such as 13:40' in result.stderr
+
+
+def test_past_midnight_is_tomorrow():
+    late = datetime(2031, 6, 14, 23, 50, 30, tzinfo=UTC)
+    assert _next("00:10", late) == datetime(2031, 6, 15, 0, 10, tzinfo=UTC)
+    assert _next(" 23:40 ", late) == datetime(2031, 6, 14, 23, 40, tzinfo=UTC), "just gone by: now, not tomorrow"
