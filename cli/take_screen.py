@@ -71,9 +71,7 @@ class Screen:
         """Write a question and stay behind it."""
         self._write(f"{question} ")
 
-    def draw(
-        self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False
-    ) -> None:
+    def draw(self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False) -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
         lines = [""] if not self.clears else ["\033[H\033[2J" + heading(session)]
         lines += table(session, running)

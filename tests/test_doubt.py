@@ -21,9 +21,7 @@ def grill():
 
 def reading(grill, label, shown_f, **more):
     x_mm, y_mm = grill.point_mm(label)
-    return Reading(
-        id=more.pop("id", 1), shown_c=float(c_from_f(shown_f)), x_mm=x_mm, y_mm=y_mm, position=label, **more
-    )
+    return Reading(id=more.pop("id", 1), shown_c=float(c_from_f(shown_f)), x_mm=x_mm, y_mm=y_mm, position=label, **more)
 
 
 @pytest.fixture(scope="module")
