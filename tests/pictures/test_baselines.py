@@ -38,9 +38,12 @@ Make = Callable[..., Assessment]
 
 
 def bare(figure: Figure) -> np.ndarray:
-    """Return the pixels of a figure without its letters, which differ between versions of the font renderer."""
-    for text in figure.findobj(Text):
-        text.set_visible(False)
+    """Return the pixels of a figure without its letters, which differ between versions of the font renderer.
+
+    The dots of the rim go as well: they snap to whole pixels, and the last digit of a sum says to which.
+    """
+    for artist in figure.findobj(lambda one: isinstance(one, Text) or one.get_gid() == "rim"):
+        artist.set_visible(False)
     return imread(io.BytesIO(png_bytes(figure, dpi=90)))[:, :, :3]
 
 

@@ -162,6 +162,18 @@ def test_keeps_the_aspect_ratio_of_the_grate(make_assessment: Make, grates: dict
         assert ratio == pytest.approx(grill.grate.width_mm / grill.grate.depth_mm, rel=1e-6)
 
 
+def test_the_rim_is_drawn_where_the_grate_has_it(make_assessment: Make, grates: dict[str, Grill]):
+    for grill in grates.values():
+        rims = with_gid(heat_map(make_assessment(grill=grill)), "rim")
+        grate = grill.grate
+        if grate.rim_mm == 0:
+            assert rims == []
+            continue
+        (rim,) = rims
+        across, along = grate.width_mm - grate.rim_mm, grate.depth_mm - grate.rim_mm
+        assert rim.get_bbox().extents.tolist() == pytest.approx([grate.rim_mm, grate.rim_mm, across, along])
+
+
 def test_back_is_above_and_you_are_below(make_assessment: Make):
     figure = heat_map(make_assessment())
     place = {text.get_text(): box for text, box in boxes(figure).items()}
