@@ -24,6 +24,7 @@ from cli.food import (
     sides_of,
     wanted_from,
 )
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
 from heatmap.errors import InputError
 
@@ -53,6 +54,12 @@ def command(
     meat: KindOfMeat = "whole cut",
     size: Size = "",
     heading: Heading = "2,10",
+    tested: Tested = None,
+    peak: Peak = None,
+    tested_doneness: TestedDoneness = None,
+    tested_rail: TestedRail = None,
+    tested_thickness: TestedThickness = None,
+    tested_start: TestedStart = None,
     any_age: Annotated[
         bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")
     ] = False,
@@ -63,7 +70,8 @@ def command(
     check: Check = False,
 ) -> None:
     """Say in one line what to do now."""
-    from heatmap.ready import Sear, ready
+    from heatmap.placement import find_places
+    from heatmap.ready import Sear, rails_under, ready
     from heatmap.report.documents import ready_document
 
     assessment = loading.assessment(grill, readings, None, skip_bad=skip_bad)
@@ -71,21 +79,29 @@ def command(
     now = datetime.now().astimezone()
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
+    piece = TestPiece(
+        tested=tested,
+        peak=peak,
+        doneness=tested_doneness,
+        rail=tested_rail,
+        thickness=thickness if tested_thickness is None else tested_thickness,
+        start=start if tested_start is None else tested_start,
+    )
+    wanted, sides = wanted_from(described, size, heading), sides_of(flip_every_turn)
     sear = None
     if target is not None:
+        rails = rails_under(assessment, find_places(assessment, wanted).best)
+        lesson = piece.lesson(described, rails, cooker, meat, sides)
         sear = Sear(
             food=food_from(described, thickness, start, cooker, meat),
             target_centre_c=described.temperature(target),
             turns=turns,
-            sides=sides_of(flip_every_turn),
+            sides=sides,
+            beliefs=None if lesson is None else lesson.beliefs,
         )
-    found = ready(
-        assessment,
-        wanted_from(described, size, heading),
-        sear,
-        now=now,
-        sear_at=None if sear_at is None else _next(sear_at, now),
-    )
+    elif tested is not None or peak is not None or tested_doneness is not None:
+        raise InputError("say which peak of the centre you want as well, for example: --target 137")
+    found = ready(assessment, wanted, sear, now=now, sear_at=None if sear_at is None else _next(sear_at, now))
     if as_json:
         console.answer_json(ready_document(described, found))
     else:

@@ -24,6 +24,7 @@ from cli.food import (
     sides_of,
     wanted_from,
 )
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from cli.sear_curves import sear_curves
 from heatmap.errors import InputError, MapError
@@ -61,6 +62,12 @@ def command(
     meat: KindOfMeat = "whole cut",
     size: Size = "",
     heading: Heading = "2,10",
+    tested: Tested = None,
+    peak: Peak = None,
+    tested_doneness: TestedDoneness = None,
+    tested_rail: TestedRail = None,
+    tested_thickness: TestedThickness = None,
+    tested_start: TestedStart = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -86,9 +93,21 @@ def command(
         rails = rails_under(assessment, placement.best)
         sides = sides_of(flip_every_turn)
         target_c = described.temperature(target)
-        plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides)
-        lines = sear_curves(described, food, rails, turns, sides, target_c)
+        piece = TestPiece(
+            tested=tested,
+            peak=peak,
+            doneness=tested_doneness,
+            rail=tested_rail,
+            thickness=thickness if tested_thickness is None else tested_thickness,
+            start=start if tested_start is None else tested_start,
+        )
+        lesson = piece.lesson(described, rails, cooker, meat, sides)
+        beliefs = None if lesson is None else lesson.beliefs
+        plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+        lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
         section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
+    elif tested is not None or peak is not None or tested_doneness is not None:
+        raise InputError("say which peak of the centre you want as well, for example: --target 137")
     page = report_html(
         assessment,
         comparison=_comparison(assessment),

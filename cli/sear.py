@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -26,6 +25,7 @@ from cli.food import (
     sides_of,
     wanted_from,
 )
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, picture_of
 from cli.save_picture import save_picture
 from cli.sear_curves import sear_curves
@@ -33,7 +33,7 @@ from heatmap.errors import InputError
 
 if TYPE_CHECKING:
     from heatmap.grill import Grill
-    from heatmap.sear import Food, Lesson, Rails
+    from heatmap.sear import Rails
 
 
 def register(app: typer.Typer) -> None:
@@ -63,30 +63,12 @@ def command(
         float | None,
         typer.Option("--rail", metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
     ] = None,
-    tested: Annotated[
-        str | None,
-        typer.Option("--tested", metavar="S,S,…", help="Seconds of each turn of a test piece, such as 60,60,60,60."),
-    ] = None,
-    peak: Annotated[
-        float | None,
-        typer.Option("--peak", metavar="TEMPERATURE", help="Highest centre measured in the test piece."),
-    ] = None,
-    tested_doneness: Annotated[
-        str | None,
-        typer.Option("--tested-doneness", metavar="WORD", help="Without a probe, how it looks inside: rare to well."),
-    ] = None,
-    tested_rail: Annotated[
-        float | None,
-        typer.Option("--tested-rail", metavar="TEMPERATURE", help="True rail under the test piece, if another."),
-    ] = None,
-    tested_thickness: Annotated[
-        float | None,
-        typer.Option("--tested-thickness", metavar="LENGTH", help="Thickness of the test piece, if another."),
-    ] = None,
-    tested_start: Annotated[
-        float | None,
-        typer.Option("--tested-start", metavar="TEMPERATURE", help="Its centre before its sear, if another."),
-    ] = None,
+    tested: Tested = None,
+    peak: Peak = None,
+    tested_doneness: TestedDoneness = None,
+    tested_rail: TestedRail = None,
+    tested_thickness: TestedThickness = None,
+    tested_start: TestedStart = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -109,16 +91,15 @@ def command(
         rails = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
     else:
         rails = _stated_rails(described, rail, crossed="," in heading, fresh=not same_place)
-    lesson = None
-    if tested is not None:
-        test_food = food_from(
-            described, thickness if tested_thickness is None else tested_thickness,
-            start if tested_start is None else tested_start, cooker, meat,
-        )  # fmt: skip
-        test_rails = rails if tested_rail is None else replace(rails, rail_c=described.temperature(tested_rail))
-        lesson = _lesson(described, test_food, test_rails, tested, peak, tested_doneness, sides)
-    elif peak is not None or tested_doneness is not None:
-        raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
+    piece = TestPiece(
+        tested=tested,
+        peak=peak,
+        doneness=tested_doneness,
+        rail=tested_rail,
+        thickness=thickness if tested_thickness is None else tested_thickness,
+        start=start if tested_start is None else tested_start,
+    )
+    lesson = piece.lesson(described, rails, cooker, meat, sides)
     beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
     plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
     if picture is not None:
@@ -160,21 +141,3 @@ def _stated_rails(grill: Grill, rail: float, *, crossed: bool, fresh: bool) -> R
         fresh=fresh,
         units=grill.units,
     )
-
-
-def _lesson(
-    grill: Grill, food: Food, rails: Rails, tested: str, peak: float | None, doneness: str | None, sides: str
-) -> Lesson:
-    from heatmap.sear import learn_from_test, peak_from_doneness
-
-    try:
-        seconds = tuple(float(part) for part in tested.split(","))
-    except ValueError:
-        raise InputError(f'--tested is "{tested}"; write the seconds of each turn, such as 60,60,60,60') from None
-    if (peak is None) == (doneness is None):
-        raise InputError("say what came of the test piece: --peak with a temperature, or --tested-doneness with a word")
-    if peak is not None:
-        return learn_from_test(food, rails, tested_seconds=seconds, peak_c=grill.temperature(peak), sides=sides)
-    assert doneness is not None
-    peak_c, sd_c = peak_from_doneness(doneness)
-    return learn_from_test(food, rails, tested_seconds=seconds, peak_c=peak_c, peak_sd_c=sd_c, sides=sides)

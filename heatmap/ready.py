@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from heatmap.assessment import Assessment
 from heatmap.placement import Place, Wanted, find_places, heading_text
 from heatmap.preheat import STEADY_C_PER_MIN
+from heatmap.report.words.map import level_hides_all
 from heatmap.report.words.regions import region_name
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
-from heatmap.units import Display
+from heatmap.units import Display, percent
+from heatmap.verdict import SURE
 
 if TYPE_CHECKING:
     from heatmap.burners.advice import Change
@@ -125,6 +127,7 @@ def ready(
         _stale(assessment, now)
         or _still_moving(assessment, minutes_left)
         or _worth_turning(assessment, minutes_left)
+        or _level_unknown(assessment, minutes_left)
         or _set_down(assessment, wanted, sear, minutes_left)
     )
 
@@ -180,6 +183,18 @@ def _worth_turning(assessment: Assessment, minutes_left: float | None) -> Ready 
     )
 
 
+def _level_unknown(assessment: Assessment, minutes_left: float | None) -> Ready | None:
+    """Ask for what pins the level, where without it no place can be called in band."""
+    if not level_hides_all(assessment) or (minutes_left is not None and minutes_left < ROUND_MIN):
+        return None
+    margin = Display(assessment.grill.units).margin_text(assessment.level_std_c)
+    return Ready(
+        ready=False,
+        sentence=f"Take one contact reading first: the level is known only to ±{margin}, so no place is sure to be in "
+        "band. Without a probe, give the band as your gun shows it.",
+    )
+
+
 def _set_down(assessment: Assessment, wanted: Wanted, sear: Sear | None, minutes_left: float | None) -> Ready:
     place = find_places(assessment, wanted).best
     low_c, high_c = assessment.band_c
@@ -196,15 +211,22 @@ def _set_down(assessment: Assessment, wanted: Wanted, sear: Sear | None, minutes
             sides=sear.sides,
             beliefs=sear.beliefs,
         )
-    seconds = "" if plan is None else f", {plan.seconds_per_turn:.0f} s a turn"
+    seconds = "" if plan is None else _seconds_text(plan)
     heading = f", heading {heading_text(place.headings)}" if place.headings else ""
     knobs = "; leave the knobs" if any(one.control != "none" for one in assessment.grill.burners) else ""
+    late = minutes_left is not None
     if outside_c > _FAR_FROM_BAND * (high_c - low_c):
-        side = "cold" if place.mean_c < low_c else "hot"
-        late = minutes_left is not None
-        sentence = (
-            f"{'Too late to change it: the' if late else 'The'} best place, {where}, is still "
-            f"{display.difference_text(outside_c)} too {side}{seconds}{heading}{knobs if late else ''}."
-        )
-        return Ready(ready=late, sentence=sentence, place=place, plan=plan)
-    return Ready(ready=True, sentence=f"Sear {where}{heading}{seconds}{knobs}.", place=place, plan=plan)
+        off = f"{display.difference_text(outside_c)} too {'cold' if place.mean_c < low_c else 'hot'}"
+        if late:
+            sentence = f"Too late to change it: the best place, {where}, is still {off}{heading}{seconds}{knobs}."
+            return Ready(ready=True, sentence=sentence, place=place, plan=plan)
+        remedy = f"give it {'more' if place.mean_c < low_c else 'less'} heat and shoot again"
+        sentence = f"Do not sear yet: the best place, {where}, is still {off}; {remedy}. See gratemap burners."
+        return Ready(ready=False, sentence=sentence, place=place)
+    chance = "" if place.chance_in_band >= SURE else f"; all in band: {percent(place.chance_in_band)} likely"
+    return Ready(ready=True, sentence=f"Sear {where}{heading}{seconds}{knobs}{chance}.", place=place, plan=plan)
+
+
+def _seconds_text(plan: SearPlan) -> str:
+    """Say the seconds, and the 90 % interval of what it may really take."""
+    return f", {plan.seconds_per_turn:.0f} s a turn ({plan.seconds_low:.0f} to {plan.seconds_high:.0f})"

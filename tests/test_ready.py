@@ -84,7 +84,7 @@ def soon(assessment: Assessment, minutes: float) -> datetime:
 def test_on_a_steady_even_grate_it_is_now(steady):
     found = ready(steady, WANTED, SEAR, now=soon(steady, 2.0))
     assert found.ready and found.wait_min == 0.0
-    assert re.fullmatch(r"Sear [a-z ]+, heading 2 and 10, \d+ s a turn\.", found.sentence)
+    assert re.fullmatch(r"Sear [a-z ]+, heading 2 and 10, \d+ s a turn \(\d+ to \d+\)\.", found.sentence)
     assert found.plan is not None and found.place is not None
     assert f"{found.plan.seconds_per_turn:.0f} s a turn" in found.sentence
     assert 288.0 <= found.place.mean_c <= 316.0
@@ -161,8 +161,38 @@ def test_a_grate_far_from_the_band_is_not_ready_unless_time_is_up(field_c, side)
     found = ready(assessment, WANTED)
     assert not found.ready
     outside = round(max(288.0 - field_c, field_c - 316.0))
-    assert re.match(rf"The best place, [a-z ]+, is still {outside} °C too {side}", found.sentence)
+    heat = "more" if side == "cold" else "less"
+    assert re.match(
+        rf"Do not sear yet: the best place, [a-z ]+, is still {outside} °C too {side}; give it {heat} heat",
+        found.sentence,
+    )
+    assert "s a turn" not in found.sentence and "heading" not in found.sentence
     now = soon(assessment, 1.0)
     late = ready(assessment, WANTED, now=now, sear_at=now + timedelta(minutes=1.0))
     assert late.ready
     assert late.sentence.startswith("Too late to change it: the best place, ")
+
+
+def test_an_unknown_level_asks_for_a_contact_reading_unless_time_is_up():
+    """With the band in rail numbers and nothing to pin them, the map cannot tell; neither can this."""
+    rails = replace(GRILL, target=replace(GRILL.target, numbers="rail"))
+    assessment = assessed(even, rails)
+    found = ready(assessment, WANTED, SEAR)
+    assert not found.ready and found.plan is None
+    assert re.match(r"Take one contact reading first: the level is known only to ±\d+ °C", found.sentence)
+    now = soon(assessment, 1.0)
+    late = ready(assessment, WANTED, SEAR, now=now, sear_at=now + timedelta(minutes=1.0))
+    assert late.ready and re.search(r"; all in band: \d+ % likely\.$", late.sentence)
+
+
+def test_a_test_piece_changes_the_seconds(steady):
+    from heatmap.ready import rails_under
+    from heatmap.sear import learn_from_test
+
+    place = ready(steady, WANTED).place
+    assert place is not None
+    lesson = learn_from_test(SEAR.food, rails_under(steady, place), tested_seconds=(60.0,) * 4, peak_c=52.0)
+    before, after = ready(steady, WANTED, SEAR).plan, ready(steady, WANTED, replace(SEAR, beliefs=lesson.beliefs)).plan
+    assert before is not None and after is not None
+    assert after.seconds_high / after.seconds_low < before.seconds_high / before.seconds_low
+    assert after.seconds_per_turn != pytest.approx(before.seconds_per_turn, abs=1.0)
