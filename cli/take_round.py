@@ -24,6 +24,7 @@ from heatmap.preheat import rise
 from heatmap.readings import Round, group_rounds
 from heatmap.session import Known
 from heatmap.typed import RowOfShots, Shot, parse_typed
+from heatmap.units import Display
 from heatmap.walk import Walk, walk_order
 
 if TYPE_CHECKING:
@@ -148,11 +149,15 @@ class Taking:
             return
 
     def _is_a_shot(self, text: str) -> bool:
-        """Tell whether a cook who was asked for marks has begun to shoot instead."""
+        """Tell whether a cook who was asked for marks has begun to shoot: with numbers that no knob can stand at."""
         try:
-            return isinstance(parse_typed(text, self.grill), Shot | RowOfShots)
+            event = parse_typed(text, self.grill)
         except ReadingError:
             return False
+        shots = event.shots if isinstance(event, RowOfShots) else (event,) if isinstance(event, Shot) else ()
+        highest_mark = max(burner.high for burner in self.grill.burners)
+        display = Display(self.grill.units)
+        return bool(shots) and all(display.temperature(shot.shown_c) > highest_mark for shot in shots)
 
     def _next_line(self) -> str:
         """Wait for a typed line; the end of the keyboard is an empty one. What the port sends waits its turn."""

@@ -266,6 +266,20 @@ def test_a_cook_who_shoots_instead_of_telling_the_marks_loses_no_number(knob_gri
     terminal.asks_for("A1")
 
 
+def test_a_mark_too_few_is_asked_for_again_and_never_kept_as_a_reading(knob_grill, at_terminal):
+    terminal = at_terminal("take")
+    terminal.expect("Where do the knobs stand")
+    terminal.type("6")
+    terminal.expect("1 of 2 marks")
+    terminal.expect("Where do the knobs stand")
+    terminal.type("6 5.5")
+    terminal.asks_for("B2")
+    terminal.type("580")
+    terminal.expect("Kept: B2 580")
+    assert standing(knob_grill) == [("B2", 580)]
+    assert dict(written(knob_grill)[-1].knobs) == {"left": 6.0, "right": 5.5}
+
+
 def test_another_round_takes_the_marks_over(knob_grill, at_terminal):
     terminal = at_terminal("take", "--knob", "left=7", "--knob", "right=5.5", "--order", "rows")
     for label in "A1 A2 A3 A4 B1 B2".split():
