@@ -127,10 +127,10 @@ class Session:
         if not self.doubts:
             return ""
         one = self.doubts[0]
-        fits = f", or {self.number_text(one.meant_c)}" if one.meant_c is not None else ""
+        ways = "again, or keep" if one.meant_c is None else f"again, keep, or {self.number_text(one.meant_c)}"
         return (
             f"{self.number_text(one.reading.shown_c)} at {one.reading.position}, where about "
-            f"{self._display.temperature(one.expected_shown_c):.0f} is expected: again, keep{fits}?"
+            f"{self._display.temperature(one.expected_shown_c):.0f} is expected: {ways}?"
         )
 
     def number_text(self, celsius: float | None) -> str:

@@ -210,6 +210,12 @@ def test_in_doubt_a_second_wrong_number_is_asked_about_in_turn(doubting):
     assert doubting.kept == list(zip(ORDER, SHOWN_F, strict=True))
 
 
+def test_in_doubt_without_a_number_that_would_fit_there_are_two_ways(doubting):
+    doubting.line("B3 58")
+    doubting.session.doubts[0] = replace(doubting.session.doubts[0], meant_c=None)
+    assert doubting.session.question.endswith(" is expected: again, or keep?")
+
+
 @pytest.mark.parametrize(("word", "asked"), [("again", "B3"), ("n", "B3"), ("undo", "B3"), ("skip", "B2")])
 def test_in_doubt_it_can_be_dropped(doubting, word, asked):
     doubting.line("B3 58")
