@@ -423,5 +423,6 @@ class Session:
             return []
         self._retried.add(label)
         self.walk.ask_next(label)
-        text = f"{self._named(reading)} does not fit the others: {why} Shoot {label} again."
+        stop = "" if why.endswith((".", "?")) else "."
+        text = f"{self._named(reading)} does not fit the others: {why}{stop} Shoot {label} again."
         return [Tell(text=text), Ring(times=2)]

@@ -276,6 +276,11 @@ def test_a_reading_the_others_speak_against_is_asked_for_once(doubting):
     assert doubting.session.suspect_found(odd, "the same") == []
 
 
+def test_a_reason_without_a_full_stop_gets_one(doubting):
+    told = doubting.carry_out(doubting.session.suspect_found(doubting.session.readings[2], "a slip? 571 would fit"))
+    assert told.endswith("571 would fit. Shoot C4 again.")
+
+
 def test_a_round_can_be_gone_on_with(desk):
     x_mm, y_mm = GRILL.point_mm("B2")
     stands = Reading(id=1, shown_c=300.0, x_mm=x_mm, y_mm=y_mm, position="B2", round=2, session="may")

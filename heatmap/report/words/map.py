@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from heatmap.assessment import Assessment
+from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import regions
 from heatmap.round_map import age_minutes
 from heatmap.units import STDS_95, Display, percent, percent_range
+from heatmap.verdict import Word
 
 #: From this share in band on, the grate as a whole is called in band.
 MOSTLY = 0.8
+#: So many positions are named one by one.
+MOST_LABELS = 4
 #: So many standard deviations on either side hold the 80 % from which on a verdict is sure (heatmap.verdict.SURE).
 _STDS_80 = 1.2816
+#: What was taken beside the gun on the rail, as a sentence begins.
+_PIN_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patch": "Patch shot"}
 
 
 def share_sentence(assessment: Assessment) -> str:
@@ -24,7 +30,7 @@ def map_answer(assessment: Assessment) -> str:
     """Say in one or two sentences what the map means."""
     display = Display(assessment.grill.units)
     even = assessment.evenness
-    hot, cold = regions(assessment, "too hot"), regions(assessment, "too cold")
+    hot, cold = _where(assessment, "too hot"), _where(assessment, "too cold")
     complaints = [f"too hot {_at(hot)}" if hot else "", f"too cold {_at(cold)}" if cold else ""]
     trouble = ", ".join(filter(None, complaints))
     if trouble:
@@ -37,6 +43,16 @@ def map_answer(assessment: Assessment) -> str:
         verdict = "Partly in band, the rest unsure"
     spread = f"spread {display.difference_text(even.p95_minus_p5_c)}"
     return f"{verdict}; {share_sentence(assessment)}, {spread}."
+
+
+def _where(assessment: Assessment, word: Word) -> str:
+    """Say which parts of the grate are of this word or, where no whole part is, which positions."""
+    parts = regions(assessment, word)
+    if parts:
+        return parts
+    flagged = [one.spot.reading.position for one in assessment.spots if one.word == word and not one.suspect]
+    labels = sorted(set(filter(None, flagged)))
+    return joined(labels) if len(labels) <= MOST_LABELS else f"{len(labels)} positions"
 
 
 def in_band(assessment: Assessment) -> bool:
@@ -111,10 +127,12 @@ def remedies(assessment: Assessment) -> list[str]:
     for assessed in assessment.spots:
         if assessed.suspect:
             reading = assessed.spot.reading
-            lines.append(f"Left out {reading.position or 'a spot'} (reading {reading.id}): {assessed.suspect}")
+            why = assessed.suspect if assessed.suspect.endswith((".", "?")) else f"{assessed.suspect}."
+            lines.append(f"Left out {reading.position or 'a spot'} (reading {reading.id}): {why}")
     for pin in assessment.calibration.pins:
         if not pin.believed:
-            lines.append(f"Contact reading {pin.reading.id} cannot be and was left out; take it again.")
+            what, where = _PIN_NAMES[pin.reading.aim], pin.reading.position or "a spot"
+            lines.append(f"{what} at {where} (number {pin.reading.id}) cannot be and was left out; take it again.")
     return lines
 
 

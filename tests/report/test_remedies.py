@@ -1,0 +1,52 @@
+"""What was left out is named: which kind of reading, where, and its number."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from heatmap.assessment import assess
+from heatmap.grill import Grate, Grill, TargetBand
+from heatmap.readings import Aim, Reading, group_rounds
+from heatmap.report.words.map import remedies
+
+GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
+START = datetime(2031, 5, 2, 11, 0, tzinfo=UTC)
+
+
+def shot(number: int, label: str, shown_c: float, aim: Aim = "rail") -> Reading:
+    x_mm, y_mm = GRILL.point_mm(label)
+    return Reading(
+        id=number,
+        shown_c=shown_c,
+        x_mm=x_mm,
+        y_mm=y_mm,
+        position=label,
+        aim=aim,
+        taken_at=START + timedelta(seconds=8 * number),
+    )
+
+
+def even_grate() -> list[Reading]:
+    return [shot(number, label, 300.0 + number % 3) for number, label in enumerate(GRILL.labels, 1)]
+
+
+def remedies_of(readings: list[Reading]) -> list[str]:
+    return remedies(assess(GRILL, group_rounds(readings)))
+
+
+@pytest.mark.parametrize(
+    ("aim", "named"), [("contact", "Contact reading"), ("valley", "Valley shot"), ("patch", "Patch shot")]
+)
+def test_a_pin_that_cannot_be_is_named_by_kind_place_and_number(aim: Aim, named: str) -> None:
+    lines = remedies_of([*even_grate(), shot(40, "A4", 620.0 if aim != "valley" else 90.0, aim)])
+    assert f"{named} at A4 (number 40) cannot be and was left out; take it again." in lines
+
+
+def test_a_reading_left_out_is_told_in_a_whole_sentence() -> None:
+    readings = even_grate()
+    readings[5] = shot(6, readings[5].position, 30.0)
+    (line,) = [line for line in remedies_of(readings) if line.startswith("Left out")]
+    assert line.startswith(f"Left out {readings[5].position} (reading 6): ")
+    assert line.endswith("would fit.")
