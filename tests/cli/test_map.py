@@ -142,3 +142,13 @@ def test_a_recheck_says_whose_shape_it_has_and_weighs_methods_on_that_round(samp
     assert "A re-check: the shape is that of round 3, 16 min before" in result.stdout
     assert "each position of round 3 in turn" in result.stdout
     assert result.stdout.splitlines()[-4:] == of_round_3.splitlines()[-4:]
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_the_answer_keeps_silent_about_no_side(samples, gratemap, number):
+    """Where some position is flagged the headline names that side, and never a side with nothing flagged."""
+    document = json.loads(gratemap("map", "--round", str(number), "--json").stdout)
+    headline = document["answer"].partition("; ")[0].lower()
+    flagged = {spot["verdict"] for spot in document["spots"] if not spot["suspect"]}
+    for word in ("too hot", "too cold"):
+        assert (word in headline) == (word in flagged)
