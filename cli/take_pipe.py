@@ -33,6 +33,8 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     from cli.take_answer import final_answer
 
     console.talk(f"Round {session.number}, session {session.name}: reading from the pipe.")
+    if marks := session.marks_known():
+        console.talk(marks)
     if plan.recheck:
         labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
         console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
@@ -42,6 +44,8 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
             break
     kept = len(session.readings)
     console.talk(f"{kept} reading{'' if kept == 1 else 's'} kept in {log.name}, lines refused: {taker.refused}.")
+    if turned := session.turns_not_written():
+        console.talk(turned)
     if kept or plan.as_json:
         earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
         final_answer(grill, (*earlier, session.round), session, plan.as_json)

@@ -109,6 +109,7 @@ class Taking:
         self.map = GrowingMap(self.grill, self.earlier)
         if readings:
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
+            self._tell(self.session.marks_known())
         else:
             more = self.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
@@ -365,7 +366,12 @@ class Taking:
         count = len(self.session.readings)
         safe = f"{count} reading{'' if count == 1 else 's'} of round {self.session.number} safe in {self.log.name}"
         self.screen.tell(f"\nStopped. {safe}; gratemap take --continue goes on.")
+        self._tell(self.session.turns_not_written())
         raise typer.Exit(128 + event.number)
+
+    def _tell(self, text: str) -> None:
+        if text:
+            self.screen.tell(text)
 
     def _finish(self) -> Assessment | None:
         """Show the verdict."""
@@ -376,6 +382,7 @@ class Taking:
             self.screen.tell(f"{times} the gun showed no number.")
         if self.port is not None and self.port.rejected:
             self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
+        self._tell(self.session.turns_not_written())
         rounds = (*self.earlier, self.session.round)
         return final_answer(self.grill, rounds, self.session, self.plan.as_json)
 

@@ -137,6 +137,24 @@ class Session:
         """Return a temperature as the cook typed it."""
         return "" if celsius is None else f"{round(self._display.temperature(celsius), 1):g}"
 
+    def marks_known(self) -> str:
+        """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
+        if not (self.readings and self.knobs):
+            return ""
+        marks = self._marks_text(self.knobs)
+        return f"Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
+
+    def turns_not_written(self) -> str:
+        """Say which turns of a knob no reading has been written with; empty when there are none."""
+        written = self.round.settings
+        turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
+        if not (self.readings and turned):
+            return ""
+        return f"No shot came after {self._marks_text(turned)}: not written. With --continue, tell it again."
+
+    def _marks_text(self, marks: Mapping[str, float]) -> str:
+        return ", ".join(f"{name} {self.grill.burner(name).mark_text(mark)}" for name, mark in marks.items())
+
     # What is heard
 
     def hear_line(self, line: str, at: datetime) -> list[Effect]:
@@ -308,7 +326,7 @@ class Session:
         mark = self.grill.burner(event.burner).mark_text(event.mark)
         turned = before is not None and before != event.mark and self.readings
         hint = " The grate will move; a new round tells more." if turned else ""
-        return [Tell(text=f"{event.burner} is at {mark} from here on.{hint}")]
+        return [Tell(text=f"{event.burner} is at {mark} from the next shot on.{hint}")]
 
     def _undo(self) -> list[Effect]:
         if not self.readings:

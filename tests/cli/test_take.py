@@ -251,7 +251,7 @@ def test_marks_are_asked_once_and_enter_keeps_the_last_known(knob_grill, at_term
     terminal.type("")
     terminal.asks_for("B2")
     terminal.type("knob left 4")
-    terminal.expect("left is at 4 from here on")
+    terminal.expect("left is at 4 from the next shot on")
     terminal.type("580")
     terminal.expect("Kept")
     assert dict(written(knob_grill)[-1].knobs) == {"left": 4.0, "right": 5.5}
@@ -278,6 +278,29 @@ def test_a_mark_too_few_is_asked_for_again_and_never_kept_as_a_reading(knob_gril
     terminal.expect("Kept: B2 580")
     assert standing(knob_grill) == [("B2", 580)]
     assert dict(written(knob_grill)[-1].knobs) == {"left": 6.0, "right": 5.5}
+
+
+def test_a_knob_turned_without_a_shot_after_it_is_said_not_to_be_written(knob_grill, at_terminal):
+    terminal = at_terminal("take", "--knob", "left=6", "--knob", "right=5.5")
+    terminal.asks_for("B2")
+    terminal.type("580")
+    terminal.asks_for("A1")
+    terminal.type("knob left 7")
+    terminal.expect("left is at 7 from the next shot on")
+    terminal.press(b"\x03")
+    terminal.expect("No shot came after left 7: not written")
+    terminal.ends_with(130)
+    terminal = at_terminal("take", "--continue")
+    terminal.expect("Knobs as far as is known: left 6, right 5.5. Turned since")
+    terminal.asks_for("A1")
+    terminal.type("knob left 7")
+    terminal.expect("left is at 7")
+    terminal.type("562")
+    terminal.expect("Kept: A1 562")
+    terminal.press(b"\x03")
+    terminal.ends_with(130)
+    assert "not written" not in terminal.seen
+    assert [dict(row.knobs)["left"] for row in written(knob_grill)] == [6.0, 7.0]
 
 
 def test_another_round_takes_the_marks_over(knob_grill, at_terminal):

@@ -126,3 +126,11 @@ def test_a_reader_that_goes_away_is_no_bug(plain_grill):
     os.close(write)
     assert b"bug" not in result.stderr
     assert len(rows(plain_grill)) == 12
+
+
+def test_a_knob_turned_at_the_end_of_the_pipe_is_said_not_to_be_written(knob_grill):
+    run = piped(knob_grill, b"knob left 6\n580\nknob left 7\n")
+    assert b"No shot came after left 7: not written" in run.stderr
+    run = piped(knob_grill, b"knob left 7\n562\n", "--continue")
+    assert b"Knobs as far as is known: left 6." in run.stderr
+    assert b"not written" not in run.stderr
