@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 ROUND_MIN = 2.0
 #: A map older than this no longer speaks for the grate, min: twice the time in which half a change comes; assumed.
 STALE_MIN = 20.0
+#: A round older than this was another occasion, which a re-check cannot bring up to date. Assumed.
+SAME_SESSION_MIN = 12 * 60.0
 #: A place whose mean is farther outside than this share of the band's width is not good enough to start. Assumed.
 _FAR_FROM_BAND = 0.5
 
@@ -139,6 +141,10 @@ def _stale(assessment: Assessment, now: datetime | None) -> Ready | None:
     age_min = (now - taken_at).total_seconds() / 60.0
     if age_min <= STALE_MIN:
         return None
+    if age_min > SAME_SESSION_MIN:
+        days = age_min / (24 * 60)
+        age = f"{days:.0f} days" if days >= 2 else f"{age_min / 60:.0f} h"
+        return Ready(ready=False, sentence=f"The last round is {age} old: take a new one (gratemap take).")
     age = f"{age_min:.0f} min" if age_min < 120 else f"{age_min / 60:.0f} h"
     sentence = f"The last round is {age} old: shoot a re-check first (gratemap take --recheck)."
     return Ready(ready=False, sentence=sentence)

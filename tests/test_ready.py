@@ -110,6 +110,13 @@ def test_an_old_map_is_shot_again_first(steady):
         assert found.sentence == f"The last round is {age} old: shoot a re-check first (gratemap take --recheck)."
 
 
+def test_a_map_of_another_day_wants_a_new_round(steady):
+    for hours, age in ((30.0, "30 h"), (24.0 * 165, "165 days")):
+        found = ready(steady, WANTED, SEAR, now=soon(steady, 60.0 * hours))
+        assert not found.ready
+        assert found.sentence == f"The last round is {age} old: take a new one (gratemap take)."
+
+
 @pytest.mark.parametrize(("rate_c_per_min", "direction"), [(5.0, "rising"), (-5.0, "falling")])
 def test_a_grate_that_still_moves_is_waited_for(rate_c_per_min, direction):
     found = ready(assessed(even, rate_c_per_min=rate_c_per_min), WANTED, SEAR)

@@ -11,10 +11,10 @@ from cli.ready import _next
 from heatmap import load_grill, load_rounds
 
 
-def test_readings_of_another_day_want_a_re_check(samples, gratemap):
+def test_readings_of_another_day_want_a_new_round(samples, gratemap):
     result = gratemap("ready", "--check")
     assert result.exit_code == 5
-    assert "old: shoot a re-check first" in result.stdout
+    assert " days old: take a new one (gratemap take)." in result.stdout
 
 
 def test_as_json_it_is_the_same_answer(samples, gratemap):
