@@ -343,11 +343,11 @@ def draw_outlines(panel: Panel, outlines: Sequence[Outline]) -> None:
                 (outline.x_mm - near_mm * math.cos(turned), outline.y_mm - near_mm * math.sin(turned)),
                 fontsize=panel.sheet.points(NUMBER),
                 fontweight="bold",
-                color=PAPER,
+                color=INK,
                 ha="center",
                 va="center",
                 zorder=12,
-                bbox={"boxstyle": "round,pad=0.25", "facecolor": INK, "edgecolor": PAPER},
+                path_effects=panel.sheet.halo(0.6),
                 gid="outline label",
             )
 
