@@ -16,7 +16,7 @@ from heatmap.burners.search import Places, Search, from_reference
 from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
 from heatmap.grill import Grill
-from heatmap.units import f_difference_from_c, f_from_c, percent
+from heatmap.units import STDS_95, f_difference_from_c, f_from_c, percent
 
 Array = NDArray[np.float64]
 Item = TypeVar("Item", bound=np.generic)
@@ -218,7 +218,7 @@ def _told(
         settings=dict(states[-1].settings) | dict(zip(names, chosen, strict=True)),
         worth_it=worth_it,
         reachable=reachable,
-        why=_why(grill, worth_it, reachable, gain, expected_c, cells_mm, inside),
+        why=_why(grill, worth_it, reachable, gain, states[-1].shared_std_c, expected_c, cells_mm, inside),
         now=outlook_now,
         expected=outlook_then,
         wait_min=warm_up_minutes(states, slow=slow) if changes else 0.0,
@@ -326,6 +326,7 @@ def _why(
     worth_it: bool,
     reachable: bool,
     gain: float,
+    level_std_c: float,
     expected_c: Array,
     cells_mm: Array,
     inside: NDArray[np.bool_],
@@ -339,6 +340,12 @@ def _why(
         return (
             f"These knobs cannot reach the band: {remains}. The best they give is {band} on {percent(share)} "
             f"of the area; use the {part}."
+        )
+    if not worth_it and 2.0 * level_std_c > grill.target.high_c - grill.target.low_c:
+        margin = f"±{_difference(grill, STDS_95 * level_std_c)} {_degree(grill)}"
+        return (
+            f"Leave the knobs for now: the level is known only to {margin}, so no change is sure to help; take one "
+            "contact reading first."
         )
     if not worth_it:
         return (

@@ -94,6 +94,18 @@ def test_leaves_alone_what_is_already_as_good_as_it_gets(seen_round) -> None:
         assert advice.why.startswith("Leave the knobs")
 
 
+def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
+    """Where the level alone is wider than the band, "no more than the noise" would mislead: a contact reading helps."""
+    grill = draw_grill(4, noise=False)
+    state = seen_round(grill, grill.best_reachable()[0])
+    known = advise(grill.grill, [state])
+    unknown = advise(grill.grill, [replace(state, shared_std_c=31.0)])
+    assert not known.worth_it and "contact reading" not in known.why
+    assert not unknown.worth_it
+    assert "the level is known only to ±109 °F" in unknown.why  # 1.96 · 31 °C · 1.8
+    assert "take one contact reading first" in unknown.why
+
+
 def test_never_goes_back_to_what_was_found_worse(seen_round) -> None:
     grill = draw_grill(6, noise=False)
     best, _ = grill.best_reachable()
