@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -37,6 +38,8 @@ MOST_PLACES = 5
 #: Places whose misses differ by less than this share of the band count as equally good: 5 °F for a band of
 #: 50 °F, below what one gun shows differently from day to day.
 EQUAL_SHARE = 0.1
+#: A place whose chance to be in band differs by more than this from that of the best is not equally good. Assumed.
+EQUAL_CHANCE = 0.1
 #: No more turns or pieces than this.
 MOST_MEMBERS = 8
 
@@ -249,11 +252,16 @@ def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> P
     behind = [misses[index] - misses[order[0]] for index in order[1:]]
     leads = [float(np.mean(one)) for one in behind]
     equal_c = EQUAL_SHARE * 2.0 * field.half_band_c
+    first = ranked[0].chance_in_band
+    chances = [place.chance_in_band for place in ranked[1:]]
+    alike = [
+        lead < equal_c and abs(chance - first) <= EQUAL_CHANCE for lead, chance in zip(leads, chances, strict=True)
+    ]
     nearest = int(np.argmin(leads)) if leads else None
     placement = Placement(
         wanted=wanted,
         places=tuple(ranked),
-        equally_good=1 + sum(lead < equal_c for lead in leads),
+        equally_good=1 + len(list(takewhile(bool, alike))),
         anywhere=_anywhere(found, equal_c),
         lead_c=None if nearest is None else max(leads[nearest], 0.0),
         lead_chance=None if nearest is None else float(np.mean(behind[nearest] > 0.0)),

@@ -14,7 +14,7 @@ from heatmap.errors import InputError
 from heatmap.grill import Grate, Grill, Positions, TargetBand
 from heatmap.placement import Footprint, Place, Wanted, find_places
 from heatmap.placement.field import TargetField
-from heatmap.placement.plan import EQUAL_SHARE
+from heatmap.placement.plan import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.placement.room import Room
 from heatmap.placement.search import GAP_MM, best_alike, candidates, difference_squares_c2, set_cost_c2
 from heatmap.readings import Reading, Round
@@ -167,6 +167,15 @@ def test_the_lead_is_told_where_there_is_one() -> None:
     assert placement.lead_c > EQUAL_SHARE * 2 * HALF_C
     answer = place_answer(valley, placement)
     assert answer == f"Right, better than any other by {placement.lead_c:.0f} °C."
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.03, 0.06, 0.1])
+def test_places_with_unlike_chances_are_not_equally_good(slope: float) -> None:
+    tilted = assessed(lambda x, y: MIDDLE_C + slope * (x - 300.0) + 0.05 * abs(y - 225.0))
+    placement = find_places(tilted, Wanted(footprint=FOOD, headings=(12,)))
+    chances = [place.chance_in_band for place in placement.places[: placement.equally_good]]
+    assert max(chances) - min(chances) <= 2 * EQUAL_CHANCE
+    assert all(abs(chance - chances[0]) <= EQUAL_CHANCE for chance in chances)
 
 
 def test_two_sides_alike_are_told_as_equally_good() -> None:
