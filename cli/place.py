@@ -88,8 +88,7 @@ def command(
         console.answer_json(place_document(assessment, placement))
     else:
         show(assessment, placement)
-    low_c, high_c = assessment.band_c
-    if check and not low_c <= placement.best.mean_c <= high_c:
+    if check and not placement.is_in_band:
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 

@@ -40,6 +40,8 @@ MOST_PLACES = 5
 EQUAL_SHARE = 0.1
 #: A place whose chance to be in band differs by more than this from that of the best is not equally good. Assumed.
 EQUAL_CHANCE = 0.1
+#: From this chance on that all of the contact is in band the answer is yes: more likely than not.
+IN_BAND_CHANCE = 0.5
 #: No more turns or pieces than this.
 MOST_MEMBERS = 8
 
@@ -169,6 +171,11 @@ class Placement:
     def best(self) -> Place:
         """The best place."""
         return min(self.places, key=lambda place: place.rms_from_target_c)
+
+    @property
+    def is_in_band(self) -> bool:
+        """Whether all of the contact at the best place is in band, more likely than not."""
+        return self.best.chance_in_band >= IN_BAND_CHANCE
 
     @property
     def lead_is_sure(self) -> bool:

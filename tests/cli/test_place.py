@@ -83,12 +83,45 @@ def test_picture_shows_the_outlines(samples, gratemap, end):
     assert (samples / f"place{end}").stat().st_size > 5000
 
 
-def test_check_says_no_where_the_best_is_out_of_band(samples, gratemap):
-    assert gratemap("place", "--check").exit_code == 0
-    text = (samples / "grill.toml").read_text(encoding="utf-8")
-    cold = text.replace("low = 550.0", "low = 350.0").replace("high = 600.0", "high = 400.0")
-    (samples / "grill.toml").write_text(cold, encoding="utf-8")
-    assert gratemap("place", "--check").exit_code == 5
+def ask_for_band(folder, low_f, high_f):
+    """Rewrite the band of the sample grill."""
+    text = (folder / "grill.toml").read_text(encoding="utf-8")
+    text = text.replace("low = 550.0", f"low = {low_f}.0").replace("high = 600.0", f"high = {high_f}.0")
+    (folder / "grill.toml").write_text(text, encoding="utf-8")
+
+
+@pytest.mark.parametrize("band", [(550, 600), (480, 700), (350, 400), (540, 640), (530, 660)])
+def test_check_goes_by_the_chance_that_all_of_the_food_is_in_band(samples, gratemap, band):
+    """The mean of a place in band is not enough: on the sample grate half of the food would lie outside."""
+    ask_for_band(samples, *band)
+    document = json.loads(gratemap("place", "--json").stdout)
+    chance = document["places"][0]["chance_in_band"]
+    assert gratemap("place", "--check").exit_code == (0 if chance >= 0.5 else 5)
+    if band == (550, 600):
+        assert 550 < document["places"][0]["mean_f"] < 600  # the mean alone would say yes
+        assert chance < 0.5
+    if band == (480, 700):
+        assert chance >= 0.5
+
+
+def test_where_the_mean_is_in_band_but_hardly_all_of_the_food_it_says_so(samples, gratemap):
+    assert "No place is likely to have all of the food in band (" in gratemap("place").stdout
+    ask_for_band(samples, 480, 700)
+    assert "No place is likely" not in gratemap("place").stdout
+
+
+@pytest.mark.parametrize(("band", "way"), [((350, 400), "hot"), ((750, 800), "cold")])
+@pytest.mark.parametrize("words", [(), ("--pieces", "2"), ("--turns", "4")])
+def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap, band, way, words):
+    ask_for_band(samples, *band)
+    document = json.loads(gratemap("place", *words, "--json").stdout)
+    best_f = min(document["places"], key=lambda place: place["rms_from_target_f"])["mean_f"]
+    off_f = best_f - band[1] if way == "hot" else band[0] - best_f
+    answer = document["answer"]
+    assert answer.startswith("No place is in band; the best is the ")
+    assert f", {off_f:.0f} °F too {way}. The burners come first: gratemap burners." in answer
+    assert "equally good" not in answer
+    assert gratemap("place", *words).stdout.startswith(answer)
 
 
 @pytest.mark.parametrize(

@@ -135,6 +135,20 @@ def test_a_uniform_surface_is_equally_good_everywhere() -> None:
     assert placement.best.chance_in_band > 0.8
 
 
+@pytest.mark.parametrize(
+    ("off_c", "begins"),
+    [
+        (-HALF_C - 30.0, "No place is in band; the best is the centre, 30 °C too cold. The heat comes first: "),
+        (HALF_C + 2.0, "Probably no place is in band; the best is the centre, 2 °C too hot. The heat comes first: "),
+        (HALF_C + 0.2, "Probably no place is in band; the best is the centre, less than 1 °C too hot. "),
+    ],
+)
+def test_a_surface_out_of_band_is_called_so_as_surely_as_it_is_known(off_c: float, begins: str) -> None:
+    """The level is known to 4 °C from day to day: 30 °C out is sure, 2 °C is not."""
+    level = assessed(lambda x, y: MIDDLE_C + off_c)
+    assert place_answer(level, find_places(level, Wanted(footprint=FOOD, headings=(12,)))).startswith(begins)
+
+
 def test_a_bumpy_surface_is_not(bumpy: Assessment) -> None:
     assert not find_places(bumpy, Wanted(footprint=FOOD)).anywhere
 
@@ -159,7 +173,7 @@ def test_spread_on_a_plane_is_that_of_its_outline() -> None:
 
 
 def test_the_lead_is_told_where_there_is_one() -> None:
-    valley = assessed(lambda x, y: MIDDLE_C + 0.5 * max(abs(x - 450.0), abs(y - 225.0) * 0.9))
+    valley = assessed(lambda x, y: MIDDLE_C - 25.0 + 0.5 * max(abs(x - 450.0), abs(y - 225.0) * 0.9))
     placement = find_places(valley, Wanted(footprint=FOOD, headings=(12,)))
     assert placement.equally_good == 1
     assert placement.lead_is_sure

@@ -10,6 +10,7 @@ from heatmap.report.words.map import band_sentence, level_hides_all
 from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import region_name
 from heatmap.units import Display, percent
+from heatmap.verdict import SURE, chances
 
 if TYPE_CHECKING:
     from heatmap.placement import Place, Placement
@@ -18,15 +19,35 @@ _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 
 def place_answer(assessment: Assessment, placement: Placement) -> str:
-    """Say in a sentence where to set the food down, and how far ahead that is."""
-    from heatmap.placement.plan import EQUAL_SHARE
-
+    """Say in a sentence or two where to set the food down, and how far ahead that is."""
     display, wanted = Display(assessment.grill.units), placement.wanted
     names = [_place_name(assessment, place) for place in placement.places]
+    out = _out_of_band(assessment, placement.best)
     if wanted.pieces > 1:
-        return _pieces_answer(placement, names, display)
+        return f"{out} {_pieces_answer(placement, names, display)}".strip()
     if wanted.turns > 1:
-        return _turns_answer(placement, names)
+        return f"{out} {_turns_answer(placement, names)}".strip()
+    return out or _single_answer(assessment, placement, names, display)
+
+
+def _out_of_band(assessment: Assessment, best: Place) -> str:
+    """Say that no place is in band, where the mean of even the best is not, and what comes first; else nothing."""
+    (low_c, high_c), grill, display = assessment.band_c, assessment.grill, Display(assessment.grill.units)
+    if low_c <= best.mean_c <= high_c:
+        return ""
+    sure = chances(best.mean_c, best.mean_std_c, low_c, high_c).in_band <= 1.0 - SURE
+    off_c, way = (low_c - best.mean_c, "cold") if best.mean_c < low_c else (best.mean_c - high_c, "hot")
+    off = display.difference_text(off_c) if display.difference(off_c) >= 0.5 else f"less than 1 {display.degrees}"
+    first = "The burners come" if any(one.control != "none" for one in grill.burners) else "The heat comes"
+    return (
+        f"{'No' if sure else 'Probably no'} place is in band; the best is the {_place_name(assessment, best)}, "
+        f"{off} too {way}. {first} first: gratemap burners."
+    )
+
+
+def _single_answer(assessment: Assessment, placement: Placement, names: Sequence[str], display: Display) -> str:
+    from heatmap.placement.plan import EQUAL_SHARE
+
     first, lead_c = names[0][0].upper() + names[0][1:], placement.lead_c
     if placement.anywhere:
         equal = display.difference_text(EQUAL_SHARE * (assessment.band_c[1] - assessment.band_c[0]))
@@ -88,6 +109,11 @@ def place_lines(assessment: Assessment, placement: Placement) -> list[str]:
         labels.setdefault(key, []).append(_place_label(placement, place, number))
         words.setdefault(key, _place_words(assessment, place, display))
     lines += [f"  {joined(label)}: {words[key]}" for key, label in labels.items()]
+    if not placement.is_in_band and not _out_of_band(assessment, placement.best):
+        lines.append(
+            f"No place is likely to have all of the food in band ({percent(placement.best.chance_in_band)} at the "
+            "best); gratemap burners says what may help."
+        )
     if placement.over_rim:
         lines.append("The food does not fit inside the rim; it lies over the edge, which the map knows least.")
     if level_hides_all(assessment):
