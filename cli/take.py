@@ -41,6 +41,12 @@ def command(
     knob: Annotated[
         list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
     ] = None,
+    lid: Annotated[
+        str | None,
+        typer.Option(
+            "--lid", metavar="open|closed", help="The lid until you shot; else as in the last round, or asked."
+        ),
+    ] = None,
     distance: Annotated[
         float | None,
         typer.Option("--distance", metavar="LENGTH", help="How far the gun is held, in the grill file's unit."),
@@ -87,6 +93,8 @@ def command(
         raise typer.BadParameter(f'"{source}" is not understood; only - can stand here, for a pipe')
     if source == "-" and port is not None:
         raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
+    if lid not in (None, "open", "closed"):
+        raise typer.BadParameter(f'--lid is "{lid}"; it must be open or closed')
     if go_on and number is not None:
         raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
     take(
@@ -95,6 +103,7 @@ def command(
             readings_file=readings,
             order=order,
             knobs=tuple(knob or ()),
+            lid="open" if lid == "open" else "closed" if lid == "closed" else None,
             distance=distance,
             number=number,
             go_on=go_on,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from cli.food import wanted_from
 from heatmap.errors import InputError, MapError, ReadingError
@@ -23,6 +23,19 @@ if TYPE_CHECKING:
     from cli.take_port import PortPlan
     from heatmap.round_map import RoundMap
 
+Lid = Literal["open", "closed"]
+#: What stands for the lid when it is asked about; the digits are for the number pad.
+_LID_WORDS: dict[str, Lid] = {
+    "1": "open",
+    "o": "open",
+    "open": "open",
+    "lid open": "open",
+    "2": "closed",
+    "c": "closed",
+    "closed": "closed",
+    "lid closed": "closed",
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
@@ -32,6 +45,7 @@ class Plan:
     readings_file: Path
     order: str = "spread"
     knobs: tuple[str, ...] = ()
+    lid: Lid | None = None
     distance: float | None = None
     number: int | None = None
     go_on: bool = False
@@ -48,7 +62,9 @@ class Plan:
 def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None) -> Session:
     """Begin a session; `after` is the number of the round before it in the same sitting."""
     number = _round_number(plan, readings, after)
-    mine = next((one for one in group_rounds(readings) if one.number == number), None)
+    rounds = group_rounds(readings)
+    mine = next((one for one in rounds if one.number == number), None)
+    last = mine or last_round(rounds)
     return Session(
         grill,
         Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine)),
@@ -58,7 +74,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs, grill)},
         distance_mm=_distance_mm(plan.distance, grill),
         surface=mine.surface if mine else "dry",
-        lid=mine.lid if mine else "open",
+        lid=plan.lid or (last.lid if last else "open"),
     )
 
 
@@ -113,6 +129,16 @@ def knobs_from(texts: Sequence[str], grill: Grill) -> dict[str, float]:
         burner = grill.burner(name.strip())
         marks[burner.name] = mark_from_text(mark.strip(), burner)
     return marks
+
+
+def last_round(rounds: Sequence[Round]) -> Round | None:
+    """Return the round with the highest number, or None."""
+    return max(rounds, key=lambda one: one.number, default=None)
+
+
+def lid_from(text: str, usual: Lid) -> Lid | None:
+    """Read an answer about the lid; nothing typed means the usual, None is something else."""
+    return _LID_WORDS.get(" ".join(text.casefold().split()) or usual)
 
 
 def last_marks(rounds: Sequence[Round]) -> dict[str, float]:

@@ -32,7 +32,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     """Take in every line there is, then say how it went."""
     from cli.take_answer import final_answer
 
-    console.talk(f"Round {session.number}, session {session.name}: reading from the pipe.")
+    console.talk(f"Round {session.number}, session {session.name}, lid {session.lid}: reading from the pipe.")
     if marks := session.marks_known():
         console.talk(marks)
     if plan.recheck:

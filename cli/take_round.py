@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli import console
-from cli.take_begin import Plan, begin, last_marks, marks_in_order, recheck_walk
+from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_map import GrowingMap
 from cli.take_screen import HELP, Screen, rise_line
@@ -23,7 +23,7 @@ from heatmap.grill import Grill
 from heatmap.preheat import rise
 from heatmap.readings import Round, group_rounds
 from heatmap.session import Known
-from heatmap.typed import RowOfShots, Shot, parse_typed
+from heatmap.typed import LidIs, RowOfShots, Shot, parse_typed
 from heatmap.units import Display
 from heatmap.walk import Walk, walk_order
 
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
+#: Nothing below this, in the grill's units, is taken as a shot where something else was asked.
+_NO_SHOT_BELOW = 99.0
 #: Number of the signal for a terminal that has gone, also where a system has no such signal.
 _HANG_UP = 1
 #: So many lines from the port that are no readings are shown; the rest are counted.
@@ -115,6 +117,7 @@ class Taking:
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
         self._ask_knobs()
+        self._ask_lid()
         if self.plan.recheck:
             self._begin_recheck()
         self.map.update(self.session)
@@ -140,7 +143,7 @@ class Taking:
             try:
                 marks = marks_in_order(text, unknown, last)
             except ReadingError as error:
-                if self._is_a_shot(text):
+                if self._is_a_shot(text, max(burner.high for burner in unknown)):
                     self.screen.tell("Then the marks stay unknown; knob NAME MARK tells them later.")
                     self._early = Line(text)
                     return
@@ -149,19 +152,45 @@ class Taking:
             self.session.knobs.update(marks)
             return
 
-    def _is_a_shot(self, text: str) -> bool:
-        """Tell whether a cook who was asked for marks has begun to shoot: with numbers that no knob can stand at."""
+    def _ask_lid(self) -> None:
+        """Ask once a session how the grate heated, where neither the command line nor an earlier round of it tells.
+
+        The first shot, typed or from the port, is an answer as well: the lid is taken to be as it was last.
+        """
+        session, last = self.session, last_round(self.earlier)
+        told = self.plan.lid is not None or any(one.session == session.name for one in self.earlier)
+        if told or session.readings or self._early is not None or not is_terminal():
+            return
+        as_last = f", as in round {last.number}" if last else ""
+        ask = f"Until you shot, was the lid 1 open or 2 closed?  Enter for {session.lid}{as_last}:"
+        while True:
+            self.screen.ask(ask)
+            text = self._next_line(until_shot=True)
+            lid = lid_from(text, session.lid)
+            if lid is not None:
+                session.lid = lid
+                return
+            if self._is_a_shot(text, _NO_SHOT_BELOW):
+                self.screen.tell(f"Then the lid is taken as {session.lid}; lid open or lid closed corrects it.")
+                self._early = Line(text)
+                return
+            self.screen.tell("Type 1 for open, 2 for closed (shut until the first shot), or only Enter.")
+
+    def _is_a_shot(self, text: str, above: float) -> bool:
+        """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
         try:
             event = parse_typed(text, self.grill)
         except ReadingError:
             return False
         shots = event.shots if isinstance(event, RowOfShots) else (event,) if isinstance(event, Shot) else ()
-        highest_mark = max(burner.high for burner in self.grill.burners)
         display = Display(self.grill.units)
-        return bool(shots) and all(display.temperature(shot.shown_c) > highest_mark for shot in shots)
+        return bool(shots) and all(display.temperature(shot.shown_c) > above for shot in shots)
 
-    def _next_line(self) -> str:
-        """Wait for a typed line; the end of the keyboard is an empty one. What the port sends waits its turn."""
+    def _next_line(self, *, until_shot: bool = False) -> str:
+        """Wait for a typed line; the end of the keyboard is an empty one. What the port sends waits its turn.
+
+        With `until_shot` something from the port counts as an empty line.
+        """
         later = []
         try:
             while True:
@@ -171,11 +200,16 @@ class Taking:
                 if isinstance(event, Line):
                     return event.text
                 later.append(event)
-                if isinstance(event, NoMoreLines):
+                if isinstance(event, NoMoreLines) or (until_shot and self._brings_shots(event)):
                     return ""
         finally:
             for event in later:
                 self.inputs.put(event)
+
+    def _brings_shots(self, event: Any) -> bool:
+        from cli.take_port import Arrived
+
+        return isinstance(event, Arrived) and bool(event.shots.items)
 
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""

@@ -40,7 +40,7 @@ HELP = """\
   contact 610      a surface probe on the rail where asked (contact B3 610)
   valley 640       between two rails;  patch 590: on the reference patch
   knob left 6.5    a burner was turned
-  oiled, dry, lid closed, lid open
+  oiled, dry       how the rails are;  lid closed, lid open: until the round
   In doubt: again, keep, or the right number; the same number again keeps it"""
 
 
@@ -110,11 +110,13 @@ class Screen:
 
 
 def heading(session: Session) -> str:
-    """Say which round this is and how far it has got."""
+    """Say which round this is, how far it has got, and what stands for all of it: the lid and the knobs."""
     shot = {one.position for one in session.readings if one.aim == "rail"}
     count = len(session.grill.labels)
     knobs = "  ".join(f"{name} {session.grill.burner(name).mark_text(mark)}" for name, mark in session.knobs.items())
-    return f"Round {session.number}   {len(shot & set(session.grill.labels))} of {count} shot   {knobs}".rstrip()
+    so_far = f"{len(shot & set(session.grill.labels))} of {count} shot"
+    whole = f"Round {session.number}   {so_far}   lid {session.lid}   {knobs}".rstrip()
+    return whole if len(whole) < _WIDTH else whole.replace(f"   {knobs}", f"\n{knobs}")
 
 
 def table(session: Session, running: RunningMap | None) -> list[str]:

@@ -127,8 +127,9 @@ class Round:
 
     @property
     def lid(self) -> Literal["open", "closed"]:
-        """The lid while the grate soaked before the round: that of its first reading."""
-        return self.readings[0].lid if self.readings else "open"
+        """The lid while the grate soaked before the round: closed as soon as one reading says so, for open is what
+        stands where nothing was said."""
+        return "closed" if any(reading.lid == "closed" for reading in self.readings) else "open"
 
     @property
     def surface(self) -> Literal["dry", "oiled"]:

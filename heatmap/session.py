@@ -144,13 +144,19 @@ class Session:
         marks = self._marks_text(self.knobs)
         return f"Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
 
+    @property
+    def _lid_not_written(self) -> bool:
+        return bool(self.readings) and self.lid != self.round.lid
+
     def turns_not_written(self) -> str:
-        """Say which turns of a knob no reading has been written with; empty when there are none."""
+        """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
         written = self.round.settings
         turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
-        if not (self.readings and turned):
+        told = [f"lid {self.lid}"] if self._lid_not_written else []
+        if not (self.readings and (turned or told)):
             return ""
-        return f"No shot came after {self._marks_text(turned)}: not written. With --continue, tell it again."
+        told += [self._marks_text(turned)] if turned else []
+        return f"No shot came after {', '.join(told)}: not written. With --continue, tell it again."
 
     def _marks_text(self, marks: Mapping[str, float]) -> str:
         return ", ".join(f"{name} {self.grill.burner(name).mark_text(mark)}" for name, mark in marks.items())
@@ -192,8 +198,7 @@ class Session:
                 self.surface = event.surface
                 return [Tell(text=f"From here on the rails are {event.surface}.")]
             case LidIs():
-                self.lid = event.lid
-                return [Tell(text=f"The lid was {event.lid} before the round.")]
+                return self._lid(event)
             case KnobAt():
                 return self._knob(event)
             case Undo():
@@ -327,6 +332,14 @@ class Session:
         turned = before is not None and before != event.mark and self.readings
         hint = " The grate will move; a new round tells more." if turned else ""
         return [Tell(text=f"{event.burner} is at {mark} from the next shot on.{hint}")]
+
+    def _lid(self, event: LidIs) -> list[Effect]:
+        if event.lid == "open" and self.round.lid == "closed":
+            kept = "this round's readings say that the lid was closed, and what is kept is not changed"
+            return [Tell(text=f"The lid stays closed: {kept}. Take them back (-), or begin a new round with lid open.")]
+        self.lid = event.lid
+        for_all = "; with the next shot that is kept, for all of it" if self._lid_not_written else ""
+        return [Tell(text=f"The lid was {event.lid} before the round{for_all}.")]
 
     def _undo(self) -> list[Effect]:
         if not self.readings:

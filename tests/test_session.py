@@ -93,6 +93,19 @@ def test_numbers_go_along_the_walk_with_all_that_is_known(desk):
     assert (one.x_mm, one.y_mm) == GRILL.point_mm("B2")
 
 
+def test_a_lid_told_late_holds_for_the_whole_round_and_is_said_until_it_is_kept(desk):
+    desk.line("580")
+    told = desk.line("lid closed")
+    assert "The lid was closed before the round; with the next shot" in told
+    assert desk.session.turns_not_written().startswith("No shot came after lid closed: not written.")
+    desk.line("562")
+    assert desk.session.turns_not_written() == ""
+    assert desk.session.round.lid == "closed"
+    assert "stays closed" in desk.line("lid open")
+    desk.line("601")
+    assert [one.lid for one in desk.session.readings] == ["open", "closed", "closed"]
+
+
 def test_a_named_position_leaves_the_one_asked_for(desk):
     desk.line("C4 601")
     assert desk.kept == [("C4", 601)]

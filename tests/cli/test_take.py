@@ -30,6 +30,8 @@ def test_a_full_session_from_the_knobs_to_the_verdict(knob_grill, at_terminal):
     terminal = at_terminal("take", "--bell")
     terminal.expect("Where do the knobs stand")
     terminal.type("6.5 6")
+    terminal.expect(r"was the lid 1 open or 2 closed\?  Enter for open:")
+    terminal.type("2")
     for count, label in enumerate(WALK, 1):
         seen = terminal.asks_for(label)
         assert ("So far:" in seen) == (count > 5)
@@ -37,7 +39,7 @@ def test_a_full_session_from_the_knobs_to_the_verdict(knob_grill, at_terminal):
         terminal.expect(f"Kept: {label} {NUMBERS[label]}")
     seen = terminal.asks_for("B2")
     assert "12 of 12 shot" in seen
-    assert "left 6.5" in seen
+    assert "lid closed   left 6.5" in seen
     terminal.type("*")
     answer = terminal.expect("Another round")
     assert "of the grate is in band" in answer
@@ -48,12 +50,13 @@ def test_a_full_session_from_the_knobs_to_the_verdict(knob_grill, at_terminal):
     assert [row.position for row in rows] == WALK
     assert all(row.taken_at is not None and row.session and row.round == 1 for row in rows)
     assert all(dict(row.knobs) == {"left": 6.5, "right": 6.0} for row in rows)
+    assert {row.lid for row in rows} == {"closed"}
     assert terminal.seen.count("\a") == len(WALK)
 
 
 def test_json_goes_to_stdout_and_the_talk_does_not(plain_grill, at_terminal):
     reader, writer = os.pipe()
-    terminal = at_terminal("take", "--json", stdout=writer)
+    terminal = at_terminal("take", "--lid", "open", "--json", stdout=writer)
     os.close(writer)
     for label in WALK[:8]:
         terminal.asks_for(label)
@@ -67,7 +70,7 @@ def test_json_goes_to_stdout_and_the_talk_does_not(plain_grill, at_terminal):
 
 
 def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plain_grill, at_terminal):
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     terminal.asks_for("B2")
     terminal.type("580")
     terminal.asks_for("A1")
@@ -109,7 +112,7 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
 
 
 def test_a_reading_that_cannot_be_is_asked_about(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--bell")
+    terminal = at_terminal("take", "--lid", "open", "--bell")
     for label in WALK[:6]:
         terminal.asks_for(label)
         terminal.type(str(NUMBERS[label]))
@@ -147,7 +150,7 @@ def test_a_reading_that_cannot_be_is_asked_about(plain_grill, at_terminal):
 
 
 def test_a_slip_kept_early_is_found_when_the_others_speak_against_it(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--order", "rows")
+    terminal = at_terminal("take", "--lid", "open", "--order", "rows")
     # Too little off to be asked about while there is no map, too much off to be believed later.
     for label in "A1 A2 A3 A4 B1 B2 B3 B4".split():
         terminal.asks_for(label)
@@ -159,7 +162,7 @@ def test_a_slip_kept_early_is_found_when_the_others_speak_against_it(plain_grill
 
 
 def test_ctrl_c_ends_with_130_and_the_round_can_be_continued(plain_grill, at_terminal):
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     for label in WALK[:3]:
         terminal.asks_for(label)
         terminal.type(str(NUMBERS[label]))
@@ -176,13 +179,13 @@ def test_ctrl_c_ends_with_130_and_the_round_can_be_continued(plain_grill, at_ter
     terminal.press(b"\x04")  # Ctrl-D: no more
     terminal.ends_with(0)
     assert standing(plain_grill) == [(label, NUMBERS[label]) for label in WALK[:4]]
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     terminal.expect("Round 2, session .*--continue goes on")
     terminal.asks_for("B2")
 
 
 def test_a_terminal_that_hangs_up_leaves_the_log_whole(plain_grill, at_terminal):
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     terminal.asks_for("B2")
     terminal.type("580")
     terminal.asks_for("A1")
@@ -192,7 +195,7 @@ def test_a_terminal_that_hangs_up_leaves_the_log_whole(plain_grill, at_terminal)
 
 
 def test_sigterm_leaves_the_log_whole(plain_grill, at_terminal):
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     terminal.asks_for("B2")
     terminal.type("580")
     terminal.asks_for("A1")
@@ -205,7 +208,7 @@ def test_sigterm_leaves_the_log_whole(plain_grill, at_terminal):
 def test_a_reading_that_cannot_be_written_is_shown_and_asked_for_again(plain_grill, at_terminal):
     folder = plain_grill / "gone"
     folder.mkdir()
-    terminal = at_terminal("take", "--readings", str(folder / "readings.csv"))
+    terminal = at_terminal("take", "--lid", "open", "--readings", str(folder / "readings.csv"))
     terminal.asks_for("B2")
     terminal.type("580")
     terminal.asks_for("A1")
@@ -228,15 +231,15 @@ def test_a_folder_that_cannot_be_written_to_is_told_at_once(plain_grill, gratema
 
 
 def test_two_writers_are_kept_apart(plain_grill, at_terminal):
-    first = at_terminal("take")
+    first = at_terminal("take", "--lid", "open")
     first.asks_for("B2")
-    second = at_terminal("take")
+    second = at_terminal("take", "--lid", "open")
     second.expect("being written by another gratemap")
     second.ends_with(3)
 
 
 def test_marks_are_asked_once_and_enter_keeps_the_last_known(knob_grill, at_terminal):
-    terminal = at_terminal("take", "--knob", "left=7")
+    terminal = at_terminal("take", "--lid", "open", "--knob", "left=7")
     terminal.expect(r"Where do the knobs stand\?  right\r\n")
     terminal.type("eleven")
     terminal.expect("is no mark of burner")
@@ -246,7 +249,7 @@ def test_marks_are_asked_once_and_enter_keeps_the_last_known(knob_grill, at_term
     terminal.expect("Kept")
     terminal.press(b"\x04")
     terminal.ends_with(0)
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     terminal.expect(r"left \(7\), right \(5.5\)")
     terminal.type("")
     terminal.asks_for("B2")
@@ -258,7 +261,7 @@ def test_marks_are_asked_once_and_enter_keeps_the_last_known(knob_grill, at_term
 
 
 def test_a_cook_who_shoots_instead_of_telling_the_marks_loses_no_number(knob_grill, at_terminal):
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     terminal.expect("Where do the knobs stand")
     terminal.type("580")
     terminal.expect("the marks stay unknown")
@@ -266,8 +269,41 @@ def test_a_cook_who_shoots_instead_of_telling_the_marks_loses_no_number(knob_gri
     terminal.asks_for("A1")
 
 
-def test_a_mark_too_few_is_asked_for_again_and_never_kept_as_a_reading(knob_grill, at_terminal):
+def test_the_lid_is_asked_once_a_day_and_enter_keeps_what_it_was(plain_grill, at_terminal):
+    (plain_grill / "readings.csv").write_text(
+        "id,round,session,taken_at,position,shown_f,lid\n1,1,may,2025-05-03T12:00:00Z,B2,580,closed\n", encoding="utf-8"
+    )
     terminal = at_terminal("take")
+    terminal.expect(r"1 open or 2 closed\?  Enter for closed, as in round 1:")
+    terminal.type("ajar")
+    terminal.expect("Type 1 for open, 2 for closed")
+    terminal.type("")
+    assert "lid closed" in terminal.asks_for("B2")
+    terminal.type("580")
+    terminal.expect("Kept: B2 580")
+    terminal.press(b"\x04")
+    terminal.ends_with(0)
+    terminal = at_terminal("take")
+    assert "lid closed" in terminal.asks_for("B2")
+    terminal.type("581")
+    terminal.expect("Kept: B2 581")
+    assert "1 open or 2 closed" not in terminal.seen
+    assert [row.lid for row in written(plain_grill)] == ["closed"] * 3
+
+
+def test_a_shot_typed_where_the_lid_is_asked_is_kept(plain_grill, at_terminal):
+    terminal = at_terminal("take")
+    terminal.expect("1 open or 2 closed")
+    terminal.type("580")
+    terminal.expect("Then the lid is taken as open")
+    terminal.expect("Kept: B2 580")
+    terminal.type("lid closed")
+    terminal.expect("with the next shot")
+    assert "lid closed" in terminal.asks_for("A1")
+
+
+def test_a_mark_too_few_is_asked_for_again_and_never_kept_as_a_reading(knob_grill, at_terminal):
+    terminal = at_terminal("take", "--lid", "open")
     terminal.expect("Where do the knobs stand")
     terminal.type("6")
     terminal.expect("1 of 2 marks")
@@ -281,7 +317,7 @@ def test_a_mark_too_few_is_asked_for_again_and_never_kept_as_a_reading(knob_gril
 
 
 def test_a_knob_turned_without_a_shot_after_it_is_said_not_to_be_written(knob_grill, at_terminal):
-    terminal = at_terminal("take", "--knob", "left=6", "--knob", "right=5.5")
+    terminal = at_terminal("take", "--lid", "open", "--knob", "left=6", "--knob", "right=5.5")
     terminal.asks_for("B2")
     terminal.type("580")
     terminal.asks_for("A1")
@@ -304,7 +340,7 @@ def test_a_knob_turned_without_a_shot_after_it_is_said_not_to_be_written(knob_gr
 
 
 def test_another_round_takes_the_marks_over(knob_grill, at_terminal):
-    terminal = at_terminal("take", "--knob", "left=7", "--knob", "right=5.5", "--order", "rows")
+    terminal = at_terminal("take", "--lid", "open", "--knob", "left=7", "--knob", "right=5.5", "--order", "rows")
     for label in "A1 A2 A3 A4 B1 B2".split():
         terminal.asks_for(label)
         terminal.type("575")
@@ -322,7 +358,7 @@ def test_another_round_takes_the_marks_over(knob_grill, at_terminal):
 
 
 def test_the_screen_fits_80_columns_and_24_lines(plain_grill, at_terminal):
-    terminal = at_terminal("take")
+    terminal = at_terminal("take", "--lid", "open")
     for label in WALK[:7]:
         terminal.asks_for(label)
         terminal.type(str(NUMBERS[label]))
