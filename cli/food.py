@@ -61,12 +61,17 @@ Heading = Annotated[
     typer.Option(
         "--heading",
         metavar="CLOCK[,CLOCK]",
-        help="Where the food points, by the clock, 12 straight away from you; two for crossed marks.",
+        help="Where the food points, by the clock, 12 straight away from you; two for crossed marks, any for the best.",
     ),
 ]
 
-#: The usual rib eye (common practice, no source).
-USUAL_SIZE = {"us": "7.5x5", "si": "190x125"}
+#: The usual rib eye, and crossed marks (both common practice, no source).
+USUAL_SIZE, USUAL_HEADING = {"us": "7.5x5", "si": "190x125"}, "2,10"
+#: What finds the best heading, instead of a clock.
+ANY_HEADING = "any"
+#: No side of a piece of food is shorter or longer than this, in the unit of the grill file; a size outside was meant in
+#: another unit. Assumed.
+SIDES = {"us": (1.0, 40.0), "si": (25.0, 1000.0)}
 #: A 1.25 in piece from a 275 °F cooker, at about 110 °F inside (common practice, no source).
 _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
@@ -104,12 +109,29 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
 
 def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
     """Describe the outline the food leaves on the grate."""
-    from heatmap.placement import Footprint, Wanted, read_headings, read_size
-    from heatmap.quantities import inside_value
+    from heatmap.placement import Footprint, Wanted, read_headings
 
-    length, width = (inside_value(side, "length", grill.units) for side in read_size(size or USUAL_SIZE[grill.units]))
+    length, width = _sides_mm(grill, size or USUAL_SIZE[grill.units])
+    any_heading = heading.strip().casefold() == ANY_HEADING
     return Wanted(
         footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
-        headings=read_headings(heading) if heading else (),
+        headings=() if any_heading else read_headings(heading or USUAL_HEADING),
         same_place=same_place,
     )
+
+
+def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
+    """Read a size in the unit of the grill file, and refuse one that must have been meant in another."""
+    from heatmap.placement import read_size
+    from heatmap.quantities import inside_value
+    from heatmap.units import Display
+
+    length, width = read_size(size)
+    least, most = SIDES[grill.units]
+    if not (least <= length <= most and least <= width <= most):
+        unit = Display(grill.units).lengths
+        raise InputError(
+            f"--size {size} is {length:g} x {width:g} {unit}, the unit of the grill file; each side must be {least:g} "
+            f"to {most:g} {unit}, such as --size {USUAL_SIZE[grill.units]}"
+        )
+    return inside_value(length, "length", grill.units), inside_value(width, "length", grill.units)

@@ -11,7 +11,7 @@ import typer
 from cli import console, loading
 from cli.commands import help_text
 from cli.exit_codes import ExitCode
-from cli.food import Heading, SamePlace, Size, Turns, wanted_from
+from cli.food import USUAL_HEADING, Heading, SamePlace, Size, Turns, wanted_from
 from cli.options import (
     GRILL_FILE,
     READINGS_FILE,
@@ -36,7 +36,7 @@ def register(app: typer.Typer) -> None:
     app.command(
         "place",
         help=help_text(
-            "Say where to set the food down, and at which heading; without --heading, at the best one.",
+            "Say where to set the food down; with --heading any, at which heading as well.",
             example="gratemap place --size 7.5x5 --heading 2,10",
         ),
     )(command)
@@ -47,7 +47,7 @@ def command(
     shape: Annotated[
         str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
     ] = "ellipse",
-    heading: Heading = "",
+    heading: Heading = USUAL_HEADING,
     keep_off: Annotated[
         list[str] | None,
         typer.Option("--keep-off", metavar="X,Y,X,Y", help="Two corners of an area to keep off; repeat it for more."),

@@ -11,6 +11,7 @@ from cli import console, loading
 from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.food import (
+    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -53,7 +54,7 @@ def command(
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = "2,10",
+    heading: Heading = USUAL_HEADING,
     tested: Tested = None,
     peak: Peak = None,
     tested_doneness: TestedDoneness = None,

@@ -11,6 +11,7 @@ import typer
 from cli import console, loading
 from cli.commands import help_text
 from cli.food import (
+    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -57,7 +58,7 @@ def command(
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = "2,10",
+    heading: Heading = USUAL_HEADING,
     same_place: SamePlace = False,
     rail: Annotated[
         float | None,

@@ -36,16 +36,17 @@ def test_json_has_every_key_of_the_contract_best_first(samples, gratemap):
 
 
 def test_mean_agrees_with_the_map_of_the_same_readings(samples, gratemap):
-    """A footprint of a quarter inch is the map at that place."""
-    place = json.loads(gratemap("place", "--size", "0.25x0.25", "--json").stdout)["places"][0]
+    """A footprint of an inch is the map at that place."""
+    place = json.loads(gratemap("place", "--size", "1x1", "--json").stdout)["places"][0]
     surface = json.loads(gratemap("map", "--surface", "--json").stdout)["surface"]
     column = min(range(len(surface["x_in"])), key=lambda i: abs(surface["x_in"][i] - place["x_in"]))
     row = min(range(len(surface["y_in"])), key=lambda i: abs(surface["y_in"][i] - place["y_in"]))
     assert place["rail_f"] == pytest.approx(surface["mean_f"][row][column], abs=8.0)
 
 
-def test_si_grill_answers_in_mm_and_celsius(samples, gratemap):
-    (samples / "si.toml").write_text(
+def write_si_grill(folder):
+    """Write a grill in millimetres and a round over it."""
+    (folder / "si.toml").write_text(
         'units = "si"\n[grate]\nwidth = 600.0\ndepth = 400.0\n[target]\nlow = 290.0\nhigh = 315.0\n',
         encoding="utf-8",
     )
@@ -53,11 +54,46 @@ def test_si_grill_answers_in_mm_and_celsius(samples, gratemap):
         f"{label},{shown}"
         for label, shown in zip("A1 A2 A3 A4 B1 B2 B3 B4 C1 C2 C3 C4".split(), range(290, 326, 3), strict=True)
     ]
-    (samples / "si.csv").write_text("position,shown_c\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    (folder / "si.csv").write_text("position,shown_c\n" + "\n".join(rows) + "\n", encoding="utf-8")
+
+
+def test_si_grill_answers_in_mm_and_celsius(samples, gratemap):
+    write_si_grill(samples)
     files = ("--grill", "si.toml", "--readings", "si.csv")
     document = json.loads(gratemap("place", *files, "--size", "190x125", "--json").stdout)
     assert {"x_mm", "y_mm", "mean_c", "rms_from_target_c"} <= set(document["places"][0])
     assert " mm from the left" in gratemap("place", *files).stdout
+
+
+@pytest.mark.parametrize("size", ["7.5x5", "19x12.5", "190x5", "19000x125"])
+def test_a_size_in_another_unit_is_refused_with_what_to_type_in_mm(samples, gratemap, size):
+    """Taken as millimetres a piece of 7.5 x 5 in would be a crumb, with a place of its own."""
+    write_si_grill(samples)
+    result = gratemap("place", "--grill", "si.toml", "--readings", "si.csv", "--size", size)
+    assert result.exit_code == 3
+    assert f"--size {size} is {size.replace('x', ' x ')} mm, the unit of the grill file; " in result.stderr
+    assert "each side must be 25 to 1000 mm, such as --size 190x125" in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_without_a_heading_place_and_ready_and_sear_speak_of_the_same_place(samples, gratemap):
+    """Crossed marks are what all of them assume, and their helps say so."""
+    place, crossed, free = (
+        json.loads(gratemap("place", *words, "--json").stdout)["places"][0]
+        for words in ((), ("--heading", "2,10"), ("--heading", "any"))
+    )
+    assert place == crossed
+    assert len(free["headings"]) == 1
+    assert free["rms_from_target_f"] <= crossed["rms_from_target_f"]
+    ask_for_band(samples, 480, 700)  # where the knobs can stay
+    place = json.loads(gratemap("place", "--json").stdout)["places"][0]
+    ready = json.loads(gratemap("ready", "--any-age", "--target", "137", "--json").stdout)
+    assert ready["place"] == {key: place[key] for key in ("x_in", "y_in", "headings")}
+    rail_f = json.loads(gratemap("sear", "--target", "137", "--json").stdout)["rail_f"]
+    assert rail_f == pytest.approx(place["rail_f"])
+    for command in ("place", "ready", "sear", "report"):
+        help_ = " ".join(gratemap(command, "--help").stdout.split())
+        assert "two for crossed marks, any for the best. [default: 2,10]" in help_
 
 
 def test_pieces_and_turns_are_told_apart(samples, gratemap):
@@ -129,6 +165,7 @@ def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap,
     [
         (("--heading", "13"), "a heading of 13 is not on the clock"),
         (("--heading", "soon"), 'heading "soon" cannot be read'),
+        (("--size", "190x125"), "is 190 x 125 in, the unit of the grill file; each side must be 1 to 40 in, such as"),
         (("--size", "30x20"), "does not fit on the grate, 24 x 16 in"),
         (("--size", "0x5"), "length and width must be above 0"),
         (("--size", "-3x5"), "length and width must be above 0"),
