@@ -43,9 +43,7 @@ def command(
     ] = None,
     lid: Annotated[
         str | None,
-        typer.Option(
-            "--lid", metavar="open|closed", help="The lid until you shot; else as in the last round, or asked."
-        ),
+        typer.Option("--lid", metavar="open|closed", help="The lid until you shot; else as it was last, or asked."),
     ] = None,
     distance: Annotated[
         float | None,

@@ -44,9 +44,14 @@ class GrowingMap:
         """Learn what is known of the gun; again whenever something was taken that teaches it."""
         from heatmap.running import Background
 
-        if not session.readings:
-            return
         one = session.round
+        if not session.readings:
+            from heatmap.pins import calibration_for
+
+            # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
+            calibration = calibration_for(self.grill, (), one, session.surface)
+            session.known = Known(calibrations={session.surface: calibration})
+            return
         states = {reading.surface for reading in one.readings}
         pins = sum(reading.aim != "rail" for reading in one.readings)
         if self._background is None or states - set(self._background.calibrations) or pins != self._pins:

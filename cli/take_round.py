@@ -23,7 +23,7 @@ from heatmap.grill import Grill
 from heatmap.preheat import rise
 from heatmap.readings import Round, group_rounds
 from heatmap.session import Known
-from heatmap.typed import LidIs, RowOfShots, Shot, parse_typed
+from heatmap.typed import RowOfShots, Shot, parse_typed
 from heatmap.units import Display
 from heatmap.walk import Walk, walk_order
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.correct import Calibration, correct_readings
+from heatmap.grill import Grill
 from heatmap.quantities import inside_value, shown_value
 from heatmap.readings import HIGHEST_SHOWN_C, Reading
 from heatmap.round_map import RoundMap, drift_at
@@ -17,6 +18,10 @@ from heatmap.surface.types import FloatArray
 #: With too few readings for a map, places of one grate differ by this standard deviation about their mean, °C: wider
 #: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
 FEW_READINGS_STD_C = 60.0
+#: The first shot of all can only be held against the air and the band: on the way from the one to the middle of the
+#: other no grate worth a map is nearer to the air than this, and none is farther beyond. Assumed; it catches every number
+#: that lost a digit.
+FIRST_LOW_SHARE, FIRST_HIGH_SHARE = 1.0 / 3.0, 2.0
 #: Within so many standard deviations a reading fits, and no slip is looked for.
 _FITS = 2.0
 #: Points of the curve from shown to rail: one every 5 °C, straight enough in between to tell what a slip meant.
@@ -33,18 +38,18 @@ class Doubt:
     ----------
     reading : Reading
         Not written yet.
-    expected_shown_c : float
-        About what the gun should show there, °C.
+    expected_shown_c : float or None
+        About what the gun should show there, °C; None for the first shot, of which only the band and the air are known.
     meant_c : float or None
         The number that one slip of the hand would have made this of, °C as shown.
-    chance : float
-        Chance of its being a blunder.
+    chance : float or None
+        Chance of its being a blunder; None for the first shot.
     """
 
     reading: Reading
-    expected_shown_c: float
+    expected_shown_c: float | None
     meant_c: float | None
-    chance: float
+    chance: float | None
 
 
 def doubt(
@@ -61,23 +66,26 @@ def doubt(
     round_map : RoundMap or None
         The map of the round without it; None while there are too few readings.
     before : sequence of Reading
-        The rail readings of the round without it; asked when there is no map.
+        The rail readings of the round without it; asked when there is no map. With neither, the band and the air are.
 
     Returns
     -------
     Doubt or None
-        None when it is to be believed, or there is nobody to ask.
+        None when it is to be believed.
 
     Notes
     -----
     As :mod:`heatmap.surface.blunders`, for one reading and with the surface as it stands: the chance of a blunder,
     a slip of the hand or something broad, against a good reading scattering about the surface.
     """
-    if reading.aim != "rail" or reading.shown_c is None or not (before or round_map):
+    if reading.aim != "rail" or reading.shown_c is None:
         return None
     spot = correct_readings([reading], calibration)[0]
     if spot.rail_c is None or spot.own_std_c is None:
         return None
+    if round_map is None and not before:
+        in_band_numbers_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
+        return _doubt_first(reading, in_band_numbers_c, calibration.grill)
     expected_c, std_c, level_c = _expected(reading, calibration, round_map, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
     if abs(spot.rail_c - expected_c) < _FITS * total_c:
@@ -99,6 +107,15 @@ def doubt(
         meant_c=inside_value(meant.number, "temperature", units) if meant is not None and likely_slip else None,
         chance=float(chance),
     )
+
+
+def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | None:
+    """Judge the first shot of all by the air and the band, in the band's own numbers."""
+    air_c, way_c = grill.surroundings.air_c, grill.target.middle_c - grill.surroundings.air_c
+    low_c, high_c = air_c + FIRST_LOW_SHARE * way_c, air_c + FIRST_HIGH_SHARE * way_c
+    if way_c <= 0.0 or low_c <= compared_c <= high_c:
+        return None
+    return Doubt(reading=reading, expected_shown_c=None, meant_c=None, chance=None)
 
 
 def _expected(

@@ -126,12 +126,14 @@ class Session:
         """What is asked, in words; empty when it is simply the next position."""
         if not self.doubts:
             return ""
-        one = self.doubts[0]
+        one, degrees = self.doubts[0], self._display.temperature
         ways = "again, or keep" if one.meant_c is None else f"again, keep, or {self.number_text(one.meant_c)}"
-        return (
-            f"{self.number_text(one.reading.shown_c)} at {one.reading.position}, where about "
-            f"{self._display.temperature(one.expected_shown_c):.0f} is expected: {ways}?"
-        )
+        here = f"{self.number_text(one.reading.shown_c)} at {one.reading.position}"
+        if one.expected_shown_c is None:
+            band = f"{degrees(self.grill.target.low_c):.0f}-{degrees(self.grill.target.high_c):.0f}"
+            air = f"{degrees(self.grill.surroundings.air_c):.0f}"
+            return f"{here} is far from your band of {band} (the air is {air}): the right number, {ways}?"
+        return f"{here}, where about {degrees(one.expected_shown_c):.0f} is expected: {ways}?"
 
     def number_text(self, celsius: float | None) -> str:
         """Return a temperature as the cook typed it."""
@@ -297,7 +299,8 @@ class Session:
             return self._write(reading)
         if self._is_second_witness(reading):
             return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
-        about = f"{self._display.temperature(found.expected_shown_c):.0f} {self._display.degrees}"
+        expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
+        about = f"{self._display.temperature(expected_c):.0f} {self._display.degrees}"
         reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
         if reading.position in self._retried:
             return self._write(reading)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
+from heatmap.correct import calibrate
 from heatmap.doubt import doubt
 from heatmap.grill import Grate, Grill, TargetBand
 from heatmap.pins import calibrations_for
@@ -55,7 +59,30 @@ def test_with_few_readings_only_what_cannot_be_on_one_grate_is_doubted(grill, kn
     calibration, _, shots = known
     assert doubt(reading(grill, "A1", 500), calibration, None, shots[:1]) is None
     assert doubt(reading(grill, "A1", 58), calibration, None, shots[:1]) is not None
-    assert doubt(reading(grill, "A1", 58), calibration, None, ()) is None
+
+
+@pytest.mark.parametrize("shown", [5, 58, 85, 99, 1580, 1858])
+def test_the_first_shot_of_all_is_held_against_the_band_and_the_air(grill, known, shown):
+    found = doubt(reading(grill, "A1", shown), known[0], None, ())
+    assert found is not None
+    assert found.expected_shown_c is None
+    assert found.meant_c is None
+
+
+@pytest.mark.parametrize("shown", [300, 400, 500, 580, 700, 950])
+def test_a_first_shot_of_a_grate_on_its_way_is_not_asked_about(grill, known, shown):
+    assert doubt(reading(grill, "A1", shown), known[0], None, ()) is None
+
+
+def test_a_first_shot_of_bright_metal_is_held_against_a_band_of_rails_as_a_rail(grill):
+    bright = replace(
+        grill,
+        grate=Grate(width_mm=610.0, depth_mm=457.0, emissivity=0.3, emissivity_sd=0.05),
+        target=TargetBand(low_c=288.0, high_c=316.0, numbers="rail"),
+    )
+    calibration = calibrate(bright, ())
+    shown_f = float(f_from_c(calibration.shown_from_rail_c(np.array([300.0]))[0]))
+    assert doubt(reading(bright, "A1", round(shown_f)), calibration, None, ()) is None
 
 
 def test_contact_and_valley_readings_are_not_judged_as_rail_readings(grill, known):

@@ -111,6 +111,17 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
     assert [row.void for row in rows if row.void is not None] == [1]
 
 
+def test_a_slip_in_the_very_first_reading_is_asked_about(plain_grill, at_terminal):
+    terminal = at_terminal("take", "--lid", "open")
+    terminal.asks_for("B2")
+    terminal.type("58")
+    terminal.expect(r"58 at B2 is far from your band of 550-600 \(the air is 75\): the right number, again, or keep\?")
+    terminal.type("580")
+    terminal.expect("Kept: B2 580")
+    terminal.asks_for("A1")
+    assert standing(plain_grill) == [("B2", 580)]
+
+
 def test_a_reading_that_cannot_be_is_asked_about(plain_grill, at_terminal):
     terminal = at_terminal("take", "--lid", "open", "--bell")
     for label in WALK[:6]:
