@@ -1,4 +1,7 @@
-"""What can be done about a grate whose heat has no knob: move the coals, turn a panel, use another part."""
+"""What can be done about a grate whose heat has no knob: move the coals or turn a panel.
+
+Which place to use meanwhile says :mod:`heatmap.placement`, so that no two answers name different ones.
+"""
 
 from __future__ import annotations
 
@@ -30,18 +33,12 @@ def advise_without_knobs(
     cells_mm : ndarray (m, 2)
     inside : ndarray (m,) of bool
     """
-    from heatmap.burners.advice import best_part
-
-    part = f"use the {best_part(grill, mean_c, cells_mm, inside)}"
     sentences = [
         _level(grill, mean_c[inside]),
         _move(grill, draws_c, cells_mm[inside]),
         _panel(grill, mean_c, cells_mm, inside),
     ]
-    said = [sentence for sentence in sentences if sentence]
-    if not said:
-        return f"No part is far from the others: leave the heat alone and {part}."
-    return " ".join(said) + f" Until then {part}."
+    return " ".join(filter(None, sentences)) or "No part is far from the others: leave the heat alone."
 
 
 def plain_surface(grill: Grill, state: RoundState, cells_mm: Array, count: int = 200) -> tuple[Array, Array]:

@@ -30,6 +30,7 @@ from heatmap.verdict import SURE
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
+    from heatmap.quantities import Units
 
 FloatArray = NDArray[np.float64]
 
@@ -42,6 +43,8 @@ EQUAL_SHARE = 0.1
 EQUAL_CHANCE = 0.1
 #: From this chance on that all of the contact is in band the answer is yes: more likely than not.
 IN_BAND_CHANCE = 0.5
+#: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
+USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}
 #: No more turns or pieces than this.
 MOST_MEMBERS = 8
 
@@ -84,6 +87,12 @@ class Wanted:
                 raise InputError(f"{name} is {count}; it must be a whole number from 1 to {MOST_MEMBERS}")
         if self.pieces > 1 and self.turns > 1:
             raise InputError("several pieces and several turns are planned one after the other; ask for one of them")
+
+    @classmethod
+    def usual(cls, units: Units) -> Wanted:
+        """Return the usual rib eye, set down for crossed marks (common practice, no source)."""
+        length_mm, width_mm = USUAL_SIDES_MM[units]
+        return cls(footprint=Footprint(length_mm=length_mm, width_mm=width_mm), headings=(2.0, 10.0))
 
     def heading_of_turn(self, turn: int) -> Headings:
         """Return the heading of a turn, from 1: both faces get the first heading, then both the second."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.report.words.burners import why
 from heatmap.report.words.map import map_answer
 from heatmap.report.words.place import place_answer
 from heatmap.units import Display
@@ -118,7 +119,7 @@ def burners_document(assessment: Assessment) -> Document:
         "settings": {name: float(mark) for name, mark in advice.settings.items()},
         "worth_it": bool(advice.worth_it),
         "reachable": bool(advice.reachable),
-        "why": advice.why,
+        "why": why(assessment),
         "now": {
             "share_in_band": float(advice.now.share_in_band),
             spread: display.difference(float(advice.now.p95_minus_p5_c)),

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import re
 
 import pytest
+
+from cli.food import wanted_from
+from heatmap.grill import Grate, Grill, TargetBand
+from heatmap.placement import Wanted
 
 CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}
 
@@ -94,6 +99,31 @@ def test_without_a_heading_place_and_ready_and_sear_speak_of_the_same_place(samp
     for command in ("place", "ready", "sear", "report"):
         help_ = " ".join(gratemap(command, "--help").stdout.split())
         assert "two for crossed marks, any for the best. [default: 2,10]" in help_
+
+
+@pytest.mark.parametrize("number", ["1", "2", "3"])
+def test_without_knobs_burners_names_the_places_that_place_names(samples, gratemap, number):
+    text = (samples / "grill.toml").read_text(encoding="utf-8")
+    text = re.sub(r"\[\[burner\]\]\n(.+\n)+", "", text)
+    (samples / "grill.toml").write_text(text, encoding="utf-8")
+    rows = [line.split(",") for line in (samples / "readings.csv").read_text(encoding="utf-8").splitlines()]
+    kept = [index for index, name in enumerate(rows[0]) if not name.startswith("knob_")]
+    lines = [",".join(row[index] for index in kept) for row in rows]
+    (samples / "readings.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    why = json.loads(gratemap("burners", "--round", number, "--json").stdout)["why"]
+    document = json.loads(gratemap("place", "--round", number, "--json").stdout)
+    lines = [line for line in gratemap("place", "--round", number).stdout.splitlines() if line.startswith("  ")]
+    equally_good = lines[: document["equally_good"]]
+    names = [re.match(r"  \d: ([a-z ]+),", line)[1] for line in equally_good]
+    assert re.findall(r"the ([a-z ]+?)(?:,| or | \()", why.partition(" lies best at ")[2]) == names
+    assert why in gratemap("burners", "--round", number).stdout
+
+
+def test_the_usual_piece_is_the_same_for_the_commands_and_for_the_library():
+    for units in ("us", "si"):
+        grate = Grate(width_mm=600.0, depth_mm=450.0)
+        grill = Grill(grate=grate, target=TargetBand(low_c=288.0, high_c=316.0), units=units)
+        assert wanted_from(grill, "", "") == Wanted.usual(units)
 
 
 def test_pieces_and_turns_are_told_apart(samples, gratemap):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 
-def joined(names: Sequence[str]) -> str:
+def joined(names: Sequence[str], word: str = "and") -> str:
     """Join names as people do: "a, b and c"."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "")))
+    return f" {word} ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "")))
 
 
 def signed(number: float) -> str:

@@ -30,6 +30,21 @@ def place_answer(assessment: Assessment, placement: Placement) -> str:
     return out or _single_answer(assessment, placement, names, display)
 
 
+def usual_place_sentence(assessment: Assessment) -> str:
+    """Say where the usual piece lies best as the grate is, as `place` does; nothing where it does not fit."""
+    from heatmap.errors import InputError
+    from heatmap.placement import Wanted, find_places
+
+    wanted, display = Wanted.usual(assessment.grill.units), Display(assessment.grill.units)
+    try:
+        placement = find_places(assessment, wanted)
+    except InputError:
+        return ""
+    names = [f"the {_place_name(assessment, place)}" for place in placement.places[: placement.equally_good]]
+    where = "anywhere" if placement.anywhere else f"at {joined(list(dict.fromkeys(names)), 'or')}"
+    return f"As it is now, a piece of {wanted.footprint.size_text(display)} lies best {where} (gratemap place)."
+
+
 def _out_of_band(assessment: Assessment, best: Place) -> str:
     """Say that no place is in band, where the mean of even the best is not, and what comes first; else nothing."""
     (low_c, high_c), grill, display = assessment.band_c, assessment.grill, Display(assessment.grill.units)
