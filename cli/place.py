@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -66,6 +67,7 @@ def command(
 ) -> None:
     """Say where to set the food down."""
     from heatmap.placement import find_places
+    from heatmap.ready import age_warning
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = replace(
@@ -76,6 +78,8 @@ def command(
         turns=turns,
     )
     placement = find_places(assessment, wanted)
+    if warning := age_warning(assessment, datetime.now().astimezone()):
+        console.talk(warning)
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
         from heatmap.report.words.place import place_answer

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -88,8 +89,9 @@ def command(
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     food = food_from(described, thickness, start, cooker, meat)
     sides = sides_of(flip_every_turn)
+    warning = ""
     if rail is None:
-        rails = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
+        rails, warning = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
     else:
         rails = _stated_rails(described, rail, crossed="," in heading, fresh=not same_place)
     piece = TestPiece(
@@ -103,6 +105,8 @@ def command(
     lesson = piece.lesson(described, rails, cooker, meat, sides)
     beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
     plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+    if warning:
+        console.talk(warning)
     if picture is not None:
         from heatmap.pictures import sensitivity
 
@@ -119,13 +123,15 @@ def command(
 
 def _mapped_rails(
     grill: Path, readings: Path, round_number: int | None, size: str, heading: str, same_place: bool, skip_bad: bool
-) -> Rails:
+) -> tuple[Rails, str]:
+    """Return the rails at the best place of the map, and what is to be said of a map too old to be believed."""
     from heatmap.placement import find_places
-    from heatmap.ready import rails_under
+    from heatmap.ready import age_warning, rails_under
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)
-    return rails_under(assessment, find_places(assessment, wanted).best, fresh=not same_place)
+    rails = rails_under(assessment, find_places(assessment, wanted).best, fresh=not same_place)
+    return rails, age_warning(assessment, datetime.now().astimezone())
 
 
 def _stated_rails(grill: Grill, rail: float, *, crossed: bool, fresh: bool) -> Rails:

@@ -134,18 +134,40 @@ def ready(
     )
 
 
-def _stale(assessment: Assessment, now: datetime | None) -> Ready | None:
+def age_warning(assessment: Assessment, now: datetime) -> str:
+    """Say how old a map is that no longer speaks for the grate; nothing for one that does, or of unknown age."""
+    age_min = _stale_min(assessment, now)
+    if age_min is None:
+        return ""
+    remedy = "take a new one with gratemap take"
+    if age_min <= SAME_SESSION_MIN:
+        remedy = "shoot a few spots again with gratemap take --recheck"
+    number = assessment.round.number
+    return f"Round {number} is {_age_text(age_min)} old and may no longer speak for the grate: {remedy}."
+
+
+def _stale_min(assessment: Assessment, now: datetime | None) -> float | None:
+    """Return the age of a map that is too old to be believed, min; None for any other."""
     taken_at = assessment.round.taken_at
     if now is None or taken_at is None:
         return None
     age_min = (now - taken_at).total_seconds() / 60.0
-    if age_min <= STALE_MIN:
+    return age_min if age_min > STALE_MIN else None
+
+
+def _age_text(age_min: float) -> str:
+    if age_min >= 2 * 24 * 60:
+        return f"{age_min / (24 * 60):.0f} days"
+    return f"{age_min:.0f} min" if age_min < 120 else f"{age_min / 60:.0f} h"
+
+
+def _stale(assessment: Assessment, now: datetime | None) -> Ready | None:
+    age_min = _stale_min(assessment, now)
+    if age_min is None:
         return None
+    age = _age_text(age_min)
     if age_min > SAME_SESSION_MIN:
-        days = age_min / (24 * 60)
-        age = f"{days:.0f} days" if days >= 2 else f"{age_min / 60:.0f} h"
         return Ready(ready=False, sentence=f"The last round is {age} old: take a new one (gratemap take).")
-    age = f"{age_min:.0f} min" if age_min < 120 else f"{age_min / 60:.0f} h"
     sentence = f"The last round is {age} old: shoot a re-check first (gratemap take --recheck)."
     return Ready(ready=False, sentence=sentence)
 

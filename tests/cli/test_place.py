@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -124,6 +125,38 @@ def test_the_usual_piece_is_the_same_for_the_commands_and_for_the_library():
         grate = Grate(width_mm=600.0, depth_mm=450.0)
         grill = Grill(grate=grate, target=TargetBand(low_c=288.0, high_c=316.0), units=units)
         assert wanted_from(grill, "", "") == Wanted.usual(units)
+
+
+@pytest.mark.parametrize(
+    ("age_min", "says"),
+    [
+        (5, ""),
+        (19, ""),
+        (45, "Round 3 is 45 min old and may no longer speak for the grate: shoot a few spots again with gratemap take"),
+        (26 * 60, "Round 3 is 26 h old and may no longer speak for the grate: take a new one with gratemap take."),
+        (3 * 24 * 60, "Round 3 is 3 days old"),
+    ],
+)
+@pytest.mark.parametrize("words", [("place",), ("sear", "--target", "137")])
+def test_an_old_map_is_answered_from_and_called_old(samples, gratemap, words, age_min, says):
+    """What `ready` would refuse is said here: the sample round, moved to so many minutes ago."""
+    newest = datetime.fromisoformat("2026-06-13T14:24:00+00:00")
+    later = datetime.now(UTC) - timedelta(minutes=age_min) - newest
+
+    def moved(match):
+        return (datetime.fromisoformat(match[0]) + later).isoformat()
+
+    text = (samples / "readings.csv").read_text(encoding="utf-8")
+    text = re.sub(r"2026-06-13T[0-9:.]+\+00:00", moved, text)
+    (samples / "readings.csv").write_text(text, encoding="utf-8")
+    result = gratemap(*words)
+    assert result.exit_code == 0
+    assert result.stdout
+    assert result.stderr.startswith(says)
+    assert bool(result.stderr) == bool(says)
+    ready = json.loads(gratemap("ready", "--json").stdout)["sentence"]
+    assert ("The last round is" in ready) == bool(says)
+    assert gratemap("sear", "--target", "137", "--rail", "575").stderr == ""  # no map, so no age
 
 
 def test_pieces_and_turns_are_told_apart(samples, gratemap):
