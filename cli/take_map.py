@@ -65,6 +65,13 @@ class GrowingMap:
             round_map=self.running.round_map if self.running else None,
         )
 
+    def _odd_in_recheck(self) -> Mapping[int, str] | None:
+        """Return the shots of a re-check that its map leaves out by now; None where there are none."""
+        if self.running is None or not self.running.round_map.suspects:
+            return None
+        mapped = self.running.round_map
+        return {mapped.spots[index].reading.id: why for index, why in mapped.suspects.items()}
+
     @property
     def _suspects(self) -> Mapping[int, str]:
         return self._background.suspects if self._background else {}
@@ -85,7 +92,11 @@ class GrowingMap:
 
         self._looked_at = len(session.readings)
         one = session.round
-        if not FEWEST <= len(one.readings) <= MOST or session.doubts or self.base is not None:
+        if session.doubts:
+            return None
+        if self.base is not None:
+            return self._odd_in_recheck()
+        if not FEWEST <= len(one.readings) <= MOST:
             return None
         before = self._suspects
         self._background = look_behind(self.grill, (*self.earlier, one), one)

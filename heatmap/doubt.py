@@ -19,8 +19,8 @@ from heatmap.surface.types import FloatArray
 #: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
 FEW_READINGS_STD_C = 60.0
 #: The first shot of all can only be held against the air and the band: on the way from the one to the middle of the
-#: other no grate worth a map is nearer to the air than this, and none is farther beyond. Assumed; it catches every number
-#: that lost a digit.
+#: other no grate worth a map is nearer to the air than this, and none is farther beyond. Assumed; it catches every
+#: number that lost a digit.
 FIRST_LOW_SHARE, FIRST_HIGH_SHARE = 1.0 / 3.0, 2.0
 #: Within so many standard deviations a reading fits, and no slip is looked for.
 _FITS = 2.0

@@ -16,6 +16,8 @@ from heatmap.errors import MapError
 from heatmap.grill import Grill
 from heatmap.readings import INSISTED, Reading, Round
 from heatmap.surface import RecheckSurface, Surface, find_suspects, fit_surface, recheck_surface
+from heatmap.surface.blunders import SUSPECT_FROM
+from heatmap.surface.recheck import ODD_CHANCE
 from heatmap.units import f_from_c
 
 #: Prior standard deviation of warming or cooling during a round, °C a minute: a grate still preheating rises
@@ -28,8 +30,6 @@ LID_DROP_C, LID_TIME_S = 100.0 / 1.8, 285.0
 LID_DROP_SHARE_STD = 0.4
 #: Warming or cooling as during the round is believed for no longer than this before and after.
 MOST_DRIFT_MIN = 10.0
-#: A shot of a re-check that is this many standard deviations from what it should be is not believed.
-UNBELIEVABLE = 4.0
 #: A re-check is three to five shots.
 MOST_RECHECK_PLACES = 5
 #: Three places not in one line are the fewest that tell a level and a lean.
@@ -87,6 +87,13 @@ class RoundMap:
         return tuple(
             spot for index, spot in enumerate(self.spots) if spot.reading.aim == "rail" and index not in self.suspects
         )
+
+    @property
+    def hardly_counted(self) -> tuple[Spot, ...]:
+        """Shots of a re-check that are in the map, but more likely off alone than not: they count little."""
+        if not isinstance(self.surface, RecheckSurface):
+            return ()
+        return tuple(spot for spot, odd in zip(self.kept_spots, self.surface.odd, strict=True) if odd > 0.5)
 
 
 def correct_round(readings: tuple[Reading, ...], calibrations: Mapping[str, Calibration]) -> tuple[Spot, ...]:
@@ -170,17 +177,16 @@ def map_recheck(
     """
     spots = correct_round(one.readings, calibrations)
     rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
-    surface = _recheck_surface(base, one, [spots[index] for index in rail])
+    chance = 0.0 if keep_suspects else ODD_CHANCE
+    surface = _recheck_surface(base, one, [spots[index] for index in rail], chance)
     suspects: dict[int, str] = {}
-    worst, off = _worst_shot(surface)
-    if off > UNBELIEVABLE and not keep_suspects and not _insisted(spots[rail[worst]]):
-        others = rail[:worst] + rail[worst + 1 :]
-        without = _recheck_surface(base, one, [spots[index] for index in others])
-        if len(others) >= 2 and _worst_shot(without)[1] < UNBELIEVABLE:
-            surface, suspects = (
-                without,
-                {rail[worst]: "does not go with the last full round and the other shots"},
-            )
+    worst = int(np.argmax(surface.odd))
+    others = rail[:worst] + rail[worst + 1 :]
+    if surface.odd[worst] >= SUSPECT_FROM and len(others) >= 2:
+        without = _recheck_surface(base, one, [spots[index] for index in others], chance)
+        if without.odd.max() < SUSPECT_FROM:
+            suspects = {rail[worst]: "does not go with the last full round and the other shots"}
+            surface = without
     return RoundMap(
         round=one,
         spots=spots,
@@ -191,7 +197,7 @@ def map_recheck(
     )
 
 
-def _recheck_surface(base: RoundMap, one: Round, rail: list[Spot]) -> RecheckSurface:
+def _recheck_surface(base: RoundMap, one: Round, rail: list[Spot], odd_chance: float) -> RecheckSurface:
     base_design, _, _ = drift_design(base.round, [spot.reading for spot in base.kept_spots])
     points_mm, rail_c, shot_std_c, more = _surface_arguments(base.surface.extent_mm, one, rail)
     return recheck_surface(
@@ -201,16 +207,9 @@ def _recheck_surface(base: RoundMap, one: Round, rail: list[Spot]) -> RecheckSur
         shot_std_c,
         minutes=age_minutes(base.round.taken_at, one.taken_at),
         base_drift_c=None if base_design is None else base_design @ base.surface.drift_mean_c,
+        odd_chance=np.array([0.0 if _insisted(spot) else odd_chance for spot in rail]),
         **{name: more[name] for name in ("place_std_c", "drift", "drift_mean_c", "drift_std_c")},
     )
-
-
-def _worst_shot(surface: RecheckSurface) -> tuple[int, float]:
-    """Return which shot agrees least with the rest of a re-check, and by how many standard deviations."""
-    mean_c, std_c = surface.leave_one_out()
-    off = np.abs(surface.rail_c - mean_c) / np.sqrt(std_c**2 + np.diag(surface.noise_c2))
-    worst = int(np.argmax(off))
-    return worst, float(off[worst])
 
 
 def _insisted(spot: Spot) -> bool:

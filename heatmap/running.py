@@ -121,7 +121,7 @@ def running_map(grill: Grill, one: Round, background: Background, base: RoundMap
         if base is None:
             mapped = map_round(grill, kept, background.calibrations, keep_suspects=True)
         else:
-            mapped = map_recheck(base, kept, background.calibrations, keep_suspects=True)
+            mapped = map_recheck(base, kept, background.calibrations)
     except MapError:
         return None
     calibration = background.calibrations[kept.surface]

@@ -330,6 +330,46 @@ def test_spread_grows_with_age() -> None:
     assert stds[1] < unknown < stds[2]
 
 
+@pytest.mark.parametrize("labels", [["A1", "B2", "C4"], ["B2", "B3", "C2"], FEW, ["A1", "A4", "C1", "C4", "B2"]])
+def test_one_odd_shot_of_a_recheck_does_not_turn_the_map(labels: list[str]) -> None:
+    """However far one shot is off, the far side of the grate stays and no lean comes of it."""
+    base = mapped(shots(bumpy))
+    fine = recheck(bumpy, labels)
+    points = np.array([GRILL.point_mm(label) for label in GRILL.labels])
+    before_c = map_recheck(base, fine, KNOWN).surface.predict(points)[0]
+    first = fine.readings[0]
+    far = np.hypot(points[:, 0] - first.x_mm, points[:, 1] - first.y_mm) > 250.0
+    u = points[:, 0] / 300.0 - 1.0
+    v = points[:, 1] / 225.0 - 1.0
+    for off_c in (-60.0, -30.0, -20.0, -12.0, 12.0, 20.0, 30.0, 60.0):
+        odd = replace(fine, readings=(replace(first, shown_c=first.shown_c + off_c), *fine.readings[1:]))  # type: ignore[operator]
+        change_c = map_recheck(base, odd, KNOWN).surface.predict(points)[0] - before_c
+        assert np.abs(change_c[far]).max() < 8.0
+        lean_c = np.linalg.lstsq(np.column_stack([np.ones_like(u), u, v]), change_c, rcond=None)[0][1:]
+        assert np.hypot(*lean_c) < 7.0  # without the bound and the mixture: 13 and more
+
+
+def test_an_odd_shot_that_is_shot_again_is_believed() -> None:
+    base = mapped(shots(bumpy))
+    fine = recheck(bumpy)
+    off = replace(fine.readings[0], shown_c=fine.readings[0].shown_c + 30.0)  # type: ignore[operator]
+    twice = replace(fine, readings=(off, replace(off, id=900, shown_c=off.shown_c - 2.0), *fine.readings[1:]))  # type: ignore[operator]
+    found = map_recheck(base, twice, KNOWN)
+    assert found.suspects == {}
+    there = np.array([off.point_mm])
+    assert found.surface.predict(there)[0][0] - base.surface.predict(there)[0][0] > 15.0
+
+
+def test_a_shot_that_may_be_odd_is_named_as_counting_little() -> None:
+    base = mapped(shots(bumpy))
+    fine = recheck(bumpy)
+    off = replace(fine.readings[0], shown_c=fine.readings[0].shown_c + 25.0)  # type: ignore[operator]
+    found = map_recheck(base, replace(fine, readings=(off, *fine.readings[1:])), KNOWN)
+    assert [spot.reading.position for spot in found.hardly_counted] == [off.position]
+    assert map_recheck(base, fine, KNOWN).hardly_counted == ()
+    assert base.hardly_counted == ()
+
+
 def test_a_blunder_in_a_recheck_is_suspect() -> None:
     base = mapped(shots(bumpy))
     fine = recheck(bumpy)

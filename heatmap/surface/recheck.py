@@ -9,6 +9,11 @@ with normal priors for the level and for the tilt, and for the ageing a Gaussian
 deviation grows with the minutes that have passed. Conditioning on the new shots is exact for the mean and
 covariance of f₀.
 
+One of the shots may be odd. Each is given a chance of being off by itself, and what is reported is the mean and the
+variance of the mixture over "none is" and "this one is", weighed by how well each explains all the shots (G. E. P. Box
+and G. C. Tiao, A Bayesian approach to some outlier problems, Biometrika 55, 1968, 119-129). So a shot that the others
+do not bear out moves the map little, and two that agree move it as they should.
+
 What a place has of its own (patchy finish, local valley) it still has: where a new shot falls on a place of
 the full round, the old reading there tells part of it, so that old and new are compared like with like.
 
@@ -34,9 +39,13 @@ from heatmap.surface.places import SAME_PLACE_MM, Readings, check_points, check_
 from heatmap.surface.surface import Surface
 from heatmap.surface.types import FloatArray
 
-#: How far the whole grate may have moved since the full round, °C, and how much from edge to middle: wide,
-#: for lids are lifted, wind turns and grease burns (common practice, no source).
-LEVEL_STD_C, TILT_STD_C = 50.0, 10.0
+#: How far the whole grate may have moved since the full round, °C, wide, for lids are lifted and grease burns; and how
+#: much from edge to middle: with the knobs as they were it is the wind that leans a grate, by some 3 °C from round to
+#: round (heatmap.burners.learn.WIND_TILT_C), with room for a lid held ajar (common practice, no source).
+LEVEL_STD_C, TILT_STD_C = 50.0, 4.0
+#: A shot among so few may be off alone, by so much (standard deviation): half in the gap, a flare under it, the wrong
+#: spot. Assumed; it must not turn the whole map.
+ODD_CHANCE, ODD_STD_C = 0.05, 40.0
 #: Ageing of the shape: standard deviation after one minute, growing with the root of time as a random walk
 #: does, up to the greatest (common practice, no source). Its length scale is a share of each side.
 AGE_STD_C, MOST_AGE_STD_C = 1.0, 12.0
@@ -52,6 +61,66 @@ def age_std_c(minutes: float | None) -> float:
     """Return how far the shape may have changed anywhere after so many minutes [°C]."""
     elapsed = UNKNOWN_AGE_MIN if minutes is None else max(minutes, 0.0)
     return min(AGE_STD_C * math.sqrt(elapsed), MOST_AGE_STD_C)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """None of the n shots is odd, or one is.
+
+    Attributes
+    ----------
+    weight : float
+        How likely, all shots known; those of all cases sum to 1.
+    odd_std_c : array, (n,)
+        What the odd shot may be off by: 0 for the others [°C].
+    inverse : array, (n, n)
+        Inverse of the covariance of the shots in this case [1/°C²].
+    solved : array, (n,)
+        `inverse` times what the shots differ from the expected.
+    """
+
+    weight: float
+    odd_std_c: FloatArray
+    inverse: FloatArray
+    solved: FloatArray
+
+
+def weighed_cases(inverse: FloatArray, differs_c: FloatArray, odd_chance: FloatArray) -> tuple[Case, ...]:
+    """Return the cases "no shot is odd" and "this one is", by Bayes' rule.
+
+    With the covariance S of the shots and v = ODD_STD_C², the covariance of a case is S + v e e' for the unit vector e
+    of its odd shot: the formula of Sherman and Morrison gives inverse and determinant.
+    """
+    n = len(differs_c)
+    solved = inverse @ differs_c
+    found = [(0.0, np.zeros(n), inverse, solved)]
+    for index in np.flatnonzero(odd_chance > 0.0):
+        column = inverse[:, index]
+        grown = 1.0 + ODD_STD_C**2 * column[index]
+        gain = ODD_STD_C**2 / grown
+        prior = np.log(odd_chance[index] / (1.0 - odd_chance[index]))
+        log_odds = float(prior + 0.5 * (gain * solved[index] ** 2 - np.log(grown)))
+        without = inverse - gain * np.outer(column, column)
+        found.append((log_odds, ODD_STD_C * (np.arange(n) == index), without, solved - gain * solved[index] * column))
+    likely = np.exp(np.array([one[0] for one in found]) - max(one[0] for one in found))
+    return tuple(
+        Case(weight=float(weight), odd_std_c=odd, inverse=inverse_, solved=solved_)
+        for weight, (_, odd, inverse_, solved_) in zip(likely / likely.sum(), found, strict=True)
+    )
+
+
+def mixed(cases: tuple[Case, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return what stands for solved (n,) and for the inverse (n, n) in mean and variance of the mixture.
+
+    The mean is linear in `solved`. The variance is the mean one and that of the means: with weights w, inverses A and
+    solved s, prior − c (Σ w A − Σ w (s − s̄)(s − s̄)') c'.
+    """
+    weights = np.array([case.weight for case in cases])
+    solved = np.array([case.solved for case in cases])
+    pull = weights @ solved
+    off = solved - pull
+    known = np.einsum("h,hij->ij", weights, np.array([case.inverse for case in cases]))
+    return pull, known - (weights[:, None] * off).T @ off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,9 +140,11 @@ class RecheckSurface(Surface):
     noise_c2 : array, (n, n)
         Covariance of `values_c` for a given surface [°C²].
     inverse : array, (n, n)
-        Inverse of the covariance of `values_c` [1/°C²].
+        Inverse of the covariance of `values_c`, none being odd [1/°C²].
     solved : array, (n,)
         `inverse` times what `values_c` differ from the expected.
+    cases : tuple of Case
+        None of the shots is odd, or this one is.
     """
 
     method: str
@@ -87,6 +158,13 @@ class RecheckSurface(Surface):
     noise_c2: FloatArray
     inverse: FloatArray
     solved: FloatArray
+    cases: tuple[Case, ...]
+
+    @property
+    def odd(self) -> FloatArray:
+        """The chance of each shot being off by itself, all shots known, (n,)."""
+        weights = np.array([case.weight for case in self.cases])
+        return weights @ (np.array([case.odd_std_c for case in self.cases]) > 0.0)
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the surface now at points (m, 2), each (m,) [°C]."""
@@ -94,14 +172,15 @@ class RecheckSurface(Surface):
         base_mean, base_std = self.base.predict(points)
         cross = self._cross(points)
         prior = base_std**2 + self._moved_variance(points)
-        variance = prior - np.einsum("ij,jk,ik->i", cross, self.inverse, cross)
-        return base_mean + cross @ self.solved, np.sqrt(np.maximum(variance, 0.0))
+        pull, known = mixed(self.cases)
+        variance = prior - np.einsum("ij,jk,ik->i", cross, known, cross)
+        return base_mean + cross @ pull, np.sqrt(np.maximum(variance, 0.0))
 
     def covariance(self, points_a_mm: ArrayLike, points_b_mm: ArrayLike) -> FloatArray:
         """Return the covariance of the surface now between two sets of points, (a, b) [°C²]."""
         a, b = check_points(points_a_mm, "points_a_mm"), check_points(points_b_mm, "points_b_mm")
         prior = self.base.covariance(a, b) + self._moved(a, b)
-        return prior - self._cross(a) @ self.inverse @ self._cross(b).T
+        return prior - self._cross(a) @ mixed(self.cases)[1] @ self._cross(b).T
 
     def sample(self, points_mm: ArrayLike, count: int, rng: np.random.Generator) -> FloatArray:
         """Return joint samples of the surface now, (count, m) [°C].
@@ -116,8 +195,12 @@ class RecheckSurface(Surface):
         after = self._moved_samples(everywhere, count, rng)
         m = len(points)
         noise = rng.standard_normal((count, len(shots))) @ np.linalg.cholesky(self.noise_c2).T
-        seen = self.new_share * before[:, m:] + after[:, m:] + noise
-        return before[:, :m] + after[:, :m] + (self.values_c - seen) @ self.inverse @ self._cross(points).T
+        which = rng.choice(len(self.cases), count, p=[case.weight for case in self.cases])
+        odd_c = np.array([case.odd_std_c for case in self.cases])[which]
+        noise = noise + odd_c * rng.standard_normal((count, len(shots)))
+        unseen = self.values_c - (self.new_share * before[:, m:] + after[:, m:] + noise)
+        inverses = np.array([case.inverse for case in self.cases])[which]
+        return before[:, :m] + after[:, :m] + np.einsum("sj,sjk->sk", unseen, inverses) @ self._cross(points).T
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the full round and the other shots say about each shot, noise-free, each (n,) [°C].
@@ -176,6 +259,7 @@ def recheck_surface(
     drift: ArrayLike | None = None,
     drift_std_c: ArrayLike | None = None,
     drift_mean_c: ArrayLike | None = None,
+    odd_chance: ArrayLike = 0.0,
 ) -> RecheckSurface:
     """Move the surface of a full round to where a few new shots say it is.
 
@@ -195,6 +279,8 @@ def recheck_surface(
         Drift of each reading of the full round against its surface [°C].
     drift, drift_std_c, drift_mean_c
         As for :func:`heatmap.surface.fit_surface`, for the new shots.
+    odd_chance : float or array_like, (n,)
+        Chance of a shot being off by itself, like :data:`ODD_CHANCE`; 0 takes it at its word.
 
     Returns
     -------
@@ -221,19 +307,22 @@ def recheck_surface(
     prior = new_share[:, None] * base.covariance(points, points) * new_share
     prior = prior + moved_covariance(points, points, base.extent_mm, age)
     inverse = np.asarray(np.linalg.inv(prior + noise), dtype=np.float64)
-    solved = inverse @ (values - new_share * base.predict(points)[0])
+    chances = np.broadcast_to(np.asarray(odd_chance, dtype=np.float64), values.shape)
+    cases = weighed_cases(inverse, values - new_share * base.predict(points)[0], chances)
+    pull, known = mixed(cases)
     return RecheckSurface(
         method="re-check",
         readings=readings,
-        drift_mean_c=prior_mean + prior_std**2 * (columns.T @ solved),
-        drift_std_c=prior_std * np.sqrt(1.0 - prior_std**2 * np.einsum("ip,ij,jp->p", columns, inverse, columns)),
+        drift_mean_c=prior_mean + prior_std**2 * (columns.T @ pull),
+        drift_std_c=prior_std * np.sqrt(1.0 - prior_std**2 * np.einsum("ip,ij,jp->p", columns, known, columns)),
         base=base,
         age_std_c=age,
         values_c=values,
         new_share=new_share,
         noise_c2=noise,
         inverse=inverse,
-        solved=solved,
+        solved=cases[0].solved,
+        cases=cases,
     )
 
 

@@ -192,6 +192,39 @@ def test_age_grows_and_stops_growing() -> None:
     assert (ages[0], ages[1], ages[-1]) == (0.0, recheck_module.AGE_STD_C, recheck_module.MOST_AGE_STD_C)
 
 
+def test_the_mixture_over_odd_shots_agrees_with_its_cases_worked_out_one_by_one() -> None:
+    """The chance, mean and spread of "none is odd, or this one is" from plain normal densities, case by case."""
+    base, points, _ = grate()
+    few = points[[0, 5, 7, 10]] + 5.0
+    rail_c = true_c(few) + np.array([30.0, 28.0, 52.0, 31.0])
+    found = recheck_surface(base, few, rail_c, 1.0, minutes=5.0, place_std_c=5.0, odd_chance=0.05)
+    plain = recheck_surface(base, few, rail_c, 1.0, minutes=5.0, place_std_c=5.0)
+    cov = np.linalg.inv(plain.inverse)
+    differs = cov @ plain.solved
+    where = np.array([[100.0, 100.0], [500.0, 350.0]])
+    cross = plain._cross(where)
+    prior_mean = plain.predict(where)[0] - cross @ plain.solved
+    prior_var = plain.predict(where)[1] ** 2 + np.einsum("ij,jk,ik->i", cross, plain.inverse, cross)
+    weights, means, seconds = [], [], []
+    for odd in (None, 0, 1, 2, 3):
+        case = cov + 0.0
+        if odd is not None:
+            case[odd, odd] += recheck_module.ODD_STD_C**2
+        density = np.exp(-0.5 * differs @ np.linalg.solve(case, differs)) / np.sqrt(np.linalg.det(case))
+        weights.append(density * (0.95 if odd is None else 0.05))
+        gain = np.linalg.solve(case, cross.T).T
+        means.append(prior_mean + gain @ differs)
+        seconds.append(prior_var - np.sum(gain * cross, axis=1) + means[-1] ** 2)
+    share = np.array(weights) / np.sum(weights)
+    mean = share @ np.array(means)
+    np.testing.assert_allclose(found.odd, share[1:], rtol=1e-6)
+    np.testing.assert_allclose(found.predict(where)[0], mean, rtol=1e-9)
+    np.testing.assert_allclose(found.predict(where)[1], np.sqrt(share @ np.array(seconds) - mean**2), rtol=1e-5)
+    samples = found.sample(where, 40000, np.random.default_rng(3))
+    np.testing.assert_allclose(samples.mean(axis=0), mean, atol=0.2)
+    np.testing.assert_allclose(samples.std(axis=0), found.predict(where)[1], rtol=0.03)
+
+
 def test_a_recheck_needs_a_shot() -> None:
     with pytest.raises(InputError, match="at least one shot"):
         recheck_surface(Flat(), np.zeros((0, 2)), np.zeros(0), 1.0, minutes=1.0)

@@ -129,6 +129,9 @@ def remedies(assessment: Assessment) -> list[str]:
             reading = assessed.spot.reading
             why = assessed.suspect if assessed.suspect.endswith((".", "?")) else f"{assessed.suspect}."
             lines.append(f"Left out {reading.position or 'a spot'} (reading {reading.id}): {why}")
+    for spot in assessment.round_map.hardly_counted:
+        where = spot.reading.position or "a spot"
+        lines.append(f"{where} goes badly with the other shots and the last full round and counts little: again there.")
     for pin in assessment.calibration.pins:
         if not pin.believed:
             what, where = _PIN_NAMES[pin.reading.aim], pin.reading.position or "a spot"
