@@ -164,7 +164,7 @@ class RecheckSurface(Surface):
     def odd(self) -> FloatArray:
         """The chance of each shot being off by itself, all shots known, (n,)."""
         weights = np.array([case.weight for case in self.cases])
-        return weights @ (np.array([case.odd_std_c for case in self.cases]) > 0.0)
+        return np.asarray(weights @ (np.array([case.odd_std_c for case in self.cases]) > 0.0))
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the surface now at points (m, 2), each (m,) [°C]."""
