@@ -200,7 +200,8 @@ class RecheckSurface(Surface):
         noise = noise + odd_c * rng.standard_normal((count, len(shots)))
         unseen = self.values_c - (self.new_share * before[:, m:] + after[:, m:] + noise)
         inverses = np.array([case.inverse for case in self.cases])[which]
-        return before[:, :m] + after[:, :m] + np.einsum("sj,sjk->sk", unseen, inverses) @ self._cross(points).T
+        pulled = np.einsum("sj,sjk->sk", unseen, inverses) @ self._cross(points).T
+        return np.asarray(before[:, :m] + after[:, :m] + pulled)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the full round and the other shots say about each shot, noise-free, each (n,) [°C].
