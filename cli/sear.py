@@ -112,7 +112,13 @@ def command(
 
         lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
         std_c = hypot(rails.own_std_c, rails.shared_std_c)
-        figure = sensitivity(lines, rail_now_c=rails.rail_c, rail_std_c=std_c or None, units=described.units)
+        figure = sensitivity(
+            lines,
+            rail_now_c=rails.rail_c,
+            rail_std_c=std_c or None,
+            seconds_range=(plan.seconds_low, plan.seconds_high),
+            units=described.units,
+        )
         save_picture(figure, picture)
     if as_json:
         console.answer_json(sear_document(described, rails, plan, lesson))

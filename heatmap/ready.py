@@ -12,6 +12,7 @@ from heatmap.assessment import Assessment
 from heatmap.placement import Place, Wanted, find_places, heading_text
 from heatmap.preheat import STEADY_C_PER_MIN
 from heatmap.report.words.map import level_hides_all
+from heatmap.report.words.place import place_text
 from heatmap.report.words.regions import region_name
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.units import Display, percent
@@ -94,6 +95,7 @@ def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> 
         air_c=max(assessment.grill.surroundings.air_c, -40.0),
         crossed=len(place.headings) > 1,
         fresh=fresh,
+        where=f"{place_text(assessment, place)} (round {assessment.round.number})",
         units=assessment.grill.units,
     )
 

@@ -209,6 +209,7 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
         f"peak_centre_high_{degree}": display.temperature(plan.peak_high_c),
         "rest_s": plan.rest_s,
         f"rail_{degree}": display.temperature(rails.rail_c),
+        "rail_from": rails.where or None,
         "effective_conductance_w_m2k": plan.effective_conductance_w_m2k,
         "crust": {
             f"on_rail_{length}": display.length(plan.crust.on_rail_mm),

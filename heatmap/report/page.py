@@ -265,6 +265,7 @@ def _sear_picture(sear: SearSection, units: Units, answer: str) -> Values:
         sear.lines,
         rail_now_c=sear.rails.rail_c,
         rail_std_c=std_c or None,
+        seconds_range=(sear.plan.seconds_low, sear.plan.seconds_high),
         units=units,
         title="",
         width_in=_PICTURE_IN,

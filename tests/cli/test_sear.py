@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import re
+
 import pytest
 
 from cli.sear_curves import THICKER_MM, sear_curves
@@ -44,6 +47,22 @@ def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
     untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
     assert seconds != untaught
     assert f"{seconds} s a turn at 575" in (samples / "seconds.svg").read_text(encoding="utf-8")
+
+
+def test_it_says_which_place_the_rails_are_of_and_how_well_they_are_known(samples, gratemap):
+    place = json.loads(gratemap("place", "--json").stdout)["places"][0]
+    document = json.loads(gratemap("sear", "--target", "137", "--json").stdout)
+    said = gratemap("sear", "--target", "137").stdout
+    where = f"left, {place['x_in']:.1f} in from the left, {place['y_in']:.1f} from the front (round 3)"
+    assert document["rail_from"] == where
+    (line,) = (one for one in said.splitlines() if one.startswith("Rails "))
+    found = re.fullmatch(r"Rails (\d+) ±(\d+) °F at the (.+); food 1.25 in thick, 110 °F at its centre.", line)
+    assert found and found[3] == where
+    assert int(found[1]) == round(place["rail_f"])
+    assert int(found[2]) > 1.96 * place["rail_own_std_f"]  # what all readings share comes on top
+    stated = gratemap("sear", "--target", "137", "--rail", "575")
+    assert "Rails 575 °F; food" in stated.stdout
+    assert json.loads(gratemap("sear", "--target", "137", "--rail", "575", "--json").stdout)["rail_from"] is None
 
 
 def test_rails_without_an_answer_leave_a_gap(samples):

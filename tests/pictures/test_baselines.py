@@ -120,7 +120,8 @@ def test_unchanged_sensitivity():
         SearLine(label=str(start), rail_c=rail_c, seconds=start * np.exp(-rail_c / 300.0), main=start == 220.0)
         for start in (220.0, 260.0, 190.0, 300.0)
     ]
-    compare(sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, width_in=4.0), "sensitivity", 3.0)
+    figure = sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, seconds_range=(60.0, 115.0), width_in=4.0)
+    compare(figure, "sensitivity", 3.0)
 
 
 def test_the_tolerance_catches_what_matters(make_assessment: Make):

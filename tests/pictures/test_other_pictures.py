@@ -227,10 +227,26 @@ def test_sensitivity_draws_every_line_in_the_cooks_units():
     assert drawn["1.25 in from 38 °F"].get_xdata()[[0, -1]] == pytest.approx([482.0, 662.0])
     assert drawn["1.25 in from 38 °F"].get_ydata()[0] == pytest.approx(100.0)
     assert "80 s a turn at 572 °F" in texts(figure)
-    assert "72 to 88 s within ±35 °F of it." in texts(figure)
+    assert "The ±35 °F of the rails alone make it 72 to 88 s." in texts(figure)
+    assert "how well the rails are known: ±35 °F" in texts(figure)
     assert [text.get_text() for text in with_gid(figure, "line label")] == [line.label for line in sear_lines()]
     assert len(with_gid(figure, "rail now")) == len(with_gid(figure, "rail span")) == 1
     assert_text_on_sheet(figure)
+
+
+def test_sensitivity_tells_the_rails_alone_from_all_that_is_not_known():
+    """The span of the rails is not the whole uncertainty; the bar of what it may really take stands beside it."""
+    figure = sensitivity(sear_lines(), rail_now_c=300.0, rail_std_c=10.0, seconds_range=(45.0, 130.0))
+    words = " ".join(texts(figure))
+    assert "The ±35 °F of the rails alone make it 72 to 88 s; with all else it may really" in words
+    assert "what a turn may really take: 45 to 130 s" in words
+    (bar,) = with_gid(figure, "seconds range")
+    (ends,) = bar.get_segments()
+    assert ends == pytest.approx(np.array([[572.0, 45.0], [572.0, 130.0]]))
+    assert_text_on_sheet(figure)
+    stated = sensitivity(sear_lines(), rail_now_c=300.0, seconds_range=(45.0, 130.0))
+    assert "It may really take 45 to 130 s." in texts(stated)
+    assert not with_gid(stated, "rail span")
 
 
 def test_sensitivity_without_a_rail_and_in_si():

@@ -147,14 +147,19 @@ def _place_label(placement: Placement, place: Place, number: int) -> str:
     return "counts" if place.piece == 1 else "test" if placement.wanted.pieces == 2 else f"piece {place.piece}"
 
 
+def place_text(assessment: Assessment, place: Place) -> str:
+    """Return which place it is: "front left, 5.3 in from the left, 4.2 from the front"."""
+    display = Display(assessment.grill.units)
+    digits = 1 if display.units == "us" else 0
+    x, y = (f"{display.length(value):.{digits}f}" for value in (place.x_mm, place.y_mm))
+    return f"{_place_name(assessment, place)}, {x} {display.lengths} from the left, {y} from the front"
+
+
 def _place_words(assessment: Assessment, place: Place, display: Display) -> str:
     from heatmap.placement.footprint import heading_text
 
-    digits = 1 if display.units == "us" else 0
-    x, y = (f"{display.length(value):.{digits}f}" for value in (place.x_mm, place.y_mm))
     return (
-        f"{_place_name(assessment, place)}, {x} {display.lengths} from the left, {y} from the front, "
-        f"heading {heading_text(place.headings)}. "
+        f"{place_text(assessment, place)}, heading {heading_text(place.headings)}. "
         f"Mean {display.temperature(place.mean_c):.0f} ±{display.margin_text(place.mean_std_c)}, "
         f"spread {display.difference_text(place.std_within_c)}; "
         f"{display.difference_text(place.rms_from_target_c)} off target; "

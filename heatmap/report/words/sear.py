@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from heatmap.grill import Grill
@@ -40,8 +41,12 @@ def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: L
 
 def given_sentence(food: Food, rails: Rails, display: Display) -> str:
     """Say what the seconds were computed for."""
+    std_c = math.hypot(rails.own_std_c, rails.shared_std_c)
+    margin = f" ±{display.margin(std_c):.0f}" if std_c > 0 else ""
+    where = f" at the {rails.where}" if rails.where else ""
     return (
-        f"Rails {display.temperature_text(rails.rail_c)}, food {display.length_text(food.thickness_mm)} thick, "
+        f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{where}; "
+        f"food {display.length_text(food.thickness_mm)} thick, "
         f"{display.temperature_text(food.start_centre_c)} at its centre."
     )
 
