@@ -219,15 +219,17 @@ def _write_spans(sheet: Sheet, spans: Sequence[tuple[str, str]], y: float) -> No
     """Write what the grey span and the bar stand for beside a piece of them."""
     for kind, text in spans:
         level, half = 1.0 - (y + 0.5 * line_height(SMALL)) / sheet.height, 0.4 * line_height(SMALL) / sheet.height
-        place = {"transform": sheet.figure.transFigure}
+        place = sheet.figure.transFigure
         if kind == "span":
-            box = Rectangle((0.11, level - half), 0.14, 2 * half, facecolor=QUIET, alpha=0.18, linewidth=0, **place)
+            box = Rectangle(
+                (0.11, level - half), 0.14, 2 * half, facecolor=QUIET, alpha=0.18, linewidth=0, transform=place
+            )
             sheet.figure.add_artist(box)
         else:
             width = sheet.points(0.5)
             ends = ([0.18, 0.18], [level - half, level + half])
-            sheet.figure.add_artist(Line2D(*ends, color=INK, linewidth=width, **place))
+            sheet.figure.add_artist(Line2D(*ends, color=INK, linewidth=width, transform=place))
             for end in ends[1]:
-                sheet.figure.add_artist(Line2D([0.168, 0.192], [end, end], color=INK, linewidth=width, **place))
+                sheet.figure.add_artist(Line2D([0.168, 0.192], [end, end], color=INK, linewidth=width, transform=place))
         sheet.text(0.27, y, text, size=SMALL, gid="span label")
         y += line_height(SMALL) * 1.1
