@@ -105,8 +105,15 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
 
 
 def _pins(assessment: Assessment) -> list[str]:
+    from heatmap.report.words.map import disagreement_sentence
+
     pins = [pin for pin in assessment.calibration.pins if pin.believed]
     if not pins:
         return ["  No contact reading yet: the shared part comes from the grill file alone."]
     kinds = sorted({pin.reading.aim for pin in pins})
-    return [f"  The shared part was pinned by {len(pins)} reading{'s' if len(pins) > 1 else ''} ({', '.join(kinds)})."]
+    disagree = disagreement_sentence(assessment.calibration, assessment.shared_std_c)
+    lines = [f"  {disagree}"] if disagree else []
+    return [
+        *lines,
+        f"  The shared part was pinned by {len(pins)} reading{'s' if len(pins) > 1 else ''} ({', '.join(kinds)}).",
+    ]

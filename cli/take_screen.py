@@ -163,7 +163,18 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
         if labels:
             parts.append(f"{word} {_listed(labels)}")
     so_far = f"So far: {'; '.join(parts)}."
-    return [console.legend(sys.stderr), *_wrapped(so_far), *_wrapped(advice(running))]
+    return [console.legend(sys.stderr), *_wrapped(so_far), *_wrapped(advice(running)), *contradiction(running)]
+
+
+def contradiction(running: RunningMap) -> list[str]:
+    """Return that contact readings contradict one another, while the probe is still at hand."""
+    found = running.calibration.disagreement
+    if found is None:
+        return []
+    display = Display(running.grill.units)
+    places = " and ".join(dict.fromkeys(one.reading.position or "a spot" for one in (found.lower, found.upper)))
+    apart = display.difference_text(found.apart_c)
+    return _wrapped(f"Contact readings at {places} are {apart} apart and widen the answer: take another.")
 
 
 def advice(running: RunningMap) -> str:

@@ -1,13 +1,14 @@
 """From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in
 radiance."""
 
-from heatmap.correct.calibration import Calibration, Pin, calibrate
+from heatmap.correct.calibration import Calibration, Disagreement, Pin, calibrate
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
 from heatmap.correct.unknowns import GunView, Unknowns
 
 __all__ = [
     "Calibration",
     "Contribution",
+    "Disagreement",
     "GunView",
     "Pin",
     "Spot",

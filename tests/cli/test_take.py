@@ -111,6 +111,21 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
     assert [row.void for row in rows if row.void is not None] == [1]
 
 
+def test_contact_readings_that_contradict_one_another_are_told_at_once(plain_grill, at_terminal):
+    terminal = at_terminal("take", "--lid", "open")
+    for label in WALK[:6]:
+        terminal.asks_for(label)
+        terminal.type(str(NUMBERS[label]))
+    terminal.asks_for("B3")
+    terminal.type("contact B2 604")
+    assert "apart" not in terminal.asks_for("B3")
+    terminal.type("contact B2 545")
+    terminal.expect("Contact readings at B2 are (58|59) °F apart and widen the answer: take another.")
+    terminal.asks_for("B3")
+    terminal.type("*")
+    terminal.expect(r"Contact readings disagree: 545 at B2 and 604 at B2 \(readings 8 and 7\)")
+
+
 def test_a_slip_in_the_very_first_reading_is_asked_about(plain_grill, at_terminal):
     terminal = at_terminal("take", "--lid", "open")
     terminal.asks_for("B2")

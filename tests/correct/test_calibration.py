@@ -12,6 +12,7 @@ from heatmap.correct import calibration as calibration_module
 from heatmap.correct import unknowns as unknowns_module
 from heatmap.correct.calibration import probe_std_c
 from heatmap.grill import Burner, Grate, Grill, TargetBand
+from heatmap.pins import MOST_PINS
 from heatmap.readings import Reading
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0))
@@ -84,6 +85,26 @@ def test_two_that_disagree_widen_the_answer() -> None:
     disagreeing = level(pin("contact", 318.0), pin("contact", 290.0))
     assert agreeing[1] < one[1] < disagreeing[1]
     assert 290.0 < disagreeing[0] < 323.0
+
+
+def test_two_that_disagree_are_named_with_how_far_apart_they_are() -> None:
+    known = calibrate(GRILL, [pin("contact", 318.0), pin("contact", 290.0, id=2)])
+    assert known.disagreement is not None
+    assert (known.disagreement.lower.reading.id, known.disagreement.upper.reading.id) == (2, 1)
+    assert known.disagreement.apart_c == pytest.approx(28.0, abs=0.5)
+    # Where the gun saw the same difference there is nothing to disagree about.
+    moved = calibrate(GRILL, [pin("contact", 318.0), pin("contact", 292.0, id=2, infrared_c=SHOWN_C - 26.0)])
+    assert moved.disagreement is None
+    assert calibrate(GRILL, [pin("contact", 318.0), pin("contact", 321.0)]).disagreement is None
+    assert calibrate(GRILL, [pin("contact", 318.0)]).disagreement is None
+
+
+def test_agrees_with_the_studentized_range_of_scipy() -> None:
+    from scipy.stats import studentized_range
+
+    for count in range(2, MOST_PINS + 1):
+        expected = studentized_range.ppf(0.95, count, 1e6) / np.sqrt(2.0)
+        assert calibration_module.farthest_by_chance(count) == pytest.approx(expected, abs=0.03)
 
 
 def test_an_absurd_contact_is_not_believed() -> None:

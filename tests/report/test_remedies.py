@@ -44,6 +44,15 @@ def test_a_pin_that_cannot_be_is_named_by_kind_place_and_number(aim: Aim, named:
     assert f"{named} at A4 (number 40) cannot be and was left out; take it again." in lines
 
 
+def test_contact_readings_that_contradict_one_another_are_told_first_with_what_it_costs() -> None:
+    one = [*even_grate(), shot(40, "B2", 318.0, "contact")]
+    both = [*one, shot(41, "B2", 286.0, "contact")]
+    line = remedies_of(both)[0]
+    assert line.startswith("Contact readings disagree: 286 at B2 and 318 at B2 (readings 41 and 40) are 3")
+    assert "known only to ±" in line
+    assert not [line for line in remedies_of(one) if "disagree" in line]
+
+
 def test_a_reading_left_out_is_told_in_a_whole_sentence() -> None:
     readings = even_grate()
     readings[5] = shot(6, readings[5].position, 30.0)

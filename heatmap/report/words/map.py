@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from heatmap.assessment import Assessment
+from heatmap.correct import Calibration
 from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import regions
 from heatmap.round_map import age_minutes
@@ -118,9 +119,27 @@ def shape_sentence(assessment: Assessment) -> str:
     return f"A re-check: the shape is that of round {full.number}{age}; only level and tilt are from the new shots."
 
 
+def disagreement_sentence(calibration: Calibration, shared_std_c: float) -> str:
+    """Say that contact readings contradict one another, by how much, and what was done; empty where none do."""
+    found = calibration.disagreement
+    if found is None:
+        return ""
+    display = Display(calibration.grill.units)
+    readings = (found.lower.reading, found.upper.reading)
+    shown = " and ".join(
+        f"{display.temperature(one.shown_c or 0.0):.0f} at {one.position or 'a spot'}" for one in readings
+    )
+    numbers = " and ".join(str(one.id) for one in readings)
+    return (
+        f"Contact readings disagree: {shown} (readings {numbers}) are {display.difference_text(found.apart_c)} apart. "
+        f"Both count, so the rail is known only to ±{display.margin_text(shared_std_c)}; "
+        "take another, or withdraw the wrong one."
+    )
+
+
 def remedies(assessment: Assessment) -> list[str]:
     """Name what would make the answer surer, most useful first."""
-    lines = []
+    lines = [disagreement_sentence(assessment.calibration, assessment.shared_std_c)]
     pinned = any(pin.reading.aim == "contact" and pin.believed for pin in assessment.calibration.pins)
     if assessment.grill.target.numbers == "rail" and not pinned and level_hides_all(assessment):
         lines.append("One contact reading (a surface probe held on a rail) would pin the level of every round.")
@@ -136,7 +155,7 @@ def remedies(assessment: Assessment) -> list[str]:
         if not pin.believed:
             what, where = _PIN_NAMES[pin.reading.aim], pin.reading.position or "a spot"
             lines.append(f"{what} at {where} (number {pin.reading.id}) cannot be and was left out; take it again.")
-    return lines
+    return [line for line in lines if line]
 
 
 def full_answer(assessment: Assessment) -> list[str]:
