@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from heatmap.surface.kernel import Correlation
+from heatmap.surface.kernel import Correlation, correlations
 from heatmap.surface.types import FloatArray, IntArray
 
 KEPT_WEIGHT = 1e-2
@@ -39,6 +39,8 @@ HALF_STEPS = (0.7, 1.0, 1.0 / 0.7)
 """Half a step of the grid of length scales, down and up."""
 FINE_KERNELS = 20
 """The fine pass looks at this many kernels at most (fewer with more places, for its cost grows as their cube)."""
+MOST_NUMBERS = 4_000_000
+"""Matrices of places are worked on in blocks of so many numbers (32 MB); only many readings need more than one."""
 FINE_PAIRS = 80
 """With more places than the coarse pass looks at, the fine pass looks at this many pairs of a kernel and a set of
 trends at most, fewer in the same way."""
@@ -84,14 +86,6 @@ class Levels:
     noise_ratio: FloatArray
     log_prior: FloatArray
 
-    def only(self, index: IntArray) -> Levels:
-        """Return some of the levels."""
-        return Levels(
-            signal_c2=self.signal_c2[index],
-            noise_ratio=self.noise_ratio[index],
-            log_prior=self.log_prior[index],
-        )
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Nodes:
@@ -108,21 +102,25 @@ class Nodes:
     drift_factor: FloatArray
     log_posterior: FloatArray
 
-    def only(self, index: IntArray) -> Nodes:
-        """Return the nodes at these indices."""
-        return replace(
-            self,
-            levels=self.levels.only(index),
-            drift_mean=self.drift_mean[index],
-            drift_factor=self.drift_factor[index],
-            log_posterior=self.log_posterior[index],
-        )
-
     @property
     def inverse_variance(self) -> FloatArray:
         """1 / (s² λ + t²) for each node and eigenvector, (j, n)."""
-        variance = self.levels.signal_c2[:, None] * self.eigenvalues + self.levels.noise_ratio[:, None] ** 2
-        return np.asarray(1.0 / variance)
+        return inverse_variances(self.levels, self.eigenvalues)
+
+
+def inverse_variances(levels: Levels, eigenvalues: FloatArray) -> FloatArray:
+    """Return 1 / (s² λ + t²) for levels (j,) and eigenvalues (…, n), (…, j, n)."""
+    variance = levels.signal_c2[:, None] * eigenvalues[..., None, :] + levels.noise_ratio[:, None] ** 2
+    return np.asarray(1.0 / variance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Member:
+    """Those nodes of one kernel and one set of trends that carry weight: all of them, which ones, and how much."""
+
+    nodes: Nodes
+    at: IntArray
+    weight: FloatArray
 
 
 Candidate = tuple[Correlation, FloatArray, float]
@@ -130,7 +128,16 @@ Candidate = tuple[Correlation, FloatArray, float]
 
 
 def evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> list[Nodes]:
-    """Work out every signal and noise level for each candidate, all at once."""
+    """Work out every signal and noise level for each candidate, as many at once as memory allows."""
+    step = max(1, MOST_NUMBERS // len(problem.values_c) ** 2)
+    return [
+        nodes
+        for start in range(0, len(candidates), step)
+        for nodes in _evaluate(problem, candidates[start : start + step], levels)
+    ]
+
+
+def _evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> list[Nodes]:
     whiten = 1.0 / np.sqrt(problem.noise_c2)
     trend_std = np.array([std for _, std, _ in candidates])
     correlation = correlations(problem.points_mm, [kernel for kernel, _, _ in candidates])
@@ -142,12 +149,13 @@ def evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) 
     values = turned @ (whiten * problem.values_c)
     drift = turned @ (whiten[:, None] * problem.drift)
     noise2 = levels.noise_ratio**2
-    weights = 1.0 / (levels.signal_c2[:, None] * eigenvalues[:, None, :] + noise2[:, None])
+    weights = inverse_variances(levels, eigenvalues)
 
     square = (weights @ (values**2)[:, :, None])[:, :, 0] + problem.contrast_square / noise2
     log_determinant = -np.log(weights).sum(axis=2) + problem.contrast_count * np.log(noise2)
     mean, factor, gain = integrate_drift(problem, weights, values, drift, noise2)
     log_posterior = -0.5 * (square + log_determinant) + gain + levels.log_prior
+    log_posterior += np.array([log_prior for _, _, log_prior in candidates])[:, None]
     return [
         Nodes(
             kernel=kernel,
@@ -159,18 +167,10 @@ def evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) 
             levels=levels,
             drift_mean=mean[i],
             drift_factor=factor[i],
-            log_posterior=log_posterior[i] + log_prior,
+            log_posterior=log_posterior[i],
         )
-        for i, (kernel, std, log_prior) in enumerate(candidates)
+        for i, (kernel, std, _) in enumerate(candidates)
     ]
-
-
-def correlations(points_mm: FloatArray, kernels: Sequence[Correlation]) -> FloatArray:
-    """Return the correlation matrices of the places, (k, n, n); neighbours in the list that are one kernel share."""
-    result = np.empty((len(kernels), len(points_mm), len(points_mm)))
-    for i, kernel in enumerate(kernels):
-        result[i] = result[i - 1] if i and kernel is kernels[i - 1] else kernel(points_mm, points_mm)
-    return result
 
 
 def integrate_drift(
@@ -185,10 +185,24 @@ def integrate_drift(
     precision = (weights @ outer).reshape(k, j, q, q) + problem.drift_precision
     precision += problem.contrast_gram / noise2[:, None, None]
     pull = weights @ (drift * values[:, :, None]) + problem.contrast_drift / noise2[:, None]
-    factor = np.linalg.inv(np.linalg.cholesky(precision))  # L^-1, so that precision^-1 = L^-T L^-1
-    half = np.einsum("kjab,kjb->kja", factor, pull)
-    gain = 0.5 * (half**2).sum(axis=2) + np.log(np.einsum("kjaa->kja", factor)).sum(axis=2)
-    return np.einsum("kjba,kjb->kja", factor, half), factor, gain
+    factor = inverse_cholesky(precision)  # L^-1, so that precision^-1 = L^-T L^-1
+    half = (factor * pull[:, :, None, :]).sum(axis=3)
+    gain = 0.5 * (half**2).sum(axis=2) + np.log(np.diagonal(factor, axis1=2, axis2=3)).sum(axis=2)
+    return (factor * half[:, :, :, None]).sum(axis=2), factor, gain
+
+
+def inverse_cholesky(matrices: FloatArray) -> FloatArray:
+    """Return L^-1 of each L L' = A, (…, q, q): many small ones at once, where LAPACK takes them one by one.
+
+    By bordering: since L^-1 A = L', row i of L is the rows of L^-1 above it times column i of A.
+    """
+    result = np.zeros_like(matrices)
+    for i in range(matrices.shape[-1]):
+        above = result[..., :i, :i]
+        row = (above * matrices[..., None, i, :i]).sum(axis=-1)
+        result[..., i, i] = 1.0 / np.sqrt(matrices[..., i, i] - (row**2).sum(axis=-1))
+        result[..., i, :i] = -result[..., i, i, None] * (row[..., :, None] * above).sum(axis=-2)
+    return result
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -200,50 +214,80 @@ class Part:
     """
 
     kernel: Correlation
-    members: tuple[tuple[Nodes, FloatArray], ...]
+    members: tuple[Member, ...]
     weight: float
     signal_c2: float
     pull: FloatArray
     square: FloatArray
 
 
-def summarise(problem: Problem, members: Sequence[tuple[Nodes, FloatArray]]) -> Part:
-    """Fold all nodes of one kernel into a linear and a quadratic form; their weights sum to its share."""
-    n, p = problem.trend.shape
-    share = float(sum(weight.sum() for _, weight in members))
-    pull, square, signal = np.zeros(n + p), np.zeros((n + p, n + p)), 0.0
-    for nodes, weight in members:
-        w = weight / share
-        linear, quadratic, signal_c2 = fold(problem, nodes, w)
-        expand = np.concatenate([np.eye(n), nodes.trend_std[:, None] ** 2 * problem.trend.T])
-        pull += expand @ linear
-        square += expand @ quadratic @ expand.T
-        square[n:, n:] += signal_c2 * np.diag(nodes.trend_std**2)
-        signal += signal_c2
-    return Part(
-        kernel=members[0][0].kernel,
-        members=tuple(members),
-        weight=share,
-        signal_c2=signal,
-        pull=pull,
-        square=square,
+def summarise(problem: Problem, by_kernel: Sequence[tuple[Member, ...]]) -> list[Part]:
+    """Fold all nodes of each kernel into a linear and a quadratic form; their weights sum to its share."""
+    members = [member for group in by_kernel for member in group]
+    starts = np.cumsum([0, *(len(group) for group in by_kernel[:-1])])
+    shares = [float(sum(member.weight.sum() for member in group)) for group in by_kernel]
+    pull, square, signal_c2 = (
+        np.add.reduceat(each, starts) for each in fold(problem, members, np.repeat(shares, [len(g) for g in by_kernel]))
     )
+    return [
+        Part(
+            kernel=group[0].nodes.kernel,
+            members=group,
+            weight=shares[i],
+            signal_c2=float(signal_c2[i]),
+            pull=pull[i],
+            square=square[i],
+        )
+        for i, group in enumerate(by_kernel)
+    ]
 
 
-def fold(problem: Problem, nodes: Nodes, w: FloatArray) -> tuple[FloatArray, FloatArray, float]:
-    """Return mean (n,), second moment (n, n) about the prior variance, and prior variance, for weights w (j,)."""
-    s2, inverse = nodes.levels.signal_c2, nodes.inverse_variance
-    gain = s2[:, None] * inverse
-    coefficient = gain * (nodes.rotated_values - nodes.drift_mean @ nodes.rotated_drift.T)
-    columns = np.sqrt(w)[:, None] * coefficient
-    if nodes.drift_mean.shape[1]:
-        spread = (gain[:, :, None] * nodes.rotated_drift) @ np.swapaxes(nodes.drift_factor, 1, 2)
-        spread = np.sqrt(w)[:, None, None] * spread
-        columns = np.concatenate([columns, np.moveaxis(spread, 2, 1).reshape(-1, columns.shape[1])])
-    square = columns.T @ columns
-    square[np.diag_indices_from(square)] -= (w * s2**2) @ inverse
-    back = nodes.vectors / np.sqrt(problem.noise_c2)[:, None]
-    return back @ (w @ coefficient), back @ square @ back.T, float(w @ s2)
+def fold(problem: Problem, members: Sequence[Member], shares: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return pull (m, n + p), square (m, n + p, n + p) and signal variance (m,), each member weighed within its share.
+
+    Levels that a member leaves out count with weight 0, so that all members are of one shape.
+    """
+    nodes, levels = [member.nodes for member in members], members[0].nodes.levels
+    w = np.zeros((len(members), len(levels.signal_c2)))
+    for row, member, share in zip(w, members, shares, strict=True):
+        row[member.at] = member.weight / share
+    used = np.flatnonzero(w.any(axis=0))
+    w, s2 = w[:, used], levels.signal_c2[used]
+    levels = Levels(signal_c2=s2, noise_ratio=levels.noise_ratio[used], log_prior=levels.log_prior[used])
+    inverse = inverse_variances(levels, np.stack([each.eigenvalues for each in nodes]))
+    gain, root = s2[:, None] * inverse, np.sqrt(w)[:, :, None]
+    drift = np.stack([each.rotated_drift for each in nodes])
+    expected = np.stack([each.drift_mean[used] for each in nodes]) @ np.swapaxes(drift, 1, 2)
+    coefficient = gain * (np.stack([each.rotated_values for each in nodes])[:, None, :] - expected)
+    square = _squares(root * coefficient)
+    if drift.shape[2]:
+        factor = np.stack([each.drift_factor[used] for each in nodes])
+        for column in np.moveaxis(factor @ np.swapaxes(drift, 1, 2)[:, None], 2, 0):
+            square += _squares(root * gain * column)
+    on = np.arange(square.shape[1])
+    square[:, on, on] -= ((w * s2**2)[:, None, :] @ inverse)[:, 0]
+    back = np.stack([each.vectors for each in nodes]) / np.sqrt(problem.noise_c2)[:, None]
+    linear = (back @ (w[:, None, :] @ coefficient).swapaxes(1, 2))[:, :, 0]
+    trend2 = np.stack([each.trend_std for each in nodes]) ** 2
+    return _with_trends(problem.trend, trend2, linear, back @ square @ np.swapaxes(back, 1, 2), w @ s2)
+
+
+def _squares(columns: FloatArray) -> FloatArray:
+    return np.asarray(np.swapaxes(columns, 1, 2) @ columns)
+
+
+def _with_trends(
+    trend: FloatArray, trend2: FloatArray, linear: FloatArray, quadratic: FloatArray, signal_c2: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Widen forms over the places by the trend columns of the point asked for: their coefficients follow from them."""
+    p = trend.shape[1]
+    of_places = trend2[:, :, None] * trend.T
+    pull = np.concatenate([linear, (of_places @ linear[:, :, None])[:, :, 0]], axis=1)
+    below = of_places @ quadratic
+    corner = below @ np.swapaxes(of_places, 1, 2)
+    corner[:, np.arange(p), np.arange(p)] += signal_c2[:, None] * trend2
+    top = np.concatenate([quadratic, np.swapaxes(below, 1, 2)], axis=2)
+    return pull, np.concatenate([top, np.concatenate([below, corner], axis=2)], axis=1), signal_c2
 
 
 def average(
@@ -297,21 +341,24 @@ def well_spread(points_mm: FloatArray, count: int) -> IntArray:
 
 def mixture(problem: Problem, evaluated: Sequence[Nodes]) -> list[Part]:
     """Weigh the nodes, drop those that carry nothing, and fold the rest into one part per kernel."""
-    top = max(float(nodes.log_posterior.max()) for nodes in evaluated)
-    raw = [np.exp(nodes.log_posterior - top) for nodes in evaluated]
-    by_kernel: dict[int, list[int]] = {}
-    for i, nodes in enumerate(evaluated):
-        by_kernel.setdefault(id(nodes.kernel), []).append(i)
-    share = {key: sum(float(raw[i].sum()) for i in group) for key, group in by_kernel.items()}
+    log_posterior = np.stack([nodes.log_posterior for nodes in evaluated])
+    raw = np.exp(log_posterior - log_posterior.max())
+    first: dict[int, int] = {}
+    of_kernel = np.array([first.setdefault(id(nodes.kernel), len(first)) for nodes in evaluated])
+    share = np.bincount(of_kernel, raw.sum(axis=1))
     least = KEPT_WEIGHT if len(problem.values_c) <= PILOT_PLACES else KEPT_SHARE
-    kept = [key for key, value in share.items() if value >= least * max(share.values())]
-    total = sum(share[key] for key in kept)
-    parts = []
-    for key in kept:
-        group = [i for i in by_kernel[key] if raw[i].sum() >= KEPT_WEIGHT * share[key]]
-        best = max(float(raw[i].max()) for i in group)
-        few = [np.flatnonzero(raw[i] >= KEPT_WEIGHT * best).astype(np.int64) for i in group]
-        scale = share[key] / total / sum(float(raw[i][f].sum()) for i, f in zip(group, few, strict=True))
-        members = [(evaluated[i].only(f), raw[i][f] * scale) for i, f in zip(group, few, strict=True) if len(f)]
-        parts.append(summarise(problem, members))
-    return parts
+    kept = share >= least * share.max()
+    carries = kept[of_kernel] & (raw.sum(axis=1) >= KEPT_WEIGHT * share[of_kernel])
+    best = np.zeros(len(share))
+    np.maximum.at(best, of_kernel[carries], raw[carries].max(axis=1))
+    few = carries[:, None] & (raw >= KEPT_WEIGHT * best[of_kernel, None])
+    weight = np.where(few, raw, 0.0)
+    scale = share / share[kept].sum() / np.where(kept, np.bincount(of_kernel, weight.sum(axis=1)), 1.0)
+    weight *= scale[of_kernel, None]
+    by_kernel: dict[int, list[Member]] = {int(number): [] for number in np.flatnonzero(kept)}
+    for i in np.flatnonzero(few.any(axis=1)).tolist():
+        at = np.flatnonzero(few[i]).astype(np.int64)
+        by_kernel[int(of_kernel[i])].append(Member(nodes=evaluated[i], at=at, weight=weight[i, at]))
+    groups = [tuple(group) for group in by_kernel.values()]
+    step = max(1, MOST_NUMBERS // (len(problem.values_c) ** 2 * max(len(group) for group in groups)))
+    return [part for start in range(0, len(groups), step) for part in summarise(problem, groups[start : start + step])]

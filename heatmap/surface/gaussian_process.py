@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.surface.averaging import Nodes, Part, Problem
+from heatmap.surface.averaging import Member, Nodes, Part, Problem
 from heatmap.surface.kernel import Correlation, Kernel, Lines, lines_of
 from heatmap.surface.places import Places, Readings, check_points
 from heatmap.surface.surface import Surface
@@ -49,7 +49,7 @@ class GaussianSurface(Surface):
     def noise_std_c(self) -> float:
         """Standard deviation of the noise of one reading as the readings show it, root mean square over them
         [°C]."""
-        ratio2 = sum(float(weight @ nodes.levels.noise_ratio**2) for nodes, weight in members(self.parts))
+        ratio2 = sum(float(one.weight @ one.nodes.levels.noise_ratio[one.at] ** 2) for one in members(self.parts))
         return float(np.sqrt(ratio2 * np.mean(self.noise_shape_c**2)))
 
     def _features(self, part: Part, trend: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
@@ -151,18 +151,18 @@ class GaussianSurface(Surface):
         self, count: int, rng: np.random.Generator
     ) -> Iterator[tuple[Part, list[tuple[Nodes, IntArray]], IntArray]]:
         """Deal the samples out to nodes by weight (systematic: as even as it can be) in random order."""
-        weight = np.concatenate([weight for _, weight in members(self.parts)])
+        weight = np.concatenate([member.weight for member in members(self.parts)])
         steps = (np.arange(count) + rng.random()) / count
         drawn = np.minimum(np.searchsorted(np.cumsum(weight / weight.sum()), steps), len(weight) - 1)
         order = rng.permutation(count)
         first = 0
         for part in self.parts:
             hands, start = [], first
-            for nodes, node_weight in part.members:
-                mine = drawn[(drawn >= first) & (drawn < first + len(node_weight))] - first
-                first += len(node_weight)
+            for member in part.members:
+                mine = drawn[(drawn >= first) & (drawn < first + len(member.at))] - first
+                first += len(member.at)
                 if len(mine):
-                    hands.append((nodes, mine))
+                    hands.append((member.nodes, member.at[mine]))
             if hands:
                 yield part, hands, order[(drawn >= start) & (drawn < first)]
 
@@ -208,17 +208,21 @@ class GaussianSurface(Surface):
         return mean[place] + self.centre_c + drift_c, self.widening * np.sqrt(variance)[place]
 
 
-def members(parts: Sequence[Part]) -> list[tuple[Nodes, FloatArray]]:
+def members(parts: Sequence[Part]) -> list[Member]:
     """Return all nodes of a mixture with their weights."""
     return [member for part in parts for member in part.members]
 
 
 def drift_moments(parts: Sequence[Part], count: int) -> tuple[FloatArray, FloatArray]:
     """Return posterior mean and standard deviation of the drift coefficients, (count,)."""
-    mean, second = np.zeros(count), np.zeros(count)
-    for nodes, weight in members(parts):
-        mean += weight @ nodes.drift_mean
-        second += weight @ (nodes.drift_mean**2 + (nodes.drift_factor**2).sum(axis=1))
+    if not count:
+        return np.zeros(0), np.zeros(0)
+    all_members = members(parts)
+    weight = np.concatenate([one.weight for one in all_members])
+    means = np.concatenate([one.nodes.drift_mean[one.at] for one in all_members])
+    factors = np.concatenate([one.nodes.drift_factor[one.at] for one in all_members])
+    mean = weight @ means
+    second = weight @ (means**2 + (factors**2).sum(axis=1))
     return mean, np.sqrt(np.maximum(second - mean**2, 0.0))
 
 
@@ -280,11 +284,11 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     with trends.
     """
     logs, means, variances = [], [], []
-    for nodes, weight in members(parts):
-        node_means, node_totals = leave_out_of_nodes(problem, nodes)
-        noise = nodes.levels.noise_ratio[:, None] ** 2 * problem.noise_c2
+    for member in members(parts):
+        node_means, node_totals = leave_out_of_nodes(problem, member)
+        noise = member.nodes.levels.noise_ratio[member.at, None] ** 2 * problem.noise_c2
         misfit = (problem.values_c - node_means) ** 2 / node_totals
-        logs.append(np.log(weight)[:, None] + 0.5 * (misfit + np.log(node_totals)))
+        logs.append(np.log(member.weight)[:, None] + 0.5 * (misfit + np.log(node_totals)))
         means.append(node_means)
         variances.append(np.maximum(node_totals - noise, 0.0))
     log, mean, variance = (np.concatenate(rows) for rows in (logs, means, variances))
@@ -294,14 +298,15 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     return average, (weight * (variance + (mean - average) ** 2)).sum(axis=0)
 
 
-def leave_out_of_nodes(problem: Problem, nodes: Nodes) -> tuple[FloatArray, FloatArray]:
+def leave_out_of_nodes(problem: Problem, member: Member) -> tuple[FloatArray, FloatArray]:
     """Return for each node mean and total variance (noise included) of each place from the others, (j, n)."""
-    inverse = nodes.inverse_variance
-    residual = nodes.rotated_values - nodes.drift_mean @ nodes.rotated_drift.T
+    nodes, at = member.nodes, member.at
+    inverse = nodes.inverse_variance[at]
+    residual = nodes.rotated_values - nodes.drift_mean[at] @ nodes.rotated_drift.T
     solved = (inverse * residual) @ nodes.vectors.T
     diagonal = inverse @ (nodes.vectors**2).T
     if nodes.drift_mean.shape[1]:
         weighted = nodes.vectors @ (inverse[:, :, None] * nodes.rotated_drift)
-        diagonal -= ((weighted @ np.swapaxes(nodes.drift_factor, 1, 2)) ** 2).sum(axis=2)
+        diagonal -= ((weighted @ np.swapaxes(nodes.drift_factor[at], 1, 2)) ** 2).sum(axis=2)
     scale = np.sqrt(problem.noise_c2)
     return problem.values_c - solved / diagonal * scale, problem.noise_c2 / diagonal

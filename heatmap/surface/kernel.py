@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, Self
 
@@ -98,6 +99,15 @@ class Kernel:
             return (along_y[:, :, None] * along_x[:, None, :]).reshape(len(a_mm), -1)
         return along_x[:, lines.x_of_point] * along_y[:, lines.y_of_point]
 
+    def half(self, first: bool, points_mm: FloatArray) -> FloatArray:
+        """Return the correlation of points (n, 2) along x, or along y, (n, n)."""
+        axis = 0 if first else 1
+        return self.along(axis, points_mm[:, axis], points_mm[:, axis])
+
+    def half_key(self, first: bool) -> Hashable:
+        """Return what it depends on besides the points."""
+        return (first, self.length_mm[0 if first else 1], self.smoothness, self.seams_mm, self.seam_axis)
+
     def stretched(self, first: float, second: float) -> Kernel:
         """Return the same kernel with its two length scales multiplied."""
         return replace(self, length_mm=(self.length_mm[0] * first, self.length_mm[1] * second))
@@ -141,6 +151,20 @@ class DiagonalKernel:
         """Return the correlation of points (a, 2) with points on lines, (a, m)."""
         return self(a_mm, np.stack([lines.x_mm[lines.x_of_point], lines.y_mm[lines.y_of_point]], axis=1))
 
+    def half(self, first: bool, points_mm: FloatArray) -> FloatArray:
+        """Return the correlation of points (n, 2) along the rising diagonal, or across it and seams, (n, n)."""
+        place = self._diagonals(points_mm)[:, 0 if first else 1]
+        correlation: FloatArray = np.exp(-0.5 * (place[:, None] - place) ** 2)
+        if self.seams_mm and not first:
+            along = points_mm[:, self.seam_axis]
+            correlation = correlation * across_seams(self.seams_mm, along, along)
+        return correlation
+
+    def half_key(self, first: bool) -> Hashable:
+        """Return what it depends on besides the points."""
+        share = self.length_shares[0 if first else 1]
+        return ("diagonal", first, share, self.extent_mm, self.seams_mm, self.seam_axis)
+
     def stretched(self, first: float, second: float) -> DiagonalKernel:
         """Return the same kernel with its two length scales multiplied."""
         a, b = self.length_shares
@@ -157,3 +181,24 @@ def across_seams(seams_mm: tuple[float, ...], a_mm: FloatArray, b_mm: FloatArray
     seams = np.sort(np.array(seams_mm))
     same = np.searchsorted(seams, a_mm)[:, None] == np.searchsorted(seams, b_mm)[None, :]
     return np.where(same, 1.0, ACROSS_SEAM)
+
+
+def correlations(points_mm: FloatArray, kernels: Sequence[Correlation]) -> FloatArray:
+    """Return the correlation matrices of points (n, 2) by many kernels, (k, n, n).
+
+    Ours are products of two factors, and many kernels have a factor in common: each is worked out once.
+    """
+    result = np.empty((len(kernels), len(points_mm), len(points_mm)))
+    halves: dict[Hashable, FloatArray] = {}
+    for i, kernel in enumerate(kernels):
+        if i and kernel is kernels[i - 1]:
+            result[i] = result[i - 1]
+        elif isinstance(kernel, Kernel | DiagonalKernel):
+            keys = kernel.half_key(True), kernel.half_key(False)
+            for key, first in zip(keys, (True, False), strict=True):
+                if key not in halves:
+                    halves[key] = kernel.half(first, points_mm)
+            np.multiply(halves[keys[0]], halves[keys[1]], out=result[i])
+        else:
+            result[i] = kernel(points_mm, points_mm)
+    return result
