@@ -108,6 +108,8 @@ def command(
     else:
         console.answer(found.sentence)
         if found.plan is not None:
+            if found.plan.warning:
+                console.talk(found.plan.warning)
             for caution in found.plan.cautions:
                 console.talk(caution)
     if check and not found.ready:

@@ -226,6 +226,7 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
             }
             for item in plan.sensitivities
         ],
+        "warning": plan.warning or None,
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
     }

@@ -246,6 +246,7 @@ def _sear(assessment: Assessment, sear: SearSection | None) -> Values | None:
     answer = f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
     return {
         "answer": answer,
+        "warning": plan.warning,
         "likely": f"It may really take {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s.",
         "given": given_sentence(sear.food, sear.rails, display),
         "pull": display.temperature_text(plan.pull_centre_c),

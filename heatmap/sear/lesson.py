@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
 SURPRISE = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
+IMPOSSIBLE = 6.0  # beyond so many nothing is to be learned: a slip of the probe or of the pen. Assumed
 LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
 
 # Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two charts agree
@@ -127,7 +128,7 @@ def learn_from_test(
     Raises
     ------
     InputError
-        For seconds not above zero, or a peak that is not above the start.
+        For seconds not above zero, a peak that is not above the start, and one that such a piece cannot reach.
 
     Notes
     -----
@@ -158,14 +159,14 @@ def learn_from_test(
     directions = known.directions
     nowhere = np.zeros(len(known.mean))
     expected, slopes, noise = _linear(food, rails, known, directions, nowhere, seconds, faces, peak_sd_c)
-    first_slopes, first_noise = slopes, noise
+    spread = float(np.sqrt(slopes @ slopes + noise**2))
+    _check_possible(food, tested_seconds, peak_c, expected, spread)
     moved = slopes * (peak_c - expected) / (slopes @ slopes + noise**2)
     at_moved, slopes, noise = _linear(food, rails, known, directions, moved, seconds, faces, peak_sd_c)
     gain = slopes / (slopes @ slopes + noise**2)
     moved = gain * (peak_c - at_moved + slopes @ moved)
     covariance = directions @ (np.eye(len(nowhere)) - np.outer(gain, slopes)) @ directions.T
     learned = Beliefs(mean=known.mean + directions @ moved, covariance=0.5 * (covariance + covariance.T))
-    spread = float(np.sqrt(first_slopes @ first_slopes + first_noise**2))
     left = float(noise / np.sqrt(slopes @ slopes + noise**2))
     low, middle, high = _conductance(rails, learned)
     determined, verdict = _verdict(peak_c - expected, spread, left, Display(food.units))
@@ -182,6 +183,20 @@ def learn_from_test(
         spread_left=left,
         determined=determined,
         verdict=verdict,
+    )
+
+
+def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expected_c: float, spread_c: float) -> None:
+    """Refuse a peak that no such piece comes near, whatever is not known of it."""
+    if abs(peak_c - expected_c) <= IMPOSSIBLE * spread_c:
+        return
+    display = Display(food.units)
+    low, high = (display.temperature(expected_c + sign * REACH * spread_c) for sign in (-1.0, 1.0))
+    turns = ",".join(f"{one:g}" for one in seconds)
+    raise InputError(
+        f"a test piece cannot have peaked at {display.temperature_text(peak_c)} after turns of {turns} s: about "
+        f"{display.temperature_text(expected_c)} is expected ({low:.0f} to {high:.0f}); check the probe, the seconds, "
+        "the start and the thickness"
     )
 
 

@@ -16,9 +16,12 @@ from heatmap.sear.rails import Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import CONDUCTANCE, Beliefs
+from heatmap.units import Display
 
 Array = NDArray[np.float64]
 
+#: A turn longer than this roasts the outside rather than sears it, s. Assumed: sears last a minute or two.
+LONGEST_TURN_S = 240.0
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 CURVE_POINTS = 10
 RAIL_STEP_C = 10.0 / 1.8  # the steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F
@@ -49,9 +52,10 @@ class Crust:
     twice_on_rail_mm : float
         The same where the marks of two headings cross; as `on_rail_mm` when there is one heading.
     browning_s : float
-        Time of the outside above 150 °C where a rail lay.
+        Seconds of browning heat where a rail lay in one turn: one counts nothing at 140 °C of the outside and whole
+        from 165 °C on.
     browned_share : float
-        Share of the face that was above 150 °C for at least 10 s.
+        Share of the face with at least 10 s of browning heat.
     hottest_outside_c : float
         Highest temperature of the outside on a rail [°C].
     """
@@ -117,6 +121,8 @@ class SearPlan:
         For rails, thickness and start.
     assumptions, cautions : tuple of str
         Plain sentences.
+    warning : str
+        What is said where few turns on the rails do not suit the piece; mostly nothing.
     """
 
     seconds_per_turn: float
@@ -136,6 +142,7 @@ class SearPlan:
     sensitivities: tuple[Sensitivity, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
+    warning: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +204,7 @@ def plan_sear(
     rate = batch.peak_rate(seconds)
     peak = batch.at(seconds, batch.seared.peak_centre_c)
     drop = batch.at(seconds, batch.seared.rail_drop_c)
+    crust = batch.crust()
     return SearPlan(
         seconds_per_turn=seconds,
         seconds_low=max(seconds - high / rate, 0.0),
@@ -210,11 +218,12 @@ def plan_sear(
         rest_s=batch.at(seconds, batch.seared.peak_after_s),
         peak_c_per_s=rate,
         effective_conductance_w_m2k=effective_conductance(rails, float(CONDUCTANCE.value(known.mean[:1])[0])),
-        crust=batch.crust(),
+        crust=crust,
         recovery=recovery(rails, drop),
         sensitivities=batch.sensitivities(rate),
         assumptions=_assumptions(food, rails),
         cautions=cautions.for_food(food.kind, target_centre_c),
+        warning=_warning(food, seconds, target_centre_c, crust),
     )
 
 
@@ -389,6 +398,18 @@ class _Batch:
             browned_share=float(np.sum(np.array(shares) * (browning >= 10.0))),
             hottest_outside_c=float(hottest[0]),
         )
+
+
+def _warning(food: Food, seconds: float, target_c: float, crust: Crust) -> str:
+    """Say where few turns on the rails do not suit the piece: they would have to last too long."""
+    if seconds <= LONGEST_TURN_S:
+        return ""
+    display = Display(food.units)
+    return (
+        f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn roast the outside, and dry "
+        f"{display.length_text(crust.on_rail_mm)} of it, before the centre gets there. Let it come nearer to "
+        f"{display.temperature_text(target_c)} in the cooker before the sear, or cut it thinner."
+    )
 
 
 def _assumptions(food: Food, rails: Rails) -> tuple[str, ...]:

@@ -36,7 +36,10 @@ from heatmap.sear.tridiagonal import Tridiagonal
 
 Array = NDArray[np.float64]
 
-BROWNING_C = 150.0  # a dry face browns within a minute above about this; common practice, no source
+# A dry face begins to brown at the first and browns within a minute at the second, as food writers have it (285 and
+# 330 °F; common practice, no source). A sharp edge between them would double the seconds within 15 °F of rail, where
+# marks that lie over a valley in the second turn are just about that hot.
+BROWNING_BEGINS_C, BROWNING_WHOLE_C = 140.0, 165.0
 
 # Resolution. The tests hold the peak within 0.2 °C of a run twelve times as fine.
 CELLS = 25
@@ -122,7 +125,7 @@ class Seared:
     pull_centre_c, peak_centre_c, peak_after_s : ndarray, shape (S,)
         Centre at the end of the last turn, its highest value in the rest, and how long that takes.
     crust_m, browning_s, hottest_outside_c : ndarray, shape (S, 2, Z)
-        Depth dried, time of the outside above 150 °C and its highest temperature, by face (A, B) and patch.
+        Depth dried, seconds of browning heat and highest temperature of the outside, by face (A, B) and patch.
     rail_heat_j_m2, rail_drop_c : ndarray, shape (S,)
         Heat that an area of rail top gave in the last turn, and how far that cooled the rail.
     entered_j_m2, drying_j_m2, lost_j_m2, stored_j_m2 : ndarray, shape (S,)
@@ -193,6 +196,11 @@ def sear(pieces: Pieces) -> Seared:
         lost_j_m2=columns.mean(columns.lost),
         stored_j_m2=columns.mean(columns.stored() - start),
     )
+
+
+def browning_share(outside_c: Array) -> Array:
+    """Return how much of a second at this temperature counts as browning heat: from 0 to 1, without a jump."""
+    return np.clip((outside_c - BROWNING_BEGINS_C) / (BROWNING_WHOLE_C - BROWNING_BEGINS_C), 0.0, 1.0)
 
 
 def _highest(values: Array, times: Array) -> tuple[Array, Array]:
@@ -339,7 +347,7 @@ class _Columns:
             outer = self._outer_flux(face, fluxes[face], conductance)
             celsius = self._dry(seconds, face, outer - fluxes[face], celsius, widths)
             self.outside = self.under - outer / conductance
-            self.browning[face] += seconds * (self.outside > BROWNING_C)
+            self.browning[face] += seconds * browning_share(self.outside)
             self.hottest[face] = np.maximum(self.hottest[face], self.outside)
             self.entered += outer * seconds
             self.rail_heat += outer * seconds

@@ -65,6 +65,24 @@ def test_it_says_which_place_the_rails_are_of_and_how_well_they_are_known(sample
     assert json.loads(gratemap("sear", "--target", "137", "--rail", "575", "--json").stdout)["rail_from"] is None
 
 
+@pytest.mark.parametrize("command", ["sear", "ready", "report"])
+def test_an_impossible_test_piece_is_one_clear_line(samples, gratemap, command):
+    result = gratemap(command, "--target", "137", "--tested", "60,60", "--peak", "180")
+    assert result.exit_code == 3
+    assert result.stdout == ""
+    assert "a test piece cannot have peaked at 180 °F after turns of 60,60 s: about 12" in result.stderr
+    assert "check the probe, the seconds, the start and the thickness" in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
+    words = ("sear", "--target", "137", "--rail", "575", "--thickness")
+    assert "Few turns on the rails do not suit this piece" in gratemap(*words, "4").stdout.splitlines()[1]
+    assert "do not suit" in json.loads(gratemap(*words, "4", "--json").stdout)["warning"]
+    assert "do not suit" not in gratemap(*words, "1.25").stdout
+    assert json.loads(gratemap(*words, "1.25", "--json").stdout)["warning"] is None
+
+
 def test_rails_without_an_answer_leave_a_gap(samples):
     grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
     (line,) = (one for one in sear_curves(grill, food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)

@@ -106,7 +106,7 @@ def test_says_when_it_cannot_determine_the_seconds():
     vague = lesson(133.0, sd_f=15.0)
     assert not vague.determined
     assert "cannot settle the seconds" in vague.verdict
-    absurd = lesson(180.0)
+    absurd = lesson(150.0)
     assert not absurd.determined
     assert "above what any conductance" in absurd.verdict
     cold = lesson(112.0)
@@ -140,6 +140,8 @@ def test_a_word_teaches_less_than_a_probe():
         ({"peak_c": c(100.0)}, "the peak of the test piece is 37.78 °C; it must be above its start"),
         ({"tested_seconds": (60.0, 0.0)}, "turn 2 lasts 0 s; it must be above 0"),
         ({"tested_seconds": ()}, "no seconds were given"),
+        ({"peak_c": c(180.0)}, r"cannot have peaked at 82 °C after turns of 60,60,60,60 s: about 56 °C is expected \("),
+        ({"peak_c": c(160.0), "tested_seconds": (10.0, 10.0)}, "cannot have peaked at 71 °C after turns of 10,10 s"),
         ({"peak_sd_c": 0.0}, "peak_sd_c is 0; it must be above 0"),
     ],
 )

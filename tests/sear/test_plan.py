@@ -10,7 +10,9 @@ import pytest
 from heatmap import cautions
 from heatmap.errors import InputError
 from heatmap.sear import Beliefs, Food, Rails, expected_peak, plan_sear
+from heatmap.sear.plan import LONGEST_TURN_S
 from heatmap.sear.runs import Cases, run
+from heatmap.sear.transient import browning_share
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -121,6 +123,30 @@ def test_crust_is_thicker_where_marks_cross():
     assert crust.browning_s > 30.0
     assert 1.0 / 3.0 <= crust.browned_share <= 1.0
     assert 150.0 < crust.hottest_outside_c < RAILS.rail_c
+
+
+def test_browning_heat_grows_with_the_rails_without_a_jump():
+    """Marks that lie over a valley in the second turn are just about hot enough; that is no edge to fall over."""
+    browning = [
+        plan_sear(FOOD, replace(RAILS, rail_c=c(rail_f)), target_centre_c=c(137.0)).crust.browning_s
+        for rail_f in np.arange(500.0, 680.0, 6.0)
+    ]
+    assert np.abs(np.diff(browning)).max() < 8.0
+    assert browning[-1] > 1.5 * browning[0]
+
+
+def test_a_second_counts_as_browning_heat_by_how_hot_the_outside_is():
+    assert browning_share(np.array([100.0, 140.0, 152.5, 165.0, 300.0])) == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.0])
+
+
+def test_a_piece_too_thick_for_few_turns_is_said_to_be():
+    thick = plan_sear(replace(FOOD, thickness_mm=101.6), RAILS, target_centre_c=c(137.0))
+    assert thick.seconds_per_turn > LONGEST_TURN_S
+    assert thick.warning.startswith("Few turns on the rails do not suit this piece: ")
+    assert f"{thick.seconds_per_turn / 60:.0f} min a turn" in thick.warning
+    assert PLAN.warning == ""
+    nearly_there = replace(FOOD, thickness_mm=101.6, start_centre_c=c(133.0))
+    assert plan_sear(nearly_there, RAILS, target_centre_c=c(137.0)).warning == ""
 
 
 def test_one_heading_browns_less_of_the_face():

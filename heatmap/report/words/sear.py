@@ -28,6 +28,8 @@ def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: L
         lines.insert(1, lesson.verdict)
     elif plan.seconds_high > 1.5 * plan.seconds_low:
         lines.append("A test piece would narrow this: gratemap sear --tested 60,60,60,60 --peak T.")
+    if plan.warning:
+        lines.insert(1, plan.warning)
     lines += [_worth(item, display) for item in plan.sensitivities]
     crust = plan.crust
     lines.append(
