@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from heatmap.grill import Grill
+from heatmap.units import percent
+from heatmap.verdict import SURE
 from heatmap.walk import walk_order
 
 if TYPE_CHECKING:
@@ -307,9 +309,10 @@ def _why(mean_c: float, std_c: float, low_c: float, high_c: float, shots: int, g
     above = float(ndtr((mean_c - high_c) / std_c))
     chances = {"too cold": below, "in band": 1.0 - below - above, "too hot": above}
     first, second = sorted(chances, key=lambda word: -chances[word])[:2]
-    again = "" if shots == 0 else " (shot once already)" if shots == 1 else f" (shot {shots} times already)"
+    again = "" if shots == 0 else "; shot once already" if shots == 1 else f"; shot {shots} times already"
+    likely = f"{percent(chances[first])} likely {first}"
     if gain < 0.1 * HARDLY:
-        return f"hardly anything hangs on it: {first}, {100 * chances[first]:.0f} % likely{again}"
-    if chances[first] >= 0.8:
-        return f"{first} here, but its neighbours hang on it{again}"
-    return f"{first} or {second}? {100 * chances[first]:.0f} to {100 * chances[second]:.0f}{again}"
+        return f"{likely}; hardly anything hangs on it{again}"
+    if chances[first] >= SURE:
+        return f"{likely}, but the places around it hang on it{again}"
+    return f"{likely}, {percent(chances[second])} {second}{again}"

@@ -10,6 +10,7 @@ from heatmap.assessment import assess
 from heatmap.grill import Grate, Grill, Positions, TargetBand
 from heatmap.next_spots import (
     Stakes,
+    _why,
     choose_spots,
     expected_right_share,
     first_spots,
@@ -124,6 +125,19 @@ def test_next_spots_say_why_and_come_best_first():
     assert len({spot.position for spot in spots}) == 3
     assert all(spot.why and spot.gain is not None for spot in spots)
     assert spots[0].gain > 0.0
+
+
+@pytest.mark.parametrize(
+    ("mean_c", "std_c", "shots", "gain", "says"),
+    [
+        # the edge of the band is the mean: one half, and the band is four standard deviations wide
+        (HIGH, 7.0, 1, 0.02, "50 % likely too hot, 50 % in band; shot once already"),
+        (LOW - 2.0, 2.0, 0, 0.02, "84 % likely too cold, but the places around it hang on it"),
+        (302.0, 5.0, 2, 0.0, "99 % likely in band; hardly anything hangs on it; shot 2 times already"),
+    ],
+)
+def test_why_a_position_is_chances_in_plain_words(mean_c, std_c, shots, gain, says):
+    assert _why(mean_c, std_c, LOW, HIGH, shots, gain) == says
 
 
 def test_without_a_map_the_walk_is_followed():
