@@ -13,10 +13,15 @@ from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
 
 if TYPE_CHECKING:
-    from heatmap.correct import Calibration, Spot
+    from heatmap.correct import Calibration, Spot, Telling
     from heatmap.grill import Grill
     from heatmap.units import Display
 
+
+_REMEDY = (
+    "A contact reading tells it: hold a surface probe at the same place (--contact), "
+    "or shoot a patch of known emissivity there (--patch)."
+)
 
 #: Which option stands for which key of a grill file; a key that begins another comes after it.
 _OPTIONS = {
@@ -86,6 +91,7 @@ def command(
     as_json: AsJson = False,
 ) -> None:
     """Turn one reading into the true temperature."""
+    from heatmap.correct import telling
     from heatmap.correct.calibration import before_any_pin
     from heatmap.units import Display
 
@@ -108,15 +114,20 @@ def command(
     surroundings: dict[str, object] = {} if reflected is None else {"reflected": reflected}
     grill = _grill(units, grate, gun, surroundings)
     calibration = before_any_pin(grill)
-    spot = _spot(shown, calibration)
+    spot = _spot(shown, calibration, refuse=contact is None and patch is None)
     emissivities = _emissivities(grill, spot, contact, patch)
     display = Display(grill.units)
+    told = telling(spot, calibration)
     if as_json:
         document = _document(spot, calibration, display, solid)
+        if not told.is_answer:
+            document["cannot_tell"] = _why_not(told, grill, solid)
         console.answer_json(document | {f"emissivity_by_{one.what}": one.emissivity for one in emissivities})
         return
-    for line in _lines(spot, calibration, display, solid):
+    for line in _lines(spot, calibration, told, solid):
         console.answer(line)
+    if not told.is_answer and not emissivities:
+        console.answer(_REMEDY)
     for one in emissivities:
         console.answer(
             f"By the {one.what} the surface is {display.temperature_text(one.true_c)}; the gun agrees with "
@@ -165,20 +176,35 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
     return celsius
 
 
-def _spot(shown: float, calibration: Calibration) -> Spot:
-    """Correct the reading; on a solid plate at the stated emissivity exactly, by the measurement equation."""
+def _spot(shown: float, calibration: Calibration, *, refuse: bool) -> Spot:
+    """Correct the reading; on a solid plate at the stated emissivity exactly, by the measurement equation.
+
+    With `refuse` what no plate is, is an error: nothing else tells what the surface is.
+    """
     from dataclasses import replace
 
     from heatmap.correct import correct_readings
-    from heatmap.physics.grey_body import true_temperature
+    from heatmap.correct.unknowns import HIGHEST_RAIL_C
     from heatmap.readings import Reading
-    from heatmap.units import c_from_k, k_from_c
 
     grill = calibration.grill
     shown_c = _inside_c(shown, "SHOWN", grill)
     spot = correct_readings([Reading(id=1, shown_c=shown_c, x_mm=1.0, y_mm=1.0)], calibration)[0]
     if calibration.view().share[0] < 1.0:
         return spot
+    exact_c = _solid_c(shown_c, grill)
+    if exact_c > HIGHEST_RAIL_C:
+        if refuse:
+            raise ReadingError(_too_hot(shown_c, exact_c, grill))
+        return spot
+    return replace(spot, rail_c=exact_c)
+
+
+def _solid_c(shown_c: float, grill: Grill) -> float:
+    """Return what a solid plate at the stated emissivity is, °C."""
+    from heatmap.physics.grey_body import true_temperature
+    from heatmap.units import c_from_k, k_from_c
+
     own_c = grill.gun_own_c
     try:
         exact_k = true_temperature(
@@ -190,7 +216,18 @@ def _spot(shown: float, calibration: Calibration) -> Spot:
         )
     except InputError as error:
         raise ReadingError(str(error)) from None
-    return replace(spot, rail_c=float(c_from_k(float(exact_k))))
+    return float(c_from_k(float(exact_k)))
+
+
+def _too_hot(shown_c: float, exact_c: float, grill: Grill) -> str:
+    from heatmap.correct.unknowns import HIGHEST_RAIL_C
+    from heatmap.units import Display
+
+    shown, exact, highest = (Display(grill.units).temperature_text(one) for one in (shown_c, exact_c, HIGHEST_RAIL_C))
+    return (
+        f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be at {exact}, "
+        f"and no grate is hotter than {highest}: the emissivity is higher, or the gun saw what the metal mirrors. {_REMEDY}"
+    )
 
 
 def _best_distance_mm(grill: Grill) -> float:
@@ -221,19 +258,55 @@ def _document(spot: Spot, calibration: Calibration, display: Display, solid: boo
     }
 
 
-def _lines(spot: Spot, calibration: Calibration, display: Display, solid: bool) -> list[str]:
-    from heatmap.physics.grey_body import temperature_per_emissivity
-    from heatmap.units import STDS_95, k_from_c, percent
+def _answer(spot: Spot, told: Telling, grill: Grill, solid: bool) -> list[str]:
+    """Say what the surface is, or plainly that it cannot be told, why, and what would tell it."""
+    from heatmap.units import Display
 
-    grill, view = calibration.grill, calibration.view()
+    display = Display(grill.units)
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
     assert spot.reading.shown_c is not None
-    surface = "surface" if solid else "rail"
+    surface, shown = "surface" if solid else "rail", display.temperature_text(spot.reading.shown_c)
+    if told.is_answer:
+        return [
+            f"Shown {shown}: the {surface} is about {display.temperature_text(spot.rail_c)}, "
+            f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
+            f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %)."
+        ]
+    return [f"Shown {shown}: the {surface} cannot be told from this. {_why_not(told, grill, solid)}"]
+
+
+def _why_not(told: Telling, grill: Grill, solid: bool) -> str:
+    """Say why a reading tells nothing of the surface, and between what it may be."""
+    from heatmap.correct.telling import LEAST_OWN_PART
+    from heatmap.correct.unknowns import HIGHEST_RAIL_C
+    from heatmap.units import STDS_95, Display, percent
+
+    display, grate = Display(grill.units), grill.grate
+    emissivity = f"{grate.rail_emissivity:.2f} ± {STDS_95 * grate.rail_emissivity_sd:.2f}"
+    low = f"{display.temperature(told.low_c):.0f}"
+    beyond = told.cut_off or told.high_c >= HIGHEST_RAIL_C
+    high = f"{'more than ' if beyond else ''}{display.temperature_text(told.high_c)}"
+    if not solid and told.own_part < LEAST_OWN_PART:
+        return (
+            f"At an emissivity of {emissivity} only {percent(told.own_part)} of what the gun answers to is "
+            "the rail's own glow; the rest is the valley between the rails. Only if the valley is about as hot as such valleys "
+            f"usually are, the rail is between {low} and {high} (95 %)."
+        )
+    return (
+        f"With an emissivity of {emissivity} it may be anything between {low} and {high} (95 %): "
+        "so little of what the gun sees is the surface's own glow that the rest, what the metal mirrors, decides."
+    )
+
+
+def _lines(spot: Spot, calibration: Calibration, told: Telling, solid: bool) -> list[str]:
+    from heatmap.physics.grey_body import temperature_per_emissivity
+    from heatmap.units import STDS_95, Display, k_from_c, percent
+
+    display = Display(calibration.grill.units)
+    grill, view = calibration.grill, calibration.view()
+    assert spot.rail_c is not None
     lines = [
-        f"Shown {display.temperature_text(spot.reading.shown_c)}: the {surface} is about "
-        f"{display.temperature_text(spot.rail_c)}, "
-        f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
-        f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %).",
+        *_answer(spot, told, grill, solid),
         f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
     ]
     if not solid:

@@ -3,6 +3,7 @@ radiance."""
 
 from heatmap.correct.calibration import Calibration, Disagreement, Pin, calibrate
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
+from heatmap.correct.telling import Telling, telling
 from heatmap.correct.unknowns import GunView, Unknowns
 
 __all__ = [
@@ -13,9 +14,11 @@ __all__ = [
     "Pin",
     "Spot",
     "Step",
+    "Telling",
     "Trail",
     "Unknowns",
     "calibrate",
     "correct_readings",
+    "telling",
     "trail",
 ]

@@ -291,6 +291,15 @@ class GunView:
                 "check the emissivity and the reflected temperature in the grill file"
             )
 
+    def own_part(self, rail_c: FloatArray) -> float:
+        """Return how much of the gun's answer to a small warming of rail and valley is the rail's, mean over the cases.
+
+        Rails are (cases, 1); 1 on a solid plate.
+        """
+        rail_k = k_from_c(rail_c)
+        own = self.share[0] * self.unknowns.emissivity[:, None] * band_radiance_slope(rail_k)
+        return float(self.unknowns.mean(own / self._leaving_slope(rail_c))[0])
+
     def _leaving_slope(self, rail_c: FloatArray) -> FloatArray:
         share, rail_k = self.share[0], k_from_c(rail_c)
         slope = self.unknowns.emissivity[:, None] * band_radiance_slope(rail_k)

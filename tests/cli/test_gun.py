@@ -54,6 +54,42 @@ def test_the_spot_is_distance_over_ratio_but_never_below_its_smallest(gratemap, 
     assert json.loads(gratemap(*words).stdout)["spot_in"] == pytest.approx(spot)
 
 
+RAILS = ("--rail-top", "0.25", "--rail-pitch", "0.75")
+
+
+def test_bright_rails_are_said_not_to_be_told_with_why_and_the_remedy(gratemap):
+    """At an emissivity of 0.1 a third of the spot as rail sends out a twentieth of what the gun answers to: by hand,
+    (1/3 x 0.1) / (1/3 x 0.1 + 2/3) = 0.048 for a valley as hot as the rail."""
+    result = gratemap("gun", "575", "--emissivity", "0.1", *RAILS)
+    assert result.exit_code == 0
+    first, *_, last = result.stdout.splitlines()
+    assert first.startswith("Shown 575 °F: the rail cannot be told from this.")
+    assert "only 5 % of what the gun answers to is the rail's own glow" in first
+    assert "--contact" in last
+    assert "the rail is about" not in result.stdout
+    document = json.loads(gratemap("gun", "575", "--emissivity", "0.1", *RAILS, "--json").stdout)
+    assert "valley" in document["cannot_tell"]
+    seasoned = gratemap("gun", "575", "--emissivity", "0.9", *RAILS)
+    assert "the rail is about" in seasoned.stdout
+    assert "cannot_tell" not in json.loads(gratemap("gun", "575", *RAILS, "--json").stdout)
+
+
+def test_a_bright_plate_whose_range_ends_where_nothing_more_is_looked_at_has_no_number(gratemap):
+    result = gratemap("gun", "250", "--emissivity", "0.1", "--emissivity-sd", "0.05")
+    assert "the surface cannot be told from this" in result.stdout
+    assert "more than" in result.stdout
+    assert "±720" not in result.stdout
+
+
+def test_a_plate_hotter_than_any_is_refused_unless_something_else_tells_it(gratemap):
+    result = gratemap("gun", "575", "--emissivity", "0.1")
+    assert result.exit_code == 3
+    assert "no grate is hotter" in result.stderr
+    assert "--contact" in result.stderr
+    # A probe at 700 °F beside it: by the measurement equation, worked by hand in radiance, the emissivity is higher.
+    assert "an emissivity of 0.6" in gratemap("gun", "575", "--emissivity", "0.1", "--contact", "700").stdout
+
+
 def test_a_contact_reading_gives_the_emissivity_back(gratemap):
     # ME-03 the other way: a rail at 609.804 °F that shows 550 °F at a setting of 0.95 has an emissivity of 0.80.
     words = ("gun", "550", "--emissivity", "0.95", "--reflected", "75", "--gun-temperature", "75")

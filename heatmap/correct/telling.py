@@ -1,0 +1,80 @@
+"""Whether a reading tells anything of the rail: how much of it is the rail's own, and how far the truth may be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatmap.correct.calibration import Calibration
+from heatmap.correct.spot import Spot
+from heatmap.correct.unknowns import HIGHEST_RAIL_C, LOWEST_EMISSIVITY, LOWEST_RAIL_C
+from heatmap.units import STDS_95
+
+#: With less of the gun's answer from the rail itself than this, the number is that of the valley beside it. Assumed.
+LEAST_OWN_PART = 0.1
+#: Farther off than this, °C, in one case of twenty, is no answer: a seasoned grate of narrow rails leaves some 60 open.
+#: Assumed.
+MOST_HALF_RANGE_C = 100.0
+#: More of the chance than this at the ends of what is looked at, and the range is no range but those ends.
+_MOST_AT_ENDS = 0.01
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Telling:
+    """What a reading tells of the rail, before or after contact readings.
+
+    Attributes
+    ----------
+    own_part : float
+        Share of the gun's answer to a small warming of rail and valley that is the rail's own glow.
+    low_c, high_c : float
+        95 % of the chance lies between; at :data:`LOWEST_RAIL_C` or :data:`HIGHEST_RAIL_C`: beyond.
+    cut_off : bool
+        Whether the range ends only where no more is looked at: rails hotter than any, finishes brighter than any.
+    """
+
+    own_part: float
+    low_c: float
+    high_c: float
+    cut_off: bool
+
+    @property
+    def is_answer(self) -> bool:
+        """Whether the number is worth giving."""
+        narrow = self.high_c - self.low_c <= 2.0 * MOST_HALF_RANGE_C
+        return self.own_part >= LEAST_OWN_PART and narrow and not self.cut_off
+
+
+def telling(spot: Spot, calibration: Calibration) -> Telling:
+    """Return what a rail reading tells of the rail.
+
+    Parameters
+    ----------
+    spot : Spot
+        Of a rail reading, as `calibration` corrects it.
+    calibration : Calibration
+
+    Returns
+    -------
+    Telling
+        Limits from the weighted cases, with what each leaves open by itself added in the square.
+    """
+    assert spot.reading.shown_c is not None and spot.own_std_c is not None
+    view, weight = calibration.view(spot.reading.distance_mm), calibration.unknowns.weight
+    shown_c = np.array([spot.reading.shown_c])
+    cases_c, gun_variance = calibration.cases_c(shown_c, view)
+    raw_c = view.rail_c(shown_c)
+    at_ends = float(weight[(raw_c[:, 0] >= HIGHEST_RAIL_C - 1.0) | (raw_c[:, 0] <= LOWEST_RAIL_C + 1.0)].sum())
+    order = np.argsort(cases_c[:, 0])
+    chance = np.cumsum(weight[order]) - 0.5 * weight[order]
+    low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order, 0])
+    alone_c = STDS_95 * float(np.hypot(spot.own_std_c, np.sqrt(calibration.unknowns.mean(gun_variance)[0])))
+    grate = calibration.grill.grate
+    by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < LOWEST_EMISSIVITY
+    return Telling(
+        own_part=view.own_part(raw_c),
+        low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), LOWEST_RAIL_C),
+        high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), HIGHEST_RAIL_C),
+        cut_off=at_ends > _MOST_AT_ENDS or (by_emissivity and view.share[0] >= 1.0),
+    )
