@@ -226,7 +226,8 @@ def _too_hot(shown_c: float, exact_c: float, grill: Grill) -> str:
     shown, exact, highest = (Display(grill.units).temperature_text(one) for one in (shown_c, exact_c, HIGHEST_RAIL_C))
     return (
         f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be at {exact}, "
-        f"and no grate is hotter than {highest}: the emissivity is higher, or the gun saw what the metal mirrors. {_REMEDY}"
+        f"and no grate is hotter than {highest}: the emissivity is higher, or the gun saw what the metal mirrors. "
+        f"{_REMEDY}"
     )
 
 
@@ -289,8 +290,8 @@ def _why_not(told: Telling, grill: Grill, solid: bool) -> str:
     if not solid and told.own_part < LEAST_OWN_PART:
         return (
             f"At an emissivity of {emissivity} only {percent(told.own_part)} of what the gun answers to is "
-            "the rail's own glow; the rest is the valley between the rails. Only if the valley is about as hot as such valleys "
-            f"usually are, the rail is between {low} and {high} (95 %)."
+            "the rail's own glow; the rest is the valley between the rails. Only if the valley is about as hot as "
+            f"such valleys usually are, the rail is between {low} and {high} (95 %)."
         )
     return (
         f"With an emissivity of {emissivity} it may be anything between {low} and {high} (95 %): "
