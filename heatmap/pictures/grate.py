@@ -30,6 +30,8 @@ _TUBE = 2.6
 #: The grate is never drawn taller than this many widths of the sheet.
 TALLEST = 1.2
 _LONGEST_NAME = 18
+#: The label of an outline keeps this far off marks, numbers and other labels, in widths of the sheet.
+_LABEL_ROOM = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -330,17 +332,22 @@ def ruler_step(width: float) -> float:
     return 1000.0
 
 
-def draw_outlines(panel: Panel, outlines: Sequence[Outline]) -> None:
-    """Draw where to set food down: its outline, a chevron where it heads, its label at the near end."""
+def draw_outlines(panel: Panel, outlines: Sequence[Outline], avoid_mm: FloatArray | None = None) -> None:
+    """Draw where to set food down: its outline, a chevron where it heads, its label on the outline.
+
+    All but the label lies under the marks and their numbers, and the label keeps off `avoid_mm` (n, 2).
+    """
+    taken = np.empty((0, 2)) if avoid_mm is None else avoid_mm
     for outline in outlines:
         for index, clock in enumerate(outline.headings):
             _draw_outline(panel, outline, clock, dashed=index > 0)
+    for outline in outlines:
         if outline.label and outline.headings:
-            turned = math.radians(90.0 - 30.0 * outline.headings[0])
-            near_mm = 0.5 * outline.length_mm
+            at_mm = _label_place(panel, outline, taken)
+            taken = np.vstack([taken, at_mm])
             panel.axes.annotate(
                 outline.label,
-                (outline.x_mm - near_mm * math.cos(turned), outline.y_mm - near_mm * math.sin(turned)),
+                (float(at_mm[0]), float(at_mm[1])),
                 fontsize=panel.sheet.points(NUMBER),
                 fontweight="bold",
                 color=INK,
@@ -350,6 +357,21 @@ def draw_outlines(panel: Panel, outlines: Sequence[Outline]) -> None:
                 path_effects=panel.sheet.halo(0.6),
                 gid="outline label",
             )
+
+
+def _label_place(panel: Panel, outline: Outline, avoid_mm: FloatArray) -> FloatArray:
+    """Return a point on the outline at its first heading: the near end, or the next round it that is free."""
+    turned = math.radians(90.0 - 30.0 * outline.headings[0])
+    along, across = (np.array([math.cos(angle), math.sin(angle)]) for angle in (turned, turned - 0.5 * math.pi))
+    steps = np.array(sorted(range(-5, 7), key=abs)) * math.pi / 6.0
+    points = (
+        np.array([outline.x_mm, outline.y_mm])
+        - 0.5 * outline.length_mm * np.outer(np.cos(steps), along)
+        - 0.5 * outline.width_mm * np.outer(np.sin(steps), across)
+    )
+    room_mm = np.hypot(*(points[:, None] - avoid_mm).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
+    free = np.flatnonzero(room_mm >= _LABEL_ROOM * panel.mm)
+    return np.asarray(points[free[0] if free.size else int(np.argmax(room_mm))])
 
 
 def _draw_outline(panel: Panel, outline: Outline, clock: float, *, dashed: bool) -> None:
@@ -364,10 +386,10 @@ def _draw_outline(panel: Panel, outline: Outline, clock: float, *, dashed: bool)
     for colour, width in ((PAPER, 0.95), (INK, 0.5)):
         patch = _outline_patch(outline, centre, angle, along, across)
         style: object = (0, (2.2, 1.4)) if dashed and colour == INK else "solid"
-        patch.set(fill=False, edgecolor=colour, linewidth=panel.sheet.points(width), linestyle=style, zorder=10)
+        patch.set(fill=False, edgecolor=colour, linewidth=panel.sheet.points(width), linestyle=style, zorder=6.2)
         patch.set_gid("outline" if colour == INK else "outline halo")
         panel.axes.add_patch(patch)
-        arrow = Line2D(*chevron, color=colour, linewidth=panel.sheet.points(1.1 * width), zorder=11)
+        arrow = Line2D(*chevron, color=colour, linewidth=panel.sheet.points(1.1 * width), zorder=6.4)
         arrow.set(solid_capstyle="round", solid_joinstyle="miter", gid="heading" if colour == INK else "halo")
         panel.axes.add_line(arrow)
 

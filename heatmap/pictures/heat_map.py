@@ -81,7 +81,7 @@ def heat_map(
         y = sheet.lines(lines)
         panel = place_panel(sheet, assessment.grill, x=0.0, y=y, room=1.0)
         draw_present_map(panel, assessment, marks)
-        draw_outlines(panel, places)
+        draw_outlines(panel, places, _taken_mm(panel, marks))
         y = write_below(panel, assessment, ruler=True)
         y = write_steps(sheet, steps_of(assessment), y, names=STEP_NAMES, unit=Display(assessment.grill.units).degrees)
         write_keys(sheet, keys, y)
@@ -128,11 +128,15 @@ def draw_compared(
 
 def draw_present_map(panel: Panel, assessment: Assessment, marks: Sequence[Place]) -> None:
     """Draw the map of the round with its marks."""
-    avoid_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
-    beside = avoid_mm - np.array([0.0, 0.045 * panel.mm])  # the numbers stand there
     layer = Layer(assessment.cells, assessment.compared_c, assessment.compared_std_c)
-    draw_compared(panel, assessment, layer, np.vstack([avoid_mm, beside]))
+    draw_compared(panel, assessment, layer, _taken_mm(panel, marks))
     draw_places(panel, marks)
+
+
+def _taken_mm(panel: Panel, marks: Sequence[Place]) -> FloatArray:
+    """Return where marks and their numbers stand, shape (2 n, 2)."""
+    marks_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
+    return np.vstack([marks_mm, marks_mm - np.array([0.0, 0.045 * panel.mm])])
 
 
 def write_below(panel: Panel, assessment: Assessment, *, ruler: bool) -> float:

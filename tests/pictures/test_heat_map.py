@@ -284,6 +284,26 @@ def test_places_for_food(make_assessment: Make):
     assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1"]
 
 
+def test_outlines_lie_under_the_marks_and_their_labels_beside_the_numbers(make_assessment: Make):
+    """Food set down over a position hides neither its mark nor its number."""
+    assessment = make_assessment()
+    spots_mm = np.array([spot.spot.reading.point_mm for spot in assessment.spots])
+    outlines = [
+        Outline(x_mm=x, y_mm=y + 60.0, length_mm=120.0, width_mm=90.0, headings=(12.0, 3.0), label=str(number))
+        for number, (x, y) in enumerate(spots_mm[-4:], 1)  # each near end on a mark
+    ]
+    figure = heat_map(assessment, places=outlines)
+    drawn = [*with_gid(figure, "outline"), *with_gid(figure, "outline halo"), *with_gid(figure, "heading")]
+    marks = [one for word in MARKS for one in with_gid(figure, f"mark {word}")]
+    assert max(one.get_zorder() for one in drawn) < min(one.get_zorder() for one in marks)
+    assert max(one.get_zorder() for one in drawn) < min(one.get_zorder() for one in with_gid(figure, "number"))
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    numbers = [one.get_window_extent(renderer) for one in with_gid(figure, "number")]
+    labels = [one.get_window_extent(renderer) for one in with_gid(figure, "outline label")]
+    assert len(labels) == 4
+    assert not any(label.overlaps(number) for label in labels for number in numbers)
+
+
 @pytest.mark.parametrize(
     ("different", "words"),
     [
