@@ -18,12 +18,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.surface.averaging import Problem, evaluate
+from heatmap.surface.averaging import MOST_NUMBERS, Candidate, Levels, Problem, evaluate, inverse_variances
 from heatmap.surface.digits import Meant, meant_numbers
 from heatmap.surface.fitting import SMALLEST_DRIFT_STD_C, SMALLEST_NOISE, check_axis, check_drift, check_seams
 from heatmap.surface.places import Readings, check_readings, gather_places, numbers
@@ -145,7 +146,7 @@ def find_suspects(
     enough = len(places.count) >= 5
     slips = Slips(shown=numbers_shown, rail_c=readings.rail_c, convert=convert, decimals=decimals)
     suspects = search(evidence, slips) if enough else frozenset()
-    return tuple(judge(evidence, slips, suspects, i, enough) for i in range(len(readings.rail_c)))
+    return judge(evidence, slips, suspects, enough)
 
 
 def shifted(shown: FloatArray, rail_c: FloatArray, slope: float) -> Callable[[FloatArray], FloatArray]:
@@ -154,15 +155,65 @@ def shifted(shown: FloatArray, rail_c: FloatArray, slope: float) -> Callable[[Fl
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Precision:
+    """The inverse covariance of n readings by some kernels and trends (k) at every level (l), never written out.
+
+    It is B W B' - sum of P P' with B ``basis`` (k, n, n), W ``weights`` (k, l, n) and P ``pulled`` (q, k, l, n), what
+    the drift takes.
+    """
+
+    basis: FloatArray
+    weights: FloatArray
+    pulled: FloatArray
+
+    @property
+    def diagonal(self) -> FloatArray:
+        """Its diagonal, (k * l, n)."""
+        whole = self.weights @ np.swapaxes(self.basis**2, 1, 2) - (self.pulled**2).sum(axis=0)
+        return np.asarray(whole.reshape(-1, whole.shape[2]))
+
+    def times(self, rotated: FloatArray, values: FloatArray) -> FloatArray:
+        """Return its product with values (n,), which are (k, n) in the basis, (k * l, n)."""
+        whole = (self.weights * rotated[:, None, :]) @ np.swapaxes(self.basis, 1, 2)
+        whole = whole - (self.pulled * (self.pulled @ values)[..., None]).sum(axis=0)
+        return np.asarray(whole.reshape(-1, whole.shape[2]))
+
+    def block(self, rows: IntArray, columns: IntArray) -> FloatArray:
+        """Return some of its rows and columns, (k * l, a, b)."""
+        right = np.swapaxes(self.basis[:, columns], 1, 2)[:, None]
+        whole = (self.basis[:, None, rows] * self.weights[:, :, None, :]) @ right
+        for pulled in self.pulled:
+            whole -= pulled[..., rows, None] * pulled[..., None, columns]
+        return np.asarray(whole.reshape(-1, len(rows), len(columns)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rest:
+    """The readings but for some: log posterior (j,) of each node by them, and for each reading the diagonal of their
+    inverse covariance and that times their values, (j, n), which mean nothing for those left out."""
+
+    log_posterior: FloatArray
+    diagonal: FloatArray
+    solved: FloatArray
+
+    @property
+    def without_one_more(self) -> FloatArray:
+        """Log posterior of each node with each of the readings left out as well, (j, n)."""
+        gain = self.solved**2 / self.diagonal - np.log(self.diagonal) + np.log(2 * np.pi)
+        return np.asarray(self.log_posterior[:, None] + 0.5 * gain)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Evidence:
-    """All nodes at once: log posterior (j,), inverse covariance (j, n, n) and inverse covariance times values
-    (j, n).
+    """All nodes at once: log posterior (j,), the inverse covariance of the readings, its diagonal and it times the
+    values, (j, n).
 
     In °C about ``centre_c``; the noise of each reading (j, n) is part of the covariance.
     """
 
     log_posterior: FloatArray
-    inverse: FloatArray
+    precisions: tuple[Precision, ...]
+    diagonal: FloatArray
     solved: FloatArray
     noise_c2: FloatArray
     points_mm: FloatArray
@@ -170,38 +221,57 @@ class Evidence:
     centre_c: float
     drift_c: FloatArray
 
+    def block(self, rows: Sequence[int] | IntArray, columns: Sequence[int] | IntArray) -> FloatArray:
+        """Return some rows and columns of the inverse covariance of all readings, (j, a, b)."""
+        index = np.asarray(rows, dtype=np.int64), np.asarray(columns, dtype=np.int64)
+        return np.concatenate([precision.block(*index) for precision in self.precisions])
+
     def without(self, left_out: Sequence[int]) -> FloatArray:
         """Return the log posterior of each node without the readings left out, (j,)."""
         if not left_out:
             return self.log_posterior
-        index = np.array(left_out)
-        block = self.inverse[:, index[:, None], index]
-        solved = self.solved[:, index]
-        misfit = np.einsum("ja,ja->j", solved, np.linalg.solve(block, solved[:, :, None])[:, :, 0])
+        block, solved = self.block(left_out, left_out), self.solved[:, list(left_out)]
+        misfit = (solved * np.linalg.solve(block, solved[:, :, None])[:, :, 0]).sum(axis=1)
         log_determinant = np.linalg.slogdet(block)[1]
-        return np.asarray(self.log_posterior + 0.5 * (misfit - log_determinant + len(index) * np.log(2 * np.pi)))
+        return np.asarray(self.log_posterior + 0.5 * (misfit - log_determinant + len(left_out) * np.log(2 * np.pi)))
 
-    def without_pairs(self, first: IntArray, second: IntArray) -> FloatArray:
-        """Return :meth:`without` for many pairs of readings at once, (j, pairs)."""
-        one, other = self.solved[:, first], self.solved[:, second]
-        a, b = self.inverse[:, first, first], self.inverse[:, second, second]
-        c = self.inverse[:, first, second]
+    def rest(self, left_out: Sequence[int]) -> Rest:
+        """Return what the others say by themselves."""
+        if not left_out:
+            return Rest(log_posterior=self.log_posterior, diagonal=self.diagonal, solved=self.solved)
+        index = list(left_out)
+        cross = self.block(index, range(len(self.values_c)))
+        taken = np.linalg.solve(cross[:, :, index], cross)
+        diagonal = self.diagonal - (cross * taken).sum(axis=1)
+        diagonal[:, index] = 1.0
+        solved = self.solved - (self.solved[:, None, index] @ taken)[:, 0]
+        return Rest(log_posterior=self.without(index), diagonal=diagonal, solved=solved)
+
+    def without_pairs(self, among: IntArray) -> tuple[IntArray, IntArray, FloatArray]:
+        """Return all pairs of some readings, first and second, and the log posterior without each, (j, pairs)."""
+        one, other = np.triu_indices(len(among), 1)
+        c = self.block(among, among).reshape(-1, len(among) ** 2)[:, one * len(among) + other]
+        diagonal, solved = self.diagonal[:, among], self.solved[:, among]
+        a, b, first, second = diagonal[:, one], diagonal[:, other], solved[:, one], solved[:, other]
         determinant = a * b - c * c
-        misfit = (b * one**2 - 2.0 * c * one * other + a * other**2) / determinant
-        change = 0.5 * (misfit - np.log(determinant) + 2.0 * np.log(2 * np.pi))
-        return np.asarray(self.log_posterior[:, None] + change)
+        # Everything in place: there are many pairs.
+        misfit = b * first
+        misfit -= 2.0 * c * second
+        misfit *= first
+        misfit += a * second**2
+        misfit /= determinant
+        misfit -= np.log(determinant, out=determinant)
+        misfit *= 0.5
+        misfit += self.log_posterior[:, None] + np.log(2 * np.pi)
+        return among[one], among[other], misfit
 
-    def expected(self, reading: int, left_out: Sequence[int]) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return weight, mean and variance (noise excluded) per node of a reading that is among those left
-        out."""
-        index = np.array(left_out)
+    def expected(self, reading: int, left_out: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+        """Return mean and variance (noise excluded) per node of a reading that is among those left out, (j,) each."""
         at = list(left_out).index(reading)
-        block = np.linalg.inv(self.inverse[:, index[:, None], index])
-        move = np.einsum("jb,jb->j", block[:, at], self.solved[:, index])
-        log = self.without(left_out)
-        weight = np.exp(log - log.max())
-        variance = np.maximum(block[:, at, at] - self.noise_c2[:, reading], 0.0)
-        return weight / weight.sum(), self.values_c[reading] - move, variance
+        column = np.linalg.inv(self.block(left_out, left_out))[:, at]
+        move = (column * self.solved[:, list(left_out)]).sum(axis=1)
+        variance = np.maximum(column[:, at] - self.noise_c2[:, reading], 0.0)
+        return self.values_c[reading] - move, variance
 
 
 def gather_evidence(
@@ -231,34 +301,41 @@ def gather_evidence(
         contrast_drift=np.zeros(drift.shape[1]),
         contrast_gram=np.zeros((drift.shape[1], drift.shape[1])),
     )
-    whiten = 1.0 / np.sqrt(noise)
-    logs, inverses, solved, noises = [], [], [], []
-    levels = coarse_levels(scale, claimed)
-    kernels = coarse_kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
+    levels, kernels = coarse_levels(scale, claimed), _kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
     candidates = [(kernel, std, log_prior) for kernel, log_prior in kernels for std in trends.sets[list(SUSPECT_SETS)]]
-    for nodes in evaluate(problem, candidates, levels):
-        weights = nodes.inverse_variance
-        inverse = (nodes.vectors * weights[:, None, :]) @ nodes.vectors.T
-        if drift.shape[1]:
-            pulled = (nodes.vectors @ (weights[:, :, None] * nodes.rotated_drift)) @ np.swapaxes(
-                nodes.drift_factor, 1, 2
-            )
-            inverse = inverse - pulled @ np.swapaxes(pulled, 1, 2)
-        inverse = inverse * whiten[:, None] * whiten
-        logs.append(nodes.log_posterior)
-        inverses.append(inverse)
-        solved.append(inverse @ problem.values_c)
-        noises.append(levels.noise_ratio[:, None] ** 2 * noise)
+    step = max(1, MOST_NUMBERS // len(values) ** 2)
+    blocks = [_weigh(problem, candidates[at : at + step], levels) for at in range(0, len(candidates), step)]
+    logs, precisions, diagonals, solved = zip(*blocks, strict=True)
     return Evidence(
         log_posterior=np.concatenate(logs),
-        inverse=np.concatenate(inverses),
+        precisions=precisions,
+        diagonal=np.concatenate(diagonals),
         solved=np.concatenate(solved),
-        noise_c2=np.concatenate(noises),
+        noise_c2=np.tile(levels.noise_ratio**2, len(candidates))[:, None] * noise,
         points_mm=problem.points_mm,
         values_c=problem.values_c,
         centre_c=centre,
         drift_c=drift @ drift_mean_c,
     )
+
+
+#: The same few kernels serve every round on a grate.
+_kernels = lru_cache(maxsize=8)(coarse_kernels)
+
+
+def _weigh(
+    problem: Problem, candidates: Sequence[Candidate], levels: Levels
+) -> tuple[FloatArray, Precision, FloatArray, FloatArray]:
+    """Return log posterior (j,) and inverse covariance of all nodes of some candidates, its diagonal and it times the
+    values, (j, n)."""
+    nodes = evaluate(problem, candidates, levels)
+    basis = np.stack([each.vectors for each in nodes]) / np.sqrt(problem.noise_c2)[:, None]
+    weights = inverse_variances(levels, np.stack([each.eigenvalues for each in nodes]))
+    drift = np.swapaxes(np.stack([each.rotated_drift for each in nodes]), 1, 2)
+    of_drift = np.moveaxis(np.stack([each.drift_factor for each in nodes]) @ drift[:, None], 2, 0)
+    precision = Precision(basis=basis, weights=weights, pulled=(weights * of_drift) @ np.swapaxes(basis, 1, 2))
+    solved = precision.times(np.stack([each.rotated_values for each in nodes]), problem.values_c)
+    return np.concatenate([each.log_posterior for each in nodes]), precision, precision.diagonal, solved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -291,10 +368,10 @@ class Slips:
         return number
 
 
-def log_mean_exp_weights(log: FloatArray) -> float:
-    """Return the logarithm of a sum of exponentials."""
-    top = float(log.max())
-    return top + float(np.log(np.exp(log - top).sum()))
+def log_total(log: FloatArray) -> FloatArray:
+    """Return the logarithm of the sum over all nodes of exponentials, (j, …) to (…)."""
+    top = log.max(axis=0)
+    return np.asarray(top + np.log(np.exp(log - top).sum(axis=0)))
 
 
 def log_broad(evidence: Evidence) -> FloatArray:
@@ -309,83 +386,121 @@ def search(evidence: Evidence, slips: Slips) -> frozenset[int]:
     time."""
     broad = log_broad(evidence)
     n = len(broad)
-    none = log_mean_exp_weights(evidence.log_posterior)
-    single = np.array([log_mean_exp_weights(evidence.without([i])) + broad[i] for i in range(n)])
-    best: tuple[float, frozenset[int]] = (none, frozenset())
+    single = log_total(evidence.rest([]).without_one_more) + broad
+    best: tuple[float, frozenset[int]] = (float(log_total(evidence.log_posterior)), frozenset())
     top = int(np.argmax(single))
     best = max(best, (float(single[top]), frozenset([top])), key=lambda item: item[0])
-    doubtful = np.sort(np.argsort(-single)[:MANY])
     if n > 1:
-        first, second = (doubtful[index] for index in np.triu_indices(len(doubtful), 1))
-        log = evidence.without_pairs(first, second)
-        highest = log.max(axis=0)
-        pairs = highest + np.log(np.exp(log - highest).sum(axis=0)) + broad[first] + broad[second]
+        first, second, log = evidence.without_pairs(np.sort(np.argsort(-single)[:MANY]))
+        pairs = log_total(log) + broad[first] + broad[second]
         top = int(np.argmax(pairs))
         pair = frozenset([int(first[top]), int(second[top])])
         best = max(best, (float(pairs[top]), pair), key=lambda item: item[0])
-    suspects = best[1]
-    most = max(2, n // 4)
     while True:
-        options = [suspects ^ {i} for i in range(n)]
-        options = [option for option in options if len(option) <= most]
-        values = [log_mean_exp_weights(evidence.without(sorted(o))) + sum(broad[i] for i in o) for o in options]
+        values = one_changed(evidence, broad, best[1])
         at = int(np.argmax(values))
         if values[at] <= best[0] + 1e-9:
-            return suspects
-        best, suspects = (values[at], options[at]), options[at]
+            return best[1]
+        best = float(values[at]), best[1] ^ {at}
 
 
-def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], reading: int, enough: bool) -> Judged:
-    """Weigh one reading as a blunder against the others that are none."""
-    left_out = sorted(suspects | {reading})
-    others = sorted(suspects - {reading})
-    weight, means, variances = evidence.expected(reading, left_out)
-    mean = float(weight @ means)
-    std = float(np.sqrt(weight @ (variances + (means - mean) ** 2)))
-    noise = float(weight @ evidence.noise_c2[:, reading])
-    expected_c = mean + evidence.centre_c + float(evidence.drift_c[reading])
-    total = float(np.hypot(std, np.sqrt(noise)))
-    log_clean = log_mean_exp_weights(evidence.without(others))
-    log_rest = log_mean_exp_weights(evidence.without(left_out))
-    local = LOCAL_CHANCE_AT_CORNER if widest_gap(evidence.points_mm, reading) > CORNER_ANGLE else LOCAL_CHANCE
-    wide = variances + evidence.noise_c2[:, reading] + LOCAL_STD_C**2
-    away = evidence.values_c[reading] - means
-    density = float(weight @ (np.exp(-0.5 * away**2 / wide) / np.sqrt(2.0 * np.pi * wide)))
-    log_clean = float(np.logaddexp(np.log1p(-local) + log_clean, np.log(local * density + 1e-300) + log_rest))
-    odds_broad = (1.0 - SLIP_SHARE) * np.exp(np.clip(log_rest + log_broad(evidence)[reading] - log_clean, -700, 700))
+def one_changed(evidence: Evidence, broad: FloatArray, suspects: frozenset[int]) -> FloatArray:
+    """Return the log evidence of the set with each reading in turn put in or taken out, (n,); -inf for too many."""
+    inside = sorted(suspects)
+    values = np.asarray(log_total(evidence.rest(inside).without_one_more) + broad + broad[inside].sum())
+    if len(inside) >= max(2, len(broad) // 4):
+        values[:] = -np.inf
+    for i in inside:
+        others = [other for other in inside if other != i]
+        values[i] = log_total(evidence.without(others)) + broad[others].sum()
+    return values
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Hearsay:
+    """What all readings that are not suspect say about each reading, itself left out: per node the weight, mean and
+    variance without noise (j, n); over all nodes the log evidence without it and the other suspects, and with it,
+    (n,)."""
+
+    weight: FloatArray
+    mean: FloatArray
+    variance: FloatArray
+    log_rest: FloatArray
+    log_clean: FloatArray
+
+    @classmethod
+    def of(cls, evidence: Evidence, suspects: frozenset[int]) -> Hearsay:
+        """Ask the others about each reading."""
+        left_out = sorted(suspects)
+        rest = evidence.rest(left_out)
+        log, mean = rest.without_one_more, evidence.values_c - rest.solved / rest.diagonal
+        variance = np.maximum(1.0 / rest.diagonal - evidence.noise_c2, 0.0)
+        log_clean = np.full(len(evidence.values_c), log_total(rest.log_posterior))
+        for i in left_out:
+            log[:, i] = rest.log_posterior
+            mean[:, i], variance[:, i] = evidence.expected(i, left_out)
+            log_clean[i] = log_total(evidence.without([other for other in left_out if other != i]))
+        log_rest = log_total(log)
+        weight = np.exp(log - log_rest)
+        return cls(weight=weight, mean=mean, variance=variance, log_rest=log_rest, log_clean=log_clean)
+
+
+def judge(evidence: Evidence, slips: Slips, suspects: frozenset[int], enough: bool) -> tuple[Judged, ...]:
+    """Weigh each reading as a blunder against the others that are none."""
+    said = Hearsay.of(evidence, suspects)
+    mean = (said.weight * said.mean).sum(axis=0)
+    std = np.sqrt((said.weight * (said.variance + (said.mean - mean) ** 2)).sum(axis=0))
+    expected_c = mean + evidence.centre_c + evidence.drift_c
+    total = np.hypot(std, np.sqrt((said.weight * evidence.noise_c2).sum(axis=0)))
+    local = np.where(widest_gaps(evidence.points_mm) > CORNER_ANGLE, LOCAL_CHANCE_AT_CORNER, LOCAL_CHANCE)
+    wide = said.variance + evidence.noise_c2 + LOCAL_STD_C**2
+    away = evidence.values_c - said.mean
+    density = (said.weight * np.exp(-0.5 * away**2 / wide) / np.sqrt(2.0 * np.pi * wide)).sum(axis=0)
+    log_clean = np.logaddexp(np.log1p(-local) + said.log_clean, np.log(local * density + 1e-300) + said.log_rest)
+    blunder = np.exp(np.clip(said.log_rest - log_clean, -700, 700))
+    odds_broad = (1.0 - SLIP_SHARE) * np.exp(np.clip(said.log_rest + log_broad(evidence) - log_clean, -700, 700))
+    back = slips.back(expected_c)
     # Slips need not be tried for a reading that is where it should be.
-    doubtful = abs(float(slips.rail_c[reading]) - expected_c) > DOUBTFUL_FROM * total
-    best, slip_density = (
-        best_slip(slips, reading, expected_c, float(np.hypot(total, SLIP_SLACK_C))) if doubtful else (None, 0.0)
-    )
-    odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE)
-    odds_slip = SLIP_SHARE * odds * slip_density * np.exp(np.clip(log_rest - log_clean, -700, 700))
-    chance = float((odds_broad + odds_slip) / (1.0 + odds_broad + odds_slip)) if enough else 0.0
-    suspect = chance >= SUSPECT_FROM
-    at = np.where(np.arange(len(slips.shown)) == reading, expected_c, slips.rail_c)
-    shown_expected = float(slips.back(at)[reading])
-    slip, reason, meant = "", "", None
-    if suspect:
-        by_hand = best is not None and odds_slip > odds_broad
-        slip, reason, meant = explain(slips, reading, shown_expected, best if by_hand else None)
-    return Judged(
-        suspect=suspect,
-        chance=chance,
-        reason=reason,
-        slip=slip,
-        meant_shown=meant,
-        expected_c=expected_c,
-        expected_std_c=std,
-        expected_shown=shown_expected,
-    )
+    doubtful = np.abs(slips.rail_c - expected_c) > DOUBTFUL_FROM * total
+    judged = []
+    for i in range(len(mean)):
+        best, slip_density = (
+            best_slip(slips, i, float(expected_c[i]), float(np.hypot(total[i], SLIP_SLACK_C)))
+            if doubtful[i]
+            else (None, 0.0)
+        )
+        odds_slip = float(SLIP_SHARE * BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) * slip_density * blunder[i])
+        odds = float(odds_broad[i]) + odds_slip
+        chance = odds / (1.0 + odds) if enough else 0.0
+        slip, reason, meant = "", "", None
+        if chance >= SUSPECT_FROM:
+            by_hand = best is not None and odds_slip > odds_broad[i]
+            slip, reason, meant = explain(slips, i, float(back[i]), best if by_hand else None)
+        judged.append(
+            Judged(
+                suspect=chance >= SUSPECT_FROM,
+                chance=chance,
+                reason=reason,
+                slip=slip,
+                meant_shown=meant,
+                expected_c=float(expected_c[i]),
+                expected_std_c=float(std[i]),
+                expected_shown=float(back[i]),
+            )
+        )
+    return tuple(judged)
 
 
-def widest_gap(points_mm: FloatArray, reading: int) -> float:
-    """Return the widest sector [rad] seen from one place in which there is no other."""
-    away = points_mm - points_mm[reading]
-    away = away[np.any(away != 0.0, axis=1)]
-    angles = np.sort(np.arctan2(away[:, 1], away[:, 0]))
-    return float(np.max(np.diff(np.append(angles, angles[0] + 2.0 * np.pi))))
+def widest_gaps(points_mm: FloatArray) -> FloatArray:
+    """Return for each place the widest sector [rad] seen from it in which there is no other, (n,)."""
+    x, y = (points_mm[None, :, axis] - points_mm[:, None, axis] for axis in (0, 1))
+    angles = np.arctan2(y, x)
+    here = (x == 0.0) & (y == 0.0)
+    # A reading at the same place is in no direction: it takes that of another.
+    some = angles.max(axis=1, where=~here, initial=-np.inf)
+    angles = np.sort(np.where(here, some[:, None], angles), axis=1)
+    around = angles[:, :1] + 2.0 * np.pi - angles[:, -1:]
+    return np.asarray(np.concatenate([np.diff(angles, axis=1), around], axis=1).max(axis=1))
 
 
 def best_slip(slips: Slips, reading: int, expected_c: float, std_c: float) -> tuple[Meant | None, float]:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import multivariate_normal
 
 from heatmap.errors import InputError
 from heatmap.surface import find_suspects
+from heatmap.surface.blunders import Hearsay, gather_evidence, widest_gaps
 from heatmap.surface.digits import meant_numbers
+from heatmap.surface.places import check_readings
+from heatmap.surface.trends import Trends
 
 EXTENT = (600.0, 450.0)
 
@@ -170,3 +174,56 @@ def test_shapes_are_checked():
     _, points, shown = shown_round(0)
     with pytest.raises(InputError, match=r"shown has shape \(3,\); give one number per reading"):
         find_suspects(points, (shown - 32) / 1.8, 2.0, extent_mm=EXTENT, shown=shown[:3])
+
+
+@pytest.fixture(scope="module")
+def evidence():
+    """Return the evidence of a small round with drift and one wrong reading, and the covariance of a few nodes."""
+    rng = np.random.default_rng(3)
+    points = np.array([(x, y) for y in (60.0, 220.0, 380.0) for x in (60.0, 220.0, 380.0, 540.0)])
+    minutes = np.linspace(-1.0, 1.0, len(points))[:, None]
+    rail_c = 290.0 + 0.03 * points[:, 0] + rng.normal(0.0, 3.0, len(points)) + minutes[:, 0]
+    rail_c[5] += 40.0
+    readings = check_readings(points, rail_c, 2.0, 1.0, (600.0, 450.0))
+    found = gather_evidence(readings, minutes, np.zeros(1), np.array([2.5]), Trends(extent_mm=(600.0, 450.0)))
+    everyone = range(len(points))
+    return found, {node: np.linalg.inv(found.block(everyone, everyone)[node]) for node in (0, 133, 479)}
+
+
+@pytest.mark.parametrize("left_out", [[4], [2, 7], [0, 5, 11]])
+def test_agrees_with_the_normal_density_of_what_is_left_out(evidence, left_out):
+    """Leaving readings out divides the evidence by their density given the others (scipy, written-out covariance)."""
+    found, covariances = evidence
+    kept = [i for i in range(len(found.values_c)) if i not in left_out]
+    for node, covariance in covariances.items():
+        everyone, others = (
+            multivariate_normal(np.zeros(len(part)), covariance[np.ix_(part, part)]).logpdf(found.values_c[part])
+            for part in (range(len(found.values_c)), kept)
+        )
+        expected = found.log_posterior[node] + others - everyone
+        assert found.without(left_out)[node] == pytest.approx(expected, abs=1e-8)
+        assert found.rest(left_out[:-1]).without_one_more[node, left_out[-1]] == pytest.approx(expected, abs=1e-8)
+        if len(left_out) == 2:
+            first, second, log = found.without_pairs(np.arange(len(found.values_c)))
+            pair = np.flatnonzero((first == left_out[0]) & (second == left_out[1]))[0]
+            assert log[node, pair] == pytest.approx(expected, abs=1e-8)
+
+
+def test_agrees_with_the_conditional_normal_distribution(evidence):
+    """What the others say, with two suspects set aside: the textbook conditional mean and variance."""
+    found, covariances = evidence
+    suspects = frozenset({5, 8})
+    said = Hearsay.of(found, suspects)
+    for node, covariance in covariances.items():
+        for i in (0, 5, 8, 10):
+            kept = [j for j in range(len(found.values_c)) if j != i and j not in suspects]
+            weights = np.linalg.solve(covariance[np.ix_(kept, kept)], covariance[kept, i])
+            assert said.mean[node, i] == pytest.approx(weights @ found.values_c[kept], abs=1e-7)
+            variance = covariance[i, i] - weights @ covariance[kept, i] - found.noise_c2[node, i]
+            assert said.variance[node, i] == pytest.approx(max(variance, 0.0), rel=1e-6, abs=1e-6)
+
+
+def test_the_widest_gap_seen_from_a_corner_a_side_and_the_middle():
+    points = np.array([(x, y) for y in (0.0, 1.0, 2.0) for x in (0.0, 1.0, 2.0)])
+    gaps = np.rad2deg(widest_gaps(np.concatenate([points, points[:1]])))  # one of them shot twice
+    assert gaps[[0, 1, 4, 9]] == pytest.approx([270.0, 180.0, 45.0, 270.0])
