@@ -11,6 +11,7 @@ import typer
 
 from cli import console
 from cli.commands import help_text
+from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, AsJson, GrillFile
 from heatmap.errors import GrillError, InputError
 from heatmap.units import STDS_95
@@ -152,10 +153,20 @@ def _names() -> tuple[str, ...]:
 
 def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     """Say what is wrong or assumed in a grill file."""
-    from heatmap.files.grill_toml import load_grill
+    from heatmap.files.grill_toml import check_grill
     from heatmap.physics.emissivity import find_finish
 
-    found = load_grill(grill)
+    found, problems = check_grill(grill)
+    if found is None:
+        if as_json:
+            console.answer_json({"file": str(grill), "name": "", "fine": False, "problems": list(problems)})
+        elif len(problems) == 1:
+            console.talk(f"gratemap: {grill}: {problems[0]}")
+        else:
+            console.talk(f"gratemap: {grill}: {len(problems)} things to mend:")
+            for line in problems:
+                console.talk(f"  {line}")
+        raise typer.Exit(ExitCode.INPUT)
     if as_json:
         console.answer_json({"file": str(grill), "name": found.name, "fine": True, "assumed": list(found.assumed)})
         return

@@ -41,6 +41,10 @@ _SECTIONS: dict[str, type[Any]] = {
     "surroundings": Surroundings,
 }
 _BURNER_KEYS = ("name", "control", "from", "to", "centre", "radius", "path", "low", "high", "step", "marks")
+#: What stands in for a value that must be there and is not, so that the rest can be looked at.
+_STAND_INS: dict[str, Any] = {"width_mm": 600.0, "depth_mm": 450.0, "low_c": 288.0, "high_c": 316.0}
+#: An unknown key this like a known one is taken as a slip of the hand (`difflib.get_close_matches`).
+_ALIKE = 0.7
 #: Dials of ovens and cookers with a thermostat commonly span this (common practice, no source): low, high,
 #: step.
 _SETPOINT_DIAL = {"us": (200.0, 700.0, 5.0), "si": (100.0, 370.0, 5.0)}
@@ -63,7 +67,31 @@ def load_grill(path: str | Path) -> Grill:
     GrillError
         One line naming the file, the key, the value and what is allowed.
     """
-    path = Path(path)
+    return grill_from_toml(_text_of(Path(path)), source=str(path))
+
+
+def check_grill(path: str | Path) -> tuple[Grill | None, tuple[str, ...]]:
+    """Read a grill file and gather everything that is wrong in it.
+
+    Returns
+    -------
+    grill : Grill or None
+        None when something is wrong.
+    problems : tuple of str
+        One line each, in the order of the file's parts.
+
+    Raises
+    ------
+    GrillError
+        When there is no such file, or it is not TOML.
+    """
+    tables = _tables(_text_of(Path(path)), str(path))
+    units = tables.get("units", "us")
+    grill, problems = _grill(tables, units if units in ("us", "si") else "us")
+    return grill, tuple(_told(problem, units) for problem in problems)
+
+
+def _text_of(path: Path) -> str:
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST_FILE_BYTES + 1)
@@ -76,70 +104,139 @@ def load_grill(path: str | Path) -> Grill:
     if len(raw) > LARGEST_FILE_BYTES:
         raise GrillError(f"{path}: larger than {LARGEST_FILE_BYTES:,} bytes; that is no grill file")
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise GrillError(f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill") from None
-    return grill_from_toml(text, source=str(path))
 
 
 def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
     """Read a grill from the text of a grill file; `source` is named in errors."""
+    return grill_from_tables(_tables(text, source), source=source)
+
+
+def _tables(text: str, source: str) -> dict[str, Any]:
     try:
-        tables = tomllib.loads(text)
+        return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # the last for brackets within brackets without end
         raise GrillError(f"{source}: not valid TOML: {_short(str(error))}") from None
-    return grill_from_tables(tables, source=source)
 
 
 def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
     """Read a grill from tables as a TOML reader gives them; `source` is named in errors."""
-    try:
-        units = tables.get("units", "us")
-        if units not in ("us", "si"):
-            raise GrillError(f'units is {_written(units)}; it must be "us" (°F and inches) or "si" (°C and mm)')
-        return _grill(tables, units)
-    except OutOfRangeError as error:
-        advice = "; for common finishes see: gratemap manual physics" if "emissivity" in error.key else ""
-        raise GrillError(f"{source}: {error.in_units(units)}{advice}") from None
-    except GrillError as error:
-        raise GrillError(f"{source}: {error}") from None
+    units = tables.get("units", "us")
+    grill, problems = _grill(tables, units if units in ("us", "si") else "us")
+    if grill is None:
+        raise GrillError(f"{source}: {_told(problems[0], units)}")
+    return grill
 
 
-def _grill(table: Mapping[str, Any], units: Units) -> Grill:
-    _refuse_unknown("", table, ("units", "name", "burner", *_SECTIONS))
-    title = _text("name", table.get("name", ""))
-    for name in ("grate", "target"):
-        if name not in table:
-            what = "width and depth" if name == "grate" else "low and high, the band you want; it is never assumed"
-            raise GrillError(f"[{name}] is missing; give it {what}")
+def _told(problem: GrillError, units: Units) -> str:
+    """Return what is wrong in the units of the file."""
+    if not isinstance(problem, OutOfRangeError):
+        return str(problem)
+    advice = "; for common finishes see: gratemap manual physics" if "emissivity" in problem.key else ""
+    return f"{problem.in_units(units)}{advice}"
+
+
+class _Problems(list[GrillError]):
+    """What is wrong, in order; everything is looked at before the first of it is told."""
+
+    def of(self, read: Callable[..., Any], *arguments: Any) -> Any:
+        """Return what `read` returns; None, and one problem more, when it finds something wrong."""
+        try:
+            return read(*arguments)
+        except GrillError as error:
+            self.append(error)
+            return None
+
+
+def _grill(table: Mapping[str, Any], units: Units) -> tuple[Grill | None, list[GrillError]]:
+    problems = _Problems()
+    written = table.get("units", "us")
+    if written not in ("us", "si"):
+        why = 'it must be "us" (°F and inches) or "si" (°C and mm)'
+        return None, [GrillError(f"units is {_written(written)}; {why}")]  # no other number could be told
+    problems += _unknown("", table, ("units", "name", "burner", *_SECTIONS))
+    title = problems.of(_text, "name", table.get("name", ""))
     assumed: list[str] = [] if "units" in table else ['units = "us"']
     built: dict[str, Any] = {}
+    for name, what in (
+        ("grate", "width and depth"),
+        ("target", "low and high, the band you want; it is never assumed"),
+    ):
+        if name not in table:
+            problems.append(GrillError(f"[{name}] is missing; give it {what}"))
     for name, kind in _SECTIONS.items():
         values = table.get(name, {})
         if not isinstance(values, dict):
-            raise GrillError(f"{name} is {_written(values)}; it must be a table: [{name}]")
-        built[name] = _section(name, kind, values, units, assumed)
+            problems.append(GrillError(f"{name} is {_written(values)}; it must be a table: [{name}]"))
+        elif name in table or name not in ("grate", "target"):
+            built[name] = _section(name, kind, values, units, assumed, problems)
     burners = table.get("burner", [])
     if not isinstance(burners, list) or not all(isinstance(entry, dict) for entry in burners):
-        raise GrillError("burner must be written [[burner]], once for each")
-    built["burners"] = tuple(_burner(entry, index, units, assumed) for index, entry in enumerate(burners, 1))
-    return Grill(units=units, name=title, assumed=tuple(assumed), **built)
+        problems.append(GrillError("burner must be written [[burner]], once for each"))
+        burners = []
+    for index, entry in enumerate(burners, 1):
+        problems += _unknown(f"{_burner_key(entry, index)}: ", entry, _BURNER_KEYS)
+    read = [problems.of(_burner, entry, index, units, assumed) for index, entry in enumerate(burners, 1)]
+    if problems:
+        return None, problems
+    whole = {"units": units, "name": title, "assumed": tuple(assumed), "burners": tuple(read), **built}
+    return problems.of(lambda: Grill(**whole)), problems
 
 
-def _section(name: str, kind: type[Section], values: Mapping[str, Any], units: Units, assumed: list[str]) -> Section:
+def _section(
+    name: str,
+    kind: type[Section],
+    values: Mapping[str, Any],
+    units: Units,
+    assumed: list[str],
+    problems: _Problems,
+) -> Section | None:
+    """Read one table; every value of it that cannot be is a problem."""
     items = {_key(item): item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
-    _refuse_unknown(f"{name}.", values, tuple(items))
+    count = len(problems)
+    problems += _unknown(f"{name}.", values, tuple(items))
     given: dict[str, Any] = {}
     for key, item in items.items():
         if key in values:
-            given[item.name] = _value(f"{name}.{key}", values[key], item, units)
+            value = problems.of(_value, f"{name}.{key}", values[key], item, units)
+            if value is not None:
+                given[item.name] = value
         elif item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING:
-            raise GrillError(f"{name}.{key} is missing; it has no default")
+            problems.append(GrillError(f"{name}.{key} is missing; it has no default"))
         elif key == "emissivity_sd" and name == "grate" and "emissivity" in values:
             assumed.append(f"grate.emissivity_sd = {USUAL_EMISSIVITY_SD:g}")
         elif item.default not in (None, ()) and not (key == "finish" and "emissivity" in values):
             assumed.append(_assumed_line(name, key, item, units))
-    return kind(**given)
+    return _checked(name, kind, given, problems, whole=len(problems) == count)
+
+
+def _checked(
+    name: str, kind: type[Section], given: dict[str, Any], problems: _Problems, *, whole: bool
+) -> Section | None:
+    """Make a section; a value out of range is a problem, and the others are looked at without it.
+
+    What is held against another value is told only where that is the cook's own and not one that stands in.
+    """
+    items = {item.name: item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
+    left = {field: value for field, value in _STAND_INS.items() if field in items} | given
+    while True:
+        try:
+            section = kind(**left)
+        except GrillError as error:
+            if whole or not getattr(error, "limit", ""):
+                problems.append(error)
+            whole = False
+            fault = error.key if isinstance(error, OutOfRangeError) else str(error).partition(" ")[0]
+            at_fault = [field for field in given if fault in (f"{name}.{_key(items[field])}", _key(items[field]))]
+            if not at_fault or left.get(at_fault[0]) != given[at_fault[0]]:
+                return None
+            del left[at_fault[0]]
+            if at_fault[0] in _STAND_INS:
+                left[at_fault[0]] = _STAND_INS[at_fault[0]]
+        else:
+            return section if whole else None
 
 
 def _key(item: dataclasses.Field[Any]) -> str:
@@ -216,17 +313,35 @@ def _point(key: str, value: Any, units: Units) -> Point:
     return (x_mm, y_mm)
 
 
-def _refuse_unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> None:
+def _unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> list[GrillError]:
+    """Return one problem for each key that is not known, with the one that may have been meant."""
+    found = []
     for key in values:
-        if key not in known:
-            raise GrillError(f"{prefix}{_short(key)} is not a key of a grill file; known here: {', '.join(known)}")
+        if key in known:
+            continue
+        import difflib  # only where something is wrong
+
+        alike = difflib.get_close_matches(key.casefold(), known, n=1, cutoff=_ALIKE)
+        home = [name for name, kind in _SECTIONS.items() if key in map(_key, dataclasses.fields(kind))]
+        if alike:
+            hint = f"did you mean {alike[0]}? Known here: {', '.join(known)}"
+        elif len(home) == 1:
+            hint = f"it belongs in [{home[0]}]"
+        else:
+            hint = f"known here: {', '.join(known)}"
+        found.append(GrillError(f"{prefix}{_short(key)} is not a key of a grill file; {hint}"))
+    return found
+
+
+def _burner_key(entry: Mapping[str, Any], index: int) -> str:
+    name = entry.get("name")
+    return f'burner "{_short(name)}"' if isinstance(name, str) else f"burner {index}"
 
 
 def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[str]) -> Burner:
     name = entry.get("name")
     name = _text(f"burner {index}: name", name)
-    key = f'burner "{name}"'
-    _refuse_unknown(f"{key}: ", entry, _BURNER_KEYS)
+    key = _burner_key(entry, index)
     control = entry.get("control", "knob")
     control = _text(f"{key}: control", control)
     marks = tuple(_text(f"{key}: marks", mark) for mark in _list(f"{key}: marks", entry.get("marks", [])))

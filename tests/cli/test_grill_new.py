@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,65 @@ def test_slips_are_told_and_asked_again(folder, gratemap):
     assert grill.burners == ()
     assert grill.grate.width_mm == 600.0
     assert (grill.target.low_c, grill.target.high_c) == (288.0, 315.0)
+
+
+MANY_SLIPS = """\
+untis = "us"
+[grate]
+widht = 24.0
+depth = 900.0
+rails = "sideways"
+[gunn]
+accuracy = 4.0
+[target]
+low = 550.0
+high = 600.0
+finish = "cast iron, seasoned"
+[patch]
+emissivity = 2
+[[burner]]
+name = "left"
+form = [1, 1]
+to = [1, 17]
+[[burner]]
+name = "right"
+control = "dial"
+from = [20, 1]
+to = [20, 17]
+"""
+
+
+def test_check_tells_everything_that_is_wrong_at_once_and_what_may_have_been_meant(folder, gratemap):
+    Path("grill.toml").write_text(MANY_SLIPS, encoding="utf-8")
+    result = gratemap("grill", "check")
+    assert result.exit_code == 3
+    told = [line.strip() for line in result.stderr.splitlines()]
+    expected = [
+        "untis is not a key of a grill file; did you mean units?",
+        "gunn is not a key of a grill file; did you mean gun?",
+        "grate.widht is not a key of a grill file; did you mean width?",
+        "grate.width is missing; it has no default",
+        "grate.depth is 900 in; it must be at least 1.969 and at most 196.9 in",
+        'grate.rails is "sideways"; it must be',
+        "patch.emissivity is 2; it must be above 0 and at most 1",
+        "target.finish is not a key of a grill file; it belongs in [grate]",
+        'burner "left": form is not a key of a grill file; did you mean from?',
+        'burner "left": give from and to, or centre and radius, or path',
+        'burner "right": control is "dial"; it must be',
+    ]
+    for words in expected:
+        assert [line for line in told if line.startswith(words)], (words, told)
+    assert told[0] == f"gratemap: grill.toml: {len(expected)} things to mend:"
+    assert len(told) == 1 + len(expected)
+    document = json.loads(gratemap("grill", "check", "--json").stdout)
+    assert document["fine"] is False
+    assert document["problems"] == told[1:]
+
+
+def test_check_of_one_slip_is_one_line_as_everywhere(folder, gratemap):
+    Path("grill.toml").write_text("[grate]\nwidth = 24\ndepth = 18\n[target]\nlow = 550\n", encoding="utf-8")
+    result = gratemap("grill", "check")
+    assert (result.exit_code, result.stderr) == (3, "gratemap: grill.toml: target.high is missing; it has no default\n")
 
 
 def test_answers_that_end_early_write_nothing(folder, gratemap):
