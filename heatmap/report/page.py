@@ -201,12 +201,13 @@ def _advice(assessment: Assessment) -> Values | None:
     knobs = any(burner.control != "none" for burner in assessment.grill.burners)
     title = "What to turn" if knobs else "What to do about the heat"
     if not assessment.advice.changes:
-        return {"title": title, "lines": lines, "picture": None}
+        return {"title": title, "lines": lines, "bold": 1, "picture": None}
     from heatmap.pictures import expected_map
 
     figure = expected_map(assessment, title="", width_in=_PICTURE_IN)
     text = "The map now and the map expected after. " + " ".join(lines)
-    return {"title": title, "lines": lines, "picture": _picture(figure, text)}
+    changes = len(assessment.advice.changes)
+    return {"title": title, "lines": lines, "bold": changes, "picture": _picture(figure, text)}
 
 
 def _places(assessment: Assessment, placement: Placement | None) -> Values | None:
@@ -249,6 +250,7 @@ def _sear(assessment: Assessment, sear: SearSection | None) -> Values | None:
         "warning": plan.warning,
         "likely": f"It may really take {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s.",
         "given": given_sentence(sear.food, sear.rails, display),
+        "cautions": list(plan.cautions),
         "pull": display.temperature_text(plan.pull_centre_c),
         "peak": display.temperature_text(plan.peak_centre_c),
         "peak_limits": f"{display.temperature(plan.peak_low_c):.0f} to {display.temperature_text(plan.peak_high_c)}",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections import Counter
+from html import unescape
 from html.parser import HTMLParser
 
 import pytest
@@ -87,6 +88,27 @@ def test_the_answer_stands_on_top_and_the_band_once(full_page: str, page: Page, 
     assert rest[1:] in " ".join(page.text("p"))
     assert page.text("p").count(band_sentence(assessments[1])) == 1
     assert full_page.index("<h1>") < full_page.index("<h2>")
+
+
+def test_every_knob_to_turn_is_bold_and_nothing_else_of_the_advice(full_page: str, assessments: Both):
+    section = full_page.partition("<h2>What to turn</h2>")[2].partition("</section>")[0]
+    changes = assessments[1].advice.changes
+    assert len(changes) > 1, "one change could not tell the first line from all of them"
+    bold = re.findall(r'<p class="answer">(.*?)</p>', section)
+    assert [unescape(text).split(" from ")[0] for text in bold] == [f"Turn {change.burner}" for change in changes]
+
+
+def test_food_cautions_stand_beside_the_seconds_as_well(full_page: str):
+    section = full_page.partition("<h2>Seconds for the sear</h2>")[2].partition("</section>")[0]
+    before_the_picture = unbroken(section.partition("<figure>")[0])
+    assert cautions.BELOW_WHOLE_CUT in before_the_picture
+    assert cautions.ONLY_A_FORECAST in before_the_picture
+    assert cautions.BELOW_WHOLE_CUT in unbroken(full_page.partition("<h2>Cautions</h2>")[2])
+
+
+def unbroken(html: str) -> str:
+    """Return a page's text with plain spaces and apostrophes."""
+    return unescape(html).replace("\u00a0", " ")
 
 
 def test_headings_do_not_skip_a_level(page: Page):

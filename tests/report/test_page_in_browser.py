@@ -41,6 +41,23 @@ onload = () => {{
 </script>"""
 
 
+# The page in its print style on a sheet of paper's width, its columns as high as one after the other of these [mm]: what
+# a sheet would cut stands in more than one box.
+CUT = """<!doctype html><title>cut</title>
+<iframe id="page" src="page.html" style="width:700px;height:1200px;border:0"></iframe><pre id="found"></pre>
+<script>
+onload = () => {
+  const inside = document.getElementById("page").contentDocument, main = inside.querySelector("main"), cut = [];
+  for (let height = 150; height <= 270; height += 10) {
+    main.style.cssText = `height:${height}mm;column-fill:auto`;
+    for (const one of inside.querySelectorAll("main table, main figure, main img, main p"))
+      if (one.getClientRects().length > 1) cut.push(`${one.tagName} at ${height} mm`);
+  }
+  document.getElementById("found").textContent = JSON.stringify({columns: getComputedStyle(main).columnCount, cut});
+};
+</script>"""
+
+
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     """Serve a folder on this machine only, so that the measuring page may look into the report."""
@@ -111,6 +128,16 @@ def test_the_looking_sees_what_is_wrong(tmp_path: Path):
     assert any("seen" in line for line in console)
     assert any("thrown" in line for line in console)
     assert outside == {"http://192.0.2.1/x.png"}, "an address of RFC 5737 that leads nowhere"
+
+
+def test_no_sheet_cuts_a_table_a_picture_or_a_sentence(tmp_path: Path, full_page: str):
+    (tmp_path / "page.html").write_text(full_page.replace("@media print", "@media all"), encoding="utf-8")
+    (tmp_path / "cut.html").write_text(CUT, encoding="utf-8")
+    with served(tmp_path) as address:
+        shown = browse(tmp_path, "--dump-dom", f"{address}/cut.html")
+    found = re.search(r'<pre id="found">(.*?)</pre>', shown.stdout, re.DOTALL)
+    assert found, shown.stderr[-2000:]
+    assert json.loads(found[1]) == {"columns": "2", "cut": []}
 
 
 def test_opens_from_a_file_and_prints_on_two_sheets(tmp_path: Path, full_page: str):
