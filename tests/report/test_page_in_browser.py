@@ -41,8 +41,8 @@ onload = () => {{
 </script>"""
 
 
-# The page in its print style on a sheet of paper's width, its columns as high as one after the other of these [mm]: what
-# a sheet would cut stands in more than one box.
+# The page in its print style at the width of paper, with columns of one height after the other [mm]: what a sheet would
+# cut stands in more than one box.
 CUT = """<!doctype html><title>cut</title>
 <iframe id="page" src="page.html" style="width:700px;height:1200px;border:0"></iframe><pre id="found"></pre>
 <script>
