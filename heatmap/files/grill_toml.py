@@ -410,10 +410,14 @@ def grill_toml(
     numbers: str,
     distance_to_spot: float,
     emissivity_setting: float,
+    rail_pitch: float | None = None,
+    rail_top: float | None = None,
+    coals: bool = False,
 ) -> str:
     """Write a commented grill file from the few answers of a cook; numbers in `units`.
 
-    Burners are laid out as tubes from front to back, evenly spaced; the file says so, to be corrected.
+    Burners are laid out as tubes from front to back, evenly spaced; the file says so, to be corrected. On a small grate
+    the positions and the rim are drawn in, so that they fit.
     """
     length, degrees = ("inches", "°F") if units == "us" else ("mm", "°C")
     quote = _quoted
@@ -430,6 +434,18 @@ high = {knob_high:g}             # mark fully open
 """
         for index, burner in enumerate(burner_names)
     )
+    if coals:
+        tubes = """
+[[burner]]
+name = "coals"
+control = "none"        # nothing to turn: told to move coals; "vents" where a vent sets them
+"""
+    rails_measured = "# rail_pitch and rail_top are worth measuring: see gratemap grill check\n"
+    if rail_pitch is not None and rail_top is not None:
+        rails_measured = f"rail_pitch = {rail_pitch:g}         # rails from centre to centre\n"
+        rails_measured += f"rail_top = {rail_top:g}           # width of the top the food touches\n"
+    side, usual = min(width, depth), shown_value(Positions().margin_mm, "length", units)
+    small = f"rim = {side / 20:.4g}\n\n[positions]\nmargin = {side / 6:.4g}\n" if side <= 2.0 * usual else ""
     return f"""# A grill for gratemap. Numbers are in {length} and {degrees}.
 # x runs to the right, y away from you, both from the front left corner of the grate.
 units = "{units}"
@@ -439,9 +455,8 @@ name = {quote(name)}
 width = {width:g}             # left to right
 depth = {depth:g}             # front to back
 rails = "{rails}"  # or the other way
-finish = {quote(finish)}
-# rail_pitch, rail_top and rail_height are worth measuring: see gratemap grill check
-{tubes}
+{rails_measured}finish = {quote(finish)}
+{small}{tubes}
 [gun]
 emissivity_setting = {emissivity_setting:g}
 distance_to_spot = {distance_to_spot:g}   # 12 for 12:1

@@ -17,7 +17,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 ANSWERS = ["us", "terrace", "24", "18", "front-to-back", "cast iron, seasoned", "left, right", "1 10", "550 600"]
-REST = ["shown", "12", "0.95"]
+REST = ["shown", "12", "0.95", "0.75", "0.25"]
 
 
 def typed(*lines: str) -> str:
@@ -43,7 +43,7 @@ def test_what_was_answered_is_in_the_grill(folder, gratemap):
 def test_slips_are_told_and_asked_again(folder, gratemap):
     slips = [
         "imperial", "si", "terrace", "wide", "0", "600", "450", "left-to-right",
-        "?", "gold leaf", "cast iron, seasoned", "-", "hot", "315 288", "288-315", *REST,
+        "?", "gold leaf", "cast iron, seasoned", "-", "hot", "315 288", "288-315", *REST[:3], "19", "6",
     ]  # fmt: skip
     result = gratemap("grill", "new", "other.toml", typed=typed(*slips))
     assert result.exit_code == 0, result.stderr
@@ -114,6 +114,67 @@ def test_check_of_one_slip_is_one_line_as_everywhere(folder, gratemap):
     Path("grill.toml").write_text("[grate]\nwidth = 24\ndepth = 18\n[target]\nlow = 550\n", encoding="utf-8")
     result = gratemap("grill", "check")
     assert (result.exit_code, result.stderr) == (3, "gratemap: grill.toml: target.high is missing; it has no default\n")
+
+
+def test_units_and_ratios_are_taken_as_people_write_them(folder, gratemap):
+    written = [
+        "us", "terrace", "24 in", "45.7 cm", "front-to-back", "cast iron, seasoned", "left", "1 to 10", "288-316 °C",
+        "shown", "12:1", "0,95", "3/4", '1/4"',
+    ]  # fmt: skip
+    result = gratemap("grill", "new", typed=typed(*written))
+    assert result.exit_code == 0, result.stderr
+    grill = load_grill("grill.toml")
+    assert grill.grate.extent_mm == (pytest.approx(24 * 25.4), pytest.approx(457.0, abs=0.01))
+    assert (grill.grate.rail_pitch_mm, grill.grate.rail_top_mm) == (pytest.approx(19.05), pytest.approx(6.35))
+    assert (grill.gun.distance_to_spot, grill.gun.emissivity_setting) == (12.0, 0.95)
+    assert (grill.target.low_c, grill.target.high_c) == (pytest.approx(288, abs=0.05), pytest.approx(316, abs=0.05))
+
+
+def test_one_bad_answer_is_asked_again_and_no_other_is_lost(folder, gratemap):
+    slips = [
+        "us", "x" * 90, "terrace", "9999", "1 in", "24", "18 furlongs", "18", "front-to-back", "cast iron, seasoned",
+        "left, Left", "left, right", "1 1.2", "1 10", "5500 6000", "550F-600C", "550 600", "shown", "1200:1", "1:12",
+        "12:1", "95", "0.95", "0.75", "2", "0.25",
+    ]  # fmt: skip
+    result = gratemap("grill", "new", typed=typed(*slips))
+    assert result.exit_code == 0, result.stderr
+    for told in (
+        "a name is one line of at most 80",
+        "grate.width is 9999 in; it must be at least 1.969 and at most 196.9 in",
+        "grate.width is 1 in",
+        "'18 furlongs' is not a number above 0; write it like 24, 23 1/2 or 61 cm",
+        "names of their own",
+        "step is 0.5; it must be above 0 and at most 0.2",
+        "target.low is 5500 °F",
+        "two numbers in one unit",
+        "gun.distance_to_spot is 1200; it must be at least 1 and at most 500",
+        "'1:12' is not a number above 0; write it like 12 or 12:1",
+        "gun.emissivity_setting is 95; it must be above 0 and at most 1",
+        "wider than the rails are apart, 0.75",
+    ):
+        assert told in result.stderr, (told, result.stderr)
+    assert load_grill("grill.toml").grate.width_mm == pytest.approx(24 * 25.4)
+
+
+def test_coals_have_no_knob_and_are_told_to_be_moved(folder, gratemap):
+    answers = [*ANSWERS[:6], "coals", ANSWERS[8], *REST]
+    assert gratemap("grill", "new", typed=typed(*answers)).exit_code == 0
+    (coals,) = load_grill("grill.toml").burners
+    assert (coals.name, coals.control) == ("coals", "none")
+
+
+def test_a_small_grate_gets_positions_that_fit(folder, gratemap):
+    answers = [*ANSWERS[:2], "5", "4.5", *ANSWERS[4:], *REST]
+    result = gratemap("grill", "new", typed=typed(*answers))
+    assert result.exit_code == 0, result.stderr
+    assert load_grill("grill.toml").positions.margin_mm < 25.4
+
+
+def test_enter_takes_every_answer_that_has_a_default(folder, gratemap):
+    result = gratemap("grill", "new", typed=typed(*[""] * 8, "550 600", *[""] * 5))
+    assert result.exit_code == 0, result.stderr
+    grill = load_grill("grill.toml")
+    assert (grill.grate.rail_pitch_mm, grill.grate.rail_top_mm) == (pytest.approx(19.05), pytest.approx(6.35))
 
 
 def test_answers_that_end_early_write_nothing(folder, gratemap):
