@@ -63,7 +63,7 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, 
     console.answer("")
     for line in truth_table(assessment, truth.at_positions_c):
         console.answer(line)
-    for line in _reached(rehearsal, assessment):
+    for line in _reached(rehearsal, assessment, truth):
         console.answer(line)
     if picture is not None:
         from heatmap.pictures import truth_beside_map
@@ -72,17 +72,24 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, 
         save_picture(truth_beside_map(assessment, truth.at_cells_c.reshape(shape)), picture)
 
 
-def _reached(rehearsal: RehearsalGrill, assessment: Assessment) -> Iterator[str]:
+def _reached(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth) -> Iterator[str]:
+    import numpy as np
+
     from heatmap.units import percent
 
-    yield f"Your map said {percent(assessment.evenness.share_in_band)} in band."
+    (low_c, high_c), inside = assessment.band_c, assessment.cells.inside.ravel()
+    in_band = (truth.at_cells_c >= low_c) & (truth.at_cells_c <= high_c)
+    yield (
+        f"While you shot: your map said {percent(assessment.evenness.share_in_band)} in band, and truly it was "
+        f"{percent(float(np.mean(in_band[inside])))}."
+    )
     start, now = rehearsal.share_in_band(rehearsal.start), rehearsal.share_in_band(rehearsal.held)
     console.talk("Looking for the best these knobs can do ...")
     marks, best = rehearsal.best_reachable()
     grill = assessment.grill
     named = ", ".join(f"{name} {grill.burner(name).mark_text(float(mark))}" for name, mark in marks.items())
     yield (
-        f"Truly in band once settled, in the day's usual wind: {percent(start)} at the marks it began with, "
+        f"Once settled, in the day's usual wind, truly in band: {percent(start)} at the marks it began with, "
         f"{percent(now)} at yours; the best these knobs can do is {percent(best)} ({named})."
     )
 
@@ -107,7 +114,7 @@ def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[st
     typical = display.difference_text(float(np.sqrt(np.mean(off_c**2))))
     within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
     return [
-        f"Make-believe: your map of round {assessment.round.number}, then the truth and its mark",
+        f"Make-believe: your map of round {assessment.round.number}, then the truth while you shot and its mark",
         *framed(grill.positions.rows, grill.positions.columns, texts, verdicts),
         f"Your map is off by {typical} (root mean square); "
         f"the truth is within its ± at {within} of {len(off_c)} positions.",

@@ -14,7 +14,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from cli.rehearse_truth import Truth, show_truth
 from cli.rehearse_typed import Advice, End, Help, Marks, Show, Touch, Wait, parse
+from heatmap.assessment import assess
 from heatmap.errors import HeatmapError
 from heatmap.files.grill_toml import load_grill
 from heatmap.files.readings_csv import load_rounds
@@ -92,7 +94,7 @@ def test_a_pipe_plays_the_whole_loop(folder, gratemap):
     assert result.exit_code == 0, result.output
     for words in ("Make-believe grill 3", "Round 2", "Round 3", "Turned ", "The probe on a rail at B2 shows "):
         assert words in result.stdout
-    assert "then the truth and its mark" in result.stdout
+    assert "then the truth while you shot and its mark" in result.stdout
     assert "the best these knobs can do is" in result.stdout
     assert Path("truth.png").read_bytes().startswith(b"\x89PNG")
     grill = load_grill("rehearsal-3/grill.toml")
@@ -133,6 +135,23 @@ def test_the_table_of_the_truth_holds_true_rail_temperatures(folder, gratemap):
     steady = 1.8 * grill.truth_c(points) + 32.0
     assert np.abs(np.array(told) - steady).max() < 80.0
     assert np.corrcoef(told, steady)[0, 1] > 0.9
+
+
+@pytest.mark.parametrize(("in_band", "percent"), [(True, "100 %"), (False, "0 %")])
+def test_two_moments_of_truth_are_told_apart(folder, gratemap, capsys, in_band, percent):
+    """The truth while the map was shot stands beside the map; that of the settled grate is called another moment."""
+    gratemap("rehearse", "--seed", "3", typed="end\n")
+    grill = load_grill("rehearsal-3/grill.toml")
+    assessment = assess(grill, load_rounds("rehearsal-3/readings.csv", grill))
+    middle = grill.target.middle_c if in_band else grill.target.high_c + 1.0
+    truth = Truth(
+        at_positions_c=np.full(len(grill.labels), middle), at_cells_c=np.full(assessment.cells.inside.size, middle)
+    )
+    show_truth(draw_grill(3), assessment, truth, None)
+    told = " ".join(capsys.readouterr().out.split())
+    mapped = f"{100 * assessment.evenness.share_in_band:.0f} %"
+    assert f"While you shot: your map said {mapped} in band, and truly it was {percent}." in told
+    assert "Once settled, in the day's usual wind, truly in band: " in told
 
 
 def test_the_same_seed_is_the_same_grill_and_the_same_readings(folder, gratemap):
@@ -257,7 +276,7 @@ def test_played_on_a_terminal_from_start_to_end(tmp_path):
         terminal.type(typed)
         assert comes in terminal.wait_for("make-believe> ")
     terminal.type("end")
-    assert "then the truth and its mark" in terminal.wait_for("the best these knobs can do is")
+    assert "then the truth while you shot and its mark" in terminal.wait_for("the best these knobs can do is")
     assert terminal.end() == 0
     grill = load_grill(tmp_path / "rehearsal-12/grill.toml")
     assert len(load_rounds(tmp_path / "rehearsal-12/readings.csv", grill)) == 4
@@ -280,5 +299,5 @@ def test_ctrl_d_ends_it_with_the_truth(tmp_path):
     terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
     terminal.wait_for("make-believe> ")
     os.write(terminal.near, b"\x04")
-    terminal.wait_for("then the truth and its mark")
+    terminal.wait_for("then the truth while you shot and its mark")
     assert terminal.end() == 0
