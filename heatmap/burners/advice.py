@@ -23,9 +23,12 @@ Item = TypeVar("Item", bound=np.generic)
 
 #: Joint samples for the numbers told in the end; cells looked at in the search and in the end.
 FINAL_DRAWS, SEARCH_CELLS, FINAL_CELLS = 200, 120, 250
-#: A change must raise the share in band by this much of itself (of at least so much), and be better in this share of
-#: samples; else "leave it". Where next to nothing is in band, coming nearer is enough.
-WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.03, 0.2, 0.53, 0.05
+#: A change must raise the share in band by this much of itself (of at least so much), and be as likely better as
+#: worse; else "leave it". Where next to nothing is in band, coming nearer is enough. From make-believe grills: asking
+#: for three times as much saves no bad change, and leaves grills where they are that have some way to go.
+WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.01, 0.2, 0.5, 0.05
+#: The told share must rise by this much: nobody turns a knob for "39 % to 39 %".
+LEAST_TOLD_GAIN = 0.005
 #: A setting is reachable when a share of at least this much is at least this likely.
 REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
 
@@ -196,7 +199,7 @@ def _told(
     worth_it = (
         best != search.now
         and _worth_it(now, then, fresh.chance_better(now_marks, best_marks), nearer)
-        and _not_worse(outlook_now.share_in_band, outlook_best.share_in_band)
+        and _seen_better(outlook_now.share_in_band, outlook_best.share_in_band)
     )
     reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
@@ -218,7 +221,9 @@ def _told(
         settings=dict(states[-1].settings) | dict(zip(names, chosen, strict=True)),
         worth_it=worth_it,
         reachable=reachable,
-        why=_why(grill, worth_it, reachable, gain, states[-1].shared_std_c, expected_c, cells_mm, inside),
+        why=_why(
+            grill, worth_it, reachable, any(learned.changes), gain, states[-1].shared_std_c, expected_c, cells_mm, inside
+        ),
         now=outlook_now,
         expected=outlook_then,
         wait_min=warm_up_minutes(states, slow=slow) if changes else 0.0,
@@ -235,9 +240,9 @@ def _worth_it(now: Array, then: Array, better: float, nearer: float) -> bool:
     return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
 
 
-def _not_worse(now: float, then: float) -> bool:
+def _seen_better(now: float, then: float) -> bool:
     """Tell whether the map the cook sees agrees that a change helps; with next to nothing in band it has no say."""
-    return then > now or now < NOTHING_IN_BAND
+    return then >= now + LEAST_TOLD_GAIN or now < NOTHING_IN_BAND
 
 
 def _openings(learned: Learned, marks: Sequence[float]) -> Array:
@@ -325,6 +330,7 @@ def _why(
     grill: Grill,
     worth_it: bool,
     reachable: bool,
+    turned: bool,
     gain: float,
     level_std_c: float,
     expected_c: Array,
@@ -333,16 +339,22 @@ def _why(
 ) -> str:
     """Say in a sentence or two why this is the advice, and what remains."""
     remains = _remains(grill, expected_c, cells_mm, inside)
+    level_unknown, margin = _level_unknown(grill, level_std_c), _margin(grill, level_std_c)
+    if not reachable and level_unknown:
+        return (
+            f"Whether these knobs reach the band cannot be told: the level is known only to {margin}; take one contact "
+            f"reading first. As far as is known, {remains}."
+        )
     if not reachable:
         low, high, share = best_band(grill, expected_c[inside])
         band = f"{_temperature(grill, low)}-{_temperature(grill, high)} {_degree(grill)}"
         part = best_part(grill, expected_c, cells_mm, inside)
+        guess = "" if turned else " By a guess from where the burners lie: turn one and shoot again to know."
         return (
             f"These knobs cannot reach the band: {remains}. The best they give is {band} on {percent(share)} "
-            f"of the area; use the {part}."
+            f"of the area; use the {part}.{guess}"
         )
-    if not worth_it and 2.0 * level_std_c > grill.target.high_c - grill.target.low_c:
-        margin = f"±{_difference(grill, STDS_95 * level_std_c)} {_degree(grill)}"
+    if not worth_it and level_unknown:
         return (
             f"Leave the knobs for now: the level is known only to {margin}, so no change is sure to help; take one "
             "contact reading first."
@@ -354,6 +366,14 @@ def _why(
     if gain < 0.005:
         return f"Expected to bring the grate nearer to the band; {remains}."
     return f"Expected to bring {percent(gain)} more of the area into the band; {remains}."
+
+
+def _level_unknown(grill: Grill, level_std_c: float) -> bool:
+    return 2.0 * level_std_c > grill.target.high_c - grill.target.low_c
+
+
+def _margin(grill: Grill, level_std_c: float) -> str:
+    return f"±{_difference(grill, STDS_95 * level_std_c)} {_degree(grill)}"
 
 
 def _remains(grill: Grill, expected_c: Array, cells_mm: Array, inside: NDArray[np.bool_]) -> str:
@@ -422,6 +442,8 @@ def _without_marks(
         )
     else:
         why = advise_without_knobs(grill, mean, draws, cells_mm, inside)
+        if _level_unknown(grill, state.shared_std_c):
+            why += f" The level is known only to {_margin(grill, state.shared_std_c)}; take one contact reading."
     return BurnerAdvice(
         changes=(),
         settings=dict(state.settings),

@@ -18,7 +18,7 @@ Places = tuple[int, ...]
 #: Joint samples searched over.
 DRAWS = 48
 #: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
-WORTH_A_TURN = 0.003
+WORTH_A_TURN = 0.001
 #: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
 #: than so many widths of the band counts no more.
 NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.burners.advice import advise, best_band, parts_of_grate
+from heatmap.burners.advice import NOTHING_IN_BAND, advise, best_band, parts_of_grate
 from heatmap.burners.learn import learn
 from heatmap.grill import Burner, TargetBand
 from heatmap.rehearsal import draw_grill
@@ -124,6 +124,32 @@ def test_a_band_out_of_reach_is_said_and_what_remains(seen_round) -> None:
     assert "cannot reach the band" in advice.why
     assert "too cold" in advice.why
     assert "use the" in advice.why
+    assert "guess" in advice.why  # one round has not taught what the knobs do
+    turned = dict(full) | {grill.grill.burners[0].name: full[grill.grill.burners[0].name] - 1.0}
+    learned = advise(replace(grill.grill, target=band), [seen_round(grill, turned, 1), seen_round(grill, full, 2)])
+    assert "cannot reach the band" in learned.why
+    assert "guess" not in learned.why
+
+
+def test_a_level_that_is_not_known_does_not_say_what_the_knobs_cannot_reach(seen_round) -> None:
+    """A grate that reads 200 °F too cold with every knob open, by a gun that may be 109 °F off: nobody can tell."""
+    grill = draw_grill(4, noise=False)
+    full = {burner.name: burner.high for burner in grill.grill.burners}
+    hottest = float(grill.steady_truth_c(full).max())
+    band = TargetBand(low_c=hottest + 120.0, high_c=hottest + 148.0, numbers="rail")
+    state = replace(seen_round(grill, full), shared_std_c=31.0)
+    advice = advise(replace(grill.grill, target=band), [state])
+    assert "cannot reach" not in advice.why
+    assert "take one contact reading first" in advice.why
+
+
+def test_no_knob_is_turned_for_a_gain_nobody_would_see(seen_round) -> None:
+    """Whatever is advised is told with a higher share than now, to the percent, unless next to nothing is in band."""
+    for seed in range(12):
+        grill = draw_grill(seed, noise=False)
+        advice = advise(grill.grill, [seen_round(grill, grill.start, noise_c=6.0)])
+        if advice.worth_it and advice.now.share_in_band >= NOTHING_IN_BAND:
+            assert advice.expected.share_in_band - advice.now.share_in_band >= 0.005
 
 
 def test_a_band_in_reach_is_not_called_out_of_reach(seen_round) -> None:
