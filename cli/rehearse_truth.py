@@ -116,6 +116,6 @@ def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[st
     return [
         f"Make-believe: your map of round {assessment.round.number}, then the truth while you shot and its mark",
         *framed(grill.positions.rows, grill.positions.columns, texts, verdicts),
-        f"Your map is off by {typical} (root mean square); "
-        f"the truth is within its ± at {within} of {len(off_c)} positions.",
+        f"At the positions your map is off by {typical} (root mean square); "
+        f"the truth is within its ± at {within} of {len(off_c)}.",
     ]

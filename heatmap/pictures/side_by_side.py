@@ -85,7 +85,7 @@ def truth_beside_map(
         assessment,
         (
             ("your map", Layer(assessment.cells, assessment.compared_c, assessment.compared_std_c)),
-            ("the truth", Layer(assessment.cells, truth_c, None)),
+            ("the truth while you shot", Layer(assessment.cells, truth_c, None)),
         ),
         title,
         (),
@@ -111,7 +111,7 @@ def _miss_text(assessment: Assessment, truth_c: FloatArray) -> str:
     worst_c = float(miss_c[row, column])
     side = "too high" if worst_c > 0 else "too low"
     return (
-        f"Your map is off by {display.difference_text(typical_c)} (root mean square); at worst "
+        f"Over the grate your map is off by {display.difference_text(typical_c)} (root mean square); at worst "
         f"{display.difference_text(abs(worst_c))} {side}, at the {where}."
     )
 
