@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.surface.averaging import Member, Nodes, Part, Problem
-from heatmap.surface.kernel import Correlation, Kernel, Lines, lines_of
+from heatmap.surface.kernel import Correlation, DiagonalKernel, Kernel, Lines, lines_of
 from heatmap.surface.places import Places, Readings, check_points
 from heatmap.surface.surface import Surface
 from heatmap.surface.trends import Trends
@@ -22,6 +23,9 @@ deviation."""
 MOST_PIVOTS = 300
 """A prior sample off the grid lines is made of this many random numbers at most; what is missing is added as
 independent chance."""
+FEW_POINTS = 1000
+"""The roots of prior samples depend on kernel and points alone, which are the same for every round on a grate: they are
+kept for up to this many points (a grate's cells of an inch), 2 MB each at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,6 +86,22 @@ class GaussianSurface(Surface):
             second += part.weight * (part.signal_c2 + square)
         return mean + self.centre_c, self.widening * np.sqrt(np.maximum(second - mean**2, 0.0))
 
+    def mean(self, points_mm: ArrayLike) -> FloatArray:
+        """Return the mean of the noise-free surface at points, (m,) [°C]: quicker than :meth:`predict`."""
+        points = check_points(points_mm)
+        lines, places_mm = lines_of(points), self.places.points_mm
+        is_grid, n = lines.is_grid, len(places_mm)
+        of_trend = np.zeros(self.problem.trend.shape[1])
+        mean = np.zeros(len(points))
+        for part in self.parts:
+            weights = part.weight * part.pull[:n]
+            if isinstance(part.kernel, Kernel | DiagonalKernel):
+                mean += part.kernel.weighed_on_lines(weights, places_mm, lines, is_grid)
+            else:
+                mean += weights @ part.kernel.on_lines(places_mm, lines, is_grid)
+            of_trend += part.weight * part.pull[n:]
+        return np.asarray(mean + self.trends.columns(points) @ of_trend + self.centre_c)
+
     def covariance(self, points_a_mm: ArrayLike, points_b_mm: ArrayLike) -> FloatArray:
         """Return the posterior covariance of the noise-free surface between two sets of points, (a, b)
         [°C²]."""
@@ -130,20 +150,12 @@ class GaussianSurface(Surface):
         lines = lines_of(points)
         is_grid = lines.is_grid
         result = np.empty((count, len(points)))
-        n = len(self.places.points_mm)
         for part, drawn, rows in self._dealt(count, rng):
-            features = self._features(part, trend, lines, is_grid)
             prior = prior_samples(part.kernel, everywhere, len(rows), rng)
-            start = 0
-            for nodes, mine in drawn:
-                piece = slice(start, start + len(mine))
-                result[rows[piece]] = self._conditioned(nodes, mine, prior[piece], features, rng)
-                start += len(mine)
+            features = self._features(part, trend, lines, is_grid)
+            result[rows] = self._conditioned(drawn, prior, features, rng)
         if self.widening != 1.0:
-            mean = sum(
-                part.weight * (part.pull[: n + len(trend)] @ self._features(part, trend, lines, is_grid))
-                for part in self.parts
-            )
+            mean = self.mean(points) - self.centre_c
             result = mean + self.widening * (result - mean)
         return result + self.centre_c
 
@@ -168,27 +180,36 @@ class GaussianSurface(Surface):
 
     def _conditioned(
         self,
-        nodes: Nodes,
-        drawn: IntArray,
+        drawn: Sequence[tuple[Nodes, IntArray]],
         prior: FloatArray,
         features: FloatArray,
         rng: np.random.Generator,
     ) -> FloatArray:
-        """Move random surfaces from the prior of some nodes by what the readings differ from theirs."""
-        problem = self.problem
+        """Move random surfaces from the prior of one kernel by what the readings differ from theirs."""
+        problem, levels = self.problem, drawn[0][0].levels
         n, p = problem.trend.shape
         whiten = 1.0 / np.sqrt(problem.noise_c2)
-        signal = np.sqrt(nodes.levels.signal_c2[drawn])[:, None]
-        noise = nodes.levels.noise_ratio[drawn][:, None]
-        trend = nodes.trend_std * rng.standard_normal((len(drawn), p))
-        chance = rng.standard_normal((len(drawn), self.drift.shape[1]))
-        drift = nodes.drift_mean[drawn] + np.einsum("jab,ja->jb", nodes.drift_factor[drawn], chance)
-        at_places = signal * (prior[:, :n] + trend @ problem.trend.T) * whiten
-        at_places = at_places + noise * rng.standard_normal((len(drawn), n))
-        residual = nodes.rotated_values - drift @ nodes.rotated_drift.T - at_places @ nodes.vectors
-        solved = signal**2 * residual * nodes.inverse_variance[drawn]
-        move = (solved @ nodes.vectors.T) * whiten
-        trend = signal * trend + (move @ problem.trend) * nodes.trend_std**2
+        level = np.concatenate([mine for _, mine in drawn])
+        signal, noise = np.sqrt(levels.signal_c2[level])[:, None], levels.noise_ratio[level][:, None]
+        trend, chance = np.empty((len(level), p)), np.empty((len(level), self.drift.shape[1]))
+        at_places, move = np.empty((len(level), n)), np.empty((len(level), n))
+        ends = np.cumsum([0, *(len(mine) for _, mine in drawn)])
+        rows = [slice(*pair) for pair in zip(ends, ends[1:], strict=False)]
+        for mine, (nodes, _) in zip(rows, drawn, strict=True):
+            for numbers in (trend, chance, at_places):
+                rng.standard_normal(out=numbers[mine])
+            trend[mine] *= nodes.trend_std
+        at_places = signal * (prior[:, :n] + trend @ problem.trend.T) * whiten + noise * at_places
+        for mine, (nodes, at) in zip(rows, drawn, strict=True):
+            residual = nodes.rotated_values - at_places[mine] @ nodes.vectors
+            if chance.shape[1]:
+                drift = nodes.drift_mean[at] + (nodes.drift_factor[at] * chance[mine, :, None]).sum(axis=1)
+                residual -= drift @ nodes.rotated_drift.T
+            variance = signal[mine] ** 2 * nodes.eigenvalues + noise[mine] ** 2
+            move[mine] = (residual / variance) @ nodes.vectors.T
+            trend[mine] *= signal[mine]
+            trend[mine] += signal[mine] ** 2 * ((move[mine] * whiten) @ problem.trend) * nodes.trend_std**2
+        move *= signal**2 * whiten
         return np.asarray(signal * prior[:, n:] + np.concatenate([move, trend], axis=1) @ features)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
@@ -229,9 +250,12 @@ def drift_moments(parts: Sequence[Part], count: int) -> tuple[FloatArray, FloatA
 def prior_samples(kernel: Correlation, everywhere: Lines, count: int, rng: np.random.Generator) -> FloatArray:
     """Return unit-variance random surfaces of one kernel at all points, (count, points)."""
     if isinstance(kernel, Kernel):
-        factor_x = root(kernel.along(0, everywhere.x_mm, everywhere.x_mm))
-        factor_y = root(kernel.along(1, everywhere.y_mm, everywhere.y_mm))
+        factor_x, factor_y = line_root(kernel, 0, everywhere.x_mm), line_root(kernel, 1, everywhere.y_mm)
         chance = rng.standard_normal((count, factor_y.shape[1], factor_x.shape[1]))
+        points, rank = len(everywhere.x_of_point), factor_y.shape[1]
+        if len(everywhere.x_mm) * len(everywhere.y_mm) > rank * points:  # many points, each on lines of its own
+            along_x = chance @ factor_x.T[:, everywhere.x_of_point]
+            return np.asarray((along_x * factor_y.T[:, everywhere.y_of_point]).sum(axis=1))
         on_lines = factor_y @ (chance @ factor_x.T)
         surfaces: FloatArray = on_lines[:, everywhere.y_of_point, everywhere.x_of_point]
         return surfaces
@@ -248,7 +272,34 @@ def scattered_root(kernel: Correlation, everywhere: Lines) -> tuple[FloatArray, 
     The matrix itself is never built, only the columns that are asked for.
     """
     points = np.stack([everywhere.x_mm[everywhere.x_of_point], everywhere.y_mm[everywhere.y_of_point]], axis=1)
-    return pivoted_root(lambda pivot: kernel(points[pivot : pivot + 1], points)[0], len(points), MOST_PIVOTS)
+    if not isinstance(kernel, DiagonalKernel):
+        return pivoted_root(lambda pivot: kernel(points[pivot : pivot + 1], points)[0], len(points), MOST_PIVOTS)
+    known = _known_scattered_root if len(points) <= FEW_POINTS else _known_scattered_root.__wrapped__
+    return known(kernel, points.tobytes())
+
+
+@lru_cache(maxsize=64)
+def _known_scattered_root(kernel: DiagonalKernel, points: bytes) -> tuple[FloatArray, FloatArray]:
+    points_mm = np.frombuffer(points).reshape(-1, 2)
+    factor, missing = pivoted_root(kernel.row_of(points_mm), len(points_mm), MOST_PIVOTS)
+    return _fixed(factor.copy()), _fixed(missing)
+
+
+def line_root(kernel: Kernel, axis: int, where_mm: FloatArray) -> FloatArray:
+    """Return F (lines, r) with F F' the correlation of lines along one axis."""
+    length = kernel.length_mm[axis]
+    return _known_line_root(replace(kernel, length_mm=(length, length)), axis, where_mm.tobytes())
+
+
+@lru_cache(maxsize=64)
+def _known_line_root(kernel: Kernel, axis: int, where: bytes) -> FloatArray:
+    where_mm = np.frombuffer(where)
+    return _fixed(root(kernel.along(axis, where_mm, where_mm)))
+
+
+def _fixed(array: FloatArray) -> FloatArray:
+    array.setflags(write=False)
+    return array
 
 
 def root(correlation: FloatArray) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, Self
 
@@ -60,7 +60,7 @@ class Correlation(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kernel:
     """A product of a Matérn correlation along x and one along y, weaker across panel seams.
 
@@ -99,6 +99,13 @@ class Kernel:
             return (along_y[:, :, None] * along_x[:, None, :]).reshape(len(a_mm), -1)
         return along_x[:, lines.x_of_point] * along_y[:, lines.y_of_point]
 
+    def weighed_on_lines(self, weights: FloatArray, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
+        """Return the weighed sum over points (a, 2) of their correlation with points on lines, (m,)."""
+        if not is_grid:
+            return weights @ self.on_lines(a_mm, lines, is_grid)
+        along_y = self.along(1, a_mm[:, 1], lines.y_mm) * weights[:, None]
+        return np.asarray((along_y.T @ self.along(0, a_mm[:, 0], lines.x_mm)).ravel())
+
     def half(self, first: bool, points_mm: FloatArray) -> FloatArray:
         """Return the correlation of points (n, 2) along x, or along y, (n, n)."""
         axis = 0 if first else 1
@@ -113,7 +120,7 @@ class Kernel:
         return replace(self, length_mm=(self.length_mm[0] * first, self.length_mm[1] * second))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DiagonalKernel:
     """A squared exponential with its length scales along the two diagonals of the grate, weaker across panel seams.
 
@@ -136,10 +143,25 @@ class DiagonalKernel:
 
     def __call__(self, a_mm: FloatArray, b_mm: FloatArray) -> FloatArray:
         """Return the correlation of points (a, 2) with points (b, 2), (a, b)."""
-        a, b = self._diagonals(a_mm), self._diagonals(b_mm)
-        # -|a - b|^2 / 2 as one matrix product
-        left = np.concatenate([a, -0.5 * (a**2).sum(axis=1, keepdims=True), np.ones((len(a), 1))], axis=1)
-        right = np.concatenate([b, np.ones((len(b), 1)), -0.5 * (b**2).sum(axis=1, keepdims=True)], axis=1)
+        return self._correlation(a_mm, self._sides(a_mm)[0], b_mm, self._sides(b_mm)[1])
+
+    def row_of(self, points_mm: FloatArray) -> Callable[[int], FloatArray]:
+        """Return what gives the correlation of one of the points (n, 2) with all of them, (n,)."""
+        left, right = self._sides(points_mm)
+
+        def row(i: int) -> FloatArray:
+            one = slice(i, i + 1)
+            return np.asarray(self._correlation(points_mm[one], left[one], points_mm, right)[0])
+
+        return row
+
+    def _sides(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return two matrices (n, 4): one times the other transposed is -|a - b|^2 / 2."""
+        place, ones = self._diagonals(points_mm), np.ones((len(points_mm), 1))
+        square = -0.5 * (place**2).sum(axis=1, keepdims=True)
+        return np.concatenate([place, square, ones], axis=1), np.concatenate([place, ones, square], axis=1)
+
+    def _correlation(self, a_mm: FloatArray, left: FloatArray, b_mm: FloatArray, right: FloatArray) -> FloatArray:
         exponent = np.minimum(left @ right.T, 0.0)
         correlation: FloatArray = np.exp(exponent, out=exponent)
         if self.seams_mm:
@@ -150,6 +172,10 @@ class DiagonalKernel:
     def on_lines(self, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
         """Return the correlation of points (a, 2) with points on lines, (a, m)."""
         return self(a_mm, np.stack([lines.x_mm[lines.x_of_point], lines.y_mm[lines.y_of_point]], axis=1))
+
+    def weighed_on_lines(self, weights: FloatArray, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
+        """Return the weighed sum over points (a, 2) of their correlation with points on lines, (m,)."""
+        return weights @ self.on_lines(a_mm, lines, is_grid)
 
     def half(self, first: bool, points_mm: FloatArray) -> FloatArray:
         """Return the correlation of points (n, 2) along the rising diagonal, or across it and seams, (n, n)."""

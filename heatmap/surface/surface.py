@@ -50,6 +50,10 @@ class Surface(ABC):
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface at points, each (m,) [°C]."""
 
+    def mean(self, points_mm: ArrayLike) -> FloatArray:
+        """Return the mean of the noise-free surface at points, (m,) [°C]: the first half of :meth:`predict`."""
+        return self.predict(points_mm)[0]
+
     @abstractmethod
     def sample(self, points_mm: ArrayLike, count: int, rng: np.random.Generator) -> FloatArray:
         """Return joint samples of the noise-free surface at points, (count, m) [°C]."""
