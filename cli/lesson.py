@@ -51,6 +51,33 @@ class TestPiece:
     thickness: float | None
     start: float | None
 
+    @classmethod
+    def like(
+        cls,
+        thickness: float | None,
+        start: float | None,
+        tested: str | None,
+        peak: float | None,
+        tested_doneness: str | None,
+        tested_rail: float | None,
+        tested_thickness: float | None,
+        tested_start: float | None,
+    ) -> TestPiece:
+        """Take the options of a command; what was not said of the test piece is as for the piece that counts."""
+        return cls(
+            tested=tested,
+            peak=peak,
+            doneness=tested_doneness,
+            rail=tested_rail,
+            thickness=thickness if tested_thickness is None else tested_thickness,
+            start=start if tested_start is None else tested_start,
+        )
+
+    def needs_target(self) -> None:
+        """Refuse a test piece where no target was asked, so that it would go unheard."""
+        if self.tested is not None or self.peak is not None or self.doneness is not None:
+            raise InputError("say which peak of the centre you want as well, for example: --target 137")
+
     def lesson(self, grill: Grill, rails: Rails, cooker: str | None, meat: str, sides: str) -> Lesson | None:
         """Return what the test piece teaches, or None where there was none.
 

@@ -80,14 +80,7 @@ def command(
     now = datetime.now().astimezone()
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
-    piece = TestPiece(
-        tested=tested,
-        peak=peak,
-        doneness=tested_doneness,
-        rail=tested_rail,
-        thickness=thickness if tested_thickness is None else tested_thickness,
-        start=start if tested_start is None else tested_start,
-    )
+    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     wanted, sides = wanted_from(described, size, heading), sides_of(flip_every_turn)
     sear = None
     if target is not None:
@@ -100,8 +93,8 @@ def command(
             sides=sides,
             beliefs=None if lesson is None else lesson.beliefs,
         )
-    elif tested is not None or peak is not None or tested_doneness is not None:
-        raise InputError("say which peak of the centre you want as well, for example: --target 137")
+    else:
+        piece.needs_target()
     found = ready(assessment, wanted, sear, now=now, sear_at=None if sear_at is None else _next(sear_at, now))
     if as_json:
         console.answer_json(ready_document(described, found))

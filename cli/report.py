@@ -88,27 +88,20 @@ def command(
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     described = assessment.grill
     placement: Placement = find_places(assessment, wanted_from(described, size, heading))
+    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     section = None
     if target is not None:
         food = food_from(described, thickness, start, cooker, meat)
         rails = rails_under(assessment, placement.best)
         sides = sides_of(flip_every_turn)
         target_c = described.temperature(target)
-        piece = TestPiece(
-            tested=tested,
-            peak=peak,
-            doneness=tested_doneness,
-            rail=tested_rail,
-            thickness=thickness if tested_thickness is None else tested_thickness,
-            start=start if tested_start is None else tested_start,
-        )
         lesson = piece.lesson(described, rails, cooker, meat, sides)
         beliefs = None if lesson is None else lesson.beliefs
         plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
         lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
         section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
-    elif tested is not None or peak is not None or tested_doneness is not None:
-        raise InputError("say which peak of the centre you want as well, for example: --target 137")
+    else:
+        piece.needs_target()
     page = report_html(
         assessment,
         comparison=_comparison(assessment),

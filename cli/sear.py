@@ -94,14 +94,7 @@ def command(
         rails, warning = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
     else:
         rails = _stated_rails(described, rail, crossed="," in heading, fresh=not same_place)
-    piece = TestPiece(
-        tested=tested,
-        peak=peak,
-        doneness=tested_doneness,
-        rail=tested_rail,
-        thickness=thickness if tested_thickness is None else tested_thickness,
-        start=start if tested_start is None else tested_start,
-    )
+    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     lesson = piece.lesson(described, rails, cooker, meat, sides)
     beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
     plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)

@@ -155,7 +155,8 @@ def test_truth_needs_the_same_cells(make_assessment: Make):
 def test_truth_beside_map_says_how_far_off(make_assessment: Make):
     made = make_assessment()
     figure = truth_beside_map(made, made.compared_c - 10.0 / 1.8)
-    assert "Over the grate your map is off by 10 °F (root mean square)" in " ".join(texts(figure)).replace("\u00a0", " ")
+    told = " ".join(texts(figure)).replace("\u00a0", " ")
+    assert "Over the grate your map is off by 10 °F (root mean square)" in told
     assert any("10 °F too high" in text for text in texts(figure))
     assert [text.get_text() for text in with_gid(figure, "panel name")] == ["your map", "the truth while you shot"]
 
