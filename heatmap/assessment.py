@@ -183,7 +183,7 @@ class Assessment:
         drift, points_mm = self.round_map.drift, self.advice_cells.points_mm
         lost_c = 0.0 if drift is None else drift.since_lid_c
         rng = np.random.default_rng([self.round.number, 3])
-        mean_c, _ = self.surface.predict(points_mm)
+        mean_c = self.surface.mean(points_mm)
         draws_c = self.calibration.compared_c(self.surface.sample(points_mm, SAMPLES, rng) - lost_c)
         level_c = self.level_std_c * rng.standard_normal((SAMPLES, 1))
         return Present(mean_c=self.calibration.compared_c(mean_c - lost_c), draws_c=draws_c + level_c)
@@ -265,6 +265,42 @@ def assess(
     return _read_surface(grill, rounds, round_map, calibrations)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class InShort:
+    """A round in the few numbers that are told of each of many.
+
+    Attributes
+    ----------
+    round_map : RoundMap
+    evenness : Evenness
+    level_c : float
+        Mean over the area inside the rim, in the numbers of the band.
+    """
+
+    round_map: RoundMap
+    evenness: Evenness
+    level_c: float
+
+
+def in_short(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownGuns) -> InShort:
+    """Work out those numbers of an :class:`Assessment` that are told of each of many rounds, and only those.
+
+    `known` holds what is known of the gun from other rounds; what is found out is added to it.
+    """
+    chosen = choose_round(rounds, number)
+    key = gun_key(chosen)
+    if key not in known:
+        known[key] = calibrations_for(grill, rounds, chosen)
+    round_map = _map(grill, rounds, chosen, known[key], "gaussian process", keep_suspects=False)
+    calibration, cells = known[key][chosen.surface], Cells.of(grill)
+    area = _over_area(grill, round_map, calibration, cells, round_map.surface.mean(cells.points_mm))
+    return InShort(
+        round_map=round_map,
+        evenness=area.evenness,
+        level_c=float(area.compared_c[cells.inside.ravel()].mean()),
+    )
+
+
 def assess_in_a_row(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownGuns) -> Assessment:
     """Assess a round like :func:`assess`, with what `known` holds of the gun; what is found out is added to it."""
     key = gun_key(choose_round(rounds, number))
@@ -328,37 +364,59 @@ def _read_surface(
     calibration = calibrations[round_map.round.surface]
     cells = Cells.of(grill)
     shape = cells.inside.shape
-    mean_flat, own_flat = round_map.surface.predict(cells.points_mm)
-    mean_c, own_std_c = mean_flat.reshape(shape), own_flat.reshape(shape)
-    centre_c = float(np.mean(mean_c[cells.inside]))
-    slope = calibration.compared_slope(centre_c)
-    compared_c = calibration.compared_c(mean_c)
-    level_std_c = calibration.level_std_c(centre_c)
-    rng = np.random.default_rng(round_map.round.number)
-    wide_mm = Cells.of(grill, SAMPLE_CELL_MM).inside_points_mm
-    samples_c = _compared_samples(round_map.surface, wide_mm, calibration, slope, rng)
-    low_c, high_c = grill.target.low_c, grill.target.high_c
+    mean_c, own_std_c = round_map.surface.predict(cells.points_mm)
+    area = _over_area(grill, round_map, calibration, cells, mean_c)
     return Assessment(
         grill=grill,
         rounds=rounds,
         round_map=round_map,
         calibrations=calibrations,
         cells=cells,
-        spots=_assess_spots(round_map, calibration, level_std_c, slope),
-        mean_c=mean_c,
-        own_std_c=own_std_c,
-        compared_c=compared_c,
-        compared_own_std_c=own_std_c * slope,
+        spots=_assess_spots(round_map, calibration, area.level_std_c, area.slope),
+        mean_c=mean_c.reshape(shape),
+        own_std_c=own_std_c.reshape(shape),
+        compared_c=area.compared_c.reshape(shape),
+        compared_own_std_c=own_std_c.reshape(shape) * area.slope,
+        level_std_c=area.level_std_c,
+        shared_std_c=calibration.shared_std_c(area.centre_c),
+        evenness=area.evenness,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Area:
+    """The surface as a whole: rail and slope at its centre, what the level may be off by, and how even it is."""
+
+    centre_c: float
+    slope: float
+    level_std_c: float
+    compared_c: FloatArray
+    evenness: Evenness
+
+
+def _over_area(grill: Grill, round_map: RoundMap, calibration: Calibration, cells: Cells, mean_c: FloatArray) -> _Area:
+    """Say how even a map is, from its mean at all cells (m,) and joint samples over wider ones."""
+    inside = cells.inside.ravel()
+    centre_c = float(np.mean(mean_c[inside]))
+    slope = calibration.compared_slope(centre_c)
+    compared_c = calibration.compared_c(mean_c)
+    level_std_c = calibration.level_std_c(centre_c)
+    rng = np.random.default_rng(round_map.round.number)
+    wide_mm = Cells.of(grill, SAMPLE_CELL_MM).inside_points_mm
+    samples_c = _compared_samples(round_map.surface, wide_mm, calibration, slope, rng)
+    return _Area(
+        centre_c=centre_c,
+        slope=slope,
         level_std_c=level_std_c,
-        shared_std_c=calibration.shared_std_c(centre_c),
+        compared_c=compared_c,
         evenness=evenness(
             cells.inside_points_mm,
-            mean_c[cells.inside],
-            compared_c[cells.inside],
+            mean_c[inside],
+            compared_c[inside],
             samples_c,
             level_std_c * rng.standard_normal(SAMPLES),
-            low_c,
-            high_c,
+            grill.target.low_c,
+            grill.target.high_c,
             sample_points_mm=wide_mm,
         ),
     )
@@ -368,7 +426,7 @@ def _compared_samples(
     surface: Surface, points_mm: FloatArray, calibration: Calibration, slope: float, rng: np.random.Generator
 ) -> FloatArray:
     """Return joint samples of the numbers held against the band at points (m, 2), (SAMPLES, m)."""
-    mean_c, _ = surface.predict(points_mm)
+    mean_c = surface.mean(points_mm)
     return calibration.compared_c(mean_c) + slope * (surface.sample(points_mm, SAMPLES, rng) - mean_c)
 
 

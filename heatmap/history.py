@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-from heatmap.assessment import assess_in_a_row
+from heatmap.assessment import in_short
 from heatmap.errors import MapError
 from heatmap.grill import Grill
 from heatmap.pins import KnownGuns
 from heatmap.readings import Round
 from heatmap.round_map import is_recheck
 
-Kind = Literal["full", "re-check", "no map"]
+Kind = Literal["full", "re-check", "few", "no map"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,8 @@ class RoundLine:
         Those that are known.
     shots : int
         Rail readings that stand.
-    kind : {"full", "re-check", "no map"}
+    kind : {"full", "re-check", "few", "no map"}
+        "few": as few shots as a re-check has, but a map of its own, for want of a full round before it.
     spread_c : float or None
         95th minus 5th percentile over the area, in the numbers of the band; None without a map, as all below.
     share, share_low, share_high : float or None
@@ -86,7 +87,7 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
         kind="no map",
     )
     try:
-        found = assess_in_a_row(grill, rounds, one.number, known)
+        found = in_short(grill, rounds, one.number, known)
     except MapError as error:
         return replace(line, why=str(error))
     even, drift = found.evenness, found.round_map.drift
@@ -97,7 +98,7 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
         share=even.share_in_band,
         share_low=even.share_in_band_low,
         share_high=even.share_in_band_high,
-        level_c=float(found.compared_c[found.cells.inside].mean()),
+        level_c=found.level_c,
         drift_c_per_min=None if drift is None else drift.per_minute_c,
         drift_std_c_per_min=None if drift is None else drift.per_minute_std_c,
     )

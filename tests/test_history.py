@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from heatmap import history as history_module
-from heatmap.assessment import assess, assess_in_a_row
+from heatmap.assessment import assess, in_short
 from heatmap.history import history
 from heatmap.readings import Reading, Round
 from heatmap.rehearsal import draw_grill
@@ -28,12 +28,20 @@ def test_numbers_are_those_of_each_rounds_own_map(played):
     grill, rounds = played
     for line in history(grill, rounds):
         found = assess(grill, rounds, line.number)
-        assert line.spread_c == pytest.approx(found.evenness.p95_minus_p5_c)
-        assert line.share == pytest.approx(found.evenness.share_in_band)
+        assert line.spread_c == pytest.approx(found.evenness.p95_minus_p5_c, rel=1e-9)
+        assert line.share == pytest.approx(found.evenness.share_in_band, rel=1e-9)
+        assert line.share_low == pytest.approx(found.evenness.share_in_band_low, rel=1e-9)
+        assert line.share_high == pytest.approx(found.evenness.share_in_band_high, rel=1e-9)
         assert line.share_low <= line.share <= line.share_high
-        assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean())
+        assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), rel=1e-9)
         assert line.drift_c_per_min == pytest.approx(found.round_map.drift.per_minute_c)
         assert dict(line.marks) == dict(found.round.settings)
+
+
+def test_few_shots_with_no_full_round_before_them_are_no_recheck(played):
+    grill, rounds = played
+    (line,) = history(grill, [replace(rounds[-1], number=1)])
+    assert line.kind == "few"
 
 
 def test_kinds_and_shots(played):
@@ -75,9 +83,9 @@ def test_lines_come_one_by_one(played, monkeypatch):
 
     def listening(grill, rounds, number, known):
         asked.append(number)
-        return assess_in_a_row(grill, rounds, number, known)
+        return in_short(grill, rounds, number, known)
 
-    monkeypatch.setattr(history_module, "assess_in_a_row", listening)
+    monkeypatch.setattr(history_module, "in_short", listening)
     lines = history(grill, rounds)
     assert asked == []
     next(lines)
