@@ -56,6 +56,7 @@ def map_document(assessment: Assessment, *, with_surface: bool = False) -> Docum
 
     document: Document = {
         "round": assessment.round.number,
+        "shape_from_round": None if assessment.shape_from is None else assessment.shape_from.number,
         "target": {
             f"low_{degree}": display.temperature(target.low_c),
             f"high_{degree}": display.temperature(target.high_c),

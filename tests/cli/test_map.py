@@ -24,7 +24,7 @@ def test_words_say_the_answer_and_show_the_table_at_80_columns(samples, gratemap
 
 def test_json_has_every_key_of_the_contract(samples, gratemap):
     document = json.loads(gratemap("map", "--json").stdout)
-    assert set(document) == {"round", "target", "spots", "evenness", "answer"}
+    assert set(document) == {"round", "shape_from_round", "target", "spots", "evenness", "answer"}
     assert set(document["target"]) == {"low_f", "high_f", "numbers", "rail_low_f", "rail_high_f"}
     assert {
         "id",
@@ -140,6 +140,10 @@ def test_a_recheck_says_whose_shape_it_has_and_weighs_methods_on_that_round(samp
     result = gratemap("map", "--methods")
     assert result.exit_code == 0, result.output
     assert "A re-check: the shape is that of round 3, 16 min before" in result.stdout
+    numbers = [
+        json.loads(gratemap("map", *which, "--json").stdout)["shape_from_round"] for which in ((), ("--round", "3"))
+    ]
+    assert numbers == [3, None]
     assert "each position of round 3 in turn" in result.stdout
     assert result.stdout.splitlines()[-4:] == of_round_3.splitlines()[-4:]
 
