@@ -197,7 +197,7 @@ def _finish() -> str:
 
 def _burners() -> dict[str, Any]:
     """Ask for the burners and, where they have knobs, for the marks on those."""
-    question = f"Burners with knobs, left to right, names separated by commas ({COALS}: {COALS}; none: -)"
+    question = f"Burners with knobs, left to right, separated by commas; or {COALS}; or - for none"
     names = _until(question, "left, middle, right", _names)
     if names == (COALS,) or not names:
         return {"burner_names": (), "coals": bool(names), "knob_low": 1.0, "knob_high": 10.0}

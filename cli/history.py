@@ -93,7 +93,7 @@ class _Table:
         """Return the names of the columns."""
         unit = self.display.degrees
         marks = "Marks"
-        return f"Round  Time  {marks:<{self.width}}  Shots    Kind  Spread       In band  Level  {unit}/min"
+        return f"Round  Time  {marks:<{self.width}} Shots     Kind  Spread       In band  Level  {unit}/min"
 
     def row(self, line: RoundLine) -> str:
         """Return a round's line."""
@@ -101,13 +101,13 @@ class _Table:
         marks = _marks(self.grill, line.marks)
         if len(marks) > self.width:
             marks = marks[: self.width - 3] + "..."
-        start = f"{line.number:>5}  {clock:>5} {marks:<{self.width}}  {line.shots:>5}"
+        start = f"{line.number:>5}  {clock:>5} {marks:<{self.width}} {line.shots:>5}"
         if line.spread_c is None or line.share is None or line.level_c is None:
             return f"{start}  too few shots for a map"
         low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
         share = f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})"
         return (
-            f"{start}{line.kind:>8}{self.display.difference(line.spread_c):>8.0f}  {share:>12}"
+            f"{start}{line.kind:>9}{self.display.difference(line.spread_c):>8.0f}  {share:>12}"
             f"{self.display.temperature(line.level_c):>7.0f}{_drift(line, self.display):>8}"
         ).rstrip()
 

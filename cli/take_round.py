@@ -293,6 +293,7 @@ class Taking:
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
         before = self._state()
+        self.screen.heard()
         try:
             if isinstance(event, Line):
                 if self.port is not None:
@@ -301,7 +302,7 @@ class Taking:
             else:
                 effects = self._arrived(event)
         except ReadingError as error:
-            self.screen.tell(str(error))
+            self.screen.tell_now(str(error))
             self.screen.prompt(self.session)
             return False
         if self._carry_out(effects):
@@ -360,7 +361,7 @@ class Taking:
                 case Ring():
                     self.screen.ring(effect.times)
                 case ShowHelp():
-                    self.screen.tell(HELP)
+                    self.screen.tell_now(HELP)
                 case End():
                     over = True
         return over

@@ -54,6 +54,7 @@ class Screen:
         self._port = False
         self.clears = console.follows_escapes(sys.stderr)
         self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
+        self._passing: list[str] = []
 
     def tell(self, text: str) -> None:
         """Show a line at once, and keep it for the next drawing."""
@@ -61,6 +62,15 @@ class Screen:
             for line in _wrapped(paragraph):
                 self._messages.append(line)
                 self._write(line + "\n")
+
+    def tell_now(self, text: str) -> None:
+        """Show what matters only until the next line is typed: what was wrong with the last one, or the help."""
+        self._passing = [line for paragraph in text.splitlines() for line in _wrapped(paragraph)]
+        self._write("\n".join(self._passing) + "\n")
+
+    def heard(self) -> None:
+        """Take note that the next line has come: what was said of the one before it is over."""
+        self._passing = []
 
     def ring(self, times: int) -> None:
         """Sound the bell, if it is wanted."""
@@ -77,7 +87,7 @@ class Screen:
         lines += table(session, running)
         lines += verdict(session, running)
         if self.clears:
-            lines += list(self._messages)
+            lines += [*self._messages, *self._passing]
         if extra:
             lines.append(console.coloured(extra, "strong", sys.stderr))
         self._messages.clear()

@@ -126,6 +126,26 @@ def test_contact_readings_that_contradict_one_another_are_told_at_once(plain_gri
     terminal.expect(r"Contact readings disagree: 545 at B2 and 604 at B2 \(readings 8 and 7\)")
 
 
+def screen_now(terminal):
+    """Return what stands on the screen: all since it was cleared last."""
+    return terminal.seen.rpartition("\033[2J")[2]
+
+
+def test_an_error_goes_with_the_next_good_reading_and_stays_until_then(plain_grill, at_terminal):
+    terminal = at_terminal("take", "--lid", "open")
+    terminal.asks_for("B2")
+    terminal.type("58o")
+    terminal.expect('"58o" is not understood')
+    terminal.asks_for("B2")
+    terminal.poll(0.6)
+    assert "not understood" in screen_now(terminal)
+    terminal.type("580")
+    terminal.expect("Kept: B2 580")
+    terminal.asks_for("A1")
+    assert "Kept: B2 580" in screen_now(terminal)
+    assert "not understood" not in screen_now(terminal)
+
+
 def test_a_slip_in_the_very_first_reading_is_asked_about(plain_grill, at_terminal):
     terminal = at_terminal("take", "--lid", "open")
     terminal.asks_for("B2")

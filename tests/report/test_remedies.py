@@ -9,7 +9,7 @@ import pytest
 from heatmap.assessment import assess
 from heatmap.grill import Grate, Grill, TargetBand
 from heatmap.readings import Aim, Reading, group_rounds
-from heatmap.report.words.map import remedies
+from heatmap.report.words.map import remedies, shape_sentence
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 START = datetime(2031, 5, 2, 11, 0, tzinfo=UTC)
@@ -59,3 +59,10 @@ def test_a_reading_left_out_is_told_in_a_whole_sentence() -> None:
     (line,) = [line for line in remedies_of(readings) if line.startswith("Left out")]
     assert line.startswith(f"Left out {readings[5].position} (reading 6): ")
     assert line.endswith("would fit.")
+
+
+def test_few_shots_with_no_full_round_before_them_are_called_a_rough_map_and_no_recheck() -> None:
+    few = [shot(number, label, 300.0 + number) for number, label in enumerate(("A1", "A4", "B2", "C1", "C4"), 1)]
+    sentence = shape_sentence(assess(GRILL, group_rounds(few)))
+    assert sentence == "Only 5 positions were shot, with no full round to lean on: a rough map of its own."
+    assert shape_sentence(assess(GRILL, group_rounds(even_grate()))) == ""

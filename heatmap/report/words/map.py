@@ -6,7 +6,7 @@ from heatmap.assessment import Assessment
 from heatmap.correct import Calibration
 from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import regions
-from heatmap.round_map import age_minutes
+from heatmap.round_map import age_minutes, is_recheck
 from heatmap.units import STDS_95, Display, percent, percent_range
 from heatmap.verdict import Word
 
@@ -110,12 +110,15 @@ def drift_sentence(assessment: Assessment) -> str:
 
 
 def shape_sentence(assessment: Assessment) -> str:
-    """Say which earlier round a re-check took its shape from; empty for a map of its own."""
+    """Say which earlier round a re-check took its shape from, or that few shots have none; empty for a full round."""
     full = assessment.shape_from
+    if full is None and is_recheck(assessment.grill, assessment.round):
+        places = len({reading.point_mm for reading in assessment.round.with_aim("rail")})
+        return f"Only {places} positions were shot, with no full round to lean on: a rough map of its own."
     if full is None:
         return ""
     minutes = age_minutes(full.taken_at, assessment.round.taken_at)
-    age = "" if minutes is None else f", {minutes:.0f} min before"
+    age = "" if minutes is None else f", {_minutes_text(minutes)} before"
     return f"A re-check: the shape is that of round {full.number}{age}; only level and tilt are from the new shots."
 
 
@@ -135,6 +138,13 @@ def disagreement_sentence(calibration: Calibration, shared_std_c: float) -> str:
         f"Both count, so the rail is known only to ±{display.margin_text(shared_std_c)}; "
         "take another, or withdraw the wrong one."
     )
+
+
+def _minutes_text(minutes: float) -> str:
+    """Return a time in minutes, or in hours or days where those are read more easily."""
+    if minutes < 120:
+        return f"{minutes:.0f} min"
+    return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 1440:.0f} days"
 
 
 def remedies(assessment: Assessment) -> list[str]:
