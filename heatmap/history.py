@@ -93,7 +93,7 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
     even, drift = found.evenness, found.round_map.drift
     return replace(
         line,
-        kind="re-check" if is_recheck(grill, one) else "full",
+        kind="re-check" if found.round_map.shape_from else "few" if is_recheck(grill, one) else "full",
         spread_c=even.p95_minus_p5_c,
         share=even.share_in_band,
         share_low=even.share_in_band_low,
