@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
+import numpy as np
 import typer
 
 from cli import console, loading
@@ -36,8 +37,12 @@ def command(
 ) -> None:
     """Show how one reading became a rail temperature."""
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
-    for assessed in _named(assessment, position):
+    found = _named(assessment, position)
+    for assessed in found:
         for line in explanation(assessment, assessed):
+            console.answer(line)
+    if not found:
+        for line in not_shot(assessment, position.strip()):
             console.answer(line)
 
 
@@ -48,11 +53,46 @@ def _named(assessment: Assessment, position: str) -> list[AssessedSpot]:
         for spot in assessment.spots
         if spot.spot.reading.position.casefold() == wanted.casefold() or str(spot.spot.reading.id) == wanted
     ]
-    if not found:
-        if not wanted.isdigit():
-            assessment.grill.point_mm(wanted)
-        raise ReadingError(f"round {assessment.round.number} has no reading at {wanted}")
+    if not found and wanted.isdigit():
+        ids = [spot.spot.reading.id for spot in assessment.spots]
+        raise ReadingError(
+            f"round {assessment.round.number} has no reading {wanted}; "
+            f"its readings are {min(ids)} to {max(ids)}, and a position such as B3 can be named too"
+        )
     return found
+
+
+def not_shot(assessment: Assessment, position: str) -> list[str]:
+    """Return the lines that say what the map says of a position nobody shot.
+
+    Raises
+    ------
+    ReadingError
+        When there is no such position.
+    """
+    from heatmap.verdict import chances
+    from heatmap.written import locate
+
+    grill, number = assessment.grill, assessment.round.number
+    display = Display(grill.units)
+    label, point_mm = locate(position, grill)
+    points_mm = np.array([point_mm])
+    compared_c, std_c = (float(one[0]) for one in assessment.at(points_mm))
+    rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(points_mm))
+    here = chances(compared_c, std_c, *assessment.band_c)
+    shot = dict.fromkeys(one.position or "a spot" for one in assessment.round.with_aim("rail"))
+    lines = [
+        f"{label} was not shot in round {number}; this is what the map between the shots says of it.",
+        f"  Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c):.0f} of this place, "
+        f"±{display.margin(assessment.shared_std_c):.0f} shared by all (95 %).",
+    ]
+    if grill.target.numbers == "shown":
+        lines.append(f"  Held against the band as {display.temperature_text(compared_c)}, as your gun shows it.")
+    return [
+        *lines,
+        f"  The map calls this place {here.word}; chance to be in band {percent(here.in_band)}.",
+        f"  Shot in round {number}: {', '.join(shot)}.",
+    ]
 
 
 def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:

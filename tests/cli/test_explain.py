@@ -12,3 +12,25 @@ def test_contact_readings_that_contradict_one_another_are_told(plain_grill, grat
     result = gratemap("explain", "B3")
     assert "Contact readings disagree: 545 at B2 and 604 at B2 (readings 10 and 9) are 59 °F apart." in result.stdout
     assert "known only to ±" in result.stdout
+
+
+def test_a_position_that_was_not_shot_has_what_the_map_says_of_it(plain_grill, gratemap, monkeypatch):
+    monkeypatch.chdir(plain_grill)
+    (plain_grill / "readings.csv").write_text(HEADER + ROWS, encoding="utf-8")
+    result = gratemap("explain", "c2")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert lines[0] == "C2 was not shot in round 1; this is what the map between the shots says of it."
+    assert "Held against the band as 59" in lines[2]  # between C1 at 590 and C4 at 601
+    assert "The map calls this place" in lines[3]
+    assert lines[4] == "  Shot in round 1: A1, A4, B2, B3, C1, C4, A2, B1."
+    assert "not shot" not in gratemap("explain", "B2").stdout
+
+
+def test_what_is_no_position_and_no_reading_is_told_with_what_there_is(plain_grill, gratemap, monkeypatch):
+    monkeypatch.chdir(plain_grill)
+    (plain_grill / "readings.csv").write_text(HEADER + ROWS, encoding="utf-8")
+    nowhere, no_reading = gratemap("explain", "K9"), gratemap("explain", "77")
+    assert (nowhere.exit_code, no_reading.exit_code) == (3, 3)
+    assert "positions go from A1 (back left) to C4" in nowhere.stderr
+    assert "round 1 has no reading 77; its readings are 1 to 8" in no_reading.stderr
