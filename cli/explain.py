@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import numpy as np
 import typer
 
 from cli import console, loading
@@ -70,6 +69,8 @@ def not_shot(assessment: Assessment, position: str) -> list[str]:
     ReadingError
         When there is no such position.
     """
+    import numpy as np
+
     from heatmap.verdict import chances
     from heatmap.written import locate
 
