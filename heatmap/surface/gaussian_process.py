@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.surface.averaging import Member, Nodes, Part, Problem
-from heatmap.surface.kernel import Correlation, DiagonalKernel, Kernel, Lines, lines_of
+from heatmap.surface.kernel import Correlation, DiagonalKernel, Kernel, Lines, lines_of, on_lines
 from heatmap.surface.places import Places, Readings, check_points
 from heatmap.surface.surface import Surface
 from heatmap.surface.trends import Trends
@@ -57,7 +57,7 @@ class GaussianSurface(Surface):
         return float(np.sqrt(ratio2 * np.mean(self.noise_shape_c**2)))
 
     def _features(self, part: Part, trend: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
-        return np.concatenate([part.kernel.on_lines(self.places.points_mm, lines, is_grid), trend])
+        return np.concatenate([on_lines(part.kernel, self.places.points_mm, lines, is_grid), trend])
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface.
@@ -95,10 +95,7 @@ class GaussianSurface(Surface):
         mean = np.zeros(len(points))
         for part in self.parts:
             weights = part.weight * part.pull[:n]
-            if isinstance(part.kernel, Kernel | DiagonalKernel):
-                mean += part.kernel.weighed_on_lines(weights, places_mm, lines, is_grid)
-            else:
-                mean += weights @ part.kernel.on_lines(places_mm, lines, is_grid)
+            mean += weights @ on_lines(part.kernel, places_mm, lines, is_grid)
             of_trend += part.weight * part.pull[n:]
         return np.asarray(mean + self.trends.columns(points) @ of_trend + self.centre_c)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol, Self
 
 import numpy as np
@@ -99,13 +100,6 @@ class Kernel:
             return (along_y[:, :, None] * along_x[:, None, :]).reshape(len(a_mm), -1)
         return along_x[:, lines.x_of_point] * along_y[:, lines.y_of_point]
 
-    def weighed_on_lines(self, weights: FloatArray, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
-        """Return the weighed sum over points (a, 2) of their correlation with points on lines, (m,)."""
-        if not is_grid:
-            return weights @ self.on_lines(a_mm, lines, is_grid)
-        along_y = self.along(1, a_mm[:, 1], lines.y_mm) * weights[:, None]
-        return np.asarray((along_y.T @ self.along(0, a_mm[:, 0], lines.x_mm)).ravel())
-
     def half(self, first: bool, points_mm: FloatArray) -> FloatArray:
         """Return the correlation of points (n, 2) along x, or along y, (n, n)."""
         axis = 0 if first else 1
@@ -173,10 +167,6 @@ class DiagonalKernel:
         """Return the correlation of points (a, 2) with points on lines, (a, m)."""
         return self(a_mm, np.stack([lines.x_mm[lines.x_of_point], lines.y_mm[lines.y_of_point]], axis=1))
 
-    def weighed_on_lines(self, weights: FloatArray, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
-        """Return the weighed sum over points (a, 2) of their correlation with points on lines, (m,)."""
-        return weights @ self.on_lines(a_mm, lines, is_grid)
-
     def half(self, first: bool, points_mm: FloatArray) -> FloatArray:
         """Return the correlation of points (n, 2) along the rising diagonal, or across it and seams, (n, n)."""
         place = self._diagonals(points_mm)[:, 0 if first else 1]
@@ -207,6 +197,28 @@ def across_seams(seams_mm: tuple[float, ...], a_mm: FloatArray, b_mm: FloatArray
     seams = np.sort(np.array(seams_mm))
     same = np.searchsorted(seams, a_mm)[:, None] == np.searchsorted(seams, b_mm)[None, :]
     return np.where(same, 1.0, ACROSS_SEAM)
+
+
+MOST_KNOWN = 2**16
+"""The correlations of places with a grid are the same for every round: up to this many numbers of a kernel are kept."""
+
+
+def on_lines(kernel: Correlation, a_mm: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
+    """Return the correlation of points (a, 2) with points on lines, (a, m), not to be written to."""
+    small = is_grid and len(a_mm) * len(lines.x_of_point) <= MOST_KNOWN
+    if small and isinstance(kernel, Kernel | DiagonalKernel):
+        return _known_on_grid(kernel, a_mm.tobytes(), lines.x_mm.tobytes(), lines.y_mm.tobytes())
+    return kernel.on_lines(a_mm, lines, is_grid)
+
+
+@lru_cache(maxsize=80)
+def _known_on_grid(kernel: Kernel | DiagonalKernel, a: bytes, x: bytes, y: bytes) -> FloatArray:
+    x_mm, y_mm = np.frombuffer(x), np.frombuffer(y)
+    columns, rows = np.meshgrid(np.arange(len(x_mm)), np.arange(len(y_mm)))
+    lines = Lines(x_mm=x_mm, y_mm=y_mm, x_of_point=columns.ravel(), y_of_point=rows.ravel())
+    known = kernel.on_lines(np.frombuffer(a).reshape(-1, 2), lines, True)
+    known.setflags(write=False)
+    return known
 
 
 def correlations(points_mm: FloatArray, kernels: Sequence[Correlation]) -> FloatArray:
