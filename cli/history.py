@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,10 +24,12 @@ if TYPE_CHECKING:
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
-#: Rounds in the small picture, so that it fits one line.
-MOST_STEPS = 56
-#: The table fits this many columns.
+#: Rounds in the small picture at most, and at least on a narrow screen.
+MOST_STEPS, FEWEST_STEPS = 56, 8
+#: Columns taken where there is no terminal to ask.
 WIDTH = 80
+#: The column of marks is no narrower and no wider than this.
+MARKS_WIDTH = (5, 40)
 _BLOCKS = "▁▂▃▄▅▆▇█"
 _DIGITS = "0123456789"
 
@@ -67,49 +71,96 @@ def command(
         if not everything and len(rounds) > NEWEST:
             console.talk(f"The newest {NEWEST} of {len(rounds)} rounds; every one with --all.")
         lines = []
-        table = _Table(described, [len(_marks(described, one.settings)) for one in rounds])
+        width = screen_width()
+        table = _Table(described, [len(_marks(described, one.settings)) for one in rounds], width)
+        if table.left_out:
+            console.talk(f"Left out, for want of room: {', '.join(table.left_out)}. They are in --json.")
         console.answer(table.header())
         for line in found:
             if not lines or line.session != lines[-1].session:
                 console.answer(f"Session {line.session or 'without a name'}")
             lines.append(line)
             console.answer(table.row(line))
-        for text in small_picture(described, lines):
+        for text in small_picture(described, lines, width):
             console.answer(text)
     if picture is not None:
         _save_picture(described, lines, picture)
 
 
-class _Table:
-    """Lays out one row per round."""
+def screen_width() -> int:
+    """Return the columns of the terminal, or 80 without one."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDTH
 
-    def __init__(self, grill: Grill, marks: Sequence[int]) -> None:
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A column: its name, its width, and whether it stays on a narrow screen."""
+
+    name: str
+    width: int
+    stays: bool = True
+
+
+class _Table:
+    """Lays out one row per round: every two columns have a blank between them, two where there is room."""
+
+    def __init__(self, grill: Grill, marks: Sequence[int], width: int) -> None:
         from heatmap.units import Display
 
         self.grill, self.display = grill, Display(grill.units)
-        self.width = min(max([5, *marks]), 22)
+        wanted = min(max([MARKS_WIDTH[0], *marks]), MARKS_WIDTH[1])
+        columns = [
+            _Column("Round", 5),
+            _Column("Time", 5),
+            _Column("Marks", 0),
+            _Column("Shots", 5, stays=False),
+            _Column("Kind", 8),
+            _Column("Spread", 6),
+            _Column("In band", 15),
+            _Column("Level", 5),
+            _Column(f"{self.display.degrees}/min", 6, stays=False),
+        ]
+        few = [column for column in columns if column.stays]
+        for self.columns, self.gap, fewest in ((columns, 2, wanted), (columns, 1, MARKS_WIDTH[0]), (few, 1, 0)):
+            room = width - sum(column.width for column in self.columns) - self.gap * (len(self.columns) - 1)
+            if room >= fewest:
+                break
+        self.columns[2] = _Column("Marks", max(MARKS_WIDTH[0], min(wanted, room)))
+        self.left_out = [column.name for column in columns if self.columns is few and not column.stays]
 
     def header(self) -> str:
         """Return the names of the columns."""
-        unit = self.display.degrees
-        marks = "Marks"
-        return f"Round  Time  {marks:<{self.width}} Shots     Kind  Spread       In band  Level  {unit}/min"
+        return self._laid_out({column.name: column.name for column in self.columns})
 
     def row(self, line: RoundLine) -> str:
         """Return a round's line."""
-        clock = "" if line.taken_at is None else f"{line.taken_at.astimezone():%H:%M}"
-        marks = _marks(self.grill, line.marks)
-        if len(marks) > self.width:
-            marks = marks[: self.width - 3] + "..."
-        start = f"{line.number:>5}  {clock:>5} {marks:<{self.width}} {line.shots:>5}"
+        marks, room = _marks(self.grill, line.marks), self.columns[2].width
+        texts = {
+            "Round": str(line.number),
+            "Time": "" if line.taken_at is None else f"{line.taken_at.astimezone():%H:%M}",
+            "Marks": marks if len(marks) <= room else marks[: room - 3] + "...",
+            "Shots": str(line.shots),
+        }
         if line.spread_c is None or line.share is None or line.level_c is None:
-            return f"{start}  too few shots for a map"
+            return f"{self._laid_out(texts)}{' ' * self.gap}too few shots for a map"
         low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
-        share = f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})"
-        return (
-            f"{start}{line.kind:>9}{self.display.difference(line.spread_c):>8.0f}  {share:>12}"
-            f"{self.display.temperature(line.level_c):>7.0f}{_drift(line, self.display):>8}"
-        ).rstrip()
+        texts |= {
+            "Kind": line.kind,
+            "Spread": f"{self.display.difference(line.spread_c):.0f}",
+            "In band": f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})",
+            "Level": f"{self.display.temperature(line.level_c):.0f}",
+            self.columns[-1].name if not self.left_out else "": _drift(line, self.display),
+        }
+        return self._laid_out(texts)
+
+    def _laid_out(self, texts: dict[str, str]) -> str:
+        """Return the cells that are there side by side, marks to the left and all else to the right."""
+        cells = [
+            f"{texts[column.name]:{'<' if column.name == 'Marks' else '>'}{column.width}}"
+            for column in self.columns
+            if column.name in texts
+        ]
+        return (" " * self.gap).join(cells).rstrip()
 
 
 def _marks(grill: Grill, marks: object) -> str:
@@ -128,19 +179,21 @@ def _drift(line: RoundLine, display: Display) -> str:
     return f"{display.difference(line.drift_c_per_min):+.1f}"
 
 
-def small_picture(grill: Grill, lines: Sequence[RoundLine]) -> list[str]:
-    """Return share in band and spread as steps, oldest left; digits where the screen has no blocks."""
+def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) -> list[str]:
+    """Return share in band and spread of the newest as steps, oldest left; digits where the screen has no blocks."""
     from heatmap.units import Display
 
-    mapped = [line for line in lines if line.spread_c is not None][-MOST_STEPS:]
-    if len(mapped) < 2:
-        return []
     display = Display(grill.units)
     signs = _BLOCKS if _has_blocks() else _DIGITS
+    kind = "highest" if signs is _BLOCKS else "9"
+    longest = len(f"In band    {kind} is 100 %, lowest 0; oldest left")
+    most = min(max(width - longest, FEWEST_STEPS), MOST_STEPS)
+    mapped = [line for line in lines if line.spread_c is not None][-most:]
+    if len(mapped) < 2:
+        return []
     shares = [line.share or 0.0 for line in mapped]
     spreads = [display.difference(line.spread_c or 0.0) for line in mapped]
     top = max(*spreads, 1e-9)
-    kind = "highest" if signs is _BLOCKS else "9"
     return [
         f"In band  {_steps(shares, signs)}  {kind} is 100 %, lowest 0; oldest left",
         f"Spread   {_steps([spread / top for spread in spreads], signs)}  {kind} is {top:.0f} {display.degrees}; "

@@ -22,6 +22,42 @@ def test_one_line_per_round_at_80_columns(samples, gratemap):
     assert any(line.startswith("Spread   ") for line in lines)
 
 
+#: A re-check of the last round.
+RECHECK = """\
+38,4,2026-06-13,2026-06-13T14:34:00+00:00,A1,,,rail,560,dry,closed,,5.5,5,4,4,,
+39,4,2026-06-13,2026-06-13T14:34:06+00:00,B3,,,rail,585,dry,closed,,5.5,5,4,4,,
+40,4,2026-06-13,2026-06-13T14:34:12+00:00,C2,,,rail,570,dry,closed,,5.5,5,4,4,,
+"""
+
+
+@pytest.mark.parametrize("width", [60, 80, 120, None])
+def test_columns_never_touch_and_lines_fit(samples, gratemap, monkeypatch, width):
+    with open("readings.csv", "a", encoding="utf-8") as file:
+        file.write(RECHECK)
+    if width is not None:
+        monkeypatch.setattr("cli.history.screen_width", lambda: width)
+    result = gratemap("history")
+    lines = result.stdout.splitlines()
+    header, *rows = [line for line in lines if line.startswith("Round") or re.match(r" +\d+ ", line)]
+    assert max(map(len, lines)) <= (width or 80)
+    assert len(rows) == 4
+    assert re.search(r"\d +re-check +\d+ +\d+ % \(\d+-\d+\) +\d+", rows[-1])
+    for name in re.findall(r"\S+(?: band)?", header):
+        end = header.index(name) + len(name)
+        for row in rows:  # numbers end where their names end, and a blank follows
+            assert name == "Marks" or row[end : end + 1] in ("", " ")
+    assert ("Shots" in header) == (width != 60)
+    assert ("Left out, for want of room: Shots, °F/min" in result.stderr) == (width == 60)
+
+
+def test_at_a_terminal_no_line_is_broken(samples, at_terminal):
+    terminal = at_terminal("history", cwd=samples)
+    terminal.ends_with(0)
+    lines = terminal.seen.splitlines()
+    assert [line for line in lines if line.startswith(" ") and not re.match(r" +\d+ \d\d:\d\d ", line)] == []
+    assert len([line for line in lines if re.match(r" +\d+ \d\d:\d\d .* [+-]\d+\.\d$", line)]) == 3
+
+
 def test_json_is_one_object_with_the_same_numbers_as_map(samples, gratemap):
     rounds = json.loads(gratemap("history", "--json").stdout)["rounds"]
     assert [one["round"] for one in rounds] == [1, 2, 3]
