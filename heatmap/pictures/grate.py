@@ -32,6 +32,8 @@ TALLEST = 1.2
 _LONGEST_NAME = 18
 #: The label of an outline keeps this far off marks, numbers and other labels, in widths of the sheet.
 _LABEL_ROOM = 0.05
+#: A number is wider than high: from side to side distances count this much.
+_NARROWER = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -369,7 +371,8 @@ def _label_place(panel: Panel, outline: Outline, avoid_mm: FloatArray) -> FloatA
         - 0.5 * outline.length_mm * np.outer(np.cos(steps), along)
         - 0.5 * outline.width_mm * np.outer(np.sin(steps), across)
     )
-    room_mm = np.hypot(*(points[:, None] - avoid_mm).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
+    apart_mm = np.array([_NARROWER, 1.0]) * (points[:, None] - avoid_mm)
+    room_mm = np.hypot(*apart_mm.transpose(2, 0, 1)).min(axis=1, initial=np.inf)
     free = np.flatnonzero(room_mm >= _LABEL_ROOM * panel.mm)
     return np.asarray(points[free[0] if free.size else int(np.argmax(room_mm))])
 

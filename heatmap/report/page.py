@@ -22,7 +22,7 @@ from heatmap.report.words.burners import advice_lines
 from heatmap.report.words.compare import compare_lines
 from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.report.words.phrases import signed
-from heatmap.report.words.place import place_answer
+from heatmap.report.words.place import place_answer, unlikely_sentence
 from heatmap.report.words.regions import region_name
 from heatmap.report.words.sear import given_sentence
 from heatmap.sear import Sensitivity
@@ -219,6 +219,7 @@ def _places(assessment: Assessment, placement: Placement | None) -> Values | Non
     figure = heat_map(assessment, title="", places=outlines_of(placement), width_in=_PICTURE_IN)
     return {
         "answer": answer,
+        "unlikely": unlikely_sentence(assessment, placement),
         "lengths": Display(assessment.grill.units).lengths,
         "rows": [_place_row(assessment, number, place) for number, place in enumerate(placement.places, 1)],
         "picture": _picture(figure, f"Heat map with the places outlined. {answer}"),

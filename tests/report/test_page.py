@@ -13,6 +13,8 @@ import pytest
 from heatmap import cautions
 from heatmap.assessment import Assessment
 from heatmap.compare import compare_assessed
+from heatmap.grill import Grill
+from heatmap.placement import Wanted, find_places
 from heatmap.report.page import report_html
 from heatmap.report.words.compare import compare_lines
 from heatmap.report.words.map import band_sentence, map_answer
@@ -104,6 +106,23 @@ def test_food_cautions_stand_beside_the_seconds_as_well(full_page: str):
     assert cautions.BELOW_WHOLE_CUT in before_the_picture
     assert cautions.ONLY_A_FORECAST in before_the_picture
     assert cautions.BELOW_WHOLE_CUT in unbroken(full_page.partition("<h2>Cautions</h2>")[2])
+
+
+def test_a_place_unlikely_to_be_all_in_band_is_said_to_be(assessments: Both):
+    after = assessments[1]
+    mean_c = find_places(after, Wanted.usual("us")).best.mean_c
+    for low_c, high_c, says in ((mean_c - 3.0, mean_c + 3.0, True), (100.0, 600.0, False)):
+        wide = dataclasses.replace(after, grill=replace_band(after, low_c, high_c))
+        placement = find_places(wide, Wanted.usual("us"))
+        assert placement.is_in_band is not says
+        told = unbroken(report_html(wide, places=placement))
+        assert ("No place is likely to have all of the food in band (" in told) is says
+
+
+def replace_band(assessment: Assessment, low_c: float, high_c: float) -> Grill:
+    """Return the grill of an assessment with another band."""
+    target = dataclasses.replace(assessment.grill.target, low_c=low_c, high_c=high_c)
+    return dataclasses.replace(assessment.grill, target=target)
 
 
 def unbroken(html: str) -> str:

@@ -113,6 +113,16 @@ def _turns_answer(placement: Placement, names: Sequence[str]) -> str:
     )
 
 
+def unlikely_sentence(assessment: Assessment, placement: Placement) -> str:
+    """Say that no place is likely to have all of the food in band, where the answer does not say so; else nothing."""
+    if placement.is_in_band or _out_of_band(assessment, placement.best):
+        return ""
+    return (
+        f"No place is likely to have all of the food in band ({percent(placement.best.chance_in_band)} at the best); "
+        "gratemap burners says what may help."
+    )
+
+
 def place_lines(assessment: Assessment, placement: Placement) -> list[str]:
     """Return everything the terminal says of the places, line by line."""
     display = Display(assessment.grill.units)
@@ -124,11 +134,7 @@ def place_lines(assessment: Assessment, placement: Placement) -> list[str]:
         labels.setdefault(key, []).append(_place_label(placement, place, number))
         words.setdefault(key, _place_words(assessment, place, display))
     lines += [f"  {joined(label)}: {words[key]}" for key, label in labels.items()]
-    if not placement.is_in_band and not _out_of_band(assessment, placement.best):
-        lines.append(
-            f"No place is likely to have all of the food in band ({percent(placement.best.chance_in_band)} at the "
-            "best); gratemap burners says what may help."
-        )
+    lines += filter(None, [unlikely_sentence(assessment, placement)])
     if placement.over_rim:
         lines.append("The food does not fit inside the rim; it lies over the edge, which the map knows least.")
     if level_hides_all(assessment):
