@@ -294,3 +294,14 @@ def test_what_came_near_a_burner_is_what_truly_came(seed: int) -> None:
 )
 def test_a_word_needs_80_percent_and_the_maps_on_its_side(chance: float, grew_c: float, word: str) -> None:
     assert answer_of(chance, grew_c) == word
+
+
+def test_two_rounds_of_equal_numbers_are_no_proof_of_an_even_grate() -> None:
+    """A display that steps and a gun that repeats to 0.5 % hide a degree or two: the change of the spread is known no
+    better than that."""
+    one, two = (shot(number, lambda x, y: 300.0, noise_c=0.0) for number in (1, 2))
+    found = compared(one, two)
+    assert found.answer == "cannot tell"
+    assert found.spread_change_high_c - found.spread_change_low_c > 0.5
+    assert found.difference_std_c.min() > 0.5
+    assert found.after.evenness.p95_minus_p5_c > 0.5

@@ -382,3 +382,12 @@ def test_a_blunder_in_a_recheck_is_suspect() -> None:
     assert map_recheck(base, insisted, KNOWN).suspects == {}
     assert map_recheck(base, bad, KNOWN, keep_suspects=True).suspects == {}
     assert map_recheck(base, fine, KNOWN).suspects == {}
+
+
+def test_twelve_equal_readings_are_no_map_without_error() -> None:
+    """No place is better known than the mean of twelve shots at the gun's display step and repeatability."""
+    level = mapped([replace(one, shown_c=300.0) for one in shots(slanted)])
+    points = np.array([GRILL.point_mm(label) for label in GRILL.labels])
+    gun = GRILL.gun
+    one_shot_c = np.hypot(0.01 * gun.repeatability_percent * 300.0, gun.display_step_c / np.sqrt(12.0))
+    assert level.surface.predict(points)[1].min() > one_shot_c / np.sqrt(12.0)

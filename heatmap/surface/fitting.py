@@ -94,7 +94,7 @@ def fit_surface(
     columns, prior_mean, prior_std = check_drift(drift, drift_mean_c, drift_std_c, readings)
     trends = Trends(extent_mm=readings.extent_mm, seams_mm=check_seams(seams_mm), seam_axis=check_axis(seam_axis))
     centre, scale = centre_and_scale(readings.rail_c - columns @ prior_mean, places)
-    scale = max(scale, smallest_scale_c(readings))
+    scale = max(scale, readings.least_spread_c)
     problem = pose(readings, places, columns, prior_mean, prior_std, trends, centre, scale)
     candidates = _kernels(readings.extent_mm, trends.seams_mm, trends.seam_axis)
     grid = levels(scale, claimed=readings.own_std_c is not None)
@@ -156,15 +156,6 @@ def centre_and_scale(values_c: FloatArray, places: Places) -> tuple[float, float
     """Return the mean and the standard deviation of the means of the places."""
     means = np.bincount(places.place_of_reading, values_c) / places.count
     return float(means.mean()), max(float(means.std(ddof=1)), SMALLEST_SCALE_C)
-
-
-def smallest_scale_c(readings: Readings) -> float:
-    """Return what readings vary by at least, however equal they are shown, °C.
-
-    A display that steps and a gun that repeats only so well can show twelve equal numbers of a grate that is not equal:
-    no surface is better known than one shot allows. Nothing is claimed: not known, and what the readings say stands.
-    """
-    return 0.0 if readings.own_std_c is None else float(np.median(readings.own_std_c))
 
 
 def noise_shape(readings: Readings, scale_c: float) -> FloatArray:

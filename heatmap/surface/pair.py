@@ -186,7 +186,8 @@ class _Posed:
             values_c=values - values.mean(),
             side=side,
             columns=trends.columns(points),
-            scale_c=max(float(spread), 0.1),
+            # However equal the numbers shown: no change is better known than one shot allows.
+            scale_c=max(float(spread), float(np.median([*before.shot_std_c, *after.shot_std_c])), 0.1),
             centre_c=float(values.mean()),
             shot_std_c=np.maximum(np.concatenate([before.shot_std_c, after.shot_std_c]), _SMALLEST_STD_C),
             place_std_c=np.concatenate([before.place_std_c, after.place_std_c]),

@@ -28,6 +28,17 @@ class Readings:
     place_std_c: FloatArray
     extent_mm: tuple[float, float]
 
+    @property
+    def least_spread_c(self) -> float:
+        """What they vary by at least, however equal they are shown: the usual standard deviation of one, °C.
+
+        A display that steps and a gun that repeats only so well can show twelve equal numbers of a grate that is not
+        equal. 0 where nothing is claimed and the readings alone can say.
+        """
+        if self.own_std_c is None or not len(self.own_std_c):
+            return 0.0
+        return float(np.median(self.own_std_c))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Places:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from heatmap.assessment import assess
 from heatmap.grill import Grate, Grill, TargetBand
 from heatmap.readings import Aim, Reading, group_rounds
-from heatmap.report.words.map import remedies, shape_sentence
+from heatmap.report.words.map import remedies, shape_sentence, share_sentence
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 START = datetime(2031, 5, 2, 11, 0, tzinfo=UTC)
@@ -66,3 +67,9 @@ def test_few_shots_with_no_full_round_before_them_are_called_a_rough_map_and_no_
     sentence = shape_sentence(assess(GRILL, group_rounds(few)))
     assert sentence == "Only 5 positions were shot, with no full round to lean on: a rough map of its own."
     assert shape_sentence(assess(GRILL, group_rounds(even_grate()))) == ""
+
+
+def test_the_share_in_band_lies_within_its_own_limits() -> None:
+    assessment = assess(GRILL, group_rounds([shot(n, label, 302.0) for n, label in enumerate(GRILL.labels, 1)]))
+    share, low = re.search(r"(\d+) % of the grate is in band \(likely (\d+)", share_sentence(assessment)).groups()  # type: ignore[union-attr]
+    assert int(low) <= int(share)

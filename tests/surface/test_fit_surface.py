@@ -341,3 +341,15 @@ def test_agrees_with_the_full_search_where_many_places_make_it_short(monkeypatch
     assert np.any(mean != full_mean), "the premise: another way was gone"
     assert np.sqrt(np.mean(((mean - full_mean) / full_std) ** 2)) < 0.25
     assert np.all(np.abs(std / full_std - 1.0) < 0.2)
+
+
+def test_equal_readings_are_known_no_better_than_their_own_scatter_allows() -> None:
+    """Twelve equal numbers from a gun of 1.5 °C: the mean of all, 1.5/√12, is the best that can be known anywhere
+    (JCGM 100:2008, 4.2.3); of what is claimed half may be too much (heatmap.surface.priors.CLAIMED_GRID)."""
+    x_mm, y_mm = np.meshgrid(np.linspace(60.0, 540.0, 4), np.linspace(60.0, 390.0, 3))
+    points = np.column_stack([x_mm.ravel(), y_mm.ravel()])
+    surface = fit_surface(points, np.full(12, 300.0), 1.5, extent_mm=(600.0, 450.0))
+    mean_c, std_c = surface.predict(points)
+    np.testing.assert_allclose(mean_c, 300.0, atol=1e-6)
+    assert std_c.min() >= 0.5 * 1.5 / np.sqrt(12.0)
+    assert std_c.max() < 3.0

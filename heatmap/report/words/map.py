@@ -23,7 +23,9 @@ _PIN_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patch": "P
 def share_sentence(assessment: Assessment) -> str:
     """Say how much of the grate is in band, with its limits."""
     even = assessment.evenness
-    likely = percent_range(even.share_in_band_low, even.share_in_band_high)
+    # The mean of a lopsided distribution may lie beyond its limits, which reads like a slip.
+    low, high = min(even.share_in_band_low, even.share_in_band), max(even.share_in_band_high, even.share_in_band)
+    likely = percent_range(low, high)
     return f"{percent(even.share_in_band)} of the grate is in band (likely {likely})"
 
 
