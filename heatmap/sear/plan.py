@@ -407,7 +407,7 @@ def _warning(food: Food, seconds: float, target_c: float, crust: Crust) -> str:
     display = Display(food.units)
     return (
         f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn roast the outside, and dry "
-        f"{display.length_text(crust.on_rail_mm)} of it, before the centre gets there. Let it come nearer to "
+        f"{display.length(crust.on_rail_mm):.1g} {display.lengths} of it, before the centre gets there. Let it come nearer to "
         f"{display.temperature_text(target_c)} in the cooker before the sear, or cut it thinner."
     )
 

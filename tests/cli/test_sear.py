@@ -108,6 +108,12 @@ def test_an_impossible_test_piece_is_one_clear_line(samples, gratemap, command):
     assert result.stderr.count("\n") == 1
 
 
+def test_the_crust_is_told_as_finely_as_it_can_be_known(samples, gratemap):
+    words = ("sear", "--target", "137", "--rail", "575", "--thickness")
+    assert re.search(r"Crust: 0\.0\d in dried on the rail marks, 0\.0\d in between; ", gratemap(*words, "1.25").stdout)
+    assert re.search(r"Crust: 0\.0\d in dried on the rail marks, nothing between; ", gratemap(*words, "0.5").stdout)
+
+
 def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
     words = ("sear", "--target", "137", "--rail", "575", "--thickness")
     assert "Few turns on the rails do not suit this piece" in gratemap(*words, "4").stdout.splitlines()[1]

@@ -33,12 +33,18 @@ def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: L
     lines += [_worth(item, display) for item in plan.sensitivities]
     crust = plan.crust
     lines.append(
-        f"Crust: {display.length_text(crust.on_rail_mm)} dried on the rail marks, "
-        f"{display.length_text(crust.between_mm)} between; browning heat for {crust.browning_s:.0f} s on the marks."
+        f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
+        f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks."
     )
     lines.append(_recovery_sentence(plan, rails, display))
     lines += [f"Assumed: {sentence}" for sentence in plan.assumptions]
     return lines + [f"Caution: {sentence}" for sentence in plan.cautions]
+
+
+def _depth_text(depth_mm: float, display: Display) -> str:
+    """Return a depth of crust as finely as it can be known: a hundredth of an inch, a tenth of a millimetre."""
+    depth, digits = display.length(depth_mm), 2 if display.units == "us" else 1
+    return f"{depth:.{digits}f} {display.lengths}" if depth >= 0.5 * 10.0**-digits else "nothing"
 
 
 def given_sentence(food: Food, rails: Rails, display: Display) -> str:
