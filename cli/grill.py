@@ -62,7 +62,7 @@ def new(
 def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     """Say what is wrong or assumed in a grill file."""
     from heatmap.files.grill_toml import check_grill
-    from heatmap.physics.emissivity import find_finish
+    from heatmap.physics.finishes import find_finish
 
     found, problems = check_grill(grill)
     if found is None:

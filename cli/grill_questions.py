@@ -184,8 +184,7 @@ def _band(text: str, units: Units) -> tuple[float, float]:
 
 
 def _finish() -> str:
-    from heatmap.physics.emissivity import find_finish
-    from heatmap.physics.finishes import FINISHES
+    from heatmap.physics.finishes import FINISHES, find_finish
 
     def read(text: str) -> str:
         if text == "?":

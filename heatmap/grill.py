@@ -9,14 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Literal
 
 from heatmap.errors import GrillError, ReadingError
-from heatmap.physics.emissivity import find_finish
+from heatmap.physics.finishes import find_finish
 from heatmap.quantities import OutOfRangeError, Units, check_quantities, inside_value, quantity
+
+if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
+    import numpy as np
+    from numpy.typing import NDArray
 
 #: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
 #: (assumed).
@@ -105,6 +106,8 @@ class Grate:
     def cells_mm(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the cell centres along x (m,) and y (k,) of a regular division into about `step_mm`
         cells."""
+        import numpy as np
+
         columns = max(2, round(self.width_mm / step_mm))
         rows = max(2, round(self.depth_mm / step_mm))
         x_mm = (np.arange(columns) + 0.5) * (self.width_mm / columns)
@@ -176,7 +179,7 @@ class Burner:
     @staticmethod
     def ring(centre_mm: Point, radius_mm: float) -> tuple[Point, ...]:
         """Return a ring as a closed polygon of 24 sides."""
-        angles = np.linspace(0.0, 2.0 * np.pi, 25)
+        angles = [2.0 * math.pi / 24.0 * corner for corner in range(25)]
         return tuple(
             (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle)) for angle in angles
         )
@@ -184,11 +187,17 @@ class Burner:
     @property
     def settable(self) -> NDArray[np.float64]:
         """Every mark a hand can set, from low to high, shape (m,)."""
+        import numpy as np
+
+        return np.array(self._settable())
+
+    def _settable(self) -> list[float]:
         if self.marks:
-            return np.linspace(self.low, self.high, len(self.marks))
+            step = (self.high - self.low) / (len(self.marks) - 1)
+            return [*(self.low + step * at for at in range(len(self.marks) - 1)), self.high]
         count = math.floor((self.high - self.low) / self.step + 1e-9)
-        steps = (self.low + self.step * np.arange(count + 1)).tolist()
-        return np.array(steps if math.isclose(steps[-1], self.high) else [*steps, self.high])
+        steps = [self.low + self.step * at for at in range(count + 1)]
+        return steps if math.isclose(steps[-1], self.high) else [*steps, self.high]
 
     def fraction(self, mark: float) -> float:
         """Return how far open a mark is: 0 at the lowest steady flame, 1 fully open."""
@@ -197,7 +206,8 @@ class Burner:
     def mark_text(self, mark: float) -> str:
         """Return a mark as the cook calls it."""
         if self.marks:
-            return self.marks[int(np.argmin(np.abs(self.settable - mark)))]
+            settable = self._settable()
+            return self.marks[min(range(len(settable)), key=lambda at: abs(settable[at] - mark))]
         return f"{mark:g}"
 
     def mark_from_text(self, text: str) -> float:
@@ -208,9 +218,9 @@ class Burner:
         ReadingError
             When it is no mark of this burner.
         """
-        for name, mark in zip(self.marks, self.settable, strict=bool(self.marks)):
+        for name, mark in zip(self.marks, self._settable(), strict=bool(self.marks)):
             if name.casefold() == text.strip().casefold():
-                return float(mark)
+                return mark
         try:
             mark = float(text)
         except ValueError:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from heatmap.errors import GrillError, ReadingError
 from heatmap.grill import Burner, Grate, Grill, Gun, Positions, Surroundings, TargetBand, burner_key
-from heatmap.physics.emissivity import find_finish
+from heatmap.physics.finishes import find_finish
 from heatmap.quantities import OutOfRangeError, inside_value, shown_value
 
 GRATE = Grate(width_mm=600.0, depth_mm=450.0)

@@ -1,6 +1,6 @@
-"""The emissivity of a grate: the finish a cook names, a film of oil on it, and a spectrum over the gun's band.
+"""The emissivity of a grate: a film of oil on a finish, and a spectrum over the gun's band.
 
-The figures themselves, each with its source, are in :mod:`heatmap.physics.finishes`.
+The finishes a cook can name, each with its source, are in :mod:`heatmap.physics.finishes`.
 
 What it means: at a true 575 °F and 75 °F around, 0.01 of emissivity is worth 3.6 °F at ε 0.95 and 4.3 °F at
 0.80 (:func:`heatmap.physics.grey_body.temperature_per_emissivity`).
@@ -8,57 +8,14 @@ What it means: at a true 575 °F and 75 °F around, 0.01 of emissivity is worth 
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from math import hypot, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heatmap.errors import GrillError, InputError
-from heatmap.physics.finishes import FINISHES, NICKEL_PLATED_POLISHED, OIL_FILM_50_UM, Finish
+from heatmap.errors import InputError
+from heatmap.physics.finishes import NICKEL_PLATED_POLISHED, OIL_FILM_50_UM
 from heatmap.physics.planck import spectral_radiance
-
-
-def find_finish(name: str) -> Finish:
-    """Return the finish of this name from the built-in table.
-
-    Parameters
-    ----------
-    name : str
-        Name of a finish; capitals, spaces around the comma and the American "aluminum" do not matter.
-
-    Returns
-    -------
-    Finish
-        The finish with its emissivity, spread and sources.
-
-    Raises
-    ------
-    GrillError
-        If there is none of that name; the message lists the names there are.
-
-    Examples
-    --------
-    >>> find_finish("Cast iron, seasoned").emissivity
-    0.9
-    """
-    wanted = _plain(name)
-    plain = {_plain(known): known for known in FINISHES}
-    if wanted in plain:
-        return FINISHES[plain[wanted]]
-    close = get_close_matches(wanted, plain, n=1)
-    hint = f" Did you mean '{plain[close[0]]}'?" if close else ""
-    raise GrillError(
-        f"finish '{name}' is not in the table.{hint} There are: {'; '.join(FINISHES)}. "
-        "For any other give emissivity and emissivity_sd as numbers."
-    )
-
-
-def _plain(name: str) -> str:
-    """Return a name in small letters with single spaces and the British aluminium."""
-    words = name.casefold().replace(",", " ").replace("-", " ").replace("aluminum", "aluminium").split()
-    return " ".join(words)
-
 
 # A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 −
 # Fresnel reflection straight in for a refractive index of 1.47; Codex Alimentarius CXS 210 gives 1.458 to

@@ -21,8 +21,9 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 
-from heatmap.errors import InputError
+from heatmap.errors import GrillError, InputError
 
 READ = "read in a secondary table that cites it, not checked at the origin"
 READ_IN_PART = "figure read in a secondary table, the work it cites from memory"
@@ -343,3 +344,44 @@ _TABLE = (
 )
 
 FINISHES: dict[str, Finish] = {finish.name: finish for finish in _TABLE}
+
+
+def find_finish(name: str) -> Finish:
+    """Return the finish of this name from the built-in table.
+
+    Parameters
+    ----------
+    name : str
+        Name of a finish; capitals, spaces around the comma and the American "aluminum" do not matter.
+
+    Returns
+    -------
+    Finish
+        The finish with its emissivity, spread and sources.
+
+    Raises
+    ------
+    GrillError
+        If there is none of that name; the message lists the names there are.
+
+    Examples
+    --------
+    >>> find_finish("Cast iron, seasoned").emissivity
+    0.9
+    """
+    wanted = _plain(name)
+    plain = {_plain(known): known for known in FINISHES}
+    if wanted in plain:
+        return FINISHES[plain[wanted]]
+    close = get_close_matches(wanted, plain, n=1)
+    hint = f" Did you mean '{plain[close[0]]}'?" if close else ""
+    raise GrillError(
+        f"finish '{name}' is not in the table.{hint} There are: {'; '.join(FINISHES)}. "
+        "For any other give emissivity and emissivity_sd as numbers."
+    )
+
+
+def _plain(name: str) -> str:
+    """Return a name in small letters with single spaces and the British aluminium."""
+    words = name.casefold().replace(",", " ").replace("-", " ").replace("aluminum", "aluminium").split()
+    return " ".join(words)

@@ -102,10 +102,40 @@ def test_exit_codes_are_these_numbers():
     }
 
 
-def test_help_loads_nothing_heavy():
-    code = "import sys, cli.app; print([m for m in ('numpy', 'scipy', 'matplotlib', 'serial') if m in sys.modules])"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == "[]"
+#: What takes long to load, and what only some commands need.
+HEAVY = ("numpy", "scipy", "scipy.linalg", "scipy.special", "scipy.optimize", "matplotlib", "jinja2", "serial")
+
+
+@pytest.mark.parametrize(
+    ("words", "needed"),
+    [
+        ("--help", set()),
+        ("--version", set()),
+        ("map --help", set()),
+        ("take --help", set()),
+        ("manual", set()),
+        ("manual map", set()),
+        ("manual sheet", set()),
+        ("grill check", set()),
+        ("ports", {"serial"}),
+        ("gun 575 --emissivity 0.9", {"numpy"}),
+        ("history", {"numpy"}),
+        ("map", {"numpy"}),
+        ("sear --target 137", {"numpy"}),
+        ("ready --target 137", {"numpy"}),
+        ("burners", {"numpy", "scipy", "scipy.linalg"}),
+        ("compare", {"numpy", "scipy", "scipy.linalg"}),
+    ],
+)
+def test_a_command_loads_no_more_than_it_needs(samples, words, needed):
+    code = (
+        "import sys\nfrom cli.app import app\n"
+        f"try: app({words.split()!r})\nexcept SystemExit as end: assert not end.code, end.code\n"
+        f"print('loaded', *(name for name in {HEAVY!r} if name in sys.modules), file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, cwd=samples)
+    assert done.returncode == 0, done.stderr
+    assert set(done.stderr.splitlines()[-1].split()) - {"loaded"} == needed
 
 
 def test_a_reader_that_closes_the_pipe_early_is_no_error(samples):

@@ -14,6 +14,7 @@ from scipy import integrate
 from heatmap.errors import GrillError, InputError
 from heatmap.physics import emissivity as em
 from heatmap.physics import finishes, planck
+from heatmap.physics.finishes import find_finish
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -109,7 +110,7 @@ def test_finish_lies_within_its_published_bounds_and_spans_them(finish):
 
 
 def test_seasoned_cast_iron_is_assumed_and_says_so():
-    finish = em.find_finish("cast iron, seasoned")
+    finish = find_finish("cast iron, seasoned")
     assert (finish.emissivity, finish.emissivity_sd, finish.assumed) == (0.90, 0.05, True)
     assert finish.how_known.startswith("assumed, bounded by")
     assert "No published figure" in finish.remark
@@ -120,26 +121,26 @@ def test_seasoned_cast_iron_is_assumed_and_says_so():
     "name", ["cast iron, seasoned", "CAST IRON, SEASONED", "  cast   iron seasoned ", "Cast-iron, seasoned"]
 )
 def test_finish_is_found_however_it_is_typed(name):
-    assert em.find_finish(name).name == "cast iron, seasoned"
+    assert find_finish(name).name == "cast iron, seasoned"
 
 
 def test_american_aluminum_is_understood():
-    assert em.find_finish("aluminum, hard anodised").name == "aluminium, hard-anodised"
+    assert find_finish("aluminum, hard anodised").name == "aluminium, hard-anodised"
 
 
 def test_unknown_finish_names_those_there_are():
     with pytest.raises(GrillError, match="'cast iron, seasond' is not in the table") as error:
-        em.find_finish("cast iron, seasond")
+        find_finish("cast iron, seasond")
     message = str(error.value)
     assert "Did you mean 'cast iron, seasoned'?" in message
     assert all(name in message for name in finishes.FINISHES)
     assert "\n" not in message
     with pytest.raises(GrillError, match="There are: cast iron"):
-        em.find_finish("")
+        find_finish("")
 
 
 def test_no_two_finishes_answer_to_one_name():
-    assert len({em._plain(name) for name in finishes.FINISHES}) == len(finishes.FINISHES)
+    assert len({finishes._plain(name) for name in finishes.FINISHES}) == len(finishes.FINISHES)
 
 
 def test_bad_figures_are_refused():
