@@ -405,10 +405,11 @@ def _warning(food: Food, seconds: float, target_c: float, crust: Crust) -> str:
     if seconds <= LONGEST_TURN_S:
         return ""
     display = Display(food.units)
+    depth = f"{display.length(crust.on_rail_mm):.1g} {display.lengths}"
     return (
         f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn roast the outside, and dry "
-        f"{display.length(crust.on_rail_mm):.1g} {display.lengths} of it, before the centre gets there. Let it come nearer to "
-        f"{display.temperature_text(target_c)} in the cooker before the sear, or cut it thinner."
+        f"{depth} of it, before the centre gets there. Let it come nearer to {display.temperature_text(target_c)} in "
+        "the cooker before the sear, or cut it thinner."
     )
 
 
