@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import sys
 import textwrap
 from collections import deque
@@ -83,16 +84,20 @@ class Screen:
 
     def draw(self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False) -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
-        lines = [""] if not self.clears else ["\033[H\033[2J" + heading(session)]
-        lines += table(session, running)
-        lines += verdict(session, running)
+        top = [""] if not self.clears else [*("\033[H\033[2J" + heading(session)).split("\n")]
+        top += table(session, running)
+        found = verdict(session, running)
+        said = [*self._messages, *self._passing] if self.clears else []
+        below = [console.coloured(extra, "strong", sys.stderr)] if extra else []
+        below += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
         if self.clears:
-            lines += [*self._messages, *self._passing]
-        if extra:
-            lines.append(console.coloured(extra, "strong", sys.stderr))
+            # Better no legend and fewer old messages than a table that scrolls away; the last line is the prompt's.
+            room = shutil.get_terminal_size().lines - 1 - len(top) - len(below)
+            if len(found) + len(said) > room:
+                found = found[1:]
+            said = said[max(0, len(found) + len(said) - room) :]
         self._messages.clear()
-        lines += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
-        self._write("\n".join(lines) + "\n")
+        self._write("\n".join([*top, *found, *said, *below]) + "\n")
         self._port = port
         self.prompt(session)
 
@@ -100,7 +105,7 @@ class Screen:
         """Ask for the next number, or about the one in doubt."""
         question = session.question
         if question:
-            self.ask(console.coloured(question, "strong", sys.stderr))
+            self.ask(console.coloured("\n".join(_wrapped(question)), "strong", sys.stderr))
         else:
             again = " once more, or done (*)" if session.walk.passes else ""
             waiting = " the port, or type" if self._port else ""

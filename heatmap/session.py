@@ -132,7 +132,7 @@ class Session:
         if one.expected_shown_c is None:
             band = f"{degrees(self.grill.target.low_c):.0f}-{degrees(self.grill.target.high_c):.0f}"
             air = f"{degrees(self.grill.surroundings.air_c):.0f}"
-            return f"{here} is far from your band of {band} (the air is {air}): the right number, {ways}?"
+            return f"{here}? Your band is {band}, the air {air}: the right number, {ways}?"
         return f"{here}, where about {degrees(one.expected_shown_c):.0f} is expected: {ways}?"
 
     def number_text(self, celsius: float | None) -> str:

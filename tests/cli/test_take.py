@@ -150,7 +150,7 @@ def test_a_slip_in_the_very_first_reading_is_asked_about(plain_grill, at_termina
     terminal = at_terminal("take", "--lid", "open")
     terminal.asks_for("B2")
     terminal.type("58")
-    terminal.expect(r"58 at B2 is far from your band of 550-600 \(the air is 75\): the right number, again, or keep\?")
+    terminal.expect(r"58 at B2\? Your band is 550-600, the air 75: the right number, again, or keep\?")
     terminal.type("580")
     terminal.expect("Kept: B2 580")
     terminal.asks_for("A1")

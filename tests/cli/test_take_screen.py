@@ -1,0 +1,46 @@
+"""The screen of a session on a terminal that is too low for everything."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import sys
+
+from cli.take_screen import Screen
+from heatmap.grill import Grate, Grill, TargetBand
+from heatmap.session import Session
+from heatmap.walk import Walk
+
+GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
+
+
+class Terminal(io.StringIO):
+    encoding = "utf-8"  # type: ignore[assignment]
+
+    def isatty(self) -> bool:
+        return True
+
+
+def drawn(monkeypatch, lines: int) -> str:
+    """Draw a session with many messages on a terminal of so many lines; return what was drawn."""
+    stream = Terminal()
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr(sys, "stderr", stream)
+    monkeypatch.setattr(shutil, "get_terminal_size", lambda *_: os.terminal_size((80, lines)))
+    screen = Screen()
+    for number in range(4):
+        screen.tell(f"Message {number}.")
+    screen.draw(Session(GRILL, Walk.over(GRILL.labels), number=1, name="may"), None)
+    return stream.getvalue().rpartition("\033[2J")[2]
+
+
+def test_old_messages_go_before_the_table_scrolls_away(monkeypatch):
+    for lines in (24, 17, 15, 8):
+        text = drawn(monkeypatch, lines)
+        assert "Round 1" in text
+        assert text.count("\n") + 1 <= max(lines, 15)  # heading, table and the big letters stand whatever the height
+    assert "Message 0." in drawn(monkeypatch, 24)
+    low = drawn(monkeypatch, 17)
+    assert "Message 3." in low
+    assert "Message 0." not in low
