@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import sys
 from typing import Annotated, Any
 
 import typer
@@ -16,19 +18,28 @@ from heatmap.errors import HeatmapError
 class _Guarded(Commands):
     """Runs a command; a known error becomes one line, anything else says it is a bug."""
 
+    def make_context(self, *arguments: Any, **named: Any) -> Any:
+        """Read the command line; the help and the version are printed in here."""
+        try:
+            return super().make_context(*arguments, **named)
+        except BrokenPipeError:
+            console.silence(sys.stdout)
+            raise typer.Exit(ExitCode.FINE) from None
+
     def invoke(self, ctx: Any) -> Any:
         """Run the command the user named."""
+        console.go_on_without_reader("--check" in ctx.args)
         try:
             return super().invoke(ctx)
         except HeatmapError as error:
-            console.talk(f"gratemap: {error}")
+            _say(f"gratemap: {error}")
             raise typer.Exit(error.exit_code) from None
         except KeyboardInterrupt:
-            console.talk("")
+            _say("")
             raise typer.Exit(ExitCode.INTERRUPTED) from None
         except BrokenPipeError:
-            # The reader of the pipe has gone; nothing more can be said to it (Python documentation, signal module).
-            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+            # The reader of the pipe, `head` or a pager, has seen enough.
+            console.silence(sys.stdout)
             raise typer.Exit(ExitCode.FINE) from None
         except Exception as error:
             if type(error).__module__.startswith(("typer", "click")):
@@ -37,11 +48,17 @@ class _Guarded(Commands):
                 import traceback
 
                 traceback.print_exc()
-            console.talk(
+            _say(
                 f"gratemap: this is a bug, not your doing: {type(error).__name__}: {error}. "
                 "Your readings are safe in their file. Set GRATEMAP_TRACEBACK=1 to see more."
             )
             raise typer.Exit(ExitCode.BUG) from None
+
+
+def _say(text: str) -> None:
+    """Say why the command ends, where somebody still listens."""
+    with contextlib.suppress(BrokenPipeError):
+        console.talk(text)
 
 
 app = typer.Typer(

@@ -56,11 +56,37 @@ def answer_json(document: dict[str, Any]) -> None:
     _write(sys.stdout, json.dumps(document, allow_nan=False), wrap=False)
 
 
+class _Reader:
+    """Who reads the answers at the other end of a pipe: `head` and pagers may leave before the end."""
+
+    #: Whether the command goes on without: with --check its exit code is the answer.
+    may_leave = False
+
+
+def go_on_without_reader(wanted: bool) -> None:
+    """Say whether the command goes on to its end, silently, when its reader leaves; else BrokenPipeError ends it."""
+    _Reader.may_leave = wanted
+
+
+def silence(*streams: IO[str]) -> None:
+    """Turn streams nobody reads to nowhere, so that what is still to be flushed does no harm (Python documentation,
+    signal module, note on SIGPIPE)."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in streams:
+        os.dup2(nowhere, stream.fileno())
+    os.close(nowhere)
+
+
 def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
     if wrap and stream.isatty():
         text = wrapped(text, shutil.get_terminal_size().columns)
-    stream.write(showable(text, stream) + "\n")
-    stream.flush()
+    try:
+        stream.write(showable(text, stream) + "\n")
+        stream.flush()
+    except BrokenPipeError:
+        silence(stream)
+        if not _Reader.may_leave:
+            raise
 
 
 def wrapped(text: str, width: int) -> str:

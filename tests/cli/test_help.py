@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import subprocess
@@ -138,8 +139,37 @@ def test_a_command_loads_no_more_than_it_needs(samples, words, needed):
     assert set(done.stderr.splitlines()[-1].split()) - {"loaded"} == needed
 
 
-def test_a_reader_that_closes_the_pipe_early_is_no_error(samples):
-    shell = f"'{sys.executable}' -c 'from cli.app import app; app()' map --json --surface | head -c 10"
-    done = subprocess.run(["bash", "-c", f"set -o pipefail; {shell}"], capture_output=True, text=True, check=False)
-    assert "Traceback" not in done.stderr
-    assert done.returncode == 0
+LONG = ["--help", "map", "map --json --surface", "history", "burners --why", "compare", "sear --target 137", "demo"]
+LONG += ["manual take", "manual sheet", "take --help"]
+
+
+@pytest.mark.parametrize("words", LONG)
+@pytest.mark.parametrize("first", [0, 1])
+def test_a_reader_that_leaves_early_is_no_error(samples, words, first):
+    """A real pipe whose reader takes nothing, or one byte as `head -c 1` does, and goes."""
+    reading, writing = os.pipe()
+    code = "from cli.app import app; app()"
+    done = subprocess.Popen(
+        [sys.executable, "-c", code, *words.split()], cwd=samples, stdout=writing, stderr=subprocess.PIPE, text=True
+    )
+    os.close(writing)
+    os.read(reading, first)
+    os.close(reading)
+    _, said = done.communicate(timeout=60)
+    assert done.returncode == 0, said
+    assert "Traceback" not in said
+    assert "Exception" not in said
+    assert "Broken pipe" not in said
+
+
+def test_check_answers_though_the_reader_has_left(samples):
+    shell = f"'{sys.executable}' -c 'from cli.app import app; app()' map --check | true; exit ${{PIPESTATUS[0]}}"
+    done = subprocess.run(["bash", "-c", shell], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (ExitCode.ANSWER_IS_NO, "")
+
+
+def test_an_error_keeps_its_code_though_nobody_listens(samples):
+    shell = (
+        f"'{sys.executable}' -c 'from cli.app import app; app()' map --round 99 2>&1 | true; exit ${{PIPESTATUS[0]}}"
+    )
+    assert subprocess.run(["bash", "-c", shell], check=False).returncode == ExitCode.INPUT
