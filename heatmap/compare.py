@@ -22,7 +22,8 @@ from heatmap.verdict import SURE
 FloatArray = NDArray[np.float64]
 Answer = Literal["more even", "less even", "cannot tell"]
 
-#: Joint samples of both surfaces: a chance of 80 % told from so many is off by 1.6 % (one standard deviation, binomial).
+#: Joint samples of both surfaces: a chance of 80 % told from so many is off by 1.6 % (one standard deviation,
+#: binomial).
 SAMPLES = 600
 
 

@@ -25,8 +25,8 @@ FIRST_LOW_SHARE, FIRST_HIGH_SHARE = 1.0 / 3.0, 2.0
 #: Within so many standard deviations a reading fits, and no slip is looked for: 19 of 20 good ones lie within (normal
 #: distribution); that it is enough for a hand at a grill is assumed.
 _FITS = 2.0
-#: Points of the curve from shown to rail: one every 5 °C of the range a reading may have, for a slip moves a number by far
-#: more than the curve bends over 5 °C.
+#: Points of the curve from shown to rail: one every 5 °C of the range a reading may have, for a slip moves a number by
+#: far more than the curve bends over 5 °C.
 _CURVE_POINTS = 233
 #: A reading from a port, which nobody can be asked about, is kept with a note that starts so.
 DOUBTED = "doubted"

@@ -18,8 +18,8 @@ STEADY_C_PER_MIN = float(c_difference_from_f(3.0))
 #: Shots within this time say nothing of a rise: at 5 °F a minute, a grate well on its way, it is half a step of the
 #: display. Assumed.
 SHORTEST_S = 5.0
-#: Only the latest shots count: a rise slows down, so old ones mislead. Assumed: time for two or three shots at each of a
-#: few positions, and short beside the ten minutes and more that a grate takes to settle (common practice, no source).
+#: Only the latest shots count: a rise slows down, so old ones mislead. Assumed: time for two or three shots at each of
+#: a few positions, and short beside the ten minutes and more that a grate takes to settle (common practice, no source).
 WINDOW_S = 150.0
 
 

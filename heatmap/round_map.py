@@ -26,10 +26,11 @@ DRIFT_STD_C_PER_MIN = 2.5
 #: A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it
 #: is lifted (common practice, no source): an exponential with these two constants goes through all three.
 LID_DROP_C, LID_TIME_S = 100.0 / 1.8, 285.0
-#: How much the drop differs from grill to grill, as a share of itself. Assumed: from nearly none to nearly twice as much.
+#: How much the drop differs from grill to grill, as a share of itself. Assumed: from nearly none to nearly twice as
+#: much.
 LID_DROP_SHARE_STD = 0.4
-#: Warming or cooling as during the round is believed for no longer than this before and after. Assumed: a grate's own time
-#: of settling is about as long (common practice, no source), and a rise that fast cannot last longer.
+#: Warming or cooling as during the round is believed for no longer than this before and after. Assumed: a grate's own
+#: time of settling is about as long (common practice, no source), and a rise that fast cannot last longer.
 MOST_DRIFT_MIN = 10.0
 #: A re-check is three to five shots (common practice, no source).
 MOST_RECHECK_PLACES = 5

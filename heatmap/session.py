@@ -35,12 +35,12 @@ from heatmap.typed import (
 from heatmap.units import Display, c_difference_from_f
 from heatmap.walk import Walk
 
-#: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C: two shots at one place
-#: by hand differ by a few °F (common practice, no source), a slip by far more.
+#: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C: two shots at one
+#: place by hand differ by a few °F (common practice, no source), a slip by far more.
 _SAME_AGAIN_C = float(c_difference_from_f(6.0))
 
-#: More readings than this at one go were not shot by a hand just now; they are not judged one by one. Assumed: more than
-#: anybody keeps in mind before typing them.
+#: More readings than this at one go were not shot by a hand just now; they are not judged one by one. Assumed: more
+#: than anybody keeps in mind before typing them.
 _BY_HAND = 10
 
 _KEEP = ("keep", "k", "yes", "y")

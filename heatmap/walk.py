@@ -15,8 +15,8 @@ from heatmap.grill import Grill
 Order = Literal["spread", "rows", "columns", "snake"]
 ORDERS: tuple[Order, ...] = ("spread", "rows", "columns", "snake")
 
-#: Positions at least this share as far off as the farthest one count as good as it when the walk chooses what balances it
-#: best. Assumed: on square positions one a side away from all before then counts with one a diagonal away (0.71).
+#: Positions at least this share as far off as the farthest one count as good as it when the walk chooses what balances
+#: it best. Assumed: on square positions one a side away from all before then counts with one a diagonal away (0.71).
 _AS_FAR = 0.7
 
 
