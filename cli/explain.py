@@ -119,10 +119,27 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
         lines.append(
             f"  The spot is {display.length_text(shown.spot_mm)} across; {percent(shown.rail_share)} of it is rail top."
         )
+        lines += _hardly_a_reading(assessment, assessed)
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
         lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
     return lines + _pins(assessment)
+
+
+def _hardly_a_reading(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
+    """Say so where the gun sees next to nothing of the rail itself and no contact reading has told more."""
+    from heatmap.correct.telling import LEAST_OWN_PART, telling
+
+    calibration = assessment.calibrations[assessed.spot.reading.surface]
+    if any(pin.believed and pin.reading.aim == "contact" for pin in calibration.pins):
+        return []
+    own_part = telling(assessed.spot, calibration).own_part
+    if own_part >= LEAST_OWN_PART:
+        return []
+    return [
+        f"  Only {percent(own_part)} of what the gun answers to is the rail's own glow, the rest is the valley's: "
+        "without a contact reading the rail is hardly known."
+    ]
 
 
 def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:

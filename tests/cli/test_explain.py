@@ -34,3 +34,16 @@ def test_what_is_no_position_and_no_reading_is_told_with_what_there_is(plain_gri
     assert (nowhere.exit_code, no_reading.exit_code) == (3, 3)
     assert "positions go from A1 (back left) to C4" in nowhere.stderr
     assert "round 1 has no reading 77; its readings are 1 to 8" in no_reading.stderr
+
+
+def test_bright_rails_are_said_to_be_hardly_known_without_a_contact_reading(plain_grill, gratemap, monkeypatch):
+    monkeypatch.chdir(plain_grill)
+    described = (plain_grill / "grill.toml").read_text(encoding="utf-8")
+    readings = plain_grill / "readings.csv"
+    readings.write_text(HEADER + ROWS, encoding="utf-8")
+    assert "hardly known" not in gratemap("explain", "B2").stdout
+    bright = described.replace("[grate]\n", '[grate]\nfinish = "carbon steel, bright"\n')
+    (plain_grill / "grill.toml").write_text(bright, encoding="utf-8")
+    assert "Only 4 % of what the gun answers to is the rail's own glow" in gratemap("explain", "B2").stdout
+    readings.write_text(HEADER + ROWS + "B2,contact,650\n", encoding="utf-8")
+    assert "hardly known" not in gratemap("explain", "B2").stdout
