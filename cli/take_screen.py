@@ -66,7 +66,7 @@ class Screen:
 
     def tell_now(self, text: str) -> None:
         """Show what matters only until the next line is typed: what was wrong with the last one, or the help."""
-        self._passing = [line for paragraph in text.splitlines() for line in _wrapped(paragraph)]
+        self._passing = _broken(text)
         self._write("\n".join(self._passing) + "\n")
 
     def heard(self) -> None:
@@ -79,8 +79,9 @@ class Screen:
             self._write("\a" * times)
 
     def ask(self, question: str) -> None:
-        """Write a question and stay behind it."""
-        self._write(f"{question} ")
+        """Write a question, broken between words where it is too long, and stay behind it."""
+        lines = question.split("\n") if "\033" in question else [*_broken(question)]
+        self._write("\n".join(lines) + " ")
 
     def draw(self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False) -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
@@ -183,9 +184,9 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
 
 def contradiction(running: RunningMap) -> list[str]:
     """Return that contact readings contradict one another, while the probe is still at hand."""
-    found = running.calibration.disagreement
-    if found is None:
-        return []
+    found, number = running.calibration.disagreement, running.round_map.round.number
+    if found is None or number not in (found.lower.reading.round, found.upper.reading.round):
+        return []  # of an earlier round the answer at the end tells it
     display = Display(running.grill.units)
     places = " and ".join(dict.fromkeys(one.reading.position or "a spot" for one in (found.lower, found.upper)))
     apart = display.difference_text(found.apart_c)
@@ -217,6 +218,10 @@ def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
         return f"Falling {rate}, hold on."
     margin = f"{display.margin(found.std_c):.0f}"
     return f"Changing by about {rate}, give or take {margin}; shoot on."
+
+
+def _broken(text: str) -> list[str]:
+    return [line for paragraph in text.split("\n") for line in _wrapped(paragraph) or [""]]
 
 
 def _wrapped(text: str) -> list[str]:
