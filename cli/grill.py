@@ -43,7 +43,8 @@ def new(
 ) -> None:
     """Ask the few questions and write a commented grill file."""
     from cli.grill_questions import grill_answers
-    from heatmap.files.grill_toml import grill_from_toml, grill_toml
+    from heatmap.files.grill_toml import grill_from_toml
+    from heatmap.files.grill_writing import grill_toml
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")

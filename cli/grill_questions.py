@@ -29,7 +29,7 @@ _USUAL = {"us": (0.75, 0.25), "si": (19.0, 6.0)}
 
 
 def grill_answers() -> dict[str, Any]:
-    """Ask what a grill file needs; the answers are the arguments of `heatmap.files.grill_toml.grill_toml`."""
+    """Ask what a grill file needs; the answers are the arguments of `heatmap.files.grill_writing.grill_toml`."""
     units: Units = "us" if _choice("Units: us (°F, inches) or si (°C, mm)", "us", ("us", "si")) == "us" else "si"
     us = units == "us"
     unit, degrees = ("inches", "°F") if us else ("mm", "°C")

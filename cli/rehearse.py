@@ -79,7 +79,7 @@ def _with_round_band(grill: Grill) -> Grill:
 
 def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Path]:
     """Write the grill file and make sure that there are no readings yet."""
-    from heatmap.files.grill_toml import toml_from_grill
+    from heatmap.files.grill_writing import toml_from_grill
 
     grill_file, readings_file = folder / "grill.toml", folder / "readings.csv"
     there = [path for path in (grill_file, readings_file) if path.exists()]

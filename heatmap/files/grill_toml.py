@@ -1,4 +1,4 @@
-"""The grill file: TOML in, :class:`heatmap.grill.Grill` out, and a commented file for a new grill."""
+"""The grill file: TOML in, :class:`heatmap.grill.Grill` out; :mod:`heatmap.files.grill_writing` is the way back."""
 
 from __future__ import annotations
 
@@ -9,20 +9,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from heatmap.errors import GrillError
-from heatmap.grill import (
-    USUAL_EMISSIVITY_SD,
-    Burner,
-    Grate,
-    Grill,
-    Gun,
-    Patch,
-    Point,
-    Positions,
-    Probe,
-    Surroundings,
-    TargetBand,
-)
-from heatmap.quantities import SUFFIX, OutOfRangeError, Units, inside_value, shown_value, unit_name
+from heatmap.files.grill_keys import SECTIONS, key_of, quoted
+from heatmap.grill import USUAL_EMISSIVITY_SD, Burner, Grill, Point
+from heatmap.quantities import OutOfRangeError, Units, inside_value, shown_value, unit_name
 
 Section = TypeVar("Section")
 LARGEST_FILE_BYTES = 1_000_000
@@ -31,15 +20,6 @@ LONGEST_TEXT = 80
 LARGEST_NUMBER = 1e9
 #: No burner lies farther from the grate than this.
 FARTHEST_MM = 10_000.0
-_SECTIONS: dict[str, type[Any]] = {
-    "grate": Grate,
-    "positions": Positions,
-    "gun": Gun,
-    "probe": Probe,
-    "patch": Patch,
-    "target": TargetBand,
-    "surroundings": Surroundings,
-}
 _BURNER_KEYS = ("name", "control", "from", "to", "centre", "radius", "path", "low", "high", "step", "marks")
 #: What stands in for a value that must be there and is not, so that the rest can be looked at.
 _STAND_INS: dict[str, Any] = {"width_mm": 600.0, "depth_mm": 450.0, "low_c": 288.0, "high_c": 316.0}
@@ -156,7 +136,7 @@ def _grill(table: Mapping[str, Any], units: Units) -> tuple[Grill | None, list[G
     if written not in ("us", "si"):
         why = 'it must be "us" (°F and inches) or "si" (°C and mm)'
         return None, [GrillError(f"units is {_written(written)}; {why}")]  # no other number could be told
-    problems += _unknown("", table, ("units", "name", "burner", *_SECTIONS))
+    problems += _unknown("", table, ("units", "name", "burner", *SECTIONS))
     title = problems.of(_text, "name", table.get("name", ""))
     assumed: list[str] = [] if "units" in table else ['units = "us"']
     built: dict[str, Any] = {}
@@ -166,7 +146,7 @@ def _grill(table: Mapping[str, Any], units: Units) -> tuple[Grill | None, list[G
     ):
         if name not in table:
             problems.append(GrillError(f"[{name}] is missing; give it {what}"))
-    for name, kind in _SECTIONS.items():
+    for name, kind in SECTIONS.items():
         values = table.get(name, {})
         if not isinstance(values, dict):
             problems.append(GrillError(f"{name} is {_written(values)}; it must be a table: [{name}]"))
@@ -194,7 +174,7 @@ def _section(
     problems: _Problems,
 ) -> Section | None:
     """Read one table; every value of it that cannot be is a problem."""
-    items = {_key(item): item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
+    items = {key_of(item): item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
     count = len(problems)
     problems += _unknown(f"{name}.", values, tuple(items))
     given: dict[str, Any] = {}
@@ -229,7 +209,7 @@ def _checked(
                 problems.append(error)
             whole = False
             fault = error.key if isinstance(error, OutOfRangeError) else str(error).partition(" ")[0]
-            at_fault = [field for field in given if fault in (f"{name}.{_key(items[field])}", _key(items[field]))]
+            at_fault = [field for field in given if fault in (f"{name}.{key_of(items[field])}", key_of(items[field]))]
             if not at_fault or left.get(at_fault[0]) != given[at_fault[0]]:
                 return None
             del left[at_fault[0]]
@@ -237,11 +217,6 @@ def _checked(
                 left[at_fault[0]] = _STAND_INS[at_fault[0]]
         else:
             return section if whole else None
-
-
-def _key(item: dataclasses.Field[Any]) -> str:
-    suffix = SUFFIX[item.metadata.get("kind", "number")]
-    return "seams" if item.name == "seams_mm" else item.name.removesuffix(suffix)
 
 
 def _assumed_line(name: str, key: str, item: dataclasses.Field[Any], units: Units) -> str:
@@ -280,7 +255,7 @@ def _written(value: Any) -> str:
         return "missing"
     if isinstance(value, bool):
         return "true" if value else "false"
-    return _quoted(_short(value)) if isinstance(value, str) else _short(str(value))
+    return quoted(_short(value)) if isinstance(value, str) else _short(str(value))
 
 
 def _short(text: str) -> str:
@@ -322,7 +297,7 @@ def _unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> 
         import difflib  # only where something is wrong
 
         alike = difflib.get_close_matches(key.casefold(), known, n=1, cutoff=_ALIKE)
-        home = [name for name, kind in _SECTIONS.items() if key in map(_key, dataclasses.fields(kind))]
+        home = [name for name, kind in SECTIONS.items() if key in map(key_of, dataclasses.fields(kind))]
         if alike:
             hint = f"did you mean {alike[0]}? Known here: {', '.join(known)}"
         elif len(home) == 1:
@@ -392,118 +367,3 @@ def _ring(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]
     if not 0 < radius_mm <= FARTHEST_MM:
         raise OutOfRangeError(f"{key}: radius", radius_mm, 0.0, FARTHEST_MM, "length", low_open=True)
     return Burner.ring(_point(f"{key}: centre", entry["centre"], units), radius_mm)
-
-
-def grill_toml(
-    *,
-    units: Units,
-    name: str,
-    width: float,
-    depth: float,
-    rails: str,
-    finish: str,
-    burner_names: tuple[str, ...],
-    knob_low: float,
-    knob_high: float,
-    band_low: float,
-    band_high: float,
-    numbers: str,
-    distance_to_spot: float,
-    emissivity_setting: float,
-    rail_pitch: float | None = None,
-    rail_top: float | None = None,
-    coals: bool = False,
-) -> str:
-    """Write a commented grill file from the few answers of a cook; numbers in `units`.
-
-    Burners are laid out as tubes from front to back, evenly spaced; the file says so, to be corrected. On a small grate
-    the positions and the rim are drawn in, so that they fit.
-    """
-    length, degrees = ("inches", "°F") if units == "us" else ("mm", "°C")
-    quote = _quoted
-    tubes = "".join(
-        f"""
-[[burner]]
-name = {quote(burner)}
-control = "knob"        # "knob", "setpoint", "vents" or "none" (coals)
-# The two ends of the tube, x then y; correct these.
-from = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.05:g}]
-to = [{width * (index + 0.5) / len(burner_names):g}, {depth * 0.95:g}]
-low = {knob_low:g}               # mark of the lowest steady flame
-high = {knob_high:g}             # mark fully open
-"""
-        for index, burner in enumerate(burner_names)
-    )
-    if coals:
-        tubes = """
-[[burner]]
-name = "coals"
-control = "none"        # nothing to turn: told to move coals; "vents" where a vent sets them
-"""
-    rails_measured = "# rail_pitch and rail_top are worth measuring: see gratemap grill check\n"
-    if rail_pitch is not None and rail_top is not None:
-        rails_measured = f"rail_pitch = {rail_pitch:g}         # rails from centre to centre\n"
-        rails_measured += f"rail_top = {rail_top:g}           # width of the top the food touches\n"
-    side, usual = min(width, depth), shown_value(Positions().margin_mm, "length", units)
-    small = f"rim = {side / 20:.4g}\n\n[positions]\nmargin = {side / 6:.4g}\n" if side <= 2.0 * usual else ""
-    return f"""# A grill for gratemap. Numbers are in {length} and {degrees}.
-# x runs to the right, y away from you, both from the front left corner of the grate.
-units = "{units}"
-name = {quote(name)}
-
-[grate]
-width = {width:g}             # left to right
-depth = {depth:g}             # front to back
-rails = "{rails}"  # or the other way
-{rails_measured}finish = {quote(finish)}
-{small}{tubes}
-[gun]
-emissivity_setting = {emissivity_setting:g}
-distance_to_spot = {distance_to_spot:g}   # 12 for 12:1
-
-[target]
-low = {band_low:g}
-high = {band_high:g}
-numbers = "{numbers}"       # the band as your gun shows it ("shown") or as the rail is ("rail")
-"""
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(letter if letter.isprintable() else " " for letter in escaped) + '"'
-
-
-def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
-    """Write every key of a grill as a grill file; reading it back gives the same grill."""
-    lines = [f"# {line}" for line in comment.splitlines()]
-    lines += [f'units = "{grill.units}"', f"name = {_quoted(grill.name)}"]
-    for name, kind in _SECTIONS.items():
-        section = getattr(grill, name)
-        lines += ["", f"[{name}]"]
-        for item in dataclasses.fields(kind):
-            value = getattr(section, item.name)
-            if value is not None:
-                lines.append(f"{_key(item)} = {_toml_value(value, item, grill.units)}")
-    for burner in grill.burners:
-        lines += ["", "[[burner]]", f"name = {_quoted(burner.name)}", f'control = "{burner.control}"']
-        if burner.points_mm:
-            corners = [f"[{_plain(x, grill.units)}, {_plain(y, grill.units)}]" for x, y in burner.points_mm]
-            lines.append(f"path = [{', '.join(corners)}]")
-        lines += [f"{key} = {float(getattr(burner, key))!r}" for key in ("low", "high", "step")]
-        if burner.marks:
-            lines.append(f"marks = [{', '.join(_quoted(mark) for mark in burner.marks)}]")
-    return "\n".join(lines) + "\n"
-
-
-def _plain(value_mm: float, units: Units) -> str:
-    return repr(round(shown_value(value_mm, "length", units), 4))
-
-
-def _toml_value(value: Any, item: dataclasses.Field[Any], units: Units) -> str:
-    if isinstance(value, str):
-        return _quoted(value)
-    if isinstance(value, tuple):
-        return f"[{', '.join(_plain(seam, units) for seam in value)}]"
-    if "kind" in item.metadata:
-        return repr(round(shown_value(value, item.metadata["kind"], units), 6))
-    return repr(value)

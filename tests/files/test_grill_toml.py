@@ -17,10 +17,9 @@ from heatmap.files.grill_toml import (
     LARGEST_FILE_BYTES,
     grill_from_tables,
     grill_from_toml,
-    grill_toml,
     load_grill,
-    toml_from_grill,
 )
+from heatmap.files.grill_writing import grill_toml, toml_from_grill
 from heatmap.grill import Grill
 
 # Every key of the grill file, none left at its default: once in °F and inches, once in °C and mm.
