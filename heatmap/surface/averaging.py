@@ -89,23 +89,51 @@ class Levels:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Nodes:
-    """All levels for one kernel and one set of trends, with the posterior of the drift for each."""
+    """Every level for each of k candidates (a kernel and a set of trends), with the posterior of the drift for each.
 
-    kernel: Correlation
+    All arrays have the candidates first: ``vectors`` (k, n, n) and ``eigenvalues`` (k, n) of the whitened correlation,
+    values (k, n) and drift (k, n, q) turned into that basis, and by level ``drift_mean`` (k, j, q), ``drift_factor``
+    (k, j, q, q) and ``log_posterior`` (k, j).
+    """
+
+    kernels: tuple[Correlation, ...]
+    levels: Levels
     trend_std: FloatArray
     vectors: FloatArray
     eigenvalues: FloatArray
     rotated_values: FloatArray
     rotated_drift: FloatArray
-    levels: Levels
     drift_mean: FloatArray
     drift_factor: FloatArray
     log_posterior: FloatArray
 
+    def only(self, index: IntArray | slice) -> Nodes:
+        """Return some of the candidates."""
+        kernels = self.kernels[index] if isinstance(index, slice) else tuple(self.kernels[i] for i in index.tolist())
+        some = {name: getattr(self, name)[index] for name in _BY_CANDIDATE}
+        return Nodes(kernels=kernels, levels=self.levels, **some)
+
+    @classmethod
+    def joined(cls, pieces: Sequence[Nodes]) -> Nodes:
+        """Return the candidates of all pieces, which have the same levels."""
+        if len(pieces) == 1:
+            return pieces[0]
+        return cls(
+            kernels=tuple(kernel for piece in pieces for kernel in piece.kernels),
+            levels=pieces[0].levels,
+            **{name: np.concatenate([getattr(piece, name) for piece in pieces]) for name in _BY_CANDIDATE},
+        )
+
     @property
-    def inverse_variance(self) -> FloatArray:
-        """1 / (s² λ + t²) for each node and eigenvector, (j, n)."""
-        return inverse_variances(self.levels, self.eigenvalues)
+    def log_evidence(self) -> FloatArray:
+        """Logarithm of the evidence of each candidate, all levels together, (k,)."""
+        top = self.log_posterior.max(axis=1)
+        return np.asarray(top + np.log(np.exp(self.log_posterior - top[:, None]).sum(axis=1)))
+
+
+_BY_CANDIDATE = tuple(
+    "trend_std vectors eigenvalues rotated_values rotated_drift drift_mean drift_factor log_posterior".split()
+)
 
 
 def inverse_variances(levels: Levels, eigenvalues: FloatArray) -> FloatArray:
@@ -114,30 +142,18 @@ def inverse_variances(levels: Levels, eigenvalues: FloatArray) -> FloatArray:
     return np.asarray(1.0 / variance)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Member:
-    """Those nodes of one kernel and one set of trends that carry weight: all of them, which ones, and how much."""
-
-    nodes: Nodes
-    at: IntArray
-    weight: FloatArray
-
-
 Candidate = tuple[Correlation, FloatArray, float]
 """A kernel, the standard deviations of the trends beside it, and the logarithm of its prior."""
 
 
-def evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> list[Nodes]:
+def evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> Nodes:
     """Work out every signal and noise level for each candidate, as many at once as memory allows."""
     step = max(1, MOST_NUMBERS // len(problem.values_c) ** 2)
-    return [
-        nodes
-        for start in range(0, len(candidates), step)
-        for nodes in _evaluate(problem, candidates[start : start + step], levels)
-    ]
+    blocks = [candidates[start : start + step] for start in range(0, len(candidates), step)]
+    return Nodes.joined([_evaluate(problem, block, levels) for block in blocks])
 
 
-def _evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> list[Nodes]:
+def _evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> Nodes:
     whiten = 1.0 / np.sqrt(problem.noise_c2)
     trend_std = np.array([std for _, std, _ in candidates])
     correlation = correlations(problem.points_mm, [kernel for kernel, _, _ in candidates])
@@ -156,21 +172,18 @@ def _evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels)
     mean, factor, gain = integrate_drift(problem, weights, values, drift, noise2)
     log_posterior = -0.5 * (square + log_determinant) + gain + levels.log_prior
     log_posterior += np.array([log_prior for _, _, log_prior in candidates])[:, None]
-    return [
-        Nodes(
-            kernel=kernel,
-            trend_std=std,
-            vectors=vectors[i],
-            eigenvalues=eigenvalues[i],
-            rotated_values=values[i],
-            rotated_drift=drift[i],
-            levels=levels,
-            drift_mean=mean[i],
-            drift_factor=factor[i],
-            log_posterior=log_posterior[i],
-        )
-        for i, (kernel, std, _) in enumerate(candidates)
-    ]
+    return Nodes(
+        kernels=tuple(kernel for kernel, _, _ in candidates),
+        levels=levels,
+        trend_std=trend_std,
+        vectors=vectors,
+        eigenvalues=eigenvalues,
+        rotated_values=values,
+        rotated_drift=drift,
+        drift_mean=mean,
+        drift_factor=factor,
+        log_posterior=log_posterior,
+    )
 
 
 def integrate_drift(
@@ -210,66 +223,67 @@ class Part:
     """One kernel's share of the mixture, ready for prediction.
 
     With z = (correlation with the places; trend columns) at a point, the part's mean is ``pull @ z`` and its second
-    moment ``signal_c2 + z @ square @ z``: one quadratic form however many trends and levels were averaged.
+    moment ``signal_c2 + z @ square @ z``: one quadratic form however many trends and levels were averaged. These are
+    the candidates ``of_node`` (w,) of ``nodes`` at levels ``at_level`` (w,), in order, with weights ``node_weight``.
     """
 
     kernel: Correlation
-    members: tuple[Member, ...]
+    nodes: Nodes
+    of_node: IntArray
+    at_level: IntArray
+    node_weight: FloatArray
     weight: float
     signal_c2: float
     pull: FloatArray
     square: FloatArray
 
 
-def summarise(problem: Problem, by_kernel: Sequence[tuple[Member, ...]]) -> list[Part]:
-    """Fold all nodes of each kernel into a linear and a quadratic form; their weights sum to its share."""
-    members = [member for group in by_kernel for member in group]
-    starts = np.cumsum([0, *(len(group) for group in by_kernel[:-1])])
-    shares = [float(sum(member.weight.sum() for member in group)) for group in by_kernel]
-    pull, square, signal_c2 = (
-        np.add.reduceat(each, starts) for each in fold(problem, members, np.repeat(shares, [len(g) for g in by_kernel]))
-    )
-    return [
-        Part(
-            kernel=group[0].nodes.kernel,
-            members=group,
-            weight=shares[i],
-            signal_c2=float(signal_c2[i]),
-            pull=pull[i],
-            square=square[i],
-        )
-        for i, group in enumerate(by_kernel)
-    ]
+def summarise(problem: Problem, nodes: Nodes, weight: FloatArray, starts: IntArray) -> list[Part]:
+    """Fold all nodes of each kernel, which begin at `starts`, into a linear and a quadratic form.
 
-
-def fold(problem: Problem, members: Sequence[Member], shares: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return pull (m, n + p), square (m, n + p, n + p) and signal variance (m,), each member weighed within its share.
-
-    Levels that a member leaves out count with weight 0, so that all members are of one shape.
+    The weights (k, j) of a kernel sum to its share; the forms are for that share.
     """
-    nodes, levels = [member.nodes for member in members], members[0].nodes.levels
-    w = np.zeros((len(members), len(levels.signal_c2)))
-    for row, member, share in zip(w, members, shares, strict=True):
-        row[member.at] = member.weight / share
+    shares = np.add.reduceat(weight.sum(axis=1), starts)
+    ends = [*starts[1:].tolist(), len(weight)]
+    each = np.repeat(shares, np.diff([*starts, len(weight)]))[:, None]
+    pull, square, signal_c2 = (np.add.reduceat(form, starts) for form in fold(problem, nodes, weight / each))
+    parts = []
+    for i, piece in enumerate(slice(*ends) for ends in zip(starts.tolist(), ends, strict=True)):
+        of_node, at_level = np.nonzero(weight[piece])
+        parts.append(
+            Part(
+                kernel=nodes.kernels[piece.start],
+                nodes=nodes.only(piece),
+                of_node=of_node,
+                at_level=at_level,
+                node_weight=weight[piece][of_node, at_level],
+                weight=float(shares[i]),
+                signal_c2=float(signal_c2[i]),
+                pull=pull[i],
+                square=square[i],
+            )
+        )
+    return parts
+
+
+def fold(problem: Problem, nodes: Nodes, w: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return pull (k, n + p), square (k, n + p, n + p) and signal variance (k,) for weights (k, j) of the levels."""
     used = np.flatnonzero(w.any(axis=0))
-    w, s2 = w[:, used], levels.signal_c2[used]
-    levels = Levels(signal_c2=s2, noise_ratio=levels.noise_ratio[used], log_prior=levels.log_prior[used])
-    inverse = inverse_variances(levels, np.stack([each.eigenvalues for each in nodes]))
+    w, s2 = w[:, used], nodes.levels.signal_c2[used]
+    levels = Levels(signal_c2=s2, noise_ratio=nodes.levels.noise_ratio[used], log_prior=nodes.levels.log_prior[used])
+    inverse = inverse_variances(levels, nodes.eigenvalues)
     gain, root = s2[:, None] * inverse, np.sqrt(w)[:, :, None]
-    drift = np.stack([each.rotated_drift for each in nodes])
-    expected = np.stack([each.drift_mean[used] for each in nodes]) @ np.swapaxes(drift, 1, 2)
-    coefficient = gain * (np.stack([each.rotated_values for each in nodes])[:, None, :] - expected)
+    drift = np.swapaxes(nodes.rotated_drift, 1, 2)
+    coefficient = gain * (nodes.rotated_values[:, None, :] - nodes.drift_mean[:, used] @ drift)
     square = _squares(root * coefficient)
-    if drift.shape[2]:
-        factor = np.stack([each.drift_factor[used] for each in nodes])
-        for column in np.moveaxis(factor @ np.swapaxes(drift, 1, 2)[:, None], 2, 0):
-            square += _squares(root * gain * column)
+    for column in np.moveaxis(nodes.drift_factor[:, used] @ drift[:, None], 2, 0):
+        square += _squares(root * gain * column)
     on = np.arange(square.shape[1])
     square[:, on, on] -= ((w * s2**2)[:, None, :] @ inverse)[:, 0]
-    back = np.stack([each.vectors for each in nodes]) / np.sqrt(problem.noise_c2)[:, None]
+    back = nodes.vectors / np.sqrt(problem.noise_c2)[:, None]
     linear = (back @ (w[:, None, :] @ coefficient).swapaxes(1, 2))[:, :, 0]
-    trend2 = np.stack([each.trend_std for each in nodes]) ** 2
-    return _with_trends(problem.trend, trend2, linear, back @ square @ np.swapaxes(back, 1, 2), w @ s2)
+    quadratic = back @ square @ np.swapaxes(back, 1, 2)
+    return _with_trends(problem.trend, nodes.trend_std**2, linear, quadratic, w @ s2)
 
 
 def _squares(columns: FloatArray) -> FloatArray:
@@ -297,7 +311,7 @@ def average(
     n = len(problem.values_c)
     pilot = problem if n <= PILOT_PLACES else problem.only(well_spread(problem.points_mm, PILOT_PLACES))
     coarse = evaluate(pilot, [(kernel, trend_stds[0], log) for kernel, log in kernels], levels)
-    evidence = log_evidence(coarse)
+    evidence = coarse.log_evidence
     share = min(1.0, PILOT_PLACES / n) ** 1.5
     order = np.argsort(-evidence, kind="stable")[: max(4, int(FINE_KERNELS * share))]
     chosen = [int(i) for i in order if evidence[i] >= evidence[order[0]] - KEPT_LOG]
@@ -305,28 +319,22 @@ def average(
         fine = evaluate(
             problem, [(*kernels[i][:1], std, kernels[i][1]) for i in chosen for std in trend_stds[1:]], levels
         )
-        return mixture(problem, fine + [coarse[i] for i in chosen])
+        return mixture(problem, Nodes.joined([fine, coarse.only(np.array(chosen))]))
     candidates = [(kernels[i][0], std, kernels[i][1]) for i in chosen for std in trend_stds]
-    on_pilot = log_evidence(evaluate(pilot, candidates, levels))
+    on_pilot = evaluate(pilot, candidates, levels).log_evidence
     pairs = np.argsort(-on_pilot, kind="stable")[: max(8, int(FINE_PAIRS * share))]
     fine = evaluate(problem, [candidates[i] for i in sorted(pairs)], levels)
     # With many readings the posterior is narrower than the grid: look half a step around the best.
-    best = fine[int(np.argmax(log_evidence(fine)))]
-    log_prior = next(kernels[i][1] for i in chosen if kernels[i][0] is best.kernel)
+    best = int(np.argmax(fine.log_evidence))
+    kernel, std = fine.kernels[best], fine.trend_std[best]
+    log_prior = next(kernels[i][1] for i in chosen if kernels[i][0] is kernel)
     around = [
-        (best.kernel.stretched(first, second), best.trend_std, log_prior)
+        (kernel.stretched(first, second), std, log_prior)
         for first in HALF_STEPS
         for second in HALF_STEPS
         if first != 1.0 or second != 1.0
     ]
-    return mixture(problem, fine + evaluate(problem, around, levels))
-
-
-def log_evidence(evaluated: Sequence[Nodes]) -> FloatArray:
-    """Return the logarithm of the evidence of each candidate, all levels together, (k,)."""
-    log = np.stack([nodes.log_posterior for nodes in evaluated])
-    top = log.max(axis=1)
-    return np.asarray(top + np.log(np.exp(log - top[:, None]).sum(axis=1)))
+    return mixture(problem, Nodes.joined([fine, evaluate(problem, around, levels)]))
 
 
 def well_spread(points_mm: FloatArray, count: int) -> IntArray:
@@ -340,26 +348,31 @@ def well_spread(points_mm: FloatArray, count: int) -> IntArray:
     return np.array(sorted(chosen), dtype=np.int64)
 
 
-def mixture(problem: Problem, evaluated: Sequence[Nodes]) -> list[Part]:
+def mixture(problem: Problem, nodes: Nodes) -> list[Part]:
     """Weigh the nodes, drop those that carry nothing, and fold the rest into one part per kernel."""
-    log_posterior = np.stack([nodes.log_posterior for nodes in evaluated])
-    raw = np.exp(log_posterior - log_posterior.max())
+    raw = np.exp(nodes.log_posterior - nodes.log_posterior.max())
     first: dict[int, int] = {}
-    of_kernel = np.array([first.setdefault(id(nodes.kernel), len(first)) for nodes in evaluated])
-    share = np.bincount(of_kernel, raw.sum(axis=1))
+    of_kernel = np.array([first.setdefault(id(kernel), len(first)) for kernel in nodes.kernels])
+    by_node = raw.sum(axis=1)
+    share = np.bincount(of_kernel, by_node)
     least = KEPT_WEIGHT if len(problem.values_c) <= PILOT_PLACES else KEPT_SHARE
     kept = share >= least * share.max()
-    carries = kept[of_kernel] & (raw.sum(axis=1) >= KEPT_WEIGHT * share[of_kernel])
+    carries = kept[of_kernel] & (by_node >= KEPT_WEIGHT * share[of_kernel])
     best = np.zeros(len(share))
     np.maximum.at(best, of_kernel[carries], raw[carries].max(axis=1))
     few = carries[:, None] & (raw >= KEPT_WEIGHT * best[of_kernel, None])
     weight = np.where(few, raw, 0.0)
     scale = share / share[kept].sum() / np.where(kept, np.bincount(of_kernel, weight.sum(axis=1)), 1.0)
-    weight *= scale[of_kernel, None]
-    by_kernel: dict[int, list[Member]] = {int(number): [] for number in np.flatnonzero(kept)}
-    for i in np.flatnonzero(few.any(axis=1)).tolist():
-        at = np.flatnonzero(few[i]).astype(np.int64)
-        by_kernel[int(of_kernel[i])].append(Member(nodes=evaluated[i], at=at, weight=weight[i, at]))
-    groups = [tuple(group) for group in by_kernel.values()]
-    step = max(1, MOST_NUMBERS // (len(problem.values_c) ** 2 * max(len(group) for group in groups)))
-    return [part for start in range(0, len(groups), step) for part in summarise(problem, groups[start : start + step])]
+    order = np.argsort(of_kernel, kind="stable")
+    order = order[few[order].any(axis=1)]
+    of_kernel, nodes, weight = of_kernel[order], nodes.only(order), (weight * scale[of_kernel, None])[order]
+    starts = np.flatnonzero(np.diff(of_kernel, prepend=-1))
+    # Each kernel has a few sets of trends; as many kernels at once as memory allows.
+    step = max(1, MOST_NUMBERS // (len(problem.values_c) ** 2 * (1 + len(order) // len(starts))))
+    parts = []
+    for at in range(0, len(starts), step):
+        begin = starts[at]
+        end = starts[at + step] if at + step < len(starts) else len(order)
+        piece = slice(begin, end)
+        parts += summarise(problem, nodes.only(piece), weight[piece], starts[at : at + step] - begin)
+    return parts

@@ -329,13 +329,12 @@ def _weigh(
     """Return log posterior (j,) and inverse covariance of all nodes of some candidates, its diagonal and it times the
     values, (j, n)."""
     nodes = evaluate(problem, candidates, levels)
-    basis = np.stack([each.vectors for each in nodes]) / np.sqrt(problem.noise_c2)[:, None]
-    weights = inverse_variances(levels, np.stack([each.eigenvalues for each in nodes]))
-    drift = np.swapaxes(np.stack([each.rotated_drift for each in nodes]), 1, 2)
-    of_drift = np.moveaxis(np.stack([each.drift_factor for each in nodes]) @ drift[:, None], 2, 0)
+    basis = nodes.vectors / np.sqrt(problem.noise_c2)[:, None]
+    weights = inverse_variances(levels, nodes.eigenvalues)
+    of_drift = np.moveaxis(nodes.drift_factor @ np.swapaxes(nodes.rotated_drift, 1, 2)[:, None], 2, 0)
     precision = Precision(basis=basis, weights=weights, pulled=(weights * of_drift) @ np.swapaxes(basis, 1, 2))
-    solved = precision.times(np.stack([each.rotated_values for each in nodes]), problem.values_c)
-    return np.concatenate([each.log_posterior for each in nodes]), precision, precision.diagonal, solved
+    solved = precision.times(nodes.rotated_values, problem.values_c)
+    return nodes.log_posterior.ravel(), precision, precision.diagonal, solved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

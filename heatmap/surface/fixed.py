@@ -71,13 +71,13 @@ def fixed_surface(
         contrast_gram=np.zeros((0, 0)),
     )
     levels = Levels(signal_c2=np.array([signal_std_c**2]), noise_ratio=np.ones(1), log_prior=np.zeros(1))
-    (nodes,) = evaluate(problem, [(kernel, np.array(trend_std), 0.0)], levels)
+    nodes = evaluate(problem, [(kernel, np.array(trend_std), 0.0)], levels)
     surface = GaussianSurface(
         method="gaussian process",
         readings=readings,
         places=places,
         problem=problem,
-        parts=tuple(mixture(problem, [nodes])),
+        parts=tuple(mixture(problem, nodes)),
         trends=trends,
         centre_c=0.0,
         drift=np.zeros((len(noise), 0)),
@@ -86,4 +86,4 @@ def fixed_surface(
         noise_shape_c=np.sqrt(noise),
     )
     constant = -0.5 * float(np.log(noise).sum()) - 0.5 * len(noise) * np.log(2.0 * np.pi)
-    return surface, float(nodes.log_posterior[0]) + constant
+    return surface, float(nodes.log_posterior[0, 0]) + constant

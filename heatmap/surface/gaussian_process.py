@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.surface.averaging import Member, Nodes, Part, Problem
+from heatmap.surface.averaging import Part, Problem, inverse_variances
 from heatmap.surface.kernel import Correlation, DiagonalKernel, Kernel, Lines, lines_of, on_lines
 from heatmap.surface.places import Places, Readings, check_points
 from heatmap.surface.surface import Surface
@@ -53,7 +53,7 @@ class GaussianSurface(Surface):
     def noise_std_c(self) -> float:
         """Standard deviation of the noise of one reading as the readings show it, root mean square over them
         [°C]."""
-        ratio2 = sum(float(one.weight @ one.nodes.levels.noise_ratio[one.at] ** 2) for one in members(self.parts))
+        ratio2 = sum(float(part.node_weight @ part.nodes.levels.noise_ratio[part.at_level] ** 2) for part in self.parts)
         return float(np.sqrt(ratio2 * np.mean(self.noise_shape_c**2)))
 
     def _features(self, part: Part, trend: FloatArray, lines: Lines, is_grid: bool) -> FloatArray:
@@ -150,63 +150,58 @@ class GaussianSurface(Surface):
         for part, drawn, rows in self._dealt(count, rng):
             prior = prior_samples(part.kernel, everywhere, len(rows), rng)
             features = self._features(part, trend, lines, is_grid)
-            result[rows] = self._conditioned(drawn, prior, features, rng)
+            result[rows] = self._conditioned(part, drawn, prior, features, rng)
         if self.widening != 1.0:
             mean = self.mean(points) - self.centre_c
             result = mean + self.widening * (result - mean)
         return result + self.centre_c
 
-    def _dealt(
-        self, count: int, rng: np.random.Generator
-    ) -> Iterator[tuple[Part, list[tuple[Nodes, IntArray]], IntArray]]:
-        """Deal the samples out to nodes by weight (systematic: as even as it can be) in random order."""
-        weight = np.concatenate([member.weight for member in members(self.parts)])
+    def _dealt(self, count: int, rng: np.random.Generator) -> Iterator[tuple[Part, IntArray, IntArray]]:
+        """Deal the samples out to nodes by weight (systematic: as even as it can be) in random order.
+
+        Yields each part with the nodes drawn, in their order, and the samples that are theirs.
+        """
+        weight = np.concatenate([part.node_weight for part in self.parts])
         steps = (np.arange(count) + rng.random()) / count
         drawn = np.minimum(np.searchsorted(np.cumsum(weight / weight.sum()), steps), len(weight) - 1)
         order = rng.permutation(count)
         first = 0
         for part in self.parts:
-            hands, start = [], first
-            for member in part.members:
-                mine = drawn[(drawn >= first) & (drawn < first + len(member.at))] - first
-                first += len(member.at)
-                if len(mine):
-                    hands.append((member.nodes, member.at[mine]))
-            if hands:
-                yield part, hands, order[(drawn >= start) & (drawn < first)]
+            begin, end = np.searchsorted(drawn, [first, first + len(part.node_weight)])
+            if end > begin:
+                yield part, drawn[begin:end] - first, order[begin:end]
+            first += len(part.node_weight)
 
     def _conditioned(
-        self,
-        drawn: Sequence[tuple[Nodes, IntArray]],
-        prior: FloatArray,
-        features: FloatArray,
-        rng: np.random.Generator,
+        self, part: Part, drawn: IntArray, prior: FloatArray, features: FloatArray, rng: np.random.Generator
     ) -> FloatArray:
         """Move random surfaces from the prior of one kernel by what the readings differ from theirs."""
-        problem, levels = self.problem, drawn[0][0].levels
+        problem, nodes = self.problem, part.nodes
+        row, level = part.of_node[drawn], part.at_level[drawn]
         n, p = problem.trend.shape
-        whiten = 1.0 / np.sqrt(problem.noise_c2)
-        level = np.concatenate([mine for _, mine in drawn])
-        signal, noise = np.sqrt(levels.signal_c2[level])[:, None], levels.noise_ratio[level][:, None]
-        trend, chance = np.empty((len(level), p)), np.empty((len(level), self.drift.shape[1]))
-        at_places, move = np.empty((len(level), n)), np.empty((len(level), n))
-        ends = np.cumsum([0, *(len(mine) for _, mine in drawn)])
-        rows = [slice(*pair) for pair in zip(ends, ends[1:], strict=False)]
-        for mine, (nodes, _) in zip(rows, drawn, strict=True):
+        count, whiten = len(drawn), 1.0 / np.sqrt(problem.noise_c2)
+        signal = np.sqrt(nodes.levels.signal_c2[level])[:, None]
+        noise = nodes.levels.noise_ratio[level][:, None]
+        trend, chance, at_places = np.empty((count, p)), np.empty((count, self.drift.shape[1])), np.empty((count, n))
+        starts = np.flatnonzero(np.diff(row, prepend=-1)).tolist()
+        hands = [slice(*ends) for ends in zip(starts, [*starts[1:], count], strict=True)]
+        for mine in hands:
             for numbers in (trend, chance, at_places):
                 rng.standard_normal(out=numbers[mine])
-            trend[mine] *= nodes.trend_std
+        trend *= nodes.trend_std[row]
         at_places = signal * (prior[:, :n] + trend @ problem.trend.T) * whiten + noise * at_places
-        for mine, (nodes, at) in zip(rows, drawn, strict=True):
-            residual = nodes.rotated_values - at_places[mine] @ nodes.vectors
-            if chance.shape[1]:
-                drift = nodes.drift_mean[at] + (nodes.drift_factor[at] * chance[mine, :, None]).sum(axis=1)
-                residual -= drift @ nodes.rotated_drift.T
-            variance = signal[mine] ** 2 * nodes.eigenvalues + noise[mine] ** 2
-            move[mine] = (residual / variance) @ nodes.vectors.T
-            trend[mine] *= signal[mine]
-            trend[mine] += signal[mine] ** 2 * ((move[mine] * whiten) @ problem.trend) * nodes.trend_std**2
+        residual = nodes.rotated_values[row]
+        for mine in hands:
+            residual[mine] -= at_places[mine] @ nodes.vectors[row[mine.start]]
+        if chance.shape[1]:
+            drift = nodes.drift_mean[row, level] + (nodes.drift_factor[row, level] * chance[:, :, None]).sum(axis=1)
+            residual -= (nodes.rotated_drift[row] * drift[:, None, :]).sum(axis=2)
+        residual /= signal**2 * nodes.eigenvalues[row] + noise**2
+        move = np.empty((count, n))
+        for mine in hands:
+            move[mine] = residual[mine] @ nodes.vectors[row[mine.start]].T
         move *= signal**2 * whiten
+        trend = signal * trend + (move @ problem.trend) * nodes.trend_std[row] ** 2
         return np.asarray(signal * prior[:, n:] + np.concatenate([move, trend], axis=1) @ features)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
@@ -226,19 +221,13 @@ class GaussianSurface(Surface):
         return mean[place] + self.centre_c + drift_c, self.widening * np.sqrt(variance)[place]
 
 
-def members(parts: Sequence[Part]) -> list[Member]:
-    """Return all nodes of a mixture with their weights."""
-    return [member for part in parts for member in part.members]
-
-
 def drift_moments(parts: Sequence[Part], count: int) -> tuple[FloatArray, FloatArray]:
     """Return posterior mean and standard deviation of the drift coefficients, (count,)."""
     if not count:
         return np.zeros(0), np.zeros(0)
-    all_members = members(parts)
-    weight = np.concatenate([one.weight for one in all_members])
-    means = np.concatenate([one.nodes.drift_mean[one.at] for one in all_members])
-    factors = np.concatenate([one.nodes.drift_factor[one.at] for one in all_members])
+    weight = np.concatenate([part.node_weight for part in parts])
+    means = np.concatenate([part.nodes.drift_mean[part.of_node, part.at_level] for part in parts])
+    factors = np.concatenate([part.nodes.drift_factor[part.of_node, part.at_level] for part in parts])
     mean = weight @ means
     second = weight @ (means**2 + (factors**2).sum(axis=1))
     return mean, np.sqrt(np.maximum(second - mean**2, 0.0))
@@ -332,13 +321,16 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     with trends.
     """
     logs, means, variances = [], [], []
-    for member in members(parts):
-        node_means, node_totals = leave_out_of_nodes(problem, member)
-        noise = member.nodes.levels.noise_ratio[member.at, None] ** 2 * problem.noise_c2
-        misfit = (problem.values_c - node_means) ** 2 / node_totals
-        logs.append(np.log(member.weight)[:, None] + 0.5 * (misfit + np.log(node_totals)))
-        means.append(node_means)
-        variances.append(np.maximum(node_totals - noise, 0.0))
+    for part in parts:
+        for node in range(len(part.nodes.kernels)):
+            at = part.at_level[part.of_node == node]
+            node_means, node_totals = leave_out_of_node(problem, part, node, at)
+            noise = part.nodes.levels.noise_ratio[at, None] ** 2 * problem.noise_c2
+            misfit = (problem.values_c - node_means) ** 2 / node_totals
+            weight = part.node_weight[part.of_node == node, None]
+            logs.append(np.log(weight) + 0.5 * (misfit + np.log(node_totals)))
+            means.append(node_means)
+            variances.append(np.maximum(node_totals - noise, 0.0))
     log, mean, variance = (np.concatenate(rows) for rows in (logs, means, variances))
     weight = np.exp(log - log.max(axis=0))
     weight /= weight.sum(axis=0)
@@ -346,15 +338,15 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     return average, (weight * (variance + (mean - average) ** 2)).sum(axis=0)
 
 
-def leave_out_of_nodes(problem: Problem, member: Member) -> tuple[FloatArray, FloatArray]:
-    """Return for each node mean and total variance (noise included) of each place from the others, (j, n)."""
-    nodes, at = member.nodes, member.at
-    inverse = nodes.inverse_variance[at]
-    residual = nodes.rotated_values - nodes.drift_mean[at] @ nodes.rotated_drift.T
-    solved = (inverse * residual) @ nodes.vectors.T
-    diagonal = inverse @ (nodes.vectors**2).T
-    if nodes.drift_mean.shape[1]:
-        weighted = nodes.vectors @ (inverse[:, :, None] * nodes.rotated_drift)
-        diagonal -= ((weighted @ np.swapaxes(nodes.drift_factor[at], 1, 2)) ** 2).sum(axis=2)
+def leave_out_of_node(problem: Problem, part: Part, node: int, at: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return for some levels of a node what the others say of each place: mean and variance with noise, (j, n)."""
+    nodes, vectors, drift = part.nodes, part.nodes.vectors[node], part.nodes.rotated_drift[node]
+    inverse = inverse_variances(nodes.levels, nodes.eigenvalues[node])[at]
+    residual = nodes.rotated_values[node] - nodes.drift_mean[node, at] @ drift.T
+    solved = (inverse * residual) @ vectors.T
+    diagonal = inverse @ (vectors**2).T
+    if drift.shape[1]:
+        weighted = vectors @ (inverse[:, :, None] * drift)
+        diagonal -= ((weighted @ np.swapaxes(nodes.drift_factor[node, at], 1, 2)) ** 2).sum(axis=2)
     scale = np.sqrt(problem.noise_c2)
     return problem.values_c - solved / diagonal * scale, problem.noise_c2 / diagonal
