@@ -156,9 +156,13 @@ def evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) 
 def _evaluate(problem: Problem, candidates: Sequence[Candidate], levels: Levels) -> Nodes:
     whiten = 1.0 / np.sqrt(problem.noise_c2)
     trend_std = np.array([std for _, std, _ in candidates])
-    correlation = correlations(problem.points_mm, [kernel for kernel, _, _ in candidates])
+    different = list(dict.fromkeys(kernel for kernel, _, _ in candidates))
+    number = {kernel: i for i, kernel in enumerate(different)}
+    correlation = correlations(problem.points_mm, different)
+    if len(different) < len(candidates):
+        correlation = correlation[[number[kernel] for kernel, _, _ in candidates]]
     scaled = problem.trend * trend_std[:, None, :]
-    correlation += scaled @ np.swapaxes(scaled, 1, 2)
+    correlation = correlation + scaled @ np.swapaxes(scaled, 1, 2)
     eigenvalues, vectors = np.linalg.eigh(correlation * (whiten[:, None] * whiten))
     eigenvalues = np.maximum(eigenvalues, 0.0)
     turned = np.swapaxes(vectors, 1, 2)

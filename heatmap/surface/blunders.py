@@ -178,6 +178,13 @@ class Precision:
         whole = whole - (self.pulled * (self.pulled @ values)[..., None]).sum(axis=0)
         return np.asarray(whole.reshape(-1, whole.shape[2]))
 
+    def elements(self, rows: IntArray, columns: IntArray) -> FloatArray:
+        """Return some of its elements, each by its row and column, (k * l, a)."""
+        whole = self.weights @ np.swapaxes(self.basis[:, rows] * self.basis[:, columns], 1, 2)
+        for pulled in self.pulled:
+            whole -= pulled[..., rows] * pulled[..., columns]
+        return np.asarray(whole.reshape(-1, len(rows)))
+
     def block(self, rows: IntArray, columns: IntArray) -> FloatArray:
         """Return some of its rows and columns, (k * l, a, b)."""
         right = np.swapaxes(self.basis[:, columns], 1, 2)[:, None]
@@ -250,7 +257,7 @@ class Evidence:
     def without_pairs(self, among: IntArray) -> tuple[IntArray, IntArray, FloatArray]:
         """Return all pairs of some readings, first and second, and the log posterior without each, (j, pairs)."""
         one, other = np.triu_indices(len(among), 1)
-        c = self.block(among, among).reshape(-1, len(among) ** 2)[:, one * len(among) + other]
+        c = np.concatenate([precision.elements(among[one], among[other]) for precision in self.precisions])
         diagonal, solved = self.diagonal[:, among], self.solved[:, among]
         a, b, first, second = diagonal[:, one], diagonal[:, other], solved[:, one], solved[:, other]
         determinant = a * b - c * c

@@ -222,10 +222,21 @@ def _known_on_grid(kernel: Kernel | DiagonalKernel, a: bytes, x: bytes, y: bytes
 
 
 def correlations(points_mm: FloatArray, kernels: Sequence[Correlation]) -> FloatArray:
-    """Return the correlation matrices of points (n, 2) by many kernels, (k, n, n).
+    """Return the correlation matrices of points (n, 2) by many kernels, (k, n, n), not to be written to."""
+    if len(points_mm) ** 2 * len(kernels) <= 4 * MOST_KNOWN:
+        return _known_correlations(points_mm.tobytes(), tuple(kernels))
+    return _correlations(points_mm, kernels)
 
-    Ours are products of two factors, and many kernels have a factor in common: each is worked out once.
-    """
+
+@lru_cache(maxsize=8)
+def _known_correlations(points: bytes, kernels: tuple[Correlation, ...]) -> FloatArray:
+    known = _correlations(np.frombuffer(points).reshape(-1, 2), kernels)
+    known.setflags(write=False)
+    return known
+
+
+def _correlations(points_mm: FloatArray, kernels: Sequence[Correlation]) -> FloatArray:
+    """Work them out; ours are products of two factors, and many have a factor in common: each is worked out once."""
     result = np.empty((len(kernels), len(points_mm), len(points_mm)))
     halves: dict[Hashable, FloatArray] = {}
     for i, kernel in enumerate(kernels):
