@@ -17,7 +17,7 @@ from heatmap.pins import KnownGuns, calibration_for, calibrations_for, gun_key
 from heatmap.readings import Round
 from heatmap.round_map import RoundMap, is_recheck, map_recheck, map_round, same_marks
 from heatmap.surface import Surface
-from heatmap.verdict import Evenness, Word, chances, evenness, words
+from heatmap.verdict import Evenness, Word, chances, evenness, median_spread_c, share_in_band, words
 
 if TYPE_CHECKING:
     from heatmap.burners.advice import BurnerAdvice, Present
@@ -267,18 +267,21 @@ def assess(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class InShort:
-    """A round in the few numbers that are told of each of many.
+    """A round in the few numbers that are told of each of many; each as in :class:`Assessment` and its `evenness`.
 
     Attributes
     ----------
     round_map : RoundMap
-    evenness : Evenness
+    spread_c, share, share_low, share_high : float
     level_c : float
         Mean over the area inside the rim, in the numbers of the band.
     """
 
     round_map: RoundMap
-    evenness: Evenness
+    spread_c: float
+    share: float
+    share_low: float
+    share_high: float
     level_c: float
 
 
@@ -292,12 +295,16 @@ def in_short(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownG
     if key not in known:
         known[key] = calibrations_for(grill, rounds, chosen)
     round_map = _map(grill, rounds, chosen, known[key], "gaussian process", keep_suspects=False)
-    calibration, cells = known[key][chosen.surface], Cells.of(grill)
-    area = _over_area(grill, round_map, calibration, cells, round_map.surface.mean(cells.points_mm))
+    mean_c = round_map.surface.mean(Cells.of(grill).inside_points_mm)
+    area = _Area.of(grill, round_map, known[key][chosen.surface], mean_c)
+    share, share_low, share_high = share_in_band(area.samples_c, area.level_offsets_c, *area.band_c)
     return InShort(
         round_map=round_map,
-        evenness=area.evenness,
-        level_c=float(area.compared_c[cells.inside.ravel()].mean()),
+        spread_c=median_spread_c(area.samples_c),
+        share=share,
+        share_low=share_low,
+        share_high=share_high,
+        level_c=float(area.calibration.compared_c(mean_c).mean()),
     )
 
 
@@ -365,7 +372,8 @@ def _read_surface(
     cells = Cells.of(grill)
     shape = cells.inside.shape
     mean_c, own_std_c = round_map.surface.predict(cells.points_mm)
-    area = _over_area(grill, round_map, calibration, cells, mean_c)
+    inside = cells.inside.ravel()
+    area, compared_c = _Area.of(grill, round_map, calibration, mean_c[inside]), calibration.compared_c(mean_c)
     return Assessment(
         grill=grill,
         rounds=rounds,
@@ -375,51 +383,56 @@ def _read_surface(
         spots=_assess_spots(round_map, calibration, area.level_std_c, area.slope),
         mean_c=mean_c.reshape(shape),
         own_std_c=own_std_c.reshape(shape),
-        compared_c=area.compared_c.reshape(shape),
+        compared_c=compared_c.reshape(shape),
         compared_own_std_c=own_std_c.reshape(shape) * area.slope,
         level_std_c=area.level_std_c,
         shared_std_c=calibration.shared_std_c(area.centre_c),
-        evenness=area.evenness,
+        evenness=evenness(
+            cells.inside_points_mm,
+            mean_c[inside],
+            compared_c[inside],
+            area.samples_c,
+            area.level_offsets_c,
+            *area.band_c,
+            sample_points_mm=area.sample_points_mm,
+        ),
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Area:
-    """The surface as a whole: rail and slope at its centre, what the level may be off by, and how even it is."""
+    """The surface as a whole: rail and slope at its centre, and joint samples of it and of what moves all of it."""
 
+    calibration: Calibration
     centre_c: float
     slope: float
     level_std_c: float
-    compared_c: FloatArray
-    evenness: Evenness
+    sample_points_mm: FloatArray
+    samples_c: FloatArray
+    level_offsets_c: FloatArray
 
-
-def _over_area(grill: Grill, round_map: RoundMap, calibration: Calibration, cells: Cells, mean_c: FloatArray) -> _Area:
-    """Say how even a map is, from its mean at all cells (m,) and joint samples over wider ones."""
-    inside = cells.inside.ravel()
-    centre_c = float(np.mean(mean_c[inside]))
-    slope = calibration.compared_slope(centre_c)
-    compared_c = calibration.compared_c(mean_c)
-    level_std_c = calibration.level_std_c(centre_c)
-    rng = np.random.default_rng(round_map.round.number)
-    wide_mm = Cells.of(grill, SAMPLE_CELL_MM).inside_points_mm
-    samples_c = _compared_samples(round_map.surface, wide_mm, calibration, slope, rng)
-    return _Area(
-        centre_c=centre_c,
-        slope=slope,
-        level_std_c=level_std_c,
-        compared_c=compared_c,
-        evenness=evenness(
-            cells.inside_points_mm,
-            mean_c[inside],
-            compared_c[inside],
-            samples_c,
-            level_std_c * rng.standard_normal(SAMPLES),
-            grill.target.low_c,
-            grill.target.high_c,
+    @classmethod
+    def of(cls, grill: Grill, round_map: RoundMap, calibration: Calibration, inside_c: FloatArray) -> _Area:
+        """Sample a map, of which the mean at the cells inside the rim is known."""
+        centre_c = float(np.mean(inside_c))
+        slope, level_std_c = calibration.compared_slope(centre_c), calibration.level_std_c(centre_c)
+        rng = np.random.default_rng(round_map.round.number)
+        wide_mm = Cells.of(grill, SAMPLE_CELL_MM).inside_points_mm
+        return cls(
+            calibration=calibration,
+            centre_c=centre_c,
+            slope=slope,
+            level_std_c=level_std_c,
             sample_points_mm=wide_mm,
-        ),
-    )
+            samples_c=_compared_samples(round_map.surface, wide_mm, calibration, slope, rng),
+            level_offsets_c=level_std_c * rng.standard_normal(SAMPLES),
+        )
+
+    @property
+    def band_c(self) -> tuple[float, float]:
+        """The band as asked for."""
+        target = self.calibration.grill.target
+        return target.low_c, target.high_c
 
 
 def _compared_samples(

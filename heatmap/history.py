@@ -98,14 +98,14 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
         found = in_short(grill, rounds, one.number, known)
     except MapError as error:
         return replace(line, why=str(error))
-    even, drift = found.evenness, found.round_map.drift
+    drift = found.round_map.drift
     return replace(
         line,
         kind="re-check" if found.round_map.shape_from else "few" if is_recheck(grill, one) else "full",
-        spread_c=even.p95_minus_p5_c,
-        share=even.share_in_band,
-        share_low=even.share_in_band_low,
-        share_high=even.share_in_band_high,
+        spread_c=found.spread_c,
+        share=found.share,
+        share_low=found.share_low,
+        share_high=found.share_high,
         level_c=found.level_c,
         drift_c_per_min=None if drift is None else drift.per_minute_c,
         drift_std_c_per_min=None if drift is None else drift.per_minute_std_c,

@@ -143,9 +143,8 @@ def evenness(
     -------
     Evenness
     """
-    spread = np.percentile(samples_c, [5.0, 95.0], axis=1)
-    levelled = samples_c + level_offsets_c[:, None]
-    share = np.mean((levelled >= low_c) & (levelled <= high_c), axis=1)
+    spread_c = median_spread_c(samples_c)
+    share, share_low, share_high = share_in_band(samples_c, level_offsets_c, low_c, high_c)
     hottest, coldest = int(np.argmax(compared_c)), int(np.argmin(compared_c))
 
     def extreme(index: int) -> Extreme:
@@ -159,16 +158,32 @@ def evenness(
 
     right, back = _tilts(points_mm, compared_c, points_mm if sample_points_mm is None else sample_points_mm, samples_c)
     return Evenness(
-        p95_minus_p5_c=float(np.median(spread[1] - spread[0])),
+        p95_minus_p5_c=spread_c,
         std_c=float(np.median(np.std(samples_c, axis=1))),
-        share_in_band=float(np.mean(share)),
-        share_in_band_low=float(np.percentile(share, 5.0)),
-        share_in_band_high=float(np.percentile(share, 95.0)),
+        share_in_band=share,
+        share_in_band_low=share_low,
+        share_in_band_high=share_high,
         hottest=extreme(hottest),
         coldest=extreme(coldest),
         right_minus_left_c=right,
         back_minus_front_c=back,
     )
+
+
+def median_spread_c(samples_c: FloatArray) -> float:
+    """Return the 95th minus the 5th percentile over the cells, median over joint samples (count, k)."""
+    low, high = np.percentile(samples_c, [5.0, 95.0], axis=1)
+    return float(np.median(high - low))
+
+
+def share_in_band(
+    samples_c: FloatArray, level_offsets_c: FloatArray, low_c: float, high_c: float
+) -> tuple[float, float, float]:
+    """Return the share of the cells in band: mean, 5th and 95th percentile over joint samples (count, k)."""
+    levelled = samples_c + level_offsets_c[:, None]
+    share = np.mean((levelled >= low_c) & (levelled <= high_c), axis=1)
+    low, high = np.percentile(share, [5.0, 95.0])
+    return float(np.mean(share)), float(low), float(high)
 
 
 def _tilts(
