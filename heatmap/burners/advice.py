@@ -222,7 +222,15 @@ def _told(
         worth_it=worth_it,
         reachable=reachable,
         why=_why(
-            grill, worth_it, reachable, any(learned.changes), gain, states[-1].shared_std_c, expected_c, cells_mm, inside
+            grill,
+            worth_it,
+            reachable,
+            any(learned.changes),
+            gain,
+            states[-1].shared_std_c,
+            expected_c,
+            cells_mm,
+            inside,
         ),
         now=outlook_now,
         expected=outlook_then,

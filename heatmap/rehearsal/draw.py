@@ -191,7 +191,7 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
     """Draw how the gun sees this grate."""
     gun, grate = grill.gun, grill.grate
     # With a third of the spot on rails, a valley 40 to 125 K hotter adds 50 to 150 °F to what the gun shows, over hot
-    # burners and on some grills [C]; so few of them that the map of a gun alone is off by about 26 °F, as in trials.
+    # burners and on some grills [C]; so many of them that half of the maps of a gun alone are off by 26 °F or more.
     hot = random.random() < 0.12
     return GunView(
         emissivity=float(np.clip(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5, 0.98)),

@@ -29,10 +29,10 @@ class GunView:
     valley_emissivity : float
         Effective emissivity of what is seen between rails; a cavity, so near 1.
     valley_excess_c : float
-        How much hotter than the rail the valley looks where the burners below give their average heat; it grows with
-        the heat.
+        How much hotter than a rail in the middle of the band the covers over the burners are where these give their
+        nominal heat.
     valley_base_c : float
-        The part of it that is there without heat (a cold floor below is negative).
+        How much hotter than these covers the valley looks (a cold floor between them: negative).
     reflected_c : float
         What the rails mirror.
     gain_percent, offset_c : float
@@ -73,8 +73,7 @@ class GunView:
         emissivity = np.clip(self.emissivity + patch, 0.05, 0.99)
         mirror_k = k_from_c(self.reflected_c)
         rail = emitted_and_reflected(k_from_c(rail_c), emissivity=emissivity, reflected_k=mirror_k)
-        valley_c = rail_c + self.valley_base_c + self.valley_excess_c * heat
-        valley = self.valley_emissivity * band_radiance(k_from_c(valley_c))
+        valley = self.valley_emissivity * band_radiance(self._valley_k(grill, rail_c, heat))
         valley = valley + (1.0 - self.valley_emissivity) * band_radiance(mirror_k)
         own_c = grill.gun_own_c
         shown_k = shown_from_radiance(
@@ -84,6 +83,16 @@ class GunView:
         )
         shown_c = np.asarray(shown_k) - 273.15
         return np.asarray(shown_c * (1.0 + self.gain_percent / 100.0) + self.offset_c)
+
+    def _valley_k(self, grill: Grill, rail_c: Array, heat: Array) -> Array:
+        """Return the temperature seen between rails: covers that hand their heat to the rails by radiation.
+
+        What they hand over is as the difference of the fourth powers (net radiation between two surfaces, Incropera et
+        al., Fundamentals of Heat and Mass Transfer, chapter 13, from memory).
+        """
+        nominal_k, rail_k = k_from_c(grill.target.middle_c), k_from_c(rail_c)
+        handed_over_k4 = heat * ((nominal_k + self.valley_excess_c) ** 4 - nominal_k**4)
+        return np.asarray((rail_k**4 + handed_over_k4) ** 0.25 + self.valley_base_c)
 
 
 def across_rails(grate: Grate, point_mm: Array) -> Array:
