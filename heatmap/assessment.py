@@ -203,11 +203,12 @@ class Assessment:
             and not is_recheck(self.grill, one)
         ]
         maps = []
-        known: KnownGuns = {gun_key(self.round): self.calibrations}
+        known = KnownGuns()
+        known[gun_key(self.round)] = self.calibrations
         for one in earlier[-MOST_ROUNDS:]:
             key = gun_key(one)
             if key not in known:
-                known[key] = calibrations_for(self.grill, self.rounds, one)
+                known[key] = calibrations_for(self.grill, self.rounds, one, known)
             try:
                 maps.append(map_round(self.grill, one, known[key]))
             except MapError:
@@ -293,7 +294,7 @@ def in_short(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownG
     chosen = choose_round(rounds, number)
     key = gun_key(chosen)
     if key not in known:
-        known[key] = calibrations_for(grill, rounds, chosen)
+        known[key] = calibrations_for(grill, rounds, chosen, known)
     round_map = _map(grill, rounds, chosen, known[key], "gaussian process", keep_suspects=False)
     mean_c = round_map.surface.mean(Cells.of(grill).inside_points_mm)
     area = _Area.of(grill, round_map, known[key][chosen.surface], mean_c)
@@ -310,10 +311,11 @@ def in_short(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownG
 
 def assess_in_a_row(grill: Grill, rounds: tuple[Round, ...], number: int, known: KnownGuns) -> Assessment:
     """Assess a round like :func:`assess`, with what `known` holds of the gun; what is found out is added to it."""
-    key = gun_key(choose_round(rounds, number))
-    assessment = assess(grill, rounds, number, calibrations=known.get(key))
-    known[key] = assessment.calibrations
-    return assessment
+    chosen = choose_round(rounds, number)
+    key = gun_key(chosen)
+    if key not in known:
+        known[key] = calibrations_for(grill, rounds, chosen, known)
+    return assess(grill, rounds, number, calibrations=known[key])
 
 
 def _map(

@@ -118,7 +118,7 @@ def compare(grill: Grill, rounds: Sequence[Round], before: int | None = None, af
     """
     rounds = tuple(rounds)
     first, second = _chosen(grill, rounds, before, after)
-    known: KnownGuns = {}
+    known = KnownGuns()
     one = assess_in_a_row(grill, rounds, first, known)
     return compare_assessed(one, assess_in_a_row(grill, rounds, second, known))
 

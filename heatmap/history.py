@@ -79,7 +79,7 @@ def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) ->
     # Once a block of this size has been freed, the C library keeps what is freed for the next round instead of handing
     # it back and asking for it again (glibc, mallopt(3), M_MMAP_THRESHOLD); it takes a tenth off.
     np.empty(KEPT_NUMBERS)
-    known: KnownGuns = {}
+    known = KnownGuns()
     for one in rounds[-newest:] if newest else rounds:
         yield _line(grill, rounds, one, known)
 

@@ -20,15 +20,32 @@ from heatmap.round_map import RoundMap, drift_at, map_round
 
 State = Literal["dry", "oiled"]
 GunKey = tuple[str, frozenset[str]]
-#: What is known of the gun, by :func:`gun_key`, for when many rounds are mapped in a row.
-KnownGuns = dict[GunKey, Mapping[str, Calibration]]
 
 #: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to
 #: nothing.
 MOST_PINS = 12
 
 
-def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> dict[str, Calibration]:
+class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
+    """What is known of the gun, by :func:`gun_key`, for when many rounds of one log are mapped in a row.
+
+    Attributes
+    ----------
+    pins : dict
+        For each state of the surface every contact, patch and valley reading of the log, with its round.
+    maps : dict
+        For each round and state its map before any pin has spoken; the same whichever round is asked about.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.pins: dict[State, list[tuple[Round, Reading]]] = {}
+        self.maps: dict[tuple[int, State], RoundMap | None] = {}
+
+
+def calibrations_for(
+    grill: Grill, rounds: Sequence[Round], chosen: Round, known: KnownGuns | None = None
+) -> dict[str, Calibration]:
     """Return what is known of the gun on each state of the surface in a round, from the pins of every round.
 
     Parameters
@@ -37,6 +54,8 @@ def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> di
     rounds : sequence of Round
         All rounds there are.
     chosen : Round
+    known : KnownGuns, optional
+        What was found out for other rounds of the same log; what is found out is added to it.
 
     Returns
     -------
@@ -44,12 +63,15 @@ def calibrations_for(grill: Grill, rounds: Sequence[Round], chosen: Round) -> di
         "dry", "oiled" or both to what is known there.
     """
     states = sorted({reading.surface for reading in chosen.readings})
-    return {state: calibration_for(grill, rounds, chosen, state) for state in states}
+    known = KnownGuns() if known is None else known
+    return {state: calibration_for(grill, rounds, chosen, state, known) for state in states}
 
 
-def calibration_for(grill: Grill, rounds: Sequence[Round], chosen: Round, state: State) -> Calibration:
+def calibration_for(
+    grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns | None = None
+) -> Calibration:
     """Return what is known of the gun on one state of the surface, from every round's pins."""
-    return calibrate(grill, _pins(grill, rounds, chosen, state), state)
+    return calibrate(grill, _pins(grill, rounds, chosen, state, KnownGuns() if known is None else known), state)
 
 
 def gun_key(one: Round) -> GunKey:
@@ -57,24 +79,24 @@ def gun_key(one: Round) -> GunKey:
     return one.session, frozenset(reading.surface for reading in one.readings)
 
 
-def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: State) -> list[Pin]:
+def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns) -> list[Pin]:
     """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
-    candidates = [
-        (one, reading)
-        for one in rounds
-        for reading in one.with_aim("contact", "patch", "valley")
-        if reading.surface == state
-    ]
-    if not candidates:
+    if state not in known.pins:
+        known.pins[state] = [
+            (one, reading)
+            for one in rounds
+            for reading in one.with_aim("contact", "patch", "valley")
+            if reading.surface == state
+        ]
+    if not known.pins[state]:
         return []
-    candidates.sort(key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
+    candidates = sorted(known.pins[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
     pins = []
     start = calibrate(grill, (), state)
-    maps: dict[int, RoundMap | None] = {}
     for one, reading in candidates[-MOST_PINS:]:
-        if one.number not in maps:
-            maps[one.number] = _provisional_map(grill, one, start)
-        infrared = _infrared_at(maps[one.number], one, reading, start)
+        if (one.number, state) not in known.maps:
+            known.maps[one.number, state] = _provisional_map(grill, one, start)
+        infrared = _infrared_at(known.maps[one.number, state], one, reading, start)
         if infrared is not None:
             pins.append(
                 Pin(
