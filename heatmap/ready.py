@@ -19,8 +19,11 @@ from heatmap.units import Display, percent
 from heatmap.verdict import SURE
 
 if TYPE_CHECKING:
-    from heatmap.burners.advice import Change
+    from heatmap.burners.advice import BurnerAdvice, Change
 
+#: A change is proposed here when it brings this share of the area; `gratemap burners` names smaller ones too. A wait and
+#: another round are worth more to a cook with the food at hand; assumed.
+WORTH_WAITING = 0.03
 #: Time to shoot a round after a change, min (common practice, no source).
 ROUND_MIN = 2.0
 #: A map older than this no longer speaks for the grate, min: twice the time in which half a change comes; assumed.
@@ -195,7 +198,7 @@ def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready |
 
 def _worth_turning(assessment: Assessment, minutes_left: float | None) -> Ready | None:
     advice = assessment.advice
-    if not advice.worth_it or not advice.changes:
+    if not advice.worth_it or not advice.changes or not _worth_waiting(advice):
         return None
     wait_min = math.ceil(advice.wait_min)
     if minutes_left is not None and wait_min + ROUND_MIN > minutes_left:
@@ -211,6 +214,12 @@ def _worth_turning(assessment: Assessment, minutes_left: float | None) -> Ready 
         changes=advice.changes,
         settings=advice.settings,
     )
+
+
+def _worth_waiting(advice: BurnerAdvice) -> bool:
+    """Tell whether a change brings enough to wait for; with next to nothing in band any does."""
+    now, then = advice.now.share_in_band, advice.expected.share_in_band
+    return now < WORTH_WAITING or then - now >= WORTH_WAITING
 
 
 def _level_unknown(assessment: Assessment, minutes_left: float | None) -> Ready | None:

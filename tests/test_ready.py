@@ -154,6 +154,16 @@ def test_a_change_that_is_worth_it_is_named_with_its_wait(lopsided):
     assert found.sentence.endswith(f"; wait {found.wait_min:.0f} min and shoot again.")
 
 
+@pytest.mark.parametrize(("gain", "proposed"), [(0.02, False), (0.04, True)])
+def test_a_change_that_brings_little_is_not_waited_for(lopsided, gain, proposed):
+    advice = lopsided.advice
+    little = replace(advice.now, share_in_band=advice.now.share_in_band + gain)
+    assessment = replace(lopsided)
+    vars(assessment)["advice"] = replace(advice, expected=little)
+    assert advice.now.share_in_band >= 0.03, "the premise"
+    assert bool(ready(assessment, WANTED, SEAR).changes) is proposed
+
+
 def test_no_change_is_proposed_whose_wait_and_round_overrun_the_sear(lopsided):
     wait_min, now = ready(lopsided, WANTED).wait_min, soon(lopsided, 1.0)
     assert ready(lopsided, WANTED, now=now, sear_at=now + timedelta(minutes=wait_min + 2.5)).changes
