@@ -248,26 +248,25 @@ def summarise(problem: Problem, nodes: Nodes, weight: FloatArray, starts: IntArr
     The weights (k, j) of a kernel sum to its share; the forms are for that share.
     """
     shares = np.add.reduceat(weight.sum(axis=1), starts)
-    ends = [*starts[1:].tolist(), len(weight)]
     each = np.repeat(shares, np.diff([*starts, len(weight)]))[:, None]
     pull, square, signal_c2 = (np.add.reduceat(form, starts) for form in fold(problem, nodes, weight / each))
-    parts = []
-    for i, piece in enumerate(slice(*ends) for ends in zip(starts.tolist(), ends, strict=True)):
-        of_node, at_level = np.nonzero(weight[piece])
-        parts.append(
-            Part(
-                kernel=nodes.kernels[piece.start],
-                nodes=nodes.only(piece),
-                of_node=of_node,
-                at_level=at_level,
-                node_weight=weight[piece][of_node, at_level],
-                weight=float(shares[i]),
-                signal_c2=float(signal_c2[i]),
-                pull=pull[i],
-                square=square[i],
-            )
+    of_node, at_level = np.nonzero(weight)
+    node_weight = weight[of_node, at_level]
+    cuts = np.searchsorted(of_node, [*starts.tolist(), len(weight)]).tolist()
+    return [
+        Part(
+            kernel=nodes.kernels[start],
+            nodes=nodes,
+            of_node=of_node[cuts[i] : cuts[i + 1]],
+            at_level=at_level[cuts[i] : cuts[i + 1]],
+            node_weight=node_weight[cuts[i] : cuts[i + 1]],
+            weight=float(shares[i]),
+            signal_c2=float(signal_c2[i]),
+            pull=pull[i],
+            square=square[i],
         )
-    return parts
+        for i, start in enumerate(starts.tolist())
+    ]
 
 
 def fold(problem: Problem, nodes: Nodes, w: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -403,7 +403,7 @@ def search(evidence: Evidence, slips: Slips) -> frozenset[int]:
         pair = frozenset([int(first[top]), int(second[top])])
         best = max(best, (float(pairs[top]), pair), key=lambda item: item[0])
     while True:
-        values = one_changed(evidence, broad, best[1])
+        values = one_changed(evidence, broad, best[1]) if best[1] else single
         at = int(np.argmax(values))
         if values[at] <= best[0] + 1e-9:
             return best[1]

@@ -322,7 +322,7 @@ def leave_place_out(problem: Problem, parts: tuple[Part, ...]) -> tuple[FloatArr
     """
     logs, means, variances = [], [], []
     for part in parts:
-        for node in range(len(part.nodes.kernels)):
+        for node in np.unique(part.of_node).tolist():
             at = part.at_level[part.of_node == node]
             node_means, node_totals = leave_out_of_node(problem, part, node, at)
             noise = part.nodes.levels.noise_ratio[at, None] ** 2 * problem.noise_c2
