@@ -21,8 +21,8 @@ from heatmap.verdict import SURE
 if TYPE_CHECKING:
     from heatmap.burners.advice import BurnerAdvice, Change
 
-#: A change is proposed here when it brings this share of the area; `gratemap burners` names smaller ones too. A wait and
-#: another round are worth more to a cook with the food at hand; assumed.
+#: A change is proposed here when it brings this share of the area; `gratemap burners` names smaller ones too. A wait
+#: and another round are worth more to a cook with the food at hand; assumed.
 WORTH_WAITING = 0.03
 #: Time to shoot a round after a change, min (common practice, no source).
 ROUND_MIN = 2.0
