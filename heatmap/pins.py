@@ -33,14 +33,15 @@ class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
     ----------
     pins : dict
         For each state of the surface every contact, patch and valley reading of the log, with its round.
-    maps : dict
-        For each round and state its map before any pin has spoken; the same whichever round is asked about.
+    infrared_c : dict
+        For each round, reading and state what the gun shows at its place and the standard deviation, read off the
+        round's map before any pin has spoken; None where nothing is known. The same whichever round is asked about.
     """
 
     def __init__(self) -> None:
         super().__init__()
         self.pins: dict[State, list[tuple[Round, Reading]]] = {}
-        self.maps: dict[tuple[int, State], RoundMap | None] = {}
+        self.infrared_c: dict[tuple[int, int, State], tuple[float, float] | None] = {}
 
 
 def calibrations_for(
@@ -93,10 +94,14 @@ def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, kn
     candidates = sorted(known.pins[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
     pins = []
     start = calibrate(grill, (), state)
+    maps: dict[int, RoundMap | None] = {}
     for one, reading in candidates[-MOST_PINS:]:
-        if (one.number, state) not in known.maps:
-            known.maps[one.number, state] = _provisional_map(grill, one, start)
-        infrared = _infrared_at(known.maps[one.number, state], one, reading, start)
+        key = (one.number, reading.id, state)
+        if key not in known.infrared_c:
+            if one.number not in maps:
+                maps[one.number] = _provisional_map(grill, one, start)
+            known.infrared_c[key] = _infrared_at(maps[one.number], one, reading, start)
+        infrared = known.infrared_c[key]
         if infrared is not None:
             pins.append(
                 Pin(
