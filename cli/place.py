@@ -82,10 +82,12 @@ def command(
         console.talk(warning)
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
-        from heatmap.report.words.place import place_answer
+        from heatmap.report.words.place import place_answer, unlikely_sentence
 
-        answer, places = place_answer(assessment, placement), outlines_of(placement)
-        save_picture(heat_map(assessment, title=answer, places=places), picture)
+        title, unlikely = place_answer(assessment, placement), unlikely_sentence(assessment, placement)
+        if unlikely:
+            title = f"{title.rstrip('.')}; {unlikely[0].lower()}{unlikely[1:]}"
+        save_picture(heat_map(assessment, title=title, places=outlines_of(placement)), picture)
     if as_json:
         from heatmap.report.documents import place_document
 
