@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from heatmap.correct import GunView, Unknowns, correct_readings
@@ -108,6 +108,7 @@ def test_agrees_with_the_measurement_equation(
         reflected_k=k_from_c(reflected_c),
         gun_k=k_from_c(one.surroundings.air_c) if adds_reflection else None,
     )
+    assume(float(expected_k) - 273.15 > LOWEST_RAIL_C)  # a colder one is refused: the rail would mirror more than shown
     rail_c = view_of(one).rail_c(np.array([shown_c]))
     assert rail_c[0, 0] == pytest.approx(min(float(expected_k) - 273.15, HIGHEST_RAIL_C), abs=0.005)
 
