@@ -44,7 +44,7 @@ AGEING_C = 1.0
 GROUP_C = np.array([40.0, 15.0, 15.0, 8.0, 8.0, 8.0])
 #: What the burners' geometry leaves unexplained: level, tilts, bends, a smooth field and a finer one [°C].
 BASE_C = np.array([70.0, 12.0, 12.0, 8.0, 8.0, 8.0])
-BASE_FIELD_C, BASE_FINE_C = 8.0, 5.0
+BASE_FIELD_C, BASE_FINE_C = 8.0, 3.0
 #: Lengths over which smooth fields and finer ones vary, as shares of half the grate.
 FIELD_LENGTH, FINE_LENGTH = 0.7, 0.3
 #: How uncertain the heat of the lowest flame is, as an opening, for each burner.
