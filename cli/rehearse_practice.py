@@ -49,7 +49,7 @@ class Practice:
         meant = "on your gun" if grill.target.numbers == "shown" else "on the rail"
         console.answer(f"Make-believe grill {seed}: nothing here is real, and nothing is hot.")
         console.answer(f"A grate of {size} {display.lengths}; burners {names}; band {band} {display.degrees} {meant}.")
-        console.answer(f"Grill and readings are written to {self.folder}.")
+        console.answer(f"The files: {self.folder / 'grill.toml'} and {self.folder / 'readings.csv'}.")
         if is_terminal():
             _let_lines_be_edited()
             console.answer(HELP)
