@@ -22,7 +22,7 @@ from heatmap.report.words.burners import advice_lines
 from heatmap.report.words.compare import compare_lines
 from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.report.words.phrases import signed
-from heatmap.report.words.place import place_answer, unlikely_sentence
+from heatmap.report.words.place import centre_numbers, place_answer, unlikely_sentence
 from heatmap.report.words.regions import region_name
 from heatmap.report.words.sear import given_sentence
 from heatmap.sear import Sensitivity
@@ -124,10 +124,11 @@ def _head(assessment: Assessment, made_at: datetime | None, version: str) -> Val
 def _round_line(assessment: Assessment, made_at: datetime | None) -> str:
     one = assessment.round
     parts = [f"Round {one.number}"]
-    if one.session:
-        parts.append(one.session)
+    taken = ""
     if one.taken_at is not None:
-        parts.append(_when(one.taken_at.astimezone(made_at.tzinfo) if made_at and made_at.tzinfo else one.taken_at))
+        taken = _when(one.taken_at.astimezone(made_at.tzinfo) if made_at and made_at.tzinfo else one.taken_at)
+    # A session is mostly named by its day, which the time begins with.
+    parts += [part for part in ("" if taken.startswith(one.session) else one.session, taken) if part]
     known = [burner for burner in assessment.grill.burners if burner.name in one.settings]
     marks = [f"{burner.name} {burner.mark_text(one.settings[burner.name])}" for burner in known]
     if marks:
@@ -230,10 +231,11 @@ def _place_row(assessment: Assessment, number: int, place: Place) -> Values:
     display = Display(assessment.grill.units)
     label = f"turn {place.turn}" if place.turn else f"piece {place.piece}" if place.piece else str(number)
     again = "" if place.fresh else ", rails used again"
+    from_left, from_front = centre_numbers(place, display)
     return {
         "where": f"{label}, {region_name(place.x_mm, place.y_mm, assessment.grill.grate)}{again}",
-        "from_left": f"{display.length(place.x_mm):.3g}",
-        "from_front": f"{display.length(place.y_mm):.3g}",
+        "from_left": from_left,
+        "from_front": from_front,
         "headings": heading_text(place.headings),
         "mean": f"{display.temperature(place.mean_c):.0f} ±{display.margin(place.mean_std_c):.0f}",
         "within": f"{display.difference(place.std_within_c):.0f}",

@@ -18,6 +18,7 @@ from heatmap.placement import Wanted, find_places
 from heatmap.report.page import report_html
 from heatmap.report.words.compare import compare_lines
 from heatmap.report.words.map import band_sentence, map_answer
+from heatmap.report.words.place import place_text
 from heatmap.units import f_difference_from_c, f_from_c
 
 # HTML Living Standard, 13.1.2: elements that have no end tag.
@@ -252,6 +253,28 @@ def test_numbers_are_in_the_cooks_units(assessments_si: Both):
     own = [text for tag, text in page.texts if tag in ("h1", "p", "dd", "caption", "td", "th")]
     assert any("°C" in text for text in own)
     assert not any("°F" in text for text in own)
+
+
+@pytest.mark.parametrize(
+    ("session", "told"),
+    [("2026-06-06", "Round 1 · 2026-06-06 12:20 +0000"), ("at noon", "Round 1 · at noon · 2026-06-06 12:20 +0000")],
+)
+def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: str):
+    before = assessments[0]
+    one = dataclasses.replace(before.round_map, round=dataclasses.replace(before.round, session=session))
+    page = Page(report_html(dataclasses.replace(before, round_map=one), advice=False))
+    assert any(text.startswith(told + " · marks") for text in page.text("p")), page.text("p")[:4]
+
+
+def test_a_place_stands_at_the_same_numbers_in_its_table_and_in_its_sentence(assessments: Both, assessments_si: Both):
+    for assessment in (assessments[1], assessments_si[1]):
+        placement = find_places(assessment, Wanted.usual(assessment.grill.units))
+        page = Page(report_html(assessment, places=placement, advice=False))
+        (rows,) = [table[1:] for table in page.tables if table[0][0] == "Place"]
+        for place, row in zip(placement.places, rows, strict=True):
+            from_left, from_front = row[1].split(", ")
+            where = place_text(assessment, place)
+            assert f" {from_left} " in where and f" {from_front} from the front" in where, (row, where)
 
 
 def test_same_report_same_bytes(assessments: Both):

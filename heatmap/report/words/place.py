@@ -156,9 +156,14 @@ def _place_label(placement: Placement, place: Place, number: int) -> str:
 def place_text(assessment: Assessment, place: Place) -> str:
     """Return which place it is: "front left, 5.3 in from the left, 4.2 from the front"."""
     display = Display(assessment.grill.units)
-    digits = 1 if display.units == "us" else 0
-    x, y = (f"{display.length(value):.{digits}f}" for value in (place.x_mm, place.y_mm))
+    x, y = centre_numbers(place, display)
     return f"{_place_name(assessment, place)}, {x} {display.lengths} from the left, {y} from the front"
+
+
+def centre_numbers(place: Place, display: Display) -> tuple[str, str]:
+    """Return how far its centre is from the left and from the front, to the tenth of an inch or the millimetre."""
+    digits = 1 if display.units == "us" else 0
+    return f"{display.length(place.x_mm):.{digits}f}", f"{display.length(place.y_mm):.{digits}f}"
 
 
 def _place_words(assessment: Assessment, place: Place, display: Display) -> str:
