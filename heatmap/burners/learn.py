@@ -8,8 +8,8 @@ The weights are those of the response. `base` is what the burners' geometry does
 every round. `group` is what another session, another state of the lid or an oiled surface adds: level, tilts and bends,
 loosely held, so that of such rounds only their *changes* teach. `wind` is a small smooth field drawn anew each round.
 `place` is patchy seasoning, the same whenever a place is shot again. All are Gaussian, so the joint posterior of
-surface and response is one linear solve. How far a burner reaches is not linear: a few reaches are tried, and each
-counts by its evidence.
+surface and response is one linear solve. How far a burner reaches is not linear, nor how much spots scatter from round
+to round beyond what shots and wind explain: a few of each are tried, and each pair counts by its evidence.
 
 References
 ----------
@@ -20,6 +20,7 @@ References
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -47,6 +48,10 @@ BASE_C = np.array([70.0, 12.0, 12.0, 8.0, 8.0, 8.0])
 BASE_FIELD_C, BASE_FINE_C = 8.0, 3.0
 #: Lengths over which smooth fields and finer ones vary, as shares of half the grate.
 FIELD_LENGTH, FINE_LENGTH = 0.7, 0.3
+#: How much spots scatter from round to round beyond what shots and wind explain [°C], and how likely each is held
+#: before any reading: a plume that wanders, a valley the spot catches, a knob that sticks. Without it rounds that
+#: disagree bend the surface where nothing was shot. Assumed.
+SCATTERS_C = ((0.0, 0.50), (4.0, 0.25), (8.0, 0.19), (14.0, 0.06))
 #: How uncertain the heat of the lowest flame is, as an opening, for each burner.
 OFFSET_SD = 0.35
 #: A spot this many standard deviations from what all others say is held to be worth little.
@@ -74,12 +79,13 @@ class Fields:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fit:
-    """The joint posterior of surface and response for one reach of the burners.
+    """The joint posterior of surface and response for one reach of the burners and one scatter.
 
     Attributes
     ----------
     response : Response
-    log_evidence : float
+    log_weight : float
+        Evidence and prior.
     surprise : float
         Mean square of how the spots differ from what was expected of them, in expected squares; 1 when all is as
         assumed. The posterior is widened by it.
@@ -87,7 +93,7 @@ class Fit:
 
     response: Response
     reference: Array
-    log_evidence: float
+    log_weight: float
     surprise: float
     _spots: _Spots
     _factor: tuple[Array, bool]
@@ -121,7 +127,7 @@ class Fit:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Learned:
-    """What is known of surface and response, averaged over how far the burners reach.
+    """What is known of surface and response, averaged over how far the burners reach and how much spots scatter.
 
     Attributes
     ----------
@@ -171,7 +177,7 @@ class Learned:
         return mean, float(np.sqrt(max(square - mean**2, 0.0)))
 
     def draw(self, points_mm: Array, count: int, random: np.random.Generator) -> Fields:
-        """Return about `count` joint samples at points (m, 2), own uncertainty only, from each reach as it counts."""
+        """Return about `count` joint samples at points (m, 2), own uncertainty only, from each fit as it counts."""
         halves = np.maximum(np.round(0.5 * count * self.weights).astype(int), 1)
         parts = [fit.draw(points_mm, half, random) for fit, half in zip(self.fits, halves, strict=True)]
         base = np.concatenate([part.base for part in parts])
@@ -213,10 +219,11 @@ def learn(grill: Grill, states: Sequence[RoundState]) -> Learned:
         if burner.control != "none"
     }
     mean_heat = max(float(scale.heat(newest.compared_c).mean()), 20.0)
-    fits = []
-    for reach_mm, _ in REACHES_MM:
+    fits: list[Fit] = []
+    for reach_mm, prior in REACHES_MM:
         response = prior_response(grill, mean_heat, opening, reach_mm)
-        fits.append(_fit(_Spots.of(grill, response, scale, rounds), response.openings(newest.settings)))
+        spots = _Spots.of(grill, response, scale, rounds)
+        fits += _fit_each_scatter(spots, response.openings(newest.settings), prior)
     counted, weights = _weigh(fits)
     return Learned(
         burners=fits[0].response.burners,
@@ -230,18 +237,26 @@ def learn(grill: Grill, states: Sequence[RoundState]) -> Learned:
 
 
 def _weigh(fits: Sequence[Fit]) -> tuple[tuple[Fit, ...], Array]:
-    """Return the fits that count, and how much, by evidence and prior."""
-    logs = np.array([fit.log_evidence for fit in fits]) + np.log([prior for _, prior in REACHES_MM])
+    """Return the fits that count, and how much."""
+    logs = np.array([fit.log_weight for fit in fits])
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
     kept = weights >= _LEAST_WEIGHT
     return tuple(fit for fit, keep in zip(fits, kept, strict=True) if keep), weights[kept] / weights[kept].sum()
 
 
-def _fit(spots: _Spots, reference: Array) -> Fit:
+def _fit_each_scatter(spots: _Spots, reference: Array, prior: float) -> list[Fit]:
+    """Solve for the spots, once for each scatter."""
+    cov = spots.covariance()
+    return [
+        _fit(spots, cov + scatter_c**2 * np.eye(len(cov)), reference, math.log(prior * likely))
+        for scatter_c, likely in SCATTERS_C
+    ]
+
+
+def _fit(spots: _Spots, cov: Array, reference: Array, log_prior: float) -> Fit:
     """Solve for the spots, once more with odd ones held loosely if there are any."""
     off = spots.heat - spots.design @ spots.response.weight_mean
-    cov = spots.covariance()
     noise = np.zeros(len(off))
     for _ in range(3):
         factor = cho_factor(cov + np.diag(noise), lower=True)
@@ -255,7 +270,7 @@ def _fit(spots: _Spots, reference: Array) -> Fit:
     return Fit(
         response=spots.response,
         reference=reference,
-        log_evidence=-0.5 * misfit - float(np.log(np.diag(factor[0])).sum()),
+        log_weight=log_prior - 0.5 * misfit - float(np.log(np.diag(factor[0])).sum()),
         surprise=misfit / len(off),
         _spots=spots,
         _factor=factor,

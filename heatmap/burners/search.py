@@ -37,13 +37,16 @@ class Search:
         Where each burner stands.
     """
 
-    def __init__(self, grill: Grill, learned: Learned, cells_mm: Array, random: np.random.Generator) -> None:
+    def __init__(
+        self, grill: Grill, learned: Learned, cells_mm: Array, to_map: Array, random: np.random.Generator
+    ) -> None:
+        """Draw the samples at cells (m, 2); `to_map` (m,) moves the surface of now toward the newest map."""
         low, high = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
         self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
         burners = learned.burners
         fields = learned.draw(cells_mm, DRAWS, random)
         level = learned.shared_std * mirrored_normal(len(fields.base), random)
-        self.base = (fields.base + level).astype(np.float32)
+        self.base = (fields.base + to_map + level).astype(np.float32)
         standing = [
             burner.low + opening * (burner.high - burner.low)
             for burner, opening in zip(burners, learned.reference, strict=True)

@@ -1,6 +1,10 @@
 """Does the advice bring make-believe grills into the band, and is it better than what a cook would do without it?
 
-Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only contact|infrared] [--jobs 1]
+Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only SERIES] [--jobs 1]
+
+Three series: "contact" (the band on the rail, one contact reading in the first round), "shown" (the band in the gun's
+own numbers, as a grill file has it unless told otherwise; infrared only) and "rail" (the band on the rail, infrared
+only).
 
 Each grill starts with all knobs alike and is played for six rounds: shoot every position, follow the advice (if it says
 it is worth it), wait 25 min, shoot again. The hand misses a mark by a little and the wind changes from round to round.
@@ -27,6 +31,13 @@ from heatmap.readings import Round
 from heatmap.rehearsal import RehearsalGrill, draw_grill
 from heatmap.rehearsal.firebox import PORTS, along_line
 
+#: name: what the band means, whether a contact reading is taken in the first round
+SERIES = {"contact": ("rail", True), "shown": ("shown", False), "rail": ("rail", False)}
+TITLES = {
+    "contact": "one contact reading in the first round",
+    "shown": "infrared only, band in the gun's own numbers",
+    "rail": "infrared only, band on the rail",
+}
 ROUNDS = 6
 WAIT_MIN = 25.0
 Marks = dict[str, float]
@@ -74,9 +85,9 @@ RULES: dict[str, Rule] = {
 def _errors(grill: RehearsalGrill, assessment: Assessment) -> tuple[np.ndarray, np.ndarray, float]:
     spots = [spot.spot for spot in assessment.spots if spot.spot.reading.aim == "rail"]
     points = np.array([spot.reading.point_mm for spot in spots])
-    rail_c = np.array([spot.rail_c for spot in spots])
-    slope = (rail_c.mean() - grill.grill.surroundings.air_c) / np.mean(list(grill.marks.values()))
-    return points, rail_c - grill.grill.target.middle_c, float(slope)
+    compared_c = assessment.calibration.compared_c(np.array([spot.rail_c for spot in spots]))
+    slope = (compared_c.mean() - grill.grill.surroundings.air_c) / np.mean(list(grill.marks.values()))
+    return points, compared_c - grill.grill.target.middle_c, float(slope)
 
 
 def _moved(grill: RehearsalGrill, turns: Marks) -> Marks:
@@ -97,10 +108,11 @@ class Played:
     advice_s: float
 
 
-def play(job: tuple[int, str, bool]) -> Played:
-    """Play one grill by one rule, with or without a contact reading in the first round."""
-    seed, name, contact = job
-    grill = draw_grill(seed)
+def play(job: tuple[int, str, str]) -> Played:
+    """Play one grill by one rule in one of the series."""
+    seed, name, series = job
+    numbers, contact = SERIES[series]
+    grill = draw_grill(seed, numbers=numbers)
     _, best = grill.best_reachable()
     shares, rounds, slowest = [grill.share_in_band(grill.held)], [], 0.0
     failed = ""
@@ -145,18 +157,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=60)
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--only", choices=["contact", "infrared"])
+    parser.add_argument("--only", choices=list(SERIES))
     parser.add_argument("--rules", nargs="*", default=list(RULES))
     parser.add_argument("--jobs", type=int, default=1)
     arguments = parser.parse_args()
-    for contact in (True, False):
-        if arguments.only and contact != (arguments.only == "contact"):
-            continue
-        print("one contact reading in the first round" if contact else "infrared only", flush=True)
+    for series in [arguments.only] if arguments.only else SERIES:
+        print(TITLES[series], flush=True)
         print("                   80 %@3       80 %@6       90 %@6       median after", flush=True)
         with ProcessPoolExecutor(arguments.jobs) as pool:
             for name in arguments.rules:
-                jobs = [(arguments.first + seed, name, contact) for seed in range(arguments.seeds)]
+                jobs = [(arguments.first + seed, name, series) for seed in range(arguments.seeds)]
                 played = list(pool.map(play, jobs))
                 report(name, played)
                 if name == "gratemap":

@@ -58,17 +58,16 @@ def closed_loop_rows(quick: bool) -> list[Row]:
     closed_loop = importlib.import_module("closed_loop")
     seeds, found = 2 if quick else 60, []
     with ProcessPoolExecutor(os.cpu_count()) as pool:
-        for contact in (True, False):
+        for series, title in closed_loop.TITLES.items():
             shares, failed = {}, 0
             for rule in closed_loop.RULES:
-                played = list(pool.map(closed_loop.play, [(seed, rule, contact) for seed in range(seeds)]))
+                played = list(pool.map(closed_loop.play, [(seed, rule, series) for seed in range(seeds)]))
                 failed += sum(bool(one.failed) for one in played)
                 shares[rule] = _reached([list(one.shares) for one in played])
             ours = shares.pop("gratemap")
-            name = "one contact reading" if contact else "infrared only"
             found += [
                 Row(
-                    what=f"closed loop, {name}: at 80 % of the best in the third round",
+                    what=f"closed loop, {title}: at 80 % of the best in the third round",
                     size=f"{seeds} grills",
                     value=ours[0],
                     unit="1",
@@ -84,7 +83,7 @@ def closed_loop_rows(quick: bool) -> list[Row]:
                 for rule, theirs in shares.items()
             ]
             if failed:
-                found.append(Row(what=f"closed loop, {name}: failed", size=f"{seeds} grills", value=failed, unit="1"))
+                found.append(Row(what=f"closed loop, {title}: failed", size=f"{seeds} grills", value=failed, unit="1"))
     return found
 
 

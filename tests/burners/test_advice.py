@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.burners.advice import NOTHING_IN_BAND, advise, best_band, parts_of_grate
+from heatmap.burners.advice import NOTHING_IN_BAND, Outlook, Present, advise, best_band, parts_of_grate
 from heatmap.burners.learn import learn
 from heatmap.grill import Burner, TargetBand
 from heatmap.rehearsal import draw_grill
@@ -150,6 +150,38 @@ def test_no_knob_is_turned_for_a_gain_nobody_would_see(seen_round) -> None:
         advice = advise(grill.grill, [seen_round(grill, grill.start, noise_c=6.0)])
         if advice.worth_it and advice.now.share_in_band >= NOTHING_IN_BAND:
             assert advice.expected.share_in_band - advice.now.share_in_band >= 0.005
+
+
+def test_the_newest_map_has_its_say(seen_round) -> None:
+    """A map that is colder than what all rounds together say asks for more heat, and what is told starts from it."""
+    grill = draw_grill(4, noise=False)
+    state = seen_round(grill, grill.best_reachable()[0])
+    cells = grill.cells_mm
+    plain = advise(grill.grill, [state], cells_mm=cells)
+    true_c = grill.steady_truth_c(state.settings)
+    heats = []
+    for off_c in (0.0, -40.0):
+        mean_c = true_c + off_c
+        seen = Present(mean_c=mean_c, draws_c=np.tile(mean_c, (8, 1)))
+        advice = advise(grill.grill, [state], cells_mm=cells, present=seen)
+        heats.append(sum(advice.settings.values()) - sum(state.settings.values()))
+        inside_c = mean_c[grill.inside]
+        target = grill.grill.target
+        share = np.mean((inside_c >= target.low_c) & (inside_c <= target.high_c))
+        assert advice.now.share_in_band == pytest.approx(share, abs=0.03)
+    assert heats[1] > heats[0] + 0.5
+    assert abs(heats[0] - (sum(plain.settings.values()) - sum(state.settings.values()))) <= 2.0
+
+
+def test_what_is_told_gains_what_the_change_was_chosen_for() -> None:
+    told = Outlook(share_in_band=0.2, share_in_band_low=0.1, share_in_band_high=0.3, p95_minus_p5_c=40.0)
+    start = replace(told, share_in_band=0.5)
+    after = told.after_gain(start, now=np.array([0.3, 0.5]), then=np.array([0.5, 0.7]))
+    assert after.share_in_band == pytest.approx(0.7)
+    assert (after.share_in_band_low, after.share_in_band_high) == (pytest.approx(0.61), pytest.approx(0.79))
+    assert after.p95_minus_p5_c == 40.0
+    full = told.after_gain(replace(told, share_in_band=0.95), now=np.array([0.1]), then=np.array([0.9]))
+    assert full.share_in_band == full.share_in_band_low == full.share_in_band_high == 1.0
 
 
 def test_a_band_in_reach_is_not_called_out_of_reach(seen_round) -> None:
