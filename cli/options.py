@@ -23,6 +23,10 @@ Check = Annotated[bool, typer.Option("--check", help="For scripts: exit with 5 w
 GRILL_FILE = Path("grill.toml")
 READINGS_FILE = Path("readings.csv")
 
+Between = Annotated[
+    bool, typer.Option("--between", help="Shots a little beside each position, each round to another side.")
+]
+
 #: Endings a picture can have, as :func:`heatmap.pictures.save` takes them; asked here so that matplotlib can wait.
 PICTURE_ENDINGS = (".png", ".svg")
 

@@ -10,7 +10,7 @@ import typer
 
 from cli import console
 from cli.commands import help_text
-from cli.options import picture_of
+from cli.options import Between, picture_of
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ def command(
     numbers: Annotated[
         str, typer.Option("--numbers", metavar="shown|rail", help="What the band means, as in the grill file.")
     ] = "shown",
+    between: Between = False,
     picture: Annotated[Path | None, picture_of("the truth beside your map")] = None,
 ) -> None:
     """Practise on a make-believe grill."""
@@ -59,7 +60,7 @@ def command(
     rehearsal.grill = _with_round_band(rehearsal.grill)
     grill_file, readings_file = _fresh_files(place, rehearsal.grill, overwrite)
     with ReadingsLog(readings_file, load_grill(grill_file)) as log:
-        practice = Practice(rehearsal, log, place)
+        practice = Practice(rehearsal, log, place, between=between)
         practice.begin(seed)
         try:
             practice.play()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.commands import help_text
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsLogFile, SkipBad
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Between, GrillFile, ReadingsLogFile, SkipBad
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
@@ -31,6 +31,7 @@ def command(
     recheck: Annotated[
         bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
     ] = False,
+    between: Between = False,
     preheat: Annotated[
         bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
     ] = False,
@@ -93,6 +94,8 @@ def command(
         raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
     if lid not in (None, "open", "closed"):
         raise typer.BadParameter(f'--lid is "{lid}"; it must be open or closed')
+    if between and recheck:
+        raise typer.BadParameter("--between is for a round over the whole grate; leave out --recheck, or leave it out")
     if go_on and number is not None:
         raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
     take(
@@ -107,6 +110,7 @@ def command(
             go_on=go_on,
             session=session,
             recheck=recheck,
+            between=between,
             preheat=preheat,
             bell=bell,
             as_json=as_json,

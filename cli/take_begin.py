@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from cli.food import wanted_from
+from heatmap.between import has_room, label_beside, offset_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
-from heatmap.grill import Burner, Grill
+from heatmap.grill import Burner, Grill, Point
 from heatmap.quantities import inside_value
 from heatmap.readings import Reading, Round, group_rounds
 from heatmap.session import Session
@@ -51,6 +52,7 @@ class Plan:
     go_on: bool = False
     session: str | None = None
     recheck: bool = False
+    between: bool = False
     preheat: bool = False
     bell: bool = False
     as_json: bool = False
@@ -65,9 +67,10 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     rounds = group_rounds(readings)
     mine = next((one for one in rounds if one.number == number), None)
     last = mine or last_round(rounds)
+    offset = _offset_mm(plan, grill, [one for one in rounds if one.number != number], mine)
     return Session(
         grill,
-        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine)),
+        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, offset)),
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=mine.readings if mine else (),
@@ -75,11 +78,27 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         distance_mm=_distance_mm(plan.distance, grill),
         surface=mine.surface if mine else "dry",
         lid=plan.lid or (last.lid if last else "open"),
+        offset_mm=offset,
     )
 
 
-def _shot(one: Round) -> set[str]:
-    return {reading.position for reading in one.readings if reading.aim == "rail"}
+def _offset_mm(plan: Plan, grill: Grill, others: Sequence[Round], mine: Round | None) -> Point:
+    """Return how far beside the positions the round is shot; one begun so goes on so."""
+    if plan.recheck or plan.preheat:
+        return (0.0, 0.0)
+    if plan.between and not has_room(grill):
+        raise InputError(
+            "--between finds no room: the outer positions stand on the rim; give [positions] in the grill file a "
+            "larger margin, or shoot without it"
+        )
+    beside = offset_mm(grill, [one for one in others if mine is None or one.number < mine.number])
+    shot = () if mine is None else mine.with_aim("rail")
+    begun = any(not one.position and label_beside(grill, one.point_mm, beside) for one in shot)
+    return beside if begun or (plan.between and not shot) else (0.0, 0.0)
+
+
+def _shot(one: Round, grill: Grill, offset: Point) -> set[str]:
+    return {reading.position or label_beside(grill, reading.point_mm, offset) for reading in one.with_aim("rail")}
 
 
 def _round_number(plan: Plan, readings: Sequence[Reading], after: int | None) -> int:

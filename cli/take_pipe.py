@@ -12,6 +12,7 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take_begin import recheck_walk
+from heatmap.between import offset_text
 from heatmap.effects import Withdraw, Write
 from heatmap.errors import ReadingError
 from heatmap.readings import group_rounds
@@ -35,6 +36,8 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     console.talk(f"Round {session.number}, session {session.name}, lid {session.lid}: reading from the pipe.")
     if marks := session.marks_known():
         console.talk(marks)
+    if beside := offset_text(grill, session.offset_mm):
+        console.talk(f"The shots are taken {beside} of each position.")
     if plan.recheck:
         labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
         console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
@@ -126,5 +129,5 @@ class _Pipe:
 
     def _flush(self) -> None:
         if self._waiting:
-            self.session.readings.extend(self.log.append_all(self._waiting))
+            self.session.readings.extend(self.session.labelled(self.log.append_all(self._waiting)))
             self._waiting = []

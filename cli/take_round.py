@@ -15,6 +15,7 @@ from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_map import GrowingMap
 from cli.take_screen import HELP, Screen, rise_line
+from heatmap.between import offset_text
 from heatmap.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.files.grill_toml import load_grill
@@ -116,6 +117,8 @@ class Taking:
             more = self.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
+        if beside := offset_text(self.grill, self.session.offset_mm):
+            self.screen.tell(f"Aim {beside} of each position: this round looks at what lies between.")
         self._ask_knobs()
         self._ask_lid()
         if self.plan.recheck:

@@ -15,6 +15,7 @@ import numpy as np
 from cli import console
 from cli.big_letters import big
 from cli.table import framed
+from heatmap.between import offset_text
 from heatmap.next_spots import HARDLY
 from heatmap.units import Display
 
@@ -110,7 +111,8 @@ class Screen:
         else:
             again = " once more, or done (*)" if session.walk.passes else ""
             waiting = " the port, or type" if self._port else ""
-            self.ask(f"{session.asked}{again}:{waiting}")
+            beside = f", {aim}" if (aim := offset_text(session.grill, session.offset_mm)) else ""
+            self.ask(f"{session.asked}{beside}{again}:{waiting}")
 
     def _write(self, text: str) -> None:
         if self.gone:

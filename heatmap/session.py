@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
+from heatmap.between import beside_mm, label_beside
 from heatmap.correct import Calibration
 from heatmap.doubt import DOUBTED, Doubt, doubt
 from heatmap.effects import Effect, End, Event, FromPort, Ring, Shots, ShowHelp, Tell, Withdraw, Write
-from heatmap.grill import Grill
+from heatmap.grill import Grill, Point
 from heatmap.readings import INSISTED, Aim, Reading, Round
 from heatmap.round_map import RoundMap
 from heatmap.typed import (
@@ -84,6 +85,8 @@ class Session:
         As the round begins.
     note : str
         Goes with every reading.
+    offset_mm : (x, y)
+        How far beside its positions the round is shot (:mod:`heatmap.between`).
     """
 
     def __init__(
@@ -99,10 +102,12 @@ class Session:
         surface: Literal["dry", "oiled"] = "dry",
         lid: Literal["open", "closed"] = "open",
         note: str = "",
+        offset_mm: Point = (0.0, 0.0),
     ) -> None:
         """Begin."""
         self.grill, self.walk, self.number, self.name = grill, walk, number, name
-        self.readings = list(readings)
+        self.offset_mm = offset_mm
+        self.readings = list(self.labelled(readings))
         self.knobs = dict(knobs or {})
         self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
         self.doubts: list[Doubt] = []
@@ -110,6 +115,13 @@ class Session:
         self.known = Known(calibrations={})
         self._display = Display(grill.units)
         self._retried: set[str] = set()
+
+    def labelled(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
+        """Return readings under the position they stand beside; a file keeps only where such a place lies."""
+        return tuple(
+            one if one.position else replace(one, position=label_beside(self.grill, one.point_mm, self.offset_mm))
+            for one in readings
+        )
 
     # What is asked
 
@@ -218,7 +230,7 @@ class Session:
 
     def _reading(self, shown_c: float, position: str, aim: Aim, at: datetime) -> Reading:
         label = position or self.walk.next
-        x_mm, y_mm = self.grill.point_mm(label)
+        x_mm, y_mm = beside_mm(self.grill, label, self.offset_mm)
         return Reading(
             id=0,
             shown_c=shown_c,
@@ -404,6 +416,7 @@ class Session:
 
     def written(self, readings: Sequence[Reading]) -> list[Effect]:
         """Take note that readings are on the disk; `readings` as the log returned them."""
+        readings = self.labelled(readings)
         self.readings.extend(readings)
         effects: list[Effect] = []
         for reading in readings:

@@ -14,7 +14,7 @@ from heatmap.errors import ReadingError
 from heatmap.grill import Burner, Grill, Point
 from heatmap.quantities import Units
 from heatmap.readings import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
-from heatmap.units import c_from_f, f_from_c
+from heatmap.units import c_from_f, f_from_c, mm_from_in
 
 TemperatureUnit = Literal["f", "c"]
 
@@ -37,6 +37,8 @@ _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
 _WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)
 
+#: Coordinates are often written to a tenth of an inch, so they are up to 0.05 in off, mm.
+ROUNDED_MM = mm_from_in(0.05) + 1e-6
 #: The largest whole number understood.
 HIGHEST_WHOLE = 10**15 - 1
 

@@ -25,7 +25,7 @@ ORDER = [
     ["grill"],
     ["readings", "walk"],
     ["written", "preheat"],
-    ["typed"],
+    ["typed", "between"],
     ["effects"],
     ["correct", "rehearsal", "sear"],
     ["round_map", "verdict"],

@@ -17,6 +17,7 @@ from heatmap.readings import AIMS, Aim, Reading
 from heatmap.units import in_from_mm, mm_from_in
 from heatmap.written import (
     OVER_RANGE_WORDS,
+    ROUNDED_MM,
     TemperatureUnit,
     checked_temperature_c,
     locate,
@@ -25,9 +26,6 @@ from heatmap.written import (
     quoted,
     whole_from_text,
 )
-
-#: Coordinates are often written to a tenth of an inch, so they are up to 0.05 in off.
-ROUNDED_MM = mm_from_in(0.05) + 1e-6
 
 #: A label and coordinates in one row may differ by this much, or by half the way to the next position.
 SAME_PLACE_MM = mm_from_in(0.5)

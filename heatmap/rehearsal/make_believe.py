@@ -11,8 +11,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heatmap.between import beside_mm
 from heatmap.errors import InputError
-from heatmap.grill import Grill
+from heatmap.grill import Grill, Point
 from heatmap.readings import Aim, Reading, Round
 from heatmap.rehearsal.firebox import HiddenBurner
 from heatmap.rehearsal.gun_view import GunView, ProbeView, across_rails, share_of_rail
@@ -235,6 +236,7 @@ class RehearsalGrill:
         *,
         order: Sequence[str] | None = None,
         contact_at: str | None = None,
+        offset_mm: Point = (0.0, 0.0),
         new_wind: bool = True,
     ) -> Round:
         """Take a whole round: lift the lid where it was closed, shoot every position, close it again.
@@ -246,6 +248,8 @@ class RehearsalGrill:
             Positions in the order they are shot; all of them, back row first, when not given.
         contact_at : str, optional
             A position where a contact reading is taken as well.
+        offset_mm : (x, y)
+            How far beside its positions the round is shot (:mod:`heatmap.between`).
         new_wind : bool
             The wind has changed since the last round, and the grate has followed it.
         """
@@ -255,9 +259,10 @@ class RehearsalGrill:
         readings: list[Reading] = []
         for label in order or self.grill.labels:
             previous = readings[-1] if readings else None
-            readings.append(self._maybe_blunder(self.shoot(label, number=number), previous))
+            place = beside_mm(self.grill, label, offset_mm) if any(offset_mm) else label
+            readings.append(self._maybe_blunder(self.shoot(place, number=number), previous))
             if label == contact_at:
-                readings.append(self.shoot(label, "contact", number=number))
+                readings.append(self.shoot(place, "contact", number=number))
         if self.hidden.habit == "closed":
             self.close_lid()
         return Round(number=number, session=self.session, readings=tuple(readings))

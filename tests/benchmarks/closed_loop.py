@@ -1,10 +1,10 @@
 """Does the advice bring make-believe grills into the band, and is it better than what a cook would do without it?
 
-Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only SERIES] [--jobs 1]
+Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only SERIES] [--between] [--jobs 1]
 
 Three series: "contact" (the band on the rail, one contact reading in the first round), "shown" (the band in the gun's
 own numbers, as a grill file has it unless told otherwise; infrared only) and "rail" (the band on the rail, infrared
-only).
+only). With --between every round is shot a little beside its positions, as take --between asks for.
 
 Each grill starts with all knobs alike and is played for six rounds: shoot every position, follow the advice (if it says
 it is worth it), wait 25 min, shoot again. The hand misses a mark by a little and the wind changes from round to round.
@@ -27,6 +27,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Assessment, assess
+from heatmap.between import offset_mm
 from heatmap.readings import Round
 from heatmap.rehearsal import RehearsalGrill, draw_grill
 from heatmap.rehearsal.firebox import PORTS, along_line
@@ -108,9 +109,9 @@ class Played:
     advice_s: float
 
 
-def play(job: tuple[int, str, str]) -> Played:
+def play(job: tuple[int, str, str, bool]) -> Played:
     """Play one grill by one rule in one of the series."""
-    seed, name, series = job
+    seed, name, series, between = job
     numbers, contact = SERIES[series]
     grill = draw_grill(seed, numbers=numbers)
     _, best = grill.best_reachable()
@@ -118,7 +119,8 @@ def play(job: tuple[int, str, str]) -> Played:
     failed = ""
     for number in range(1, ROUNDS + 1):
         place = grill.grill.labels[len(grill.grill.labels) // 2] if contact and number == 1 else None
-        rounds.append(grill.play_round(number, contact_at=place))
+        offset = offset_mm(grill.grill, rounds) if between else (0.0, 0.0)
+        rounds.append(grill.play_round(number, contact_at=place, offset_mm=offset))
         try:
             slowest = max(slowest, _turn(grill, rounds, RULES[name]))
         except Exception as problem:
@@ -157,6 +159,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=60)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--between", action="store_true")
     parser.add_argument("--only", choices=list(SERIES))
     parser.add_argument("--rules", nargs="*", default=list(RULES))
     parser.add_argument("--jobs", type=int, default=1)
@@ -166,7 +169,7 @@ def main() -> None:
         print("                   80 %@3       80 %@6       90 %@6       median after", flush=True)
         with ProcessPoolExecutor(arguments.jobs) as pool:
             for name in arguments.rules:
-                jobs = [(arguments.first + seed, name, series) for seed in range(arguments.seeds)]
+                jobs = [(arguments.first + seed, name, series, arguments.between) for seed in range(arguments.seeds)]
                 played = list(pool.map(play, jobs))
                 report(name, played)
                 if name == "gratemap":

@@ -78,9 +78,9 @@ class AtTerminal:
         self.seen += data.decode("utf-8", errors="replace")
         return bool(data)
 
-    def asks_for(self, label: str) -> str:
-        """Wait until a position is asked for."""
-        return self.expect(rf"\n{label}(?: once more, or done \(\*\))?:(?: the port, or type)? ")
+    def asks_for(self, label: str, beside: str = "") -> str:
+        """Wait until a position is asked for; `beside` is a pattern of what is said of where beside it."""
+        return self.expect(rf"\n{label}{beside}(?: once more, or done \(\*\))?:(?: the port, or type)? ")
 
     def type(self, line: str) -> None:
         """Type a line and Enter."""

@@ -38,6 +38,33 @@ def test_undo_takes_back_the_last_line_and_its_position_comes_next(plain_grill):
     assert [(one.position, round(one.shown_c * 1.8 + 32)) for one in kept] == [("B2", 580), ("A1", 563)]
 
 
+def test_a_round_beside_the_positions_is_written_where_it_was_shot_and_gone_on_with(plain_grill):
+    """Every shot of the second round 1.5 in to the right and the back, also after it was broken off."""
+    lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
+    assert piped(plain_grill, lines, "--between").returncode == 0  # the first stands at the positions themselves
+    begun = piped(plain_grill, lines[:20], "--between")
+    assert b"1.5 in to the right and 1.5 in to the back of each position" in begun.stderr
+    piped(plain_grill, lines[20:], "--continue")
+    grill = load_grill(plain_grill / "grill.toml")
+    first, second = load_rounds(plain_grill / "readings.csv", grill)
+    assert [one.position for one in first.readings] == WALK
+    assert [one.position for one in second.readings] == [""] * 12
+    apart = {
+        (round((beside.x_mm - at.x_mm) / 25.4, 3), round((beside.y_mm - at.y_mm) / 25.4, 3))
+        for at, beside in zip(first.readings, second.readings, strict=True)
+    }
+    assert apart == {(1.5, 1.5)}
+
+
+def test_beside_the_positions_there_must_be_room(plain_grill):
+    file = plain_grill / "grill.toml"
+    file.write_text(file.read_text() + "\n[positions]\nmargin = 1.0\n")
+    result = piped(plain_grill, "580\n", "--between")
+    assert result.returncode == 3
+    assert b"--between finds no room" in result.stderr
+    assert piped(plain_grill, "580\n", "--between", "--recheck").returncode == 2
+
+
 def test_the_answer_goes_to_stdout_and_as_json_it_is_one_object(plain_grill):
     lines = "".join(f"{label} {560 + 3 * index}\n" for index, label in enumerate(WALK))
     words = piped(plain_grill, lines)
