@@ -54,19 +54,14 @@ class Outlook:
     share_in_band_high: float
     p95_minus_p5_c: float
 
-    def after_gain(self, start: Outlook, now: Array, then: Array) -> Outlook:
-        """Return the same with the share that a start gains, from samples of the share now and then.
-
-        The cook's map says what the share is; the samples a change was chosen by say what it brings.
-        """
-        share, gain = start.share_in_band, float(np.mean(then) - np.mean(now))
-        low, high = np.percentile(then, [5, 95]) - np.mean(then)
-        after = min(max(share + gain, 0.0), 1.0)
+    def with_share(self, share: float) -> Outlook:
+        """Return the same with another share, its limits no narrower and about it."""
+        share = min(max(share, 0.0), 1.0)
         return replace(
             self,
-            share_in_band=after,
-            share_in_band_low=max(after + float(low), 0.0),
-            share_in_band_high=min(after + float(high), 1.0),
+            share_in_band=share,
+            share_in_band_low=min(self.share_in_band_low, share),
+            share_in_band_high=max(self.share_in_band_high, share),
         )
 
 
@@ -220,7 +215,10 @@ def _told(
     worth_it = best != search.now and _worth_it(now, then, fresh.chance_better(now_marks, best_marks), nearer)
     told = fresh if present is None else fresh.starting_from(present.draws_c[:, few])
     outlook_now = told.outlook(now_marks)
-    outlook_then = told.outlook(best_marks).after_gain(outlook_now, now, then) if worth_it else outlook_now
+    outlook_then = outlook_now
+    if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
+        gained = float(np.mean(then) - np.mean(now))
+        outlook_then = told.outlook(best_marks).with_share(outlook_now.share_in_band + gained)
     reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
     names = [burner.name for burner in learned.burners]

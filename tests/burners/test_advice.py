@@ -173,15 +173,12 @@ def test_the_newest_map_has_its_say(seen_round) -> None:
     assert abs(heats[0] - (sum(plain.settings.values()) - sum(state.settings.values()))) <= 2.0
 
 
-def test_what_is_told_gains_what_the_change_was_chosen_for() -> None:
-    told = Outlook(share_in_band=0.2, share_in_band_low=0.1, share_in_band_high=0.3, p95_minus_p5_c=40.0)
-    start = replace(told, share_in_band=0.5)
-    after = told.after_gain(start, now=np.array([0.3, 0.5]), then=np.array([0.5, 0.7]))
-    assert after.share_in_band == pytest.approx(0.7)
-    assert (after.share_in_band_low, after.share_in_band_high) == (pytest.approx(0.61), pytest.approx(0.79))
+@pytest.mark.parametrize(("share", "told"), [(0.25, (0.25, 0.1, 0.3)), (0.5, (0.5, 0.1, 0.5)), (1.2, (1.0, 0.1, 1.0))])
+def test_another_share_lies_within_its_limits(share: float, told: tuple[float, float, float]) -> None:
+    outlook = Outlook(share_in_band=0.2, share_in_band_low=0.1, share_in_band_high=0.3, p95_minus_p5_c=40.0)
+    after = outlook.with_share(share)
+    assert (after.share_in_band, after.share_in_band_low, after.share_in_band_high) == told
     assert after.p95_minus_p5_c == 40.0
-    full = told.after_gain(replace(told, share_in_band=0.95), now=np.array([0.1]), then=np.array([0.9]))
-    assert full.share_in_band == full.share_in_band_low == full.share_in_band_high == 1.0
 
 
 def test_a_band_in_reach_is_not_called_out_of_reach(seen_round) -> None:
