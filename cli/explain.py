@@ -81,7 +81,7 @@ def not_shot(assessment: Assessment, position: str) -> list[str]:
     compared_c, std_c = (float(one[0]) for one in assessment.at(points_mm))
     rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(points_mm))
     here = chances(compared_c, std_c, *assessment.band_c)
-    shot = dict.fromkeys(one.position or "a spot" for one in assessment.round.with_aim("rail"))
+    shot = dict.fromkeys(one.position or f"reading {one.id}" for one in assessment.round.with_aim("rail"))
     lines = [
         f"{label} was not shot in round {number}; this is what the map between the shots says of it.",
         f"  Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c):.0f} of this place, "

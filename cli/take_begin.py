@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from cli.food import wanted_from
-from heatmap.between import has_room, label_beside, offset_mm
+from heatmap.between import has_room, label_beside, offset_mm, offset_text
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
 from heatmap.grill import Burner, Grill, Point
@@ -84,7 +84,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
 
 def _offset_mm(plan: Plan, grill: Grill, others: Sequence[Round], mine: Round | None) -> Point:
     """Return how far beside the positions the round is shot; one begun so goes on so."""
-    if plan.recheck or plan.preheat:
+    if plan.recheck:
         return (0.0, 0.0)
     if plan.between and not has_room(grill):
         raise InputError(
@@ -93,8 +93,21 @@ def _offset_mm(plan: Plan, grill: Grill, others: Sequence[Round], mine: Round | 
         )
     beside = offset_mm(grill, [one for one in others if mine is None or one.number < mine.number])
     shot = () if mine is None else mine.with_aim("rail")
-    begun = any(not one.position and label_beside(grill, one.point_mm, beside) for one in shot)
-    return beside if begun or (plan.between and not shot) else (0.0, 0.0)
+    if any(not one.position and label_beside(grill, one.point_mm, beside) for one in shot):
+        return beside
+    if plan.between and shot and any(beside):
+        number = shot[0].round
+        raise InputError(
+            f"round {number} was begun at its positions; leave out --between, or begin a new round with it"
+        )
+    return beside if plan.between else (0.0, 0.0)
+
+
+def where_to_aim(plan: Plan, session: Session) -> str:
+    """Say how far beside its positions a round is shot; nothing where nobody asked for that."""
+    if beside := offset_text(session.grill, session.offset_mm):
+        return f"Aim {beside} of each position: this round looks at what lies between."
+    return "This round stands at the positions themselves; the next one goes beside them." if plan.between else ""
 
 
 def _shot(one: Round, grill: Grill, offset: Point) -> set[str]:

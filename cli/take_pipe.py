@@ -11,8 +11,7 @@ import typer
 
 from cli import console
 from cli.exit_codes import ExitCode
-from cli.take_begin import recheck_walk
-from heatmap.between import offset_text
+from cli.take_begin import recheck_walk, where_to_aim
 from heatmap.effects import Withdraw, Write
 from heatmap.errors import ReadingError
 from heatmap.readings import group_rounds
@@ -36,8 +35,8 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     console.talk(f"Round {session.number}, session {session.name}, lid {session.lid}: reading from the pipe.")
     if marks := session.marks_known():
         console.talk(marks)
-    if beside := offset_text(grill, session.offset_mm):
-        console.talk(f"The shots are taken {beside} of each position.")
+    if aim := where_to_aim(plan, session):
+        console.talk(aim)
     if plan.recheck:
         labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
         console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
@@ -50,8 +49,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     if turned := session.turns_not_written():
         console.talk(turned)
     if kept or plan.as_json:
-        earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
-        final_answer(grill, (*earlier, session.round), session, plan.as_json)
+        final_answer(grill, group_rounds(log.readings), session, plan.as_json)
     if taker.refused and not plan.skip_bad:
         raise typer.Exit(ExitCode.INPUT)
 

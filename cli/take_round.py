@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli import console
-from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk
+from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk, where_to_aim
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_map import GrowingMap
 from cli.take_screen import HELP, Screen, rise_line
-from heatmap.between import offset_text
 from heatmap.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.files.grill_toml import load_grill
@@ -117,8 +116,7 @@ class Taking:
             more = self.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
-        if beside := offset_text(self.grill, self.session.offset_mm):
-            self.screen.tell(f"Aim {beside} of each position: this round looks at what lies between.")
+        self._tell(where_to_aim(self.plan, self.session))
         self._ask_knobs()
         self._ask_lid()
         if self.plan.recheck:
@@ -421,8 +419,7 @@ class Taking:
         if self.port is not None and self.port.rejected:
             self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
         self._tell(self.session.turns_not_written())
-        rounds = (*self.earlier, self.session.round)
-        return final_answer(self.grill, rounds, self.session, self.plan.as_json)
+        return final_answer(self.grill, group_rounds(self.log.readings), self.session, self.plan.as_json)
 
     def _another_round(self, assessment: Assessment | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""

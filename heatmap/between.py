@@ -13,8 +13,8 @@ from heatmap.readings import Round
 from heatmap.units import Display, mm_from_in
 from heatmap.written import ROUNDED_MM
 
-#: How far beside, as a share of the way to the next position. Assumed: a third of the way lies farthest from all that
-#: was shot before while sides take turns.
+#: How far beside at most, as a share of the way to the next position. Assumed: near a third, so that neighbours shot to
+#: opposite sides do not meet.
 SHARE = 0.3
 #: To which sides, x and y, round after round; the first round stands at the positions themselves.
 SIDES = ((0, 0), (1, 1), (-1, 1), (1, -1), (-1, -1))

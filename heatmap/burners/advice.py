@@ -102,7 +102,8 @@ class BurnerAdvice:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Present:
-    """The newest map as it settles, in the numbers of the band: what the told outlook starts from.
+    """The newest map as it settles, in the numbers of the band: what the told outlook starts from, and half of what the
+    decision does.
 
     Attributes
     ----------
@@ -134,8 +135,8 @@ def advise(
     cells_mm : ndarray (m, 2), optional
         Where the expected surface is wanted; cells of an inch when not given.
     present : Present, optional
-        The newest map at those cells, so that what is told agrees with the map the cook sees; the surface of the
-        response when not given.
+        The newest map at those cells, so that what is told agrees with the map the cook sees; it counts for a share of
+        :data:`MAP_COUNTS` in the decision too. The surface of the response when not given.
     seed : int
         For the random samples.
     """

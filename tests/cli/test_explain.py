@@ -27,6 +27,16 @@ def test_a_position_that_was_not_shot_has_what_the_map_says_of_it(plain_grill, g
     assert "not shot" not in gratemap("explain", "B2").stdout
 
 
+def test_readings_beside_the_positions_are_listed_as_they_can_be_asked_for(plain_grill, gratemap, monkeypatch):
+    monkeypatch.chdir(plain_grill)
+    places = ((4, 15, 560), (18, 15, 571), (11, 10, 580), (4, 4, 590), (18, 4, 601))
+    text = "x_in,y_in,shown_f\n" + "".join(f"{x},{y},{shown}\n" for x, y, shown in places)
+    (plain_grill / "readings.csv").write_text(text, encoding="utf-8")
+    told = gratemap("explain", "B2").stdout.splitlines()[-1]
+    assert told == "  Shot in round 1: reading 1, reading 2, reading 3, reading 4, reading 5."
+    assert "(reading 4, round 1)" in gratemap("explain", "4").stdout
+
+
 def test_what_is_no_position_and_no_reading_is_told_with_what_there_is(plain_grill, gratemap, monkeypatch):
     monkeypatch.chdir(plain_grill)
     (plain_grill / "readings.csv").write_text(HEADER + ROWS, encoding="utf-8")

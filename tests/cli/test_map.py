@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from heatmap import load_grill
+
 WORDS = {"too hot", "too cold", "in band", "unsure"}
 
 
@@ -95,6 +97,19 @@ def test_a_dropped_digit_is_marked_said_and_left_out(samples, gratemap):
     kept = json.loads(gratemap("map", "--round", "1", "--json", "--keep-suspects").stdout)
     assert not any(spot["suspect"] for spot in kept["spots"])
     assert kept["evenness"]["p95_minus_p5_f"] > 2 * document["evenness"]["p95_minus_p5_f"]
+
+
+def test_readings_beside_the_positions_are_flagged_by_the_nearest(plain_grill, gratemap, monkeypatch):
+    """One hot place 1 in beside B3 among places in band: no whole part is hot, and it is not called at B3."""
+    monkeypatch.chdir(plain_grill)
+    grill = load_grill("grill.toml")
+    rows = []
+    for label in grill.labels:
+        x_mm, y_mm = grill.point_mm(label)
+        rows.append(f"{x_mm / 25.4 + 1.0:.4f},{y_mm / 25.4:.4f},{700 if label == 'B3' else 575}\n")
+    Path("readings.csv").write_text("x_in,y_in,shown_f\n" + "".join(rows), encoding="utf-8")
+    answer = json.loads(gratemap("map", "--json", "--keep-suspects").stdout)["answer"]
+    assert "hot near B3;" in answer
 
 
 def test_check_answers_with_exit_code_5_when_the_grate_is_uneven(samples, gratemap):

@@ -56,6 +56,28 @@ def test_a_round_beside_the_positions_is_written_where_it_was_shot_and_gone_on_w
     assert apart == {(1.5, 1.5)}
 
 
+def test_a_round_beside_the_positions_is_answered_as_map_answers_it(plain_grill):
+    """What `take` says at its end is what stands in the file: places, not labels."""
+    lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
+    first = piped(plain_grill, lines, "--between")
+    assert b"stands at the positions themselves; the next one goes beside them" in first.stderr
+    taken = json.loads(piped(plain_grill, lines, "--between", "--json").stdout)
+    command = [sys.executable, "-c", "from cli.app import app; app()", "map", "--json"]
+    mapped = json.loads(subprocess.run(command, cwd=plain_grill, capture_output=True, check=True).stdout)
+    assert taken == mapped
+    assert {spot["position"] for spot in taken["spots"]} == {None}
+
+
+def test_a_round_begun_at_its_positions_does_not_move_beside_them(plain_grill):
+    lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
+    piped(plain_grill, lines)
+    piped(plain_grill, lines[:8])
+    result = piped(plain_grill, lines[8:], "--continue", "--between")
+    assert result.returncode == 3
+    assert b"round 2 was begun at its positions; leave out --between" in result.stderr
+    assert len(rows(plain_grill)) == 14
+
+
 def test_beside_the_positions_there_must_be_room(plain_grill):
     file = plain_grill / "grill.toml"
     file.write_text(file.read_text() + "\n[positions]\nmargin = 1.0\n")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from heatmap.assessment import Assessment
 from heatmap.correct import Calibration
+from heatmap.grill import Grill, Point
 from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import regions
 from heatmap.round_map import age_minutes, is_recheck
@@ -34,7 +37,7 @@ def map_answer(assessment: Assessment) -> str:
     display = Display(assessment.grill.units)
     even = assessment.evenness
     hot, cold = _where(assessment, "too hot"), _where(assessment, "too cold")
-    complaints = [f"too hot {_at(hot)}" if hot else "", f"too cold {_at(cold)}" if cold else ""]
+    complaints = [f"too hot {hot}" if hot else "", f"too cold {cold}" if cold else ""]
     trouble = ", ".join(filter(None, complaints))
     if trouble:
         verdict = trouble[0].upper() + trouble[1:]
@@ -49,22 +52,26 @@ def map_answer(assessment: Assessment) -> str:
 
 
 def _where(assessment: Assessment, word: Word) -> str:
-    """Say which parts of the grate are of this word or, where no whole part is, which positions."""
+    """Say at which parts of the grate this word holds; where it holds of no whole part, at or near which positions."""
     parts = regions(assessment, word)
     if parts:
-        return parts
-    flagged = [one.spot.reading.position for one in assessment.spots if one.word == word and not one.suspect]
-    labels = sorted(set(filter(None, flagged)))
-    return joined(labels) if len(labels) <= MOST_LABELS else f"{len(labels)} positions"
+        return parts if parts == "everywhere" else f"at {parts}"
+    flagged = [one.spot.reading for one in assessment.spots if one.word == word and not one.suspect]
+    at = sorted({one.position for one in flagged if one.position})
+    near = sorted({_nearest_label(assessment.grill, one.point_mm) for one in flagged if not one.position} - set(at))
+    if len(at) + len(near) > MOST_LABELS:
+        return f"{'at' if not near else 'at or near'} {len(at) + len(near)} positions"
+    return " and ".join(f"{how} {joined(labels)}" for how, labels in (("at", at), ("near", near)) if labels)
+
+
+def _nearest_label(grill: Grill, point_mm: Point) -> str:
+    """Return the position a place is nearest to."""
+    return min(grill.labels, key=lambda label: math.dist(grill.point_mm(label), point_mm))
 
 
 def in_band(assessment: Assessment) -> bool:
     """Tell whether the grate as a whole is called in band."""
     return assessment.evenness.share_in_band >= MOSTLY
-
-
-def _at(where: str) -> str:
-    return where if where == "everywhere" else f"at {where}"
 
 
 def level_hides_all(assessment: Assessment) -> bool:
