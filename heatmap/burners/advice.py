@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.burners.learn import Learned, burner_slopes, learn, mirrored_normal, teaching_rounds
-from heatmap.burners.search import Places, Search, from_reference
+from heatmap.burners.search import LEVEL_WEIGHED, OWN_WEIGHED, Places, Search, from_reference
 from heatmap.burners.states import RoundState
 from heatmap.burners.warm_up import warm_up_minutes
 from heatmap.grill import Grill
@@ -209,18 +209,20 @@ def _told(
 ) -> BurnerAdvice:
     """Look at the best marks again with fresh samples and more cells, decide, and put it into words."""
     few = _few(np.flatnonzero(inside), FINAL_CELLS)
-    fresh = _Fresh(grill, learned, cells_mm[few], to_map[few], np.random.default_rng([seed, 1]))
+    fresh = _Fresh(grill, learned, cells_mm[few], to_map[few], seed)
+    weighed = _Fresh(grill, learned, cells_mm[few], to_map[few], seed, OWN_WEIGHED, LEVEL_WEIGHED)
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
-    now, then = fresh.shares(now_marks), fresh.shares(best_marks)
+    now, then = weighed.shares(now_marks), weighed.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
-    worth_it = best != search.now and _worth_it(now, then, fresh.chance_better(now_marks, best_marks), nearer)
+    worth_it = best != search.now and _worth_it(now, then, weighed.chance_better(now_marks, best_marks), nearer)
     told = fresh if present is None else fresh.starting_from(present.draws_c[:, few])
     outlook_now = told.outlook(now_marks)
     outlook_then = outlook_now
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
         gained = float(np.mean(then) - np.mean(now))
         outlook_then = told.outlook(best_marks).with_share(outlook_now.share_in_band + gained)
-    reachable = float(np.mean(np.maximum(then, now) >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
+    highest = np.maximum(fresh.shares(now_marks), fresh.shares(best_marks))
+    reachable = float(np.mean(highest >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
     names = [burner.name for burner in learned.burners]
     changes = tuple(
@@ -271,15 +273,26 @@ def _openings(learned: Learned, marks: Sequence[float]) -> Array:
 
 
 class _Fresh:
-    """Samples that the search has not seen, so that the told share is not a lucky one."""
+    """Samples that the search has not seen, so that the told share is not a lucky one.
+
+    As wide as what is told as uncertainty, or so many times as wide: of surface and response, and of the level.
+    """
 
     def __init__(
-        self, grill: Grill, learned: Learned, cells_mm: Array, to_map: Array, random: np.random.Generator
+        self,
+        grill: Grill,
+        learned: Learned,
+        cells_mm: Array,
+        to_map: Array,
+        seed: int,
+        own_width: float = 1.0,
+        level_width: float = 1.0,
     ) -> None:
+        random = np.random.default_rng([seed, 1])
         self.learned = learned
-        drawn = learned.draw(cells_mm, FINAL_DRAWS, random)
+        drawn = learned.draw(cells_mm, FINAL_DRAWS, random, own_width)
         self.fields = replace(drawn, base=drawn.base + to_map)
-        self.level = learned.shared_std * mirrored_normal(len(self.fields.base), random)
+        self.level = level_width * learned.shared_std * mirrored_normal(len(self.fields.base), random)
         self.band = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
 
     def starting_from(self, draws_c: Array) -> _Fresh:

@@ -113,11 +113,11 @@ class Fit:
         rows = design(self.response.patterns(points_mm), moved)
         return np.asarray(mean[: len(points_mm)] + rows @ mean[len(points_mm) :])
 
-    def draw(self, points_mm: Array, half: int, random: np.random.Generator) -> Fields:
-        """Return twice `half` samples, in pairs mirrored about the mean, so that the mean is exact."""
+    def draw(self, points_mm: Array, half: int, random: np.random.Generator, width: float = 1.0) -> Fields:
+        """Return twice `half` samples, `width` times as wide as the posterior, in pairs mirrored about its mean."""
         mean, cov = self.joint(points_mm)
         factor = np.linalg.cholesky(cov + 1e-6 * np.diag(cov).max() * np.eye(len(cov)))
-        off = random.normal(size=(half, len(mean))) @ factor.T
+        off = width * random.normal(size=(half, len(mean))) @ factor.T
         drawn = np.concatenate([mean + off, mean - off])
         patterns = self.response.patterns(points_mm)
         weights = drawn[:, len(points_mm) :].reshape(len(drawn), *patterns.shape[:2]).swapaxes(0, 1)
@@ -176,10 +176,13 @@ class Learned:
             square += weight * (change**2 + float(row @ cov[1:, 1:] @ row))
         return mean, float(np.sqrt(max(square - mean**2, 0.0)))
 
-    def draw(self, points_mm: Array, count: int, random: np.random.Generator) -> Fields:
-        """Return about `count` joint samples at points (m, 2), own uncertainty only, from each fit as it counts."""
+    def draw(self, points_mm: Array, count: int, random: np.random.Generator, width: float = 1.0) -> Fields:
+        """Return about `count` joint samples at points (m, 2), own uncertainty only, from each fit as it counts.
+
+        Each fit's samples are `width` times as wide as its posterior; what the fits differ by stays.
+        """
         halves = np.maximum(np.round(0.5 * count * self.weights).astype(int), 1)
-        parts = [fit.draw(points_mm, half, random) for fit, half in zip(self.fits, halves, strict=True)]
+        parts = [fit.draw(points_mm, half, random, width) for fit, half in zip(self.fits, halves, strict=True)]
         base = np.concatenate([part.base for part in parts])
         return Fields(
             base=base,

@@ -17,6 +17,11 @@ Places = tuple[int, ...]
 
 #: Joint samples searched over.
 DRAWS = 48
+#: A decision weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
+#: of the level. What is told must hold for grates of any make; the errors themselves, on make-believe grills from the
+#: third round on, are half and six tenths of it. A decision over the whole width aims at a grate that is sure to be
+#: half right, where the next round would have mended what this one got wrong.
+OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
 #: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
 WORTH_A_TURN = 0.001
 #: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
@@ -44,8 +49,8 @@ class Search:
         low, high = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
         self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
         burners = learned.burners
-        fields = learned.draw(cells_mm, DRAWS, random)
-        level = learned.shared_std * mirrored_normal(len(fields.base), random)
+        fields = learned.draw(cells_mm, DRAWS, random, OWN_WEIGHED)
+        level = LEVEL_WEIGHED * learned.shared_std * mirrored_normal(len(fields.base), random)
         self.base = (fields.base + to_map + level).astype(np.float32)
         standing = [
             burner.low + opening * (burner.high - burner.low)
