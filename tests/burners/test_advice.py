@@ -8,8 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from heatmap.assessment import assess
 from heatmap.burners.advice import NOTHING_IN_BAND, Outlook, Present, advise, best_band, parts_of_grate
+from heatmap.burners.from_maps import round_state
 from heatmap.burners.learn import learn
+from heatmap.burners.search import LEVEL_WEIGHED, OWN_WEIGHED
 from heatmap.grill import Burner, TargetBand
 from heatmap.rehearsal import draw_grill
 
@@ -196,6 +199,44 @@ def test_expected_share_is_what_comes_within_its_limits(seen_round) -> None:
         share = grill.share_in_band({b.name: advice.settings[b.name] for b in grill.grill.burners})
         held.append(advice.expected.share_in_band_low <= share <= advice.expected.share_in_band_high)
     assert np.mean(held) >= 0.75
+
+
+def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round, monkeypatch) -> None:
+    """A decision leans on the likely part of what is known; the limits the cook is told are those of all of it."""
+    grill = draw_grill(4, noise=False)
+    state = seen_round(grill, grill.start)
+    weighed = advise(grill.grill, [state])
+    monkeypatch.setattr("heatmap.burners.advice.OWN_WEIGHED", 1.0)
+    monkeypatch.setattr("heatmap.burners.advice.LEVEL_WEIGHED", 1.0)
+    whole = advise(grill.grill, [state])
+    assert weighed.worth_it and weighed.settings == whole.settings
+    assert weighed.now == whole.now
+    assert weighed.expected.share_in_band_low <= whole.expected.share_in_band_low + 1e-9
+    assert weighed.expected.share_in_band_high >= whole.expected.share_in_band_high - 1e-9
+    assert weighed.expected.p95_minus_p5_c == whole.expected.p95_minus_p5_c
+
+
+def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
+    """In the third round of grills played by the advice, the surface of now, level and all, against the truth."""
+    errors, told = [], []
+    for seed in range(6):
+        grill = draw_grill(seed)
+        rounds = [grill.play_round(1, contact_at="B2")]
+        for number in (2, 3):
+            grill.turn(assess(grill.grill, rounds).advice.settings)
+            grill.wait(25.0)
+            rounds.append(grill.play_round(number))
+        seen = assess(grill.grill, rounds)
+        learned = learn(grill.grill, [round_state(one, seen.calibration) for one in seen.maps_so_far()])
+        cells = grill.cells_mm[grill.inside]
+        error = learned.mean(cells) - learned.scale.heat(grill.steady_truth_c(grill.held)[grill.inside])
+        own = learned.draw(cells, 200, np.random.default_rng(0)).base.var(axis=0).mean()
+        errors.append(np.mean(error**2))
+        told.append([own, learned.shared_std**2])
+    own, level = np.mean(told, axis=0)
+    weighed = np.sqrt(OWN_WEIGHED**2 * own + LEVEL_WEIGHED**2 * level)
+    assert 0.7 < np.sqrt(np.mean(errors)) / weighed < 1.4
+    assert np.sqrt(np.mean(errors)) < np.sqrt(own + level)
 
 
 def test_unknown_marks_are_asked_for(seen_round) -> None:

@@ -63,6 +63,16 @@ def test_between_spots_the_surface_is_near_the_truth(seen_round) -> None:
     assert np.median(scaled) < 1.5
 
 
+def test_samples_are_as_wide_as_asked_about_the_same_mean(grill, seen_round) -> None:
+    learned = learn(grill.grill, [seen_round(grill, grill.start)])
+    fit, points = learned.fits[0], grill.cells_mm[::7]
+    mean, cov = fit.joint(points)
+    for width in (1.0, 0.5):
+        base = fit.draw(points, 2000, np.random.default_rng(0), width).base
+        np.testing.assert_allclose(base.mean(axis=0), mean[: len(points)], atol=1e-6)
+        np.testing.assert_allclose(base.std(axis=0), width * np.sqrt(np.diag(cov)[: len(points)]), rtol=0.1)
+
+
 def test_one_round_cannot_tell_a_strong_burner_from_small_losses(grill, seen_round) -> None:
     """Before any change the slope is a guess with a wide spread, and the truth is within it."""
     learned = learn(grill.grill, [seen_round(grill, grill.start)])
