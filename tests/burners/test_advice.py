@@ -219,8 +219,8 @@ def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round, monkeypa
 def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
     """In the third round of grills played by the advice, the surface of now, level and all, against the truth."""
     errors, told = [], []
-    for seed in range(6):
-        grill = draw_grill(seed)
+    for seed in range(14):
+        grill = draw_grill(seed, cell_mm=50.8)
         rounds = [grill.play_round(1, contact_at="B2")]
         for number in (2, 3):
             grill.turn(assess(grill.grill, rounds).advice.settings)
