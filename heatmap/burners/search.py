@@ -19,7 +19,7 @@ Places = tuple[int, ...]
 DRAWS = 48
 #: A decision weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
 #: of the level. What is told must hold for grates of any make; the errors themselves, in the third round of
-#: make-believe grills, are 0.55 to 0.65 of it (tested). Over the whole width the best is a grate that is half right
+#: make-believe grills, are 0.54 to 0.67 of it (tested). Over the whole width the best is a grate that is half right
 #: whatever is true, where the next round would have mended what this one got wrong.
 OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
 #: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
