@@ -21,8 +21,8 @@ from heatmap.round_map import RoundMap, drift_at, map_round
 State = Literal["dry", "oiled"]
 GunKey = tuple[str, frozenset[str]]
 
-#: No more than this many of the latest contact, patch and valley readings are asked; older ones add next to
-#: nothing.
+#: No more than this many of the latest contact, of the patch and of the valley readings are asked; older ones add next
+#: to nothing.
 MOST_PINS = 12
 
 
@@ -33,15 +33,15 @@ class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
     ----------
     pins : dict
         For each state of the surface every contact, patch and valley reading of the log, with its round.
-    infrared_c : dict
-        For each round, reading and state what the gun shows at its place and the standard deviation, read off the
-        round's map before any pin has spoken; None where nothing is known. The same whichever round is asked about.
+    seen : dict
+        For each round, reading and state the reading beside what the gun shows at its place before any pin has spoken;
+        None where nothing is known of that. The same whichever round is asked about.
     """
 
     def __init__(self) -> None:
         super().__init__()
         self.pins: dict[State, list[tuple[Round, Reading]]] = {}
-        self.infrared_c: dict[tuple[int, int, State], tuple[float, float] | None] = {}
+        self.seen: dict[tuple[int, int, State], Pin | None] = {}
 
 
 def calibrations_for(
@@ -95,23 +95,27 @@ def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, kn
     pins = []
     start = calibrate(grill, (), state)
     maps: dict[int, RoundMap | None] = {}
-    for one, reading in candidates[-MOST_PINS:]:
+    for one, reading in _latest(candidates):
         key = (one.number, reading.id, state)
-        if key not in known.infrared_c:
+        if key not in known.seen:
             if one.number not in maps:
                 maps[one.number] = _provisional_map(grill, one, start)
-            known.infrared_c[key] = _infrared_at(maps[one.number], one, reading, start)
-        infrared = known.infrared_c[key]
-        if infrared is not None:
-            pins.append(
-                Pin(
-                    reading=reading,
-                    infrared_c=infrared[0],
-                    infrared_std_c=infrared[1],
-                    same_session=one.session == chosen.session,
-                )
-            )
+            known.seen[key] = _pin(maps[one.number], one, reading, start)
+        seen = known.seen[key]
+        if seen is not None:
+            pins.append(replace(seen, same_session=one.session == chosen.session))
     return pins
+
+
+def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Reading]]:
+    """Return the last few of each kind, in order: many valley shots do not push a contact reading out."""
+    left = {"contact": MOST_PINS, "patch": MOST_PINS, "valley": MOST_PINS}
+    kept = []
+    for one, reading in reversed(candidates):
+        left[reading.aim] -= 1
+        if left[reading.aim] >= 0:
+            kept.append((one, reading))
+    return kept[::-1]
 
 
 def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap | None:
@@ -123,29 +127,44 @@ def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap |
         return None
 
 
-def _infrared_at(
-    round_map: RoundMap | None, one: Round, pin: Reading, start: Calibration
-) -> tuple[float, float] | None:
-    """Return what the gun shows of the rail at a pin's place and time, and its standard deviation.
+def _pin(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> Pin | None:
+    """Set a contact, patch or valley reading beside what the gun shows of the rail at its place and time.
 
-    From the map of the pin's round, or, where there is none, from rail readings within a rail's pitch of it.
+    From the map of its round, or, where there is none, from rail readings within a rail's pitch of it. A valley shot
+    goes with the rail shots at its very place from the same distance, where there are any: close up these differ most,
+    and what its place has of its own is in both.
     """
+    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
+    beside = [rail for rail in rails if _is_beside(rail, reading, start.grill)]
+    usual_mm = start.grill.gun.distance_mm
+    partners = [rail for rail in beside if (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)]
+    if reading.aim == "valley" and partners:
+        shown_c = [float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading) for rail in partners]
+        return Pin(reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(partners))
     if round_map is not None:
-        mean_c, std_c = round_map.surface.predict(np.array([pin.point_mm]))
-        moved_c, moved_std_c = drift_at(round_map, pin.taken_at, pin.point_mm)
+        mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
+        moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
         rail_c, rail_std_c = float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c))
-    else:
-        reach = start.grill.grate.rail_pitch_mm
-        beside = [
-            reading
-            for reading in one.with_aim("rail")
-            if reading.surface == start.surface and np.hypot(reading.x_mm - pin.x_mm, reading.y_mm - pin.y_mm) <= reach
-        ]
-        if not beside:
-            return None
+    elif beside:
         spots = correct_readings(beside, start)
         rail_c = float(np.mean([spot.rail_c for spot in spots]))
         shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
         rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
+    else:
+        return None
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
-    return float(ends[1]), rail_std_c * float(ends[2] - ends[0]) / 10.0
+    return Pin(reading=reading, infrared_c=float(ends[1]), infrared_std_c=rail_std_c * float(ends[2] - ends[0]) / 10.0)
+
+
+def _is_beside(rail: Reading, pin: Reading, grill: Grill) -> bool:
+    """Tell whether a rail reading is within a rail's pitch of a pin, on the same state of the surface."""
+    apart_mm = np.hypot(rail.x_mm - pin.x_mm, rail.y_mm - pin.y_mm)
+    return rail.surface == pin.surface and bool(apart_mm <= grill.grate.rail_pitch_mm)
+
+
+def _moved_c(round_map: RoundMap | None, before: Reading, after: Reading) -> float:
+    """Return how far a place moved between two readings there [°C]."""
+    if round_map is None or before.taken_at is None or after.taken_at is None:
+        return 0.0
+    then_c, now_c = (drift_at(round_map, when, after.point_mm)[0] for when in (before.taken_at, after.taken_at))
+    return now_c - then_c

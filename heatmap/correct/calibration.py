@@ -40,6 +40,9 @@ class Pin:
     reading : Reading
     infrared_c, infrared_std_c : float
         What the gun, at its usual distance, shows of the rail there, and the standard deviation of that.
+    partners : int
+        How many rail shots at a valley shot's very place, from the same distance and so into the same piece of valley,
+        that is the mean of; their own noise then comes on top. 0: from the gun's usual distance.
     same_session : bool
         False when it was taken on another day than the round in question.
     believed : bool
@@ -49,6 +52,7 @@ class Pin:
     reading: Reading
     infrared_c: float
     infrared_std_c: float
+    partners: int = 0
     same_session: bool = True
     believed: bool = True
 
@@ -248,7 +252,7 @@ class _Evidence:
     @classmethod
     def of(cls, pin: Pin, start: Calibration) -> _Evidence:
         """Compare a pin with what is expected from the grill file alone."""
-        view, shown_c = start.view(), np.array([pin.infrared_c])
+        view, shown_c = start.view(pin.reading.distance_mm if pin.partners else None), np.array([pin.infrared_c])
         rail_c = view.rail_c(shown_c)
         side = view.sensitivity(rail_c, shown_c)
         per_shown = side.rail_per_shown
@@ -265,7 +269,7 @@ class _Evidence:
             gun_effect_c=-per_shown[:, 0] * start.gun_std_c(shown_c)[0] * contact,
             day_c2=day,
             probe_c2=start.grill.probe.accuracy_c**2 / 3.0 * contact,
-            place_c2=_place_c2(side, start.grill, pin.reading.aim),
+            place_c2=_place_c2(side, start, pin),
         )
 
     def noise_c2(self, together: Sequence[_Evidence], widening: float) -> FloatArray:
@@ -293,12 +297,23 @@ class _Evidence:
         return abs(mean) <= _BELIEVABLE * float(np.sqrt(start.unknowns.mean(spread)))
 
 
-def _place_c2(side: Sensitivity, grill: Grill, aim: str) -> FloatArray:
-    """Return the variance, per case, of what the pin's place has of its own; a valley shot brings it by
-    itself."""
-    patchy = (side.rail_per_emissivity[:, 0] * grill.grate.emissivity_patch_sd) ** 2
-    valley = (side.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C) ** 2
-    return np.asarray({"contact": patchy + valley, "patch": patchy}.get(aim, 0.0 * patchy))
+def _place_c2(side: Sensitivity, start: Calibration, pin: Pin) -> FloatArray:
+    """Return the variance, per case, of what the pin's place has of its own.
+
+    A valley shot beside a rail shot at one place sees the same piece of valley: if that is hotter than the mean, both
+    show more, and only the difference of their shares of it is left. With the rail read off a map the two are apart,
+    and the shot brings its own.
+    """
+    patchy = (side.rail_per_emissivity[:, 0] * start.grill.grate.emissivity_patch_sd) ** 2
+    per_valley = side.rail_per_valley[:, 0]
+    if pin.reading.aim == "contact":
+        return np.asarray(patchy + (per_valley * VALLEY_PLACE_SD_C) ** 2)
+    if pin.reading.aim == "patch":
+        return np.asarray(patchy)
+    if not pin.partners:
+        return np.zeros_like(patchy)
+    seen = 1.0 - start.view(pin.reading.distance_mm).valley_shot_share[0]
+    return np.asarray(patchy + ((seen + per_valley) * VALLEY_PLACE_SD_C) ** 2)
 
 
 def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> Calibration:
@@ -402,10 +417,16 @@ def _compare_valley(
     )
     variance = (
         ((more - fewer) / 0.04 * share_sd) ** 2
-        + ((1 - share) * VALLEY_PLACE_SD_C) ** 2
         + _repeatability_c(grill, pin.reading.shown_c) ** 2
         + (per_shown[:, 0] * pin.infrared_std_c) ** 2
     )
+    if pin.partners:
+        at = start.view(pin.reading.distance_mm)
+        side = at.sensitivity(rail_c, np.array([pin.infrared_c]))
+        lottery_c2 = (side.rail_per_share[:, 0] * at.share[1]) ** 2
+        variance += (lottery_c2 + _repeatability_c(grill, pin.infrared_c) ** 2) / pin.partners
+    else:
+        variance += ((1 - share) * VALLEY_PLACE_SD_C) ** 2
     return pin.reading.shown_c - here, variance
 
 

@@ -193,6 +193,7 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
     # With a third of the spot on rails, a valley 40 to 125 K hotter adds 50 to 150 °F to what the gun shows, over hot
     # burners and on some grills [C]; so many of them that half of the maps of a gun alone are off by 26 °F or more.
     hot = random.random() < 0.12
+    patch = random.spawn(1)[0]
     return GunView(
         emissivity=float(np.clip(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5, 0.98)),
         patches=_patches(
@@ -200,6 +201,7 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
             plate,
             random.uniform(0.2, 1.0) * grate.emissivity_patch_sd,
         ),
+        patch_emissivity=float(np.clip(patch.normal(grill.patch.emissivity, grill.patch.emissivity_sd), 0.5, 0.99)),
         valley_emissivity=random.uniform(0.92, 0.99),
         valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(5.0, 25.0),
         valley_base_c=random.normal(0.0, 4.0),

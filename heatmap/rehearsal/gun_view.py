@@ -26,6 +26,8 @@ class GunView:
         True mean emissivity of the rail tops in the gun's band.
     patches : ndarray (rows, columns)
         What patchy seasoning adds to it, cell by cell.
+    patch_emissivity : float
+        That of the reference patch.
     valley_emissivity : float
         Effective emissivity of what is seen between rails; a cavity, so near 1.
     valley_excess_c : float
@@ -45,6 +47,7 @@ class GunView:
 
     emissivity: float
     patches: Array
+    patch_emissivity: float
     valley_emissivity: float
     valley_excess_c: float
     valley_base_c: float

@@ -199,7 +199,7 @@ class RehearsalGrill:
         ----------
         place : str or (x, y)
             Label of a position, or a point in mm.
-        aim : {"rail", "valley", "contact"}
+        aim : {"rail", "valley", "patch", "contact"}
         number : int
             Number of the round.
         distance_mm : float, optional
@@ -451,6 +451,8 @@ class RehearsalGrill:
         place = np.array([[point[0] + missed[0], point[1] + missed[1]]])
         heat = self._at(self._heat(self._delivered), place) / self.hidden.nominal_w_m2
         patch = self._at(view.patches, place)
+        if aim == "patch":
+            patch = np.full_like(patch, view.patch_emissivity - view.emissivity)
         shown = float(view.shown_c(self.grill, self.truth_c(place), patch, heat, share)[0])
         return shown * (1.0 + self.random.normal(0.0, view.repeatability_percent) / 100.0)
 
