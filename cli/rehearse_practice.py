@@ -21,6 +21,12 @@ if TYPE_CHECKING:
 
 #: Written beside every reading.
 NOTE = "make-believe"
+#: What was taken beside the round, as a sentence begins.
+_AIMED = {
+    "contact": "The probe on a rail",
+    "patch": "The gun on the patch",
+    "close": "The gun on the rail and between two rails",
+}
 
 
 class Practice:
@@ -134,19 +140,35 @@ class Practice:
         self.shoot()
 
     def _touch(self, typed: Touch) -> None:
+        from heatmap.correct import close_up_mm
+        from heatmap.errors import ReadingError
         from heatmap.units import Display
 
+        near_mm = close_up_mm(self.grill) if typed.how == "close" else None
+        if typed.how == "close" and near_mm is None:
+            raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
+        display = Display(self.grill.units)
+        told: list[str] = []
         self.rehearsal.lift_lid()
-        reading = self.rehearsal.shoot(typed.position, typed.aim, number=self.number)  # type: ignore[arg-type]
+        for position in typed.positions:
+            aims = ("rail", "valley") if near_mm is not None else (typed.how,)
+            numbers = [f"{display.temperature(self._beside(position, aim, near_mm)):.0f}" for aim in aims]
+            shows = "shows " if not told else ""
+            told.append(f"at {position} {shows}{' and '.join(numbers)}")
         if self.rehearsal.hidden.habit == "closed":
             self.rehearsal.close_lid()
-        kept = self.log.append(replace(reading, note=NOTE))
-        assert kept.shown_c is not None
-        shown = Display(self.grill.units).temperature_text(kept.shown_c)
-        what = "The probe on a rail" if typed.aim == "contact" else "The gun between the rails"
-        console.answer(f"{what} at {typed.position} shows {shown}. Round {self.number} again, knowing that:")
+        away = "" if near_mm is None else f"from {display.length_text(near_mm)} "
+        what = f"{_AIMED[typed.how]} {away}{', '.join(told)} {display.degrees}"
+        console.answer(f"{what}. Round {self.number} again, knowing that:")
         self._assess()
         self.show()
+
+    def _beside(self, position: str, aim: str, distance_mm: float | None) -> float:
+        """Take one reading beside those of the round, write it down, and return what was shown [°C]."""
+        reading = self.rehearsal.shoot(position, aim, number=self.number, distance_mm=distance_mm)  # type: ignore[arg-type]
+        kept = self.log.append(replace(reading, note=NOTE))
+        assert kept.shown_c is not None
+        return kept.shown_c
 
     def shoot(self) -> None:
         """Play a round, write it down, and show what it says."""

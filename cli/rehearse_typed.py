@@ -14,7 +14,9 @@ HELP = """What you can type:
   left 6.5 right 4  set these knobs to these marks, wait, and shoot a round
   Enter             shoot another round at the same marks
   wait 10           let 10 minutes pass, then shoot a round
-  contact B2        hold the surface probe on a rail at B2; valley B2: shoot between the rails
+  contact B2        hold the surface probe on a rail at B2
+  close             pairs of shots from close up, everywhere (close A1 B3: there)
+  patch B2          shoot the reference patch at B2
   show              show the map and the advice again
   end               end, and see the truth"""
 
@@ -40,10 +42,10 @@ class Wait:
 
 @dataclass(frozen=True, slots=True)
 class Touch:
-    """A contact or valley reading at a position."""
+    """A contact or patch reading at positions, or a pair of shots from close up at each."""
 
-    aim: str
-    position: str
+    how: str
+    positions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +94,10 @@ def parse(text: str, grill: Grill) -> Typed:
     if plain in _WORDS:
         return _WORDS[plain]
     first = words[0].casefold()
-    if first in ("contact", "valley") and len(words) == 2:
-        grill.point_mm(words[1])
-        return Touch(first, words[1].upper())
+    if first == "close" or (first in ("contact", "patch") and len(words) > 1):
+        for word in words[1:]:
+            grill.point_mm(word)
+        return Touch(first, tuple(word.upper() for word in words[1:]) or grill.labels)
     if first == "wait":
         try:
             minutes = float(words[1]) if len(words) == 2 else -1.0

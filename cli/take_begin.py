@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Literal
 from cli.food import wanted_from
 from heatmap.between import has_room, label_beside, offset_mm, offset_text
 from heatmap.errors import InputError, MapError, ReadingError
-from heatmap.files.readings_rows import FARTHEST_MM, NEAREST_MM
 from heatmap.grill import Burner, Grill, Point
 from heatmap.quantities import inside_value
 from heatmap.readings import Reading, Round, group_rounds
 from heatmap.session import Session
 from heatmap.units import Display
 from heatmap.walk import Walk, walk_order
-from heatmap.written import mark_from_text
+from heatmap.written import FARTHEST_MM, NEAREST_MM, mark_from_text
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan

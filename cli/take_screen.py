@@ -40,7 +40,8 @@ HELP = """\
   .  or HI, ----   the gun shows no number
   *  or done       the round is over
   contact 610      a surface probe on the rail where asked (contact B3 610)
-  valley 640       between two rails;  patch 590: on the reference patch
+  patch 590        the gun on the reference patch
+  B3 604 from 4    from close up, on the rail; valley B3 612 from 4: between two
   knob left 6.5    a burner was turned
   oiled, dry       how the rails are;  lid closed, lid open: until the round
   In doubt: again, keep, or the right number; the same number again keeps it"""

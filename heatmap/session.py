@@ -203,7 +203,7 @@ class Session:
             case Shots():
                 return self._shots(event, at)
             case Shot():
-                return self._shot(self._reading(event.shown_c, event.position, event.aim, at))
+                return self._shot(self._reading(event.shown_c, event.position, event.aim, at, event.distance_mm))
             case RowOfShots():
                 return self._row(event, at)
             case FromPort():
@@ -228,7 +228,9 @@ class Session:
             case Again():
                 return []
 
-    def _reading(self, shown_c: float, position: str, aim: Aim, at: datetime) -> Reading:
+    def _reading(
+        self, shown_c: float, position: str, aim: Aim, at: datetime, distance_mm: float | None = None
+    ) -> Reading:
         label = position or self.walk.next
         x_mm, y_mm = beside_mm(self.grill, label, self.offset_mm)
         return Reading(
@@ -243,7 +245,7 @@ class Session:
             taken_at=at,
             surface=self.surface,
             lid=self.lid,
-            distance_mm=self.distance_mm,
+            distance_mm=self.distance_mm if distance_mm is None else distance_mm,
             knobs=self.knobs,
             note=self.note,
         )
@@ -262,9 +264,13 @@ class Session:
     def _write(self, *readings: Reading) -> list[Effect]:
         """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
         for reading in readings:
-            if reading.aim == "rail" and reading.position:
+            if self._is_of_the_walk(reading) and reading.position:
                 self.walk.shot(reading.position)
         return [Write(readings=readings)] if readings else []
+
+    def _is_of_the_walk(self, reading: Reading) -> bool:
+        """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
+        return reading.aim == "rail" and reading.distance_mm == self.distance_mm
 
     def _shot(self, reading: Reading) -> list[Effect]:
         found = self._doubt(reading)
@@ -373,7 +379,7 @@ class Session:
     def _hear_in_doubt(self, event: Event, at: datetime) -> list[Effect]:
         first = self.doubts[0]
         here = first.reading.position
-        if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here):
+        if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here) and not event.distance_mm:
             return self._second_number(event, at)
         dropped = self._drop_doubts()
         if isinstance(event, Undo):
@@ -435,12 +441,20 @@ class Session:
         return f"Kept: {', '.join(self._named(one) for one in readings)}."
 
     def _named(self, reading: Reading) -> str:
-        return f"{reading.position} {self.number_text(reading.shown_c)}"
+        return f"{reading.position} {self.number_text(reading.shown_c)}{self._away(reading)}"
+
+    def _away(self, reading: Reading) -> str:
+        """Say from where a shot was taken that was not taken from as far as the others."""
+        if reading.distance_mm in (None, self.distance_mm):
+            return ""
+        return f" from {self._display.length_text(reading.distance_mm)}"
 
     def _kept_beside(self, reading: Reading) -> list[Effect]:
         label = reading.position
-        pair = any(one.aim == "rail" and one.position == label for one in self.readings)
-        more = "" if pair or reading.aim == "patch" else f" Now the gun on the rail at {label}, to pair with it."
+        away = self._away(reading)
+        rails = [one for one in self.readings if one.aim == "rail" and one.position == label]
+        pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
+        more = "" if pair or reading.aim == "patch" else f" Now the gun on the rail at {label}{away}, to pair with it."
         return [Tell(text=f"Kept: {reading.aim} {self._named(reading)}.{more}"), Ring(times=1)]
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
@@ -452,14 +466,14 @@ class Session:
     def lost(self, readings: Sequence[Reading]) -> None:
         """Take note that readings could not be written: their positions are asked for again."""
         for reading in reversed(readings):
-            if reading.aim == "rail" and reading.position:
+            if self._is_of_the_walk(reading) and reading.position:
                 self.walk.take_back(reading.position)
 
     def withdrawn(self, reading: Reading) -> list[Effect]:
         """Take note that a reading has been withdrawn in the log."""
         self.readings = [one for one in self.readings if one.id != reading.id]
-        if reading.aim == "rail" and not any(
-            one.aim == "rail" and one.position == reading.position for one in self.readings
+        if self._is_of_the_walk(reading) and not any(
+            self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
         ):
             self.walk.take_back(reading.position)
         what = "" if reading.aim == "rail" else f"{reading.aim} "

@@ -14,8 +14,12 @@ from typing import Literal
 
 from heatmap.errors import ReadingError
 from heatmap.grill import Grill, burner_key
+from heatmap.quantities import inside_value
 from heatmap.readings import Aim
+from heatmap.units import Display
 from heatmap.written import (
+    FARTHEST_MM,
+    NEAREST_MM,
     TemperatureUnit,
     checked_temperature_c,
     locate,
@@ -38,11 +42,14 @@ class Shot:
     position : str
         Label such as B3; "" for the position asked for.
     aim : {"rail", "valley", "patch", "contact"}
+    distance_mm : float or None
+        How far the gun was held for it; None as for all others.
     """
 
     shown_c: float
     position: str = ""
     aim: Aim = "rail"
+    distance_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,7 +232,8 @@ def _is_aim(word: str) -> bool:
 
 
 def _single(words: list[str], grill: Grill) -> Typed:
-    """[position] [aim] number, position and aim in any order."""
+    """[position] [aim] number [from distance], position and aim in any order."""
+    words, distance_mm = _without_distance(words, grill)
     position, aim, rest = "", "", list(words)
     while rest and (_is_aim(rest[0]) or _LABEL.fullmatch(rest[0])):
         word = rest.pop(0)
@@ -242,7 +250,26 @@ def _single(words: list[str], grill: Grill) -> Typed:
     over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
     if over is not None:
         return OverRange(word=over[0], position=position, low=over[1])
-    return Shot(shown_c=_shown_c(rest[0], grill), position=position, aim=_AIM_WORDS[aim] if aim else "rail")
+    if aim == "contact" and distance_mm is not None:
+        raise ReadingError(f"{quoted(' '.join(words))} is of the probe, which has no distance; leave from away")
+    shown_c = _shown_c(rest[0], grill)
+    return Shot(shown_c=shown_c, position=position, aim=_AIM_WORDS[aim] if aim else "rail", distance_mm=distance_mm)
+
+
+def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float | None]:
+    """Take the words "from 4" off the end: how far the gun was held for this one, in the grill's unit of length."""
+    if len(words) < 2 or words[-2].casefold() != "from":
+        return words, None
+    display = Display(grill.units)
+    low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
+    try:
+        distance = number_from_text(words[-1].casefold().removesuffix(display.lengths))
+        distance_mm = inside_value(distance, "length", grill.units)
+    except ReadingError:
+        distance_mm = 0.0
+    if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
+        raise ReadingError(f"{quoted(' '.join(words))}: from {low} to {high} is possible, like valley 640 from 4")
+    return words[:-2], distance_mm
 
 
 def _why_not_one(words: list[str], rest: list[str]) -> str:

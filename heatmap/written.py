@@ -42,6 +42,9 @@ ROUNDED_MM = mm_from_in(0.05) + 1e-6
 #: The largest whole number understood.
 HIGHEST_WHOLE = 10**15 - 1
 
+#: How near the gun can be held and how far, as :class:`heatmap.grill.Gun` allows.
+NEAREST_MM, FARTHEST_MM = 10.0, 5000.0
+
 
 def quoted(text: str, limit: int = 40) -> str:
     """Return text safe to show in one line: control and odd characters escaped, long text cut, in quotes."""

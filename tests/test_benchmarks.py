@@ -130,4 +130,4 @@ def test_a_script_runs_alone(tmp_path):
     done = subprocess.run(command, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     assert "level of the map off" in done.stdout
-    assert len(json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["rows"]) == 6
+    assert len(json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["rows"]) == 9

@@ -182,6 +182,21 @@ def test_help_surface_and_the_end(desk):
     assert desk.ended
 
 
+def test_shots_from_close_up_leave_the_walk_and_pair_with_each_other(desk):
+    desk.line("580")
+    asked = desk.session.walk.next
+    assert "rail at B2 from 4 in, to pair" in desk.line("valley B2 612 from 4")
+    assert desk.line("B2 604 from 4") == "Kept: B2 604 from 4 in."
+    assert "to pair" not in desk.line("valley B2 610 from 4")
+    assert desk.session.walk.next == asked
+    # A shot from close up at the position asked for does not stand for the one asked for.
+    desk.line(f"{asked} 604 from 4")
+    assert desk.session.walk.next == asked
+    assert [one.distance_mm for one in desk.session.readings] == [None, *[pytest.approx(101.6)] * 4]
+    desk.line("undo")
+    assert desk.session.walk.next == asked
+
+
 def test_what_could_not_be_written_is_asked_for_again_in_its_order(desk):
     effects = [*desk.session.hear_line("580", AT), *desk.session.hear_line("562", AT)]
     desk.session.lost([reading for effect in effects if isinstance(effect, Write) for reading in effect.readings])

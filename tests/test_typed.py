@@ -49,6 +49,23 @@ def test_shots_are_understood(line: str, shown_f: float, position: str, aim: str
     assert (shot.position, shot.aim) == (position, aim)
 
 
+@pytest.mark.parametrize(
+    ("line", "grill", "distance_mm", "aim"),
+    [
+        ("B3 604 from 4", "us", 101.6, "rail"),
+        ("valley 612 from 4", "us", 101.6, "valley"),
+        ("valley B3 612 F From 4.5in", "us", 114.3, "valley"),
+        ("patch 322 from 100", "si", 100.0, "patch"),
+        ("B3 604", "us", None, "rail"),
+    ],
+)
+def test_a_shot_can_be_from_another_distance(line: str, grill: str, distance_mm: float | None, aim: str) -> None:
+    shot = parse_typed(line, GRILL if grill == "us" else SI)
+    assert isinstance(shot, typed.Shot)
+    assert shot.aim == aim
+    assert shot.distance_mm == (None if distance_mm is None else pytest.approx(distance_mm))
+
+
 def test_numbers_are_in_the_units_of_the_grill() -> None:
     shot = parse_typed("300", SI)
     assert isinstance(shot, typed.Shot)
@@ -137,6 +154,10 @@ def test_a_short_row_says_what_is_left_open() -> None:
         ("valley", "lacks its number"),
         ("B3 C3 585", "names two"),
         ("valley patch 585", "names two"),
+        ("valley 612 from", "not understood"),
+        ("valley 612 from near", "from 4"),
+        ("valley 612 from 900", "197 in"),
+        ("contact 610 from 4", "no distance"),
         ("lid", "lid open or lid closed"),
         ("knob", "knob left 6.5"),
         ("knob left", "left, back left"),

@@ -2,11 +2,13 @@
 radiance."""
 
 from heatmap.correct.calibration import Calibration, Disagreement, Pin, calibrate
+from heatmap.correct.close_up import PAIRS, close_up_mm
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
 from heatmap.correct.telling import Telling, telling
 from heatmap.correct.unknowns import GunView, Unknowns
 
 __all__ = [
+    "PAIRS",
     "Calibration",
     "Contribution",
     "Disagreement",
@@ -18,6 +20,7 @@ __all__ = [
     "Trail",
     "Unknowns",
     "calibrate",
+    "close_up_mm",
     "correct_readings",
     "telling",
     "trail",

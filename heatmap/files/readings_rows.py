@@ -16,6 +16,8 @@ from heatmap.grill import Burner, Grill, burner_key
 from heatmap.readings import AIMS, Aim, Reading
 from heatmap.units import in_from_mm, mm_from_in
 from heatmap.written import (
+    FARTHEST_MM,
+    NEAREST_MM,
     OVER_RANGE_WORDS,
     ROUNDED_MM,
     TemperatureUnit,
@@ -29,9 +31,6 @@ from heatmap.written import (
 
 #: A label and coordinates in one row may differ by this much, or by half the way to the next position.
 SAME_PLACE_MM = mm_from_in(0.5)
-
-#: How near the gun can be held and how far, as :class:`heatmap.grill.Gun` allows.
-NEAREST_MM, FARTHEST_MM = 10.0, 5000.0
 
 #: Columns with a meaning, in the order we write them; knob_NAME columns come before void.
 COLUMNS = (

@@ -236,6 +236,7 @@ class RehearsalGrill:
         *,
         order: Sequence[str] | None = None,
         contact_at: str | None = None,
+        close_up_mm: float | None = None,
         offset_mm: Point = (0.0, 0.0),
         new_wind: bool = True,
     ) -> Round:
@@ -248,6 +249,8 @@ class RehearsalGrill:
             Positions in the order they are shot; all of them, back row first, when not given.
         contact_at : str, optional
             A position where a contact reading is taken as well.
+        close_up_mm : float, optional
+            Beside every shot one on the rail and one between two rails are taken from this distance.
         offset_mm : (x, y)
             How far beside its positions the round is shot (:mod:`heatmap.between`).
         new_wind : bool
@@ -261,6 +264,10 @@ class RehearsalGrill:
             previous = readings[-1] if readings else None
             place = beside_mm(self.grill, label, offset_mm) if any(offset_mm) else label
             readings.append(self._maybe_blunder(self.shoot(place, number=number), previous))
+            if close_up_mm is not None:
+                readings += [
+                    self.shoot(place, aim, number=number, distance_mm=close_up_mm) for aim in ("rail", "valley")
+                ]
             if label == contact_at:
                 readings.append(self.shoot(place, "contact", number=number))
         if self.hidden.habit == "closed":

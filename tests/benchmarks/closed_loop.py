@@ -2,9 +2,10 @@
 
 Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only SERIES] [--between] [--jobs 1]
 
-Three series: "contact" (the band on the rail, one contact reading in the first round), "shown" (the band in the gun's
-own numbers, as a grill file has it unless told otherwise; infrared only) and "rail" (the band on the rail, infrared
-only). With --between every round is shot a little beside its positions, as take --between asks for.
+Four series: "contact" (the band on the rail, one contact reading in the first round), "shown" (the band in the gun's
+own numbers, as a grill file has it unless told otherwise; infrared only), "close" (the band on the rail, infrared
+only, with a pair of shots from close up beside every shot of the first round, as the map asks for) and "rail" (the same
+without them). With --between every round is shot a little beside its positions, as take --between asks for.
 
 Each grill starts with all knobs alike and is played for six rounds: shoot every position, follow the advice (if it says
 it is worth it), wait 25 min, shoot again. The hand misses a mark by a little and the wind changes from round to round.
@@ -28,15 +29,22 @@ import numpy as np
 
 from heatmap.assessment import Assessment, assess
 from heatmap.between import offset_mm
+from heatmap.correct import close_up_mm
 from heatmap.readings import Round
 from heatmap.rehearsal import RehearsalGrill, draw_grill
 from heatmap.rehearsal.firebox import PORTS, along_line
 
-#: name: what the band means, whether a contact reading is taken in the first round
-SERIES = {"contact": ("rail", True), "shown": ("shown", False), "rail": ("rail", False)}
+#: name: what the band means, and what is taken in the first round beside the usual shots
+SERIES = {
+    "contact": ("rail", "contact"),
+    "shown": ("shown", ""),
+    "close": ("rail", "pairs from close up"),
+    "rail": ("rail", ""),
+}
 TITLES = {
     "contact": "one contact reading in the first round",
     "shown": "infrared only, band in the gun's own numbers",
+    "close": "infrared only, band on the rail, pairs from close up in the first round",
     "rail": "infrared only, band on the rail",
 }
 ROUNDS = 6
@@ -84,7 +92,11 @@ RULES: dict[str, Rule] = {
 
 
 def _errors(grill: RehearsalGrill, assessment: Assessment) -> tuple[np.ndarray, np.ndarray, float]:
-    spots = [spot.spot for spot in assessment.spots if spot.spot.reading.aim == "rail"]
+    spots = [
+        spot.spot
+        for spot in assessment.spots
+        if spot.spot.reading.aim == "rail" and spot.spot.reading.distance_mm is None
+    ]
     points = np.array([spot.reading.point_mm for spot in spots])
     compared_c = assessment.calibration.compared_c(np.array([spot.rail_c for spot in spots]))
     slope = (compared_c.mean() - grill.grill.surroundings.air_c) / np.mean(list(grill.marks.values()))
@@ -112,15 +124,16 @@ class Played:
 def play(job: tuple[int, str, str, bool]) -> Played:
     """Play one grill by one rule in one of the series."""
     seed, name, series, between = job
-    numbers, contact = SERIES[series]
+    numbers, beside = SERIES[series]
     grill = draw_grill(seed, numbers=numbers)
     _, best = grill.best_reachable()
     shares, rounds, slowest = [grill.share_in_band(grill.held)], [], 0.0
     failed = ""
     for number in range(1, ROUNDS + 1):
-        place = grill.grill.labels[len(grill.grill.labels) // 2] if contact and number == 1 else None
+        place = grill.grill.labels[len(grill.grill.labels) // 2] if beside == "contact" and number == 1 else None
+        near_mm = close_up_mm(grill.grill) if beside.startswith("pairs") and number == 1 else None
         offset = offset_mm(grill.grill, rounds) if between else (0.0, 0.0)
-        rounds.append(grill.play_round(number, contact_at=place, offset_mm=offset))
+        rounds.append(grill.play_round(number, contact_at=place, close_up_mm=near_mm, offset_mm=offset))
         try:
             slowest = max(slowest, _turn(grill, rounds, RULES[name]))
         except Exception as problem:

@@ -1,4 +1,4 @@
-"""How far is the map from the truth, and does it know, without and with one contact reading?
+"""How far is the map from the truth, and does it know, without and with a contact reading or shots from close up?
 
 Run by hand: python tests/benchmarks/level.py [--seeds 40]
 
@@ -12,15 +12,24 @@ import numpy as np
 from table import Row, alone
 
 from heatmap.assessment import assess
+from heatmap.correct import close_up_mm
+from heatmap.readings import Round
 from heatmap.rehearsal import draw_grill
 
+WAYS = ("infrared only", "infrared only, pairs from close up", "one contact reading")
 
-def one(seed: int, contact: bool) -> tuple[float, ...]:
+
+def one(seed: int, way: str) -> tuple[float, ...]:
     """Return level error, shape error, claimed own and shared standard deviation [°C], and the share covered."""
     grill = draw_grill(seed)
-    played = grill.play_round(1, contact_at="B2" if contact else None)
-    points = grill.cells_mm[grill.inside]
-    truth = grill.truth_c(points)
+    points, labels = grill.cells_mm[grill.inside], grill.grill.labels
+    contact_at = "B2" if "contact" in way else None
+    near_mm = close_up_mm(grill.grill) if "close" in way else None
+    half = len(labels) // 2
+    first = grill.play_round(1, order=labels[:half], contact_at=contact_at, close_up_mm=near_mm)
+    truth = grill.truth_c(points)  # the map stands for the middle of its round
+    second = grill.play_round(1, order=labels[half:], contact_at=contact_at, close_up_mm=near_mm, new_wind=False)
+    played = Round(number=1, session=first.session, readings=first.readings + second.readings)
     assessment = assess(grill.grill, [played])
     mean, own = assessment.surface.predict(points)
     error = mean - truth
@@ -30,13 +39,12 @@ def one(seed: int, contact: bool) -> tuple[float, ...]:
 
 
 def rows(quick: bool = False, seeds: int = 40) -> list[Row]:
-    """Return level and shape, without and with a contact reading."""
+    """Return level and shape, for each way to take the first round."""
     seeds = 3 if quick else seeds
     found = []
-    for contact in (False, True):
-        values = np.array([one(seed, contact) for seed in range(seeds)])
+    for name in WAYS:
+        values = np.array([one(seed, name) for seed in range(seeds)])
         level, shape, own, shared = (1.8 * np.sqrt(np.mean(values[:, :4] ** 2, axis=0))).tolist()
-        name = "one contact reading" if contact else "infrared only"
         covered = float(values[:, 4].mean())
         for what, off, claimed in (("level", level, shared), ("shape", shape, own)):
             told = f"{what} of the map off, root mean square, {name}"

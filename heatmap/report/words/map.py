@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from heatmap.assessment import Assessment
-from heatmap.correct import Calibration
+from heatmap.correct import PAIRS, Calibration, close_up_mm
 from heatmap.grill import Grill, Point
 from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import regions
@@ -162,6 +162,7 @@ def remedies(assessment: Assessment) -> list[str]:
     pinned = any(pin.reading.aim == "contact" and pin.believed for pin in assessment.calibration.pins)
     if assessment.grill.target.numbers == "rail" and not pinned and level_hides_all(assessment):
         lines.append("One contact reading (a surface probe held on a rail) would pin the level of every round.")
+        lines.append(_close_up_sentence(assessment))
     for assessed in assessment.spots:
         if assessed.suspect:
             reading = assessed.spot.reading
@@ -175,6 +176,22 @@ def remedies(assessment: Assessment) -> list[str]:
             what, where = _PIN_NAMES[pin.reading.aim], pin.reading.position or "a spot"
             lines.append(f"{what} at {where} (number {pin.reading.id}) cannot be and was left out; take it again.")
     return [line for line in lines if line]
+
+
+def _close_up_sentence(assessment: Assessment) -> str:
+    """Say what the gun alone can do for the level; empty where it cannot, or pairs enough have been shot."""
+    grill = assessment.grill
+    near_mm, display = close_up_mm(grill), Display(grill.units)
+    pairs = sum(pin.partners > 0 for pin in assessment.calibration.pins)
+    left = min(PAIRS, len(grill.labels)) - pairs
+    if near_mm is None or left <= 0:
+        return ""
+    near, label = f"{display.length(near_mm):.0f}", grill.labels[0]
+    where = f"{left} more positions" if pairs else f"{left} positions, in one round,"
+    return (
+        f"Without a probe: at {where} shoot the rail, then between two rails, from {display.length_text(near_mm)} as "
+        f"well, gloved and with the hand to the side; type {label} 604 from {near} and valley {label} 612 from {near}."
+    )
 
 
 def full_answer(assessment: Assessment) -> list[str]:
