@@ -25,6 +25,8 @@ FloatArray = NDArray[np.float64]
 
 #: A reading farther than this many standard deviations from what is possible is not believed.
 _BELIEVABLE = 4.0
+#: So many other pairs from close up are needed to call one odd. Assumed.
+_OTHER_PAIRS = 3
 #: Pins closer than this are at one place: a hand's breadth.
 SAME_PLACE_MM = 80.0
 #: Where the way from shown to rail is worked out; straight lines between are good to 0.01 °C.
@@ -207,8 +209,8 @@ def calibrate(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"
     if not pins:
         return start
     heard = [_Evidence.of(pin, start) for pin in pins]
-    pins = tuple(replace(pin, believed=one.is_believable(start)) for pin, one in zip(pins, heard, strict=True))
-    believed = [one for pin, one in zip(pins, heard, strict=True) if pin.believed]
+    believed = _without_odd_pairs(start, [one for one in heard if one.is_believable(start)])
+    pins = tuple(replace(one.pin, believed=any(one is other for other in believed)) for one in heard)
     known = _learn(start, believed, 1.0)
     contacts = [one for one in believed if one.pin.reading.aim == "contact"]
     if len(contacts) > 1:
@@ -292,9 +294,13 @@ class _Evidence:
 
     def is_believable(self, start: Calibration) -> bool:
         """Tell whether anything thought possible before comes near it."""
-        mean = float(start.unknowns.mean(self.residual_c))
+        return self.strangeness(start) <= _BELIEVABLE
+
+    def strangeness(self, known: Calibration) -> float:
+        """Return how far it is from what is expected, in standard deviations."""
+        mean = float(known.unknowns.mean(self.residual_c))
         spread = (self.residual_c - mean) ** 2 + self.gun_effect_c**2 + self.noise_c2([self], 1.0)
-        return abs(mean) <= _BELIEVABLE * float(np.sqrt(start.unknowns.mean(spread)))
+        return abs(mean) / max(float(np.sqrt(known.unknowns.mean(spread))), 1e-9)
 
 
 def _place_c2(side: Sensitivity, start: Calibration, pin: Pin) -> FloatArray:
@@ -330,6 +336,17 @@ def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> C
     weight = np.exp(log_weight - log_weight.max())
     unknowns = replace(start.unknowns, weight=weight / weight.sum())
     return replace(start, unknowns=unknowns, gun_mean=gun_mean, gun_variance=gun_variance)
+
+
+def _without_odd_pairs(start: Calibration, heard: Sequence[_Evidence]) -> Sequence[_Evidence]:
+    """Return what was heard without pairs from close up that go with none of the others: a number mistyped."""
+    pairs = [one for one in heard if one.pin.partners]
+    if len(pairs) <= _OTHER_PAIRS:
+        return heard
+    others = [[other for other in heard if other is not one] for one in pairs]
+    strangeness = [one.strangeness(_learn(start, rest, 1.0)) for one, rest in zip(pairs, others, strict=True)]
+    worst = int(np.argmax(strangeness))
+    return heard if strangeness[worst] <= _BELIEVABLE else _without_odd_pairs(start, others[worst])
 
 
 def _birge_squared(known: Calibration, contacts: Sequence[_Evidence], heard: Sequence[_Evidence]) -> float:

@@ -104,6 +104,20 @@ def test_agrees_with_solving_the_two_equations() -> None:
     assert float(rail_c[0]) == pytest.approx(float(solved[0]), abs=2.0)
 
 
+@pytest.mark.parametrize("off_c", [-55.0, 55.0])
+def test_one_mistyped_of_twelve_is_left_out(off_c: float) -> None:
+    """A hundred °F off in one number would move the level by some 10 °C."""
+    random = np.random.default_rng(5)
+    good = [shot_pair(315.0, place, random) for place in range(12)]
+    shown = good[7].reading.shown_c
+    assert shown is not None
+    wrong = replace(good[7], reading=replace(good[7].reading, shown_c=shown + off_c))
+    known = calibrate(GRILL, [*good[:7], wrong, *good[8:]])
+    assert [one.believed for one in known.pins] == [place != 7 for place in range(12)]
+    assert rail_behind(known, 315.0) == rail_behind(calibrate(GRILL, [*good[:7], *good[8:]]), 315.0)
+    assert all(one.believed for one in calibrate(GRILL, good).pins)
+
+
 def test_a_partner_from_as_near_tells_more_than_the_map() -> None:
     with_partner, without = pair(340.0), replace(pair(340.0), partners=0, infrared_c=shown_c(1 / 3, 340.0))
     stds = [rail_behind(calibrate(GRILL, [one]), 340.0)[1] for one in (with_partner, without)]
