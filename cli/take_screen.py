@@ -41,7 +41,8 @@ HELP = """\
   *  or done       the round is over
   contact 610      a surface probe on the rail where asked (contact B3 610)
   patch 590        the gun on the reference patch
-  B3 604 from 4    from close up, on the rail; valley B3 612 from 4: between two
+  B3 604 from 4    from close up (4 in; 100 where the grill file is in mm);
+                   valley B3 612 from 4: the same between two rails
   knob left 6.5    a burner was turned
   oiled, dry       how the rails are;  lid closed, lid open: until the round
   In doubt: again, keep, or the right number; the same number again keeps it"""
