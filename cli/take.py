@@ -32,6 +32,10 @@ def command(
         bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
     ] = False,
     between: Between = False,
+    close_up: Annotated[
+        bool,
+        typer.Option("--close-up", help="After each shot two from close up, which tell the level without a probe."),
+    ] = False,
     preheat: Annotated[
         bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
     ] = False,
@@ -96,6 +100,8 @@ def command(
         raise typer.BadParameter(f'--lid is "{lid}"; it must be open or closed')
     if between and recheck:
         raise typer.BadParameter("--between is for a round over the whole grate; leave out --recheck, or leave it out")
+    if close_up and recheck:
+        raise typer.BadParameter("--close-up is for a round over the whole grate; leave out --recheck, or leave it out")
     if go_on and number is not None:
         raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
     take(
@@ -111,6 +117,7 @@ def command(
             session=session,
             recheck=recheck,
             between=between,
+            close_up=close_up,
             preheat=preheat,
             bell=bell,
             as_json=as_json,

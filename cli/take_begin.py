@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from cli.food import wanted_from
 from heatmap.between import has_room, label_beside, offset_mm, offset_text
+from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill import Burner, Grill, Point
 from heatmap.quantities import inside_value
@@ -52,6 +53,7 @@ class Plan:
     session: str | None = None
     recheck: bool = False
     between: bool = False
+    close_up: bool = False
     preheat: bool = False
     bell: bool = False
     as_json: bool = False
@@ -78,7 +80,18 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         surface=mine.surface if mine else "dry",
         lid=plan.lid or (last.lid if last else "open"),
         offset_mm=offset,
+        close_up_mm=_close_up_mm(grill) if plan.close_up else None,
     )
+
+
+def _close_up_mm(grill: Grill) -> float:
+    near_mm = close_up_mm(grill)
+    if near_mm is None:
+        raise InputError(
+            "--close-up tells nothing here: between these rails this gun's spot cannot be made small enough to tell "
+            "rail and valley apart; leave it out"
+        )
+    return near_mm
 
 
 def _offset_mm(plan: Plan, grill: Grill, others: Sequence[Round], mine: Round | None) -> Point:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -239,6 +240,8 @@ class Taking:
 
     def _next_round(self, marks: dict[str, float]) -> None:
         before = self.session
+        if any(one.aim == "valley" for one in before.readings):
+            self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
         self.session = begin(self.plan, self.grill, self.log.readings, now(), after=before.number)
         self.session.knobs.update(marks)
         self.session.surface, self.session.lid = before.surface, before.lid
@@ -289,7 +292,7 @@ class Taking:
 
     def _all_came_by_themselves(self) -> bool:
         """Without a keyboard nobody can say done: the round is over when every position has its reading."""
-        return not self.keyboard and self.session.walk.passes > 0
+        return not self.keyboard and self.session.walk.passes > 0 and not self.session.near
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
@@ -315,7 +318,7 @@ class Taking:
 
     def _state(self) -> tuple[object, ...]:
         session = self.session
-        return len(session.readings), session.asked, session.question, session.surface, session.lid
+        return len(session.readings), session.asked, session.how, session.question, session.surface, session.lid
 
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""

@@ -114,6 +114,7 @@ class Screen:
             again = " once more, or done (*)" if session.walk.passes else ""
             waiting = " the port, or type" if self._port else ""
             beside = f", {aim}" if (aim := offset_text(session.grill, session.offset_mm)) else ""
+            beside += f", {how}" if (how := session.how) else ""
             self.ask(f"{session.asked}{beside}{again}:{waiting}")
 
     def _write(self, text: str) -> None:

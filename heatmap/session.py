@@ -87,6 +87,9 @@ class Session:
         Goes with every reading.
     offset_mm : (x, y)
         How far beside its positions the round is shot (:mod:`heatmap.between`).
+    close_up_mm : float or None
+        After every shot of the walk one on the rail and one between two rails are asked for from this distance
+        (:mod:`heatmap.correct.close_up`).
     """
 
     def __init__(
@@ -103,10 +106,12 @@ class Session:
         lid: Literal["open", "closed"] = "open",
         note: str = "",
         offset_mm: Point = (0.0, 0.0),
+        close_up_mm: float | None = None,
     ) -> None:
         """Begin."""
         self.grill, self.walk, self.number, self.name = grill, walk, number, name
-        self.offset_mm = offset_mm
+        self.offset_mm, self.close_up_mm = offset_mm, close_up_mm
+        self.near: list[tuple[str, Aim]] = []  # what is asked for from close up before the walk goes on
         self.readings = list(self.labelled(readings))
         self.knobs = dict(knobs or {})
         self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
@@ -133,7 +138,17 @@ class Session:
     @property
     def asked(self) -> str:
         """The position the next number goes to."""
-        return self.doubts[0].reading.position if self.doubts else self.walk.next
+        if self.doubts:
+            return self.doubts[0].reading.position
+        return self.near[0][0] if self.near else self.walk.next
+
+    @property
+    def how(self) -> str:
+        """From where and at what the next shot is asked for, in words; empty when it is as usual."""
+        if self.close_up_mm is None or not self.near:
+            return ""
+        what = "on the rail" if self.near[0][1] == "rail" else "between two rails"
+        return f"from {self._display.length_text(self.close_up_mm)}, {what}"
 
     @property
     def question(self) -> str:
@@ -231,7 +246,10 @@ class Session:
     def _reading(
         self, shown_c: float, position: str, aim: Aim, at: datetime, distance_mm: float | None = None
     ) -> Reading:
-        label = position or self.walk.next
+        label = position or self.asked
+        if self.near and not position and aim == "rail" and distance_mm is None:
+            label, aim = self.near[0]
+            distance_mm = self.close_up_mm
         x_mm, y_mm = beside_mm(self.grill, label, self.offset_mm)
         return Reading(
             id=0,
@@ -266,11 +284,26 @@ class Session:
         for reading in readings:
             if self._is_of_the_walk(reading) and reading.position:
                 self.walk.shot(reading.position)
+                if self.close_up_mm is not None and not self.note:
+                    self.near += [(reading.position, "rail"), (reading.position, "valley")]
+            elif self._is_near(reading) and (reading.position, reading.aim) in self.near:
+                self.near.remove((reading.position, reading.aim))
         return [Write(readings=readings)] if readings else []
 
     def _is_of_the_walk(self, reading: Reading) -> bool:
         """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
         return reading.aim == "rail" and reading.distance_mm == self.distance_mm
+
+    def _is_near(self, reading: Reading) -> bool:
+        return self.close_up_mm is not None and reading.distance_mm == self.close_up_mm
+
+    def _ask_again(self, reading: Reading) -> None:
+        """Ask for a reading once more, next."""
+        if self._is_of_the_walk(reading):
+            self.near = [one for one in self.near if one[0] != reading.position]
+            self.walk.ask_next(reading.position)
+        elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
+            self.near.insert(0, (reading.position, reading.aim))
 
     def _shot(self, reading: Reading) -> list[Effect]:
         found = self._doubt(reading)
@@ -325,7 +358,7 @@ class Session:
         if reading.position in self._retried:
             return self._write(reading)
         self._retried.add(reading.position)
-        self.walk.ask_next(reading.position)
+        self._ask_again(reading)
         return [Write(readings=(reading,))]
 
     def _is_second_witness(self, reading: Reading) -> bool:
@@ -341,7 +374,7 @@ class Session:
 
     def _over_range(self, event: OverRange) -> list[Effect]:
         self.over_range += 1
-        label = event.position or self.walk.next
+        label = event.position or self.asked
         side = "below" if event.low else "outside" if event.word in (".", "----") else "above"
         return [
             Tell(text=f"{label}: {side} what the gun can show; not kept. Shoot {label} again, or skip."),
@@ -370,6 +403,10 @@ class Session:
         return [Withdraw(reading=self.readings[-1])]
 
     def _skip(self) -> list[Effect]:
+        if self.near:
+            how = self.how
+            label, _ = self.near.pop(0)
+            return [Tell(text=f"{label} {how} is left out.")]
         label = self.walk.next
         self.walk.skip(label)
         return [Tell(text=f"{label} is left out for now.")]
@@ -409,7 +446,7 @@ class Session:
 
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)
-        self.walk.ask_next(one.reading.position)
+        self._ask_again(one.reading)
         return [Tell(text=f"{self.number_text(one.reading.shown_c)} at {one.reading.position} was not kept.")]
 
     def _drop_doubts(self) -> list[Effect]:
@@ -459,7 +496,7 @@ class Session:
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
         text = f"{self._named(reading)} is kept but doubted: {reading.note.partition(': ')[2]}."
-        if self.walk.next != reading.position:
+        if self.asked != reading.position:
             return [Tell(text=text), Ring(times=1)]
         return [Tell(text=f"{text} Shoot {reading.position} again."), Ring(times=2)]
 
@@ -467,7 +504,10 @@ class Session:
         """Take note that readings could not be written: their positions are asked for again."""
         for reading in reversed(readings):
             if self._is_of_the_walk(reading) and reading.position:
+                self.near = [one for one in self.near if one[0] != reading.position]
                 self.walk.take_back(reading.position)
+            else:
+                self._ask_again(reading)
 
     def withdrawn(self, reading: Reading) -> list[Effect]:
         """Take note that a reading has been withdrawn in the log."""
@@ -475,7 +515,10 @@ class Session:
         if self._is_of_the_walk(reading) and not any(
             self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
         ):
+            self.near = [one for one in self.near if one[0] != reading.position]
             self.walk.take_back(reading.position)
+        elif not self._is_of_the_walk(reading):
+            self._ask_again(reading)
         what = "" if reading.aim == "rail" else f"{reading.aim} "
         return [Tell(text=f"Taken back: {what}{self._named(reading)}.")]
 
@@ -485,7 +528,7 @@ class Session:
         if not label or label in self._retried:
             return []
         self._retried.add(label)
-        self.walk.ask_next(label)
+        self._ask_again(reading)
         stop = "" if why.endswith((".", "?")) else "."
         text = f"{self._named(reading)} does not fit the others: {why}{stop} Shoot {label} again."
         return [Tell(text=text), Ring(times=2)]

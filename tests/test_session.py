@@ -197,6 +197,67 @@ def test_shots_from_close_up_leave_the_walk_and_pair_with_each_other(desk):
     assert desk.session.walk.next == asked
 
 
+@pytest.fixture
+def near() -> Desk:
+    return Desk(Session(GRILL, Walk.over(ORDER), number=2, name="may", close_up_mm=101.6))
+
+
+def asked(desk: Desk) -> str:
+    return f"{desk.session.asked} {desk.session.how}".strip()
+
+
+def test_close_up_asks_for_two_more_at_every_position(near):
+    told = []
+    for shown in ("580", "604", "612", "562"):
+        told.append(asked(near))
+        near.line(shown)
+    assert told == ["B2", "B2 from 4 in, on the rail", "B2 from 4 in, between two rails", "A1"]
+    assert [(one.position, one.aim, one.distance_mm) for one in near.session.readings] == [
+        ("B2", "rail", None),
+        ("B2", "rail", 101.6),
+        ("B2", "valley", 101.6),
+        ("A1", "rail", None),
+    ]
+
+
+def test_close_up_can_be_taken_back_left_out_and_named(near):
+    near.line("580")
+    near.line("604")
+    near.line("undo")
+    assert asked(near) == "B2 from 4 in, on the rail"
+    near.line("604")
+    assert near.line("skip") == "B2 from 4 in, between two rails is left out."
+    assert asked(near) == "A1"
+    near.line("562")
+    near.line("undo")
+    assert asked(near) == "A1"
+    near.line("A1 562")
+    near.line("contact 571")
+    assert near.session.readings[-1].position == "A1"
+    near.line("valley A1 570 from 4")
+    assert asked(near) == "A1 from 4 in, on the rail"
+    near.line("566")
+    assert asked(near) == "C4"
+    near.session.lost([near.session.readings[-1]])
+    assert asked(near) == "A1 from 4 in, on the rail"
+
+
+def test_close_up_after_a_row_asks_for_all_of_it(near):
+    near.line("A 562 566")
+    told = []
+    for _ in range(4):
+        told.append(asked(near))
+        near.line("570")
+    assert [one[:2] for one in told] == ["A1", "A1", "A2", "A2"]
+    assert asked(near) == "B2"
+
+
+def test_close_up_a_number_the_port_brings_goes_where_it_is_asked_for(near):
+    for shown in (580.0, 604.0, 612.0, 562.0):
+        near.carry_out(near.session.hear(FromPort(shown_c=c_from_f(shown)), AT))
+    assert [one.aim for one in near.session.readings] == ["rail", "rail", "valley", "rail"]
+
+
 def test_what_could_not_be_written_is_asked_for_again_in_its_order(desk):
     effects = [*desk.session.hear_line("580", AT), *desk.session.hear_line("562", AT)]
     desk.session.lost([reading for effect in effects if isinstance(effect, Write) for reading in effect.readings])

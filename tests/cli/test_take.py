@@ -437,3 +437,54 @@ def test_without_a_terminal_there_are_no_control_signs(plain_grill):
     take = [sys.executable, "-c", "from cli.app import app; app()", "take"]
     result = subprocess.run(take, input="580\n562\n", cwd=plain_grill, capture_output=True, text=True, check=False)
     assert "\033[" not in result.stdout + result.stderr
+
+
+def test_close_up_leads_through_the_pairs_once_a_sitting(plain_grill, at_terminal):
+    terminal = at_terminal("take", "--lid", "open", "--order", "rows", "--close-up")
+    for label, numbers in {"A1": (575, 602, 611), "A2": (578, 604, 609), "A3": (581, 606, 615)}.items():
+        terminal.asks_for(label)
+        terminal.type(str(numbers[0]))
+        terminal.expect(f"{label}, from 4 in, on the rail:")
+        terminal.type(str(numbers[1]))
+        terminal.expect(f"{label}, from 4 in, between two rails:")
+        terminal.type(str(numbers[2]))
+        terminal.expect(f"Kept: valley {label} {numbers[2]} from 4 in")
+    for label in ("A4", "B1", "B2"):
+        terminal.asks_for(label)
+        terminal.type("577")
+        terminal.expect(f"{label}, from 4 in, on the rail:")
+        terminal.type("+")
+        terminal.expect("from 4 in, on the rail is left out")
+        terminal.type("+")
+    terminal.asks_for("B3")
+    terminal.type("done")
+    terminal.expect("Another round")
+    terminal.type("y")
+    terminal.expect("Round 2, session")
+    terminal.asks_for("A1")
+    terminal.type("580")
+    terminal.asks_for("A2")
+    terminal.type("done")
+    terminal.expect("Another round")
+    terminal.type("")
+    terminal.ends_with(0)
+    rows = [row for row in written(plain_grill) if row.distance_mm is not None]
+    assert [(row.position, row.aim) for row in rows[:4]] == [
+        ("A1", "rail"),
+        ("A1", "valley"),
+        ("A2", "rail"),
+        ("A2", "valley"),
+    ]
+    assert {round(row.distance_mm, 1) for row in rows} == {101.6}
+    assert len(rows) == 6
+
+
+def test_close_up_is_refused_where_it_tells_nothing(plain_grill, monkeypatch, gratemap):
+    monkeypatch.chdir(plain_grill)
+    assert gratemap("take", "-", "--close-up", "--recheck", typed="580\n").exit_code == 2
+    with (plain_grill / "grill.toml").open("a", encoding="utf-8") as file:
+        file.write("\n[gun]\nsmallest_spot = 1.0\n")
+    done = gratemap("take", "-", "--close-up", typed="580\n")
+    assert done.exit_code == 3
+    assert "cannot be made small enough" in " ".join(done.stderr.split())
+    assert not (plain_grill / "readings.csv").exists()

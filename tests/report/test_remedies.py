@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -73,3 +74,28 @@ def test_the_share_in_band_lies_within_its_own_limits() -> None:
     assessment = assess(GRILL, group_rounds([shot(n, label, 302.0) for n, label in enumerate(GRILL.labels, 1)]))
     share, low = re.search(r"(\d+) % of the grate is in band \(likely (\d+)", share_sentence(assessment)).groups()  # type: ignore[union-attr]
     assert int(low) <= int(share)
+
+
+def close_ups(labels: tuple[str, ...]) -> list[Reading]:
+    found = []
+    for at, label in enumerate(labels):
+        found.append(replace(shot(60 + 2 * at, label, 304.0 + at % 4), distance_mm=100.0))
+        found.append(replace(shot(61 + 2 * at, label, 309.0 + at % 3, "valley"), distance_mm=100.0))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("pairs", "said"),
+    [
+        (0, "Without a probe one round with gratemap take --close-up (two more shots"),
+        (2, "at 10 more positions"),
+        (12, ""),
+    ],
+)
+def test_where_the_level_hides_all_shots_from_close_up_are_named_until_they_are_there(pairs: int, said: str) -> None:
+    grill = replace(GRILL, target=replace(GRILL.target, numbers="rail"))
+    readings = [*even_grate(), *close_ups(GRILL.labels[:pairs])]
+    lines = [line for line in remedies(assess(grill, group_rounds(readings))) if "close" in line]
+    assert (said in lines[0]) if said else not lines
+    # In the gun's own numbers nothing hides, and nothing is asked for.
+    assert not [line for line in remedies_of(readings) if "close" in line]

@@ -182,15 +182,15 @@ def _close_up_sentence(assessment: Assessment) -> str:
     """Say what the gun alone can do for the level; empty where it cannot, or pairs enough have been shot."""
     grill = assessment.grill
     near_mm, display = close_up_mm(grill), Display(grill.units)
-    pairs = sum(pin.partners > 0 for pin in assessment.calibration.pins)
+    pairs = sum(pin.partners > 0 and pin.reading.distance_mm is not None for pin in assessment.calibration.pins)
     left = min(PAIRS, len(grill.labels)) - pairs
     if near_mm is None or left <= 0:
         return ""
-    near, label = f"{display.length(near_mm):.0f}", grill.labels[0]
-    where = f"{left} more positions" if pairs else f"{left} positions, in one round,"
+    if pairs:
+        return f"Shots from close up at {left} more positions (gratemap take --close-up) would tell more of it."
     return (
-        f"Without a probe: at {where} shoot the rail, then between two rails, from {display.length_text(near_mm)} as "
-        f"well, gloved and with the hand to the side; type {label} 604 from {near} and valley {label} 612 from {near}."
+        "Without a probe one round with gratemap take --close-up (two more shots at each position, from "
+        f"{display.length_text(near_mm)}) tells much of it. Glove on, hand to the side."
     )
 
 
