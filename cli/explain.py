@@ -98,11 +98,13 @@ def not_shot(assessment: Assessment, position: str) -> list[str]:
 
 def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     """Return the lines that explain one reading."""
-    from heatmap.correct import trail
+    from heatmap.correct import tells_valley, trail
 
     display, reading = Display(assessment.grill.units), assessed.spot.reading
     where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
     if assessed.spot.rail_c is None:
+        if reading.aim == "valley" and not tells_valley(assessment.grill, reading.distance_mm):
+            return [where, "  It tells little: from so far the spot takes in rail and valley alike."]
         return [
             where,
             f"  A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know.",

@@ -69,23 +69,34 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     mine = next((one for one in rounds if one.number == number), None)
     last = mine or last_round(rounds)
     offset = _offset_mm(plan, grill, [one for one in rounds if one.number != number], mine)
+    distance = _usual_distance_mm(plan, grill, mine)
     return Session(
         grill,
-        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, offset)),
+        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, offset, distance)),
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=mine.readings if mine else (),
         knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs, grill)},
-        distance_mm=_distance_mm(plan.distance, grill),
+        distance_mm=distance,
         surface=mine.surface if mine else "dry",
         lid=plan.lid or (last.lid if last else "open"),
         offset_mm=offset,
-        close_up_mm=_close_up_mm(grill) if plan.close_up else None,
+        close_up_mm=_close_up_mm(grill, distance) if plan.close_up else None,
     )
 
 
-def _close_up_mm(grill: Grill) -> float:
+def _usual_distance_mm(plan: Plan, grill: Grill, mine: Round | None) -> float | None:
+    """Return from where the round is shot, None for as usual; one begun from elsewhere goes on from there."""
+    if plan.distance is not None or mine is None:
+        return _distance_mm(plan.distance, grill)
+    return next((reading.distance_mm for reading in mine.with_aim("rail")), None)
+
+
+def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
     near_mm = close_up_mm(grill)
+    if near_mm is not None and distance_mm is not None and distance_mm <= near_mm:
+        near = Display(grill.units).length_text(near_mm)
+        raise InputError(f"--close-up is from {near}, and --distance is no farther; leave one of them out")
     if near_mm is None:
         raise InputError(
             "--close-up tells nothing here: between these rails this gun's spot cannot be made small enough to tell "
@@ -122,8 +133,14 @@ def where_to_aim(plan: Plan, session: Session) -> str:
     return "This round stands at the positions themselves; the next one goes beside them." if plan.between else ""
 
 
-def _shot(one: Round, grill: Grill, offset: Point) -> set[str]:
-    return {reading.position or label_beside(grill, reading.point_mm, offset) for reading in one.with_aim("rail")}
+def _shot(one: Round, grill: Grill, offset: Point, distance_mm: float | None) -> set[str]:
+    """Return the positions that are shot; a shot from close up beside the others does not stand for one."""
+    near_mm = close_up_mm(grill)
+    return {
+        reading.position or label_beside(grill, reading.point_mm, offset)
+        for reading in one.with_aim("rail")
+        if reading.distance_mm in (None, distance_mm) or reading.distance_mm != near_mm
+    }
 
 
 def _round_number(plan: Plan, readings: Sequence[Reading], after: int | None) -> int:

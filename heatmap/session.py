@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Literal
 
 from heatmap.between import beside_mm, label_beside
-from heatmap.correct import Calibration
+from heatmap.correct import Calibration, tells_valley
 from heatmap.doubt import DOUBTED, Doubt, doubt
 from heatmap.effects import Effect, End, Event, FromPort, Ring, Shots, ShowHelp, Tell, Withdraw, Write
 from heatmap.grill import Grill, Point
@@ -297,10 +297,13 @@ class Session:
     def _is_near(self, reading: Reading) -> bool:
         return self.close_up_mm is not None and reading.distance_mm == self.close_up_mm
 
+    def _drop_near(self, label: str) -> None:
+        self.near = [one for one in self.near if one[0] != label]
+
     def _ask_again(self, reading: Reading) -> None:
         """Ask for a reading once more, next."""
         if self._is_of_the_walk(reading):
-            self.near = [one for one in self.near if one[0] != reading.position]
+            self._drop_near(reading.position)
             self.walk.ask_next(reading.position)
         elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
             self.near.insert(0, (reading.position, reading.aim))
@@ -404,9 +407,9 @@ class Session:
 
     def _skip(self) -> list[Effect]:
         if self.near:
-            how = self.how
-            label, _ = self.near.pop(0)
-            return [Tell(text=f"{label} {how} is left out.")]
+            text = f"{self.asked} {self.how} is left out."
+            self._drop_near(self.asked)  # half a pair tells nothing
+            return [Tell(text=text)]
         label = self.walk.next
         self.walk.skip(label)
         return [Tell(text=f"{label} is left out for now.")]
@@ -492,6 +495,8 @@ class Session:
         rails = [one for one in self.readings if one.aim == "rail" and one.position == label]
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
         more = "" if pair or reading.aim == "patch" else f" Now the gun on the rail at {label}{away}, to pair with it."
+        if reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm):
+            more = " From so far it tells little: the spot takes in rail and valley alike."
         return [Tell(text=f"Kept: {reading.aim} {self._named(reading)}.{more}"), Ring(times=1)]
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
@@ -504,7 +509,7 @@ class Session:
         """Take note that readings could not be written: their positions are asked for again."""
         for reading in reversed(readings):
             if self._is_of_the_walk(reading) and reading.position:
-                self.near = [one for one in self.near if one[0] != reading.position]
+                self._drop_near(reading.position)
                 self.walk.take_back(reading.position)
             else:
                 self._ask_again(reading)
@@ -515,7 +520,7 @@ class Session:
         if self._is_of_the_walk(reading) and not any(
             self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
         ):
-            self.near = [one for one in self.near if one[0] != reading.position]
+            self._drop_near(reading.position)
             self.walk.take_back(reading.position)
         elif not self._is_of_the_walk(reading):
             self._ask_again(reading)

@@ -188,6 +188,8 @@ def test_shots_from_close_up_leave_the_walk_and_pair_with_each_other(desk):
     assert "rail at B2 from 4 in, to pair" in desk.line("valley B2 612 from 4")
     assert desk.line("B2 604 from 4") == "Kept: B2 604 from 4 in."
     assert "to pair" not in desk.line("valley B2 610 from 4")
+    assert desk.line("valley B2 610").endswith("From so far it tells little: the spot takes in rail and valley alike.")
+    desk.line("undo")
     assert desk.session.walk.next == asked
     # A shot from close up at the position asked for does not stand for the one asked for.
     desk.line(f"{asked} 604 from 4")
@@ -225,8 +227,7 @@ def test_close_up_can_be_taken_back_left_out_and_named(near):
     near.line("604")
     near.line("undo")
     assert asked(near) == "B2 from 4 in, on the rail"
-    near.line("604")
-    assert near.line("skip") == "B2 from 4 in, between two rails is left out."
+    assert near.line("skip") == "B2 from 4 in, on the rail is left out."
     assert asked(near) == "A1"
     near.line("562")
     near.line("undo")

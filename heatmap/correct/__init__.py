@@ -2,7 +2,7 @@
 radiance."""
 
 from heatmap.correct.calibration import Calibration, Disagreement, Pin, calibrate
-from heatmap.correct.close_up import PAIRS, close_up_mm
+from heatmap.correct.close_up import PAIRS, close_up_mm, tells_valley
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
 from heatmap.correct.telling import Telling, telling
 from heatmap.correct.unknowns import GunView, Unknowns
@@ -23,5 +23,6 @@ __all__ = [
     "close_up_mm",
     "correct_readings",
     "telling",
+    "tells_valley",
     "trail",
 ]

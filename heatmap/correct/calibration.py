@@ -41,10 +41,10 @@ class Pin:
     ----------
     reading : Reading
     infrared_c, infrared_std_c : float
-        What the gun, at its usual distance, shows of the rail there, and the standard deviation of that.
+        What the gun shows of the rail there, from its usual distance, and the standard deviation of that.
     partners : int
-        How many rail shots at a valley shot's very place, from the same distance and so into the same piece of valley,
-        that is the mean of; their own noise then comes on top. 0: from the gun's usual distance.
+        Where not 0: that is the mean of so many rail shots at the valley shot's very place and from its distance, into
+        the same piece of valley; their own noise comes on top of the standard deviation.
     same_session : bool
         False when it was taken on another day than the round in question.
     believed : bool

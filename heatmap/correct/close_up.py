@@ -29,5 +29,10 @@ def close_up_mm(grill: Grill) -> float | None:
         valley.
     """
     near_mm = NEAR_US_MM if grill.units == "us" else NEAR_SI_MM
-    view = before_any_pin(grill).view(near_mm)
-    return near_mm if view.share[0] - view.valley_shot_share[0] >= LEAST_APART else None
+    return near_mm if tells_valley(grill, near_mm) else None
+
+
+def tells_valley(grill: Grill, distance_mm: float | None) -> bool:
+    """Tell whether a spot from a distance [mm], None for the usual one, takes in rail and valley differently enough."""
+    view = before_any_pin(grill).view(distance_mm)
+    return view.share[0] - view.valley_shot_share[0] >= LEAST_APART

@@ -57,3 +57,11 @@ def test_bright_rails_are_said_to_be_hardly_known_without_a_contact_reading(plai
     assert "Only 4 % of what the gun answers to is the rail's own glow" in gratemap("explain", "B2").stdout
     readings.write_text(HEADER + ROWS + "B2,contact,650\n", encoding="utf-8")
     assert "hardly known" not in gratemap("explain", "B2").stdout
+
+
+def test_a_valley_shot_from_so_far_that_it_tells_little_is_called_so(plain_grill, gratemap, monkeypatch):
+    monkeypatch.chdir(plain_grill)
+    rows = "".join(f"{row},\n" for row in ROWS.splitlines()) + "B2,valley,600,12\nB2,valley,604,4\n"
+    (plain_grill / "readings.csv").write_text("position,aim,shown_f,distance_in\n" + rows, encoding="utf-8")
+    assert "It tells little" in gratemap("explain", "9").stdout
+    assert "pins what the gun cannot know" in gratemap("explain", "10").stdout

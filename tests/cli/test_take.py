@@ -109,7 +109,7 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
     terminal.type("5l5")
     terminal.expect('"5l5" is not understood')
     terminal.type("valley B1 640")
-    terminal.expect("Kept: valley B1 640")
+    terminal.expect("Kept: valley B1 640. From so far it tells little")
     terminal.type("oiled")
     terminal.expect("From here on the rails are oiled")
     terminal.type("?")
@@ -455,7 +455,6 @@ def test_close_up_leads_through_the_pairs_once_a_sitting(plain_grill, at_termina
         terminal.expect(f"{label}, from 4 in, on the rail:")
         terminal.type("+")
         terminal.expect("from 4 in, on the rail is left out")
-        terminal.type("+")
     terminal.asks_for("B3")
     terminal.type("done")
     terminal.expect("Another round")
@@ -482,9 +481,21 @@ def test_close_up_leads_through_the_pairs_once_a_sitting(plain_grill, at_termina
 def test_close_up_is_refused_where_it_tells_nothing(plain_grill, monkeypatch, gratemap):
     monkeypatch.chdir(plain_grill)
     assert gratemap("take", "-", "--close-up", "--recheck", typed="580\n").exit_code == 2
+    done = gratemap("take", "-", "--close-up", "--distance", "4", typed="580\n")
+    assert done.exit_code == 3
+    assert "leave one of them out" in " ".join(done.stderr.split())
     with (plain_grill / "grill.toml").open("a", encoding="utf-8") as file:
         file.write("\n[gun]\nsmallest_spot = 1.0\n")
     done = gratemap("take", "-", "--close-up", typed="580\n")
     assert done.exit_code == 3
     assert "cannot be made small enough" in " ".join(done.stderr.split())
     assert not (plain_grill / "readings.csv").exists()
+
+
+def test_a_round_gone_on_with_is_shot_from_where_it_was_begun(plain_grill, monkeypatch, gratemap):
+    monkeypatch.chdir(plain_grill)
+    gratemap("take", "-", "--distance", "10", "--order", "rows", typed="580\nA2 604 from 4\ndone\n")
+    gratemap("take", "-", "--continue", "--order", "rows", typed="570\ndone\n")
+    rows = written(plain_grill)
+    # A2 has a shot from close up only, so it is what the walk asks for next.
+    assert [(row.position, round(row.distance_mm)) for row in rows] == [("A1", 254), ("A2", 102), ("A2", 254)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from heatmap.assessment import Assessment
-from heatmap.correct import PAIRS, Calibration, close_up_mm
+from heatmap.correct import PAIRS, Calibration, close_up_mm, tells_valley
 from heatmap.grill import Grill, Point
 from heatmap.report.words.phrases import joined
 from heatmap.report.words.regions import regions
@@ -182,7 +182,8 @@ def _close_up_sentence(assessment: Assessment) -> str:
     """Say what the gun alone can do for the level; empty where it cannot, or pairs enough have been shot."""
     grill = assessment.grill
     near_mm, display = close_up_mm(grill), Display(grill.units)
-    pairs = sum(pin.partners > 0 and pin.reading.distance_mm is not None for pin in assessment.calibration.pins)
+    paired = [pin.reading for pin in assessment.calibration.pins if pin.partners]
+    pairs = sum(tells_valley(grill, reading.distance_mm) for reading in paired)
     left = min(PAIRS, len(grill.labels)) - pairs
     if near_mm is None or left <= 0:
         return ""
