@@ -67,7 +67,7 @@ def command(
 
 def show_advice(assessment: Assessment, *, why: bool = False) -> None:
     """Print the advice."""
-    from heatmap.report.words.burners import advice_lines
+    from heatmap.words.burners import advice_lines
 
     for line in advice_lines(assessment):
         console.answer(line)

@@ -14,7 +14,7 @@ from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, Rea
 from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
-    from heatmap.compare import Comparison
+    from heatmap.verdict.comparison import Comparison
 
 
 def register(app: typer.Typer) -> None:
@@ -40,7 +40,7 @@ def command(
     check: Check = False,
 ) -> None:
     """Compare the evenness of two rounds."""
-    from heatmap.compare import compare
+    from heatmap.verdict.comparison import compare
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     found = compare(described, rounds, before, after)
@@ -60,7 +60,7 @@ def command(
 
 def show(found: Comparison) -> None:
     """Print the answer, what each knob did, and what makes the two rounds unlike."""
-    from heatmap.report.words.compare import compare_lines
+    from heatmap.words.compare import compare_lines
 
     console.answer(f"Round {found.after.round.number} against round {found.before.round.number}")
     for line in compare_lines(found):

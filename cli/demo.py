@@ -42,13 +42,13 @@ def command(
     from cli.food import food_from, wanted_from
     from cli.place import show as show_places
     from heatmap.assessment import assess
-    from heatmap.compare import compare
+    from heatmap.decide.placement import find_places
+    from heatmap.decide.ready import rails_under
     from heatmap.pictures import heat_map, outlines_of, save
-    from heatmap.placement import find_places
-    from heatmap.ready import rails_under
-    from heatmap.report.words.sear import sear_lines
     from heatmap.sear import plan_sear
     from heatmap.units import c_from_f
+    from heatmap.verdict.comparison import compare
+    from heatmap.words.sear import sear_lines
 
     grill, rounds = loading.load(samples() / "grill.toml", samples() / "readings.csv")
     console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")

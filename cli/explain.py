@@ -71,8 +71,8 @@ def not_shot(assessment: Assessment, position: str) -> list[str]:
     """
     import numpy as np
 
-    from heatmap.verdict import chances
-    from heatmap.written import locate
+    from heatmap.readings.written import locate
+    from heatmap.verdict.chances import chances
 
     grill, number = assessment.grill, assessment.round.number
     display = Display(grill.units)
@@ -165,7 +165,7 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
 
 
 def _pins(assessment: Assessment) -> list[str]:
-    from heatmap.report.words.map import disagreement_sentence
+    from heatmap.words.map import disagreement_sentence
 
     pins = [pin for pin in assessment.calibration.pins if pin.believed]
     if not pins:

@@ -9,8 +9,8 @@ import typer
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
-    from heatmap.placement import Wanted
+    from heatmap.decide.placement import Wanted
+    from heatmap.grill.grill import Grill
     from heatmap.sear import Food
 
 Target = Annotated[
@@ -78,7 +78,7 @@ _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
 def food_from(grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str) -> Food:
     """Describe the piece, with the usual values where the cook says nothing."""
-    from heatmap.quantities import inside_value
+    from heatmap.grill.quantities import inside_value
     from heatmap.sear import KINDS, Food
 
     usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
@@ -109,7 +109,7 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
 
 def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
     """Describe the outline the food leaves on the grate."""
-    from heatmap.placement import Footprint, Wanted, read_headings
+    from heatmap.decide.placement import Footprint, Wanted, read_headings
 
     length, width = _sides_mm(grill, size or USUAL_SIZE[grill.units])
     any_heading = heading.strip().casefold() == ANY_HEADING
@@ -122,8 +122,8 @@ def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse"
 
 def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
     """Read a size in the unit of the grill file, and refuse one that must have been meant in another."""
-    from heatmap.placement import read_size
-    from heatmap.quantities import inside_value
+    from heatmap.decide.placement import read_size
+    from heatmap.grill.quantities import inside_value
     from heatmap.units import Display
 
     length, width = read_size(size)

@@ -43,8 +43,8 @@ def new(
 ) -> None:
     """Ask the few questions and write a commented grill file."""
     from cli.grill_questions import grill_answers
-    from heatmap.files.grill_toml import grill_from_toml
-    from heatmap.files.grill_writing import grill_toml
+    from heatmap.grill.toml import grill_from_toml
+    from heatmap.grill.writing import grill_toml
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
@@ -62,7 +62,7 @@ def new(
 
 def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     """Say what is wrong or assumed in a grill file."""
-    from heatmap.files.grill_toml import check_grill
+    from heatmap.grill.toml import check_grill
     from heatmap.physics.finishes import find_finish
 
     found, problems = check_grill(grill)

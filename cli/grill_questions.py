@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 
 from cli import console
 from heatmap.errors import GrillError, InputError
-from heatmap.grill import Burner, Grate, Gun, TargetBand, burner_key
-from heatmap.quantities import SUFFIX, OutOfRangeError, Units, inside_value, shown_value
+from heatmap.grill.grill import Burner, Grate, Gun, TargetBand, burner_key
+from heatmap.grill.quantities import SUFFIX, OutOfRangeError, Units, inside_value, shown_value
 
 Answer = TypeVar("Answer")
 
@@ -29,7 +29,7 @@ _USUAL = {"us": (0.75, 0.25), "si": (19.0, 6.0)}
 
 
 def grill_answers() -> dict[str, Any]:
-    """Ask what a grill file needs; the answers are the arguments of `heatmap.files.grill_writing.grill_toml`."""
+    """Ask what a grill file needs; the answers are the arguments of `heatmap.grill.writing.grill_toml`."""
     units: Units = "us" if _choice("Units: us (°F, inches) or si (°C, mm)", "us", ("us", "si")) == "us" else "si"
     us = units == "us"
     unit, degrees = ("inches", "°F") if us else ("mm", "°C")
@@ -85,7 +85,7 @@ def _choice(question: str, default: str, allowed: tuple[str, ...]) -> str:
 
 
 def _one_line(text: str) -> str:
-    from heatmap.files.grill_toml import LONGEST_TEXT
+    from heatmap.grill.toml import LONGEST_TEXT
 
     if len(text) > LONGEST_TEXT or not text.isprintable():
         raise GrillError(f"a name is one line of at most {LONGEST_TEXT} plain characters")

@@ -14,7 +14,7 @@ from heatmap.errors import GrillError, InputError, ReadingError
 
 if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot, Telling
-    from heatmap.grill import Grill
+    from heatmap.grill.grill import Grill
     from heatmap.units import Display
 
 
@@ -144,7 +144,7 @@ def _temperature(text: str) -> float:
 
 def _grill(units: str, grate: dict[str, object], gun: dict[str, object], surroundings: dict[str, object]) -> Grill:
     """Describe a grill with just this surface and this gun; its errors name the options."""
-    from heatmap.files.grill_toml import grill_from_tables
+    from heatmap.grill.toml import grill_from_tables
 
     size, band = ((24.0, 18.0), (550.0, 600.0)) if units == "us" else ((600.0, 450.0), (290.0, 315.0))
     tables = {
@@ -165,7 +165,7 @@ def _grill(units: str, grate: dict[str, object], gun: dict[str, object], surroun
 
 def _inside_c(number: float, what: str, grill: Grill) -> float:
     """Return a temperature in °C; refuse what no gun and no probe shows."""
-    from heatmap.readings import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
+    from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
     from heatmap.units import Display
 
     celsius = grill.temperature(number)
@@ -185,7 +185,7 @@ def _spot(shown: float, calibration: Calibration, *, refuse: bool) -> Spot:
 
     from heatmap.correct import correct_readings
     from heatmap.correct.unknowns import HIGHEST_RAIL_C
-    from heatmap.readings import Reading
+    from heatmap.readings.reading import Reading
 
     grill = calibration.grill
     shown_c = _inside_c(shown, "SHOWN", grill)

@@ -17,10 +17,10 @@ from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFi
 from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
-    from heatmap.history import RoundLine
+    from heatmap.grill.grill import Grill
     from heatmap.pictures import EvennessPoint
     from heatmap.units import Display
+    from heatmap.verdict.history import RoundLine
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
@@ -56,7 +56,7 @@ def command(
 ) -> None:
     """Show one line per round."""
     from heatmap.errors import MapError
-    from heatmap.history import history
+    from heatmap.verdict.history import history
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     if not rounds:

@@ -11,7 +11,7 @@ from cli.food import food_from
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
+    from heatmap.grill.grill import Grill
     from heatmap.sear import Lesson, Rails
 
 Tested = Annotated[

@@ -10,9 +10,9 @@ from cli import console
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.files.readings_csv import ReadingsFile
-    from heatmap.grill import Grill
-    from heatmap.readings import Round
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.csv_file import ReadingsFile
+    from heatmap.readings.reading import Round
 
 #: More lines than this are counted, not told one by one.
 MOST_SAID = 10
@@ -20,8 +20,8 @@ MOST_SAID = 10
 
 def load(grill_file: Path, readings_file: Path, *, skip_bad: bool = False) -> tuple[Grill, tuple[Round, ...]]:
     """Read both files and pass on to stderr what the readings file wants said."""
-    from heatmap.files.grill_toml import load_grill
-    from heatmap.readings import group_rounds
+    from heatmap.grill.toml import load_grill
+    from heatmap.readings.reading import group_rounds
 
     grill = load_grill(grill_file)
     return grill, group_rounds(read(readings_file, grill, skip_bad=skip_bad).readings)
@@ -29,7 +29,7 @@ def load(grill_file: Path, readings_file: Path, *, skip_bad: bool = False) -> tu
 
 def read(readings_file: Path, grill: Grill, *, skip_bad: bool = False) -> ReadingsFile:
     """Read a readings file, or the pipe for "-", and say what was left out."""
-    from heatmap.files.readings_csv import read_readings
+    from heatmap.readings.csv_file import read_readings
 
     source = sys.stdin if str(readings_file) == "-" else readings_file
     found = read_readings(source, grill, skip_bad=skip_bad)

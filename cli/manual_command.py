@@ -90,7 +90,7 @@ def title(topic: str) -> str:
 
 
 def _sheet(grill_file: Path, page: Path | None) -> None:
-    from heatmap.files.grill_toml import load_grill
+    from heatmap.grill.toml import load_grill
     from heatmap.report.sheet import sheet_html, sheet_text
 
     found = load_grill(grill_file)

@@ -28,7 +28,7 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.readings import Round
+    from heatmap.readings.reading import Round
 
 
 def register(app: typer.Typer) -> None:
@@ -71,7 +71,7 @@ def command(
     """Show the heat map of a round."""
     if surface and not as_json:
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
-    from heatmap.report.words.map import in_band
+    from heatmap.words.map import in_band
 
     assessment = loading.assessment(
         grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects, method=method
@@ -82,7 +82,7 @@ def command(
 
         save_picture(heat_map(assessment), picture)
     if grid is not None:
-        from heatmap.files.grid_csv import save_grid
+        from heatmap.report.grid_csv import save_grid
 
         save_grid(assessment, grid)
     if as_json:
@@ -105,7 +105,7 @@ def command(
 
 def show(assessment: Assessment) -> None:
     """Print the table and the answer."""
-    from heatmap.report.words.map import full_answer
+    from heatmap.words.map import full_answer
 
     console.answer(f"Round {assessment.round.number}")
     for line in grate_table(assessment):
@@ -120,8 +120,8 @@ def _errors_c(assessment: Assessment, keep_suspects: bool) -> dict[str, float]:
 
     A re-check is told by the full round it took its shape from: no method makes a map of its few shots.
     """
-    from heatmap.pins import calibrations_for
-    from heatmap.round_map import map_round
+    from heatmap.grate_model.reference_pairs import calibrations_for
+    from heatmap.grate_model.round_map import map_round
     from heatmap.surface import METHODS
 
     grill, one, known = assessment.grill, assessment.round, assessment.calibrations

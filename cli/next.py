@@ -32,8 +32,8 @@ def command(
 ) -> None:
     """Say which positions to shoot next."""
     from heatmap.assessment import assess, choose_round
+    from heatmap.decide.next_spots import HARDLY, first_spots, next_spots
     from heatmap.errors import MapError
-    from heatmap.next_spots import HARDLY, first_spots, next_spots
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     try:

@@ -28,8 +28,8 @@ from cli.save_picture import save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.placement import Placement
-    from heatmap.quantities import Units
+    from heatmap.decide.placement import Placement
+    from heatmap.grill.quantities import Units
 
 
 def register(app: typer.Typer) -> None:
@@ -66,8 +66,8 @@ def command(
     check: Check = False,
 ) -> None:
     """Say where to set the food down."""
-    from heatmap.placement import find_places
-    from heatmap.ready import age_warning
+    from heatmap.decide.placement import find_places
+    from heatmap.decide.ready import age_warning
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = replace(
@@ -82,7 +82,7 @@ def command(
         console.talk(warning)
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
-        from heatmap.report.words.place import place_answer, unlikely_sentence
+        from heatmap.words.place import place_answer, unlikely_sentence
 
         title, unlikely = place_answer(assessment, placement), unlikely_sentence(assessment, placement)
         if unlikely:
@@ -99,8 +99,8 @@ def command(
 
 
 def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
-    from heatmap.placement import read_box
-    from heatmap.quantities import inside_value
+    from heatmap.decide.placement import read_box
+    from heatmap.grill.quantities import inside_value
 
     x0, y0, x1, y1 = (inside_value(number, "length", units) for number in read_box(text))
     return (x0, y0, x1, y1)
@@ -108,7 +108,7 @@ def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
 
 def show(assessment: Assessment, placement: Placement) -> None:
     """Print the answer and the places."""
-    from heatmap.report.words.place import place_lines
+    from heatmap.words.place import place_lines
 
     for line in place_lines(assessment, placement):
         console.answer(line)

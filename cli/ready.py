@@ -71,8 +71,8 @@ def command(
     check: Check = False,
 ) -> None:
     """Say in one line what to do now."""
-    from heatmap.placement import find_places
-    from heatmap.ready import Sear, rails_under, ready
+    from heatmap.decide.placement import find_places
+    from heatmap.decide.ready import Sear, rails_under, ready
     from heatmap.report.documents import ready_document
 
     assessment = loading.assessment(grill, readings, None, skip_bad=skip_bad)

@@ -14,7 +14,7 @@ from cli.options import Between, picture_of
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
+    from heatmap.grill.grill import Grill
 
 #: The first line of a grill file of a rehearsal; only files that begin so are ever overwritten.
 LABEL = "make-believe grill of a rehearsal; nothing in this folder was ever measured"
@@ -48,9 +48,9 @@ def command(
 ) -> None:
     """Practise on a make-believe grill."""
     from cli.rehearse_practice import Practice
-    from heatmap.files.grill_toml import load_grill
-    from heatmap.files.readings_log import ReadingsLog
-    from heatmap.rehearsal import draw_grill
+    from heatmap.grill.toml import load_grill
+    from heatmap.readings.log import ReadingsLog
+    from heatmap.synthetic import draw_grill
 
     if numbers not in ("shown", "rail"):
         raise InputError(f'--numbers is "{numbers}"; it must be shown or rail')
@@ -80,7 +80,7 @@ def _with_round_band(grill: Grill) -> Grill:
 
 def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Path]:
     """Write the grill file and make sure that there are no readings yet."""
-    from heatmap.files.grill_writing import toml_from_grill
+    from heatmap.grill.writing import toml_from_grill
 
     grill_file, readings_file = folder / "grill.toml", folder / "readings.csv"
     there = [path for path in (grill_file, readings_file) if path.exists()]

@@ -16,8 +16,8 @@ from cli.take_inputs import is_terminal
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.files.readings_log import ReadingsLog
-    from heatmap.rehearsal import RehearsalGrill
+    from heatmap.readings.log import ReadingsLog
+    from heatmap.synthetic import RehearsalGrill
 
 #: Written beside every reading.
 NOTE = "make-believe"
@@ -121,7 +121,7 @@ class Practice:
         self._turn({change.burner: change.to_mark for change in advice.changes}, advice.wait_min)
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
-        from heatmap.burners.warm_up import USUAL_MIN
+        from heatmap.grate_model.warm_up import USUAL_MIN
 
         moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}
         if not moved:
@@ -172,8 +172,8 @@ class Practice:
 
     def shoot(self) -> None:
         """Play a round, write it down, and show what it says."""
-        from heatmap.between import offset_mm, offset_text
-        from heatmap.readings import group_rounds
+        from heatmap.readings.reading import group_rounds
+        from heatmap.taking.between import offset_mm, offset_text
 
         self.number += 1
         labels = self.grill.labels
@@ -191,7 +191,7 @@ class Practice:
 
     def _assess(self) -> None:
         from heatmap.assessment import assess
-        from heatmap.readings import group_rounds
+        from heatmap.readings.reading import group_rounds
 
         self.assessment = assess(self.grill, group_rounds(self.log.readings), self.number)
 

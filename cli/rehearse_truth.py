@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from heatmap.assessment import Assessment
-    from heatmap.grill import Grill
-    from heatmap.rehearsal import RehearsalGrill
+    from heatmap.grill.grill import Grill
+    from heatmap.synthetic import RehearsalGrill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,7 +100,7 @@ def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[st
 
     from cli.table import framed
     from heatmap.units import STDS_95, Display
-    from heatmap.verdict import words
+    from heatmap.verdict.chances import words
 
     grill, display = assessment.grill, Display(assessment.grill.units)
     points = np.array([grill.point_mm(label) for label in grill.labels])

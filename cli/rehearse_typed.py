@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from heatmap.grill import Burner, Grill
+    from heatmap.grill.grill import Burner, Grill
 
 HELP = """What you can type:
   advice            turn the knobs as advised, wait, and shoot a round
@@ -112,7 +112,7 @@ def parse(text: str, grill: Grill) -> Typed:
 def _marks(words: list[str], grill: Grill) -> dict[str, float]:
     """Read burners and marks in turn; a name may be several words."""
     from heatmap.errors import ReadingError
-    from heatmap.written import quoted
+    from heatmap.readings.written import quoted
 
     marks: dict[str, float] = {}
     at = 0

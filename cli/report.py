@@ -32,8 +32,8 @@ from heatmap.errors import InputError, MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.compare import Comparison
-    from heatmap.placement import Placement
+    from heatmap.decide.placement import Placement
+    from heatmap.verdict.comparison import Comparison
 
 #: Rounds in the picture of how evenness went.
 MOST_ROUNDS = 12
@@ -78,12 +78,12 @@ def command(
     from importlib.metadata import version
 
     from cli.history import evenness_points
-    from heatmap.history import history
-    from heatmap.placement import find_places
-    from heatmap.ready import rails_under
+    from heatmap.decide.placement import find_places
+    from heatmap.decide.ready import rails_under
     from heatmap.report.page import report_html
     from heatmap.report.sections import SearSection
     from heatmap.sear import plan_sear
+    from heatmap.verdict.history import history
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     described = assessment.grill
@@ -120,7 +120,7 @@ def command(
 
 def _comparison(assessment: Assessment) -> Comparison | None:
     """Compare with the full round before, or return None where there is none."""
-    from heatmap.compare import compare
+    from heatmap.verdict.comparison import compare
 
     until = [one for one in assessment.rounds if one.number <= assessment.round.number]
     try:

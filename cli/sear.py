@@ -34,7 +34,7 @@ from cli.sear_curves import sear_curves
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
+    from heatmap.grill.grill import Grill
     from heatmap.sear import Rails
 
 
@@ -79,10 +79,10 @@ def command(
     skip_bad: SkipBad = False,
 ) -> None:
     """Say how many seconds each turn lasts."""
-    from heatmap.files.grill_toml import load_grill
+    from heatmap.grill.toml import load_grill
     from heatmap.report.documents import sear_document
-    from heatmap.report.words.sear import sear_lines
     from heatmap.sear import plan_sear
+    from heatmap.words.sear import sear_lines
 
     described = load_grill(grill)
     if target is None:
@@ -124,8 +124,8 @@ def _mapped_rails(
     grill: Path, readings: Path, round_number: int | None, size: str, heading: str, same_place: bool, skip_bad: bool
 ) -> tuple[Rails, str]:
     """Return the rails at the best place of the map, and what is to be said of a map too old to be believed."""
-    from heatmap.placement import find_places
-    from heatmap.ready import age_warning, rails_under
+    from heatmap.decide.placement import find_places
+    from heatmap.decide.ready import age_warning, rails_under
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
+    from heatmap.grill.grill import Grill
     from heatmap.pictures import SearLine
     from heatmap.sear import Beliefs, Food, Rails
 

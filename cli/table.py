@@ -19,7 +19,7 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
     """
     import numpy as np
 
-    from heatmap.verdict import words
+    from heatmap.verdict.chances import words
 
     grill = assessment.grill
     display = Display(grill.units)

@@ -10,9 +10,9 @@ from heatmap.errors import MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.grill import Grill
-    from heatmap.readings import Round
-    from heatmap.session import Session
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.reading import Round
+    from heatmap.taking.session import Session
 
 #: A round of more readings than this is not mapped on the spot: weighing all against one another takes too long.
 MOST_ON_THE_SPOT = 600

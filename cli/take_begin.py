@@ -9,20 +9,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from cli.food import wanted_from
-from heatmap.between import has_room, label_beside, offset_mm, offset_text
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
-from heatmap.grill import Burner, Grill, Point
-from heatmap.quantities import inside_value
-from heatmap.readings import Reading, Round, group_rounds
-from heatmap.session import Session
+from heatmap.grill.grill import Burner, Grill, Point
+from heatmap.grill.quantities import inside_value
+from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.written import FARTHEST_MM, NEAREST_MM, mark_from_text
+from heatmap.taking.between import has_room, label_beside, offset_mm, offset_text
+from heatmap.taking.session import Session
+from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
-from heatmap.walk import Walk, walk_order
-from heatmap.written import FARTHEST_MM, NEAREST_MM, mark_from_text
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
-    from heatmap.round_map import RoundMap
+    from heatmap.grate_model.round_map import RoundMap
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -236,8 +236,8 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
         When there is no full round to start from.
     """
     from heatmap.assessment import assess, last_full_round
-    from heatmap.placement import find_places
-    from heatmap.recheck_spots import recheck_labels
+    from heatmap.decide.placement import find_places
+    from heatmap.taking.recheck_spots import recheck_labels
 
     full = last_full_round(grill, earlier, session.round)
     if full is None:

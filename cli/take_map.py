@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from heatmap.session import Known
+from heatmap.taking.session import Known
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
-    from heatmap.readings import Round
-    from heatmap.round_map import RoundMap
-    from heatmap.running import Background, RunningMap
-    from heatmap.session import Session
+    from heatmap.grate_model.round_map import RoundMap
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.reading import Round
+    from heatmap.taking.running import Background, RunningMap
+    from heatmap.taking.session import Session
 
 
 class GrowingMap:
@@ -33,7 +33,7 @@ class GrowingMap:
 
     def update(self, session: Session) -> None:
         """Map what has been shot so far."""
-        from heatmap.running import running_map
+        from heatmap.taking.running import running_map
 
         self._learn(session)
         if self._background is not None:
@@ -42,11 +42,11 @@ class GrowingMap:
 
     def _learn(self, session: Session) -> None:
         """Learn what is known of the gun; again whenever something was taken that teaches it."""
-        from heatmap.running import Background
+        from heatmap.taking.running import Background
 
         one = session.round
         if not session.readings:
-            from heatmap.pins import calibration_for
+            from heatmap.grate_model.reference_pairs import calibration_for
 
             # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
             calibration = calibration_for(self.grill, (), one, session.surface)
@@ -55,7 +55,7 @@ class GrowingMap:
         states = {reading.surface for reading in one.readings}
         pins = sum(reading.aim != "rail" for reading in one.readings)
         if self._background is None or states - set(self._background.calibrations) or pins != self._pins:
-            from heatmap.pins import calibrations_for
+            from heatmap.grate_model.reference_pairs import calibrations_for
 
             calibrations = calibrations_for(self.grill, (*self.earlier, one), one)
             self._background = Background(calibrations=calibrations, suspects=self._suspects)
@@ -88,7 +88,7 @@ class GrowingMap:
         mapping or None
             Reading id to why it is not believed, of those that were believed before; None when nothing has changed.
         """
-        from heatmap.running import FEWEST, MOST, look_behind
+        from heatmap.taking.running import FEWEST, MOST, look_behind
 
         self._looked_at = len(session.readings)
         one = session.round

@@ -12,17 +12,17 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take_begin import recheck_walk, where_to_aim
-from heatmap.effects import Withdraw, Write
 from heatmap.errors import ReadingError
-from heatmap.readings import group_rounds
-from heatmap.session import Session
-from heatmap.typed import Again, Done, Help, Undo, parse_typed
+from heatmap.readings.reading import group_rounds
+from heatmap.readings.typed import Again, Done, Help, Undo, parse_typed
+from heatmap.taking.effects import Withdraw, Write
+from heatmap.taking.session import Session
 
 if TYPE_CHECKING:
     from cli.take_begin import Plan
-    from heatmap.files.readings_log import ReadingsLog
-    from heatmap.grill import Grill
-    from heatmap.readings import Reading
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.log import ReadingsLog
+    from heatmap.readings.reading import Reading
 
 _SHOWN_PROBLEMS = 10
 _CHUNK_BYTES = 65536

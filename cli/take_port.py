@@ -7,14 +7,14 @@ import time
 from dataclasses import dataclass
 
 from cli.take_inputs import Inputs
-from heatmap.effects import FromPort, Shots
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
+from heatmap.readings.typed import OverRange
+from heatmap.readings.written import TemperatureUnit
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.parse import PortItem, PortOverRange, PortReading, Rejected, line_parser
 from heatmap.serial_port.port import SerialPort
 from heatmap.serial_port.settle import Settler
-from heatmap.typed import OverRange
-from heatmap.written import TemperatureUnit
+from heatmap.taking.effects import FromPort, Shots
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""Run a session: the log, the screen, the keyboard and the port around :class:`heatmap.session.Session`."""
+"""Run a session: the log, the screen, the keyboard and the port around :class:`heatmap.taking.session.Session`."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_map import GrowingMap
 from cli.take_screen import HELP, Screen, rise_line
-from heatmap.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.errors import InputError, LogError, ReadingError
-from heatmap.files.grill_toml import load_grill
-from heatmap.files.readings_log import ReadingsLog
-from heatmap.grill import Grill
-from heatmap.preheat import rise
-from heatmap.readings import Round, group_rounds
-from heatmap.session import Known
-from heatmap.typed import RowOfShots, Shot, parse_typed
+from heatmap.grill.grill import Grill
+from heatmap.grill.toml import load_grill
+from heatmap.readings.log import ReadingsLog
+from heatmap.readings.reading import Round, group_rounds
+from heatmap.readings.typed import RowOfShots, Shot, parse_typed
+from heatmap.taking.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.preheat import rise
+from heatmap.taking.session import Known
+from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
-from heatmap.walk import Walk, walk_order
 
 if TYPE_CHECKING:
     from cli.take_port import Arrived, PortReader

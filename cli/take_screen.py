@@ -15,15 +15,15 @@ import numpy as np
 from cli import console
 from cli.big_letters import big
 from cli.table import framed
-from heatmap.between import offset_text
-from heatmap.next_spots import HARDLY
+from heatmap.decide.next_spots import HARDLY
+from heatmap.taking.between import offset_text
 from heatmap.units import Display
 
 if TYPE_CHECKING:
-    from heatmap.grill import Grill
-    from heatmap.preheat import Rise
-    from heatmap.running import RunningMap
-    from heatmap.session import Session
+    from heatmap.grill.grill import Grill
+    from heatmap.taking.preheat import Rise
+    from heatmap.taking.running import RunningMap
+    from heatmap.taking.session import Session
 
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment, assess
     from heatmap.errors import HeatmapError
-    from heatmap.files.grill_toml import load_grill
-    from heatmap.files.readings_csv import load_rounds
-    from heatmap.grill import Grill
-    from heatmap.readings import Reading, Round
+    from heatmap.grill.grill import Grill
+    from heatmap.grill.toml import load_grill
+    from heatmap.readings.csv_file import load_rounds
+    from heatmap.readings.reading import Reading, Round
     from heatmap.surface import Surface, fit_surface
 
 __all__ = [
@@ -37,17 +37,29 @@ __all__ = [
 
 _HOMES = {
     "Assessment": "heatmap.assessment",
-    "Grill": "heatmap.grill",
+    "Grill": "heatmap.grill.grill",
     "HeatmapError": "heatmap.errors",
-    "Reading": "heatmap.readings",
-    "Round": "heatmap.readings",
+    "Reading": "heatmap.readings.reading",
+    "Round": "heatmap.readings.reading",
     "Surface": "heatmap.surface",
     "assess": "heatmap.assessment",
     "fit_surface": "heatmap.surface",
-    "load_grill": "heatmap.files.grill_toml",
-    "load_rounds": "heatmap.files.readings_csv",
+    "load_grill": "heatmap.grill.toml",
+    "load_rounds": "heatmap.readings.csv_file",
 }
-_ROOMS = ("burners", "correct", "errors", "files", "grill", "physics", "pictures", "readings", "surface", "units")
+_ROOMS = (
+    "correct",
+    "decide",
+    "errors",
+    "grate_model",
+    "grill",
+    "physics",
+    "pictures",
+    "readings",
+    "surface",
+    "units",
+    "verdict",
+)
 
 
 def __getattr__(name: str) -> Any:

@@ -12,15 +12,15 @@ from numpy.typing import NDArray
 
 from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
-from heatmap.grill import Grill
-from heatmap.pins import KnownGuns, calibration_for, calibrations_for, gun_key
-from heatmap.readings import Round
-from heatmap.round_map import RoundMap, is_recheck, map_recheck, map_round, same_marks
+from heatmap.grate_model.reference_pairs import KnownGuns, calibration_for, calibrations_for, gun_key
+from heatmap.grate_model.round_map import RoundMap, is_recheck, map_recheck, map_round, same_marks
+from heatmap.grill.grill import Grill
+from heatmap.readings.reading import Round
 from heatmap.surface import Surface
-from heatmap.verdict import Evenness, Word, chances, evenness, median_spread_c, share_in_band, words
+from heatmap.verdict.chances import Evenness, Word, chances, evenness, median_spread_c, share_in_band, words
 
 if TYPE_CHECKING:
-    from heatmap.burners.advice import BurnerAdvice, Present
+    from heatmap.decide.burner_advice import BurnerAdvice, Present
 
 FloatArray = NDArray[np.float64]
 
@@ -170,15 +170,15 @@ class Assessment:
     @cached_property
     def advice(self) -> BurnerAdvice:
         """Which knob to which mark, learned from every earlier round with known marks."""
-        from heatmap.burners.advice import advise
-        from heatmap.burners.from_maps import round_state
+        from heatmap.decide.burner_advice import advise
+        from heatmap.grate_model.from_maps import round_state
 
         states = [round_state(round_map, self.calibration) for round_map in self.maps_so_far()]
         return advise(self.grill, states, cells_mm=self.advice_cells.points_mm, present=self._settled())
 
     def _settled(self) -> Present:
         """Return this map as it settles, with what was lost since the lid was lifted given back."""
-        from heatmap.burners.advice import Present
+        from heatmap.decide.burner_advice import Present
 
         drift, points_mm = self.round_map.drift, self.advice_cells.points_mm
         lost_c = 0.0 if drift is None else drift.since_lid_c

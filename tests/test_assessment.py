@@ -14,10 +14,10 @@ import pytest
 import heatmap.assessment as assess_module
 from heatmap.assessment import Assessment, assess
 from heatmap.errors import MapError, ReadingError
-from heatmap.grill import Grate, Grill, TargetBand
-from heatmap.readings import Reading, Round, group_rounds
-from heatmap.rehearsal import draw_grill
-from heatmap.verdict import chances
+from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.synthetic import draw_grill
+from heatmap.verdict.chances import chances
 
 SHOWN = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 RAIL = replace(SHOWN, target=replace(SHOWN.target, numbers="rail"))

@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.correct.unknowns import VALLEY_PLACE_SD_C, GunView, Sensitivity, Unknowns
-from heatmap.grill import Grill
-from heatmap.readings import Reading
+from heatmap.grill.grill import Grill
+from heatmap.readings.reading import Reading
 
 FloatArray = NDArray[np.float64]
 

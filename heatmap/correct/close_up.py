@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from heatmap.correct.calibration import before_any_pin
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 from heatmap.units import mm_from_in
 
 #: As near as a gloved hand holds a gun over a hot grate for a moment (assumed): 4 in, or 100 mm.
@@ -11,7 +11,7 @@ NEAR_US_MM, NEAR_SI_MM = mm_from_in(4.0), 100.0
 #: The shares of rail in the two shots must differ by this, or so many pairs say too little. Assumed.
 LEAST_APART = 0.2
 #: So many pairs, or one at each position where there are fewer, bring what pairs can; more are not asked
-#: (:data:`heatmap.pins.MOST_PINS`).
+#: (:data:`heatmap.grate_model.reference_pairs.MOST_PINS`).
 PAIRS = 12
 
 

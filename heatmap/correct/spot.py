@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from heatmap.correct.calibration import Calibration, probe_std_c
 from heatmap.correct.unknowns import VALLEY_PLACE_SD_C
 from heatmap.physics.planck import band_radiance, band_temperature
-from heatmap.readings import Reading
+from heatmap.readings.reading import Reading
 from heatmap.units import c_from_k, k_from_c, percent
 
 FloatArray = NDArray[np.float64]

@@ -19,7 +19,7 @@ from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 
 from heatmap.errors import ReadingError
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 from heatmap.physics.emissivity import oiled
 from heatmap.physics.grey_body import emitted_and_reflected, measured_radiance
 from heatmap.physics.planck import band_radiance, band_radiance_slope, band_temperature

@@ -6,7 +6,6 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from heatmap.compare import Comparison
 from heatmap.pictures.field import Field, Place, fill, fitting, hatch_unsure
 from heatmap.pictures.grate import (
     Panel,
@@ -23,8 +22,9 @@ from heatmap.pictures.heat_map import WIDTH_IN, write_below
 from heatmap.pictures.legend import Key, keys_in_lines, steps_height, write_keys, write_steps
 from heatmap.pictures.ramp import INK, difference_steps
 from heatmap.pictures.sheet import NUMBER, TEXT, Sheet, heading, heading_height, house_style, line_height
-from heatmap.report.words.phrases import signed
 from heatmap.units import STDS_95, Display, percent
+from heatmap.verdict.comparison import Comparison
+from heatmap.words.phrases import signed
 
 FloatArray = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from heatmap.errors import InputError
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import NUMBER, SMALL, line_height, text_width
-from heatmap.verdict import SURE, chance_arrays
+from heatmap.verdict.chances import SURE, chance_arrays
 
 FloatArray = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ from matplotlib.patches import Ellipse, Polygon, Rectangle
 from numpy.typing import NDArray
 
 from heatmap.errors import InputError
-from heatmap.grill import Burner, Grill
+from heatmap.grill.grill import Burner, Grill
 from heatmap.pictures.ramp import INK, PAPER, QUIET
 from heatmap.pictures.sheet import NUMBER, SMALL, TEXT, Sheet, line_height, text_width
 from heatmap.units import Display

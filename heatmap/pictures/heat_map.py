@@ -30,8 +30,8 @@ from heatmap.pictures.grate import (
 from heatmap.pictures.legend import Key, keys_in_lines, steps_height, write_keys, write_steps
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import SMALL, TEXT, Sheet, heading, heading_height, house_style, line_height
-from heatmap.report.words.map import band_sentence, map_answer, shape_sentence
 from heatmap.units import Display
+from heatmap.words.map import band_sentence, map_answer, shape_sentence
 
 FloatArray = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from heatmap.pictures.grate import Outline
 
 if TYPE_CHECKING:
-    from heatmap.placement import Place, Placement
+    from heatmap.decide.placement import Place, Placement
 
 
 def outlines_of(placement: Placement) -> list[Outline]:

@@ -14,9 +14,9 @@ from heatmap.pictures.grate import Panel, grate_size, place_panel, room_above, r
 from heatmap.pictures.heat_map import STEP_NAMES, WIDTH_IN, Layer, draw_compared, steps_of
 from heatmap.pictures.legend import Key, keys_in_lines, steps_height, write_keys, write_steps
 from heatmap.pictures.sheet import SMALL, TEXT, Sheet, heading, heading_height, house_style, line_height
-from heatmap.report.words.burners import advice_lines
-from heatmap.report.words.regions import region_name
 from heatmap.units import Display
+from heatmap.words.burners import advice_lines
+from heatmap.words.regions import region_name
 
 FloatArray = NDArray[np.float64]
 _GAP = 0.01

@@ -7,21 +7,21 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.report.words.burners import why
-from heatmap.report.words.map import map_answer
-from heatmap.report.words.place import place_answer
 from heatmap.units import Display
-from heatmap.verdict import Extreme
+from heatmap.verdict.chances import Extreme
+from heatmap.words.burners import why
+from heatmap.words.map import map_answer
+from heatmap.words.place import place_answer
 
 if TYPE_CHECKING:
-    from heatmap.burners.advice import Change
-    from heatmap.compare import Comparison
-    from heatmap.grill import Grill
-    from heatmap.history import RoundLine
-    from heatmap.next_spots import NextSpot
-    from heatmap.placement import Place, Placement
-    from heatmap.ready import Ready
+    from heatmap.decide.burner_advice import Change
+    from heatmap.decide.next_spots import NextSpot
+    from heatmap.decide.placement import Place, Placement
+    from heatmap.decide.ready import Ready
+    from heatmap.grill.grill import Grill
     from heatmap.sear import Lesson, Rails, SearPlan
+    from heatmap.verdict.comparison import Comparison
+    from heatmap.verdict.history import RoundLine
 
 Document = dict[str, Any]
 

@@ -13,27 +13,27 @@ from datetime import datetime
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from heatmap import cautions
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.placement import Place, Placement, heading_text
-from heatmap.quantities import Units
+from heatmap.decide.placement import Place, Placement, heading_text
+from heatmap.grill.quantities import Units
 from heatmap.report.sections import SearSection
-from heatmap.report.words.burners import advice_lines
-from heatmap.report.words.compare import compare_lines
-from heatmap.report.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
-from heatmap.report.words.phrases import signed
-from heatmap.report.words.place import centre_numbers, place_answer, unlikely_sentence
-from heatmap.report.words.regions import region_name
-from heatmap.report.words.sear import given_sentence
 from heatmap.sear import Sensitivity
 from heatmap.units import Display, percent, percent_range
-from heatmap.verdict import Extreme
+from heatmap.verdict.chances import Extreme
+from heatmap.words import cautions
+from heatmap.words.burners import advice_lines
+from heatmap.words.compare import compare_lines
+from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
+from heatmap.words.phrases import signed
+from heatmap.words.place import centre_numbers, place_answer, unlikely_sentence
+from heatmap.words.regions import region_name
+from heatmap.words.sear import given_sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from heatmap.compare import Comparison
     from heatmap.pictures import EvennessPoint
+    from heatmap.verdict.comparison import Comparison
 
 Values = dict[str, Any]
 

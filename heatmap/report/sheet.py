@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 from heatmap.units import Display
 
 _BLANK = "______"

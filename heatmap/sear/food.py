@@ -9,8 +9,8 @@ from typing import Literal
 import numpy as np
 
 from heatmap.errors import InputError
+from heatmap.grill.quantities import Units, quantity_text
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
-from heatmap.quantities import Units, quantity_text
 from heatmap.sear.evaporation import evaporation_flux
 
 Kind = Literal["whole cut", "ground", "tenderised or injected"]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.errors import InputError
-from heatmap.quantities import quantity_text
+from heatmap.grill.quantities import quantity_text
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
 from heatmap.sear.plan import check_seconds

@@ -8,9 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap import cautions
+import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
-from heatmap.quantities import quantity_text
+from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of

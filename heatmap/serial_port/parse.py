@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from heatmap.errors import ReadingError
-from heatmap.grill import Grill
-from heatmap.written import (
+from heatmap.grill.grill import Grill
+from heatmap.readings.written import (
     TemperatureUnit,
     checked_temperature_c,
     locate,

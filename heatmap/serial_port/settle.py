@@ -11,7 +11,7 @@ from collections import deque
 from statistics import median
 
 from heatmap.errors import ReadingError
-from heatmap.grill import Gun
+from heatmap.grill.grill import Gun
 
 #: A run of n normal readings spans about four standard deviations for n near 25 (factor d2 of control charts:
 #: 3.93 at n = 25; ISO 7870-2, from memory).

@@ -41,7 +41,7 @@ from heatmap.surface.types import FloatArray
 
 #: How far the whole grate may have moved since the full round, °C, wide, for lids are lifted and grease burns; and how
 #: much from edge to middle: with the knobs as they were it is the wind that leans a grate, by some 3 °C from round to
-#: round (heatmap.burners.learn.WIND_TILT_C), with room for a lid held ajar (common practice, no source).
+#: round (heatmap.grate_model.learn.WIND_TILT_C), with room for a lid held ajar (common practice, no source).
 LEVEL_STD_C, TILT_STD_C = 50.0, 4.0
 #: A shot among so few may be off alone, by so much (standard deviation): half in the gap, a flare under it, the wrong
 #: spot. Assumed; it must not turn the whole map.

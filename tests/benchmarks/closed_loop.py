@@ -28,11 +28,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Assessment, assess
-from heatmap.between import offset_mm
 from heatmap.correct import close_up_mm
-from heatmap.readings import Round
-from heatmap.rehearsal import RehearsalGrill, draw_grill
-from heatmap.rehearsal.firebox import PORTS, along_line
+from heatmap.readings.reading import Round
+from heatmap.synthetic import RehearsalGrill, draw_grill
+from heatmap.synthetic.firebox import PORTS, along_line
+from heatmap.taking.between import offset_mm
 
 #: name: what the band means, and what is taken in the first round beside the usual shots
 SERIES = {

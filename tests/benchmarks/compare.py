@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from table import Row, alone
 
 from heatmap.assessment import assess
-from heatmap.compare import Comparison, answer_of, compare_assessed, spreads
 from heatmap.errors import MapError
-from heatmap.grill import Burner, Grate, Grill, Positions, TargetBand
-from heatmap.readings import Reading, Round
-from heatmap.rehearsal import RehearsalGrill, draw_grill
+from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.readings.reading import Reading, Round
+from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.units import c_difference_from_f, c_from_f
+from heatmap.verdict.comparison import Comparison, answer_of, compare_assessed, spreads
 
 Pair = tuple[Grill, tuple[Round, Round], float]  # and how much the true spread grew [°C]
 #: A change of spread that a cook would want to be told of.

@@ -19,12 +19,12 @@ from pathlib import Path
 
 from table import Row, alone, grows
 
-from heatmap.files.readings_csv import load_rounds
-from heatmap.files.readings_log import ReadingsLog
-from heatmap.grill import Burner, Grate, Grill, TargetBand
-from heatmap.readings import Reading
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.readings.csv_file import load_rounds
+from heatmap.readings.log import ReadingsLog
+from heatmap.readings.reading import Reading
+from heatmap.readings.typed import parse_typed
 from heatmap.serial_port import Chunk, Intake, SerialPort, line_parser
-from heatmap.typed import parse_typed
 
 GRILL = Grill(
     grate=Grate(width_mm=609.6, depth_mm=457.2),

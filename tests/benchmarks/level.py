@@ -13,8 +13,8 @@ from table import Row, alone
 
 from heatmap.assessment import assess
 from heatmap.correct import close_up_mm
-from heatmap.readings import Round
-from heatmap.rehearsal import draw_grill
+from heatmap.readings.reading import Round
+from heatmap.synthetic import draw_grill
 
 WAYS = ("infrared only", "infrared only, pairs from close up", "one contact reading")
 

@@ -23,7 +23,7 @@ from start_up import GRATEMAP, SAMPLES
 from table import Row, alone, broken
 
 from heatmap import load_grill
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 
 SIZES = (10, 100, 1000)
 ROUNDS_A_DAY = 6

@@ -17,11 +17,11 @@ import numpy as np
 from surface import FAMILIES
 from table import Row, alone
 
-from heatmap.grill import Grate, Grill, Positions, TargetBand
-from heatmap.next_spots import choose_spots
+from heatmap.decide.next_spots import choose_spots
+from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
 from heatmap.surface import fit_surface
-from heatmap.verdict import chance_arrays, words
-from heatmap.walk import walk_order
+from heatmap.taking.walk import walk_order
+from heatmap.verdict.chances import chance_arrays, words
 
 NOISE_C = 2.0
 WIDTH_MM, DEPTH_MM = 609.6, 457.2
@@ -66,7 +66,7 @@ def flags(points, shown, shot, low, truth):
 
 def area_points():
     """Return places all over the grate."""
-    from heatmap.next_spots import _area_points_mm
+    from heatmap.decide.next_spots import _area_points_mm
 
     return _area_points_mm(grid()[0])
 

@@ -23,11 +23,11 @@ import numpy as np
 from table import Row, alone
 
 from heatmap.assessment import assess
+from heatmap.decide.placement import Footprint, Wanted, find_places, read_headings
+from heatmap.decide.placement.search import FREE_HEADINGS
 from heatmap.errors import HeatmapError
-from heatmap.placement import Footprint, Wanted, find_places, read_headings
-from heatmap.placement.search import FREE_HEADINGS
-from heatmap.rehearsal import draw_grill
 from heatmap.surface import fit_surface
+from heatmap.synthetic import draw_grill
 
 FOOD = Footprint(length_mm=7.5 * 25.4, width_mm=5.0 * 25.4)
 STEP_MM = 12.7

@@ -30,8 +30,8 @@ from table import Row, alone, grows
 from cli.take_begin import Plan
 from cli.take_inputs import Inputs, Line
 from cli.take_round import Taking
-from heatmap.files.grill_toml import load_grill
-from heatmap.files.readings_log import ReadingsLog
+from heatmap.grill.toml import load_grill
+from heatmap.readings.log import ReadingsLog
 from heatmap.surface import fit_surface
 
 GRILL = "[grate]\nwidth = 24.0\ndepth = 18.0\n[positions]\nrows = 6\ncolumns = 8\n[target]\nlow = 550.0\nhigh = 600.0\n"

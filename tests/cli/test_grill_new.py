@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from heatmap.files.grill_toml import load_grill
+from heatmap.grill.toml import load_grill
 
 
 @pytest.fixture

@@ -10,8 +10,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from cli.food import wanted_from
-from heatmap.grill import Grate, Grill, TargetBand
-from heatmap.placement import Wanted
+from heatmap.decide.placement import Wanted
+from heatmap.grill.grill import Grate, Grill, TargetBand
 
 CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}
 

@@ -18,10 +18,10 @@ from cli.rehearse_truth import Truth, show_truth
 from cli.rehearse_typed import Advice, End, Help, Marks, Show, Touch, Wait, parse
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError
-from heatmap.files.grill_toml import load_grill
-from heatmap.files.readings_csv import load_rounds
-from heatmap.grill import Burner, Grate, Grill, TargetBand
-from heatmap.rehearsal import draw_grill
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.toml import load_grill
+from heatmap.readings.csv_file import load_rounds
+from heatmap.synthetic import draw_grill
 
 NAMED = Grill(
     grate=Grate(width_mm=600.0, depth_mm=450.0),

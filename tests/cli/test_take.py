@@ -9,7 +9,7 @@ import subprocess
 import sys
 
 from heatmap import load_grill, load_rounds
-from heatmap.files.readings_csv import read_readings
+from heatmap.readings.csv_file import read_readings
 
 WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
 NUMBERS = dict(zip(WALK, (580, 562, 601, 571, 590, 566, 588, 577, 570, 593, 584, 597), strict=True))

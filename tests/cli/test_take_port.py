@@ -12,7 +12,7 @@ import time
 import pytest
 
 from heatmap import load_grill
-from heatmap.files.readings_csv import read_readings
+from heatmap.readings.csv_file import read_readings
 
 WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
 COMMAND = [sys.executable, "-c", "from cli.app import app; app()", "take"]

@@ -11,8 +11,8 @@ from cli.take_begin import Plan, begin, knobs_from, marks_in_order
 from cli.take_inputs import Inputs, Line, NoMoreLines
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError
-from heatmap.files.readings_csv import read_readings
-from heatmap.files.readings_log import ReadingsLog
+from heatmap.readings.csv_file import read_readings
+from heatmap.readings.log import ReadingsLog
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
 

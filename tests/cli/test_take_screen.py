@@ -8,9 +8,9 @@ import shutil
 import sys
 
 from cli.take_screen import Screen
-from heatmap.grill import Grate, Grill, TargetBand
-from heatmap.session import Session
-from heatmap.walk import Walk
+from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.taking.session import Session
+from heatmap.taking.walk import Walk
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
 

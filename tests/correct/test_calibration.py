@@ -11,9 +11,9 @@ from heatmap.correct import Calibration, Pin, calibrate, correct_readings
 from heatmap.correct import calibration as calibration_module
 from heatmap.correct import unknowns as unknowns_module
 from heatmap.correct.calibration import probe_std_c
-from heatmap.grill import Burner, Grate, Grill, TargetBand
-from heatmap.pins import MOST_PINS
-from heatmap.readings import Reading
+from heatmap.grate_model.reference_pairs import MOST_PINS
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.readings.reading import Reading
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0))
 SHOWN_C = 302.0

@@ -10,11 +10,11 @@ from scipy.optimize import fsolve
 
 from heatmap.correct import Calibration, Pin, calibrate, close_up_mm
 from heatmap.correct.calibration import before_any_pin
-from heatmap.grill import Grate, Grill, Gun, TargetBand
+from heatmap.grate_model.reference_pairs import calibrations_for
+from heatmap.grill.grill import Grate, Grill, Gun, TargetBand
 from heatmap.physics.planck import band_radiance, band_temperature
 from heatmap.physics.spot import rail_share
-from heatmap.pins import calibrations_for
-from heatmap.readings import Reading, Round
+from heatmap.readings.reading import Reading, Round
 from heatmap.units import mm_from_in
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0, numbers="rail"))

@@ -16,11 +16,11 @@ from heatmap.correct import GunView, Unknowns, correct_readings
 from heatmap.correct.calibration import before_any_pin
 from heatmap.correct.unknowns import HIGHEST_RAIL_C, LOWEST_RAIL_C
 from heatmap.errors import ReadingError
-from heatmap.grill import Grate, Grill, Gun, Surroundings, TargetBand
+from heatmap.grill.grill import Grate, Grill, Gun, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
 from heatmap.physics.planck import band_radiance
 from heatmap.physics.spot import rail_share_statistics
-from heatmap.readings import Reading
+from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f, f_from_c, k_from_c
 
 REFERENCE = Path(__file__).parent.parent / "reference"

@@ -14,11 +14,11 @@ import pytest
 from heatmap.correct import Pin, calibrate, correct_readings, trail
 from heatmap.correct.calibration import before_any_pin
 from heatmap.correct.unknowns import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
-from heatmap.grill import Grate, Grill, Gun, Probe, Surroundings, TargetBand
+from heatmap.grill.grill import Grate, Grill, Gun, Probe, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
 from heatmap.physics.planck import band_radiance, band_temperature
 from heatmap.physics.spot import rail_share
-from heatmap.readings import Reading
+from heatmap.readings.reading import Reading
 from heatmap.units import c_difference_from_f, c_from_f, k_from_c
 
 REFERENCE = Path(__file__).parent.parent / "reference"

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import AssessedSpot, Assessment, assess
-from heatmap.compare import Comparison
 from heatmap.correct import Spot
-from heatmap.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
-from heatmap.readings import Reading, group_rounds
+from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
+from heatmap.readings.reading import Reading, group_rounds
 from heatmap.units import c_from_f, mm_from_in
+from heatmap.verdict.comparison import Comparison
 
 Formula = Callable[[np.ndarray, np.ndarray], np.ndarray]
 

@@ -17,8 +17,7 @@ from matplotlib.image import imread
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
-from heatmap.compare import Comparison
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 from heatmap.pictures import (
     EvennessPoint,
     Outline,
@@ -30,8 +29,9 @@ from heatmap.pictures import (
     sensitivity,
     truth_beside_map,
 )
-from heatmap.readings import Reading
+from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f
+from heatmap.verdict.comparison import Comparison
 
 BASELINES = Path(__file__).parent / "baseline"
 Make = Callable[..., Assessment]

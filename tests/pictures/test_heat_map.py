@@ -17,13 +17,13 @@ from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
 from heatmap.errors import InputError
-from heatmap.grill import Grill, Positions, TargetBand
+from heatmap.grill.grill import Grill, Positions, TargetBand
 from heatmap.pictures import MARKS, Outline, heat_map
 from heatmap.pictures.grate import ruler_step, spread_out
 from heatmap.pictures.sheet import heading
-from heatmap.readings import Reading
-from heatmap.report.words.map import band_sentence, map_answer
+from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f
+from heatmap.words.map import band_sentence, map_answer
 
 Make = Callable[..., Assessment]
 

@@ -11,11 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment, Cells
-from heatmap.burners.advice import BurnerAdvice, Change, Outlook
-from heatmap.compare import Comparison
-from heatmap.compare import compare as compare_rounds
+from heatmap.decide.burner_advice import BurnerAdvice, Change, Outlook
 from heatmap.errors import InputError
-from heatmap.grill import Grill, Gun
+from heatmap.grill.grill import Grill, Gun
 from heatmap.pictures import (
     EvennessPoint,
     SearLine,
@@ -26,9 +24,11 @@ from heatmap.pictures import (
     truth_beside_map,
 )
 from heatmap.pictures.sensitivity import seconds_at
-from heatmap.readings import Reading, Round
-from heatmap.report.words.phrases import signed
+from heatmap.readings.reading import Reading, Round
 from heatmap.units import STDS_95
+from heatmap.verdict.comparison import Comparison
+from heatmap.verdict.comparison import compare as compare_rounds
+from heatmap.words.phrases import signed
 
 Make = Callable[..., Assessment]
 Compared = Callable[..., Comparison]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from heatmap.decide.placement import Footprint, Place, Placement, Wanted
 from heatmap.pictures import outlines_of
-from heatmap.placement import Footprint, Place, Placement, Wanted
 
 
 def place(x_mm: float, turn: int | None = None, *, fresh: bool = True) -> Place:

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
-from heatmap.compare import compare_assessed
-from heatmap.grill import Burner, Grate, Grill, TargetBand
+from heatmap.decide.placement import Footprint, Wanted, find_places
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.pictures import EvennessPoint, SearLine
-from heatmap.placement import Footprint, Wanted, find_places
-from heatmap.readings import Reading, group_rounds
+from heatmap.readings.reading import Reading, group_rounds
 from heatmap.report.page import report_html
 from heatmap.report.sections import SearSection
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
+from heatmap.verdict.comparison import compare_assessed
 
 SCRIPT = "<script>alert('a note')</script>"
 SHOWN_F = (

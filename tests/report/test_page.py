@@ -10,16 +10,16 @@ from html.parser import HTMLParser
 
 import pytest
 
-from heatmap import cautions
 from heatmap.assessment import Assessment
-from heatmap.compare import compare_assessed
-from heatmap.grill import Grill
-from heatmap.placement import Wanted, find_places
+from heatmap.decide.placement import Wanted, find_places
+from heatmap.grill.grill import Grill
 from heatmap.report.page import report_html
-from heatmap.report.words.compare import compare_lines
-from heatmap.report.words.map import band_sentence, map_answer
-from heatmap.report.words.place import place_text
 from heatmap.units import f_difference_from_c, f_from_c
+from heatmap.verdict.comparison import compare_assessed
+from heatmap.words import cautions
+from heatmap.words.compare import compare_lines
+from heatmap.words.map import band_sentence, map_answer
+from heatmap.words.place import place_text
 
 # HTML Living Standard, 13.1.2: elements that have no end tag.
 VOID = {"meta", "img", "br", "hr", "link", "input"}

@@ -9,9 +9,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from heatmap.assessment import assess
-from heatmap.grill import Grate, Grill, TargetBand
-from heatmap.readings import Aim, Reading, group_rounds
-from heatmap.report.words.map import remedies, shape_sentence, share_sentence
+from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.readings.reading import Aim, Reading, group_rounds
+from heatmap.words.map import remedies, shape_sentence, share_sentence
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 START = datetime(2031, 5, 2, 11, 0, tzinfo=UTC)

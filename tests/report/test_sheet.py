@@ -6,9 +6,9 @@ from html.parser import HTMLParser
 
 import pytest
 
-from heatmap.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.readings.typed import RowOfShots, parse_typed
 from heatmap.report.sheet import sheet_html, sheet_text
-from heatmap.typed import RowOfShots, parse_typed
 
 
 def grill(rows=3, columns=4, **more):

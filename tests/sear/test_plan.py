@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatmap import cautions
 from heatmap.errors import InputError
 from heatmap.sear import Beliefs, Food, Rails, expected_peak, plan_sear
 from heatmap.sear.plan import LONGEST_TURN_S
 from heatmap.sear.runs import Cases, run
 from heatmap.sear.transient import browning_share
+from heatmap.words import cautions
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from heatmap.grill import Grate, Grill, TargetBand
+from heatmap.grill.grill import Grate, Grill, TargetBand
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatmap.errors import ReadingError
-from heatmap.grill import Grate, Grill, TargetBand
+from heatmap.grill.grill import Grate, Grill, TargetBand
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.parse import PortOverRange, PortReading, Rejected, line_parser
 from heatmap.serial_port.port import Chunk

@@ -13,7 +13,7 @@ from typing import Any, Protocol
 import pytest
 
 from heatmap.errors import PortError
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 from heatmap.serial_port import ports
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.parse import PortItem, PortReading, Rejected, line_parser

@@ -5,7 +5,7 @@ import random
 import pytest
 
 from heatmap.errors import ReadingError
-from heatmap.grill import Grill
+from heatmap.grill.grill import Grill
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.parse import PortReading, line_parser
 from heatmap.serial_port.port import Chunk

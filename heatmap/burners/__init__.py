@@ -1,1 +1,0 @@
-"""What each knob does to the grate, and which one to turn."""

@@ -1,0 +1,192 @@
+"""Find the settable marks that bring the most area into the band, over joint samples of surface and response."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Set
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.grate_model.learn import Learned, mirrored_normal
+from heatmap.grill.grill import Grill
+
+Array = NDArray[np.float64]
+#: Which of its possible marks each burner stands at.
+Places = tuple[int, ...]
+
+#: Joint samples searched over.
+DRAWS = 48
+#: A decision weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
+#: of the level. What is told must hold for grates of any make; the errors themselves, in the third round of
+#: make-believe grills, are 0.54 to 0.67 of it (tested). Over the whole width the best is a grate that is half right
+#: whatever is true, where the next round would have mended what this one got wrong.
+OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
+#: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
+WORTH_A_TURN = 0.001
+#: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
+#: than so many widths of the band counts no more.
+NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
+#: Rounds of the climb; it takes two to four.
+_CLIMBS = 6
+
+
+class Search:
+    """Joint samples of the surface under any marks, and a climb over them.
+
+    Attributes
+    ----------
+    marks : list of ndarray
+        Every mark a hand can set and the one it stands at now, per burner.
+    now : tuple of int
+        Where each burner stands.
+    """
+
+    def __init__(
+        self, grill: Grill, learned: Learned, cells_mm: Array, to_map: Array, random: np.random.Generator
+    ) -> None:
+        """Draw the samples at cells (m, 2); `to_map` (m,) moves the surface of now toward the newest map."""
+        low, high = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
+        self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
+        burners = learned.burners
+        fields = learned.draw(cells_mm, DRAWS, random, OWN_WEIGHED)
+        level = LEVEL_WEIGHED * learned.shared_std * mirrored_normal(len(fields.base), random)
+        self.base = (fields.base + to_map + level).astype(np.float32)
+        standing = [
+            burner.low + opening * (burner.high - burner.low)
+            for burner, opening in zip(burners, learned.reference, strict=True)
+        ]
+        self.marks = [_with(burner.settable, mark) for burner, mark in zip(burners, standing, strict=True)]
+        self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
+        self.tables = []
+        for at, burner in enumerate(burners):
+            openings = (self.marks[at] - burner.low) / (burner.high - burner.low)
+            self.tables.append(_table(openings, learned.reference[at], fields.linear[at], fields.bend[at]))
+        self._values: dict[Places, float] = {}
+
+    def places(self, marks: Array) -> Places | None:
+        """Return where these marks are, or None when one cannot be set."""
+        found = tuple(int(np.argmin(np.abs(own - mark))) for own, mark in zip(self.marks, marks, strict=True))
+        settable = all(abs(own[at] - mark) < 1e-6 for own, at, mark in zip(self.marks, found, marks, strict=True))
+        return found if settable else None
+
+    def marks_at(self, places: Places) -> tuple[float, ...]:
+        """Return the marks."""
+        return tuple(float(marks[place]) for marks, place in zip(self.marks, places, strict=True))
+
+    def surface(self, places: Places, leave_out: tuple[int, ...] = ()) -> NDArray[np.float32]:
+        """Return samples of the surface, (draws, cells), without what some burners were turned."""
+        heat = self.base.copy()
+        for burner, place in enumerate(places):
+            if burner not in leave_out and place != self.now[burner]:
+                heat += self.tables[burner][place]
+        return heat
+
+    def merit(self, heat: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return the value of surfaces (…, draws, cells): expected share in band, and a little for being near."""
+        off = np.abs(heat - np.float32(self.middle)) - np.float32(self.half)
+        near = np.clip(off, 0.0, np.float32(2.0 * self.half * FARTHEST_WIDTHS)).mean(axis=(-2, -1)) / (2.0 * self.half)
+        return np.asarray((off <= 0.0).mean(axis=(-2, -1)) - NEARNESS * near, dtype=np.float32)
+
+    def share(self, places: Places) -> float:
+        """Return the expected share in band."""
+        return float(np.mean(np.abs(self.surface(places) - self.middle) <= self.half))
+
+    def turns(self, places: Places) -> int:
+        """Return how many knobs are turned."""
+        return sum(place != now for place, now in zip(places, self.now, strict=True))
+
+    def value(self, places: Places) -> float:
+        """Return the merit less the price of the turns."""
+        if places not in self._values:
+            self._values[places] = float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
+        return self._values[places]
+
+    def best(self, avoid: Set[Places]) -> Places:
+        """Return the best place found from several starts, none of those in `avoid`."""
+        middle = tuple(len(marks) // 2 for marks in self.marks)
+        starts = {self.now, self._by_mean(self.now), self._by_mean(middle)}
+        found = {self._climb(start, avoid) for start in starts} - avoid
+        return max(sorted(found | {self.now}), key=self.value)
+
+    def _by_mean(self, start: Places) -> Places:
+        """Return the places that bring the expected surface nearest to mid-band in the mean square."""
+        base, places = self.base.mean(axis=0), list(start)
+        means = [table.mean(axis=1) for table in self.tables]
+        for _ in range(_CLIMBS):
+            before = list(places)
+            for burner, mean in enumerate(means):
+                others = base + sum(means[other][places[other]] for other in range(len(means)) if other != burner)
+                places[burner] = int(np.argmin(((others + mean - self.middle) ** 2).mean(axis=1)))
+            if places == before:
+                break
+        return tuple(places)
+
+    def _climb(self, places: Places, avoid: Set[Places]) -> Places:
+        """Turn one knob at a time to its best mark, then two at once by a step, until nothing helps."""
+        best = places
+        for _ in range(_CLIMBS):
+            before = best
+            for burner in range(len(self.marks)):
+                best = self._one_knob(best, burner, avoid)
+            if best == before:
+                best = self._two_knobs(best, avoid)
+            if best == before:
+                break
+        return self._fewer_turns(best, avoid)
+
+    def _one_knob(self, places: Places, burner: int, avoid: Set[Places]) -> Places:
+        merits = self.merit(self.surface(places, (burner,)) + self.tables[burner]).astype(np.float64)
+        merits -= WORTH_A_TURN * (np.arange(len(merits)) != self.now[burner])
+        order = np.argsort(-merits, kind="stable")
+        for place in order:
+            changed = (*places[:burner], int(place), *places[burner + 1 :])
+            if changed not in avoid:
+                return changed if merits[place] > merits[places[burner]] + 1e-6 else places
+        return places
+
+    def _two_knobs(self, places: Places, avoid: Set[Places]) -> Places:
+        best, value = places, self.value(places)
+        for one, two in itertools.combinations(range(len(places)), 2):
+            others = self.surface(places, (one, two))
+            for first, second in itertools.product((-1, 1), (-1, 1)):
+                changed = list(places)
+                changed[one] += first
+                changed[two] += second
+                moved = tuple(changed)
+                if not self._exists(moved) or moved in avoid:
+                    continue
+                heat = others + self.tables[one][moved[one]] + self.tables[two][moved[two]]
+                tried = float(self.merit(heat)) - WORTH_A_TURN * self.turns(moved)
+                if tried > value + 1e-6:
+                    best, value = moved, tried
+        return best
+
+    def _exists(self, places: Places) -> bool:
+        return all(0 <= place < len(marks) for place, marks in zip(places, self.marks, strict=True))
+
+    def _fewer_turns(self, places: Places, avoid: Set[Places]) -> Places:
+        """Leave every knob alone whose turn brings too little."""
+        for burner in range(len(places)):
+            back = (*places[:burner], self.now[burner], *places[burner + 1 :])
+            if back != places and back not in avoid and self.value(back) >= self.value(places):
+                places = back
+        return places
+
+
+def _with(settable: Array, mark: float) -> Array:
+    """Return the settable marks and this one, in order."""
+    if np.abs(settable - mark).min() < 1e-6:
+        return settable
+    return np.sort(np.append(settable, mark))
+
+
+def _table(openings: Array, reference: float, linear: Array, bend: Array) -> NDArray[np.float32]:
+    """Return what one burner adds against the newest round at each opening, (openings, draws, cells)."""
+    by, bent = (part.astype(np.float32)[:, None, None] for part in from_reference(openings, reference))
+    return np.asarray(by * linear.astype(np.float32) + bent * bend.astype(np.float32))
+
+
+def from_reference(openings: Array, reference: Array | float) -> tuple[Array, Array]:
+    """Return by how much f and f(1 − f) differ from those of a reference opening."""
+    return openings - reference, openings * (1.0 - openings) - reference * (1.0 - reference)

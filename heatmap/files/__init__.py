@@ -1,1 +1,0 @@
-"""Grill files and readings files: the edge to the disk."""

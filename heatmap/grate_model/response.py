@@ -1,0 +1,233 @@
+"""How each place of the grate answers to each knob, as far as geometry and a heat balance tell it before any change.
+
+Heat from the burners adds up; temperature does not, because the losses grow faster than the temperature. So all
+learning is done on a *heat scale*: the loss of the grate at a temperature, in °C of the middle of the band
+(:class:`HeatScale`). On it the surface is linear in what the burners give::
+
+    heat(x) = base(x) + Σ_b [ a_b(x) (f_b + o) + c_b(x) f_b (1 − f_b) ]
+
+with f_b the opening of burner b (0 lowest steady flame, 1 fully open) and o what the lowest flame gives. The field a_b
+is a weighted sum of patterns that follow from where the burner lies: a narrow one, a wide one, a share that goes
+everywhere, and one that leans to one end. The second term lets a knob open fast first or last. The weights are what is
+not known; their prior is below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.grill.grill import Burner, Grill, Point
+from heatmap.physics.planck import STEFAN_BOLTZMANN
+from heatmap.units import c_difference_from_f, k_from_c
+
+Array = NDArray[np.float64]
+
+#: Loss of a grate: convection of both faces 20 W/(m² K), radiation of 0.9 of a black face. Free and light forced
+#: convection of gases 2 to 25 and 25 to 250 W/(m² K), oxidised iron 0.64 to 0.78 before grooves (Incropera et al.,
+#: Fundamentals of Heat and Mass Transfer, table 1.1 and appendix A, from memory). Only the curvature matters here.
+CONVECTION_W_M2K, EMISSIVITY_AREA = 20.0, 0.9
+
+#: Heat of the lowest steady flame over that fully open; gas valves turn down 1:2 to 1:5 (common practice, no source).
+LOWEST_SHARE = 0.25
+#: Standard deviation of the logarithm of a burner's strength against what one map says: common to all burners, and each
+#: for itself. The rise per mark of a first map overstates the slope by 1.4 to 2.9 (trials), a third either way.
+COMMON_STRENGTH_SD, OWN_STRENGTH_SD = 0.35, 0.30
+#: How far a burner reaches along the grate by its narrow pattern, mm, and how likely each is held before any reading:
+#: the height of the grate over the flame and what bars and metal spread further (common practice, no source). The wide
+#: pattern reaches so many times as far.
+REACHES_MM = ((60.0, 0.2), (90.0, 0.3), (130.0, 0.3), (190.0, 0.2))
+WIDE_TIMES = 2.0
+#: Prior shares of the narrow pattern, the wide one and the heat that goes everywhere; and how loosely they are held.
+SHAPE = np.array([0.40, 0.35, 0.25])
+SHAPE_LOOSENESS = 0.35
+#: Standard deviation of how much more one end of a burner gives than the other, over its mean.
+LEAN_SD = 0.2
+#: Standard deviation of the bend of a knob, over its slope: valves differ by about a square root to a square.
+BEND_SD = 0.45
+#: Weights per burner: narrow, wide, everywhere, lean, bend.
+PER_BURNER = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatScale:
+    """Temperature [°C] to lost heat in °C at the middle of the band, and back."""
+
+    air_c: float
+    middle_c: float
+
+    @property
+    def _slope(self) -> float:
+        return CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * k_from_c(self.middle_c) ** 3
+
+    def heat(self, celsius: Array) -> Array:
+        """Return the loss at these temperatures; rises by 1 per °C at the middle of the band, 0 in air."""
+        air_k, kelvin = k_from_c(self.air_c), celsius + 273.15
+        convective = CONVECTION_W_M2K * (celsius - self.air_c)
+        return np.asarray((convective + EMISSIVITY_AREA * STEFAN_BOLTZMANN * (kelvin**4 - air_k**4)) / self._slope)
+
+    def celsius(self, heat: Array) -> Array:
+        """Return the temperature of a loss, by table (error below 0.01 °C)."""
+        table = np.linspace(-150.0, 1500.0, 3301)
+        return np.interp(heat, self.heat(table), table)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Response:
+    """Patterns of every burner that can be set, and the prior of their weights.
+
+    Attributes
+    ----------
+    burners : tuple of Burner
+        Those with a knob, a setpoint or vents.
+    shapes : tuple of Pattern
+    strengths : ndarray (burners,)
+        Prior mean of the sum of a burner's first three weights.
+    offset : float
+        Opening that stands for the heat of the lowest flame.
+    weight_mean : ndarray (burners × PER_BURNER,)
+    weight_cov : ndarray, square
+    """
+
+    burners: tuple[Burner, ...]
+    shapes: tuple[Pattern, ...]
+    strengths: Array
+    offset: float
+    weight_mean: Array
+    weight_cov: Array
+
+    def openings(self, settings: Mapping[str, float]) -> Array:
+        """Return the opening of each burner at these marks, shape (burners,)."""
+        return np.array([burner.fraction(settings[burner.name]) for burner in self.burners])
+
+    def patterns(self, points_mm: Array) -> Array:
+        """Return the patterns at points (n, 2), shape (burners, PER_BURNER, n)."""
+        return np.stack([pattern.at(points_mm, len(self.burners)) for pattern in self.shapes])
+
+    def factors(self, openings: Array) -> Array:
+        """Return what multiplies each pattern at an opening, shape (burners, PER_BURNER)."""
+        linear = np.repeat((openings + self.offset)[:, None], PER_BURNER - 1, axis=1)
+        return np.column_stack([linear, openings * (1.0 - openings)])
+
+
+def design(patterns: Array, factors: Array) -> Array:
+    """Return what each weight adds at each point, (n, burners × PER_BURNER)."""
+    moved = patterns * factors[:, :, None]
+    return np.asarray(moved.reshape(-1, moved.shape[-1]).T)
+
+
+def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float], reach_mm: float) -> Response:
+    """Return the response before any change has been seen, for one reach of the burners.
+
+    Parameters
+    ----------
+    grill : Grill
+    mean_heat : float
+        Mean of the newest round on the heat scale.
+    openings : mapping
+        Opening of each burner in that round.
+    reach_mm : float
+        Of the narrow pattern.
+
+    Notes
+    -----
+    If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
+    by mean_heat / (f + low / (1 − low)) from the lowest to full.
+    """
+    burners = tuple(burner for burner in grill.burners if burner.control != "none")
+    mean_opening = float(np.mean([openings[burner.name] for burner in burners]))
+    by_heat = mean_heat / (mean_opening + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
+    strengths = np.array([_strength(grill, burner, by_heat) for burner in burners])
+    mean, cov = _prior_weights(burners, strengths)
+    return Response(
+        burners=burners,
+        shapes=tuple(Pattern.under(grill, burner, reach_mm) for burner in burners),
+        strengths=strengths,
+        offset=mean_heat / float(strengths.mean()) - mean_opening,
+        weight_mean=mean,
+        weight_cov=cov,
+    )
+
+
+def _strength(grill: Grill, burner: Burner, by_heat: float) -> float:
+    """Return the expected rise of the mean of the grate from low to high if all burners went [heat scale]."""
+    if burner.control != "setpoint":
+        return by_heat
+    span = burner.high - burner.low
+    return c_difference_from_f(span) if grill.units == "us" else span
+
+
+def _prior_weights(burners: tuple[Burner, ...], strengths: Array) -> tuple[Array, Array]:
+    shape, count = SHAPE, len(burners)
+    mean = np.zeros((count, PER_BURNER))
+    cov = np.zeros((count, PER_BURNER, count, PER_BURNER))
+    spread = SHAPE_LOOSENESS * (np.diag(shape) - np.outer(shape, shape))
+    for one, burner in enumerate(burners):
+        known = burner.control == "setpoint"
+        mean[one, :3] = strengths[one] * shape
+        own = (0.1 if known else OWN_STRENGTH_SD) ** 2 * np.outer(shape, shape) + spread
+        cov[one, :3, one, :3] = strengths[one] ** 2 * own
+        cov[one, 3, one, 3] = (LEAN_SD * strengths[one]) ** 2
+        cov[one, 4, one, 4] = ((0.1 if known else BEND_SD) * strengths[one]) ** 2
+        for two in range(count):
+            common = 0.1 if known else COMMON_STRENGTH_SD
+            cov[one, :3, two, :3] += common**2 * strengths[one] * strengths[two] * np.outer(shape, shape)
+    size = count * PER_BURNER
+    return mean.ravel(), cov.reshape(size, size)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pattern:
+    """Where the heat of one burner lands: pieces of its line, how far along they are, and means over the grate."""
+
+    ports_mm: Array
+    along: Array
+    reach_mm: float
+    narrow_mean: float
+    wide_mean: float
+
+    @classmethod
+    def under(cls, grill: Grill, burner: Burner, reach_mm: float) -> Pattern:
+        """Lay out the pieces of a burner's line."""
+        if not burner.points_mm:
+            return cls(ports_mm=np.empty((0, 2)), along=np.empty(0), reach_mm=reach_mm, narrow_mean=1.0, wide_mean=1.0)
+        ports, along = _ports(burner.points_mm)
+        x_mm, y_mm = grill.grate.cells_mm(2 * 25.4)
+        cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+        means = [float(_glow(cells, ports, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
+        return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
+
+    def at(self, points_mm: Array, count: int) -> Array:
+        """Return narrow, wide, everywhere, leaning and mixed at points (n, 2); all but leaning have mean 1 / count."""
+        everywhere = np.ones(len(points_mm))
+        if not len(self.ports_mm):
+            return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count
+        narrow, wide = (_glow(points_mm, self.ports_mm, times * self.reach_mm) for times in (1.0, WIDE_TIMES))
+        leaning = _glow(points_mm, self.ports_mm, self.reach_mm, self.along) / self.narrow_mean
+        narrow, wide = narrow / self.narrow_mean, wide / self.wide_mean
+        mixed = SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]
+        return np.stack([narrow, wide, everywhere, leaning, mixed]) / count
+
+
+def _glow(points_mm: Array, ports: Array, reach_mm: float, weight: Array | float = 1.0) -> Array:
+    """Return the heat of a line of small sources a height below a plane: inverse square and cosine law."""
+    across, along = (points_mm[:, axis, None] - ports[None, :, axis] for axis in (0, 1))
+    far = 1.0 + (across * across + along * along) / reach_mm**2
+    return np.asarray((weight / (far * np.sqrt(far))).mean(axis=1))
+
+
+def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[Array, Array]:
+    """Return points evenly along a burner's line, and how far along they are from −1 to 1 (a ring: left to right)."""
+    corners = np.asarray(points_mm, dtype=np.float64)
+    if len(corners) == 1:
+        return corners, np.zeros(1)
+    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
+    wanted = (np.arange(count) + 0.5) / count
+    ports = np.column_stack([np.interp(wanted * walked[-1], walked, corners[:, axis]) for axis in (0, 1)])
+    if np.allclose(corners[0], corners[-1]):
+        off = ports[:, 0] - ports[:, 0].mean()
+        return ports, off / max(float(np.abs(off).max()), 1e-9)
+    return ports, 2.0 * wanted - 1.0

@@ -1,0 +1,56 @@
+"""How long to wait after a knob was turned."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from heatmap.grate_model.states import RoundState
+
+#: 90 % of a change comes in 8 to 20 min on grates from thin steel to thick iron (common practice, no source): the
+#: middle of that and its spread as a logarithm. Coals behind vents take longer.
+USUAL_MIN, USUAL_SPREAD = 13.0, 0.35
+VENTS_MIN = 25.0
+#: A map's mean change between two rounds is no surer than this [°C], its rate no surer than this [°C/min].
+_CHANGE_STD_C, _RATE_STD_C_MIN = 4.0, 0.7
+
+
+def warm_up_minutes(states: Sequence[RoundState], *, slow: bool = False) -> float:
+    """Return the minutes after which 90 % of a change has come.
+
+    Parameters
+    ----------
+    states : sequence of RoundState
+        In order of time.
+    slow : bool
+        Heat is set by vents.
+
+    Notes
+    -----
+    What is left decays exponentially: while a surface still drifts at r °C/min and later settles D °C away, its time
+    constant is D/r, and 90 % takes ln 10 of them. Every pair of rounds at the same marks in the same session tells one
+    such quotient; they are combined with the usual time as normal logarithms.
+    """
+    usual = VENTS_MIN if slow else USUAL_MIN
+    weight, total = USUAL_SPREAD**-2, math.log(usual) * USUAL_SPREAD**-2
+    for before, after in zip(states, states[1:], strict=False):
+        seen = _minutes(before, after)
+        if seen is not None:
+            minutes, spread = seen
+            weight += spread**-2
+            total += math.log(minutes) * spread**-2
+    return round(min(max(math.exp(total / weight), 5.0), 45.0))
+
+
+def _minutes(before: RoundState, after: RoundState) -> tuple[float, float] | None:
+    """Return the minutes to 90 % that two rounds at the same marks tell, and the std of the logarithm."""
+    same = before.group == after.group and dict(before.settings) == dict(after.settings)
+    if not same or before.rate_c_min is None or before.taken_at is None or after.taken_at is None:
+        return None
+    change = float(after.compared_c.mean() - before.compared_c.mean())
+    if abs(before.rate_c_min) < 2.0 * _RATE_STD_C_MIN or change * before.rate_c_min <= 0.0:
+        return None
+    spread = math.hypot(_CHANGE_STD_C / abs(change), _RATE_STD_C_MIN / abs(before.rate_c_min))
+    if spread > 1.0:
+        return None
+    return math.log(10.0) * change / before.rate_c_min, max(spread, 0.2)

@@ -1,0 +1,1 @@
+"""What the cook knows beforehand: grate, burners, gun, band; read and written as TOML."""

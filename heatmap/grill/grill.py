@@ -1,0 +1,435 @@
+"""The grill as the cook describes it: grate, positions, burners, gun, target band, surroundings.
+
+Everything here is in mm and °C. The defaults are those of a common gas grill and a common gun: common practice, no
+source, where no other is named; `gratemap grill check` prints which of them were taken.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+from heatmap.errors import GrillError, ReadingError
+from heatmap.grill.quantities import OutOfRangeError, Units, check_quantities, inside_value, quantity
+from heatmap.physics.finishes import find_finish
+
+if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
+    import numpy as np
+    from numpy.typing import NDArray
+
+#: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
+#: (assumed).
+USUAL_EMISSIVITY_SD = 0.05
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grate:
+    """The grate: its outline, its rails and what they are made of.
+
+    Attributes
+    ----------
+    width_mm, depth_mm : float
+        Left to right, front to back.
+    rails : {"front-to-back", "left-to-right"}
+        The way the rails run.
+    rail_pitch_mm, rail_top_mm, rail_height_mm : float
+        Centre to centre; width of the top the food touches; height.
+    finish : str
+        A name from :data:`heatmap.physics.finishes.FINISHES`; used where `emissivity` is not given.
+    emissivity, emissivity_sd : float or None
+        Emissivity of the rail tops in the gun's band and its standard deviation.
+    emissivity_patch_sd : float
+        Standard deviation of the emissivity from place to place.
+    rim_mm : float
+        Edge left out of shares and spreads.
+    seams_mm : tuple of float
+        Where separate panels meet: x when the rails run front to back, else y.
+    """
+
+    width_mm: float = quantity("length", 50.0, 5000.0)
+    depth_mm: float = quantity("length", 50.0, 5000.0)
+    rails: Literal["front-to-back", "left-to-right"] = "front-to-back"
+    rail_pitch_mm: float = quantity("length", 1.0, 200.0, default=0.75 * 25.4)
+    rail_top_mm: float = quantity("length", 0.2, 200.0, default=0.25 * 25.4)
+    rail_height_mm: float = quantity("length", 0.0, 200.0, default=0.5 * 25.4)
+    finish: str = "cast iron, seasoned"
+    emissivity: float | None = quantity("number", 0.0, 1.0, optional=True, low_open=True)
+    emissivity_sd: float | None = quantity("number", 0.0, 0.5, optional=True)
+    emissivity_patch_sd: float = quantity("number", 0.0, 0.5, default=0.03)
+    rim_mm: float = quantity("length", 0.0, 1000.0, default=25.4)
+    seams_mm: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_quantities("grate", self)
+        if self.rails not in ("front-to-back", "left-to-right"):
+            raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
+        if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
+            limit = "grate.rail_pitch from centre to centre"
+            raise OutOfRangeError("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
+        if 2 * self.rim_mm >= min(self.width_mm, self.depth_mm):
+            half_mm = 0.5 * min(self.width_mm, self.depth_mm)
+            raise OutOfRangeError("grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side")
+        span = self.width_mm if self.rails == "front-to-back" else self.depth_mm
+        for seam in self.seams_mm:
+            if not (math.isfinite(seam) and 0 < seam < span):
+                limit = "the size of the grate across the rails"
+                raise OutOfRangeError("grate.seams", seam, 0.0, span, "length", low_open=True, limit=limit)
+        if self.emissivity is None:
+            find_finish(self.finish)
+
+    @property
+    def extent_mm(self) -> Point:
+        """(width, depth) in mm."""
+        return (self.width_mm, self.depth_mm)
+
+    @property
+    def rail_emissivity(self) -> float:
+        """Mean emissivity of the rail tops, given or from the finish."""
+        return find_finish(self.finish).emissivity if self.emissivity is None else self.emissivity
+
+    @property
+    def rail_emissivity_sd(self) -> float:
+        """Standard deviation of :attr:`rail_emissivity`."""
+        if self.emissivity_sd is not None:
+            return self.emissivity_sd
+        return find_finish(self.finish).emissivity_sd if self.emissivity is None else USUAL_EMISSIVITY_SD
+
+    @property
+    def seam_axis(self) -> Literal["x", "y"]:
+        """The coordinate that changes when a seam is crossed."""
+        return "x" if self.rails == "front-to-back" else "y"
+
+    def cells_mm(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the cell centres along x (m,) and y (k,) of a regular division into about `step_mm`
+        cells."""
+        import numpy as np
+
+        columns = max(2, round(self.width_mm / step_mm))
+        rows = max(2, round(self.depth_mm / step_mm))
+        x_mm = (np.arange(columns) + 0.5) * (self.width_mm / columns)
+        y_mm = (np.arange(rows) + 0.5) * (self.depth_mm / rows)
+        return np.asarray(x_mm, dtype=float), np.asarray(y_mm, dtype=float)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Positions:
+    """The labelled positions: rows lettered from the back (A), columns numbered from the left (1)."""
+
+    rows: int = 3
+    columns: int = 4
+    margin_mm: float = quantity("length", 0.0, 2000.0, default=2.5 * 25.4)
+
+    def __post_init__(self) -> None:
+        check_quantities("positions", self)
+        for name, value, high in (("rows", self.rows, 26), ("columns", self.columns, 99)):
+            if not 1 <= value <= high:
+                raise GrillError(f"positions.{name} is {value}; it must be a whole number from 1 to {high}")
+
+
+Control = Literal["knob", "setpoint", "vents", "none"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burner:
+    """A source of heat under the grate and the control that sets it.
+
+    Attributes
+    ----------
+    name : str
+    control : {"knob", "setpoint", "vents", "none"}
+    points_mm : tuple of (x, y)
+        Corners of the line the heat comes from (a ring is a closed polygon); may lie outside the grate; empty
+        when unknown.
+    low, high, step : float
+        Mark of the lowest steady flame, mark fully open, finest turn a hand can set. For a setpoint they are
+        temperatures in the units of the grill file.
+    marks : tuple of str
+        Named marks in order, evenly spaced between `low` and `high`.
+    """
+
+    name: str
+    control: Control = "knob"
+    points_mm: tuple[Point, ...] = ()
+    low: float = 1.0
+    high: float = 10.0
+    step: float = 0.5
+    marks: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise GrillError("burner.name is empty; give each burner a name")
+        key = f'burner "{self.name}"'
+        if self.control not in ("knob", "setpoint", "vents", "none"):
+            raise GrillError(f'{key}: control is "{self.control}"; it must be "knob", "setpoint", "vents" or "none"')
+        if self.control == "knob" and not self.points_mm:
+            raise GrillError(f"{key}: say where it lies: from and to, or centre and radius, or path")
+        if not all(math.isfinite(number) for number in (self.low, self.high, self.step)) or self.low >= self.high:
+            raise GrillError(f"{key}: low is {self.low:g} and high is {self.high:g}; low must be below high")
+        if not 0 < self.step <= (self.high - self.low) * (1 + 1e-9):
+            span = self.high - self.low
+            raise GrillError(f"{key}: step is {self.step:g}; it must be above 0 and at most {span:g}, high minus low")
+        if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
+            marks = ", ".join(self.marks)
+            raise GrillError(f"{key}: marks are {marks}; they must be two or more different names")
+
+    @staticmethod
+    def ring(centre_mm: Point, radius_mm: float) -> tuple[Point, ...]:
+        """Return a ring as a closed polygon of 24 sides."""
+        angles = [2.0 * math.pi / 24.0 * corner for corner in range(25)]
+        return tuple(
+            (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle)) for angle in angles
+        )
+
+    @property
+    def settable(self) -> NDArray[np.float64]:
+        """Every mark a hand can set, from low to high, shape (m,)."""
+        import numpy as np
+
+        return np.array(self._settable())
+
+    def _settable(self) -> list[float]:
+        if self.marks:
+            step = (self.high - self.low) / (len(self.marks) - 1)
+            return [*(self.low + step * at for at in range(len(self.marks) - 1)), self.high]
+        count = math.floor((self.high - self.low) / self.step + 1e-9)
+        steps = [self.low + self.step * at for at in range(count + 1)]
+        return steps if math.isclose(steps[-1], self.high) else [*steps, self.high]
+
+    def fraction(self, mark: float) -> float:
+        """Return how far open a mark is: 0 at the lowest steady flame, 1 fully open."""
+        return (mark - self.low) / (self.high - self.low)
+
+    def mark_text(self, mark: float) -> str:
+        """Return a mark as the cook calls it."""
+        if self.marks:
+            settable = self._settable()
+            return self.marks[min(range(len(settable)), key=lambda at: abs(settable[at] - mark))]
+        return f"{mark:g}"
+
+    def mark_from_text(self, text: str) -> float:
+        """Return the mark a cook named or numbered.
+
+        Raises
+        ------
+        ReadingError
+            When it is no mark of this burner.
+        """
+        for name, mark in zip(self.marks, self._settable(), strict=bool(self.marks)):
+            if name.casefold() == text.strip().casefold():
+                return mark
+        try:
+            mark = float(text)
+        except ValueError:
+            mark = math.nan
+        if not self.low - 1e-9 <= mark <= self.high + 1e-9:
+            names = f" or {', '.join(self.marks)}" if self.marks else ""
+            raise ReadingError(
+                f'mark "{text}" of burner "{self.name}" is not on it; it goes from {self.low:g} to {self.high:g}{names}'
+            )
+        return mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gun:
+    """The infrared gun as its data sheet and its settings describe it.
+
+    Attributes
+    ----------
+    emissivity_setting : float
+    distance_to_spot : float
+        12 for "12:1".
+    smallest_spot_mm, distance_mm, aim_sd_mm : float
+        The spot never gets smaller than `smallest_spot_mm`; `distance_mm` is where it is held; `aim_sd_mm` is
+        the standard deviation of the aim there.
+    display_step_c, accuracy_c, accuracy_percent, repeatability_percent : float
+        Accuracy is the larger of the two limits; percent are of the °C reading.
+    own_temperature_c : float, "air" or "none"
+        What the gun assumes is reflected; "none" for a gun that adds no reflection term.
+    """
+
+    emissivity_setting: float = quantity("number", 0.0, 1.0, default=0.95, low_open=True)
+    distance_to_spot: float = quantity("number", 1.0, 500.0, default=12.0)
+    smallest_spot_mm: float = quantity("length", 0.1, 500.0, default=12.7)
+    distance_mm: float = quantity("length", 10.0, 5000.0, default=12 * 25.4)
+    display_step_c: float = quantity("difference", 0.0, 20.0, default=1 / 1.8)
+    accuracy_percent: float = quantity("number", 0.0, 20.0, default=2.0)
+    accuracy_c: float = quantity("difference", 0.0, 50.0, default=4 / 1.8)
+    repeatability_percent: float = quantity("number", 0.0, 20.0, default=0.5)
+    aim_sd_mm: float = quantity("length", 0.0, 300.0, default=0.4 * 25.4)
+    own_temperature_c: float | Literal["air", "none"] = quantity("temperature", -40.0, 100.0, default="air")
+
+    def __post_init__(self) -> None:
+        check_quantities("gun", self)
+        if isinstance(self.own_temperature_c, str) and self.own_temperature_c not in ("air", "none"):
+            own = self.own_temperature_c
+            raise GrillError(f'gun.own_temperature is "{own}"; it must be a temperature, "air" or "none"')
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probe:
+    """The surface probe of contact readings: its accuracy limit and its one-sided tendency to read low."""
+
+    accuracy_c: float = quantity("difference", 0.0, 50.0, default=4 / 1.8)
+    reads_low_c: float = quantity("difference", 0.0, 100.0, default=5 / 1.8)
+
+    def __post_init__(self) -> None:
+        check_quantities("probe", self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patch:
+    """The reference patch: a spot of known emissivity on a rail."""
+
+    emissivity: float = quantity("number", 0.0, 1.0, default=0.95, low_open=True)
+    emissivity_sd: float = quantity("number", 0.0, 0.5, default=0.02)
+
+    def __post_init__(self) -> None:
+        check_quantities("patch", self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetBand:
+    """The band the rails should be in, asked for and never assumed.
+
+    Attributes
+    ----------
+    low_c, high_c : float
+    numbers : {"shown", "rail"}
+        The band as this gun shows it, or as the rail is.
+    day_sd_c : float
+        Standard deviation of how what the gun shows changes from day to day.
+    """
+
+    low_c: float = quantity("temperature", -20.0, 800.0)
+    high_c: float = quantity("temperature", -20.0, 800.0)
+    numbers: Literal["shown", "rail"] = "shown"
+    day_sd_c: float = quantity("difference", 0.0, 100.0, default=8 / 1.8)
+
+    def __post_init__(self) -> None:
+        check_quantities("target", self)
+        if self.low_c >= self.high_c:
+            limit = "target.high: the band is upside down or empty"
+            raise OutOfRangeError("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
+        if self.numbers not in ("shown", "rail"):
+            raise GrillError(f'target.numbers is "{self.numbers}"; it must be "shown" or "rail"')
+
+    @property
+    def middle_c(self) -> float:
+        """Middle of the band in °C."""
+        return 0.5 * (self.low_c + self.high_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """Air temperature and what the rails mirror: open sky, or a hot lid."""
+
+    air_c: float = quantity("temperature", -60.0, 100.0, default=(75 - 32) / 1.8)
+    reflected_c: float = quantity("temperature", -60.0, 600.0, default=(75 - 32) / 1.8)
+    reflected_sd_c: float = quantity("difference", 0.0, 300.0, default=20 / 1.8)
+
+    def __post_init__(self) -> None:
+        check_quantities("surroundings", self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grill:
+    """Everything the cook knows about the grill before the first shot.
+
+    `assumed` lists, in words, every default that was taken because the description is silent.
+    """
+
+    grate: Grate
+    target: TargetBand
+    units: Units = "us"
+    name: str = ""
+    positions: Positions = field(default_factory=Positions)
+    burners: tuple[Burner, ...] = ()
+    gun: Gun = field(default_factory=Gun)
+    probe: Probe = field(default_factory=Probe)
+    patch: Patch = field(default_factory=Patch)
+    surroundings: Surroundings = field(default_factory=Surroundings)
+    assumed: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.units not in ("us", "si"):
+            raise GrillError(f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)')
+        if 2 * self.positions.margin_mm >= min(self.grate.width_mm, self.grate.depth_mm):
+            half_mm, limit = (
+                0.5 * min(self.grate.width_mm, self.grate.depth_mm),
+                "half the shorter side of the grate",
+            )
+            raise OutOfRangeError("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
+        names = [burner_key(burner.name) for burner in self.burners]
+        for name in names:
+            if names.count(name) > 1:
+                raise GrillError(f'burner "{name}" is there twice; give each burner a name of its own')
+
+    @property
+    def gun_own_c(self) -> float | None:
+        """What the gun takes as reflected, °C; None for a gun that adds no reflection term."""
+        own = self.gun.own_temperature_c
+        if isinstance(own, str):
+            return self.surroundings.air_c if own == "air" else None
+        return own
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Every position label, back row first, left to right: A1, A2, …"""
+        rows, columns = self.positions.rows, self.positions.columns
+        return tuple(f"{chr(65 + row)}{column + 1}" for row in range(rows) for column in range(columns))
+
+    def point_mm(self, label: str) -> Point:
+        """Return where a labelled position lies.
+
+        Raises
+        ------
+        ReadingError
+            When there is no such position on this grate.
+        """
+        text = label.strip().upper()
+        row, column = ord(text[:1] or " ") - 65, text[1:]
+        rows, columns = self.positions.rows, self.positions.columns
+        if not (0 <= row < rows and column.isascii() and column.isdigit() and 1 <= int(column) <= columns):
+            last = f"{chr(64 + rows)}{columns}"
+            raise ReadingError(f'position "{label}" is not on this grate; positions go from A1 (back left) to {last}')
+        margin = self.positions.margin_mm
+        x_mm = _spread(int(column) - 1, columns, margin, self.grate.width_mm)
+        y_mm = _spread(rows - 1 - row, rows, margin, self.grate.depth_mm)
+        return (x_mm, y_mm)
+
+    def burner(self, name: str) -> Burner:
+        """Return the burner of this name; case-free, underscores count as spaces.
+
+        Raises
+        ------
+        ReadingError
+            When there is no such burner.
+        """
+        for burner in self.burners:
+            if burner_key(burner.name) == burner_key(name):
+                return burner
+        names = ", ".join(burner.name for burner in self.burners) or "none in the grill file"
+        raise ReadingError(f'there is no burner "{name}"; burners are: {names}')
+
+    def temperature(self, shown: float) -> float:
+        """Turn a temperature the cook wrote in this grill's units into °C."""
+        return inside_value(shown, "temperature", self.units)
+
+    def complete_settings(self, settings: Mapping[str, float]) -> bool:
+        """Tell whether every burner that can be set has a known mark."""
+        return all(burner.name in settings for burner in self.burners if burner.control != "none")
+
+
+def burner_key(name: str) -> str:
+    """Return a burner's name as columns and comparisons use it."""
+    return "_".join(name.casefold().split())
+
+
+def _spread(index: int, count: int, margin_mm: float, size_mm: float) -> float:
+    if count == 1:
+        return 0.5 * size_mm
+    return margin_mm + index * (size_mm - 2 * margin_mm) / (count - 1)

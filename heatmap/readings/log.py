@@ -1,0 +1,352 @@
+"""The readings file, written: rows are only ever added, and a reading counts as taken when it is on the disk.
+
+A row goes out in one write and is flushed to the disk before `append` returns it. What a power cut or a
+killed process leaves of a row is never lost silently: it stays in the file as a comment. A lock on a side
+file keeps a second writer out; the operating system releases it when the process dies.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, tzinfo
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from heatmap.errors import LogError, ReadingError
+from heatmap.grill.grill import Grill
+from heatmap.grill.quantities import shown_value, unit_name
+from heatmap.readings.csv_cells import CellWriter, missing_columns, with_columns
+from heatmap.readings.csv_file import (
+    LIMIT_BYTES,
+    Problem,
+    parse_readings,
+    problems_text,
+    split_tail,
+)
+from heatmap.readings.csv_lines import Dialect, is_content, join_row, split_lines
+from heatmap.readings.csv_rows import RowReader
+from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
+from heatmap.readings.reading import Reading
+from heatmap.readings.written import HIGHEST_WHOLE, quoted
+
+if TYPE_CHECKING:
+    from filelock import BaseFileLock
+
+_CUT_OFF = "# cut off, does not count: "
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _There:
+    """What is in the file, and how the next row follows it.
+
+    The next write goes to byte `offset`, starts with `prefix` and overwrites `tail`, a cut-off row.
+    `lines` counts them as they are once `prefix` is written.
+    """
+
+    columns: tuple[str, ...] = ()  # none: there is no header yet
+    header_line: int = 1
+    dialect: Dialect = field(default_factory=Dialect)
+    readings: tuple[Reading, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    warnings: tuple[str, ...] = ()
+    offset: int = 0
+    prefix: str = ""
+    tail: bytes = b""
+    lines: int = 0
+    highest_id: int = 0
+
+
+class ReadingsLog:
+    """An open readings file to which rows are added; use it in a `with` statement.
+
+    Parameters
+    ----------
+    path : path
+        The file; made with the first reading when there is none yet.
+    grill : Grill
+        Says the units of a new file, and which burners have a column.
+    skip_bad : bool
+        Open a file that has rows which cannot be used.
+    zone : tzinfo, optional
+        Zone in which times are written; this computer's when left out.
+
+    Raises
+    ------
+    LogError
+        On opening, when another process writes to the file or the folder cannot be written to.
+    ReadingError
+        On opening, when the file is no readings file, or has bad rows and `skip_bad` is not set.
+    """
+
+    def __init__(
+        self,
+        path: str | os.PathLike[str],
+        grill: Grill,
+        *,
+        skip_bad: bool = False,
+        zone: tzinfo | None = None,
+    ) -> None:
+        """Remember what to open."""
+        self.name = os.fspath(path)
+        self.grill, self.skip_bad, self.zone = grill, skip_bad, zone
+        self._path = os.path.realpath(self.name)
+        self._lock: BaseFileLock | None = None
+        self._there = _There()
+        self._readings: list[Reading] = []
+        self._sessions: dict[int, str] = {}  # by round
+        self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
+
+    def __enter__(self) -> Self:
+        """Take the lock and read what is there."""
+        self._lock = self._locked()
+        try:
+            remove_leftovers(self._path)
+            self._scan()
+            if self._there.problems and not self.skip_bad:
+                raise ReadingError(problems_text(self.name, self._there.problems))
+        except OSError as error:
+            self.close()
+            raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error
+        except BaseException:
+            self.close()
+            raise
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Release the lock."""
+        self.close()
+
+    def close(self) -> None:
+        """Release the lock; every reading is on the disk already."""
+        if self._lock is not None:
+            self._lock.release()
+            self._lock = None
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """Every usable row of the file, those added since included."""
+        return tuple(self._readings)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What of the file was not read when it was last looked at."""
+        return self._there.warnings
+
+    def append(self, reading: Reading) -> Reading:
+        """Write one reading down.
+
+        Parameters
+        ----------
+        reading : Reading
+            Its `id` and `line` do not matter.
+
+        Returns
+        -------
+        Reading
+            As it will be read back, with the id and the line it got. It is on the disk.
+
+        Raises
+        ------
+        LogError
+            When it could not be written; names the reading. The file is as it was.
+        """
+        return self.append_all((reading,))[0]
+
+    def append_all(self, readings: Iterable[Reading]) -> tuple[Reading, ...]:
+        """Write several readings down in one write and one flush: all of them, or none.
+
+        Raises
+        ------
+        LogError
+            As :meth:`append`.
+        """
+        wanted = tuple(readings)
+        if self._lock is None:
+            raise LogError(f"{self.name} is not open for writing; {self._words(wanted)}")
+        if not wanted:
+            return ()
+        try:
+            return self._append(wanted)
+        except OSError as error:
+            raise LogError(f"{self.name}: {plain_reason(error)}; {self._words(wanted)}") from error
+        except ReadingError as error:  # another hand broke the file, or the reading does not fit into it
+            raise LogError(f"{error}; {self._words(wanted)}") from error
+
+    def withdraw(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
+        """Withdraw the reading with this id: it stays in the file, and a new row says that it does not count.
+
+        Raises
+        ------
+        ReadingError
+            When there is no such reading, or it is withdrawn already.
+        LogError
+            As :meth:`append`.
+        """
+        target = next((reading for reading in self._readings if reading.id == number), None)
+        if target is None or target.shown_c is None:
+            raise ReadingError(f"{self.name} has no reading {number} to withdraw")
+        if any(reading.void == number for reading in self._readings):
+            raise ReadingError(f"reading {number} is withdrawn already")
+        return self.append(replace(target, shown_c=None, void=number, note=note, taken_at=taken_at, knobs={}))
+
+    def _locked(self) -> BaseFileLock:
+        from filelock import FileLock, Timeout
+
+        folder, base = os.path.split(self._path)
+        if not os.path.isdir(folder):
+            raise LogError(f"{self.name} cannot be opened for writing: there is no folder {folder}")
+        if os.path.exists(self._path) and not os.path.isfile(self._path):
+            raise LogError(f"{self.name} cannot be opened for writing: that is no file; name a file")
+        lock = FileLock(os.path.join(folder, f".{base}.lock"))
+        try:
+            lock.acquire(timeout=0)
+        except Timeout:
+            raise LogError(f"{self.name} is being written by another gratemap; end that one first") from None
+        except (OSError, NotImplementedError, RuntimeError) as error:
+            why = plain_reason(error) if isinstance(error, OSError) else str(error)
+            raise LogError(f"{self.name} cannot be opened for writing: {why}") from error
+        return lock
+
+    def _scan(self) -> None:
+        """Read what is there; from here on the file is the truth, also about what we wrote."""
+        self._stamp = None
+        stamp = stamp_at(self._path)
+        try:
+            with open(self._path, "rb") as file:
+                data = file.read(LIMIT_BYTES + 1)
+        except FileNotFoundError:
+            if self._there.columns:
+                raise  # it was there before
+            data = b""
+        self._there = _examine(data, self.name, self.grill, self.zone)
+        self._readings = list(self._there.readings)
+        self._sessions = {reading.round: reading.session for reading in self._readings if reading.session}
+        self._stamp = stamp
+
+    def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
+        if self._stamp is None or self._stamp != stamp_at(self._path):
+            self._scan()
+        if self._there.columns and missing_columns(self._there.columns, self.grill):
+            self._add_columns()
+        there = self._there
+        columns, head, line = there.columns, there.prefix, there.lines
+        if not columns:
+            columns = missing_columns((), self.grill)
+            head, line = head + join_row(columns, there.dialect), line + 1
+        rows, added = self._rows(wanted, columns, line)
+        data = (head + "".join(rows)).encode()
+        if there.offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
+            limit = LIMIT_BYTES // 1_000_000
+            raise LogError(f"{self.name} is full (at most {limit} MB); {self._words(wanted)}; begin a new file")
+        is_new, self._stamp = self._stamp is None, None
+        self._stamp = write_at(self._path, there.offset, data, replaces=there.tail, new=is_new)
+        self._there = replace(
+            there,
+            columns=columns,
+            header_line=there.header_line if there.columns else line,
+            offset=there.offset + len(data),
+            prefix="",
+            tail=b"",
+            lines=line + len(added),
+            highest_id=added[-1].id,
+        )
+        self._readings.extend(added)
+        self._sessions |= {reading.round: reading.session for reading in added if reading.session}
+        return added
+
+    def _rows(
+        self, wanted: Sequence[Reading], columns: Sequence[str], line: int
+    ) -> tuple[list[str], tuple[Reading, ...]]:
+        """Return the rows to write and what they are read back as: no row goes out that cannot be read."""
+        dialect, first_id = self._there.dialect, self._there.highest_id + 1
+        writer = CellWriter(columns, self.grill, dialect, self.zone)
+        reader = RowReader(self.grill, columns, dialect, self.zone)
+        rows, added, sessions = [], [], dict(self._sessions)
+        for index, reading in enumerate(wanted):
+            cells = writer.cells(replace(reading, id=first_id + index))
+            row = join_row(cells, dialect)
+            known = reader.cells(row.removesuffix(dialect.newline)) or {}
+            found = reader.reading(known, line + index + 1, first_id + index)
+            session = sessions.setdefault(found.round, found.session) if found.session else ""
+            if session != found.session:
+                raise ReadingError(f"round {found.round} is of session {quoted(session)}; begin a new round")
+            rows.append(row)
+            added.append(found)
+        return rows, tuple(added)
+
+    def _add_columns(self) -> None:
+        """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
+        there = self._there
+        with open(self._path, "rb") as file:
+            data = file.read(there.offset)
+        mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
+        missing = missing_columns(there.columns, self.grill)
+        lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, there.dialect)
+        if there.tail:
+            lines.append(_as_comment(there.tail))
+        replace_file(self._path, (mark + "".join(line + there.dialect.newline for line in lines)).encode())
+        self._scan()
+
+    def _words(self, readings: Sequence[Reading]) -> str:
+        """Name the readings that were not written, as the cook knows them."""
+        if not readings:
+            return "nothing was written"
+        first = readings[0]
+        where = first.position or "x, y"
+        if first.shown_c is None:
+            what = f"the withdrawal of reading {first.void}"
+        else:
+            shown = shown_value(first.shown_c, "temperature", self.grill.units)
+            what = f"{where} {shown:.6g}{unit_name('temperature', self.grill.units)}"
+        more = len(readings) - 1
+        return f"{what} was NOT written" if not more else f"{what} and {more} more were NOT written"
+
+
+def _examine(data: bytes, name: str, grill: Grill, zone: tzinfo | None) -> _There:
+    """Find out what a file holds and how the next row follows it."""
+    body, tail = split_tail(data)
+    lines = split_lines(body.decode("utf-8-sig", "replace"))
+    if not any(is_content(line) for line in lines):
+        if not tail or not _is_header(data, name, grill):
+            return _There(
+                offset=len(body),
+                prefix=f"{_as_comment(tail)}\n" if tail else "",
+                tail=tail,
+                lines=len(lines) + bool(tail),
+            )
+        found = parse_readings(data + b"\n", name, grill, zone=zone)  # a header that lacks only its line end
+        offset, prefix, tail, count = len(data), found.dialect.newline, b"", len(lines) + 1
+    else:
+        found = parse_readings(data, name, grill, zone=zone)
+        offset, prefix = len(body), _as_comment(tail) + found.dialect.newline if tail else ""
+        count = len(lines) + bool(tail)
+    return _There(
+        columns=found.columns,
+        header_line=found.header_line,
+        dialect=found.dialect,
+        readings=found.readings,
+        problems=found.problems,
+        warnings=found.warnings,
+        offset=offset,
+        prefix=prefix,
+        tail=tail,
+        lines=count,
+        highest_id=found.highest_id,
+    )
+
+
+def _is_header(data: bytes, name: str, grill: Grill) -> bool:
+    try:
+        return bool(parse_readings(data + b"\n", name, grill).columns)
+    except ReadingError:
+        return False
+
+
+def _as_comment(tail: bytes) -> str:
+    """Return the rest of a cut-off row as a comment that shows every byte of it."""
+    text = tail.decode("utf-8", "backslashreplace")
+    return _CUT_OFF + "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)

@@ -1,0 +1,323 @@
+"""One typed line → what the cook means. Pure; the session decides what to do with it.
+
+A cook has one hand free, often only the number pad: digits and Enter shoot, `-` takes back the last reading,
+`+` skips the position, `.` says the gun showed no number, `/` asks for help, `*` ends the round. Words work
+as well, in any case. Whatever could mean two things is refused with a sentence, never guessed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from heatmap.errors import ReadingError
+from heatmap.grill.grill import Grill, burner_key
+from heatmap.grill.quantities import inside_value
+from heatmap.readings.reading import Aim
+from heatmap.readings.written import (
+    FARTHEST_MM,
+    NEAREST_MM,
+    TemperatureUnit,
+    checked_temperature_c,
+    locate,
+    mark_from_text,
+    number_from_text,
+    over_range_word,
+    quoted,
+    unit_of,
+)
+from heatmap.units import Display
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """A reading.
+
+    Attributes
+    ----------
+    shown_c : float
+        What was displayed, °C.
+    position : str
+        Label such as B3; "" for the position asked for.
+    aim : {"rail", "valley", "patch", "contact"}
+    distance_mm : float or None
+        How far the gun was held for it; None as for all others.
+    """
+
+    shown_c: float
+    position: str = ""
+    aim: Aim = "rail"
+    distance_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowOfShots:
+    """A row called out from left to right.
+
+    Attributes
+    ----------
+    row : str
+        Letter of the row.
+    shots : tuple of Shot
+        Those with a number, each with its position.
+    skipped, left_open : tuple of str
+        Positions skipped on purpose, and those at the right end that were not mentioned.
+    """
+
+    row: str
+    shots: tuple[Shot, ...]
+    skipped: tuple[str, ...] = ()
+    left_open: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverRange:
+    """The gun showed a word or dashes instead of a number; `low` when it is below its range."""
+
+    word: str
+    position: str = ""
+    low: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceIs:
+    """From here on the rails are dry or oiled."""
+
+    surface: Literal["dry", "oiled"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LidIs:
+    """The lid while the grate soaks before the round."""
+
+    lid: Literal["open", "closed"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnobAt:
+    """From here on this burner stands at this mark."""
+
+    burner: str
+    mark: float
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """Take back the last reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class Skip:
+    """Go on to the next position."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """The round is over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """Show what can be typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """An empty line: repeat the question."""
+
+
+Typed = Shot | RowOfShots | OverRange | SurfaceIs | LidIs | KnobAt | Undo | Skip | Done | Help | Again
+
+#: Every line that stands for itself; the single signs are the keys around the number pad.
+COMMANDS: dict[str, Typed] = {
+    "": Again(),
+    "undo": Undo(),
+    "-": Undo(),
+    "skip": Skip(),
+    "+": Skip(),
+    "done": Done(),
+    "*": Done(),
+    "?": Help(),
+    "help": Help(),
+    "/": Help(),
+    ".": OverRange(word="."),
+    ",": OverRange(word="."),  # the same key where the pad has a comma
+    "oiled": SurfaceIs(surface="oiled"),
+    "dry": SurfaceIs(surface="dry"),
+    "lid open": LidIs(lid="open"),
+    "lid closed": LidIs(lid="closed"),
+}
+
+_SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
+_LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
+_AIM_WORDS: dict[str, Aim] = {"rail": "rail", "valley": "valley", "patch": "patch", "contact": "contact"}
+_SKIPPED = ("-", "skip")
+_HOW = "write 585, B3 585, or ? for help"
+
+
+def parse_typed(line: str, grill: Grill) -> Typed:
+    """Understand one typed line.
+
+    Parameters
+    ----------
+    line : str
+        Without or with its line end. Temperatures are in the grill's units unless F or C stands behind them.
+    grill : Grill
+        Says which positions, burners and units there are.
+
+    Returns
+    -------
+    Typed
+        One of the small values above.
+
+    Raises
+    ------
+    ReadingError
+        One sentence: what was typed and what to type instead.
+    """
+    text = " ".join(line.split())
+    if not text.replace("°", "").isascii() or not text.isprintable():
+        raise ReadingError(f"{quoted(text)} has signs that are not plain letters and digits; {_HOW}")
+    command = COMMANDS.get(text.casefold())
+    if command is not None:
+        return command
+    words = _join_units(text.split(" "))
+    reader = _FIRST_WORD.get(words[0].casefold())
+    if reader is not None:
+        return reader(words, grill)
+    row = words[0].upper()
+    if len(row) == 1 and row.isalpha() and len(words) > 1 and not _is_aim(words[1]):
+        return _row(row, words[1:], grill)
+    return _single(words, grill)
+
+
+def _join_units(words: Sequence[str]) -> list[str]:
+    """Put a unit written apart back to its number: 585 F."""
+    joined: list[str] = []
+    for word in words:
+        bare = word.casefold().removeprefix("°")
+        if bare in ("f", "c") and joined and _SHOWN.fullmatch(joined[-1]) and joined[-1][-1].isdigit():
+            joined[-1] += bare
+        else:
+            joined.append(word)
+    return joined
+
+
+def _shown_c(word: str, grill: Grill) -> float:
+    match = _SHOWN.fullmatch(word)
+    if not match:
+        raise ReadingError(_why_not_a_number(word))
+    unit: TemperatureUnit = unit_of(grill.units)
+    if match[2]:
+        unit = "f" if match[2].casefold() == "f" else "c"
+    return checked_temperature_c(number_from_text(match[1]), unit)
+
+
+def _why_not_a_number(word: str) -> str:
+    if word.startswith("-") and _SHOWN.fullmatch(word[1:]):
+        return f"{quoted(word)} is below zero; type what the gun shows without a sign, or - alone to undo"
+    if word in ("--", "++"):
+        return f"{quoted(word)} is not clear; type - to undo, + to skip, or ---- when the gun shows dashes"
+    if re.fullmatch(r"[a-z]\d{1,2}[,;:=].+", word, re.IGNORECASE):
+        return f"{quoted(word)} is not understood; put a space behind the position, like B3 585"
+    if "," in word and re.fullmatch(r"[\d,.]+", word):
+        return f"{quoted(word)} can be read in two ways; type the number like 585 or 585.5"
+    return f"{quoted(word)} is not understood; {_HOW}"
+
+
+def _is_aim(word: str) -> bool:
+    return word.casefold() in _AIM_WORDS
+
+
+def _single(words: list[str], grill: Grill) -> Typed:
+    """[position] [aim] number [from distance], position and aim in any order."""
+    words, distance_mm = _without_distance(words, grill)
+    position, aim, rest = "", "", list(words)
+    while rest and (_is_aim(rest[0]) or _LABEL.fullmatch(rest[0])):
+        word = rest.pop(0)
+        if _is_aim(word) and not aim:
+            aim = _AIM_WORDS[word.casefold()]
+        elif not _is_aim(word) and not position:
+            position = locate(word, grill)[0]
+        else:
+            raise ReadingError(f"{quoted(' '.join(words))} names two; type one at a time, like B3 585")
+    if not rest:
+        raise ReadingError(f"{quoted(' '.join(words))} lacks its number; type it like B3 585")
+    if len(rest) > 1:
+        raise ReadingError(_why_not_one(words, rest))
+    over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
+    if over is not None:
+        return OverRange(word=over[0], position=position, low=over[1])
+    if aim == "contact" and distance_mm is not None:
+        raise ReadingError(f"{quoted(' '.join(words))} is of the probe, which has no distance; leave from away")
+    shown_c = _shown_c(rest[0], grill)
+    return Shot(shown_c=shown_c, position=position, aim=_AIM_WORDS[aim] if aim else "rail", distance_mm=distance_mm)
+
+
+def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float | None]:
+    """Take the words "from 4" off the end: how far the gun was held for this one, in the grill's unit of length."""
+    if len(words) < 2 or words[-2].casefold() != "from":
+        return words, None
+    display = Display(grill.units)
+    low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
+    try:
+        distance = number_from_text(words[-1].casefold().removesuffix(display.lengths))
+        distance_mm = inside_value(distance, "length", grill.units)
+    except ReadingError:
+        distance_mm = 0.0
+    if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
+        raise ReadingError(f"{quoted(' '.join(words))}: from {low} to {high} is possible, like valley 640 from 4")
+    return words[:-2], distance_mm
+
+
+def _why_not_one(words: list[str], rest: list[str]) -> str:
+    whole = quoted(" ".join(words))
+    if all(_SHOWN.fullmatch(word) for word in rest):
+        return f"{whole} has more than one number; type one, or a whole row, like B 585 590 600"
+    if len(rest) == 2 and _SHOWN.fullmatch(rest[0]) and _LABEL.fullmatch(rest[1]):
+        return f"{whole} is the wrong way round; type the position first, like {rest[1].upper()} {rest[0]}"
+    return f"{whole} is not understood; {_HOW}"
+
+
+def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
+    """B 585 590 600: a whole row from left to right; - skips one."""
+    columns = grill.positions.columns
+    labels = [locate(f"{row}{column}", grill)[0] for column in range(1, columns + 1)]
+    if len(words) == 1 and columns > 1:
+        raise ReadingError(f"{row} {quoted(words[0])}: which position of row {row}? Type it like {row}3 585")
+    if len(words) > columns:
+        raise ReadingError(f"row {row} has {columns} positions, but {len(words)} were typed; type it again")
+    if words[0].isdigit() and int(words[0]) <= columns:
+        label = f"{row}{words[0]}"
+        raise ReadingError(f"{row} {words[0]} …: for one position type {label} in one word, then its number")
+    shots, skipped = [], []
+    for label, word in zip(labels, words, strict=False):
+        if word.casefold() in _SKIPPED or over_range_word(word):
+            skipped.append(label)
+        else:
+            shots.append(Shot(shown_c=_shown_c(word, grill), position=label))
+    left_open = tuple(labels[len(words) :])
+    return RowOfShots(row=row, shots=tuple(shots), skipped=tuple(skipped), left_open=left_open)
+
+
+def _lid(words: list[str], grill: Grill) -> Typed:
+    raise ReadingError(f"{quoted(' '.join(words))} is not understood; type lid open or lid closed")
+
+
+def _knob(words: list[str], grill: Grill) -> Typed:
+    """Read knob NAME MARK; the name and a named mark may be of several words."""
+    for end in range(len(words) - 1, 1, -1):
+        name = " ".join(words[1:end])
+        if any(burner_key(name) == burner_key(burner.name) for burner in grill.burners):
+            burner = grill.burner(name)
+            return KnobAt(burner=burner.name, mark=mark_from_text(" ".join(words[end:]), burner))
+    names = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
+    raise ReadingError(
+        f"{quoted(' '.join(words))} is not understood; type knob, a burner and its mark, like knob left 6.5; "
+        f"burners are: {names}"
+    )
+
+
+_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {"lid": _lid, "knob": _knob}

@@ -1,0 +1,169 @@
+"""Numbers and places as people, spreadsheets and guns write them, read without guessing.
+
+Every reader of text in the project goes through here, so that one rule holds everywhere: plain ASCII digits,
+a decimal point (or a decimal comma where it cannot be anything else), nothing that only a programming
+language calls a number.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Literal
+
+from heatmap.errors import ReadingError
+from heatmap.grill.grill import Burner, Grill, Point
+from heatmap.grill.quantities import Units
+from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
+from heatmap.units import c_from_f, f_from_c, mm_from_in
+
+TemperatureUnit = Literal["f", "c"]
+
+#: What guns and probes show instead of a number (common practice, no source); True: below the range.
+OVER_RANGE_WORDS: dict[str, bool] = {
+    "HI": False,
+    "OL": False,
+    "O.L": False,
+    "O.L.": False,
+    "0L": False,
+    "OVER": False,
+    "OVR": False,
+    "LO": True,
+    "UL": True,
+}
+
+_LABEL = re.compile(r"[A-Z]\d{1,3}", re.ASCII)
+_DASHES = re.compile(r"-{2,8}")
+_NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
+_EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
+_WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)
+
+#: Coordinates are often written to a tenth of an inch, so they are up to 0.05 in off, mm.
+ROUNDED_MM = mm_from_in(0.05) + 1e-6
+#: The largest whole number understood.
+HIGHEST_WHOLE = 10**15 - 1
+
+#: How near the gun can be held and how far, as :class:`heatmap.grill.grill.Gun` allows.
+NEAREST_MM, FARTHEST_MM = 10.0, 5000.0
+
+
+def quoted(text: str, limit: int = 40) -> str:
+    """Return text safe to show in one line: control and odd characters escaped, long text cut, in quotes."""
+    safe = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+    return f'"{safe if len(safe) <= limit else safe[: limit - 1] + "…"}"'
+
+
+def over_range_word(text: str) -> tuple[str, bool] | None:
+    """Return the word a gun shows instead of a number and whether it means below its range, or None."""
+    if _DASHES.fullmatch(text):
+        return "----", False
+    low = OVER_RANGE_WORDS.get(text.upper())
+    return None if low is None else (text.upper(), low)
+
+
+def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool = False) -> float:
+    """Return the number written in a cell of a file.
+
+    Parameters
+    ----------
+    text : str
+    decimal_comma : bool
+        Whether the comma is the file's decimal sign. The other sign is understood too where it cannot be a
+        thousands mark: once, and not before exactly three digits.
+    exponent : bool
+        Whether 5.85e+02 is understood, as programs write it.
+
+    Raises
+    ------
+    ReadingError
+        When it is not a plain number.
+
+    Examples
+    --------
+    >>> number_from_text("585.5"), number_from_text("585,5"), number_from_text("1,234", decimal_comma=True)
+    (585.5, 585.5, 1.234)
+    """
+    stripped = text.strip()
+    own, other = (",", ".") if decimal_comma else (".", ",")
+    if other in stripped:
+        tail = stripped.partition(other)[2]
+        if own in stripped or other in tail or (len(tail) == 3 and tail.isdigit()):
+            raise ReadingError(
+                f"{quoted(text)} can be read in two ways; write it without a thousands mark, like 1234{own}5"
+            )
+    plain = stripped.replace(",", ".")
+    if not _NUMBER.fullmatch(_EXPONENT.sub("", plain) if exponent else plain):
+        raise ReadingError(f"{quoted(text)} is not a number; write plain digits, like 585 or 585{own}5")
+    return float(plain)
+
+
+def whole_from_text(text: str) -> int:
+    """Return the whole number from 0 written in a cell; "3.0", as spreadsheets write it, is 3.
+
+    Raises
+    ------
+    ReadingError
+        When it is something else.
+    """
+    match = _WHOLE.fullmatch(text.strip())
+    if not match:
+        raise ReadingError(f"{quoted(text)} is not a whole number")
+    return int(match[1])
+
+
+def checked_temperature_c(shown: float, unit: TemperatureUnit) -> float:
+    """Turn what was displayed into °C and refuse what no gun for this job can show.
+
+    Raises
+    ------
+    ReadingError
+        Outside :data:`heatmap.readings.reading.LOWEST_SHOWN_C` to :data:`heatmap.readings.reading.HIGHEST_SHOWN_C`.
+    """
+    shown_c = float(c_from_f(shown)) if unit == "f" else shown
+    if LOWEST_SHOWN_C <= shown_c <= HIGHEST_SHOWN_C:
+        return shown_c
+    low, high = (f_from_c(end) if unit == "f" else end for end in (LOWEST_SHOWN_C, HIGHEST_SHOWN_C))
+    name = f"°{unit.upper()}"
+    raise ReadingError(f"{shown:g} {name} cannot be: a gun shows {low:g} to {high:g} {name}; read it again")
+
+
+def unit_of(units: Units) -> TemperatureUnit:
+    """Return the temperature unit of a grill's units."""
+    return "f" if units == "us" else "c"
+
+
+def locate(label: str, grill: Grill) -> tuple[str, Point]:
+    """Return a position's label as we write it ("b03" is B3) and where it lies.
+
+    Raises
+    ------
+    ReadingError
+        When there is no such position on this grate.
+    """
+    text = label.strip().upper()
+    if not _LABEL.fullmatch(text):
+        raise ReadingError(
+            f"position {quoted(label)} is not on this grate; positions go from A1 (back left) to {grill.labels[-1]}"
+        )
+    point_mm = grill.point_mm(text)
+    return f"{text[0]}{int(text[1:])}", point_mm
+
+
+def mark_from_text(text: str, burner: Burner, *, decimal_comma: bool = False) -> float:
+    """Return the mark of a burner from its name or its number.
+
+    Raises
+    ------
+    ReadingError
+        When it is no mark of this burner.
+    """
+    if text.strip().casefold() in {mark.casefold() for mark in burner.marks}:
+        return burner.mark_from_text(text)
+    try:
+        number = number_from_text(text, decimal_comma=decimal_comma)
+    except ReadingError:
+        names = f" or {', '.join(burner.marks)}" if burner.marks else ""
+        raise ReadingError(
+            f'{quoted(text)} is no mark of burner "{burner.name}"; '
+            f"it goes from {burner.low:g} to {burner.high:g}{names}"
+        ) from None
+    return burner.mark_from_text(repr(number))

@@ -1,0 +1,255 @@
+"""Draw a make-believe grill at random, as varied as grills are.
+
+Origin of the ranges: [H] a handbook value (Incropera et al., Fundamentals of Heat and Mass Transfer, appendix A and
+chapters 1, 9 and 12, from memory); [C] common practice, no source; [S] follows from the sizes given beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.grill.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand
+from heatmap.grill.grill import Surroundings as Described
+from heatmap.synthetic.firebox import PORTS, HiddenBurner
+from heatmap.synthetic.gun_view import GunView, ProbeView
+from heatmap.synthetic.heat_balance import Plate
+from heatmap.synthetic.make_believe import Hidden, Lid, RehearsalGrill
+from heatmap.units import c_difference_from_f, c_from_f, k_from_c, mm_from_in
+
+Array = NDArray[np.float64]
+
+#: Cells of the truth are about this wide; halving it moves no temperature by more than 2 K (tested).
+CELL_MM = 25.4
+
+
+def draw_grill(seed: int, *, noise: bool = True, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
+    """Draw a make-believe grill; the same seed gives the same grill and, used alike, the same readings.
+
+    Parameters
+    ----------
+    seed : int
+    noise : bool
+        False for a perfect gun, probe, hand and memory in still air, and even seasoning: what is left is the grill.
+    numbers : {"rail", "shown"}
+        What the target band means.
+    cell_mm : float
+        Width of a cell of the truth.
+
+    Returns
+    -------
+    RehearsalGrill
+    """
+    random = np.random.default_rng([seed, 20240601])
+    grill = _described(random, numbers)
+    hidden = _hidden(random, grill, cell_mm)
+    if not noise:
+        hidden = _perfect(hidden)
+    start = _start_marks(random, grill)
+    return RehearsalGrill(grill=grill, hidden=hidden, start=start, random=np.random.default_rng([seed, 7]))
+
+
+def _described(random: np.random.Generator, numbers: str) -> Grill:
+    """Draw what the cook knows."""
+    width, depth = (
+        mm_from_in(float(random.choice([20.0, 24.0, 28.0, 32.0]))),
+        mm_from_in(float(random.choice([16.0, 18.0, 20.0]))),
+    )
+    burners = _burners(random, width, depth)
+    columns = 5 if width > mm_from_in(29.0) else 4
+    middle = c_from_f(float(random.uniform(500.0, 640.0)))  # searing of steaks [C]
+    half = c_difference_from_f(25.0)  # the usual 50 °F wide band [C]
+    return Grill(
+        name="make-believe",
+        grate=Grate(
+            width_mm=width,
+            depth_mm=depth,
+            rails="front-to-back" if random.random() < 0.7 else "left-to-right",
+            finish="cast iron, seasoned",
+        ),
+        positions=Positions(rows=3, columns=columns),
+        burners=burners,
+        gun=Gun(),
+        target=TargetBand(low_c=middle - half, high_c=middle + half, numbers="rail" if numbers == "rail" else "shown"),
+        surroundings=Described(),
+    )
+
+
+def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[Burner, ...]:
+    """Draw tubes front to back (most), tubes left to right, or two rings."""
+    kind = random.choice(["tubes", "across", "rings"], p=[0.7, 0.2, 0.1])
+    inset = mm_from_in(1.5)
+    if kind == "tubes":
+        count = int(random.choice([3, 4]) if width < mm_from_in(26.0) else random.choice([4, 5]))
+        places = (np.arange(count) + 0.5) / count * width
+        lines: list[tuple[Point, ...]] = [((float(x), inset), (float(x), depth - inset)) for x in places]
+        names = {2: ("left", "right"), 3: ("left", "middle", "right")}.get(count) or tuple("abcde"[:count])
+    elif kind == "across":
+        count = int(random.choice([2, 3], p=[0.3, 0.7]))
+        places = (np.arange(count) + 0.5) / count * depth
+        lines = [((inset, float(y)), (width - inset, float(y))) for y in places]
+        names = ("front", "back") if count == 2 else ("front", "middle", "back")
+    else:
+        radius = 0.18 * width
+        lines = [Burner.ring((place * width, 0.5 * depth), radius) for place in (0.26, 0.74)]
+        names = ("left", "right")
+    return tuple(Burner(name=name, points_mm=tuple(line)) for name, line in zip(names, lines, strict=True))
+
+
+def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden:
+    """Draw the truth."""
+    plate = _plate(random, grill.grate, cell_mm)
+    height = random.uniform(90.0, 160.0)  # grate above the ports, mm; bars between them spread the heat further [C]
+    gas, to_back = random.uniform(0.25, 0.6), random.uniform(-0.1, 0.25)  # [C]
+    burners = tuple(_hidden_burner(random, burner, height, gas, to_back) for burner in grill.burners)
+    habit: Lid = "closed" if random.random() < 0.5 else "open"
+    hidden = Hidden(
+        plate=plate,
+        burners=burners,
+        full_output_w_m2=1.0,
+        nominal_w_m2=1.0,
+        bars_lag_s=random.uniform(50.0, 130.0),  # steel bars 1 to 2 mm thick, or stones [C]
+        convection_top_w_m2k=random.uniform(6.0, 16.0),  # free convection 2-25 W/m²K, light wind on top [H]
+        convection_below_w_m2k=random.uniform(6.0, 12.0),
+        emissivity_area_top=random.uniform(0.65, 0.9),  # oxidised iron 0.6-0.8, more with grooves [H]
+        emissivity_area_below=random.uniform(0.0, 0.25),  # the firebox below is nearly as hot [C]
+        lid_keeps=random.uniform(0.34, 0.5),  # makes the 10, 19, 27 °F in 30, 60, 90 s after lifting it [C]
+        wind=(random.normal(0.0, 0.15), random.normal(0.0, 0.15)),
+        wind_round_sd=random.uniform(0.02, 0.07),
+        air_c=grill.surroundings.air_c + random.normal(0.0, 4.0),
+        habit=habit,
+        hand_miss_sd=0.012,  # a tenth of a mark on a knob from 1 to 10 [C]
+        seconds_per_shot=random.uniform(4.0, 8.0),
+        seconds_per_contact=random.uniform(15.0, 30.0),
+        blunder_chance=0.01,
+        gun=_gun_view(random, grill, plate),
+        probe=ProbeView(
+            offset_c=random.uniform(-1.0, 1.0) * grill.probe.accuracy_c,
+            reads_low_c=grill.probe.reads_low_c * random.uniform(0.5, 1.5),
+            scatter_sd_c=0.6,
+        ),
+    )
+    return _scaled(hidden, grill, opening=random.uniform(0.3, 0.7))
+
+
+def _scaled(hidden: Hidden, grill: Grill, opening: float) -> Hidden:
+    """Give the burners the heat that holds the mean of the grate mid-band with every knob at this opening."""
+    middle_k = np.full((hidden.plate.rows, hidden.plate.columns), k_from_c(grill.target.middle_c))
+    lost = float(hidden.surroundings(hidden.habit).loss_w_m2(middle_k).mean())
+    share = float(np.mean([burner.heat_share(opening) for burner in hidden.burners]))
+    return replace(hidden, full_output_w_m2=lost / share, nominal_w_m2=lost)
+
+
+def _plate(random: np.random.Generator, grate: Grate, cell_mm: float) -> Plate:
+    """Draw the metal: iron at 50 or stainless steel at 17 W/(m K), rails of the size described, and what ties them."""
+    conductivity = float(random.choice([50.0, 17.0], p=[0.75, 0.25]))  # W/(m K) [H]
+    thickness = grate.rail_top_mm * grate.rail_height_mm / grate.rail_pitch_mm / 1000.0  # m [S]
+    along = conductivity * thickness * random.uniform(0.8, 1.3)
+    across = along * random.uniform(0.1, 0.35)  # cross bars only [C]
+    # Density × specific heat of iron 7300 × 500, of steel 7900 × 510: both near 3.8e6 J/(m³ K) [H]; rails taper and
+    # cross bars add [C].
+    capacity = 3.8e6 * thickness * random.uniform(0.75, 1.1)
+    lengthwise = grate.rails == "front-to-back"
+    return Plate(
+        width_mm=grate.width_mm,
+        depth_mm=grate.depth_mm,
+        columns=max(4, round(grate.width_mm / cell_mm)),
+        rows=max(4, round(grate.depth_mm / cell_mm)),
+        conductance_x_w_k=across if lengthwise else along,
+        conductance_y_w_k=along if lengthwise else across,
+        heat_capacity_j_m2k=capacity,
+    )
+
+
+def _hidden_burner(
+    random: np.random.Generator, burner: Burner, height_mm: float, gas: float, to_back: float
+) -> HiddenBurner:
+    """Draw a burner: stronger or weaker than its neighbours, uneven along its line, at times partly clogged."""
+    along = np.linspace(-1.0, 1.0, PORTS)
+    ports = 1.0 + random.normal(0.0, 0.1) * along + random.normal(0.0, 0.08) * np.cos(np.pi * along)
+    if random.random() < 0.25:  # spiders, rust and fat close ports [C]
+        start, length = random.uniform(-1.0, 0.8), random.uniform(0.2, 0.6)
+        ports = np.where((along >= start) & (along <= start + length), ports * random.uniform(0.3, 0.8), ports)
+    return HiddenBurner(
+        name=burner.name,
+        points_mm=burner.points_mm,
+        ports=np.maximum(ports, 0.05),
+        strength=math.exp(random.normal(0.0, 0.25)),  # makers' tolerances, hoses, regulators [C]
+        lowest_share=random.uniform(0.12, 0.35),  # turn-down of gas valves about 1:3 to 1:8 [C]
+        knob_curve=math.exp(random.normal(-0.1, 0.35)),  # valves open fast at first, most of them [C]
+        height_mm=height_mm,
+        hot_gas_share=gas,
+        hot_gas_to_back=to_back,
+    )
+
+
+def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunView:
+    """Draw how the gun sees this grate."""
+    gun, grate = grill.gun, grill.grate
+    # With a third of the spot on rails, a valley 40 to 125 K hotter adds 50 to 150 °F to what the gun shows, over hot
+    # burners and on some grills [C]; so many of them that half of the maps of a gun alone are off by 26 °F or more.
+    hot = random.random() < 0.12
+    patch = random.spawn(1)[0]
+    return GunView(
+        emissivity=float(np.clip(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5, 0.98)),
+        patches=_patches(
+            np.random.default_rng(int(random.integers(2**32))),
+            plate,
+            random.uniform(0.2, 1.0) * grate.emissivity_patch_sd,
+        ),
+        patch_emissivity=float(np.clip(patch.normal(grill.patch.emissivity, grill.patch.emissivity_sd), 0.5, 0.99)),
+        valley_emissivity=random.uniform(0.92, 0.99),
+        valley_excess_c=random.uniform(40.0, 90.0) if hot else random.uniform(5.0, 25.0),
+        valley_base_c=random.normal(0.0, 4.0),
+        reflected_c=grill.surroundings.reflected_c + random.normal(0.0, grill.surroundings.reflected_sd_c),
+        gain_percent=random.uniform(-1.0, 1.0) * gun.accuracy_percent,
+        offset_c=0.0,
+        repeatability_percent=gun.repeatability_percent,
+        aim_sd_mm=gun.aim_sd_mm,
+        rail_phase_mm=random.uniform(0.0, grate.rail_pitch_mm),
+    )
+
+
+def _patches(random: np.random.Generator, plate: Plate, sd: float) -> Array:
+    """Draw patchy seasoning: half of its variance over a hand's breadth, half from place to place."""
+    from scipy.ndimage import gaussian_filter
+
+    shape = (plate.rows, plate.columns)
+    reach = [60.0 / (plate.depth_mm / plate.rows), 60.0 / (plate.width_mm / plate.columns)]
+    smooth = gaussian_filter(random.normal(size=shape), reach, mode="reflect")
+    fine = random.normal(size=shape)
+    mixed = smooth / smooth.std() + fine / fine.std()
+    return np.asarray(sd * math.sqrt(0.5) * mixed)
+
+
+def _start_marks(random: np.random.Generator, grill: Grill) -> dict[str, float]:
+    """Draw the marks the cook begins with: all alike, near half open."""
+    opening = random.uniform(0.3, 0.7)
+    return {
+        burner.name: _nearest(burner.settable, burner.low + opening * (burner.high - burner.low))
+        for burner in grill.burners
+    }
+
+
+def _nearest(marks: Array | Sequence[float], mark: float) -> float:
+    settable = np.asarray(marks)
+    return float(settable[np.argmin(np.abs(settable - mark))])
+
+
+def _perfect(hidden: Hidden) -> Hidden:
+    """Take every error of gun, probe, hand, memory and weather away."""
+    gun = replace(
+        hidden.gun,
+        patches=np.zeros_like(hidden.gun.patches),
+        valley_excess_c=0.0,
+        valley_base_c=0.0,
+        gain_percent=0.0,
+        repeatability_percent=0.0,
+        aim_sd_mm=0.0,
+    )
+    probe = ProbeView(offset_c=0.0, reads_low_c=0.0, scatter_sd_c=0.0)
+    return replace(hidden, gun=gun, probe=probe, wind_round_sd=0.0, hand_miss_sd=0.0, blunder_chance=0.0)

@@ -1,0 +1,124 @@
+"""What the gun and the surface probe make of a make-believe grate: radiance of rail and valley, and their errors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.grill.grill import Grate, Grill
+from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
+from heatmap.physics.planck import band_radiance
+from heatmap.physics.spot import rail_share, spot_diameter
+from heatmap.units import k_from_c
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GunView:
+    """How the gun sees this grate.
+
+    Attributes
+    ----------
+    emissivity : float
+        True mean emissivity of the rail tops in the gun's band.
+    patches : ndarray (rows, columns)
+        What patchy seasoning adds to it, cell by cell.
+    patch_emissivity : float
+        That of the reference patch.
+    valley_emissivity : float
+        Effective emissivity of what is seen between rails; a cavity, so near 1.
+    valley_excess_c : float
+        How much hotter than a rail in the middle of the band the covers over the burners are where these give their
+        nominal heat.
+    valley_base_c : float
+        How much hotter than these covers the valley looks (a cold floor between them: negative).
+    reflected_c : float
+        What the rails mirror.
+    gain_percent, offset_c : float
+        The gun's calibration error: percent of the °C reading, and °C.
+    repeatability_percent, aim_sd_mm : float
+        Standard deviations of one shot.
+    rail_phase_mm : float
+        Middle of the first rail from the grate's edge.
+    """
+
+    emissivity: float
+    patches: Array
+    patch_emissivity: float
+    valley_emissivity: float
+    valley_excess_c: float
+    valley_base_c: float
+    reflected_c: float
+    gain_percent: float
+    offset_c: float
+    repeatability_percent: float
+    aim_sd_mm: float
+    rail_phase_mm: float
+
+    def shown_c(self, grill: Grill, rail_c: Array, patch: Array, heat: Array, share: Array) -> Array:
+        """Return what the gun shows for a spot, before repeatability and display.
+
+        Parameters
+        ----------
+        grill : Grill
+        rail_c : ndarray
+            True rail temperature.
+        patch : ndarray
+            What the seasoning adds to the emissivity there.
+        heat : ndarray
+            Heat from below over its nominal mean.
+        share : ndarray
+            Share of the spot that falls on rail tops.
+        """
+        emissivity = np.clip(self.emissivity + patch, 0.05, 0.99)
+        mirror_k = k_from_c(self.reflected_c)
+        rail = emitted_and_reflected(k_from_c(rail_c), emissivity=emissivity, reflected_k=mirror_k)
+        valley = self.valley_emissivity * band_radiance(self._valley_k(grill, rail_c, heat))
+        valley = valley + (1.0 - self.valley_emissivity) * band_radiance(mirror_k)
+        own_c = grill.gun_own_c
+        shown_k = shown_from_radiance(
+            share * rail + (1.0 - share) * valley,
+            setting=grill.gun.emissivity_setting,
+            gun_k=None if own_c is None else k_from_c(own_c),
+        )
+        shown_c = np.asarray(shown_k) - 273.15
+        return np.asarray(shown_c * (1.0 + self.gain_percent / 100.0) + self.offset_c)
+
+    def _valley_k(self, grill: Grill, rail_c: Array, heat: Array) -> Array:
+        """Return the temperature seen between rails: covers that hand their heat to the rails by radiation.
+
+        What they hand over is as the difference of the fourth powers (net radiation between two surfaces, Incropera et
+        al., Fundamentals of Heat and Mass Transfer, chapter 13, from memory).
+        """
+        nominal_k, rail_k = k_from_c(grill.target.middle_c), k_from_c(rail_c)
+        handed_over_k4 = heat * ((nominal_k + self.valley_excess_c) ** 4 - nominal_k**4)
+        return np.asarray((rail_k**4 + handed_over_k4) ** 0.25 + self.valley_base_c)
+
+
+def across_rails(grate: Grate, point_mm: Array) -> Array:
+    """Return the coordinate across the rails of points (n, 2)."""
+    return point_mm[:, 0] if grate.rails == "front-to-back" else point_mm[:, 1]
+
+
+def share_of_rail(grill: Grill, off_rail_mm: Array, distance_mm: float) -> Array:
+    """Return the share of the spot on rail tops, from how far its middle is off the middle of a rail."""
+    gun, grate = grill.gun, grill.grate
+    spot_mm = spot_diameter(distance_mm, gun.distance_to_spot, gun.smallest_spot_mm)
+    return np.asarray(rail_share(off_rail_mm, spot_mm, grate.rail_top_mm, grate.rail_pitch_mm))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeView:
+    """How the surface probe reads: its fixed error, its tendency to read low on a narrow rail, its scatter (all °C)."""
+
+    offset_c: float
+    reads_low_c: float
+    scatter_sd_c: float
+
+    def shown_c(self, rail_c: float, random: np.random.Generator) -> float:
+        """Return one contact reading; how low it reads varies with how well it is held (exponential)."""
+        low = random.exponential(self.reads_low_c) if self.reads_low_c > 0 else 0.0
+        return rail_c + self.offset_c - low + random.normal(0.0, self.scatter_sd_c)

@@ -1,0 +1,487 @@
+"""A make-believe grill: it heats, cools, is shot at and turned like a real one, and its truth can be looked up."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from heatmap.errors import InputError
+from heatmap.grill.grill import Grill, Point
+from heatmap.readings.reading import Aim, Reading, Round
+from heatmap.synthetic.firebox import HiddenBurner
+from heatmap.synthetic.gun_view import GunView, ProbeView, across_rails, share_of_rail
+from heatmap.synthetic.heat_balance import Plate, Surroundings
+from heatmap.taking.between import beside_mm
+from heatmap.units import k_from_c
+
+Array = NDArray[np.float64]
+Lid = Literal["open", "closed"]
+
+#: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
+STEP_S = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Hidden:
+    """Everything about a make-believe grill that its cook cannot know.
+
+    Attributes
+    ----------
+    plate : Plate
+    burners : tuple of HiddenBurner
+        In the order of the grill's burners.
+    full_output_w_m2 : float
+        Heat into the grate with every clean burner fully open, mean over the grate.
+    nominal_w_m2 : float
+        Heat into the grate that holds the middle of the band.
+    bars_lag_s : float
+        Time constant with which the covers over the burners (bars, stones) follow the flame.
+    convection_top_w_m2k, convection_below_w_m2k : float
+        In still air.
+    emissivity_area_top, emissivity_area_below : float
+        Total emissivity times area that radiates per area of grate.
+    lid_keeps : float
+        Share of the losses of the upper face that a closed lid keeps.
+    wind : (float, float)
+        How much more convection at the right than at the left edge, and at the back than at the front, as a share.
+    wind_round_sd : float
+        Standard deviation of convection and of its tilt from round to round, as a share.
+    air_c : float
+        True air temperature.
+    habit : {"open", "closed"}
+        The lid while the grate soaks.
+    hand_miss_sd : float
+        Standard deviation of the mark really set around the mark meant, as a share of the knob's way.
+    seconds_per_shot, seconds_per_contact : float
+    blunder_chance : float
+        Chance that a shot is written down wrong or taken at the wrong place.
+    gun : GunView
+    probe : ProbeView
+    """
+
+    plate: Plate
+    burners: tuple[HiddenBurner, ...]
+    full_output_w_m2: float
+    nominal_w_m2: float
+    bars_lag_s: float
+    convection_top_w_m2k: float
+    convection_below_w_m2k: float
+    emissivity_area_top: float
+    emissivity_area_below: float
+    lid_keeps: float
+    wind: tuple[float, float]
+    wind_round_sd: float
+    air_c: float
+    habit: Lid
+    hand_miss_sd: float
+    seconds_per_shot: float
+    seconds_per_contact: float
+    blunder_chance: float
+    gun: GunView
+    probe: ProbeView
+
+    def surroundings(self, lid: Lid, gust: float = 0.0, tilt: tuple[float, float] = (0.0, 0.0)) -> Surroundings:
+        """Return what the plate loses its heat to, under a lid and a wind."""
+        kept = 1.0 - self.lid_keeps if lid == "closed" else 1.0
+        x = 2.0 * self.plate.x_mm / self.plate.width_mm - 1.0
+        y = 2.0 * self.plate.y_mm / self.plate.depth_mm - 1.0
+        slope = 0.5 * ((self.wind[0] + tilt[0]) * x[None, :] + (self.wind[1] + tilt[1]) * y[:, None])
+        top = kept * self.convection_top_w_m2k * (1.0 + gust) * np.maximum(1.0 + slope, 0.1)
+        air_k = k_from_c(self.air_c)
+        return Surroundings(
+            air_k=air_k,
+            mirror_k=air_k,
+            convection_w_m2k=top + self.convection_below_w_m2k,
+            emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
+        )
+
+    def heat_w_m2(self, patterns: Array, shares: Sequence[float] | Array) -> Array:
+        """Return the heat into each cell from the heat share of each burner and their patterns."""
+        mixed = np.tensordot(np.asarray(shares), patterns, axes=1)
+        return np.asarray(self.full_output_w_m2 / len(self.burners) * mixed)
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class RehearsalGrill:
+    """A make-believe grill with a clock. Unlike everything else in the library it changes as it is used.
+
+    Attributes
+    ----------
+    grill : Grill
+        The grill as its cook would describe it.
+    hidden : Hidden
+        The truth.
+    start : mapping
+        Marks it starts with.
+    now : datetime
+        Its clock.
+    """
+
+    grill: Grill
+    hidden: Hidden
+    start: Mapping[str, float]
+    random: np.random.Generator
+    now: datetime = datetime(2024, 6, 1, 10, 0, tzinfo=UTC)
+    marks: dict[str, float] = field(init=False)
+    held: dict[str, float] = field(init=False)
+    lid: Lid = field(init=False)
+    session: str = field(default="rehearsal", init=False)
+    _patterns: Array = field(init=False)
+    _delivered: Array = field(init=False)
+    _kelvin: Array = field(init=False)
+    _air: Surroundings = field(init=False)
+    _band: Array = field(init=False)
+    _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
+    _next_id: int = field(default=1, init=False)
+    _steady: dict[tuple[float, ...], Array] = field(default_factory=dict, init=False)
+
+    def __post_init__(self) -> None:
+        plate = self.hidden.plate
+        self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
+        self._band = plate.conduction_band()
+        self.lid = self.hidden.habit
+        self._air = self.hidden.surroundings(self.lid)
+        self.marks, self.held = {}, {}
+        self._set(self.start, miss=False)
+        self._delivered = self._shares(self.held)
+        self._kelvin = np.full((plate.rows, plate.columns), k_from_c(self.hidden.air_c))
+        self.settle()
+
+    # what the cook does
+
+    def turn(self, marks: Mapping[str, float]) -> None:
+        """Set burners to these marks; the hand misses them by a little.
+
+        Raises
+        ------
+        InputError
+            When a mark is not on its knob.
+        """
+        self._set(marks, miss=True)
+
+    def settle(self, marks: Mapping[str, float] | None = None) -> None:
+        """Turn burners if asked, then wait until nothing changes any more (two hours)."""
+        if marks is not None:
+            self.turn(marks)
+        self.now += timedelta(hours=2)
+        self._delivered = self._shares(self.held)
+        self._kelvin = self.hidden.plate.steady_k(self._heat(self._delivered), self._air, self._kelvin)
+
+    def wait(self, minutes: float) -> None:
+        """Let time pass."""
+        self._pass(60.0 * minutes)
+
+    def lift_lid(self) -> None:
+        """Open the lid."""
+        self._move_lid("open")
+
+    def close_lid(self) -> None:
+        """Close the lid."""
+        self._move_lid("closed")
+
+    def shoot(
+        self,
+        place: str | tuple[float, float],
+        aim: Aim = "rail",
+        *,
+        number: int = 1,
+        distance_mm: float | None = None,
+    ) -> Reading:
+        """Take one reading; time passes.
+
+        Parameters
+        ----------
+        place : str or (x, y)
+            Label of a position, or a point in mm.
+        aim : {"rail", "valley", "patch", "contact"}
+        number : int
+            Number of the round.
+        distance_mm : float, optional
+            How far the gun is held, when not as usual.
+        """
+        label = place if isinstance(place, str) else ""
+        point = self.grill.point_mm(place) if isinstance(place, str) else place
+        seconds = self.hidden.seconds_per_contact if aim == "contact" else self.hidden.seconds_per_shot
+        self._pass(seconds)
+        if aim == "contact":
+            shown_c = self.hidden.probe.shown_c(float(self.truth_c([point])[0]), self.random)
+        else:
+            shown_c = self._seen_c(point, aim, distance_mm)
+        reading = Reading(
+            id=self._next_id,
+            shown_c=self._displayed_c(shown_c),
+            x_mm=point[0],
+            y_mm=point[1],
+            position=label,
+            aim=aim,
+            round=number,
+            session=self.session,
+            taken_at=self.now,
+            lid=self.hidden.habit,
+            distance_mm=distance_mm,
+            knobs=dict(self.marks),
+        )
+        self._next_id += 1
+        return reading
+
+    def play_round(
+        self,
+        number: int,
+        *,
+        order: Sequence[str] | None = None,
+        contact_at: str | None = None,
+        close_up_mm: float | None = None,
+        offset_mm: Point = (0.0, 0.0),
+        new_wind: bool = True,
+    ) -> Round:
+        """Take a whole round: lift the lid where it was closed, shoot every position, close it again.
+
+        Parameters
+        ----------
+        number : int
+        order : sequence of str, optional
+            Positions in the order they are shot; all of them, back row first, when not given.
+        contact_at : str, optional
+            A position where a contact reading is taken as well.
+        close_up_mm : float, optional
+            Beside every shot one on the rail and one between two rails are taken from this distance.
+        offset_mm : (x, y)
+            How far beside its positions the round is shot (:mod:`heatmap.taking.between`).
+        new_wind : bool
+            The wind has changed since the last round, and the grate has followed it.
+        """
+        if new_wind:
+            self._blow()
+        self.lift_lid()
+        readings: list[Reading] = []
+        for label in order or self.grill.labels:
+            previous = readings[-1] if readings else None
+            place = beside_mm(self.grill, label, offset_mm) if any(offset_mm) else label
+            readings.append(self._maybe_blunder(self.shoot(place, number=number), previous))
+            if close_up_mm is not None:
+                readings += [
+                    self.shoot(place, aim, number=number, distance_mm=close_up_mm) for aim in ("rail", "valley")
+                ]
+            if label == contact_at:
+                readings.append(self.shoot(place, "contact", number=number))
+        if self.hidden.habit == "closed":
+            self.close_lid()
+        return Round(number=number, session=self.session, readings=tuple(readings))
+
+    def new_session(self, name: str) -> None:
+        """Start another day: other air, another wind, the same grill."""
+        self.session = name
+        self.now += timedelta(days=7)
+        air_c = self.hidden.air_c + self.random.normal(0.0, 6.0)  # °C, weather of one season (assumed)
+        wind = (
+            self.hidden.wind[0] + self.random.normal(0, 0.15),
+            self.hidden.wind[1] + self.random.normal(0, 0.15),
+        )
+        self.hidden = replace(self.hidden, air_c=air_c, wind=wind)
+        self._wind = (0.0, (0.0, 0.0))
+        self._steady.clear()
+        self._air = self.hidden.surroundings(self.lid)
+        self.settle()
+
+    # what only the rehearsal knows
+
+    def truth_c(self, points_mm: ArrayLike) -> Array:
+        """Return the true rail temperature at points (n, 2) now [°C]."""
+        return self._at(self._kelvin, np.asarray(points_mm, dtype=np.float64)) - 273.15
+
+    @property
+    def cells_mm(self) -> Array:
+        """Centres of the cells of the truth, shape (m, 2)."""
+        return self.hidden.plate.cells_mm
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """Which cells count for shares and spreads (the rim does not), shape (m,)."""
+        rim = self.grill.grate.rim_mm
+        x_mm, y_mm = self.cells_mm.T
+        width, depth = self.grill.grate.extent_mm
+        return np.asarray((x_mm >= rim) & (x_mm <= width - rim) & (y_mm >= rim) & (y_mm <= depth - rim))
+
+    def steady_truth_c(self, marks: Mapping[str, float]) -> Array:
+        """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
+        key = tuple(float(marks[burner.name]) for burner in self.grill.burners)
+        if key not in self._steady:
+            heat = self._heat(self._shares(marks))
+            kelvin = self.hidden.plate.steady_k(heat, self.hidden.surroundings(self.hidden.habit), self._kelvin)
+            self._steady[key] = (kelvin - 273.15).ravel()
+        return self._steady[key]
+
+    def compared_c(self, marks: Mapping[str, float]) -> Array:
+        """Return the numbers that are held against the band, for every cell in the steady state [°C]."""
+        rail_c = self.steady_truth_c(marks)
+        if self.grill.target.numbers == "rail":
+            return rail_c
+        heat = (self._heat(self._shares(marks)) / self.hidden.nominal_w_m2).ravel()
+        mean_share = np.full_like(rail_c, self.grill.grate.rail_top_mm / self.grill.grate.rail_pitch_mm)
+        return self.hidden.gun.shown_c(self.grill, rail_c, np.zeros_like(rail_c), heat, mean_share)
+
+    def share_in_band(self, marks: Mapping[str, float]) -> float:
+        """Return the true share of area in band these marks lead to."""
+        compared = self.compared_c(marks)[self.inside]
+        target = self.grill.target
+        return float(np.mean((compared >= target.low_c) & (compared <= target.high_c)))
+
+    def best_reachable(self) -> tuple[dict[str, float], float]:
+        """Return the settable marks with the largest true share in band, and that share.
+
+        Notes
+        -----
+        Looks at a coarse lattice of all marks, then turns one or two knobs at a time from the three best until
+        nothing helps. Area near the band counts a little, so that the search knows where to go from far off.
+        """
+        settable = [burner.settable for burner in self.grill.burners]
+        coarse = [marks[np.unique(np.linspace(0, len(marks) - 1, 5).round().astype(int))] for marks in settable]
+        if len(settable) > 4:
+            coarse = [marks[:: max(1, len(marks) // 2)] for marks in coarse]
+        lattice = sorted((self._merit(key), key) for key in itertools.product(*coarse))
+        merit, key = max(self._climb(start, settable) for _, start in lattice[-3:])
+        marks = dict(zip((burner.name for burner in self.grill.burners), key, strict=True))
+        return marks, self.share_in_band(marks)
+
+    # inside
+
+    def _merit(self, key: tuple[float, ...]) -> float:
+        marks = dict(zip((burner.name for burner in self.grill.burners), map(float, key), strict=True))
+        off = np.abs(self.compared_c(marks)[self.inside] - self.grill.target.middle_c)
+        half = 0.5 * (self.grill.target.high_c - self.grill.target.low_c)
+        return self.share_in_band(marks) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
+
+    def _climb(self, key: tuple[float, ...], settable: Sequence[Array]) -> tuple[float, tuple[float, ...]]:
+        """Turn one knob by up to three steps, or where that does not help two by one, until nothing helps."""
+        best = (self._merit(key), tuple(map(float, key)))
+        while True:
+            better = max(self._tries(best, settable, 1, 3))
+            if better[0] <= best[0] + 1e-9:
+                better = max(self._tries(best, settable, 2, 1))
+            if better[0] <= best[0] + 1e-9:
+                return best
+            best = better
+
+    def _tries(
+        self, best: tuple[float, tuple[float, ...]], settable: Sequence[Array], knobs: int, steps: int
+    ) -> list[tuple[float, tuple[float, ...]]]:
+        """Return every setting with that many knobs turned by up to so many steps, with its merit."""
+        tried = [best]
+        for turned in itertools.combinations(range(len(settable)), knobs):
+            near = [self._neighbours(best[1][at], settable[at], steps) for at in turned]
+            for marks in itertools.product(*near):
+                moved = list(best[1])
+                for at, mark in zip(turned, marks, strict=True):
+                    moved[at] = float(mark)
+                tried.append((self._merit(tuple(moved)), tuple(moved)))
+        return tried
+
+    @staticmethod
+    def _neighbours(mark: float, marks: Array, steps: int) -> Array:
+        at = int(np.argmin(np.abs(marks - mark)))
+        return marks[max(at - steps, 0) : at + steps + 1]
+
+    def _set(self, marks: Mapping[str, float], miss: bool) -> None:
+        for burner in self.grill.burners:
+            if burner.name not in marks or marks[burner.name] == self.marks.get(burner.name):
+                continue
+            mark = float(marks[burner.name])
+            if not burner.low - 1e-9 <= mark <= burner.high + 1e-9:
+                raise InputError(
+                    f'mark {mark:g} is not on burner "{burner.name}"; it goes from {burner.low:g} to {burner.high:g}'
+                )
+            missed = self.random.normal(0.0, self.hidden.hand_miss_sd) * (burner.high - burner.low) if miss else 0.0
+            self.marks[burner.name] = mark
+            self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
+
+    def _shares(self, marks: Mapping[str, float]) -> Array:
+        pairs = zip(self.hidden.burners, self.grill.burners, strict=True)
+        return np.array([hidden.heat_share(burner.fraction(marks[burner.name])) for hidden, burner in pairs])
+
+    def _heat(self, shares: Array) -> Array:
+        return self.hidden.heat_w_m2(self._patterns, shares)
+
+    def _pass(self, seconds: float) -> None:
+        steps = max(1, int(np.ceil(seconds / STEP_S)))
+        length, lag = seconds / steps, self.hidden.bars_lag_s
+        wanted = self._shares(self.held)
+        for _ in range(steps):
+            off = self._delivered - wanted
+            mean = wanted + off * lag / length * -np.expm1(-length / lag)  # mean over the step, exact
+            self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), self._air, length, self._band)
+            self._delivered = wanted + off * np.exp(-length / lag)
+        self.now += timedelta(seconds=seconds)
+
+    def _move_lid(self, lid: Lid) -> None:
+        self.lid = lid
+        self._air = self.hidden.surroundings(lid, *self._wind)
+
+    def _blow(self) -> None:
+        """Draw the wind of this round; the grate has had it for the last 15 min."""
+        sd = self.hidden.wind_round_sd
+        gust, along_x, along_y = self.random.normal(0.0, 1.0, 3) * sd
+        self._wind = (float(gust), (float(along_x), float(along_y)))
+        self._air = self.hidden.surroundings(self.lid, *self._wind)
+        if sd > 0:
+            now = self.now
+            self._pass(15 * 60.0)
+            self.now = now
+
+    def _at(self, values: Array, points_mm: Array) -> Array:
+        """Return values of the cells at points, bilinear between centres, flat beyond the outermost."""
+        plate = self.hidden.plate
+        column = np.clip(points_mm[:, 0] / plate.width_mm * plate.columns - 0.5, 0, plate.columns - 1)
+        row = np.clip(points_mm[:, 1] / plate.depth_mm * plate.rows - 0.5, 0, plate.rows - 1)
+        left = np.minimum(column.astype(int), plate.columns - 2)
+        front = np.minimum(row.astype(int), plate.rows - 2)
+        to_right, to_back = column - left, row - front
+        near = values[front, left] * (1 - to_right) + values[front, left + 1] * to_right
+        far = values[front + 1, left] * (1 - to_right) + values[front + 1, left + 1] * to_right
+        return np.asarray(near * (1 - to_back) + far * to_back)
+
+    def _seen_c(self, point: tuple[float, float], aim: Aim, distance_mm: float | None) -> float:
+        """Return what the gun shows for a shot that means the rail (or valley) nearest to a point."""
+        gun, grate, view = self.grill.gun, self.grill.grate, self.hidden.gun
+        distance = gun.distance_mm if distance_mm is None else distance_mm
+        missed = self.random.normal(0.0, view.aim_sd_mm, 2) * distance / gun.distance_mm
+        across = float(across_rails(grate, np.array([point]))[0]) - view.rail_phase_mm
+        half = 0.5 if aim == "valley" else 0.0
+        meant = (np.round(across / grate.rail_pitch_mm - half) + half) * grate.rail_pitch_mm
+        off_mm = meant + float(across_rails(grate, missed[None, :])[0])
+        share = share_of_rail(self.grill, np.array([off_mm]), distance)
+        place = np.array([[point[0] + missed[0], point[1] + missed[1]]])
+        heat = self._at(self._heat(self._delivered), place) / self.hidden.nominal_w_m2
+        patch = self._at(view.patches, place)
+        if aim == "patch":
+            patch = np.full_like(patch, view.patch_emissivity - view.emissivity)
+        shown = float(view.shown_c(self.grill, self.truth_c(place), patch, heat, share)[0])
+        return shown * (1.0 + self.random.normal(0.0, view.repeatability_percent) / 100.0)
+
+    def _displayed_c(self, shown_c: float) -> float:
+        """Round to the display, in the units of the grill."""
+        step = self.grill.gun.display_step_c
+        if step == 0:
+            return shown_c
+        if self.grill.units == "us":
+            return round((shown_c * 1.8 + 32.0) / (step * 1.8)) * step - 32.0 / 1.8
+        return round(shown_c / step) * step
+
+    def _maybe_blunder(self, reading: Reading, previous: Reading | None) -> Reading:
+        """Spoil a reading now and then: a shot through a gap, two digits swapped, the last number again."""
+        if reading.shown_c is None or self.random.random() >= self.hidden.blunder_chance:
+            return reading
+        kind = self.random.integers(3)
+        if kind == 0:
+            wrong = reading.shown_c + self.random.choice([-1.0, 1.0]) * self.random.uniform(60.0, 150.0)
+        elif kind == 1:
+            digits = f"{round(reading.shown_c * 1.8 + 32.0):03d}"
+            wrong = (float(digits[0] + digits[2] + digits[1]) - 32.0) / 1.8
+        else:
+            wrong = reading.shown_c if previous is None or previous.shown_c is None else previous.shown_c
+        return replace(reading, shown_c=wrong)

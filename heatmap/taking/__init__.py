@@ -1,0 +1,1 @@
+"""A round being taken, as a pure state machine: order of positions, doubt, warm-up, undo."""

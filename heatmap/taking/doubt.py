@@ -1,0 +1,157 @@
+"""Is this reading to be believed? Asked before it is kept, while the cook still stands at the spot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatmap.correct import Calibration, correct_readings
+from heatmap.grate_model.round_map import RoundMap, drift_at
+from heatmap.grill.grill import Grill
+from heatmap.grill.quantities import inside_value, shown_value
+from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
+from heatmap.surface.blunders import BLUNDER_CHANCE, BROAD_SCALE_C, SLIP_SHARE, SUSPECT_FROM, Slips, best_slip
+from heatmap.surface.types import FloatArray
+
+#: With too few readings for a map, places of one grate differ by this standard deviation about their mean, °C: wider
+#: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
+FEW_READINGS_STD_C = 60.0
+#: The first shot of all can only be held against the air and the band: on the way from the one to the middle of the
+#: other no grate worth a map is nearer to the air than this, and none is farther beyond. Assumed; it catches every
+#: number that lost a digit.
+FIRST_LOW_SHARE, FIRST_HIGH_SHARE = 1.0 / 3.0, 2.0
+#: Within so many standard deviations a reading fits, and no slip is looked for: 19 of 20 good ones lie within (normal
+#: distribution); that it is enough for a hand at a grill is assumed.
+_FITS = 2.0
+#: Points of the curve from shown to rail: one every 5 °C of the range a reading may have, for a slip moves a number by
+#: far more than the curve bends over 5 °C.
+_CURVE_POINTS = 233
+#: A reading from a port, which nobody can be asked about, is kept with a note that starts so.
+DOUBTED = "doubted"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A reading far outside what the others allow.
+
+    Attributes
+    ----------
+    reading : Reading
+        Not written yet.
+    expected_shown_c : float or None
+        About what the gun should show there, °C; None for the first shot, of which only the band and the air are known.
+    meant_c : float or None
+        The number that one slip of the hand would have made this of, °C as shown.
+    chance : float or None
+        Chance of its being a blunder; None for the first shot.
+    """
+
+    reading: Reading
+    expected_shown_c: float | None
+    meant_c: float | None
+    chance: float | None
+
+
+def doubt(
+    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+) -> Doubt | None:
+    """Judge one rail reading by those kept before it.
+
+    Parameters
+    ----------
+    reading : Reading
+        The new one.
+    calibration : Calibration
+        For its surface.
+    round_map : RoundMap or None
+        The map of the round without it; None while there are too few readings.
+    before : sequence of Reading
+        The rail readings of the round without it; asked when there is no map. With neither, the band and the air are.
+
+    Returns
+    -------
+    Doubt or None
+        None when it is to be believed.
+
+    Notes
+    -----
+    As :mod:`heatmap.surface.blunders`, for one reading and with the surface as it stands: the chance of a blunder,
+    a slip of the hand or something broad, against a good reading scattering about the surface.
+    """
+    if reading.aim != "rail" or reading.shown_c is None:
+        return None
+    spot = correct_readings([reading], calibration)[0]
+    if spot.rail_c is None or spot.own_std_c is None:
+        return None
+    if round_map is None and not before:
+        in_band_numbers_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
+        return _doubt_first(reading, in_band_numbers_c, calibration.grill)
+    expected_c, std_c, level_c = _expected(reading, calibration, round_map, before)
+    total_c = float(np.hypot(std_c, spot.own_std_c))
+    if abs(spot.rail_c - expected_c) < _FITS * total_c:
+        return None
+    slips = _slips(reading, spot.rail_c, calibration)
+    meant, slip_density = best_slip(slips, 0, expected_c, total_c)
+    good = np.exp(-0.5 * ((spot.rail_c - expected_c) / total_c) ** 2) / (np.sqrt(2.0 * np.pi) * total_c)
+    broad = 1.0 / (np.pi * BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / BROAD_SCALE_C) ** 2))
+    odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) / max(float(good), 1e-300)
+    by_slip, by_broad = odds * SLIP_SHARE * slip_density, odds * (1.0 - SLIP_SHARE) * broad
+    chance = (by_slip + by_broad) / (1.0 + by_slip + by_broad)
+    if chance < SUSPECT_FROM:
+        return None
+    units = calibration.grill.units
+    likely_slip = meant is not None and by_slip > by_broad
+    return Doubt(
+        reading=reading,
+        expected_shown_c=float(calibration.shown_from_rail_c(np.array([expected_c]))[0]),
+        meant_c=inside_value(meant.number, "temperature", units) if meant is not None and likely_slip else None,
+        chance=float(chance),
+    )
+
+
+def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | None:
+    """Judge the first shot of all by the air and the band, in the band's own numbers."""
+    air_c, way_c = grill.surroundings.air_c, grill.target.middle_c - grill.surroundings.air_c
+    low_c, high_c = air_c + FIRST_LOW_SHARE * way_c, air_c + FIRST_HIGH_SHARE * way_c
+    if way_c <= 0.0 or low_c <= compared_c <= high_c:
+        return None
+    return Doubt(reading=reading, expected_shown_c=None, meant_c=None, chance=None)
+
+
+def _expected(
+    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+) -> tuple[float, float, float]:
+    """Return what the others say the rail is here and now, its standard deviation, and the middle of the round, °C."""
+    if round_map is None:
+        spots = correct_readings(before, calibration)
+        values = np.array([spot.rail_c for spot in spots if spot.rail_c is not None])
+        middle = float(np.median(values))
+        return middle, FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
+    mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
+    middle = float(np.median(round_map.surface.rail_c))
+    moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
+    return float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c)), middle
+
+
+def _slips(reading: Reading, rail_c: float, calibration: Calibration) -> Slips:
+    units = calibration.grill.units
+    assert reading.shown_c is not None
+    shown = round(shown_value(reading.shown_c, "temperature", units), 1)
+
+    # Numbers that may have been meant are looked up on a curve: one correction of many numbers costs as much as of one.
+    around_c = max(calibration.grill.surroundings.reflected_c, calibration.grill.surroundings.air_c)
+    curve_shown_c = np.linspace(around_c + 1.0, HIGHEST_SHOWN_C, _CURVE_POINTS)
+    curve_rail_c = calibration.rail_c(curve_shown_c, reading.distance_mm)[0]
+
+    def convert(numbers: FloatArray) -> FloatArray:
+        shown_c = np.array([inside_value(float(number), "temperature", units) for number in numbers])
+        return np.asarray(np.interp(shown_c, curve_shown_c, curve_rail_c))
+
+    return Slips(
+        shown=np.array([shown]),
+        rail_c=np.array([rail_c]),
+        convert=convert,
+        decimals=0 if shown == round(shown) else 1,
+    )

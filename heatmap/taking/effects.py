@@ -1,0 +1,65 @@
+"""What a round being taken hears besides a typed line, and what it asks to be done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heatmap.readings.reading import Reading
+from heatmap.readings.typed import OverRange, Typed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FromPort:
+    """A number that came from the gun's own line out; `position` where the gun says it, else ""."""
+
+    shown_c: float
+    position: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shots:
+    """What came from the port at one go, in order."""
+
+    items: tuple[FromPort | OverRange, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Write:
+    """Write these down, then call `Session.written`, or `Session.lost` when that fails."""
+
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdraw:
+    """Withdraw this reading, then call `Session.withdrawn`."""
+
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tell:
+    """Show a line."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ring:
+    """Sound the bell: once for kept, twice for "shoot again"."""
+
+    times: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShowHelp:
+    """Show what can be typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """The round is over."""
+
+
+Effect = Write | Withdraw | Tell | Ring | ShowHelp | End
+Event = Typed | FromPort | Shots

@@ -1,0 +1,540 @@
+"""A round being taken: what was typed or came from the port, and when, goes in; what is to be done comes out.
+
+Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns
+effects (:mod:`heatmap.taking.effects`);
+whoever runs the session carries them out and reports back with :meth:`Session.written` and :meth:`Session.withdrawn`,
+so that nothing is acknowledged before it is on the disk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+
+from heatmap.correct import Calibration, tells_valley
+from heatmap.grate_model.round_map import RoundMap
+from heatmap.grill.grill import Grill, Point
+from heatmap.readings.reading import INSISTED, Aim, Reading, Round
+from heatmap.readings.typed import (
+    Again,
+    Done,
+    Help,
+    KnobAt,
+    LidIs,
+    OverRange,
+    RowOfShots,
+    Shot,
+    Skip,
+    SurfaceIs,
+    Undo,
+    parse_typed,
+)
+from heatmap.taking.between import beside_mm, label_beside
+from heatmap.taking.doubt import DOUBTED, Doubt, doubt
+from heatmap.taking.effects import Effect, End, Event, FromPort, Ring, Shots, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.walk import Walk
+from heatmap.units import Display, c_difference_from_f
+
+#: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C: two shots at one
+#: place by hand differ by a few °F (common practice, no source), a slip by far more.
+_SAME_AGAIN_C = float(c_difference_from_f(6.0))
+
+#: More readings than this at one go were not shot by a hand just now; they are not judged one by one. Assumed: more
+#: than anybody keeps in mind before typing them.
+_BY_HAND = 10
+
+_KEEP = ("keep", "k", "yes", "y")
+_SHOOT_AGAIN = ("again", "a", "no", "n")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the readings so far say, for judging the next one.
+
+    Attributes
+    ----------
+    calibrations : mapping
+        For each state of the surface; a state that is not in it is not judged.
+    round_map : RoundMap or None
+        None while there are too few readings.
+    """
+
+    calibrations: Mapping[str, Calibration]
+    round_map: RoundMap | None = None
+
+
+class Session:
+    """A round being taken. Unlike most of the library it changes as it goes on.
+
+    Parameters
+    ----------
+    grill : Grill
+    walk : Walk
+        The positions to be led through.
+    number : int
+        Of the round.
+    name : str
+        Of the session.
+    readings : sequence of Reading
+        Those of the round that stand already, where it is continued.
+    knobs : mapping
+        Marks where they are known.
+    distance_mm : float or None
+    surface, lid
+        As the round begins.
+    note : str
+        Goes with every reading.
+    offset_mm : (x, y)
+        How far beside its positions the round is shot (:mod:`heatmap.taking.between`).
+    close_up_mm : float or None
+        After every shot of the walk one on the rail and one between two rails are asked for from this distance
+        (:mod:`heatmap.correct.close_up`).
+    """
+
+    def __init__(
+        self,
+        grill: Grill,
+        walk: Walk,
+        *,
+        number: int,
+        name: str,
+        readings: Sequence[Reading] = (),
+        knobs: Mapping[str, float] | None = None,
+        distance_mm: float | None = None,
+        surface: Literal["dry", "oiled"] = "dry",
+        lid: Literal["open", "closed"] = "open",
+        note: str = "",
+        offset_mm: Point = (0.0, 0.0),
+        close_up_mm: float | None = None,
+    ) -> None:
+        """Begin."""
+        self.grill, self.walk, self.number, self.name = grill, walk, number, name
+        self.offset_mm, self.close_up_mm = offset_mm, close_up_mm
+        self.near: list[tuple[str, Aim]] = []  # what is asked for from close up before the walk goes on
+        self.readings = list(self.labelled(readings))
+        self.knobs = dict(knobs or {})
+        self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
+        self.doubts: list[Doubt] = []
+        self.over_range = 0
+        self.known = Known(calibrations={})
+        self._display = Display(grill.units)
+        self._retried: set[str] = set()
+
+    def labelled(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
+        """Return readings under the position they stand beside; a file keeps only where such a place lies."""
+        return tuple(
+            one if one.position else replace(one, position=label_beside(self.grill, one.point_mm, self.offset_mm))
+            for one in readings
+        )
+
+    # What is asked
+
+    @property
+    def round(self) -> Round:
+        """The round as far as it has got."""
+        return Round(number=self.number, session=self.name, readings=tuple(self.readings))
+
+    @property
+    def asked(self) -> str:
+        """The position the next number goes to."""
+        if self.doubts:
+            return self.doubts[0].reading.position
+        return self.near[0][0] if self.near else self.walk.next
+
+    @property
+    def how(self) -> str:
+        """From where and at what the next shot is asked for, in words; empty when it is as usual."""
+        if self.close_up_mm is None or not self.near:
+            return ""
+        what = "on the rail" if self.near[0][1] == "rail" else "between two rails"
+        return f"from {self._display.length_text(self.close_up_mm)}, {what}"
+
+    @property
+    def question(self) -> str:
+        """What is asked, in words; empty when it is simply the next position."""
+        if not self.doubts:
+            return ""
+        one, degrees = self.doubts[0], self._display.temperature
+        ways = "again, or keep" if one.meant_c is None else f"again, keep, or {self.number_text(one.meant_c)}"
+        here = f"{self.number_text(one.reading.shown_c)} at {one.reading.position}"
+        if one.expected_shown_c is None:
+            band = f"{degrees(self.grill.target.low_c):.0f}-{degrees(self.grill.target.high_c):.0f}"
+            air = f"{degrees(self.grill.surroundings.air_c):.0f}"
+            return f"{here}? Your band is {band}, the air {air}: the right number, {ways}?"
+        return f"{here}, where about {degrees(one.expected_shown_c):.0f} is expected: {ways}?"
+
+    def number_text(self, celsius: float | None) -> str:
+        """Return a temperature as the cook typed it."""
+        return "" if celsius is None else f"{round(self._display.temperature(celsius), 1):g}"
+
+    def marks_known(self) -> str:
+        """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
+        if not (self.readings and self.knobs):
+            return ""
+        marks = self._marks_text(self.knobs)
+        return f"Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
+
+    @property
+    def _lid_not_written(self) -> bool:
+        return bool(self.readings) and self.lid != self.round.lid
+
+    def turns_not_written(self) -> str:
+        """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
+        written = self.round.settings
+        turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
+        told = [f"lid {self.lid}"] if self._lid_not_written else []
+        if not (self.readings and (turned or told)):
+            return ""
+        told += [self._marks_text(turned)] if turned else []
+        return f"No shot came after {', '.join(told)}: not written. With --continue, tell it again."
+
+    def _marks_text(self, marks: Mapping[str, float]) -> str:
+        return ", ".join(f"{name} {self.grill.burner(name).mark_text(mark)}" for name, mark in marks.items())
+
+    # What is heard
+
+    def hear_line(self, line: str, at: datetime) -> list[Effect]:
+        """Take in one typed line.
+
+        Raises
+        ------
+        ReadingError
+            When it cannot be understood.
+        """
+        if self.doubts:
+            word = line.strip().casefold()
+            if word in _KEEP:
+                return self._keep(self.doubts[0].reading)
+            if word in _SHOOT_AGAIN:
+                return self._shoot_again()
+        return self.hear(parse_typed(line, self.grill), at)
+
+    def hear(self, event: Event, at: datetime) -> list[Effect]:
+        """Take in one event; `at` is when it happened, UTC."""
+        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort | Shots):
+            return self._hear_in_doubt(event, at)
+        match event:
+            case Shots():
+                return self._shots(event, at)
+            case Shot():
+                return self._shot(self._reading(event.shown_c, event.position, event.aim, at, event.distance_mm))
+            case RowOfShots():
+                return self._row(event, at)
+            case FromPort():
+                return self._from_port(event, at)
+            case OverRange():
+                return self._over_range(event)
+            case SurfaceIs():
+                self.surface = event.surface
+                return [Tell(text=f"From here on the rails are {event.surface}.")]
+            case LidIs():
+                return self._lid(event)
+            case KnobAt():
+                return self._knob(event)
+            case Undo():
+                return self._undo()
+            case Skip():
+                return self._skip()
+            case Done():
+                return [End()]
+            case Help():
+                return [ShowHelp()]
+            case Again():
+                return []
+
+    def _reading(
+        self, shown_c: float, position: str, aim: Aim, at: datetime, distance_mm: float | None = None
+    ) -> Reading:
+        label = position or self.asked
+        if self.near and not position and aim == "rail" and distance_mm is None:
+            label, aim = self.near[0]
+            distance_mm = self.close_up_mm
+        x_mm, y_mm = beside_mm(self.grill, label, self.offset_mm)
+        return Reading(
+            id=0,
+            shown_c=shown_c,
+            x_mm=x_mm,
+            y_mm=y_mm,
+            position=label,
+            aim=aim,
+            round=self.number,
+            session=self.name,
+            taken_at=at,
+            surface=self.surface,
+            lid=self.lid,
+            distance_mm=self.distance_mm if distance_mm is None else distance_mm,
+            knobs=self.knobs,
+            note=self.note,
+        )
+
+    def _doubt(self, reading: Reading) -> Doubt | None:
+        calibration = self.known.calibrations.get(reading.surface)
+        if calibration is None:
+            return None
+        before = [
+            one
+            for one in self.readings
+            if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
+        ]
+        return doubt(reading, calibration, self.known.round_map, before)
+
+    def _write(self, *readings: Reading) -> list[Effect]:
+        """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
+        for reading in readings:
+            if self._is_of_the_walk(reading) and reading.position:
+                self.walk.shot(reading.position)
+                if self.close_up_mm is not None and not self.note:
+                    self.near += [(reading.position, "rail"), (reading.position, "valley")]
+            elif self._is_near(reading) and (reading.position, reading.aim) in self.near:
+                self.near.remove((reading.position, reading.aim))
+        return [Write(readings=readings)] if readings else []
+
+    def _is_of_the_walk(self, reading: Reading) -> bool:
+        """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
+        return reading.aim == "rail" and reading.distance_mm == self.distance_mm
+
+    def _is_near(self, reading: Reading) -> bool:
+        return self.close_up_mm is not None and reading.distance_mm == self.close_up_mm
+
+    def _drop_near(self, label: str) -> None:
+        self.near = [one for one in self.near if one[0] != label]
+
+    def _ask_again(self, reading: Reading) -> None:
+        """Ask for a reading once more, next."""
+        if self._is_of_the_walk(reading):
+            self._drop_near(reading.position)
+            self.walk.ask_next(reading.position)
+        elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
+            self.near.insert(0, (reading.position, reading.aim))
+
+    def _shot(self, reading: Reading) -> list[Effect]:
+        found = self._doubt(reading)
+        if found is None:
+            return self._write(reading)
+        self.doubts.append(found)
+        return [Ring(times=2)]
+
+    def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
+        believed, told = [], []
+        for shot in row.shots:
+            reading = self._reading(shot.shown_c, shot.position, shot.aim, at)
+            found = self._doubt(reading)
+            if found is None:
+                believed.append(reading)
+            else:
+                self.doubts.append(found)
+        for label in row.skipped:
+            self.walk.skip(label)
+            told.append(label)
+        effects = self._write(*believed)
+        if told:
+            effects.append(Tell(text=f"Skipped: {', '.join(told)}."))
+        if row.left_open:
+            effects.append(Tell(text=f"Still to shoot in row {row.row}: {', '.join(row.left_open)}."))
+        return [*effects, Ring(times=2)] if self.doubts else effects
+
+    def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
+        readings: list[Reading] = []
+        others: list[Effect] = []
+        by_hand = len(shots.items) <= _BY_HAND
+        for item in shots.items:
+            effects = self._from_port(item, at, by_hand) if isinstance(item, FromPort) else self._over_range(item)
+            for effect in effects:
+                if isinstance(effect, Write):
+                    readings.extend(effect.readings)
+                else:
+                    others.append(effect)
+        written: list[Effect] = [Write(readings=tuple(readings))] if readings else []
+        return written + others
+
+    def _from_port(self, event: FromPort, at: datetime, by_hand: bool = True) -> list[Effect]:
+        reading = self._reading(event.shown_c, event.position, "rail", at)
+        found = self._doubt(reading) if by_hand else None
+        if found is None:
+            return self._write(reading)
+        if self._is_second_witness(reading):
+            return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
+        expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
+        about = f"{self._display.temperature(expected_c):.0f} {self._display.degrees}"
+        reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
+        if reading.position in self._retried:
+            return self._write(reading)
+        self._retried.add(reading.position)
+        self._ask_again(reading)
+        return [Write(readings=(reading,))]
+
+    def _is_second_witness(self, reading: Reading) -> bool:
+        """Tell whether a doubtful number was shown at its place before: then it is no slip."""
+        assert reading.shown_c is not None
+        return any(
+            one.position == reading.position
+            and one.note.startswith(DOUBTED)
+            and one.shown_c is not None
+            and abs(one.shown_c - reading.shown_c) <= _SAME_AGAIN_C
+            for one in self.readings
+        )
+
+    def _over_range(self, event: OverRange) -> list[Effect]:
+        self.over_range += 1
+        label = event.position or self.asked
+        side = "below" if event.low else "outside" if event.word in (".", "----") else "above"
+        return [
+            Tell(text=f"{label}: {side} what the gun can show; not kept. Shoot {label} again, or skip."),
+            Ring(times=2),
+        ]
+
+    def _knob(self, event: KnobAt) -> list[Effect]:
+        before = self.knobs.get(event.burner)
+        self.knobs[event.burner] = event.mark
+        mark = self.grill.burner(event.burner).mark_text(event.mark)
+        turned = before is not None and before != event.mark and self.readings
+        hint = " The grate will move; a new round tells more." if turned else ""
+        return [Tell(text=f"{event.burner} is at {mark} from the next shot on.{hint}")]
+
+    def _lid(self, event: LidIs) -> list[Effect]:
+        if event.lid == "open" and self.round.lid == "closed":
+            kept = "this round's readings say that the lid was closed, and what is kept is not changed"
+            return [Tell(text=f"The lid stays closed: {kept}. Take them back (-), or begin a new round with lid open.")]
+        self.lid = event.lid
+        for_all = "; with the next shot that is kept, for all of it" if self._lid_not_written else ""
+        return [Tell(text=f"The lid was {event.lid} before the round{for_all}.")]
+
+    def _undo(self) -> list[Effect]:
+        if not self.readings:
+            return [Tell(text="There is nothing to take back in this round.")]
+        return [Withdraw(reading=self.readings[-1])]
+
+    def _skip(self) -> list[Effect]:
+        if self.near:
+            text = f"{self.asked} {self.how} is left out."
+            self._drop_near(self.asked)  # half a pair tells nothing
+            return [Tell(text=text)]
+        label = self.walk.next
+        self.walk.skip(label)
+        return [Tell(text=f"{label} is left out for now.")]
+
+    # A reading is in doubt
+
+    def _hear_in_doubt(self, event: Event, at: datetime) -> list[Effect]:
+        first = self.doubts[0]
+        here = first.reading.position
+        if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here) and not event.distance_mm:
+            return self._second_number(event, at)
+        dropped = self._drop_doubts()
+        if isinstance(event, Undo):
+            return dropped
+        if isinstance(event, Skip):
+            self.walk.skip(here)
+            return [*dropped, Tell(text=f"{here} is left out for now.")]
+        return [*dropped, *self.hear(event, at)]
+
+    def _second_number(self, shot: Shot, at: datetime) -> list[Effect]:
+        first = self.doubts[0]
+        assert first.reading.shown_c is not None
+        reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
+        if abs(shot.shown_c - first.reading.shown_c) <= _SAME_AGAIN_C:
+            return self._keep(reading)
+        found = self._doubt(reading)
+        if found is not None:
+            self.doubts[0] = found
+            return [Ring(times=2)]
+        del self.doubts[0]
+        return self._write(reading)
+
+    def _keep(self, reading: Reading) -> list[Effect]:
+        del self.doubts[0]
+        about = self.note and f": {self.note}"
+        return self._write(replace(reading, note=f"{INSISTED}{about}"))
+
+    def _shoot_again(self) -> list[Effect]:
+        one = self.doubts.pop(0)
+        self._ask_again(one.reading)
+        return [Tell(text=f"{self.number_text(one.reading.shown_c)} at {one.reading.position} was not kept.")]
+
+    def _drop_doubts(self) -> list[Effect]:
+        effects: list[Effect] = []
+        while self.doubts:
+            effects += self._shoot_again()
+        return effects
+
+    # What has been done
+
+    def written(self, readings: Sequence[Reading]) -> list[Effect]:
+        """Take note that readings are on the disk; `readings` as the log returned them."""
+        readings = self.labelled(readings)
+        self.readings.extend(readings)
+        effects: list[Effect] = []
+        for reading in readings:
+            if reading.aim != "rail":
+                effects += self._kept_beside(reading)
+            elif reading.note.startswith(DOUBTED):
+                effects += self._kept_in_doubt(reading)
+        plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
+        if plain:
+            effects[:0] = [Tell(text=self._kept_text(plain)), Ring(times=1)]
+        return effects
+
+    def _kept_text(self, readings: Sequence[Reading]) -> str:
+        if len(readings) > 12:
+            return f"{len(readings)} readings kept, the last: {self._named(readings[-1])}."
+        return f"Kept: {', '.join(self._named(one) for one in readings)}."
+
+    def _named(self, reading: Reading) -> str:
+        return f"{reading.position} {self.number_text(reading.shown_c)}{self._away(reading)}"
+
+    def _away(self, reading: Reading) -> str:
+        """Say from where a shot was taken that was not taken from as far as the others."""
+        if reading.distance_mm in (None, self.distance_mm):
+            return ""
+        return f" from {self._display.length_text(reading.distance_mm)}"
+
+    def _kept_beside(self, reading: Reading) -> list[Effect]:
+        label = reading.position
+        away = self._away(reading)
+        rails = [one for one in self.readings if one.aim == "rail" and one.position == label]
+        pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
+        more = "" if pair or reading.aim == "patch" else f" Now the gun on the rail at {label}{away}, to pair with it."
+        if reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm):
+            more = " From so far it tells little: the spot takes in rail and valley alike."
+        return [Tell(text=f"Kept: {reading.aim} {self._named(reading)}.{more}"), Ring(times=1)]
+
+    def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
+        text = f"{self._named(reading)} is kept but doubted: {reading.note.partition(': ')[2]}."
+        if self.asked != reading.position:
+            return [Tell(text=text), Ring(times=1)]
+        return [Tell(text=f"{text} Shoot {reading.position} again."), Ring(times=2)]
+
+    def lost(self, readings: Sequence[Reading]) -> None:
+        """Take note that readings could not be written: their positions are asked for again."""
+        for reading in reversed(readings):
+            if self._is_of_the_walk(reading) and reading.position:
+                self._drop_near(reading.position)
+                self.walk.take_back(reading.position)
+            else:
+                self._ask_again(reading)
+
+    def withdrawn(self, reading: Reading) -> list[Effect]:
+        """Take note that a reading has been withdrawn in the log."""
+        self.readings = [one for one in self.readings if one.id != reading.id]
+        if self._is_of_the_walk(reading) and not any(
+            self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
+        ):
+            self._drop_near(reading.position)
+            self.walk.take_back(reading.position)
+        elif not self._is_of_the_walk(reading):
+            self._ask_again(reading)
+        what = "" if reading.aim == "rail" else f"{reading.aim} "
+        return [Tell(text=f"Taken back: {what}{self._named(reading)}.")]
+
+    def suspect_found(self, reading: Reading, why: str) -> list[Effect]:
+        """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
+        label = reading.position
+        if not label or label in self._retried:
+            return []
+        self._retried.add(label)
+        self._ask_again(reading)
+        stop = "" if why.endswith((".", "?")) else "."
+        text = f"{self._named(reading)} does not fit the others: {why}{stop} Shoot {label} again."
+        return [Tell(text=text), Ring(times=2)]

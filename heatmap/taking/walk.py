@@ -1,0 +1,156 @@
+"""The walk over the positions: in which order they are shot, and what is left of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.errors import InputError
+from heatmap.grill.grill import Grill
+
+Order = Literal["spread", "rows", "columns", "snake"]
+ORDERS: tuple[Order, ...] = ("spread", "rows", "columns", "snake")
+
+#: Positions at least this share as far off as the farthest one count as good as it when the walk chooses what balances
+#: it best. Assumed: on square positions one a side away from all before then counts with one a diagonal away (0.71).
+_AS_FAR = 0.7
+
+
+def walk_order(grill: Grill, order: str = "spread") -> tuple[str, ...]:
+    """Return every position in the order it is shot.
+
+    Parameters
+    ----------
+    grill : Grill
+    order : {"spread", "rows", "columns", "snake"}
+        "spread": the centre, the corners, then always far from what is shot already and so that early and late
+        shots lie evenly to all sides: a grate that cools while it is shot then does not look like one that leans.
+        "rows": from the back, left to right. "columns": from the left, back to front. "snake": rows, every other one
+        from right to left, which is the shortest way.
+
+    Returns
+    -------
+    tuple of str
+
+    Raises
+    ------
+    InputError
+        For another word.
+    """
+    labels = np.array(grill.labels).reshape(grill.positions.rows, grill.positions.columns)
+    if order == "rows":
+        return tuple(labels.ravel().tolist())
+    if order == "columns":
+        return tuple(labels.T.ravel().tolist())
+    if order == "snake":
+        return tuple(label for index, row in enumerate(labels.tolist()) for label in (row[::-1] if index % 2 else row))
+    if order == "spread":
+        return _spread_order(grill)
+    raise InputError(f'order is "{order}"; it must be one of {", ".join(ORDERS)}')
+
+
+def _spread_order(grill: Grill) -> tuple[str, ...]:
+    labels = grill.labels
+    points_mm = np.array([grill.point_mm(label) for label in labels])
+    middle_mm = 0.5 * np.array(grill.grate.extent_mm)
+    chosen = [int(np.argmin(np.hypot(*(points_mm - middle_mm).T)))]
+    last, columns = len(labels) - 1, grill.positions.columns
+    # Opposite corners follow one another, so that a steady drift cancels over each pair.
+    for corner in (0, last, columns - 1, last - columns + 1):
+        if corner not in chosen:
+            chosen.append(corner)
+    while len(chosen) < len(labels):
+        chosen.append(_next_spread(points_mm - middle_mm, chosen))
+    return tuple(labels[index] for index in chosen)
+
+
+def _next_spread(offsets_mm: NDArray[np.float64], chosen: list[int]) -> int:
+    """Return the next place: among those nearly farthest from all before, the one that keeps time and place apart."""
+    left = np.array([index for index in range(len(offsets_mm)) if index not in chosen])
+    gaps = offsets_mm[left][:, None, :] - offsets_mm[chosen][None, :, :]
+    nearest = np.min(np.hypot(gaps[..., 0], gaps[..., 1]), axis=1)
+    candidates = left[nearest >= _AS_FAR * nearest.max()]
+    lean = []
+    for index in candidates:
+        places = offsets_mm[[*chosen, index]]
+        when = np.arange(len(places)) - 0.5 * (len(places) - 1)
+        lean.append(float(np.hypot(*(when @ places))))
+    return int(candidates[int(np.argmin(lean))])
+
+
+@dataclass(slots=True)
+class Walk:
+    """Which positions are still to be shot; changes as the round goes on.
+
+    Attributes
+    ----------
+    order : tuple of str
+        The whole walk.
+    left : list of str
+        What is still to be shot, the next one first.
+    skipped : list of str
+        Left out on purpose; they come first when the walk begins again.
+    passes : int
+        How often the walk has been completed.
+    """
+
+    order: tuple[str, ...]
+    left: list[str] = field(default_factory=list)
+    skipped: list[str] = field(default_factory=list)
+    passes: int = 0
+
+    @classmethod
+    def over(cls, order: Iterable[str], shot: Iterable[str] = ()) -> Walk:
+        """Begin a walk, or go on with one of which some positions are shot."""
+        order = tuple(order)
+        done = set(shot)
+        walk = cls(order=order, left=[label for label in order if label not in done])
+        walk._begin_again_when_complete()
+        return walk
+
+    @property
+    def next(self) -> str:
+        """The position asked for."""
+        return self.left[0]
+
+    def shot(self, label: str) -> None:
+        """Take a position off the walk."""
+        self._take_off(label)
+        if label in self.skipped:
+            self.skipped.remove(label)
+        self._begin_again_when_complete()
+
+    def skip(self, label: str) -> None:
+        """Leave a position out for now."""
+        self._take_off(label)
+        if label not in self.skipped:
+            self.skipped.append(label)
+        self._begin_again_when_complete()
+
+    def ask_next(self, label: str) -> None:
+        """Put a position at the front."""
+        self._take_off(label)
+        if label in self.skipped:
+            self.skipped.remove(label)
+        self.left.insert(0, label)
+
+    def take_back(self, label: str) -> None:
+        """Ask for a position again whose reading was withdrawn."""
+        if self.passes and len(self.left) == len(self.order):
+            self.passes -= 1
+            self.left = []
+        self.ask_next(label)
+
+    def _take_off(self, label: str) -> None:
+        if label in self.left:
+            self.left.remove(label)
+
+    def _begin_again_when_complete(self) -> None:
+        if not self.left:
+            self.passes += 1
+            self.left = [*self.skipped, *(label for label in self.order if label not in self.skipped)]
+            self.skipped = []

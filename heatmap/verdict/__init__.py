@@ -1,0 +1,1 @@
+"""What the map means: chances of spots, evenness, comparison of rounds, history."""

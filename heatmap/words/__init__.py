@@ -1,0 +1,1 @@
+"""Sentences people read, made from enums and numbers."""

@@ -1,0 +1,76 @@
+"""How long each turn lasts, what to expect of it, and what it hangs on."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from heatmap.grill.grill import Grill
+from heatmap.units import Display
+from heatmap.words.phrases import signed
+
+if TYPE_CHECKING:
+    from heatmap.sear import Food, Lesson, Rails, SearPlan, Sensitivity
+
+
+def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: Lesson | None) -> list[str]:
+    """Say how long each turn lasts, what to expect, what it hangs on, and the cautions."""
+    display = Display(grill.units)
+    lines = [
+        f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns "
+        f"(what it may really take: {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s).",
+        f"Pull with the centre near {display.temperature_text(plan.pull_centre_c)}; it peaks near "
+        f"{display.temperature_text(plan.peak_centre_c)} after {plan.rest_s / 60:.0f} min of rest "
+        f"(likely {display.temperature(plan.peak_low_c):.0f} to {display.temperature(plan.peak_high_c):.0f}).",
+        given_sentence(food, rails, display),
+    ]
+    if lesson is not None:
+        lines.insert(1, lesson.verdict)
+    elif plan.seconds_high > 1.5 * plan.seconds_low:
+        lines.append("A test piece would narrow this: gratemap sear --tested 60,60,60,60 --peak T.")
+    if plan.warning:
+        lines.insert(1, plan.warning)
+    lines += [_worth(item, display) for item in plan.sensitivities]
+    crust = plan.crust
+    lines.append(
+        f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
+        f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks."
+    )
+    lines.append(_recovery_sentence(plan, rails, display))
+    lines += [f"Assumed: {sentence}" for sentence in plan.assumptions]
+    return lines + [f"Caution: {sentence}" for sentence in plan.cautions]
+
+
+def _depth_text(depth_mm: float, display: Display) -> str:
+    """Return a depth of crust as finely as it can be known: a hundredth of an inch, a tenth of a millimetre."""
+    depth, digits = display.length(depth_mm), 2 if display.units == "us" else 1
+    return f"{depth:.{digits}f} {display.lengths}" if depth >= 0.5 * 10.0**-digits else "nothing"
+
+
+def given_sentence(food: Food, rails: Rails, display: Display) -> str:
+    """Say what the seconds were computed for."""
+    std_c = math.hypot(rails.own_std_c, rails.shared_std_c)
+    margin = f" ±{display.margin(std_c):.0f}" if std_c > 0 else ""
+    where = f" at the {rails.where}" if rails.where else ""
+    return (
+        f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{where}; "
+        f"food {display.length_text(food.thickness_mm)} thick, "
+        f"{display.temperature_text(food.start_centre_c)} at its centre."
+    )
+
+
+def _recovery_sentence(plan: SearPlan, rails: Rails, display: Display) -> str:
+    """Say how far a turn cools the rails, how long they need, and what that means for the next turn."""
+    wait = plan.recovery
+    so = "so use fresh rails" if rails.fresh else "the seconds are for going straight back on them"
+    return (
+        f"One turn cools the rails by about {display.difference_text(wait.drop_c)}; they need some "
+        f"{wait.wait_low_s / 60:.0f} to {wait.wait_high_s / 60:.0f} min to come back, {so}."
+    )
+
+
+def _worth(item: Sensitivity, display: Display) -> str:
+    step = display.difference_text(item.step) if item.unit == "°C" else display.length_text(item.step)
+    more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
+    less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]
+    return f"{step} {more}: {signed(item.more_s)} s a turn; {less}: {signed(item.less_s)} s."

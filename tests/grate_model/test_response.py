@@ -1,0 +1,107 @@
+"""The heat scale and the patterns of the burners."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import integrate
+
+from heatmap.grate_model.response import (
+    LOWEST_SHARE,
+    PER_BURNER,
+    HeatScale,
+    Pattern,
+    design,
+    prior_response,
+)
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+
+
+def grill_of(*burners: Burner, units: str = "us") -> Grill:
+    return Grill(
+        grate=Grate(width_mm=600.0, depth_mm=450.0),
+        target=TargetBand(low_c=290.0, high_c=315.0),
+        burners=burners,
+        units=units,
+    )
+
+
+LEFT = Burner(name="left", points_mm=((100.0, 25.0), (100.0, 425.0)))
+RIGHT = Burner(name="right", points_mm=((500.0, 25.0), (500.0, 425.0)))
+
+
+def test_heat_scale_rises_by_one_per_degree_mid_band_and_is_zero_in_air() -> None:
+    scale = HeatScale(air_c=24.0, middle_c=302.0)
+    assert scale.heat(np.array([24.0]))[0] == pytest.approx(0.0, abs=1e-12)
+    assert np.diff(scale.heat(np.array([301.95, 302.05])))[0] == pytest.approx(0.1, rel=1e-4)
+
+
+def test_heat_scale_comes_back() -> None:
+    scale, celsius = HeatScale(air_c=20.0, middle_c=300.0), np.linspace(30.0, 600.0, 200)
+    np.testing.assert_allclose(scale.celsius(scale.heat(celsius)), celsius, atol=0.01)
+
+
+def test_agrees_with_an_integral_over_a_line_of_small_sources() -> None:
+    """A small source a height h below a plane heats it with cos θ / r² ∝ h / (ρ² + h²)^(3/2).
+
+    The inverse square and cosine law: R. Siegel, J. R. Howell, Thermal Radiation Heat Transfer, chapter on
+    configuration factors between differential elements (from memory). Here integrated along the tube by quadrature.
+    """
+    pattern = Pattern.under(grill_of(LEFT), LEFT, 100.0)
+    points = np.array([[100.0, 225.0], [200.0, 225.0], [350.0, 100.0], [100.0, 10.0]])
+
+    def heat(x: float, y: float, reach: float) -> float:
+        return integrate.quad(lambda s: (1 + ((x - 100.0) ** 2 + (y - s) ** 2) / reach**2) ** -1.5, 25.0, 425.0)[0]
+
+    for row, reach in ((0, 100.0), (1, 200.0)):
+        wanted = np.array([heat(x, y, reach) for x, y in points])
+        np.testing.assert_allclose(
+            pattern.at(points, 1)[row] / pattern.at(points, 1)[row, 0], wanted / wanted[0], rtol=2e-3
+        )
+
+
+def test_patterns_share_the_heat_of_the_grate() -> None:
+    grill = grill_of(LEFT, RIGHT)
+    x_mm, y_mm = grill.grate.cells_mm(25.4)
+    cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+    patterns = Pattern.under(grill, LEFT, 90.0).at(cells, 2)
+    np.testing.assert_allclose(patterns[[0, 1, 2, 4]].mean(axis=1), 0.5, rtol=0.02)
+    assert patterns[3].mean() == pytest.approx(0.0, abs=1e-6)
+
+
+def test_mirrored_burner_gives_mirrored_pattern() -> None:
+    grill, points = grill_of(LEFT, RIGHT), np.array([[150.0, 100.0], [420.0, 330.0]])
+    mirrored = points * [-1.0, 1.0] + [600.0, 0.0]
+    left, right = (Pattern.under(grill, burner, 90.0) for burner in (LEFT, RIGHT))
+    np.testing.assert_allclose(left.at(points, 2), right.at(mirrored, 2), rtol=1e-9)
+
+
+def test_prior_puts_all_heat_on_the_burners() -> None:
+    """Lowest flame plus what the knobs add makes the mean that was seen; so the slope is that of the formula."""
+    response = prior_response(grill_of(LEFT, RIGHT), 180.0, {"left": 0.4, "right": 0.6}, 90.0)
+    points = np.column_stack([axis.ravel() for axis in np.meshgrid(np.arange(25.0, 600, 50), np.arange(25.0, 450, 50))])
+    rows = design(response.patterns(points), response.factors(np.array([0.4, 0.6])))
+    assert (rows @ response.weight_mean).mean() == pytest.approx(180.0, rel=0.03)
+    low, high = (response.factors(np.full(2, opening)) for opening in (0.0, 1.0))
+    rise = (design(response.patterns(points), high - low) @ response.weight_mean).mean()
+    assert rise == pytest.approx(180.0 / (0.5 + LOWEST_SHARE / (1 - LOWEST_SHARE)), rel=0.03)
+    assert response.weight_cov.shape == (2 * PER_BURNER, 2 * PER_BURNER)
+    assert np.linalg.eigvalsh(response.weight_cov).min() > -1e-8
+
+
+def test_rise_per_mark_overstates_the_slope_by_about_two() -> None:
+    """Common practice, no source: the rise per mark of a first map overstates the slope 1.4 to 2.9 times."""
+    knob = Burner(name="one", points_mm=((0.0, 225.0), (600.0, 225.0)), low=1.0, high=10.0)
+    grill, mean_c, mark = grill_of(knob), 302.0, 5.5
+    scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=302.5)
+    response = prior_response(grill, float(scale.heat(np.array([mean_c]))[0]), {"one": knob.fraction(mark)}, 90.0)
+    slope = response.strengths[0] / (knob.high - knob.low)  # one heat degree is one °C mid-band
+    assert 1.4 <= (mean_c - grill.surroundings.air_c) / mark / slope <= 2.9
+
+
+def test_a_degree_of_setpoint_is_a_degree() -> None:
+    knob = Burner(name="pellets", control="setpoint", low=200.0, high=600.0, step=5.0)
+    response = prior_response(grill_of(knob), 180.0, {"pellets": 0.5}, 90.0)
+    assert response.strengths[0] == pytest.approx(400.0 / 1.8)
+    in_celsius = prior_response(grill_of(knob, units="si"), 180.0, {"pellets": 0.5}, 90.0)
+    assert in_celsius.strengths[0] == pytest.approx(400.0)

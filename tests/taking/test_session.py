@@ -1,0 +1,379 @@
+"""A round being taken: every kind of line, what is asked to be done, and where the walk stands after it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from heatmap.grate_model.reference_pairs import calibrations_for
+from heatmap.grate_model.round_map import map_round
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.readings.reading import INSISTED, Reading, Round
+from heatmap.readings.typed import OverRange
+from heatmap.taking.doubt import DOUBTED
+from heatmap.taking.effects import End, FromPort, Ring, Shots, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.session import Known, Session
+from heatmap.taking.walk import Walk
+from heatmap.units import c_from_f
+
+AT = datetime(2031, 6, 14, 13, 5, tzinfo=UTC)
+GRILL = Grill(
+    grate=Grate(width_mm=610.0, depth_mm=457.0),
+    target=TargetBand(low_c=288.0, high_c=316.0),
+    burners=(Burner(name="left", points_mm=((100.0, 20.0), (100.0, 430.0))),),
+)
+ORDER = ("B2", "A1", "C4", "A4", "C1", "A2", "B3")
+SHOWN_F = (580, 562, 601, 571, 590, 566, 588)
+
+
+class Desk:
+    """Stands in for disk and screen: writes and withdraws at once, and remembers what was told."""
+
+    def __init__(self, session: Session) -> None:
+        self.session, self.told, self.rung, self.ended, self.last_id = session, [], [], False, 0
+
+    def line(self, text: str) -> str:
+        """Type a line; return all that was told."""
+        return self.carry_out(self.session.hear_line(text, AT))
+
+    def carry_out(self, effects) -> str:
+        told = []
+        for effect in effects:
+            match effect:
+                case Write(readings=readings):
+                    numbered = []
+                    for reading in readings:
+                        self.last_id += 1
+                        numbered.append(replace(reading, id=self.last_id))
+                    told.append(self.carry_out(self.session.written(numbered)))
+                case Withdraw(reading=reading):
+                    told.append(self.carry_out(self.session.withdrawn(reading)))
+                case Tell(text=text):
+                    told.append(text)
+                case Ring(times=times):
+                    self.rung.append(times)
+                case End():
+                    self.ended = True
+                case ShowHelp():
+                    told.append("HELP")
+        return "\n".join(filter(None, told))
+
+    @property
+    def kept(self) -> list[tuple[str, int]]:
+        """Position and number, °F, of what stands."""
+        return [(one.position, round(1.8 * one.shown_c + 32.0)) for one in self.session.readings]
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk(Session(GRILL, Walk.over(ORDER), number=2, name="may"))
+
+
+@pytest.fixture
+def doubting(desk: Desk) -> Desk:
+    """A round of seven good shots of which the map is known; B3 comes again next, so 58 can be doubted."""
+    for shown in SHOWN_F:
+        desk.line(str(shown))
+    one = desk.session.round
+    calibrations = calibrations_for(GRILL, (one,), one)
+    round_map = map_round(GRILL, one, calibrations, keep_suspects=True)
+    desk.session.known = Known(calibrations=calibrations, round_map=round_map)
+    return desk
+
+
+def test_numbers_go_along_the_walk_with_all_that_is_known(desk):
+    desk.line("lid closed")
+    desk.line("knob left 6.5")
+    assert desk.line("580") == "Kept: B2 580."
+    assert desk.session.asked == "A1"
+    (one,) = desk.session.readings
+    assert (one.round, one.session, one.taken_at, one.lid, dict(one.knobs)) == (2, "may", AT, "closed", {"left": 6.5})
+    assert (one.x_mm, one.y_mm) == GRILL.point_mm("B2")
+
+
+def test_a_lid_told_late_holds_for_the_whole_round_and_is_said_until_it_is_kept(desk):
+    desk.line("580")
+    told = desk.line("lid closed")
+    assert "The lid was closed before the round; with the next shot" in told
+    assert desk.session.turns_not_written().startswith("No shot came after lid closed: not written.")
+    desk.line("562")
+    assert desk.session.turns_not_written() == ""
+    assert desk.session.round.lid == "closed"
+    assert "stays closed" in desk.line("lid open")
+    desk.line("601")
+    assert [one.lid for one in desk.session.readings] == ["open", "closed", "closed"]
+
+
+def test_a_named_position_leaves_the_one_asked_for(desk):
+    desk.line("C4 601")
+    assert desk.kept == [("C4", 601)]
+    assert desk.session.asked == "B2"
+
+
+def test_a_row_is_kept_skipped_and_left_open_as_called(desk):
+    told = desk.line("A 562 - 570")
+    assert desk.kept == [("A1", 562), ("A3", 570)]
+    assert "Skipped: A2." in told
+    assert "Still to shoot in row A: A4." in told
+
+
+def test_undo_gives_the_position_back(desk):
+    assert desk.line("undo") == "There is nothing to take back in this round."
+    desk.line("580")
+    desk.line("562")
+    assert desk.line("-") == "Taken back: A1 562."
+    assert desk.kept == [("B2", 580)]
+    assert desk.session.asked == "A1"
+
+
+def test_undo_of_a_repeat_does_not_ask_for_what_still_stands(desk):
+    desk.line("580")
+    desk.line("B2 584")
+    desk.line("undo")
+    assert desk.kept == [("B2", 580)]
+    assert desk.session.asked == "A1"
+
+
+def test_a_skipped_position_comes_first_in_the_next_pass(desk):
+    assert desk.line("+") == "B2 is left out for now."
+    for shown in SHOWN_F[1:]:
+        desk.line(str(shown))
+    assert desk.session.walk.passes == 1
+    assert desk.session.asked == "B2"
+
+
+def test_a_contact_reading_wants_the_gun_beside_it(desk):
+    assert "Now the gun on the rail at B2, to pair with it." in desk.line("contact B2 610")
+    assert desk.session.asked == "B2", "the probe does not take the gun's place in the walk"
+    desk.line("580")
+    assert "to pair" not in desk.line("contact B2 611")
+    assert "Taken back: contact B2 611." in desk.line("undo")
+
+
+@pytest.mark.parametrize(
+    ("event", "side"), [(("OL", False), "above"), (("LO", True), "below"), ((".", False), "outside")]
+)
+def test_what_the_gun_cannot_show_is_no_reading_and_asked_for_again(desk, event, side):
+    word, low = event
+    told = desk.carry_out(desk.session.hear(OverRange(word=word, low=low), AT))
+    assert told == f"B2: {side} what the gun can show; not kept. Shoot B2 again, or skip."
+    assert desk.rung == [2]
+    assert desk.kept == []
+    assert desk.session.over_range == 1
+
+
+def test_a_knob_turned_in_the_middle_says_what_that_means(desk):
+    desk.line("knob left 5")
+    desk.line("580")
+    assert "a new round tells more" in desk.line("knob left 7")
+    assert "a new round" not in desk.line("knob left 7"), "nothing was turned"
+    desk.line("562")
+    assert [dict(one.knobs)["left"] for one in desk.session.readings] == [5.0, 7.0]
+
+
+def test_help_surface_and_the_end(desk):
+    assert desk.line("/") == "HELP"
+    assert desk.line("oiled") == "From here on the rails are oiled."
+    desk.line("580")
+    assert desk.session.readings[0].surface == "oiled"
+    desk.line("*")
+    assert desk.ended
+
+
+def test_shots_from_close_up_leave_the_walk_and_pair_with_each_other(desk):
+    desk.line("580")
+    asked = desk.session.walk.next
+    assert "rail at B2 from 4 in, to pair" in desk.line("valley B2 612 from 4")
+    assert desk.line("B2 604 from 4") == "Kept: B2 604 from 4 in."
+    assert "to pair" not in desk.line("valley B2 610 from 4")
+    assert desk.line("valley B2 610").endswith("From so far it tells little: the spot takes in rail and valley alike.")
+    desk.line("undo")
+    assert desk.session.walk.next == asked
+    # A shot from close up at the position asked for does not stand for the one asked for.
+    desk.line(f"{asked} 604 from 4")
+    assert desk.session.walk.next == asked
+    assert [one.distance_mm for one in desk.session.readings] == [None, *[pytest.approx(101.6)] * 4]
+    desk.line("undo")
+    assert desk.session.walk.next == asked
+
+
+@pytest.fixture
+def near() -> Desk:
+    return Desk(Session(GRILL, Walk.over(ORDER), number=2, name="may", close_up_mm=101.6))
+
+
+def asked(desk: Desk) -> str:
+    return f"{desk.session.asked} {desk.session.how}".strip()
+
+
+def test_close_up_asks_for_two_more_at_every_position(near):
+    told = []
+    for shown in ("580", "604", "612", "562"):
+        told.append(asked(near))
+        near.line(shown)
+    assert told == ["B2", "B2 from 4 in, on the rail", "B2 from 4 in, between two rails", "A1"]
+    assert [(one.position, one.aim, one.distance_mm) for one in near.session.readings] == [
+        ("B2", "rail", None),
+        ("B2", "rail", 101.6),
+        ("B2", "valley", 101.6),
+        ("A1", "rail", None),
+    ]
+
+
+def test_close_up_can_be_taken_back_left_out_and_named(near):
+    near.line("580")
+    near.line("604")
+    near.line("undo")
+    assert asked(near) == "B2 from 4 in, on the rail"
+    assert near.line("skip") == "B2 from 4 in, on the rail is left out."
+    assert asked(near) == "A1"
+    near.line("562")
+    near.line("undo")
+    assert asked(near) == "A1"
+    near.line("A1 562")
+    near.line("contact 571")
+    assert near.session.readings[-1].position == "A1"
+    near.line("valley A1 570 from 4")
+    assert asked(near) == "A1 from 4 in, on the rail"
+    near.line("566")
+    assert asked(near) == "C4"
+    near.session.lost([near.session.readings[-1]])
+    assert asked(near) == "A1 from 4 in, on the rail"
+
+
+def test_close_up_after_a_row_asks_for_all_of_it(near):
+    near.line("A 562 566")
+    told = []
+    for _ in range(4):
+        told.append(asked(near))
+        near.line("570")
+    assert [one[:2] for one in told] == ["A1", "A1", "A2", "A2"]
+    assert asked(near) == "B2"
+
+
+def test_close_up_a_number_the_port_brings_goes_where_it_is_asked_for(near):
+    for shown in (580.0, 604.0, 612.0, 562.0):
+        near.carry_out(near.session.hear(FromPort(shown_c=c_from_f(shown)), AT))
+    assert [one.aim for one in near.session.readings] == ["rail", "rail", "valley", "rail"]
+
+
+def test_what_could_not_be_written_is_asked_for_again_in_its_order(desk):
+    effects = [*desk.session.hear_line("580", AT), *desk.session.hear_line("562", AT)]
+    desk.session.lost([reading for effect in effects if isinstance(effect, Write) for reading in effect.readings])
+    assert desk.session.asked == "B2"
+    desk.line("580")
+    assert desk.session.asked == "A1"
+    assert desk.kept == [("B2", 580)]
+
+
+def test_a_number_that_cannot_be_is_asked_about_and_not_kept(doubting):
+    before = doubting.kept
+    assert doubting.line("B3 58") == ""
+    assert doubting.kept == before
+    assert doubting.session.question.startswith("58 at B3, where about 58")
+    assert "again, keep" in doubting.session.question
+
+
+@pytest.mark.parametrize("word", ["keep", "K", "yes", "58", "B3 59"])
+def test_in_doubt_insisting_keeps_it_with_a_note(doubting, word):
+    doubting.line("B3 58")
+    doubting.line(word)
+    last = doubting.session.readings[-1]
+    assert last.position == "B3"
+    assert last.note.startswith(INSISTED)
+    assert doubting.session.question == ""
+
+
+def test_in_doubt_another_number_replaces_it(doubting):
+    doubting.line("B3 58")
+    assert "Kept: B3 586." in doubting.line("586")
+    assert doubting.kept[-1] == ("B3", 586)
+    assert 58 not in [shown for _, shown in doubting.kept]
+
+
+def test_in_doubt_a_second_wrong_number_is_asked_about_in_turn(doubting):
+    doubting.line("B3 58")
+    doubting.line("930")
+    assert doubting.session.question.startswith("930 at B3")
+    assert doubting.kept == list(zip(ORDER, SHOWN_F, strict=True))
+
+
+def test_in_doubt_without_a_number_that_would_fit_there_are_two_ways(doubting):
+    doubting.line("B3 58")
+    doubting.session.doubts[0] = replace(doubting.session.doubts[0], meant_c=None)
+    assert doubting.session.question.endswith(" is expected: again, or keep?")
+
+
+@pytest.mark.parametrize(("word", "asked"), [("again", "B3"), ("n", "B3"), ("undo", "B3"), ("skip", "B2")])
+def test_in_doubt_it_can_be_dropped(doubting, word, asked):
+    doubting.line("B3 58")
+    assert "58 at B3 was not kept." in doubting.line(word)
+    assert doubting.session.asked == asked
+    assert doubting.kept == list(zip(ORDER, SHOWN_F, strict=True))
+
+
+def test_in_doubt_going_on_elsewhere_drops_it_and_keeps_the_new_one(doubting):
+    doubting.line("B3 58")
+    told = doubting.line("C4 600")
+    assert "58 at B3 was not kept." in told
+    assert "Kept: C4 600." in told
+    assert doubting.session.asked == "B3", "it is still to be shot again"
+
+
+def test_in_a_row_only_the_doubtful_one_waits(doubting):
+    doubting.line("A 560 58 565 572")
+    assert [one.reading.position for one in doubting.session.doubts] == ["A2"]
+    assert doubting.kept[-3:] == [("A1", 560), ("A3", 565), ("A4", 572)]
+
+
+def test_from_the_port_a_doubtful_number_is_kept_in_doubt_and_shot_once_more(doubting):
+    session = doubting.session
+    told = doubting.carry_out(session.hear(FromPort(shown_c=float(c_from_f(58)), position="A2"), AT))
+    assert "A2 58 is kept but doubted" in told
+    assert "Shoot A2 again." in told
+    assert session.asked == "A2"
+    assert session.readings[-1].note.startswith(DOUBTED)
+    doubting.carry_out(session.hear(FromPort(shown_c=float(c_from_f(60)), position="A2"), AT))
+    assert session.readings[-1].note == f"{INSISTED}: shown twice"
+
+
+def test_from_the_port_it_is_not_asked_for_without_end(doubting):
+    session = doubting.session
+    for shown in (58, 930):
+        doubting.carry_out(session.hear(FromPort(shown_c=float(c_from_f(shown)), position="A2"), AT))
+    assert session.asked != "A2"
+    assert [one.note.startswith(DOUBTED) for one in session.readings[-2:]] == [True, True]
+
+
+def test_what_came_at_one_go_is_one_write(doubting):
+    items = [FromPort(shown_c=float(c_from_f(575 + index))) for index in range(20)]
+    items.insert(3, OverRange(word="OL"))
+    effects = doubting.session.hear(Shots(items=tuple(items)), AT)
+    writes = [effect for effect in effects if isinstance(effect, Write)]
+    assert [len(one.readings) for one in writes] == [20]
+    told = doubting.carry_out(effects)
+    assert "20 readings kept, the last: " in told
+    assert "above what the gun can show" in told
+
+
+def test_a_reading_the_others_speak_against_is_asked_for_once(doubting):
+    odd = doubting.session.readings[2]
+    told = doubting.carry_out(doubting.session.suspect_found(odd, "it is far above its neighbours."))
+    assert told == "C4 601 does not fit the others: it is far above its neighbours. Shoot C4 again."
+    assert doubting.session.asked == "C4"
+    assert doubting.session.suspect_found(odd, "the same") == []
+
+
+def test_a_reason_without_a_full_stop_gets_one(doubting):
+    told = doubting.carry_out(doubting.session.suspect_found(doubting.session.readings[2], "a slip? 571 would fit"))
+    assert told.endswith("571 would fit. Shoot C4 again.")
+
+
+def test_a_round_can_be_gone_on_with(desk):
+    x_mm, y_mm = GRILL.point_mm("B2")
+    stands = Reading(id=1, shown_c=300.0, x_mm=x_mm, y_mm=y_mm, position="B2", round=2, session="may")
+    session = Session(GRILL, Walk.over(ORDER, {"B2"}), number=2, name="may", readings=[stands])
+    assert session.asked == "A1"
+    assert session.round == Round(number=2, session="may", readings=(stands,))

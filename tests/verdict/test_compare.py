@@ -1,0 +1,307 @@
+"""Two rounds side by side: known truth, laws, another way of computing, and what cannot be compared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from heatmap.errors import InputError, MapError, ReadingError
+from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.readings.reading import Reading, Round
+from heatmap.surface import pair
+from heatmap.surface.trends import Trends
+from heatmap.synthetic import draw_grill
+from heatmap.units import c_from_f
+from heatmap.verdict.comparison import Comparison, answer_of, compare
+from heatmap.words.compare import compare_lines
+
+START = datetime(2024, 6, 1, 12, tzinfo=UTC)
+LEFT = Burner(name="left", points_mm=((150.0, 30.0), (150.0, 420.0)))
+RIGHT = Burner(name="right", points_mm=((450.0, 30.0), (450.0, 420.0)))
+GRILL = Grill(
+    grate=Grate(width_mm=609.6, depth_mm=457.2),
+    positions=Positions(rows=3, columns=5),
+    burners=(LEFT, RIGHT),
+    target=TargetBand(low_c=c_from_f(550.0), high_c=c_from_f(600.0), numbers="shown"),
+)
+Field = Callable[[float, float], float]
+
+
+def tilted(size_c: float) -> Field:
+    """Return a field with a tilt to the right and a bump in the middle; x and y from -1 to 1."""
+    return lambda x, y: 300.0 + size_c * (x + 0.6 * np.exp(-3.0 * (x * x + y * y)) - 0.3 * y)
+
+
+def shot(number: int, field: Field, *, noise_c: float = 2.0, labels: int = 99, **more: object) -> Round:
+    """Return a round of shots on a field."""
+    random = np.random.default_rng(number)
+    readings = []
+    for at, label in enumerate(GRILL.labels[:labels]):
+        x_mm, y_mm = GRILL.point_mm(label)
+        value = field(2 * x_mm / 609.6 - 1, 2 * y_mm / 457.2 - 1) + noise_c * random.standard_normal()
+        fields = {"knobs": {"left": 5.0, "right": 5.0}, "session": "day", **more}
+        readings.append(
+            Reading(
+                id=100 * number + at,
+                shown_c=value,
+                x_mm=x_mm,
+                y_mm=y_mm,
+                position=label,
+                round=number,
+                taken_at=START + timedelta(minutes=20 * number, seconds=6 * at),
+                **fields,
+            )
+        )
+    return Round(number=number, session=str(fields["session"]), readings=tuple(readings))
+
+
+def compared(before: Round, after: Round) -> Comparison:
+    return compare(GRILL, (before, after))
+
+
+def test_half_the_spread_is_more_even_and_twice_the_spread_less() -> None:
+    wide, narrow = tilted(30.0), tilted(15.0)
+    better = compared(shot(1, wide), shot(2, narrow))
+    worse = compared(shot(1, narrow), shot(2, wide))
+    assert better.answer == "more even"
+    assert better.chance_better > 0.95
+    assert worse.answer == "less even"
+    assert worse.chance_better < 0.05
+
+
+def test_the_same_grate_twice_cannot_be_told() -> None:
+    answers = [compared(shot(seed, tilted(20.0)), shot(seed + 1, tilted(20.0))).answer for seed in range(1, 12, 2)]
+    assert answers.count("cannot tell") >= 3  # 80 % words are wrong, or lucky, now and then
+
+
+def test_the_same_readings_twice_cannot_be_told() -> None:
+    one = shot(1, tilted(20.0))
+    two = Round(number=2, session="day", readings=tuple(replace(reading, round=2) for reading in one.readings))
+    found = compared(one, two)
+    assert found.answer == "cannot tell"
+    assert found.chance_better == pytest.approx(0.5, abs=0.1)
+    assert found.mean_change_c == pytest.approx(0.0, abs=0.5)
+
+
+def test_what_all_readings_have_in_common_cancels() -> None:
+    before, after = shot(1, tilted(25.0)), shot(2, tilted(20.0))
+    hotter = replace(
+        after, readings=tuple(replace(reading, shown_c=reading.shown_c + 10.0) for reading in after.readings)
+    )
+    plain, moved = compared(before, after), compared(before, hotter)
+    assert moved.chance_better == pytest.approx(plain.chance_better, abs=0.03)
+    assert moved.spread_change_c == pytest.approx(plain.spread_change_c, abs=0.5)
+    assert moved.mean_change_c - plain.mean_change_c == pytest.approx(10.0, abs=0.3)
+
+
+def test_a_truly_more_even_grate_is_never_called_less_even() -> None:
+    """Eight pairs with a true change of some 27 °F; the benchmark counts many more."""
+    answers = []
+    for seed in range(8):
+        random = np.random.default_rng(seed)
+        wide, narrow = sorted(random.uniform(5.0, 12.0, 2) + [0.0, 7.0], reverse=True)
+        found = compared(shot(2 * seed + 1, tilted(wide), noise_c=4.0), shot(2 * seed + 2, tilted(narrow), noise_c=4.0))
+        answers.append(found.answer)
+    assert answers.count("less even") == 0
+    assert answers.count("more even") >= 4
+
+
+def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One combination of hyperparameters against Rasmussen and Williams' equation 2.24 on scikit-learn's Matérn kernel.
+
+    Samples of both surfaces are compared with mean and covariance of one joint normal distribution written down whole.
+    """
+    matern = pytest.importorskip("sklearn.gaussian_process.kernels").Matern
+    for name, value in (("_LENGTHS", 0.5), ("_SIGNALS", 1.2), ("_CHANGES", 0.5), ("_NOISES", 1.0)):
+        monkeypatch.setattr(pair, name, np.array([value]))
+    random = np.random.default_rng(3)
+    extent = (600.0, 450.0)
+    where = np.column_stack([random.uniform(20, 580, 9), random.uniform(20, 430, 9)])
+    values = [300.0 + random.normal(0.0, 15.0, 9) for _ in range(2)]
+    minutes = np.linspace(-1.0, 1.0, 9)[:, None]
+    sides = [
+        pair.PairSide(
+            points_mm=where,
+            values_c=value,
+            shot_std_c=np.full(9, 2.0),
+            place_std_c=np.full(9, 3.0),
+            drift=minutes,
+            drift_mean_c=np.array([0.5]),
+            drift_std_c=np.array([2.0]),
+        )
+        for value in values
+    ]
+    wanted = np.array([[100.0, 100.0], [300.0, 225.0], [500.0, 400.0]])
+    trends = Trends(extent_mm=extent)
+    samples = pair.pair_samples(*sides, wanted, trends, same_places=True, count=20000, rng=random)
+
+    freed = [value - 0.5 * minutes[:, 0] for value in values]
+    scale = np.sqrt(np.mean([np.var(one) for one in freed]))
+    places = np.concatenate([where, wanted])
+    field = 1.0
+    for axis in (0, 1):
+        field = field * matern(length_scale=0.5 * extent[axis], nu=2.5)(places[:, axis : axis + 1])
+    columns = trends.columns(places)
+    own = trends.std * scale
+    changed = np.concatenate([own[:1], 0.5 * own[1:]])
+    common = (1.2 * scale) ** 2 * field + columns @ np.diag(own**2) @ columns.T
+    change = (0.6 * scale) ** 2 * field + columns @ np.diag(changed**2) @ columns.T
+    prior = np.block([[common + change / 4, common - change / 4], [common - change / 4, common + change / 4]])
+    seen = np.r_[0:9, 12:21]
+    noise = 4.0 * np.eye(18) + 9.0 * np.kron(np.ones((2, 2)), np.eye(9))
+    noise[:9, :9] += 4.0 * minutes @ minutes.T
+    noise[9:, 9:] += 4.0 * minutes @ minutes.T
+    data = np.concatenate(freed)
+    asked = np.r_[9:12, 21:24]
+    gain = prior[np.ix_(asked, seen)] @ np.linalg.inv(prior[np.ix_(seen, seen)] + noise)
+    mean = data.mean() + gain @ (data - data.mean())
+    covariance = prior[np.ix_(asked, asked)] - gain @ prior[np.ix_(seen, asked)]
+    drawn = np.concatenate(samples, axis=1)
+    std = np.sqrt(np.diag(covariance))
+    np.testing.assert_allclose(drawn.mean(axis=0), mean, atol=4.5 * std.max() / np.sqrt(20000))
+    np.testing.assert_allclose(np.cov(drawn.T), covariance, atol=0.05 * std.max() ** 2)
+
+
+def test_what_a_place_has_of_its_own_cancels_from_the_change() -> None:
+    random = np.random.default_rng(1)
+    where = np.array([GRILL.point_mm(label) for label in GRILL.labels])
+    side = pair.PairSide(
+        points_mm=where,
+        values_c=300.0 + random.normal(0.0, 10.0, len(where)),
+        shot_std_c=np.full(len(where), 1.0),
+        place_std_c=np.full(len(where), 6.0),
+        drift=np.zeros((len(where), 0)),
+        drift_mean_c=np.zeros(0),
+        drift_std_c=np.zeros(0),
+    )
+    widths = []
+    for same in (True, False):
+        trends = Trends(extent_mm=GRILL.grate.extent_mm)
+        one, two = pair.pair_samples(
+            side, side, where, trends, same_places=same, count=400, rng=np.random.default_rng(2)
+        )
+        widths.append(float(np.mean((two - one).std(axis=0))))
+    assert widths[0] < 0.6 * widths[1]
+
+
+def test_thousands_of_readings_are_thinned_out_and_stay_quick() -> None:
+    random = np.random.default_rng(1)
+    many = np.column_stack([random.uniform(0, 600, 3000), random.uniform(0, 450, 3000)])
+    side = pair.PairSide(
+        points_mm=many,
+        values_c=300.0 + 0.05 * many[:, 0],
+        shot_std_c=np.full(3000, 2.0),
+        place_std_c=np.full(3000, 1.0),
+        drift=np.zeros((3000, 0)),
+        drift_mean_c=np.zeros(0),
+        drift_std_c=np.zeros(0),
+    )
+    trends = Trends(extent_mm=GRILL.grate.extent_mm)
+    one, two = pair.pair_samples(side, side, many[:5], trends, same_places=True, count=64, rng=random)
+    np.testing.assert_allclose(one.mean(axis=0), 300.0 + 0.05 * many[:5, 0], atol=1.0)
+    assert two.shape == (64, 5)
+
+
+def test_two_newest_full_rounds_are_taken_by_themselves() -> None:
+    rounds = [shot(number, tilted(20.0)) for number in (1, 2, 3)]
+    rounds += [shot(4, tilted(20.0), labels=4), shot(5, tilted(20.0), labels=1)]
+    found = compare(GRILL, rounds)
+    assert (found.before.round.number, found.after.round.number) == (2, 3)
+    assert compare(GRILL, rounds, 3, 1).before.round.number == 3
+
+
+def test_a_re_check_is_compared_and_said_to_tell_little() -> None:
+    found = compare(GRILL, [shot(1, tilted(20.0)), shot(2, tilted(20.0), labels=5)], 1, 2)
+    assert any("re-check" in line for line in compare_lines(found))
+
+
+@pytest.mark.parametrize(
+    ("numbers", "error", "says"),
+    [
+        ((1, None), InputError, "name two rounds"),
+        ((1, 1), InputError, "against itself"),
+        ((1, 9), ReadingError, "no round 9"),
+        ((1, 3), MapError, "round 3 has rail readings at 1 place"),
+    ],
+)
+def test_what_cannot_be_compared(numbers: tuple[int, int], error: type[Exception], says: str) -> None:
+    rounds = [shot(1, tilted(20.0)), shot(2, tilted(20.0)), shot(3, tilted(20.0), labels=1, session="other")]
+    with pytest.raises(error, match=says):
+        compare(GRILL, rounds, *numbers)
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_fewer_than_two_full_rounds(count: int) -> None:
+    with pytest.raises(MapError, match="a comparison needs two"):
+        compare(GRILL, [shot(1, tilted(20.0))][:count])
+
+
+def test_another_session_lid_or_surface_is_said() -> None:
+    before = shot(1, tilted(20.0))
+    after = shot(2, tilted(20.0), session="next day", lid="closed", surface="oiled")
+    found = compared(before, after)
+    assert found.differs == ("session", "lid", "surface")
+    text = " ".join(compare_lines(found))
+    for words in ("Two sessions (day and next day)", "lid was open before and closed after", "dry before and oiled"):
+        assert words in text
+    assert found.mean_change_std_c > compared(before, shot(2, tilted(20.0))).mean_change_std_c + 3.0
+
+
+def test_no_knob_turned_is_said() -> None:
+    found = compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
+    assert found.burners == ()
+    assert "No knob was turned" in " ".join(compare_lines(found))
+
+
+def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
+    found = compared(shot(1, tilted(20.0), knobs={}), shot(2, tilted(20.0)))
+    assert found.burners == ()
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_what_came_near_a_burner_is_what_truly_came(seed: int) -> None:
+    """On a make-believe grill without noise: the change of the true surface over the third the burner heats most."""
+    grill = draw_grill(seed, noise=False)
+    burner = grill.grill.burners[0]
+    rounds, truth = [grill.play_round(1)], [grill.truth_c(grill.cells_mm)]
+    grill.settle({burner.name: min(grill.marks[burner.name] + 3.0, burner.high)})
+    rounds.append(grill.play_round(2))
+    truth.append(grill.truth_c(grill.cells_mm))
+    (outcome,) = compare(grill.grill, rounds).burners
+    pattern = grill._patterns[0].ravel()
+    region = grill.inside & (pattern >= np.quantile(pattern[grill.inside], 2.0 / 3.0))
+    true_c = float((truth[1] - truth[0])[region].mean())
+    assert outcome.burner == burner.name
+    assert outcome.came_c == pytest.approx(true_c, rel=0.25)
+    assert outcome.expected_c == pytest.approx(true_c, rel=1.0)
+    assert outcome.expected_c > 0
+
+
+@pytest.mark.parametrize(
+    ("chance", "grew_c", "word"),
+    [
+        (0.80, -1.0, "more even"),
+        (0.79, -1.0, "cannot tell"),
+        (0.95, 1.0, "cannot tell"),
+        (0.20, 1.0, "less even"),
+        (0.21, 1.0, "cannot tell"),
+        (0.05, -1.0, "cannot tell"),
+    ],
+)
+def test_a_word_needs_80_percent_and_the_maps_on_its_side(chance: float, grew_c: float, word: str) -> None:
+    assert answer_of(chance, grew_c) == word
+
+
+def test_two_rounds_of_equal_numbers_are_no_proof_of_an_even_grate() -> None:
+    """A display that steps and a gun that repeats to 0.5 % hide a degree or two: the change of the spread is known no
+    better than that."""
+    one, two = (shot(number, lambda x, y: 300.0, noise_c=0.0) for number in (1, 2))
+    found = compared(one, two)
+    assert found.answer == "cannot tell"
+    assert found.spread_change_high_c - found.spread_change_low_c > 0.5
+    assert found.difference_std_c.min() > 0.5
+    assert found.after.evenness.p95_minus_p5_c > 0.5
