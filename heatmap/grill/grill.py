@@ -7,7 +7,7 @@ source, where no other is named; `gratemap grill check` prints which of them wer
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
@@ -34,6 +34,9 @@ class Grate:
     ----------
     width_mm, depth_mm : float
         Left to right, front to back.
+    valley : {"floor", "open"} or None
+        What lies between the rails: a closed floor, or open to the fire; None where nobody said
+        (:attr:`Grill.valley` then tells the usual).
     rails : {"front-to-back", "left-to-right"}
         The way the rails run.
     rail_pitch_mm, rail_top_mm, rail_height_mm : float
@@ -52,6 +55,7 @@ class Grate:
 
     width_mm: float = quantity("length", 50.0, 5000.0)
     depth_mm: float = quantity("length", 50.0, 5000.0)
+    valley: Literal["floor", "open"] | None = None
     rails: Literal["front-to-back", "left-to-right"] = "front-to-back"
     rail_pitch_mm: float = quantity("length", 1.0, 200.0, default=0.75 * 25.4)
     rail_top_mm: float = quantity("length", 0.2, 200.0, default=0.25 * 25.4)
@@ -65,6 +69,8 @@ class Grate:
 
     def __post_init__(self) -> None:
         check_quantities("grate", self)
+        if self.valley not in (None, "floor", "open"):
+            raise GrillError(f'grate.valley is "{self.valley}"; it must be "floor" or "open"')
         if self.rails not in ("front-to-back", "left-to-right"):
             raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
@@ -369,6 +375,11 @@ class Grill:
                 raise GrillError(f'burner "{name}" is there twice; give each burner a name of its own')
 
     @property
+    def valley(self) -> Literal["floor", "open"]:
+        """What lies between the rails, given or as is usual for these burners."""
+        return self.grate.valley or usual_valley(self.burners)
+
+    @property
     def gun_own_c(self) -> float | None:
         """What the gun takes as reflected, °C; None for a gun that adds no reflection term."""
         own = self.gun.own_temperature_c
@@ -422,6 +433,12 @@ class Grill:
     def complete_settings(self, settings: Mapping[str, float]) -> bool:
         """Tell whether every burner that can be set has a known mark."""
         return all(burner.name in settings for burner in self.burners if burner.control != "none")
+
+
+def usual_valley(burners: Sequence[Burner]) -> Literal["floor", "open"]:
+    """Return what commonly lies between the rails: open over coals, else a floor (common practice, no source)."""
+    coals = bool(burners) and all(burner.control in ("vents", "none") for burner in burners)
+    return "open" if coals else "floor"
 
 
 def burner_key(name: str) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from heatmap.errors import GrillError
-from heatmap.grill.grill import USUAL_EMISSIVITY_SD, Burner, Grill, Point
+from heatmap.grill.grill import USUAL_EMISSIVITY_SD, Burner, Grill, Point, usual_valley
 from heatmap.grill.keys import SECTIONS, key_of, quoted
 from heatmap.grill.quantities import OutOfRangeError, Units, inside_value, shown_value, unit_name
 
@@ -161,6 +161,8 @@ def _grill(table: Mapping[str, Any], units: Units) -> tuple[Grill | None, list[G
     read = [problems.of(_burner, entry, index, units, assumed) for index, entry in enumerate(burners, 1)]
     if problems:
         return None, problems
+    if built["grate"].valley is None:
+        assumed.append(f'grate.valley = "{usual_valley(read)}"')
     whole = {"units": units, "name": title, "assumed": tuple(assumed), "burners": tuple(read), **built}
     return problems.of(lambda: Grill(**whole)), problems
 

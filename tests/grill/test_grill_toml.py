@@ -30,6 +30,7 @@ name = "three burners on the terrace"
 [grate]
 width = 24.0
 depth = 18.0
+valley = "open"
 rails = "left-to-right"
 rail_pitch = 1.0
 rail_top = 0.3
@@ -95,6 +96,7 @@ name = "three burners on the terrace"
 [grate]
 width = 609.6
 depth = 457.2
+valley = "open"
 rails = "left-to-right"
 rail_pitch = 25.4
 rail_top = 7.62
@@ -225,6 +227,29 @@ def test_little_is_needed_and_every_default_is_told() -> None:
     assert not [line for line in given.assumed if line.startswith("grate.finish")]
 
 
+@pytest.mark.parametrize(
+    ("controls", "valley"),
+    [
+        ((), "floor"),
+        (("knob",), "floor"),
+        (("setpoint",), "floor"),
+        (("vents",), "open"),
+        (("none", "vents"), "open"),
+        (("none", "knob"), "floor"),
+    ],
+)
+def test_the_valley_nobody_described_is_open_over_coals_alone(controls: tuple[str, ...], valley: str) -> None:
+    burners = "".join(
+        f'[[burner]]\nname = "{at}"\ncontrol = "{control}"\npath = [[1, 1]]\n' for at, control in enumerate(controls)
+    )
+    grill = grill_from_toml(PLAIN.format(grate="", target="", rest=burners))
+    assert (grill.grate.valley, grill.valley) == (None, valley)
+    assert f'grate.valley = "{valley}"' in grill.assumed
+    said = grill_from_toml(PLAIN.format(grate='valley = "open"', target="", rest=burners))
+    assert (said.grate.valley, said.valley) == ("open", "open")
+    assert not [line for line in said.assumed if "valley" in line]
+
+
 KNOB = '[[burner]]\nname = "left"\nfrom = [1, 1]\nto = [1, 17]\n'
 WRONG = [
     (
@@ -242,7 +267,7 @@ WRONG = [
     (
         "grate",
         "colour = 1",
-        "grate.colour is not a key of a grill file; known here: width, depth, rails, rail_pitch",
+        "grate.colour is not a key of a grill file; known here: width, depth, valley, rails, rail_pitch",
     ),
     ("grate", 'finish = "gold"', "finish 'gold' is not in the table. There are: cast iron, seasoned;"),
     ("grate", "finish = 3", "grate.finish is 3; it must be text in quotes"),
@@ -251,6 +276,8 @@ WRONG = [
         'rails = "sideways"',
         'grate.rails is "sideways"; it must be "front-to-back" or "left-to-right"',
     ),
+    ("grate", 'valley = "lava"', 'grate.valley is "lava"; it must be "floor" or "open"'),
+    ("grate", "valley = 3", "grate.valley is 3; it must be text in quotes"),
     ("grate", 'rails = """a\nb"""', 'grate.rails is "a b"; it must be one line of at most 80 characters'),
     (
         "grate",
@@ -486,6 +513,7 @@ SECTION_KEYS = {
     "grate": [
         "width",
         "depth",
+        "valley",
         "rails",
         "rail_pitch",
         "rail_top",
