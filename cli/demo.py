@@ -34,7 +34,7 @@ def samples() -> Path:
 
 
 def command(
-    picture: Annotated[Path, picture_of("the picture")] = Path("gratemap-demo.png"),
+    picture: Annotated[Path | None, picture_of("the picture")] = None,
 ) -> None:
     """Run the whole job on the sample readings."""
     from cli.burners import show_advice
@@ -67,9 +67,20 @@ def command(
     plan = plan_sear(food, rails, target_centre_c=c_from_f(TARGET_F))
     for line in sear_lines(grill, food, rails, plan, None):
         console.answer(line)
+    picture = picture or _temporary()
     save(heat_map(assessment, places=outlines_of(placement)), picture)
     console.answer("")
     console.answer(f"Picture: {picture}")
+
+
+def _temporary() -> Path:
+    """Return a new file among the temporary ones of this computer: nobody asked for one here."""
+    import os
+    import tempfile
+
+    file, name = tempfile.mkstemp(prefix="gratemap-demo-", suffix=".png")
+    os.close(file)
+    return Path(name)
 
 
 def _headline(text: str) -> None:
