@@ -16,12 +16,13 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
-from heatmap.files import durable, readings_log
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.readings import durable
+from heatmap.readings import log as readings_log
 from heatmap.readings.csv_file import ReadingsFile, parse_readings, read_readings
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading
