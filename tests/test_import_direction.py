@@ -21,6 +21,7 @@ ROOT = Path(__file__).parent.parent
 ORDER = [
     ["units", "errors", "words.cautions"],
     ["physics", "grill.quantities"],
+    ["gaussian"],
     ["surface"],
     ["grill"],
     ["readings", "taking.walk"],
@@ -53,7 +54,11 @@ EDGES = {
 }  # fmt: skip
 RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}
 # Physics knows no grill, and the surface knows only points and temperatures.
-ONLY = {"physics": {"physics", "errors", "units"}, "surface": {"surface", "errors"}}
+ONLY = {
+    "physics": {"physics", "errors", "units"},
+    "gaussian": {"gaussian"},
+    "surface": {"surface", "gaussian", "errors"},
+}
 
 MODULES = sorted(path for path in (ROOT / "heatmap").rglob("*.py") if path != ROOT / "heatmap" / "__init__.py")
 

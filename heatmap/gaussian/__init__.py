@@ -1,0 +1,21 @@
+"""The Gaussian machine: a prior conditioned on noisy readings, averaged over what its numbers may be. Knows no grill."""
+
+from heatmap.gaussian.averaging import Average, average
+from heatmap.gaussian.conditioner import Conditioned, Levels, Prior, condition, condition_levels
+from heatmap.gaussian.kernels import matern32, scaled_distance
+from heatmap.gaussian.robust import Blunders, Robust, fit_robustly
+
+__all__ = [
+    "Average",
+    "Blunders",
+    "Conditioned",
+    "Levels",
+    "Prior",
+    "Robust",
+    "average",
+    "condition",
+    "condition_levels",
+    "fit_robustly",
+    "matern32",
+    "scaled_distance",
+]

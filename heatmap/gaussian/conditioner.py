@@ -1,0 +1,173 @@
+"""One prior conditioned on noisy values: posterior, evidence, leave-one-out.
+
+For a signal level s and a noise level t the values have covariance K = s² C + t² D, with C the prior covariance of the
+noise-free values and D the diagonal of what each value's noise is claimed to be. All that is asked later is a sum over
+a basis W in which the inverse is diagonal, K⁻¹ = W diag(p) W': the eigenvectors of D^-1/2 C D^-1/2 where many levels
+are tried (one decomposition serves all of them), a triangle of Cholesky where there is one level.
+
+References
+----------
+.. [1] C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006): equations 2.25 and 2.26
+   (posterior), 2.30 (evidence), 2.39 to 2.42 (columns with Gaussian weights), 5.10 to 5.12 (leave-one-out).
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass, replace
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
+
+FloatArray = NDArray[np.float64]
+
+#: A variance below zero by more than this share of the prior's is worth a warning: the solve has lost its digits.
+_LOST_DIGITS = 1e-6
+
+
+class Prior(Protocol):
+    """What is believed of the noise-free values before any was read; sites are whatever the prior understands."""
+
+    def mean(self, sites: Any) -> FloatArray:
+        """Return the prior mean at n sites, (n,)."""
+
+    def covariance(self, one: Any, two: Any) -> FloatArray:
+        """Return the prior covariance between sites, (n, m)."""
+
+    def variance(self, sites: Any) -> FloatArray:
+        """Return the prior variance at sites, (n,)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Levels:
+    """Signal and noise levels to be tried, as multiples of what the prior and the claimed noise say, all (j,)."""
+
+    signal: FloatArray
+    noise: FloatArray
+    log_prior: FloatArray
+
+    def weighted(self, log_prior: float) -> Levels:
+        """Return the same levels, all with this much more log prior."""
+        return replace(self, log_prior=self.log_prior + log_prior)
+
+    @classmethod
+    def one(cls, log_prior: float = 0.0) -> Levels:
+        """Return the single level at which prior and noise stand as they are."""
+        return cls(signal=np.ones(1), noise=np.ones(1), log_prior=np.array([log_prior]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Conditioned:
+    """A prior conditioned on n noisy values, at j levels.
+
+    Attributes
+    ----------
+    prior : Prior
+    sites : object
+        Where the values were read.
+    levels : Levels
+    residual : ndarray (n,)
+        Values minus the prior mean.
+    basis : ndarray (n, n)
+    precision : ndarray (j, n)
+        K⁻¹ = basis diag(precision) basis'.
+    log_evidence : ndarray (j,)
+        Logarithm of the marginal likelihood and the prior of each level.
+    """
+
+    prior: Prior
+    sites: Any
+    levels: Levels
+    residual: FloatArray
+    basis: FloatArray
+    precision: FloatArray
+    log_evidence: FloatArray
+
+    def moments(self, sites: Any) -> tuple[FloatArray, FloatArray]:
+        """Return mean and variance of the noise-free values at m sites, each (j, m)."""
+        signal2 = self.levels.signal[:, None] ** 2
+        projected = self.prior.covariance(sites, self.sites) @ self.basis
+        mean = self.prior.mean(sites) + signal2 * (self._coefficients @ projected.T)
+        prior_variance = self.prior.variance(sites)
+        variance = signal2 * (prior_variance - signal2 * (self.precision @ np.square(projected).T))
+        lost = variance < -_LOST_DIGITS * signal2 * prior_variance
+        if lost.any():
+            warnings.warn("a posterior variance came out negative: the readings' noise is too small", stacklevel=2)
+        return mean, np.maximum(variance, 0.0)
+
+    def mean(self, sites: Any) -> FloatArray:
+        """Return the mean of the noise-free values at m sites, (j, m): the first half of :meth:`moments`."""
+        projected = self.prior.covariance(sites, self.sites) @ self.basis
+        return np.asarray(
+            self.prior.mean(sites) + self.levels.signal[:, None] ** 2 * (self._coefficients @ projected.T)
+        )
+
+    def covariance(self, one: Any, two: Any, weights: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the mean covariance of the levels (n, m) by weights (j,), and their means at both sites, (j, n) and
+        (j, m).
+        """
+        signal2 = self.levels.signal**2
+        left, right = (self.prior.covariance(sites, self.sites) @ self.basis for sites in (one, two))
+        gain = (weights * signal2**2) @ self.precision
+        covariance = float(weights @ signal2) * self.prior.covariance(one, two) - (left * gain) @ right.T
+        means = (
+            self.prior.mean(sites) + signal2[:, None] * (self._coefficients @ projected.T)
+            for sites, projected in ((one, left), (two, right))
+        )
+        return (covariance, *means)
+
+    def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
+        """Return what the others say each residual should be, noise and all: mean and variance, each (j, n)."""
+        variance = 1.0 / (self.precision @ np.square(self.basis).T)
+        return self.residual - (self._coefficients @ self.basis.T) * variance, variance
+
+    @property
+    def _coefficients(self) -> FloatArray:
+        return np.asarray(self.precision * (self.basis.T @ self.residual))
+
+
+def condition(
+    prior: Prior, sites: Any, values: FloatArray, noise_variance: FloatArray, log_prior: float = 0.0
+) -> Conditioned:
+    """Condition a prior on values (n,) with noise variances (n,), both levels as they stand."""
+    residual = values - prior.mean(sites)
+    lower = np.linalg.cholesky(prior.covariance(sites, sites) + np.diag(noise_variance))
+    basis = solve_triangular(lower, np.eye(len(values)), lower=True, check_finite=False).T
+    half_log_determinant = np.log(np.diag(lower)).sum()
+    misfit = np.square(basis.T @ residual).sum()
+    constant = 0.5 * len(values) * np.log(2.0 * np.pi)
+    return Conditioned(
+        prior=prior,
+        sites=sites,
+        levels=Levels.one(log_prior),
+        residual=residual,
+        basis=basis,
+        precision=np.ones((1, len(values))),
+        log_evidence=np.array([log_prior - 0.5 * misfit - half_log_determinant - constant]),
+    )
+
+
+def condition_levels(
+    prior: Prior, sites: Any, values: FloatArray, noise_variance: FloatArray, levels: Levels
+) -> Conditioned:
+    """Condition a prior on values (n,) with noise variances (n,) at many levels, by one eigendecomposition."""
+    residual = values - prior.mean(sites)
+    root = np.sqrt(noise_variance)
+    eigenvalues, vectors = np.linalg.eigh(prior.covariance(sites, sites) / np.outer(root, root))
+    basis = vectors / root[:, None]
+    variance = np.outer(levels.signal**2, np.maximum(eigenvalues, 0.0)) + levels.noise[:, None] ** 2
+    precision = 1.0 / variance
+    misfit = precision @ np.square(basis.T @ residual)
+    log_determinant = np.log(variance).sum(axis=1) + 2.0 * np.log(root).sum()
+    constant = len(values) * np.log(2.0 * np.pi)
+    return Conditioned(
+        prior=prior,
+        sites=sites,
+        levels=levels,
+        residual=residual,
+        basis=basis,
+        precision=precision,
+        log_evidence=levels.log_prior - 0.5 * (misfit + log_determinant + constant),
+    )

@@ -1,0 +1,27 @@
+"""How alike two places are."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+def scaled_distance(one: FloatArray, two: FloatArray, lengths: ArrayLike) -> FloatArray:
+    """Return the distances between points (n, d) and (m, d), each axis in its own length scale, (n, m)."""
+    scale = 1.0 / np.asarray(lengths, dtype=np.float64)
+    one, two = one * scale, two * scale
+    square = sum(np.subtract.outer(one[:, axis], two[:, axis]) ** 2 for axis in range(one.shape[1]))
+    return np.asarray(np.sqrt(square))
+
+
+def matern32(distance: FloatArray) -> FloatArray:
+    """Return the Matérn correlation of order 3/2 at scaled distances, any shape.
+
+    References
+    ----------
+    C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006), equation 4.17.
+    """
+    scaled = np.sqrt(3.0) * distance
+    return np.asarray((1.0 + scaled) * np.exp(-scaled))
