@@ -87,6 +87,8 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
         console.answer(
             f"Emissivity of {finish.name}: {finish.emissivity:.2f} ± {STDS_95 * finish.emissivity_sd:.2f} ({known})."
         )
+        if finish.remark:
+            console.answer(f"  {finish.remark}")
     if found.assumed:
         console.answer("Taken as usual, because the file does not say:")
         for line in found.assumed:

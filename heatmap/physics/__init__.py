@@ -12,10 +12,7 @@ _MODULES = (
     "finishes",
     "grey_body",
     "groove",
-    "half_space",
     "planck",
-    "plane_wall",
-    "sakuma_hattori",
     "spot",
 )
 

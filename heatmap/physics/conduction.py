@@ -1,7 +1,6 @@
 """A slab seared on alternating faces: plain conduction, exact but for the degree of a polynomial.
 
-The closed forms of the textbooks, against which it is checked, are in :mod:`heatmap.physics.half_space` and
-:mod:`heatmap.physics.plane_wall`. All are linear in temperature, so they are written in °C.
+Linear in temperature, so written in °C; checked against the closed forms of the textbooks.
 """
 
 from __future__ import annotations

@@ -23,7 +23,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from heatmap.errors import GrillError, InputError
+from heatmap.errors import GrillError
 
 READ = "read in a secondary table that cites it, not checked at the origin"
 READ_IN_PART = "figure read in a secondary table, the work it cites from memory"
@@ -62,11 +62,6 @@ class PublishedEmissivity:
     source: str
     how_known: str
 
-    def __post_init__(self) -> None:
-        """Check the range."""
-        if not 0.0 < self.low <= self.high <= 1.0:
-            raise InputError(f"{self.surface}: emissivity {self.low:g} to {self.high:g}; it must rise within 0 to 1.")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:
@@ -80,12 +75,10 @@ class Finish:
         Best figure for the gun's band [1], above 0 and at most 1.
     emissivity_sd : float
         Standard deviation [1] of what is not known of one grate.
-    band : str
-        Band of the published figures behind it: ``"8-14 µm"``, ``"8-12.5 µm"`` or ``"total"``.
-    assumed : bool
-        True when no figure is published for this finish and its proxies only bound it.
     figures : tuple of PublishedEmissivity
         The published figures: of the finish itself, or of the proxies that bound an assumed one.
+    assumed : bool
+        True when no figure is published for this finish and its proxies only bound it.
     remark : str
         What a cook should know.
     """
@@ -93,35 +86,14 @@ class Finish:
     name: str
     emissivity: float
     emissivity_sd: float
-    band: str
-    assumed: bool
     figures: tuple[PublishedEmissivity, ...]
+    assumed: bool = False
     remark: str = ""
-
-    def __post_init__(self) -> None:
-        """Check the figures."""
-        if not 0.0 < self.emissivity <= 1.0:
-            raise InputError(f"{self.name}: emissivity is {self.emissivity:g}; it must be above 0 and at most 1.")
-        if not 0.0 < self.emissivity_sd < 0.5:
-            raise InputError(f"{self.name}: emissivity_sd is {self.emissivity_sd:g}; it must be between 0 and 0.5.")
-        if not self.figures:
-            raise InputError(f"{self.name}: give at least one published figure, or one that bounds it.")
 
     @property
     def source(self) -> str:
         """The works behind the figure, or behind its bounds, in one line."""
         return "; ".join(dict.fromkeys(figure.source for figure in self.figures))
-
-    @property
-    def how_known(self) -> str:
-        """How the figures are known: assumed, read, computed, from memory."""
-        ways = "; ".join(dict.fromkeys(figure.how_known for figure in self.figures))
-        return f"assumed, bounded by figures {ways}" if self.assumed else ways
-
-    @property
-    def bounds(self) -> tuple[float, float]:
-        """Lowest and highest of the published figures [1]."""
-        return min(figure.low for figure in self.figures), max(figure.high for figure in self.figures)
 
 
 def _figure(
@@ -172,7 +144,6 @@ CHROMIUM = _figure("chromium, 38-538 °C", 0.08, 0.26, "total", _HOTTEL, MEMORY)
 NICKEL_PLATED = _figure("nickel, electroplated, not polished", 0.11, 0.11, "total", _HOTTEL, MEMORY)
 NICKEL_PLATED_POLISHED = _figure("nickel, electroplated on iron, polished", 0.045, 0.045, "total", _HOTTEL, MEMORY)
 NICKEL_OXIDISED = _figure("nickel plate, oxidised at 600 °C", 0.37, 0.48, "total", _HOTTEL, MEMORY)
-OIL_FILM_25_UM = _figure("lubricating oil, 0.025 mm on polished nickel", 0.27, 0.27, "total", _WOLFE, MEMORY)
 OIL_FILM_50_UM = _figure("lubricating oil, 0.05 mm on polished nickel", 0.46, 0.46, "total", _WOLFE, MEMORY)
 
 _LOW_REMARK = "A gun is next to useless on it: shoot a patch of known emissivity or take a contact reading."
@@ -185,7 +156,6 @@ _TABLE = (
         name="cast iron, seasoned",
         emissivity=0.90,
         emissivity_sd=0.05,
-        band="8-14 µm",
         assumed=True,
         figures=(CAST_IRON_OXIDISED_HOT, CAST_IRON_CASTING, IRON_OXIDE, SOOT, TAR),
         remark="No published figure. Baked-on oil lies near iron oxide, tar and soot; worn spots are lower.",
@@ -194,16 +164,12 @@ _TABLE = (
         name="cast iron, as-cast",
         emissivity=0.81,
         emissivity_sd=0.06,
-        band="total",
-        assumed=False,
         figures=(CAST_IRON_CASTING,),
     ),
     Finish(
         name="cast iron, oxidised",
         emissivity=0.71,
         emissivity_sd=0.08,
-        band="total",
-        assumed=False,
         figures=(CAST_IRON_OXIDISED_HOT, CAST_IRON_OXIDISED),
         remark="Machined or scrubbed to bare iron, then heated until it went grey or blue-black.",
     ),
@@ -211,7 +177,6 @@ _TABLE = (
         name="cast iron, rusted",
         emissivity=0.85,
         emissivity_sd=0.08,
-        band="8-14 µm",
         assumed=True,
         figures=(CAST_IRON_OXIDISED_HOT, IRON_OXIDE),
         remark="No published figure: between a thin oxide skin and solid iron oxide.",
@@ -220,8 +185,6 @@ _TABLE = (
         name="cast iron, machined bright",
         emissivity=0.21,
         emissivity_sd=0.06,
-        band="total",
-        assumed=False,
         figures=(CAST_IRON_POLISHED,),
         remark="Lasts until the first heat; then see 'cast iron, oxidised'.",
     ),
@@ -229,7 +192,6 @@ _TABLE = (
         name="carbon steel, seasoned",
         emissivity=0.90,
         emissivity_sd=0.05,
-        band="8-14 µm",
         assumed=True,
         figures=(STEEL_OXIDISED, IRON_OXIDE, SOOT, TAR),
         remark="No published figure. Baked-on oil as on cast iron.",
@@ -238,16 +200,12 @@ _TABLE = (
         name="carbon steel, oxidised",
         emissivity=0.80,
         emissivity_sd=0.06,
-        band="total",
-        assumed=False,
         figures=(STEEL_OXIDISED, STEEL_OXIDISED_HOT),
     ),
     Finish(
         name="carbon steel, bright",
         emissivity=0.09,
         emissivity_sd=0.04,
-        band="8-14 µm",
-        assumed=False,
         figures=(STEEL_COLD_ROLLED,),
         remark=_LOW_REMARK,
     ),
@@ -255,8 +213,6 @@ _TABLE = (
         name="stainless steel, bright",
         emissivity=0.16,
         emissivity_sd=0.05,
-        band="total",
-        assumed=False,
         figures=(STAINLESS_BUFFED,),
         remark=_LOW_REMARK,
     ),
@@ -264,8 +220,6 @@ _TABLE = (
         name="stainless steel, heat-tinted",
         emissivity=0.40,
         emissivity_sd=0.08,
-        band="total",
-        assumed=False,
         figures=(STAINLESS_BROWN,),
         remark="Straw to brown after heating. Take a contact reading: the tint differs from place to place.",
     ),
@@ -273,8 +227,6 @@ _TABLE = (
         name="stainless steel, oxidised",
         emissivity=0.85,
         emissivity_sd=0.08,
-        band="total",
-        assumed=False,
         figures=(STAINLESS_OXIDISED,),
         remark="Dark grey scale after long use near red heat; a grate that is only brown is 'heat-tinted'.",
     ),
@@ -282,7 +234,6 @@ _TABLE = (
         name="porcelain enamel",
         emissivity=0.87,
         emissivity_sd=0.04,
-        band="8-14 µm",
         assumed=True,
         figures=(PLATE_GLASS, ENAMEL_WHITE),
         remark="No published figure for the band: between enamel in total and the glass it is made of.",
@@ -291,8 +242,6 @@ _TABLE = (
         name="aluminium, bare",
         emissivity=0.051,
         emissivity_sd=0.02,
-        band="8-12.5 µm",
-        assumed=False,
         figures=(ALUMINIUM_WEATHERED, ALUMINIUM_POLISHED),
         remark=_LOW_REMARK,
     ),
@@ -300,8 +249,6 @@ _TABLE = (
         name="aluminium, oxidised",
         emissivity=0.15,
         emissivity_sd=0.10,
-        band="total",
-        assumed=False,
         figures=(ALUMINIUM_OXIDISED,),
         remark="The figure for the band is not known. " + _LOW_REMARK,
     ),
@@ -309,8 +256,6 @@ _TABLE = (
         name="aluminium, hard-anodised",
         emissivity=0.96,
         emissivity_sd=0.03,
-        band="8-14 µm",
-        assumed=False,
         figures=(ALUMINIUM_ANODISED_BLACK, ALUMINIUM_ANODISED_GREY),
         remark="Published for dull black and light grey anodising; 0.55 in total, which does not count here.",
     ),
@@ -318,8 +263,6 @@ _TABLE = (
         name="chrome-plated steel",
         emissivity=0.17,
         emissivity_sd=0.08,
-        band="total",
-        assumed=False,
         figures=(CHROMIUM,),
         remark=_LOW_REMARK,
     ),
@@ -327,8 +270,6 @@ _TABLE = (
         name="nickel-plated steel",
         emissivity=0.11,
         emissivity_sd=0.05,
-        band="total",
-        assumed=False,
         figures=(NICKEL_PLATED, NICKEL_PLATED_POLISHED),
         remark=_LOW_REMARK,
     ),
@@ -336,8 +277,6 @@ _TABLE = (
         name="nickel-plated steel, oxidised",
         emissivity=0.42,
         emissivity_sd=0.08,
-        band="total",
-        assumed=False,
         figures=(NICKEL_OXIDISED,),
         remark="Dull after long heating. Take a contact reading.",
     ),

@@ -118,44 +118,6 @@ def _between(x_low: Array, x_high: Array) -> Array:
     return result
 
 
-def blackbody_fraction(wavelength_temperature_um_k: ArrayLike) -> Array:
-    """Return the share of a blackbody's radiation that lies below a wavelength.
-
-    Parameters
-    ----------
-    wavelength_temperature_um_k : array_like
-        Wavelength times temperature λT [µm K], any shape, above 0 (infinity gives 1).
-
-    Returns
-    -------
-    ndarray
-        F(0→λT) [1], same shape.
-
-    Raises
-    ------
-    InputError
-        If λT is not above 0.
-
-    Notes
-    -----
-    F = 15/π⁴ ∫ₓ^∞ u³/(eᵘ − 1) du with x = c2/(λT) [2]_. Absolute error below 1e-14.
-
-    Examples
-    --------
-    >>> round(float(blackbody_fraction(3000.0)), 6)
-    0.273229
-    """
-    product = np.asarray(wavelength_temperature_um_k, dtype=np.float64)
-    if not (product > 0.0).all():
-        raise InputError("wavelength times temperature must be above 0 µm K.")
-    x = SECOND_RADIATION_CONSTANT_UM_K / np.atleast_1d(product)
-    result = np.empty(x.shape)
-    tail = x >= _MEETING_POINT
-    result[tail] = _tail(x[tail]) / _WHOLE
-    result[~tail] = 1.0 - _head(x[~tail]) / _WHOLE
-    return result.reshape(product.shape)[()]
-
-
 def spectral_radiance(wavelength_um: ArrayLike, kelvin: ArrayLike) -> Array:
     """Return how strongly a blackbody glows at one wavelength.
 

@@ -116,6 +116,14 @@ def test_check_of_one_slip_is_one_line_as_everywhere(folder, gratemap):
     assert (result.exit_code, result.stderr) == (3, "gratemap: grill.toml: target.high is missing; it has no default\n")
 
 
+def test_check_warns_of_a_finish_no_gun_can_read(folder, gratemap):
+    text = '[grate]\nwidth = 24\ndepth = 18\nfinish = "stainless steel, bright"\n[target]\nlow = 550\nhigh = 600\n'
+    Path("grill.toml").write_text(text, encoding="utf-8")
+    result = gratemap("grill", "check")
+    assert result.exit_code == 0
+    assert "next to useless on it: shoot a patch of known emissivity or take a contact reading" in result.stdout
+
+
 def test_units_and_ratios_are_taken_as_people_write_them(folder, gratemap):
     written = [
         "us", "terrace", "24 in", "45.7 cm", "front-to-back", "cast iron, seasoned", "left", "1 to 10", "288-316 °C",

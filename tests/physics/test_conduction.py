@@ -12,7 +12,8 @@ from scipy.linalg import solve_banded
 from scipy.optimize import brentq
 
 from heatmap.errors import InputError
-from heatmap.physics import conduction, half_space, plane_wall
+from heatmap.physics import conduction
+from textbook import half_space, plane_wall
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from heatmap import units
 from heatmap.errors import InputError
-from heatmap.physics import grey_body, sakuma_hattori
+from heatmap.physics import grey_body
+from textbook import sakuma_hattori
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

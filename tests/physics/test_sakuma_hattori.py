@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatmap.physics import planck, sakuma_hattori
+from heatmap.physics import planck
+from textbook import sakuma_hattori
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "sakuma_hattori.csv"
 

@@ -5,8 +5,8 @@ import math
 import pytest
 
 from heatmap.errors import InputError
-from heatmap.physics.plane_wall import lumped_temperature
 from heatmap.sear import Rails, recovery
+from textbook.plane_wall import lumped_temperature
 
 RAILS = Rails(rail_c=315.0, share=1.0 / 3.0, pitch_mm=19.05, height_mm=12.7)
 

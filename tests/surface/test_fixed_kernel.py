@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatmap.surface.fixed import fixed_surface
 from heatmap.surface.kernel import DiagonalKernel, Kernel
 from heatmap.surface.matern import matern
+from textbook.fixed_kernel import fixed_surface
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 ORDERS = {"rbf": np.inf, "matern12": 0.5, "matern32": 1.5, "matern52": 2.5}
