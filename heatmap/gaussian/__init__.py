@@ -1,4 +1,4 @@
-"""The Gaussian machine: a prior conditioned on noisy readings, averaged over what its numbers may be. Knows no grill."""
+"""The Gaussian machine: a prior conditioned on noisy readings, averaged over what it leaves open. Knows no grill."""
 
 from heatmap.gaussian.averaging import Average, average
 from heatmap.gaussian.conditioner import Conditioned, Levels, Prior, condition, condition_levels

@@ -112,11 +112,11 @@ class Conditioned:
         left, right = (self.prior.covariance(sites, self.sites) @ self.basis for sites in (one, two))
         gain = (weights * signal2**2) @ self.precision
         covariance = float(weights @ signal2) * self.prior.covariance(one, two) - (left * gain) @ right.T
-        means = (
+        means = [
             self.prior.mean(sites) + signal2[:, None] * (self._coefficients @ projected.T)
             for sites, projected in ((one, left), (two, right))
-        )
-        return (covariance, *means)
+        ]
+        return covariance, means[0], means[1]
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the others say each residual should be, noise and all: mean and variance, each (j, n)."""
