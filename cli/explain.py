@@ -125,7 +125,7 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
         lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
-    return lines + _pins(assessment)
+    return lines + _level_from(assessment)
 
 
 def _hardly_a_reading(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
@@ -133,7 +133,7 @@ def _hardly_a_reading(assessment: Assessment, assessed: AssessedSpot) -> list[st
     from heatmap.correct.telling import LEAST_OWN_PART, telling
 
     calibration = assessment.calibrations[assessed.spot.reading.surface]
-    if any(pin.believed and pin.reading.aim == "contact" for pin in calibration.pins):
+    if any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs):
         return []
     own_part = telling(assessed.spot, calibration).own_part
     if own_part >= LEAST_OWN_PART:
@@ -164,16 +164,16 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
     return lines
 
 
-def _pins(assessment: Assessment) -> list[str]:
+def _level_from(assessment: Assessment) -> list[str]:
     from heatmap.words.map import disagreement_sentence
 
-    pins = [pin for pin in assessment.calibration.pins if pin.believed]
-    if not pins:
+    pairs = [pair for pair in assessment.calibration.reference_pairs if pair.believed]
+    if not pairs:
         return ["  No contact reading yet: the shared part comes from the grill file alone."]
-    kinds = sorted({pin.reading.aim for pin in pins})
+    kinds = sorted({pair.reading.aim for pair in pairs})
     disagree = disagreement_sentence(assessment.calibration, assessment.shared_std_c)
     lines = [f"  {disagree}"] if disagree else []
     return [
         *lines,
-        f"  The shared part was pinned by {len(pins)} reading{'s' if len(pins) > 1 else ''} ({', '.join(kinds)}).",
+        f"  The shared part was pinned by {len(pairs)} reading{'s' if len(pairs) > 1 else ''} ({', '.join(kinds)}).",
     ]

@@ -92,7 +92,7 @@ def command(
 ) -> None:
     """Turn one reading into the true temperature."""
     from heatmap.correct import telling
-    from heatmap.correct.calibration import before_any_pin
+    from heatmap.correct.calibration import calibrate
     from heatmap.units import Display
 
     if units not in ("us", "si"):
@@ -113,7 +113,7 @@ def command(
         gun["own_temperature"] = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
     surroundings: dict[str, object] = {} if reflected is None else {"reflected": reflected}
     grill = _grill(units, grate, gun, surroundings)
-    calibration = before_any_pin(grill)
+    calibration = calibrate(grill)
     spot = _spot(shown, calibration, refuse=contact is None and patch is None)
     emissivities = _emissivities(grill, spot, contact, patch)
     display = Display(grill.units)
@@ -184,7 +184,7 @@ def _spot(shown: float, calibration: Calibration, *, refuse: bool) -> Spot:
     from dataclasses import replace
 
     from heatmap.correct import correct_readings
-    from heatmap.correct.unknowns import HIGHEST_RAIL_C
+    from heatmap.correct.nuisance import HIGHEST_RAIL_C
     from heatmap.readings.reading import Reading
 
     grill = calibration.grill
@@ -220,7 +220,7 @@ def _solid_c(shown_c: float, grill: Grill) -> float:
 
 
 def _too_hot(shown_c: float, exact_c: float, grill: Grill) -> str:
-    from heatmap.correct.unknowns import HIGHEST_RAIL_C
+    from heatmap.correct.nuisance import HIGHEST_RAIL_C
     from heatmap.units import Display
 
     shown, exact, highest = (Display(grill.units).temperature_text(one) for one in (shown_c, exact_c, HIGHEST_RAIL_C))
@@ -278,8 +278,8 @@ def _answer(spot: Spot, told: Telling, grill: Grill, solid: bool) -> list[str]:
 
 def _why_not(told: Telling, grill: Grill, solid: bool) -> str:
     """Say why a reading tells nothing of the surface, and between what it may be."""
+    from heatmap.correct.nuisance import HIGHEST_RAIL_C
     from heatmap.correct.telling import LEAST_OWN_PART
-    from heatmap.correct.unknowns import HIGHEST_RAIL_C
     from heatmap.units import STDS_95, Display, percent
 
     display, grate = Display(grill.units), grill.grate

@@ -29,7 +29,7 @@ class GrowingMap:
         self.grill, self.earlier, self.base = grill, earlier, base
         self.running: RunningMap | None = None
         self._background: Background | None = None
-        self._looked_at, self._pins = -1, 0
+        self._looked_at, self._references = -1, 0
 
     def update(self, session: Session) -> None:
         """Map what has been shot so far."""
@@ -53,13 +53,13 @@ class GrowingMap:
             session.known = Known(calibrations={session.surface: calibration})
             return
         states = {reading.surface for reading in one.readings}
-        pins = sum(reading.aim != "rail" for reading in one.readings)
-        if self._background is None or states - set(self._background.calibrations) or pins != self._pins:
+        references = sum(reading.aim != "rail" for reading in one.readings)
+        if self._background is None or states - set(self._background.calibrations) or references != self._references:
             from heatmap.grate_model.reference_pairs import calibrations_for
 
             calibrations = calibrations_for(self.grill, (*self.earlier, one), one)
             self._background = Background(calibrations=calibrations, suspects=self._suspects)
-            self._pins = pins
+            self._references = references
         session.known = Known(
             calibrations=self._background.calibrations,
             round_map=self.running.round_map if self.running else None,

@@ -14,11 +14,15 @@ T/K = t/°C + 273.15.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeAlias, TypeVar
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+#: Arrays as they are named everywhere; in quotes, so that commands that need no numpy start without it.
+FloatArray: TypeAlias = "NDArray[np.float64]"
+BoolArray: TypeAlias = "NDArray[np.bool_]"
 
 Number = TypeVar("Number", "float", "NDArray[np.float64]")
 

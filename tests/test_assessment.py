@@ -1,4 +1,4 @@
-"""The whole line: laws that hold whatever the numbers, pins across rounds, re-checks, and rounds that cannot
+"""The whole line: laws that hold whatever the numbers, reference pairs across rounds, re-checks, and rounds that cannot
 be."""
 
 from __future__ import annotations
@@ -191,7 +191,7 @@ def test_a_contact_pins_its_own_round_and_all_others() -> None:
     other_day = [replace(one, session="spring") for one in pinned]
     elsewhere = assessed([*other_day, *last], RAIL, round=3)
     assert level[3].shared_std_c < elsewhere.shared_std_c < free.shared_std_c / 2
-    assert elsewhere.calibration.pins[0].same_session is False
+    assert elsewhere.calibration.reference_pairs[0].same_session is False
 
 
 def test_a_practice_day_of_one_shot_and_one_touch_is_enough() -> None:
@@ -202,10 +202,10 @@ def test_a_practice_day_of_one_shot_and_one_touch_is_enough() -> None:
     ]
     today = shots(round=2, session="contest")
     one = assessed([*day, *today], RAIL)
-    assert len(one.calibration.pins) == 1
+    assert len(one.calibration.reference_pairs) == 1
     assert one.shared_std_c < assessed(today, RAIL).shared_std_c / 2
     apart = [*shots(labels=["C4"], first=301, round=1), contact(330.0, round=1)]
-    assert assessed([*apart, *today], RAIL).calibration.pins == ()
+    assert assessed([*apart, *today], RAIL).calibration.reference_pairs == ()
 
 
 def test_a_late_touch_counts_for_less() -> None:

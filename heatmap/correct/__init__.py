@@ -1,11 +1,12 @@
 """From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in
 radiance."""
 
-from heatmap.correct.calibration import Calibration, Disagreement, Pin, calibrate
+from heatmap.correct.calibration import Calibration, Disagreement, ReferencePair, calibrate
 from heatmap.correct.close_up import PAIRS, close_up_mm, tells_valley
+from heatmap.correct.gun_view import GunView
+from heatmap.correct.nuisance import NuisanceGrid
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
 from heatmap.correct.telling import Telling, telling
-from heatmap.correct.unknowns import GunView, Unknowns
 
 __all__ = [
     "PAIRS",
@@ -13,12 +14,12 @@ __all__ = [
     "Contribution",
     "Disagreement",
     "GunView",
-    "Pin",
+    "NuisanceGrid",
+    "ReferencePair",
     "Spot",
     "Step",
     "Telling",
     "Trail",
-    "Unknowns",
     "calibrate",
     "close_up_mm",
     "correct_readings",

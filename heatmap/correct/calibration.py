@@ -1,7 +1,7 @@
-"""What contact, patch and valley readings teach about the gun on this surface: the level, pinned once.
+"""What contact, patch and valley readings teach about the gun on this surface: the level, known once for all rounds.
 
-A pin compares something independent with what the infrared gun says at the same place. In every case of
-:class:`~heatmap.correct.unknowns.Unknowns` the difference has an expected value; Bayes' rule moves the
+A reference pair compares something independent with what the infrared gun says at the same place. In every case of
+:class:`~heatmap.correct.nuisance.NuisanceGrid` the difference has an expected value; Bayes' rule moves the
 weights of the cases, and the calibration error of the gun (one number, normal) is updated exactly inside each
 case.
 """
@@ -15,26 +15,25 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from heatmap.correct.unknowns import VALLEY_PLACE_SD_C, GunView, Sensitivity, Unknowns
+from heatmap.correct.gun_view import GunView, Sensitivity
+from heatmap.correct.nuisance import VALLEY_PLACE_SD_C, NuisanceGrid
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 #: A reading farther than this many standard deviations from what is possible is not believed.
 _BELIEVABLE = 4.0
 #: So many other pairs from close up are needed to call one odd. Assumed.
 _OTHER_PAIRS = 3
-#: Pins closer than this are at one place: a hand's breadth.
+#: Pairs closer than this are at one place: a hand's breadth.
 SAME_PLACE_MM = 80.0
 #: Where the way from shown to rail is worked out; straight lines between are good to 0.01 °C.
 _CURVE_SHOWN_C = np.linspace(-30.0, 720.0, 31)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pin:
+class ReferencePair:
     """A contact, patch or valley reading beside what the infrared gun says of the rail at the same place.
 
     Attributes
@@ -65,14 +64,14 @@ class Disagreement:
 
     Attributes
     ----------
-    lower, upper : Pin
+    lower, upper : ReferencePair
         The two farthest apart.
     apart_c : float
         By how much more they differ than the gun saw their places differ, °C of rail.
     """
 
-    lower: Pin
-    upper: Pin
+    lower: ReferencePair
+    upper: ReferencePair
     apart_c: float
 
 
@@ -84,20 +83,20 @@ class Calibration:
     ----------
     grill : Grill
     surface : {"dry", "oiled"}
-    unknowns : Unknowns
+    nuisance : NuisanceGrid
     gun_mean, gun_variance : ndarray, shape (cases,)
         Calibration error of the gun in units of its standard uncertainty, in each case.
-    pins : tuple of Pin
+    reference_pairs : tuple of ReferencePair
     disagreement : Disagreement or None
         Where contact readings contradict one another; what they taught is widened for it.
     """
 
     grill: Grill
     surface: Literal["dry", "oiled"]
-    unknowns: Unknowns
+    nuisance: NuisanceGrid
     gun_mean: FloatArray
     gun_variance: FloatArray
-    pins: tuple[Pin, ...] = ()
+    reference_pairs: tuple[ReferencePair, ...] = ()
     disagreement: Disagreement | None = None
     _views: dict[float, GunView] = field(default_factory=dict, repr=False)
 
@@ -105,7 +104,7 @@ class Calibration:
         """Return the gun's view from a distance, by default the usual one."""
         distance = self.grill.gun.distance_mm if distance_mm is None else distance_mm
         if distance not in self._views:
-            self._views[distance] = GunView(unknowns=self.unknowns, grill=self.grill, distance_mm=distance)
+            self._views[distance] = GunView(nuisance=self.nuisance, grill=self.grill, distance_mm=distance)
         return self._views[distance]
 
     def gun_std_c(self, shown_c: FloatArray) -> FloatArray:
@@ -131,8 +130,8 @@ class Calibration:
 
     def moments(self, cases_c: FloatArray, variance: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return mean and shared standard deviation over the cases, each (n,)."""
-        mean = self.unknowns.mean(cases_c)
-        second = self.unknowns.mean((cases_c - mean[None, :]) ** 2 + variance)
+        mean = self.nuisance.mean(cases_c)
+        second = self.nuisance.mean((cases_c - mean[None, :]) ** 2 + variance)
         return mean, np.sqrt(np.maximum(second, 0.0))
 
     def rail_c(self, shown_c: FloatArray, distance_mm: float | None = None) -> tuple[FloatArray, FloatArray]:
@@ -142,7 +141,7 @@ class Calibration:
     @cached_property
     def _curve(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         view = self.view()
-        low = float(self.unknowns.mean(view.shown_c(np.array([-60.0])))[0])
+        low = float(self.nuisance.mean(view.shown_c(np.array([-60.0])))[0])
         shown_c = _CURVE_SHOWN_C[_CURVE_SHOWN_C > low + 1.0]
         rail_c, shared_std_c = self.rail_c(shown_c)
         return shown_c, np.maximum.accumulate(rail_c), shared_std_c
@@ -190,34 +189,31 @@ class Calibration:
         return self.shared_std_c(rail_c)
 
 
-def before_any_pin(grill: Grill, surface: Literal["dry", "oiled"] = "dry") -> Calibration:
-    """Return what is known from the grill file alone."""
-    unknowns = Unknowns.before_any_pin(grill, surface)
-    cases = unknowns.weight.size
-    return Calibration(
-        grill=grill, surface=surface, unknowns=unknowns, gun_mean=np.zeros(cases), gun_variance=np.ones(cases)
-    )
-
-
-def calibrate(grill: Grill, pins: Sequence[Pin], surface: Literal["dry", "oiled"] = "dry") -> Calibration:
-    """Return what is known after every pin has spoken.
+def calibrate(
+    grill: Grill, pairs: Sequence[ReferencePair] = (), surface: Literal["dry", "oiled"] = "dry"
+) -> Calibration:
+    """Return what is known of the gun from the grill file and after every reference pair has spoken.
 
     Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
     ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
     """
-    start = before_any_pin(grill, surface)
-    if not pins:
+    nuisance = NuisanceGrid.of(grill, surface)
+    cases = nuisance.weight.size
+    start = Calibration(
+        grill=grill, surface=surface, nuisance=nuisance, gun_mean=np.zeros(cases), gun_variance=np.ones(cases)
+    )
+    if not pairs:
         return start
-    heard = [_Evidence.of(pin, start) for pin in pins]
+    heard = [_Evidence.of(pair, start) for pair in pairs]
     believed = _without_odd_pairs(start, [one for one in heard if one.is_believable(start)])
-    pins = tuple(replace(one.pin, believed=any(one is other for other in believed)) for one in heard)
+    pairs = tuple(replace(one.pair, believed=any(one is other for other in believed)) for one in heard)
     known = _learn(start, believed, 1.0)
-    contacts = [one for one in believed if one.pin.reading.aim == "contact"]
+    contacts = [one for one in believed if one.pair.reading.aim == "contact"]
     if len(contacts) > 1:
         widening = _birge_squared(known, contacts, believed)
         if widening > 1.0:
             known = _learn(start, believed, widening)
-    return replace(known, pins=pins, disagreement=_disagreement(known, contacts))
+    return replace(known, reference_pairs=pairs, disagreement=_disagreement(known, contacts))
 
 
 def probe_std_c(grill: Grill) -> float:
@@ -228,22 +224,22 @@ def probe_std_c(grill: Grill) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Evidence:
-    """One pin against what each case expects: residual = pin − expectation, (cases,) each.
+    """One pair against what each case expects: residual = pair − expectation, (cases,) each.
 
     Attributes
     ----------
-    pin : Pin
+    pair : ReferencePair
     residual_c, variance_c2 : ndarray
-        Before anything is known of the gun's calibration error; the variance is that of this pin alone.
+        Before anything is known of the gun's calibration error; the variance is that of this pair alone.
     gun_effect_c : ndarray
         How the expectation moves for one standard uncertainty of the gun's calibration.
     day_c2, probe_c2, place_c2 : ndarray or float
-        Variances that pins of one other session, all contact readings with one probe, and pins at one place
+        Variances that pairs of one other session, all contact readings with one probe, and pairs at one place
         have in common. A valley over a burner or a patch of seasoning reaches over a hand's breadth and
-        passes into the map around it: a pin knows its own place better than the rest of the grate.
+        passes into the map around it: a pair knows its own place better than the rest of the grate.
     """
 
-    pin: Pin
+    pair: ReferencePair
     residual_c: FloatArray
     variance_c2: FloatArray
     gun_effect_c: FloatArray
@@ -252,44 +248,44 @@ class _Evidence:
     place_c2: FloatArray
 
     @classmethod
-    def of(cls, pin: Pin, start: Calibration) -> _Evidence:
-        """Compare a pin with what is expected from the grill file alone."""
-        view, shown_c = start.view(pin.reading.distance_mm if pin.partners else None), np.array([pin.infrared_c])
+    def of(cls, pair: ReferencePair, start: Calibration) -> _Evidence:
+        """Compare a pair with what is expected from the grill file alone."""
+        view, shown_c = start.view(pair.reading.distance_mm if pair.partners else None), np.array([pair.infrared_c])
         rail_c = view.rail_c(shown_c)
         side = view.sensitivity(rail_c, shown_c)
         per_shown = side.rail_per_shown
-        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[pin.reading.aim]
-        residual, variance = compare(start, pin, rail_c, per_shown)
-        contact = pin.reading.aim == "contact"
+        compare = {"contact": _compare_contact, "patch": _compare_patch, "valley": _compare_valley}[pair.reading.aim]
+        residual, variance = compare(start, pair, rail_c, per_shown)
+        contact = pair.reading.aim == "contact"
         day = np.zeros_like(residual)
-        if contact and not pin.same_session:
+        if contact and not pair.same_session:
             day = (per_shown[:, 0] * start.grill.target.day_sd_c) ** 2
         return cls(
-            pin=pin,
+            pair=pair,
             residual_c=residual,
             variance_c2=variance,
             gun_effect_c=-per_shown[:, 0] * start.gun_std_c(shown_c)[0] * contact,
             day_c2=day,
             probe_c2=start.grill.probe.accuracy_c**2 / 3.0 * contact,
-            place_c2=_place_c2(side, start, pin),
+            place_c2=_place_c2(side, start, pair),
         )
 
     def noise_c2(self, together: Sequence[_Evidence], widening: float) -> FloatArray:
         """Return its variance when heard together with others.
 
-        What k pins have in common counts k times for each, so that all of them together cannot get below it.
+        What k pairs have in common counts k times for each, so that all of them together cannot get below it.
         """
-        contact = self.pin.reading.aim == "contact"
-        contacts = [one for one in together if one.pin.reading.aim == "contact"]
-        same_day = [one for one in contacts if one.pin.reading.session == self.pin.reading.session]
-        here = [one for one in together if one.pin.reading.aim == self.pin.reading.aim and one.is_beside(self)]
+        contact = self.pair.reading.aim == "contact"
+        contacts = [one for one in together if one.pair.reading.aim == "contact"]
+        same_day = [one for one in contacts if one.pair.reading.session == self.pair.reading.session]
+        here = [one for one in together if one.pair.reading.aim == self.pair.reading.aim and one.is_beside(self)]
         total = self.variance_c2 + len(same_day) * self.day_c2 + len(contacts) * self.probe_c2
         total = total + len(here) * self.place_c2
         return total * (widening if contact else 1.0)
 
     def is_beside(self, other: _Evidence) -> bool:
-        """Tell whether two pins are at one place."""
-        mine, theirs = self.pin.reading, other.pin.reading
+        """Tell whether two pairs are at one place."""
+        mine, theirs = self.pair.reading, other.pair.reading
         return bool(np.hypot(mine.x_mm - theirs.x_mm, mine.y_mm - theirs.y_mm) < SAME_PLACE_MM)
 
     def is_believable(self, start: Calibration) -> bool:
@@ -298,13 +294,13 @@ class _Evidence:
 
     def strangeness(self, known: Calibration) -> float:
         """Return how far it is from what is expected, in standard deviations."""
-        mean = float(known.unknowns.mean(self.residual_c))
+        mean = float(known.nuisance.mean(self.residual_c))
         spread = (self.residual_c - mean) ** 2 + self.gun_effect_c**2 + self.noise_c2([self], 1.0)
-        return abs(mean) / max(float(np.sqrt(known.unknowns.mean(spread))), 1e-9)
+        return abs(mean) / max(float(np.sqrt(known.nuisance.mean(spread))), 1e-9)
 
 
-def _place_c2(side: Sensitivity, start: Calibration, pin: Pin) -> FloatArray:
-    """Return the variance, per case, of what the pin's place has of its own.
+def _place_c2(side: Sensitivity, start: Calibration, pair: ReferencePair) -> FloatArray:
+    """Return the variance, per case, of what the pair's place has of its own.
 
     A valley shot beside a rail shot at one place sees the same piece of valley: if that is hotter than the mean, both
     show more, and only the difference of their shares of it is left. With the rail read off a map the two are apart,
@@ -312,20 +308,20 @@ def _place_c2(side: Sensitivity, start: Calibration, pin: Pin) -> FloatArray:
     """
     patchy = (side.rail_per_emissivity[:, 0] * start.grill.grate.emissivity_patch_sd) ** 2
     per_valley = side.rail_per_valley[:, 0]
-    if pin.reading.aim == "contact":
+    if pair.reading.aim == "contact":
         return np.asarray(patchy + (per_valley * VALLEY_PLACE_SD_C) ** 2)
-    if pin.reading.aim == "patch":
+    if pair.reading.aim == "patch":
         return np.asarray(patchy)
-    if not pin.partners:
+    if not pair.partners:
         return np.zeros_like(patchy)
-    seen = 1.0 - start.view(pin.reading.distance_mm).valley_shot_share[0]
+    seen = 1.0 - start.view(pair.reading.distance_mm).valley_shot_share[0]
     return np.asarray(patchy + ((seen + per_valley) * VALLEY_PLACE_SD_C) ** 2)
 
 
 def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> Calibration:
-    """Update the weights of the cases and, inside each, the gun's calibration error: Bayes' rule, pin by
-    pin."""
-    log_weight = np.log(np.maximum(start.unknowns.weight, 1e-300))
+    """Update the weights of the cases and, inside each, the gun's calibration error: Bayes' rule, pair by
+    pair."""
+    log_weight = np.log(np.maximum(start.nuisance.weight, 1e-300))
     gun_mean, gun_variance = start.gun_mean, start.gun_variance
     for one in heard:
         residual = one.residual_c - one.gun_effect_c * gun_mean
@@ -334,13 +330,13 @@ def _learn(start: Calibration, heard: Sequence[_Evidence], widening: float) -> C
         gain = gun_variance * one.gun_effect_c / variance
         gun_mean, gun_variance = gun_mean + gain * residual, gun_variance * (1.0 - gain * one.gun_effect_c)
     weight = np.exp(log_weight - log_weight.max())
-    unknowns = replace(start.unknowns, weight=weight / weight.sum())
-    return replace(start, unknowns=unknowns, gun_mean=gun_mean, gun_variance=gun_variance)
+    nuisance = replace(start.nuisance, weight=weight / weight.sum())
+    return replace(start, nuisance=nuisance, gun_mean=gun_mean, gun_variance=gun_variance)
 
 
 def _without_odd_pairs(start: Calibration, heard: Sequence[_Evidence]) -> Sequence[_Evidence]:
     """Return what was heard without pairs from close up that go with none of the others: a number mistyped."""
-    pairs = [one for one in heard if one.pin.partners]
+    pairs = [one for one in heard if one.pair.partners]
     if len(pairs) <= _OTHER_PAIRS:
         return heard
     others = [[other for other in heard if other is not one] for one in pairs]
@@ -352,8 +348,8 @@ def _without_odd_pairs(start: Calibration, heard: Sequence[_Evidence]) -> Sequen
 def _birge_squared(known: Calibration, contacts: Sequence[_Evidence], heard: Sequence[_Evidence]) -> float:
     chi_squared = 0.0
     for one in contacts:
-        residual = float(known.unknowns.mean(one.residual_c - one.gun_effect_c * known.gun_mean))
-        chi_squared += residual**2 / float(known.unknowns.mean(one.noise_c2(heard, 1.0)))
+        residual = float(known.nuisance.mean(one.residual_c - one.gun_effect_c * known.gun_mean))
+        chi_squared += residual**2 / float(known.nuisance.mean(one.noise_c2(heard, 1.0)))
     return chi_squared / (len(contacts) - 1)
 
 
@@ -364,17 +360,17 @@ def _disagreement(known: Calibration, contacts: Sequence[_Evidence]) -> Disagree
     """
     if len(contacts) < 2:
         return None
-    levels_c = [float(known.unknowns.mean(one.residual_c - one.gun_effect_c * known.gun_mean)) for one in contacts]
+    levels_c = [float(known.nuisance.mean(one.residual_c - one.gun_effect_c * known.gun_mean)) for one in contacts]
     lower, upper = (contacts[int(pick(levels_c))] for pick in (np.argmin, np.argmax))
     variance = lower.variance_c2 + upper.variance_c2
     if not lower.is_beside(upper):
         variance = variance + lower.place_c2 + upper.place_c2
-    if lower.pin.reading.session != upper.pin.reading.session:
+    if lower.pair.reading.session != upper.pair.reading.session:
         variance = variance + lower.day_c2 + upper.day_c2
     apart_c = max(levels_c) - min(levels_c)
-    if apart_c <= farthest_by_chance(len(contacts)) * float(np.sqrt(known.unknowns.mean(variance))):
+    if apart_c <= farthest_by_chance(len(contacts)) * float(np.sqrt(known.nuisance.mean(variance))):
         return None
-    return Disagreement(lower=lower.pin, upper=upper.pin, apart_c=apart_c)
+    return Disagreement(lower=lower.pair, upper=upper.pair, apart_c=apart_c)
 
 
 def farthest_by_chance(count: int) -> float:
@@ -389,62 +385,62 @@ def farthest_by_chance(count: int) -> float:
 
 
 def _compare_contact(
-    start: Calibration, pin: Pin, rail_c: FloatArray, per_shown: FloatArray
+    start: Calibration, pair: ReferencePair, rail_c: FloatArray, per_shown: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
-    assert pin.reading.shown_c is not None
+    assert pair.reading.shown_c is not None
     probe = start.grill.probe
-    residual = pin.reading.shown_c + probe.reads_low_c - rail_c[:, 0]
-    return residual, (per_shown[:, 0] * pin.infrared_std_c) ** 2 + probe.reads_low_c**2
+    residual = pair.reading.shown_c + probe.reads_low_c - rail_c[:, 0]
+    return residual, (per_shown[:, 0] * pair.infrared_std_c) ** 2 + probe.reads_low_c**2
 
 
 def _compare_patch(
-    start: Calibration, pin: Pin, rail_c: FloatArray, per_shown: FloatArray
+    start: Calibration, pair: ReferencePair, rail_c: FloatArray, per_shown: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
-    grill, cases = start.grill, start.unknowns
-    assert pin.reading.shown_c is not None
+    grill, cases = start.grill, start.nuisance
+    assert pair.reading.shown_c is not None
     patched = replace(cases, emissivity=np.full_like(cases.emissivity, grill.patch.emissivity))
-    view = GunView(unknowns=patched, grill=grill, distance_mm=pin.reading.distance_mm or grill.gun.distance_mm)
-    shown_c = np.array([pin.reading.shown_c])
+    view = GunView(nuisance=patched, grill=grill, distance_mm=pair.reading.distance_mm or grill.gun.distance_mm)
+    shown_c = np.array([pair.reading.shown_c])
     by_patch = view.rail_c(shown_c)
     side = view.sensitivity(by_patch, shown_c)
     variance = (
         (side.rail_per_emissivity * grill.patch.emissivity_sd) ** 2
         + (side.rail_per_share * view.share[1]) ** 2
-        + (side.rail_per_shown * _repeatability_c(grill, pin.reading.shown_c)) ** 2
-        + (per_shown * pin.infrared_std_c) ** 2
+        + (side.rail_per_shown * _repeatability_c(grill, pair.reading.shown_c)) ** 2
+        + (per_shown * pair.infrared_std_c) ** 2
     )
     return (by_patch - rail_c)[:, 0], variance[:, 0]
 
 
 def _compare_valley(
-    start: Calibration, pin: Pin, rail_c: FloatArray, per_shown: FloatArray
+    start: Calibration, pair: ReferencePair, rail_c: FloatArray, per_shown: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Compare a shot into the valley with what each case says it should show.
 
     Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
     the weights hardly move: such a shot says nothing.
     """
-    grill, view = start.grill, start.view(pin.reading.distance_mm)
-    assert pin.reading.shown_c is not None
+    grill, view = start.grill, start.view(pair.reading.distance_mm)
+    assert pair.reading.shown_c is not None
     share, share_sd = view.valley_shot_share
     fewer, here, more = (
         view.shown_c(rail_c, share=min(max(share + step, 0.0), 1.0))[:, 0] for step in (-0.02, 0.0, 0.02)
     )
     variance = (
         ((more - fewer) / 0.04 * share_sd) ** 2
-        + _repeatability_c(grill, pin.reading.shown_c) ** 2
-        + (per_shown[:, 0] * pin.infrared_std_c) ** 2
+        + _repeatability_c(grill, pair.reading.shown_c) ** 2
+        + (per_shown[:, 0] * pair.infrared_std_c) ** 2
     )
-    if pin.partners:
-        at = start.view(pin.reading.distance_mm)
-        side = at.sensitivity(rail_c, np.array([pin.infrared_c]))
+    if pair.partners:
+        at = start.view(pair.reading.distance_mm)
+        side = at.sensitivity(rail_c, np.array([pair.infrared_c]))
         lottery_c2 = (side.rail_per_share[:, 0] * at.share[1]) ** 2
-        variance += (lottery_c2 + _repeatability_c(grill, pin.infrared_c) ** 2) / pin.partners
+        variance += (lottery_c2 + _repeatability_c(grill, pair.infrared_c) ** 2) / pair.partners
     else:
         variance += ((1 - share) * VALLEY_PLACE_SD_C) ** 2
-    return pin.reading.shown_c - here, variance
+    return pair.reading.shown_c - here, variance
 
 
 def _repeatability_c(grill: Grill, shown_c: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from heatmap.correct.calibration import before_any_pin
+from heatmap.correct.calibration import calibrate
 from heatmap.grill.grill import Grill
 from heatmap.units import mm_from_in
 
@@ -11,7 +11,7 @@ NEAR_US_MM, NEAR_SI_MM = mm_from_in(4.0), 100.0
 #: The shares of rail in the two shots must differ by this, or so many pairs say too little. Assumed.
 LEAST_APART = 0.2
 #: So many pairs, or one at each position where there are fewer, bring what pairs can; more are not asked
-#: (:data:`heatmap.grate_model.reference_pairs.MOST_PINS`).
+#: (:data:`heatmap.grate_model.reference_pairs.MOST_PAIRS`).
 PAIRS = 12
 
 
@@ -34,5 +34,5 @@ def close_up_mm(grill: Grill) -> float | None:
 
 def tells_valley(grill: Grill, distance_mm: float | None) -> bool:
     """Tell whether a spot from a distance [mm], None for the usual one, takes in rail and valley differently enough."""
-    view = before_any_pin(grill).view(distance_mm)
+    view = calibrate(grill).view(distance_mm)
     return view.share[0] - view.valley_shot_share[0] >= LEAST_APART

@@ -7,15 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.correct.calibration import Calibration, probe_std_c
-from heatmap.correct.unknowns import VALLEY_PLACE_SD_C
+from heatmap.correct.nuisance import VALLEY_PLACE_SD_C
 from heatmap.physics.planck import band_radiance, band_temperature
 from heatmap.readings.reading import Reading
-from heatmap.units import c_from_k, k_from_c, percent
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray, c_from_k, k_from_c, percent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +110,7 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
     Notes
     -----
     Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM
-    100:2008, 5.1.2), in every case of the unknowns and then averaged in the square; the shared part is the
+    100:2008, 5.1.2), in every case and then averaged in the square; the shared part is the
     spread over the cases.
     """
     spots: dict[int, Spot] = {}
@@ -167,7 +164,7 @@ def _parts(shown_c: FloatArray, calibration: Calibration, distance_mm: float | N
     rail_c, shared_std_c = calibration.moments(cases_c, gun_variance)
 
     def root_mean_square(effect: FloatArray) -> FloatArray:
-        return np.sqrt(calibration.unknowns.mean(effect**2))
+        return np.sqrt(calibration.nuisance.mean(effect**2))
 
     per_shown = root_mean_square(side.rail_per_shown)
     own = {
@@ -181,7 +178,7 @@ def _parts(shown_c: FloatArray, calibration: Calibration, distance_mm: float | N
         cases_c=cases_c,
         rail_c=rail_c,
         shared_std_c=shared_std_c,
-        gun_std_c=np.sqrt(calibration.unknowns.mean(gun_variance)),
+        gun_std_c=np.sqrt(calibration.nuisance.mean(gun_variance)),
         own=own,
     )
 
@@ -216,7 +213,7 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
         return Trail(spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0)
     shown_c = np.array([reading.shown_c])
     parts = _parts(shown_c, calibration, reading.distance_mm)
-    sources = calibration.unknowns.spread_by_source(parts.cases_c[:, 0])
+    sources = calibration.nuisance.spread_by_source(parts.cases_c[:, 0])
     shared = zip(
         (
             "emissivity of the finish",
@@ -251,7 +248,7 @@ def _probe_steps(spot: Spot) -> tuple[Step, ...]:
 
 def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
     assert reading.shown_c is not None
-    grill, cases = calibration.grill, calibration.unknowns
+    grill, cases = calibration.grill, calibration.nuisance
     view = calibration.view(reading.distance_mm)
     share, setting = view.share[0], grill.gun.emissivity_setting
     emissivity, valley_c = float(cases.mean(cases.emissivity)), float(cases.mean(cases.valley_excess_c))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.correct.calibration import Calibration
+from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_EMISSIVITY, LOWEST_RAIL_C
 from heatmap.correct.spot import Spot
-from heatmap.correct.unknowns import HIGHEST_RAIL_C, LOWEST_EMISSIVITY, LOWEST_RAIL_C
 from heatmap.units import STDS_95
 
 #: With less of the gun's answer from the rail itself than this, the number is that of the valley beside it. Assumed.
@@ -61,7 +61,7 @@ def telling(spot: Spot, calibration: Calibration) -> Telling:
         Limits from the weighted cases, with what each leaves open by itself added in the square.
     """
     assert spot.reading.shown_c is not None and spot.own_std_c is not None
-    view, weight = calibration.view(spot.reading.distance_mm), calibration.unknowns.weight
+    view, weight = calibration.view(spot.reading.distance_mm), calibration.nuisance.weight
     shown_c = np.array([spot.reading.shown_c])
     cases_c, gun_variance = calibration.cases_c(shown_c, view)
     raw_c = view.rail_c(shown_c)
@@ -69,7 +69,7 @@ def telling(spot: Spot, calibration: Calibration) -> Telling:
     order = np.argsort(cases_c[:, 0])
     chance = np.cumsum(weight[order]) - 0.5 * weight[order]
     low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order, 0])
-    alone_c = STDS_95 * float(np.hypot(spot.own_std_c, np.sqrt(calibration.unknowns.mean(gun_variance)[0])))
+    alone_c = STDS_95 * float(np.hypot(spot.own_std_c, np.sqrt(calibration.nuisance.mean(gun_variance)[0])))
     grate = calibration.grill.grate
     by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < LOWEST_EMISSIVITY
     return Telling(

@@ -1,7 +1,7 @@
 """What contact, patch and valley readings teach of the gun: each is paired with what the gun shows at its place.
 
-A pin speaks for all rounds with the same gun on the same surface, before and after; so the pins of every round are
-gathered, each read off the map of its own round, before any of them has spoken.
+A reference pair speaks for all rounds with the same gun on the same surface, before and after; so those of every round
+are gathered, each read off the map of its own round, before any of them has spoken.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from heatmap.correct import Calibration, Pin, calibrate, correct_readings
+from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import RoundMap, drift_at, map_round
 from heatmap.grill.grill import Grill
@@ -23,7 +23,7 @@ GunKey = tuple[str, frozenset[str]]
 
 #: No more than this many of the latest contact, of the patch and of the valley readings are asked; older ones add next
 #: to nothing.
-MOST_PINS = 12
+MOST_PAIRS = 12
 
 
 class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
@@ -31,23 +31,23 @@ class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
 
     Attributes
     ----------
-    pins : dict
+    references : dict
         For each state of the surface every contact, patch and valley reading of the log, with its round.
     seen : dict
-        For each round, reading and state the reading beside what the gun shows at its place before any pin has spoken;
+        For each round, reading and state the reading beside what the gun shows at its place before any pair has spoken;
         None where nothing is known of that. The same whichever round is asked about.
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self.pins: dict[State, list[tuple[Round, Reading]]] = {}
-        self.seen: dict[tuple[int, int, State], Pin | None] = {}
+        self.references: dict[State, list[tuple[Round, Reading]]] = {}
+        self.seen: dict[tuple[int, int, State], ReferencePair | None] = {}
 
 
 def calibrations_for(
     grill: Grill, rounds: Sequence[Round], chosen: Round, known: KnownGuns | None = None
 ) -> dict[str, Calibration]:
-    """Return what is known of the gun on each state of the surface in a round, from the pins of every round.
+    """Return what is known of the gun on each state of the surface in a round, from the reference pairs of every round.
 
     Parameters
     ----------
@@ -71,8 +71,10 @@ def calibrations_for(
 def calibration_for(
     grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns | None = None
 ) -> Calibration:
-    """Return what is known of the gun on one state of the surface, from every round's pins."""
-    return calibrate(grill, _pins(grill, rounds, chosen, state, KnownGuns() if known is None else known), state)
+    """Return what is known of the gun on one state of the surface, from the reference pairs of every round."""
+    return calibrate(
+        grill, _reference_pairs(grill, rounds, chosen, state, KnownGuns() if known is None else known), state
+    )
 
 
 def gun_key(one: Round) -> GunKey:
@@ -80,36 +82,38 @@ def gun_key(one: Round) -> GunKey:
     return one.session, frozenset(reading.surface for reading in one.readings)
 
 
-def _pins(grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns) -> list[Pin]:
+def _reference_pairs(
+    grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns
+) -> list[ReferencePair]:
     """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
-    if state not in known.pins:
-        known.pins[state] = [
+    if state not in known.references:
+        known.references[state] = [
             (one, reading)
             for one in rounds
             for reading in one.with_aim("contact", "patch", "valley")
             if reading.surface == state
         ]
-    if not known.pins[state]:
+    if not known.references[state]:
         return []
-    candidates = sorted(known.pins[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
-    pins = []
-    start = calibrate(grill, (), state)
+    candidates = sorted(known.references[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
+    pairs = []
+    start = calibrate(grill, surface=state)
     maps: dict[int, RoundMap | None] = {}
     for one, reading in _latest(candidates):
         key = (one.number, reading.id, state)
         if key not in known.seen:
             if one.number not in maps:
                 maps[one.number] = _provisional_map(grill, one, start)
-            known.seen[key] = _pin(maps[one.number], one, reading, start)
+            known.seen[key] = _pair(maps[one.number], one, reading, start)
         seen = known.seen[key]
         if seen is not None:
-            pins.append(replace(seen, same_session=one.session == chosen.session))
-    return pins
+            pairs.append(replace(seen, same_session=one.session == chosen.session))
+    return pairs
 
 
 def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Reading]]:
     """Return the last few of each kind, in order: many valley shots do not push a contact reading out."""
-    left = {"contact": MOST_PINS, "patch": MOST_PINS, "valley": MOST_PINS}
+    left = {"contact": MOST_PAIRS, "patch": MOST_PAIRS, "valley": MOST_PAIRS}
     kept = []
     for one, reading in reversed(candidates):
         left[reading.aim] -= 1
@@ -119,7 +123,7 @@ def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Re
 
 
 def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap | None:
-    """Map a round before any pin has spoken; only what its gun showed is read off this map."""
+    """Map a round before any pair has spoken; only what its gun showed is read off this map."""
     readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
     try:
         return map_round(grill, replace(one, readings=readings), {start.surface: start})
@@ -127,7 +131,7 @@ def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap |
         return None
 
 
-def _pin(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> Pin | None:
+def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
     """Set a contact, patch or valley reading beside what the gun shows of the rail at its place and time.
 
     From the map of its round, or, where there is none, from rail readings within a rail's pitch of it. A valley shot
@@ -140,7 +144,9 @@ def _pin(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibr
     partners = [rail for rail in beside if (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)]
     if reading.aim == "valley" and partners:
         shown_c = [float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading) for rail in partners]
-        return Pin(reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(partners))
+        return ReferencePair(
+            reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(partners)
+        )
     if round_map is not None:
         mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
         moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
@@ -153,13 +159,15 @@ def _pin(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibr
     else:
         return None
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
-    return Pin(reading=reading, infrared_c=float(ends[1]), infrared_std_c=rail_std_c * float(ends[2] - ends[0]) / 10.0)
+    return ReferencePair(
+        reading=reading, infrared_c=float(ends[1]), infrared_std_c=rail_std_c * float(ends[2] - ends[0]) / 10.0
+    )
 
 
-def _is_beside(rail: Reading, pin: Reading, grill: Grill) -> bool:
-    """Tell whether a rail reading is within a rail's pitch of a pin, on the same state of the surface."""
-    apart_mm = np.hypot(rail.x_mm - pin.x_mm, rail.y_mm - pin.y_mm)
-    return rail.surface == pin.surface and bool(apart_mm <= grill.grate.rail_pitch_mm)
+def _is_beside(rail: Reading, reference: Reading, grill: Grill) -> bool:
+    """Tell whether a rail reading is within a rail's pitch of a reference reading, on the same state of the surface."""
+    apart_mm = np.hypot(rail.x_mm - reference.x_mm, rail.y_mm - reference.y_mm)
+    return rail.surface == reference.surface and bool(apart_mm <= grill.grate.rail_pitch_mm)
 
 
 def _moved_c(round_map: RoundMap | None, before: Reading, after: Reading) -> float:

@@ -11,14 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.correct import Calibration, Spot, correct_readings
-from heatmap.correct.unknowns import FloatArray
 from heatmap.errors import MapError
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.surface import RecheckSurface, Surface, find_suspects, fit_surface, recheck_surface
 from heatmap.surface.blunders import SUSPECT_FROM
 from heatmap.surface.recheck import ODD_CHANCE
-from heatmap.units import f_from_c
+from heatmap.units import FloatArray, f_from_c
 
 #: Prior standard deviation of warming or cooling during a round, °C a minute: a grate still preheating rises
 #: by some 5 °C a minute, a settled one by none (common practice, no source).

@@ -20,7 +20,7 @@ MOST_LABELS = 4
 #: So many standard deviations on either side hold the 80 % from which on a verdict is sure (chances.SURE).
 _STDS_80 = 1.2816
 #: What was taken beside the gun on the rail, as a sentence begins.
-_PIN_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patch": "Patch shot"}
+_REFERENCE_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patch": "Patch shot"}
 
 
 def share_sentence(assessment: Assessment) -> str:
@@ -159,8 +159,8 @@ def _minutes_text(minutes: float) -> str:
 def remedies(assessment: Assessment) -> list[str]:
     """Name what would make the answer surer, most useful first."""
     lines = [disagreement_sentence(assessment.calibration, assessment.shared_std_c)]
-    pinned = any(pin.reading.aim == "contact" and pin.believed for pin in assessment.calibration.pins)
-    if assessment.grill.target.numbers == "rail" and not pinned and level_hides_all(assessment):
+    known = any(pair.reading.aim == "contact" and pair.believed for pair in assessment.calibration.reference_pairs)
+    if assessment.grill.target.numbers == "rail" and not known and level_hides_all(assessment):
         lines.append("One contact reading (a surface probe held on a rail) would pin the level of every round.")
         lines.append(_close_up_sentence(assessment))
     for assessed in assessment.spots:
@@ -171,10 +171,10 @@ def remedies(assessment: Assessment) -> list[str]:
     for spot in assessment.round_map.hardly_counted:
         where = spot.reading.position or "a spot"
         lines.append(f"{where} goes badly with the other shots and the last full round and counts little: again there.")
-    for pin in assessment.calibration.pins:
-        if not pin.believed:
-            what, where = _PIN_NAMES[pin.reading.aim], pin.reading.position or "a spot"
-            lines.append(f"{what} at {where} (number {pin.reading.id}) cannot be and was left out; take it again.")
+    for pair in assessment.calibration.reference_pairs:
+        if not pair.believed:
+            what, where = _REFERENCE_NAMES[pair.reading.aim], pair.reading.position or "a spot"
+            lines.append(f"{what} at {where} (number {pair.reading.id}) cannot be and was left out; take it again.")
     return [line for line in lines if line]
 
 
@@ -182,7 +182,7 @@ def _close_up_sentence(assessment: Assessment) -> str:
     """Say what the gun alone can do for the level; empty where it cannot, or pairs enough have been shot."""
     grill = assessment.grill
     near_mm, display = close_up_mm(grill), Display(grill.units)
-    paired = [pin.reading for pin in assessment.calibration.pins if pin.partners]
+    paired = [pair.reading for pair in assessment.calibration.reference_pairs if pair.partners]
     pairs = sum(tells_valley(grill, reading.distance_mm) for reading in paired)
     left = min(PAIRS, len(grill.labels)) - pairs
     if near_mm is None or left <= 0:

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import fsolve
 
-from heatmap.correct import Calibration, Pin, calibrate, close_up_mm
-from heatmap.correct.calibration import before_any_pin
+from heatmap.correct import Calibration, ReferencePair, calibrate, close_up_mm
 from heatmap.grate_model.reference_pairs import calibrations_for
 from heatmap.grill.grill import Grate, Grill, Gun, TargetBand
 from heatmap.physics.planck import band_radiance, band_temperature
@@ -31,8 +30,8 @@ def shown_c(share: float, valley_c: float, rail_c: float = RAIL_C) -> float:
     return float(band_temperature((arriving - (1.0 - setting) * band_radiance(air_k)) / setting)) - 273.15
 
 
-def pair(valley_c: float, place: int = 0) -> Pin:
-    view = before_any_pin(GRILL).view(NEAR_MM)
+def pair(valley_c: float, place: int = 0) -> ReferencePair:
+    view = calibrate(GRILL).view(NEAR_MM)
     reading = Reading(
         id=2 * place + 2,
         shown_c=shown_c(view.valley_shot_share[0], valley_c),
@@ -41,7 +40,7 @@ def pair(valley_c: float, place: int = 0) -> Pin:
         aim="valley",
         distance_mm=NEAR_MM,
     )
-    return Pin(reading=reading, infrared_c=shown_c(view.share[0], valley_c), infrared_std_c=0.0, partners=1)
+    return ReferencePair(reading=reading, infrared_c=shown_c(view.share[0], valley_c), infrared_std_c=0.0, partners=1)
 
 
 def rail_behind(known: Calibration, valley_c: float) -> tuple[float, float]:
@@ -50,7 +49,7 @@ def rail_behind(known: Calibration, valley_c: float) -> tuple[float, float]:
     return float(mean_c[0]), float(std_c[0])
 
 
-def shot_pair(valley_c: float, place: int, random: np.random.Generator) -> Pin:
+def shot_pair(valley_c: float, place: int, random: np.random.Generator) -> ReferencePair:
     """A pair as a hand shoots it: each misses its aim, and the spot catches more or less of the rail."""
     grate, gun = GRILL.grate, GRILL.gun
     missed_mm = random.normal(0.0, gun.aim_sd_mm * NEAR_MM / gun.distance_mm, 2) + [0.0, 0.5 * grate.rail_pitch_mm]
@@ -72,7 +71,7 @@ def test_twelve_pairs_find_the_rail_beside_a_valley_of_any_heat(valley_c: float)
         for _ in range(30)
     ]
     off_c, told_c = np.array(played).T - np.array([[RAIL_C], [0.0]])
-    alone_c, alone_std_c = rail_behind(calibrate(GRILL, ()), valley_c)
+    alone_c, alone_std_c = rail_behind(calibrate(GRILL), valley_c)
     assert abs(off_c.mean()) < 5.0
     assert np.sqrt(np.mean(off_c**2)) < told_c.mean() < 0.5 * alone_std_c
     if valley_c >= 340.0:
@@ -87,7 +86,7 @@ def test_agrees_with_solving_the_two_equations() -> None:
         gun=replace(GRILL.gun, accuracy_c=0.0, accuracy_percent=0.0, repeatability_percent=0.0, aim_sd_mm=1.0),
         surroundings=replace(GRILL.surroundings, reflected_sd_c=0.0),
     )
-    view = before_any_pin(sure).view(NEAR_MM)
+    view = calibrate(sure).view(NEAR_MM)
     shares = view.share[0], view.valley_shot_share[0]
     seen = [shown_c(share, 345.0) for share in shares]
     solved = fsolve(
@@ -96,7 +95,9 @@ def test_agrees_with_solving_the_two_equations() -> None:
     )
     valley = Reading(id=1, shown_c=seen[1], x_mm=0.0, y_mm=0.0, aim="valley", distance_mm=NEAR_MM)
     many = [
-        Pin(reading=replace(valley, id=place, x_mm=200.0 * place), infrared_c=seen[0], infrared_std_c=0.0, partners=1)
+        ReferencePair(
+            reading=replace(valley, id=place, x_mm=200.0 * place), infrared_c=seen[0], infrared_std_c=0.0, partners=1
+        )
         for place in range(12)
     ]
     rail_c, _ = calibrate(sure, many).rail_c(np.array([seen[0]]), NEAR_MM)
@@ -113,9 +114,9 @@ def test_one_mistyped_of_twelve_is_left_out(off_c: float) -> None:
     assert shown is not None
     wrong = replace(good[7], reading=replace(good[7].reading, shown_c=shown + off_c))
     known = calibrate(GRILL, [*good[:7], wrong, *good[8:]])
-    assert [one.believed for one in known.pins] == [place != 7 for place in range(12)]
+    assert [one.believed for one in known.reference_pairs] == [place != 7 for place in range(12)]
     assert rail_behind(known, 315.0) == rail_behind(calibrate(GRILL, [*good[:7], *good[8:]]), 315.0)
-    assert all(one.believed for one in calibrate(GRILL, good).pins)
+    assert all(one.believed for one in calibrate(GRILL, good).reference_pairs)
 
 
 def test_a_partner_from_as_near_tells_more_than_the_map() -> None:
@@ -143,23 +144,23 @@ def close(number: int, aim: str, shown: float, **changes: object) -> Reading:
     return Reading(id=number, shown_c=shown, aim=aim, **told)  # type: ignore[arg-type]
 
 
-def pins_of(*beside: Reading) -> tuple[Pin, ...]:
+def pairs_of(*beside: Reading) -> tuple[ReferencePair, ...]:
     one = round_with(*beside)
-    return calibrations_for(GRILL, [one], one)["dry"].pins
+    return calibrations_for(GRILL, [one], one)["dry"].reference_pairs
 
 
 def test_a_valley_shot_is_paired_with_the_rail_shot_from_the_same_distance() -> None:
-    (found,) = pins_of(close(20, "rail", 303.0), close(21, "valley", 311.0))
+    (found,) = pairs_of(close(20, "rail", 303.0), close(21, "valley", 311.0))
     assert (found.partners, found.infrared_c) == (1, pytest.approx(303.0))
-    (elsewhere,) = pins_of(close(20, "rail", 303.0, x_mm=100.0, y_mm=80.0), close(21, "valley", 311.0))
+    (elsewhere,) = pairs_of(close(20, "rail", 303.0, x_mm=100.0, y_mm=80.0), close(21, "valley", 311.0))
     assert elsewhere.partners == 0
-    (farther,) = pins_of(close(20, "rail", 303.0, distance_mm=150.0), close(21, "valley", 311.0))
+    (farther,) = pairs_of(close(20, "rail", 303.0, distance_mm=150.0), close(21, "valley", 311.0))
     assert farther.partners == 0
 
 
 def test_many_valley_shots_do_not_push_out_the_contact_reading() -> None:
     valleys = [close(30 + n, "valley", 311.0) for n in range(20)]
-    aims = [pin.reading.aim for pin in pins_of(close(20, "contact", 305.0, distance_mm=None), *valleys)]
+    aims = [one.reading.aim for one in pairs_of(close(20, "contact", 305.0, distance_mm=None), *valleys)]
     assert aims.count("contact") == 1
     assert aims.count("valley") == 12
 

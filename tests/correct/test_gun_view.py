@@ -12,9 +12,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from heatmap.correct import GunView, Unknowns, correct_readings
-from heatmap.correct.calibration import before_any_pin
-from heatmap.correct.unknowns import HIGHEST_RAIL_C, LOWEST_RAIL_C
+from heatmap.correct import GunView, NuisanceGrid, correct_readings
+from heatmap.correct.calibration import calibrate
+from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grate, Grill, Gun, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
@@ -58,7 +58,7 @@ def plate(emissivity: float, **changes: object) -> Grill:
 
 
 def view_of(one: Grill, distance_mm: float | None = None) -> GunView:
-    return before_any_pin(one).view(distance_mm)
+    return calibrate(one).view(distance_mm)
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -79,7 +79,7 @@ def test_published_measurement_equation(row: dict[str, str]) -> None:
         surroundings__reflected_c=float(c_from_f(float(row["T_background_F"]))),
     )
     reading = Reading(id=1, shown_c=float(c_from_f(float(row["T_indicated_F"]))), x_mm=100.0, y_mm=100.0)
-    (spot,) = correct_readings([reading], before_any_pin(one))
+    (spot,) = correct_readings([reading], calibrate(one))
     assert spot.rail_c is not None
     assert f_from_c(spot.rail_c) == pytest.approx(float(row["value"]), abs=0.02)
 
@@ -122,14 +122,14 @@ def test_published_mixture_of_rail_and_valley() -> None:
         gun__emissivity_setting=1.0,
         surroundings__reflected_sd_c=0.0,
     )
-    cases = Unknowns(
+    cases = NuisanceGrid(
         emissivity=np.array([1.0]),
         valley_excess_c=np.array([-150.0 / 1.8]),
         reflected_c=np.array([24.0]),
         weight=np.ones(1),
         shape=(1, 1, 1),
     )
-    view = GunView(unknowns=cases, grill=one, distance_mm=300.0)
+    view = GunView(nuisance=cases, grill=one, distance_mm=300.0)
     shown_c = view.shown_c(np.array([c_from_f(600.0)]), share=0.5)[0, 0]
     (row,) = (row for row in rows("spot_mixture.csv") if row["id"] == "MX-01")
     assert f_from_c(shown_c) == pytest.approx(float(row["value"]), abs=0.001)
@@ -165,10 +165,10 @@ def test_agrees_with_finite_differences(one: Grill) -> None:
     rail_c = view.rail_c(shown_c)
     inside = ((rail_c > -50.0) & (rail_c < 1000.0)).all(axis=1)
     side = view.sensitivity(rail_c, shown_c)
-    cases = view.unknowns
+    cases = view.nuisance
 
     def nudged(**changes: np.ndarray) -> np.ndarray:
-        nearby = GunView(unknowns=replace(cases, **changes), grill=one, distance_mm=view.distance_mm)
+        nearby = GunView(nuisance=replace(cases, **changes), grill=one, distance_mm=view.distance_mm)
         return nearby.rail_c(shown_c)
 
     step = 1e-3
@@ -235,7 +235,7 @@ def test_shares_are_those_of_the_spot() -> None:
 @pytest.mark.parametrize("one", GRATES.values(), ids=GRATES)
 def test_low_emissivity_stays_bounded_and_rises(one: Grill) -> None:
     shown_c = np.linspace(40.0, 1100.0, 120)
-    mean_c, std_c = before_any_pin(one).rail_c(shown_c)
+    mean_c, std_c = calibrate(one).rail_c(shown_c)
     assert np.isfinite(mean_c).all()
     assert np.isfinite(std_c).all()
     assert mean_c.min() >= LOWEST_RAIL_C
@@ -252,34 +252,34 @@ def test_a_reading_below_what_the_rail_mirrors_is_refused() -> None:
 
 def test_cases_add_up() -> None:
     for one in GRATES.values():
-        cases = view_of(one).unknowns
+        cases = view_of(one).nuisance
         assert cases.weight.sum() == pytest.approx(1.0)
         assert cases.weight.size == np.prod(cases.shape)
         assert cases.emissivity.min() >= 0.03
         assert cases.emissivity.max() <= 0.99
         assert cases.mean(cases.reflected_c) == pytest.approx(one.surroundings.reflected_c)
-    cases = view_of(grill()).unknowns
+    cases = view_of(grill()).nuisance
     assert cases.mean(cases.valley_excess_c) == pytest.approx(15.0)
     spread = np.sqrt(cases.mean((cases.valley_excess_c - 15.0) ** 2))
     assert spread == pytest.approx(45.0, rel=0.03)
 
 
 def test_a_known_emissivity_is_one_case_and_an_odd_one_is_kept() -> None:
-    assert np.all(view_of(plate(1.0)).unknowns.emissivity == 1.0)
-    odd = view_of(plate(0.02, grate__emissivity_sd=0.001)).unknowns
+    assert np.all(view_of(plate(1.0)).nuisance.emissivity == 1.0)
+    odd = view_of(plate(0.02, grate__emissivity_sd=0.001)).nuisance
     assert odd.mean(odd.emissivity) == pytest.approx(0.02, abs=0.001)
 
 
 def test_agrees_with_a_dense_grid_of_cases(monkeypatch: pytest.MonkeyPatch) -> None:
     """The few cases used give the mean within 0.1 °C and the standard deviation within 1 % of a hundred times
     more."""
-    from heatmap.correct import unknowns
+    from heatmap.correct import nuisance
 
     shown_c = np.array([230.0, 300.0, 340.0])
-    few = before_any_pin(grill()).rail_c(shown_c)
-    monkeypatch.setattr(unknowns, "_VALLEY_STEP_C", 3.0)
-    monkeypatch.setattr(unknowns, "_REFLECTED_NODES", 7)
-    many = before_any_pin(grill()).rail_c(shown_c)
+    few = calibrate(grill()).rail_c(shown_c)
+    monkeypatch.setattr(nuisance, "_VALLEY_STEP_C", 3.0)
+    monkeypatch.setattr(nuisance, "_REFLECTED_NODES", 7)
+    many = calibrate(grill()).rail_c(shown_c)
     np.testing.assert_allclose(few[0], many[0], atol=0.1)
     np.testing.assert_allclose(few[1], many[1], rtol=0.01)
 
@@ -288,4 +288,4 @@ def test_radiance_of_the_valley_is_that_of_a_black_cavity() -> None:
     view = view_of(grill())
     rail_c = np.array([[300.0]])
     bare = view.leaving(rail_c, share=0.0)[:, 0]
-    np.testing.assert_allclose(bare, band_radiance(k_from_c(300.0 + view.unknowns.valley_excess_c)), rtol=1e-12)
+    np.testing.assert_allclose(bare, band_radiance(k_from_c(300.0 + view.nuisance.valley_excess_c)), rtol=1e-12)

@@ -11,9 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatmap.correct import Pin, calibrate, correct_readings, trail
-from heatmap.correct.calibration import before_any_pin
-from heatmap.correct.unknowns import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
+from heatmap.correct import ReferencePair, calibrate, correct_readings, trail
+from heatmap.correct.nuisance import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
 from heatmap.grill.grill import Grate, Grill, Gun, Probe, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
 from heatmap.physics.planck import band_radiance, band_temperature
@@ -103,7 +102,7 @@ def test_published_uncertainty_of_one_spot(row: list[float]) -> None:
     limit_c = float(c_difference_from_f(u_shown * 3**0.5))
     (spot,) = correct_readings(
         [reading(float(c_from_f(shown)))],
-        before_any_pin(replace(one, gun=replace(one.gun, accuracy_c=limit_c))),
+        calibrate(replace(one, gun=replace(one.gun, accuracy_c=limit_c))),
     )
     assert spot.own_std_c == 0.0
     assert spot.shared_std_c is not None
@@ -119,14 +118,14 @@ def test_published_uncertainty_of_two_spots() -> None:
     # A display step is a rectangle: u(shown) of its own for each reading is the step over √12 (4.3.7 and
     # F.2.2.1).
     step_c = float(c_difference_from_f(u_shown * 12**0.5))
-    known = before_any_pin(replace(one, gun=replace(one.gun, display_step_c=step_c)))
+    known = calibrate(replace(one, gun=replace(one.gun, display_step_c=step_c)))
     shown_c = np.array([float(c_from_f(first)), float(c_from_f(second))])
     own_variance = [spot.own_std_c**2 for spot in correct_readings([reading(c) for c in shown_c], known)]  # type: ignore[operator]
     cases_c, none = known.cases_c(shown_c, known.view())
     assert np.all(none == 0.0)
 
     def spread(values: np.ndarray) -> float:
-        return float(known.unknowns.mean((values - known.unknowns.mean(values)) ** 2))
+        return float(known.nuisance.mean((values - known.nuisance.mean(values)) ** 2))
 
     of_mean = (spread(cases_c.mean(axis=1)) + sum(own_variance) / 4) ** 0.5
     of_difference = (spread(cases_c[:, 1] - cases_c[:, 0]) + sum(own_variance)) ** 0.5
@@ -139,7 +138,7 @@ def test_published_uncertainty_of_two_spots() -> None:
 def test_published_combination_of_parts_by_the_trail() -> None:
     ((*_, combined),) = gum_rows("H1_uc")
     assert np.sqrt(np.sum(np.square([25.0, 9.7, 2.9, 16.6]))) == pytest.approx(combined, rel=1e-6)
-    told = trail(reading(300.0), before_any_pin(GRILL))
+    told = trail(reading(300.0), calibrate(GRILL))
     own = [part.std_c for part in told.contributions if part.kind == "own"]
     shared = [part.std_c for part in told.contributions if part.kind == "shared"]
     assert len(own) == 5
@@ -150,7 +149,7 @@ def test_published_combination_of_parts_by_the_trail() -> None:
 
 def test_parts_add_up_after_a_contact_reading_too() -> None:
     contact = reading(318.0, aim="contact")
-    known = calibrate(GRILL, [Pin(reading=contact, infrared_c=302.0, infrared_std_c=1.5)])
+    known = calibrate(GRILL, [ReferencePair(reading=contact, infrared_c=302.0, infrared_std_c=1.5)])
     told = trail(reading(300.0), known)
     shared = [part.std_c for part in told.contributions if part.kind == "shared"]
     assert all(std >= 0.0 for std in shared)
@@ -198,7 +197,7 @@ def test_agrees_with_monte_carlo_of_the_forward_view(distance_mm: float) -> None
     """Own and shared parts, apart, within 10 %, and rail ± 1.96 standard deviations covers 95 % (JCGM
     101:2008)."""
     count, rail_c = 3000, 300.0
-    forward, known = Forward(GRILL, count, seed=8), before_any_pin(GRILL)
+    forward, known = Forward(GRILL, count, seed=8), calibrate(GRILL)
     rails = np.full(count, rail_c)
     shown_c = forward.shown(rails, forward.shared(), distance_mm)
     spots = correct_readings([reading(float(c), distance_mm=distance_mm) for c in shown_c], known)
@@ -219,7 +218,7 @@ def test_agrees_with_monte_carlo_of_the_forward_view(distance_mm: float) -> None
 
 def test_aim_is_a_lottery_close_up_and_steady_at_a_pitch() -> None:
     """±0.21 of share at a 0.5 in spot, ±0.03 at 1 in (plain geometry); the trail names what that costs."""
-    known = before_any_pin(GRILL)
+    known = calibrate(GRILL)
     aim = {
         distance_mm: next(
             part.std_c
@@ -233,7 +232,7 @@ def test_aim_is_a_lottery_close_up_and_steady_at_a_pitch() -> None:
 
 def test_a_contact_spot_is_the_probe_and_its_habit() -> None:
     probe = Probe(accuracy_c=3.0, reads_low_c=4.0)
-    (spot,) = correct_readings([reading(300.0, aim="contact")], before_any_pin(replace(GRILL, probe=probe)))
+    (spot,) = correct_readings([reading(300.0, aim="contact")], calibrate(replace(GRILL, probe=probe)))
     assert spot.rail_c == 304.0
     assert spot.own_std_c == pytest.approx((3.0**2 / 3 + 4.0**2) ** 0.5)
     assert spot.shared_std_c == 0.0
@@ -241,32 +240,32 @@ def test_a_contact_spot_is_the_probe_and_its_habit() -> None:
 
 @pytest.mark.parametrize("aim", ["valley", "patch"])
 def test_valley_and_patch_say_nothing_of_the_rail_by_themselves(aim: str) -> None:
-    (spot,) = correct_readings([reading(300.0, aim=aim)], before_any_pin(GRILL))
+    (spot,) = correct_readings([reading(300.0, aim=aim)], calibrate(GRILL))
     assert spot.rail_c is None
     assert spot.own_std_c is None
-    told = trail(reading(300.0, aim=aim), before_any_pin(GRILL))
+    told = trail(reading(300.0, aim=aim), calibrate(GRILL))
     assert [step.after_c for step in told.steps] == [300.0]
 
 
 def test_readings_keep_their_order_whatever_the_distance() -> None:
     readings = [reading(250.0 + n, id=n, distance_mm=(None, 200.0, 304.8)[n % 3]) for n in range(9)]
-    spots = correct_readings(readings, before_any_pin(GRILL))
+    spots = correct_readings(readings, calibrate(GRILL))
     assert [spot.reading.id for spot in spots] == list(range(9))
-    alone = [correct_readings([one], before_any_pin(GRILL))[0] for one in readings]
+    alone = [correct_readings([one], calibrate(GRILL))[0] for one in readings]
     for spot, single in zip(spots, alone, strict=True):
         assert spot.rail_c == pytest.approx(single.rail_c, abs=1e-3)
-    assert correct_readings([], before_any_pin(GRILL)) == ()
+    assert correct_readings([], calibrate(GRILL)) == ()
 
 
 def test_the_trail_walks_from_the_display_to_the_rail() -> None:
-    told = trail(reading(300.0), before_any_pin(GRILL))
+    told = trail(reading(300.0), calibrate(GRILL))
     assert told.steps[0].after_c == 300.0
     assert [step.what.split()[0] for step in told.steps] == ["the", "its", "the", "reflection", "averaged"]
     assert told.steps[-1].after_c == told.spot.rail_c
     assert told.steps[-2].after_c == pytest.approx(told.spot.rail_c, abs=3.0)
     assert told.rail_share == pytest.approx(0.35, abs=0.03)
     solid = plate(0.8, 0.0, 0.95, 75.0, (75.0, 0.0))
-    told = trail(reading(float(c_from_f(550.0))), before_any_pin(solid))
+    told = trail(reading(float(c_from_f(550.0))), calibrate(solid))
     assert not any("valley" in step.what for step in told.steps)
     # The same as row ME-03 of the measurement equation: 609.804 °F.
     assert told.steps[-2].after_c == pytest.approx(float(c_from_f(609.804)), abs=0.02)
@@ -274,5 +273,5 @@ def test_the_trail_walks_from_the_display_to_the_rail() -> None:
 
 @pytest.mark.parametrize("shown_c", [120.0, 250.0, 340.0])
 def test_percent_and_limit_of_the_gun_the_larger_counts(shown_c: float) -> None:
-    known = before_any_pin(replace(GRILL, gun=Gun(accuracy_percent=2.0, accuracy_c=4.0)))
+    known = calibrate(replace(GRILL, gun=Gun(accuracy_percent=2.0, accuracy_c=4.0)))
     assert known.gun_std_c(np.array([shown_c]))[0] == pytest.approx(max(4.0, 0.02 * shown_c) / 3**0.5)

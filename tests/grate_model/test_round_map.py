@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from heatmap.correct.calibration import before_any_pin
+from heatmap.correct.calibration import calibrate
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import (
     LID_TO_FIRST_SHOT_S,
@@ -26,7 +26,7 @@ from heatmap.readings.reading import INSISTED, Reading, Round
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 START = datetime(2026, 5, 2, 11, 0, tzinfo=UTC)
-KNOWN = {"dry": before_any_pin(GRILL)}
+KNOWN = {"dry": calibrate(GRILL)}
 Field = Callable[[float, float], float]
 
 
@@ -222,13 +222,13 @@ def test_suspects_are_told_in_the_units_of_the_grill() -> None:
     us = replace(GRILL, units="us")
     readings = [replace(one, shown_c=(round(one.shown_c * 1.8 + 32) - 32) / 1.8) for one in shots(slanted)]  # type: ignore[operator]
     readings[4] = replace(readings[4], shown_c=(57.0 - 32) / 1.8)  # 57 for 57x
-    suspects = map_round(us, one_round(readings), {"dry": before_any_pin(us)}).suspects
+    suspects = map_round(us, one_round(readings), {"dry": calibrate(us)}).suspects
     assert list(suspects) == [4]
     assert "dropped digit? 557 would fit" in suspects[4]
 
 
 def test_oiled_and_dry_readings_go_through_their_own_correction() -> None:
-    calibrations = {"dry": before_any_pin(GRILL), "oiled": before_any_pin(GRILL, "oiled")}
+    calibrations = {"dry": calibrate(GRILL), "oiled": calibrate(GRILL, surface="oiled")}
     dry = shots(slanted)
     mixed = [replace(one, surface="oiled" if index % 2 else "dry") for index, one in enumerate(dry)]
     spots = map_round(GRILL, one_round(mixed), calibrations).spots

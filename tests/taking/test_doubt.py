@@ -80,7 +80,7 @@ def test_a_first_shot_of_bright_metal_is_held_against_a_band_of_rails_as_a_rail(
         grate=Grate(width_mm=610.0, depth_mm=457.0, emissivity=0.3, emissivity_sd=0.05),
         target=TargetBand(low_c=288.0, high_c=316.0, numbers="rail"),
     )
-    calibration = calibrate(bright, ())
+    calibration = calibrate(bright)
     shown_f = float(f_from_c(calibration.shown_from_rail_c(np.array([300.0]))[0]))
     assert doubt(reading(bright, "A1", round(shown_f)), calibration, None, ()) is None
 
