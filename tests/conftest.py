@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
+import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; two workers need no more
+
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
 
 
