@@ -15,7 +15,7 @@ from cli.commands import COMMANDS
 
 BENCHMARKS = Path(__file__).parent / "benchmarks"
 #: What the scripts share; not benchmarks themselves.
-SHARED = {"run", "table", "child"}
+SHARED = {"run", "table", "child", "other_grills"}
 
 
 @pytest.fixture
@@ -131,3 +131,34 @@ def test_a_script_runs_alone(tmp_path):
     assert done.returncode == 0, done.stderr
     assert "level of the map off" in done.stdout
     assert len(json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["rows"]) == 9
+
+
+def test_a_session_kept_comes_back_the_same(imported, tmp_path):
+    sessions = imported("sessions")
+    played = sessions.session_of("plate", 0, tmp_path)
+    back = sessions.session_of("plate", 0, tmp_path)
+    assert [path.name for path in tmp_path.rglob("*.pickle")] == ["0.pickle"]
+    assert back.grill == played.grill and back.rounds == played.rounds
+    assert (back.cells_c == played.cells_c).all()
+    few = sessions.log_of(back, 5, contact=False, wrong_mark="all")
+    assert [len(one.readings) for one in few] == [len(back.grill.labels), 5, 5, 5]
+    marks = [
+        (old.settings[name], new.settings[name])
+        for old, new in zip(back.rounds, few, strict=True)
+        for name in old.settings
+    ]
+    assert [abs(old - new) for old, new in marks if old != new] == [sessions.WRONG_BY]
+
+
+def test_the_heat_balance_of_the_other_grills_closes(imported):
+    other = imported("other_grills")
+    grill = other.draw_other_grill("clogged", 1)
+    metal, heat, kelvin = grill.metal, grill._heat(), grill._kelvin
+    assert metal.conduction.sum(axis=0) == pytest.approx(0.0, abs=1e-9)  # it moves heat and makes none
+    sigma = 5.670374419e-8  # W/(m² K⁴), CODATA 2018
+    gained = metal.gas_w_m2k * (metal.air_k + metal.gas_rise_k * heat - kelvin)
+    gained += metal.cover_emissivity * sigma * (metal.cover_k(heat) ** 4 - kelvin**4) + metal.wall_w_m2
+    kept = 1.0 - metal.lid_keeps * (grill.habit == "closed")
+    convected = metal.top_w_m2k * (kelvin - metal.air_k)
+    lost = kept * (convected + metal.top_emissivity * sigma * (kelvin**4 - metal.air_k**4))
+    assert gained.sum() == pytest.approx(lost.sum(), rel=1e-9)

@@ -146,7 +146,7 @@ def shown_truth_c(grill: Any, points_mm: np.ndarray) -> np.ndarray:
 
 
 def _turn(grill: Any, rounds: Sequence[Round], by_advice: bool) -> dict[str, float]:
-    if not grill.grill.burners:
+    if not knobs(grill.grill):
         return {}
     if by_advice:
         try:
@@ -156,10 +156,15 @@ def _turn(grill: Any, rounds: Sequence[Round], by_advice: bool) -> dict[str, flo
     return naive(grill.grill, grill.marks, rounds[-1])
 
 
+def knobs(grill: Grill) -> list[Burner]:
+    """Return the burners that can be turned."""
+    return [burner for burner in grill.burners if burner.control != "none"]
+
+
 def naive(grill: Grill, marks: Mapping[str, float], shot: Round) -> dict[str, float]:
     """Turn the burner nearest the coldest shot one mark up, and the one nearest the hottest one mark down."""
     rail = sorted(shot.with_aim("rail"), key=lambda reading: reading.shown_c or 0.0)
-    lines = {burner.name: along_line(burner.points_mm, PORTS) for burner in grill.burners}
+    lines = {burner.name: along_line(burner.points_mm, PORTS) for burner in knobs(grill)}
     turned = {}
     for reading, by in ((rail[0], 1.0), (rail[-1], -1.0)):
         off = {name: np.hypot(*(line - reading.point_mm).T).min() for name, line in lines.items()}
@@ -235,14 +240,15 @@ def log_of(session: Session, shots: int, contact: bool, wrong_mark: str) -> tupl
             if (contact or reading.aim != "contact") and (shots > 5 or one.number == 1 or reading.position in few)
         ]
         rounds.append(replace(one, readings=tuple(kept)))
-    if session.grill.burners and {"some": session.seed % 20 in (4, 13), "all": True, "none": False}[wrong_mark]:
+    if knobs(session.grill) and {"some": session.seed % 20 in (4, 13), "all": True, "none": False}[wrong_mark]:
         return _misread(session, rounds)
     return tuple(rounds)
 
 
 def _misread(session: Session, rounds: list[Round]) -> tuple[Round, ...]:
     random = np.random.default_rng([session.seed, 3])
-    at, burner = int(random.integers(ROUNDS)), session.grill.burners[random.integers(len(session.grill.burners))]
+    turned = knobs(session.grill)
+    at, burner = int(random.integers(ROUNDS)), turned[random.integers(len(turned))]
     mark = rounds[at].settings[burner.name]
     up = mark + WRONG_BY <= burner.high and (random.random() < 0.5 or mark - WRONG_BY < burner.low)
     wrong = {burner.name: mark + WRONG_BY if up else mark - WRONG_BY}
