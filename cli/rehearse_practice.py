@@ -121,7 +121,7 @@ class Practice:
         self._turn({change.burner: change.to_mark for change in advice.changes}, advice.wait_min)
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
-        from heatmap.grate_model.warm_up import USUAL_MIN
+        from heatmap.grate_model.settling import USUAL_MIN
 
         moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}
         if not moved:

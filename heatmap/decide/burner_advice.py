@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from heatmap.decide.burner_search import LEVEL_WEIGHED, OWN_WEIGHED, Places, Search, from_reference
 from heatmap.decide.without_knobs import advise_without_knobs, plain_surface
 from heatmap.grate_model.learn import Learned, burner_slopes, learn, mirrored_normal, teaching_rounds
+from heatmap.grate_model.settling import warm_up_minutes
 from heatmap.grate_model.states import RoundState
-from heatmap.grate_model.warm_up import warm_up_minutes
 from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, f_difference_from_c, f_from_c, percent
 from heatmap.verdict.regions import parts_of_grate

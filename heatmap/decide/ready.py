@@ -181,7 +181,7 @@ def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready |
     drift = assessment.round_map.drift
     if drift is None or abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
         return None
-    from heatmap.grate_model.warm_up import USUAL_MIN  # only now: what it imports takes long
+    from heatmap.grate_model.settling import USUAL_MIN  # only now: what it imports takes long
 
     warm_up_min = assessment.advice.wait_min or USUAL_MIN
     time_constant_min = warm_up_min / math.log(10.0)  # 90 % of a change takes ln 10 of them

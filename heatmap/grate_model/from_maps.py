@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from heatmap.correct import Calibration
 from heatmap.grate_model.round_map import LID_DROP_SHARE_STD, RoundMap, drift_design
+from heatmap.grate_model.settling import USUAL_MIN
 from heatmap.grate_model.states import RoundState
-from heatmap.grate_model.warm_up import USUAL_MIN
 
 Array = NDArray[np.float64]
 

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from heatmap.grate_model.response import REACHES_MM, HeatScale, Response, design, prior_response
+from heatmap.grate_model.response import REACHES_MM, HeatScale, Response, design, prior_response, settable_burners
 from heatmap.grate_model.states import Group, RoundState
 from heatmap.grill.grill import Burner, Grill
 
@@ -216,11 +216,7 @@ def learn(grill: Grill, states: Sequence[RoundState]) -> Learned:
     rounds = teaching_rounds(grill, states)
     newest = rounds[-1]
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
-    opening = {
-        burner.name: burner.fraction(newest.settings[burner.name])
-        for burner in grill.burners
-        if burner.control != "none"
-    }
+    opening = np.array([burner.fraction(newest.settings[burner.name]) for burner in settable_burners(grill)])
     mean_heat = max(float(scale.heat(newest.compared_c).mean()), 20.0)
     fits: list[Fit] = []
     for reach_mm, prior in REACHES_MM:

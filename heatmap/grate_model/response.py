@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,13 +70,18 @@ class HeatScale:
         convective = CONVECTION_W_M2K * (celsius - self.air_c)
         return np.asarray((convective + EMISSIVITY_AREA * STEFAN_BOLTZMANN * (kelvin**4 - air_k**4)) / self._slope)
 
+    def celsius_per_heat(self, heat: Array) -> Array:
+        """Return by how many °C the temperature rises per unit of loss."""
+        kelvin = k_from_c(self.celsius(heat))
+        return np.asarray(self._slope / (CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * kelvin**3))
+
     def celsius(self, heat: Array) -> Array:
         """Return the temperature of a loss, by table (error below 0.01 °C)."""
         table = np.linspace(-150.0, 1500.0, 3301)
         return np.interp(heat, self.heat(table), table)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Response:
     """Patterns of every burner that can be set, and the prior of their weights.
 
@@ -105,21 +111,38 @@ class Response:
 
     def patterns(self, points_mm: Array) -> Array:
         """Return the patterns at points (n, 2), shape (burners, PER_BURNER, n)."""
+        if not self.burners:
+            return np.zeros((0, PER_BURNER, len(points_mm)))
         return np.stack([pattern.at(points_mm, len(self.burners)) for pattern in self.shapes])
 
     def factors(self, openings: Array) -> Array:
-        """Return what multiplies each pattern at an opening, shape (burners, PER_BURNER)."""
-        linear = np.repeat((openings + self.offset)[:, None], PER_BURNER - 1, axis=1)
-        return np.column_stack([linear, openings * (1.0 - openings)])
+        """Return what multiplies each pattern at openings (…, burners), shape (…, burners, PER_BURNER)."""
+        linear = np.repeat((openings + self.offset)[..., None], PER_BURNER - 1, axis=-1)
+        return np.concatenate([linear, (openings * (1.0 - openings))[..., None]], axis=-1)
+
+    @cached_property
+    def weight_factor(self) -> Array:
+        """A square root of the prior covariance of the weights: weight_cov = factor factor'."""
+        values, vectors = np.linalg.eigh(self.weight_cov)
+        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
 def design(patterns: Array, factors: Array) -> Array:
-    """Return what each weight adds at each point, (n, burners × PER_BURNER)."""
-    moved = patterns * factors[:, :, None]
-    return np.asarray(moved.reshape(-1, moved.shape[-1]).T)
+    """Return what each weight adds at each of n sites, (n, burners × PER_BURNER).
+
+    Patterns are (burners, PER_BURNER, n); factors (burners, PER_BURNER) for all sites alike, or (n, burners,
+    PER_BURNER).
+    """
+    moved = np.moveaxis(patterns, -1, 0) * factors
+    return np.asarray(moved.reshape(len(moved), -1))
 
 
-def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float], reach_mm: float) -> Response:
+def settable_burners(grill: Grill) -> tuple[Burner, ...]:
+    """Return the burners that have a knob, a setpoint or vents."""
+    return tuple(burner for burner in grill.burners if burner.control != "none")
+
+
+def prior_response(grill: Grill, mean_heat: float, openings: Array, reach_mm: float) -> Response:
     """Return the response before any change has been seen, for one reach of the burners.
 
     Parameters
@@ -127,7 +150,7 @@ def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]
     grill : Grill
     mean_heat : float
         Mean of the newest round on the heat scale.
-    openings : mapping
+    openings : ndarray (burners,)
         Opening of each burner in that round.
     reach_mm : float
         Of the narrow pattern.
@@ -137,8 +160,8 @@ def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]
     If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
     by mean_heat / (f + low / (1 − low)) from the lowest to full.
     """
-    burners = tuple(burner for burner in grill.burners if burner.control != "none")
-    mean_opening = float(np.mean([openings[burner.name] for burner in burners]))
+    burners = settable_burners(grill)
+    mean_opening = float(np.mean(openings)) if burners else 0.0
     by_heat = mean_heat / (mean_opening + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
     strengths = np.array([_strength(grill, burner, by_heat) for burner in burners])
     mean, cov = _prior_weights(burners, strengths)
@@ -146,7 +169,7 @@ def prior_response(grill: Grill, mean_heat: float, openings: Mapping[str, float]
         burners=burners,
         shapes=tuple(Pattern.under(grill, burner, reach_mm) for burner in burners),
         strengths=strengths,
-        offset=mean_heat / float(strengths.mean()) - mean_opening,
+        offset=mean_heat / float(strengths.mean()) - mean_opening if burners else 0.0,
         weight_mean=mean,
         weight_cov=cov,
     )

@@ -78,7 +78,7 @@ def test_mirrored_burner_gives_mirrored_pattern() -> None:
 
 def test_prior_puts_all_heat_on_the_burners() -> None:
     """Lowest flame plus what the knobs add makes the mean that was seen; so the slope is that of the formula."""
-    response = prior_response(grill_of(LEFT, RIGHT), 180.0, {"left": 0.4, "right": 0.6}, 90.0)
+    response = prior_response(grill_of(LEFT, RIGHT), 180.0, np.array([0.4, 0.6]), 90.0)
     points = np.column_stack([axis.ravel() for axis in np.meshgrid(np.arange(25.0, 600, 50), np.arange(25.0, 450, 50))])
     rows = design(response.patterns(points), response.factors(np.array([0.4, 0.6])))
     assert (rows @ response.weight_mean).mean() == pytest.approx(180.0, rel=0.03)
@@ -94,14 +94,14 @@ def test_rise_per_mark_overstates_the_slope_by_about_two() -> None:
     knob = Burner(name="one", points_mm=((0.0, 225.0), (600.0, 225.0)), low=1.0, high=10.0)
     grill, mean_c, mark = grill_of(knob), 302.0, 5.5
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=302.5)
-    response = prior_response(grill, float(scale.heat(np.array([mean_c]))[0]), {"one": knob.fraction(mark)}, 90.0)
+    response = prior_response(grill, float(scale.heat(np.array([mean_c]))[0]), np.array([knob.fraction(mark)]), 90.0)
     slope = response.strengths[0] / (knob.high - knob.low)  # one heat degree is one °C mid-band
     assert 1.4 <= (mean_c - grill.surroundings.air_c) / mark / slope <= 2.9
 
 
 def test_a_degree_of_setpoint_is_a_degree() -> None:
     knob = Burner(name="pellets", control="setpoint", low=200.0, high=600.0, step=5.0)
-    response = prior_response(grill_of(knob), 180.0, {"pellets": 0.5}, 90.0)
+    response = prior_response(grill_of(knob), 180.0, np.array([0.5]), 90.0)
     assert response.strengths[0] == pytest.approx(400.0 / 1.8)
-    in_celsius = prior_response(grill_of(knob, units="si"), 180.0, {"pellets": 0.5}, 90.0)
+    in_celsius = prior_response(grill_of(knob, units="si"), 180.0, np.array([0.5]), 90.0)
     assert in_celsius.strengths[0] == pytest.approx(400.0)

@@ -5,7 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.states import RoundState
+
+Array = NDArray[np.float64]
 
 #: 90 % of a change comes in 8 to 20 min on grates from thin steel to thick iron (common practice, no source): the
 #: middle of that and its spread as a logarithm. Coals behind vents take longer.
@@ -54,3 +60,29 @@ def _minutes(before: RoundState, after: RoundState) -> tuple[float, float] | Non
     if spread > 1.0:
         return None
     return math.log(10.0) * change / before.rate_c_min, max(spread, 0.2)
+
+
+def come_openings(openings: Array, rounds: Sequence[RoundSpots], minutes_to_90: float) -> Array:
+    """Return how far each burner's change had come in each round, as an opening (rounds, burners).
+
+    Parameters
+    ----------
+    openings : ndarray (rounds, burners)
+        At the marks of each round, in order of time.
+    rounds : sequence of RoundSpots
+    minutes_to_90 : float
+        Until 90 % of a change has come.
+
+    Notes
+    -----
+    A knob turned after the last shot of one round had until the middle of the next one; without times, or in another
+    session, all of it has come.
+    """
+    come = np.array(openings, dtype=np.float64)
+    for at, (before, after) in enumerate(zip(rounds, rounds[1:], strict=False), start=1):
+        if before.last_at is None or after.taken_at is None or before.group[0] != after.group[0]:
+            continue
+        minutes = max((after.taken_at - before.last_at).total_seconds() / 60.0, 0.0)
+        left = math.exp(-math.log(10.0) * minutes / minutes_to_90)
+        come[at] = openings[at] + left * (come[at - 1] - openings[at])
+    return come

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from heatmap.grate_model.warm_up import USUAL_MIN, VENTS_MIN, warm_up_minutes
+from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, warm_up_minutes
 from heatmap.synthetic import draw_grill
 
 

@@ -1,0 +1,312 @@
+"""The one model of the grate: the spots of all rounds, burners and all, as one Gaussian posterior on the heat scale."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly
+from heatmap.grate_model import tuning
+from heatmap.grate_model.prior import GratePrior
+from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
+from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, come_openings
+from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
+from heatmap.grill.grill import Grill
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GrateModel:
+    """What the spots of some rounds say of the grate.
+
+    Attributes
+    ----------
+    grill : Grill
+    rounds : tuple of RoundSpots
+        In order of time; the last is the newest.
+    scale : HeatScale
+    openings : ndarray (rounds, burners)
+        How far each burner was open in each round, as far as its change had come.
+    blunder_chance : ndarray (n,)
+        For each spot of each round, in order.
+    posterior : Average
+        On the heat scale, asked at :class:`heatmap.grate_model.sites.Sites`.
+    """
+
+    grill: Grill
+    rounds: tuple[RoundSpots, ...]
+    scale: HeatScale
+    openings: FloatArray
+    blunder_chance: FloatArray
+    posterior: Average
+
+    def surface(self, number: int) -> RoundSurface:
+        """Return the surface of a round at its median time."""
+        return RoundSurface(model=self, at=self._at(number))
+
+    def expected(self, marks: Mapping[str, float]) -> RoundSurface:
+        """Return the surface that the newest round is expected to settle to under other marks, in still air."""
+        return RoundSurface(model=self, at=len(self.rounds) - 1, settled_at=self.openings_of(marks))
+
+    def openings_of(self, marks: Mapping[str, float]) -> FloatArray:
+        """Return the opening of each burner that can be set at these marks, (burners,)."""
+        return self.response.openings(marks)
+
+    @property
+    def response(self) -> Response:
+        """The burners that can be set and where their heat lands, under the likeliest reach."""
+        best = max(range(len(self.posterior.parts)), key=lambda at: float(self.posterior.weights[at].sum()))
+        prior = self.posterior.parts[best].prior
+        assert isinstance(prior, GratePrior)
+        return prior.response
+
+    def settled_samples(
+        self, points_mm: FloatArray, openings: FloatArray, count: int, random: np.random.Generator
+    ) -> FloatArray:
+        """Return joint samples, on the heat scale, of the settled surface at points (m, 2) under each of k sets of
+        openings (k, burners), (count, k, m).
+        """
+        k, m = len(openings), len(points_mm)
+        sites = Sites(
+            places_mm=points_mm,
+            place=np.tile(np.arange(m), k),
+            openings=np.repeat(openings, m, axis=0),
+            round=np.full(k * m, NO_ROUND),
+            group=np.zeros(k * m, dtype=np.int64),
+            marks_known=np.ones(k * m, dtype=bool),
+            minutes=np.zeros(k * m),
+            lid_drop_c=np.zeros(k * m),
+            place_std=np.zeros(k * m),
+        )
+        return self.posterior.sample(sites, count, random).reshape(count, k, m)
+
+    def pair_samples(
+        self, one: int, two: int, points_mm: FloatArray, count: int, random: np.random.Generator
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return joint samples of the surfaces of two rounds at points (m, 2), each (count, m) [°C of rail]."""
+        first, second = self._at(one), self._at(two)
+        m = len(points_mm)
+        sites = Sites(
+            places_mm=points_mm,
+            place=np.tile(np.arange(m), 2),
+            openings=np.repeat(self.openings[[first, second]], m, axis=0),
+            round=np.repeat([first, second], m),
+            group=np.repeat([self._group(first), self._group(second)], m),
+            marks_known=np.repeat([self.rounds[first].marks_known, self.rounds[second].marks_known], m),
+            minutes=np.zeros(2 * m),
+            lid_drop_c=np.repeat([self.rounds[at].lid_drop_c(0.0) for at in (first, second)], m),
+            place_std=np.zeros(2 * m),
+        )
+        celsius = self.scale.celsius(self.posterior.sample(sites, count, random))
+        return celsius[:, :m], celsius[:, m:]
+
+    def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
+        """Return what all others say each spot should be, noise and all: mean and std, each (n,) [°C of rail]."""
+        return self.celsius(*self.posterior.leave_one_out())
+
+    def spots_of(self, number: int) -> slice:
+        """Return where the spots of a round stand among those of all rounds."""
+        at = self._at(number)
+        start = sum(len(one.rail_c) for one in self.rounds[:at])
+        return slice(start, start + len(self.rounds[at].rail_c))
+
+    def _at(self, number: int) -> int:
+        return next(at for at, one in enumerate(self.rounds) if one.number == number)
+
+    def _group(self, at: int) -> int:
+        groups = list(dict.fromkeys(one.group for one in reversed(self.rounds)))
+        return groups.index(self.rounds[at].group)
+
+    def celsius(self, heat: FloatArray, std: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return mean and standard deviation on the scale of temperature, to first order about the mean."""
+        return self.scale.celsius(heat), std * self.scale.celsius_per_heat(heat)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RoundSurface:
+    """The noise-free surface of one round, or the one expected under other marks: true rail temperatures.
+
+    Attributes
+    ----------
+    model : GrateModel
+    at : int
+        Which of its rounds.
+    settled_at : ndarray (burners,) or None
+        The openings it is expected to settle at; None for the round as it was at its median time.
+    """
+
+    model: GrateModel
+    at: int
+    settled_at: FloatArray | None = None
+
+    def predict(self, points_mm: ArrayLike, minutes: float = 0.0) -> tuple[FloatArray, FloatArray]:
+        """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
+        return self.model.celsius(*self.model.posterior.predict(self._sites(points_mm, minutes)))
+
+    def mean(self, points_mm: ArrayLike) -> FloatArray:
+        """Return the mean at points (m, 2), (m,) [°C]: the first half of :meth:`predict`."""
+        return self.model.scale.celsius(self.model.posterior.mean(self._sites(points_mm)))
+
+    def sample(self, points_mm: ArrayLike, count: int, random: np.random.Generator) -> FloatArray:
+        """Return joint samples at points (m, 2), (count, m) [°C]."""
+        return self.model.scale.celsius(self.model.posterior.sample(self._sites(points_mm), count, random))
+
+    def covariance(self, points_mm: ArrayLike) -> FloatArray:
+        """Return the covariance of the surface at points (m, 2), (m, m) [°C²]."""
+        sites = self._sites(points_mm)
+        slope = self.model.scale.celsius_per_heat(self.model.posterior.mean(sites))
+        return np.asarray(np.outer(slope, slope) * self.model.posterior.covariance(sites, sites))
+
+    def drift_c_per_min(self) -> tuple[float, float]:
+        """Return how fast the whole grate rose during the round and the standard deviation [°C/min], the lid apart."""
+        middle_mm = [0.5 * np.array(self.model.grill.grate.extent_mm)] * 2
+        sites = replace(self._sites(middle_mm, np.array([0.0, 1.0])), lid_drop_c=np.zeros(2))
+        heat, cov = self.model.posterior.mean(sites), self.model.posterior.covariance(sites, sites)
+        slope = float(self.model.scale.celsius_per_heat(heat[:1])[0])
+        return slope * float(heat[1] - heat[0]), slope * math.sqrt(max(cov[0, 0] + cov[1, 1] - 2.0 * cov[0, 1], 0.0))
+
+    def lid_drop_c(self) -> float:
+        """Return what had been lost by the median time because the lid was lifted (negative) [°C]."""
+        middle_mm = [0.5 * np.array(self.model.grill.grate.extent_mm)] * 2
+        sites = self._sites(middle_mm)
+        sites = replace(sites, lid_drop_c=sites.lid_drop_c * np.array([1.0, 0.0]))
+        lifted_c, kept_c = self.model.scale.celsius(self.model.posterior.mean(sites))
+        return float(lifted_c - kept_c)
+
+    def _sites(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> Sites:
+        points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        n, one = len(points), self.model.rounds[self.at]
+        settled = self.settled_at is not None
+        openings = self.settled_at if self.settled_at is not None else self.model.openings[self.at]
+        return Sites(
+            places_mm=points,
+            place=np.arange(n),
+            openings=np.broadcast_to(openings, (n, len(openings))),
+            round=np.full(n, NO_ROUND if settled else self.at),
+            group=np.full(n, self.model._group(self.at)),
+            marks_known=np.full(n, settled or one.marks_known),
+            minutes=np.broadcast_to(minutes, n),
+            lid_drop_c=np.zeros(n) if settled else np.broadcast_to(one.lid_drop_c(minutes), n),
+            place_std=np.zeros(n),
+        )
+
+
+def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: bool = False) -> GrateModel:
+    """Fit the spots of some rounds.
+
+    Parameters
+    ----------
+    grill : Grill
+    rounds : sequence of RoundSpots
+        In order of time, corrected alike; at least one spot in all.
+    believe_all : bool
+        Call no spot a blunder.
+    """
+    rounds = tuple(rounds)
+    scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
+    openings, sites = _sites_of(grill, rounds)
+    rail_c = np.concatenate([one.rail_c for one in rounds])
+    heat, steepness = scale.heat(rail_c), 1.0 / scale.celsius_per_heat(scale.heat(rail_c))
+    sites = replace(sites, place_std=steepness * np.concatenate([one.place_std_c for one in rounds]))
+    shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
+    newest = sites.round == max(at for at, one in enumerate(rounds) if len(one.rail_c))
+    priors = list(_priors(grill, float(np.median(heat[newest])), openings[-1], any(one.marks_known for one in rounds)))
+
+    def fit(noise: FloatArray) -> Average:
+        """Fit with a noise variance, over that of the shots as claimed, for each spot."""
+        return average(
+            [condition(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior) for prior, log_prior in priors]
+        )
+
+    least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
+    if believe_all:
+        robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
+    else:
+        blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
+        trusted = np.concatenate([one.trusted for one in rounds])
+        robust = fit_robustly(fit, heat, least, blunders, trusted)
+    return GrateModel(
+        grill=grill,
+        rounds=rounds,
+        scale=scale,
+        openings=openings,
+        blunder_chance=robust.blunder_chance,
+        posterior=robust.average,
+    )
+
+
+def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, Sites]:
+    """Return how far each burner's change had come in each round, and where and when every spot was shot."""
+    burners = settable_burners(grill)
+    marked = [one for one in rounds if one.marks_known]
+    openings = np.zeros((len(rounds), len(burners)))
+    for at, one in enumerate(rounds):
+        # The marks of a round that are not known are taken as those of the nearest round: what is wrong with that is
+        # in the round's own wide part.
+        near = one if one.marks_known or not marked else min(marked, key=lambda other: abs(other.number - one.number))
+        openings[at] = [burner.fraction(near.settings[burner.name]) if near.marks_known else 0.5 for burner in burners]
+    slow = any(burner.control == "vents" for burner in burners)
+    openings = come_openings(openings, rounds, VENTS_MIN if slow else USUAL_MIN)
+    counts = [len(one.rail_c) for one in rounds]
+    places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
+    of_round = np.repeat(np.arange(len(rounds)), counts)
+    groups = list(dict.fromkeys(one.group for one in reversed(rounds)))
+    sites = Sites(
+        places_mm=places_mm,
+        place=place,
+        openings=openings[of_round],
+        round=of_round,
+        group=np.array([groups.index(one.group) for one in rounds])[of_round],
+        marks_known=np.array([one.marks_known for one in rounds])[of_round],
+        minutes=np.concatenate([one.minutes for one in rounds]),
+        lid_drop_c=np.concatenate([one.lid_drop_c(one.minutes) for one in rounds]),
+        place_std=np.zeros(len(of_round)),
+    )
+    return openings, sites
+
+
+def _priors(
+    grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool
+) -> Iterator[tuple[GratePrior, float]]:
+    """Yield the prior under each node of hyper-parameters, and the logarithm of how likely the node is."""
+    if any_marks and settable_burners(grill):
+        reaches, base, field = _REACH, _BASE, _FIELD
+    else:
+        reaches, base, field = _grid(tuning.REACH_MM, 0.0, (0.0,)), _BARE_BASE, _BARE_FIELD
+    responses = {reach: prior_response(grill, middle_heat, openings, reach) for reach, _ in reaches}
+    for nodes in itertools.product(reaches, _LENGTH, base, _OWN, field, _NOISE):
+        (reach, _), (length, _), (base_c, _), (own, _), (field_c, _), (noise, _) = nodes
+        response = responses[reach]
+        prior = GratePrior(
+            grate=grill.grate,
+            response=response,
+            constant=0.0 if response.burners else middle_heat,
+            length=length,
+            base_c=base_c,
+            own_share=own,
+            field_c=field_c,
+            noise=noise,
+        )
+        yield prior, sum(log_prior for _, log_prior in nodes)
+
+
+def _grid(median: float, log_std: float, nodes: Sequence[float]) -> list[tuple[float, float]]:
+    """Return the values of a hyper-parameter that are tried, each with the logarithm of how likely it is."""
+    return [(median * math.exp(log_std * node), -0.5 * node**2) for node in nodes]
+
+
+_REACH = _grid(tuning.REACH_MM, tuning.REACH_LOG_STD, tuning.REACH_NODES)
+_LENGTH = _grid(tuning.LENGTH, tuning.LENGTH_LOG_STD, tuning.LENGTH_NODES)
+_BASE = _grid(tuning.BASE_C, tuning.BASE_LOG_STD, tuning.BASE_NODES)
+_OWN = _grid(tuning.OWN_SHARE, tuning.OWN_LOG_STD, tuning.OWN_NODES)
+_FIELD = _grid(tuning.FIELD_C, tuning.FIELD_LOG_STD, tuning.FIELD_NODES)
+_NOISE = _grid(tuning.NOISE, tuning.NOISE_LOG_STD, tuning.NOISE_NODES)
+_BARE_BASE = _grid(tuning.BARE_BASE_C, tuning.BARE_BASE_LOG_STD, tuning.BARE_BASE_NODES)
+_BARE_FIELD = _grid(tuning.BARE_FIELD_C, tuning.BARE_FIELD_LOG_STD, tuning.BARE_FIELD_NODES)

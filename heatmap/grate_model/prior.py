@@ -1,0 +1,174 @@
+"""What is believed of a grate before its readings, on the heat scale.
+
+The temperature at place x in round r, under openings f, is the sum of Gaussian parts::
+
+    burners     weights · design(x, f)         where the heat of each burner lands
+    base        level, tilts, bends, rim, steps at seams, a field: the same in every round
+    own fields  (f_b + o) P_b(x) δ_b(x)        what geometry does not know of a burner, grows with its opening
+    lid         what is lost since it was lifted, a share of the usual
+    group       another session, lid or surface: level, tilts, bends
+    round       level, tilts, a field and drift, new each round
+    place       what all shots at one place have in common, no part of the surface
+
+All fields are Matérn fields with the same length scales.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.gaussian import matern32, scaled_distance
+from heatmap.grate_model import tuning
+from heatmap.grate_model.response import Response, design
+from heatmap.grate_model.sites import Sites
+from heatmap.grill.grill import Grate
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GratePrior:
+    """The prior under one set of hyper-parameters; sites are :class:`Sites`.
+
+    Attributes
+    ----------
+    grate : Grate
+    response : Response
+        The patterns of the burners and the prior of their weights.
+    constant : float
+        Mean of the base.
+    length : float
+        Length scale of the fields along each axis, as a share of half the side.
+    base_c, own_share, field_c : float
+        Amplitudes of the base, of the burners' own fields (over their strength) and of the field of a round.
+    noise : float
+        Places scatter so many times as much as is claimed.
+    """
+
+    grate: Grate
+    response: Response
+    constant: float
+    length: float
+    base_c: float
+    own_share: float
+    field_c: float
+    noise: float
+
+    def mean(self, sites: Sites) -> FloatArray:
+        """Return the prior mean at n sites, (n,)."""
+        return np.asarray(self.constant + self._design(sites) @ self.response.weight_mean + sites.lid_drop_c)
+
+    def covariance(self, one: Sites, two: Sites) -> FloatArray:
+        """Return the prior covariance between sites, (n, m)."""
+        columns_one, columns_two = self._columns(one), self._columns(two)
+        same_round = (one.round[:, None] == two.round) & (one.round >= 0)[:, None]
+        both_unknown = same_round & ~one.marks_known[:, None] & ~two.marks_known
+        scale = self.base_c**2 + self.field_c**2 * same_round + tuning.UNKNOWN_FIELD_C**2 * both_unknown
+        own_one, own_two = self._own_amplitudes(one), self._own_amplitudes(two)
+        covariance = (scale + own_one @ own_two.T) * _correlation(self.grate, self.length, one, two)
+        covariance += columns_one.always @ columns_two.always.T
+        covariance += same_round * (columns_one.by_round @ columns_two.by_round.T)
+        covariance += both_unknown * (columns_one.unknown_marks @ columns_two.unknown_marks.T)
+        same_group = (one.group[:, None] == two.group) & (one.group > 0)[:, None]
+        covariance += same_group * (columns_one.by_group @ columns_two.by_group.T)
+        if one is two:
+            place_std = self.noise * one.place_std
+            covariance += np.outer(place_std, place_std) * (one.place[:, None] == one.place)
+        return np.asarray(covariance)
+
+    def variance(self, sites: Sites) -> FloatArray:
+        """Return the prior variance at n sites, (n,)."""
+        columns = self._columns(sites)
+        in_round, unknown = sites.round >= 0, (sites.round >= 0) & ~sites.marks_known
+        variance = self.base_c**2 + self.field_c**2 * in_round + tuning.UNKNOWN_FIELD_C**2 * unknown
+        variance = variance + _square(self._own_amplitudes(sites)) + _square(columns.always)
+        variance += in_round * _square(columns.by_round) + unknown * _square(columns.unknown_marks)
+        return np.asarray(variance + (sites.group > 0) * _square(columns.by_group))
+
+    def _design(self, sites: Sites) -> FloatArray:
+        return design(_patterns(self.response, sites), self.response.factors(sites.openings))
+
+    def _own_amplitudes(self, sites: Sites) -> FloatArray:
+        """Return the amplitude of each burner's own field at n sites, (n, burners)."""
+        mixed = _patterns(self.response, sites)[:, -1].T
+        opening = sites.openings + self.response.offset
+        return np.asarray(self.own_share * self.response.strengths * opening * mixed)
+
+    def _columns(self, sites: Sites) -> _Columns:
+        trends = _trends(self.grate, sites)
+        weights = self._design(sites) @ self.response.weight_factor
+        lowest = _patterns(self.response, sites)[:, -1].T * (tuning.LOWEST_FLAME_STD * self.response.strengths)
+        base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[self.base_c] * 5])
+        lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
+        rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
+        level, tilt, bend = tuning.GROUP_C
+        new = np.column_stack(
+            [
+                trends.level_tilts_bends[:, :3]
+                * np.array([tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C, tuning.ROUND_TILT_C]),
+                tuning.DRIFT_C_PER_MIN * sites.minutes,
+                tuning.LID_ROUND_STD * sites.lid_drop_c,
+            ]
+        )
+        return _Columns(
+            always=np.column_stack([weights, lowest, base, rim, steps, lid]),
+            by_round=new,
+            by_group=trends.level_tilts_bends * np.array([level, tilt, tilt, bend, bend, bend]),
+            unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Columns:
+    """Columns with weights of unit variance, (n, …) each: for all sites, and for those of one round or group."""
+
+    always: FloatArray
+    by_round: FloatArray
+    by_group: FloatArray
+    unknown_marks: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Trends:
+    level_tilts_bends: FloatArray
+    rim: FloatArray
+    steps: FloatArray
+
+
+def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
+    return np.array([level, tilt, tilt, bend, bend, bend])
+
+
+def _square(columns: FloatArray) -> FloatArray:
+    return np.asarray(np.square(columns).sum(axis=1))
+
+
+@lru_cache(maxsize=32)
+def _patterns(response: Response, sites: Sites) -> FloatArray:
+    """Return the patterns at n sites, (burners, weights each, n)."""
+    return response.patterns(sites.places_mm)[:, :, sites.place]
+
+
+@lru_cache(maxsize=32)
+def _trends(grate: Grate, sites: Sites) -> _Trends:
+    extent = np.array(grate.extent_mm)
+    places = sites.places_mm
+    u, v = (2.0 * places / extent - 1.0).T
+    to_edge = np.minimum(places, extent - places).min(axis=1)
+    rim = np.exp(-np.maximum(to_edge, 0.0) / (tuning.RIM_SHARE * extent.min()))
+    across = places[:, "xy".index(grate.seam_axis)]
+    steps = [np.where(across > seam, 0.5, -0.5) for seam in grate.seams_mm]
+    columns = np.column_stack([np.ones_like(u), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])
+    steps_at = np.stack(steps, axis=1) if steps else np.zeros((len(places), 0))
+    return _Trends(level_tilts_bends=columns[sites.place], rim=rim[sites.place], steps=steps_at[sites.place])
+
+
+@lru_cache(maxsize=32)
+def _correlation(grate: Grate, length: float, one: Sites, two: Sites) -> FloatArray:
+    half = 0.5 * np.array(grate.extent_mm)
+    between = matern32(scaled_distance(one.places_mm, two.places_mm, length * half))
+    return np.asarray(between[np.ix_(one.place, two.place)])

@@ -1,0 +1,108 @@
+"""What the model of the grate needs of one round: its rail spots with their times, and the marks they were taken at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.correct import Spot
+from heatmap.grill.grill import Grill
+from heatmap.readings.reading import INSISTED, Round
+
+FloatArray = NDArray[np.float64]
+Group = tuple[str, str, str]
+
+#: A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is lifted
+#: (common practice, no source): an exponential with these two constants goes through all three.
+LID_DROP_C, LID_TIME_S = 100.0 / 1.8, 285.0
+#: From lifting the lid to the first shot: to set it aside, take up the gun and aim. Assumed.
+LID_TO_FIRST_SHOT_S = 8.0
+#: Warming or cooling as during the round is believed for no longer than this before and after. Assumed: a grate's own
+#: time of settling is about as long (common practice, no source), and a rise that fast cannot last longer.
+MOST_DRIFT_MIN = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RoundSpots:
+    """The rail spots of one round.
+
+    Attributes
+    ----------
+    number : int
+    group : tuple of str
+        Session, lid and surface: rounds that share them share their level.
+    settings : mapping
+        Mark of each burner.
+    marks_known : bool
+        Whether every burner that can be set has a mark.
+    points_mm : ndarray (n, 2)
+    rail_c : ndarray (n,)
+    shot_std_c, place_std_c : ndarray (n,)
+        Own standard deviation that is new with every shot, and that all shots at one place have in common.
+    minutes : ndarray (n,)
+        Since the median time of the round; 0 without times.
+    trusted : ndarray (n,) of bool
+        Readings the cook insisted on.
+    taken_at, first_at, last_at : datetime or None
+        Median, first and last time.
+    """
+
+    number: int
+    group: Group
+    settings: Mapping[str, float]
+    marks_known: bool
+    points_mm: FloatArray
+    rail_c: FloatArray
+    shot_std_c: FloatArray
+    place_std_c: FloatArray
+    minutes: FloatArray
+    trusted: NDArray[np.bool_]
+    taken_at: datetime | None = None
+    first_at: datetime | None = None
+    last_at: datetime | None = None
+
+    @classmethod
+    def of(cls, grill: Grill, one: Round, spots: Sequence[Spot]) -> RoundSpots:
+        """Gather the rail spots of a round; `spots` are all of its readings, corrected."""
+        rail = [spot for spot in spots if spot.reading.aim == "rail"]
+        times = [spot.reading.taken_at for spot in rail]
+        known = sorted(time for time in times if time is not None)
+        middle = one.taken_at
+        minutes = [0.0 if time is None or middle is None else (time - middle).total_seconds() / 60.0 for time in times]
+        return cls(
+            number=one.number,
+            group=(one.session, one.lid, one.surface),
+            settings=one.settings,
+            marks_known=grill.complete_settings(one.settings),
+            points_mm=np.array([spot.reading.point_mm for spot in rail], dtype=np.float64).reshape(-1, 2),
+            rail_c=np.array([spot.rail_c for spot in rail], dtype=np.float64),
+            shot_std_c=np.array([spot.shot_std_c for spot in rail], dtype=np.float64),
+            place_std_c=np.array([spot.place_std_c for spot in rail], dtype=np.float64),
+            minutes=np.array(minutes, dtype=np.float64),
+            trusted=np.array([spot.reading.note.startswith(INSISTED) for spot in rail], dtype=bool),
+            taken_at=middle,
+            first_at=known[0] if known else None,
+            last_at=known[-1] if known else None,
+        )
+
+    @property
+    def is_timed(self) -> bool:
+        """Whether its shots have times that differ, so that warming can be told."""
+        return bool(len(self.minutes)) and float(np.ptp(self.minutes)) > 0.0
+
+    def minutes_at(self, when: datetime | None) -> float:
+        """Return the minutes from the median time to another time near the round, no farther than drift is believed."""
+        if when is None or self.taken_at is None:
+            return 0.0
+        return min(max((when - self.taken_at) / timedelta(minutes=1), -MOST_DRIFT_MIN), MOST_DRIFT_MIN)
+
+    def lid_drop_c(self, minutes: FloatArray | float) -> FloatArray:
+        """Return what the usual grate has lost (negative) since its lid was lifted, at minutes from the median time."""
+        if self.group[1] != "closed" or not self.is_timed:
+            return np.zeros_like(np.asarray(minutes, dtype=np.float64))
+        since_s = 60.0 * (np.asarray(minutes, dtype=np.float64) - self.minutes.min()) + LID_TO_FIRST_SHOT_S
+        return np.asarray(-LID_DROP_C * (1.0 - np.exp(-np.maximum(since_s, 0.0) / LID_TIME_S)))

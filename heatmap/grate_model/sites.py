@@ -1,0 +1,66 @@
+"""Where, when and under which marks: all that a spot, or a question about the surface, has to say to the prior."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: The round of sites that stand for the grate as it is between rounds, in still air.
+NO_ROUND = -1
+#: Two readings closer than this are at one place [mm].
+SAME_PLACE_MM = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sites:
+    """n sites of noise-free or noisy temperatures.
+
+    Attributes
+    ----------
+    places_mm : ndarray (p, 2)
+        The different places.
+    place : ndarray (n,) of int
+        Which of them each site is at.
+    openings : ndarray (n, burners)
+        How far each burner is open, as far as its change has come.
+    round, group : ndarray (n,) of int
+        Which round; which group of session, lid and surface, 0 the newest.
+    marks_known : ndarray (n,) of bool
+    minutes : ndarray (n,)
+        Since the median time of the round.
+    lid_drop_c : ndarray (n,)
+        What the usual grate has lost since its lid was lifted (negative).
+    place_std : ndarray (n,)
+        Standard deviation of what all shots at the place have in common and the surface has not; 0 for the surface.
+    """
+
+    places_mm: FloatArray
+    place: IntArray
+    openings: FloatArray
+    round: IntArray
+    group: IntArray
+    marks_known: NDArray[np.bool_]
+    minutes: FloatArray
+    lid_drop_c: FloatArray
+    place_std: FloatArray
+
+    def __len__(self) -> int:
+        """Return n."""
+        return len(self.place)
+
+    @property
+    def points_mm(self) -> FloatArray:
+        """Where each site is, (n, 2)."""
+        return self.places_mm[self.place]
+
+
+def same_places(points_mm: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the different places among points (n, 2), and which of them each point is at."""
+    keys = np.round(points_mm / SAME_PLACE_MM).astype(np.int64)
+    _, first, place = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    return points_mm[first], place.ravel()

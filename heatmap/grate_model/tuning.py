@@ -1,0 +1,47 @@
+"""The numbers of the model's prior that decide something, each with what it was settled on.
+
+All temperatures are on the heat scale (:class:`heatmap.grate_model.response.HeatScale`), °C near the middle of the
+band.
+"Settled on make-believe grills" means tests/benchmarks/sessions.py, the families and seeds named there for settling.
+"""
+
+from __future__ import annotations
+
+#: Standard deviations of what is new in every round: level and each tilt at the edge of the grate. A change of
+#: convection by a tenth moves a grate by about 5 °C (heat balance of the make-believe grill).
+ROUND_LEVEL_C, ROUND_TILT_C = 6.0, 3.0
+#: Warming or cooling during a round [°C/min]: a grate still preheating rises by some 5, a settled one by none (common
+#: practice, no source).
+DRIFT_C_PER_MIN = 2.5
+#: What the burners leave unexplained in every round alike: level. Tilts, bends and the field share one amplitude.
+BASE_LEVEL_C = 70.0
+#: Fall-off along the edge, and over what share of the shorter side.
+RIM_C, RIM_SHARE = 6.0, 0.12
+#: A step where panels meet.
+SEAM_STEP_C = 12.0
+#: How uncertain the heat of the lowest flame is, as an opening, for each burner.
+LOWEST_FLAME_STD = 0.35
+#: What another session, state of the lid or surface adds: level, tilts, bends.
+GROUP_C = (40.0, 15.0, 8.0)
+#: What a round adds whose marks are not all known: level, tilts, bends, field.
+UNKNOWN_MARKS_C, UNKNOWN_FIELD_C = (40.0, 15.0, 8.0), 12.0
+#: How much of the usual drop after the lid is lifted a grill shows: spread from grill to grill, from round to round.
+LID_SHARE_STD, LID_ROUND_STD = 0.4, 0.1
+#: No shot is better known than this.
+LEAST_NOISE_C = 0.5
+#: A reading in so many is a blunder, and is off by about so much [°C].
+BLUNDER_CHANCE, BLUNDER_STD_C = 0.03, 60.0
+#: The newest rounds that are looked at; older ones have little left to say and cost time.
+MOST_ROUNDS = 12
+
+#: Hyper-parameters: medians and nodes, the nodes in standard deviations of the logarithm, which stand beside them.
+#: Settled on make-believe grills; averaging over wider ones was no better.
+REACH_MM, REACH_LOG_STD, REACH_NODES = 140.0, 0.15, (-1.2, 0.0, 1.2)
+LENGTH, LENGTH_LOG_STD, LENGTH_NODES = 0.6, 0.5, (-0.8, 0.8)
+BASE_C, BASE_LOG_STD, BASE_NODES = 8.0, 0.5, (-1.2, 0.0, 1.2)
+OWN_SHARE, OWN_LOG_STD, OWN_NODES = 0.1, 0.5, (0.0,)
+FIELD_C, FIELD_LOG_STD, FIELD_NODES = 3.0, 0.5, (0.0,)
+NOISE, NOISE_LOG_STD, NOISE_NODES = 1.2, 0.3, (-1.2, 0.0, 1.2)
+#: The same where no burner's place or mark is known: base and the field of a round carry the whole pattern.
+BARE_BASE_C, BARE_BASE_LOG_STD, BARE_BASE_NODES = 16.0, 0.6, (-1.2, 0.0, 1.2)
+BARE_FIELD_C, BARE_FIELD_LOG_STD, BARE_FIELD_NODES = 8.0, 0.7, (-1.2, 0.0, 1.2)
