@@ -4,7 +4,7 @@ Run by hand: python tests/benchmarks/many_rounds.py [--runs 3] [--quick]
 
 Logs of 10, 100 and 1,000 invented rounds of 12 shots on the sample grill, six rounds a day, a knob or two turned
 between rounds. Every command runs as a process of its own; its processor time and peak memory are held against the
-same command with 10 rounds.
+same command with 10 rounds. And `map` after 4 and after 24 rounds of one day, beside `map` after the first.
 """
 
 from __future__ import annotations
@@ -27,10 +27,12 @@ from heatmap.grill.grill import Grill
 
 SIZES = (10, 100, 1000)
 ROUNDS_A_DAY = 6
+#: Rounds of one day.
+LONG_DAYS = (1, 4, 24)
 COMMANDS = ("map", "burners", "history", "history --all", "next", "compare", "ready --target 137", "take -")
 
 
-def write_log(path: Path, grill: Grill, rounds: int) -> None:
+def write_log(path: Path, grill: Grill, rounds: int, rounds_a_day: int = ROUNDS_A_DAY) -> None:
     """Write a log: a tilt, a bump over each burner that grows with its mark, and the scatter of a hand."""
     rng = np.random.default_rng(rounds)
     places = np.array([grill.point_mm(label) for label in grill.labels])
@@ -43,7 +45,7 @@ def write_log(path: Path, grill: Grill, rounds: int) -> None:
         log = csv.writer(file)
         log.writerow(["id", "round", "session", "taken_at", "position", "shown_f", "lid", *names])
         for number in range(rounds):
-            day, turn = divmod(number, ROUNDS_A_DAY)
+            day, turn = divmod(number, rounds_a_day)
             begun = datetime(2026, 1, 1, 14, tzinfo=UTC) + timedelta(days=day, minutes=25 * turn)
             shown_f = 480.0 + 0.05 * places[:, 1] + reach @ (18.0 * marks) + rng.normal(0.0, 5.0, len(places))
             for at, label in enumerate(grill.labels):
@@ -61,32 +63,33 @@ def rows(quick: bool = False, runs: int = 3) -> list[Row]:
         folder = Path(name)
         shutil.copy(SAMPLES / "grill.toml", folder)
         grill = load_grill(folder / "grill.toml")
-        for command in COMMANDS:
+        cases = [(command, sizes, ROUNDS_A_DAY) for command in COMMANDS]
+        for command, sizes, a_day in [("map", LONG_DAYS, max(LONG_DAYS)), *cases]:
             try:
-                found += _measured(command, grill, folder, sizes, runs)
+                found += _measured(command, grill, folder, sizes, runs, a_day)
             except RuntimeError as error:
                 found.append(broken(f"gratemap {command}", error))
     return found
 
 
-def _measured(command: str, grill: Grill, folder: Path, sizes: Sequence[int], runs: int) -> list[Row]:
+def _measured(command: str, grill: Grill, folder: Path, sizes: Sequence[int], runs: int, a_day: int) -> list[Row]:
     seconds: dict[int, float] = {}
     peaks: dict[int, float] = {}
     for size in sizes:
         costs = []
         for _ in range(runs):
-            write_log(folder / "readings.csv", grill, size)  # anew, for `take` adds to it
+            write_log(folder / "readings.csv", grill, size, a_day)  # anew, for `take` adds to it
             costs.append(run([*GRATEMAP, *command.split()], typed="B3 585\n", folder=folder))
         seconds[size] = statistics.median(cost.processor_s for cost in costs)
         peaks[size] = max(cost.peak_mib for cost in costs)
-    few = sizes[0]
+    few, of_a_day = sizes[0], " of one day" if a_day >= sizes[-1] else ""
     return [
         Row(
             what=f"gratemap {command}",
-            size=f"log of {size:,} rounds",
+            size=f"log of {size:,} rounds{of_a_day}",
             value=seconds[size],
             unit="s",
-            against=f"log of {few} rounds",
+            against=f"log of {few} round{'s' if few > 1 else ''}",
             other=seconds[few],
             also={"peak MiB": (peaks[size], peaks[few])},
         )

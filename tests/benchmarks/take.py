@@ -7,7 +7,8 @@ Run by hand::
 A round of 48 positions (6 by 8) is typed by the session's own loop into a log on the disk, without a terminal; measured
 is the 12th, 24th and 48th reading: from the moment the line is there until everything has been written to the screen,
 by the clock on the wall (flush to the disk and other programs' share of the machine included) and in processor time.
-Beside it, in the same run, one fit of the surface to as many readings.
+Beside it, in the same run, one fit of the surface to as many readings. And the 12th reading of the fourth round of a
+day on the sample grill, knobs turned in between, beside the 12th of the first.
 """
 
 from __future__ import annotations
@@ -19,12 +20,15 @@ import cli  # noqa: F401
 
 import contextlib
 import io
+import shutil
 import statistics
 import tempfile
 import time
 from pathlib import Path
 
 import numpy as np
+from many_rounds import write_log
+from start_up import SAMPLES
 from table import Row, alone, grows
 
 from cli.take_begin import Plan
@@ -74,6 +78,26 @@ def one_round(folder, seed):
     return seconds, fits
 
 
+def last_of_round(folder, number, seed):
+    """Type round `number` of a day on the sample grill; return (wall, processor) milliseconds of its last reading."""
+    rng = np.random.default_rng(seed)
+    shutil.copy(SAMPLES / "grill.toml", folder / "sample.toml")
+    grill, file = load_grill(folder / "sample.toml"), folder / f"day_{number}_{seed}.csv"
+    write_log(file, grill, number - 1)
+    marks = tuple(f"{burner.name}={mark}" for burner, mark in zip(grill.burners, (6.5, 4, 5, 6), strict=False))
+    plan = Plan(grill_file=folder / "sample.toml", readings_file=file, session="day 1", knobs=marks)
+    with ReadingsLog(file, grill) as log:
+        taking = Taking(plan, grill, log, Inputs())
+        with contextlib.redirect_stderr(io.StringIO()):
+            taking._open_round()
+            for _ in grill.labels:
+                line = Line(str(shown(grill, taking.session.walk.next, rng)))
+                cost = timed(lambda line=line: taking._hear(line))
+                if taking.session.doubts:
+                    taking._hear(Line("keep"))
+    return cost
+
+
 def rows(quick=False, repeats=9):
     """Return the milliseconds of a typed reading beside those of a bare fit, by both clocks."""
     repeats = 1 if quick else repeats
@@ -82,6 +106,7 @@ def rows(quick=False, repeats=9):
         (folder / "grill.toml").write_text(GRILL, encoding="utf-8")
         one_round(folder, 10_000)  # everything imported and warm
         runs = [one_round(folder, seed) for seed in range(repeats)]
+        days = [[last_of_round(folder, number, seed) for number in (4, 1)] for seed in range(repeats)]
     found, grown = [], {}
     for count in COUNTS:
         for clock, name in enumerate(("on the wall", "processor time")):
@@ -90,6 +115,10 @@ def rows(quick=False, repeats=9):
             what, size = f"typed to redrawn, {name}", f"reading {count} of a round"
             found.append(Row(what=what, size=size, value=redrawn, unit="ms", against="one surface fit", other=fit))
             grown[count] = redrawn
+    for clock, name in enumerate(("on the wall", "processor time")):
+        fourth, first = (statistics.median(day[at][clock] for day in days) for at in (0, 1))
+        what, size = f"typed to redrawn, {name}", "reading 12 of the fourth round"
+        found.append(Row(what=what, size=size, value=fourth, unit="ms", against="of the first", other=first))
     return [*found, *grows("typed to redrawn, processor time", "readings", grown)]
 
 
