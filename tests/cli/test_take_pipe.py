@@ -8,6 +8,8 @@ import subprocess
 import sys
 import time
 
+import pytest
+
 from heatmap import load_grill, load_rounds
 from heatmap.readings.csv_file import read_readings
 
@@ -15,35 +17,40 @@ WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
 COMMAND = [sys.executable, "-c", "from cli.app import app; app()", "take", "-"]
 
 
-def piped(folder, text, *words):
-    """Run `take -` with this text on its pipe."""
-    data = text.encode() if isinstance(text, str) else text
-    return subprocess.run([*COMMAND, *words], input=data, cwd=folder, capture_output=True, check=False)
+@pytest.fixture
+def piped(gratemap, monkeypatch):
+    """Return a function that runs `take -` in a folder with this text on its pipe, in this process."""
+
+    def run(folder, text, *words):
+        monkeypatch.chdir(folder)
+        return gratemap("take", "-", *words, typed=text)
+
+    return run
 
 
 def rows(folder):
     return read_readings(folder / "readings.csv", load_grill(folder / "grill.toml")).readings
 
 
-def test_bare_numbers_follow_the_walk_and_rows_and_labels_go_where_they_say(plain_grill):
+def test_bare_numbers_follow_the_walk_and_rows_and_labels_go_where_they_say(plain_grill, piped):
     result = piped(plain_grill, "580\n562\nC 585 590 - 600\nA2 566\n")
-    assert result.returncode == 0, result.stderr
+    assert result.exit_code == 0, result.stderr
     assert [row.position for row in rows(plain_grill)] == ["B2", "A1", "C1", "C2", "C4", "A2"]
 
 
-def test_undo_takes_back_the_last_line_and_its_position_comes_next(plain_grill):
+def test_undo_takes_back_the_last_line_and_its_position_comes_next(plain_grill, piped):
     result = piped(plain_grill, "580\n562\nundo\n563\n")
-    assert result.returncode == 0
+    assert result.exit_code == 0
     kept = load_rounds(plain_grill / "readings.csv", load_grill(plain_grill / "grill.toml"))[0].readings
     assert [(one.position, round(one.shown_c * 1.8 + 32)) for one in kept] == [("B2", 580), ("A1", 563)]
 
 
-def test_a_round_beside_the_positions_is_written_where_it_was_shot_and_gone_on_with(plain_grill):
+def test_a_round_beside_the_positions_is_written_where_it_was_shot_and_gone_on_with(plain_grill, piped):
     """Every shot of the second round 1.5 in to the right and the back, also after it was broken off."""
     lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
-    assert piped(plain_grill, lines, "--between").returncode == 0  # the first stands at the positions themselves
+    assert piped(plain_grill, lines, "--between").exit_code == 0  # the first stands at the positions themselves
     begun = piped(plain_grill, lines[:20], "--between")
-    assert b"1.5 in to the right and 1.5 in to the back of each position" in begun.stderr
+    assert "1.5 in to the right and 1.5 in to the back of each position" in begun.stderr
     piped(plain_grill, lines[20:], "--continue")
     grill = load_grill(plain_grill / "grill.toml")
     first, second = load_rounds(plain_grill / "readings.csv", grill)
@@ -56,74 +63,77 @@ def test_a_round_beside_the_positions_is_written_where_it_was_shot_and_gone_on_w
     assert apart == {(1.5, 1.5)}
 
 
-def test_a_round_beside_the_positions_is_answered_as_map_answers_it(plain_grill):
+def test_a_round_beside_the_positions_is_answered_as_map_answers_it(plain_grill, piped, gratemap):
     """What `take` says at its end is what stands in the file: places, not labels."""
     lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
     first = piped(plain_grill, lines, "--between")
-    assert b"stands at the positions themselves; the next one goes beside them" in first.stderr
+    assert "stands at the positions themselves; the next one goes beside them" in first.stderr
     taken = json.loads(piped(plain_grill, lines, "--between", "--json").stdout)
-    command = [sys.executable, "-c", "from cli.app import app; app()", "map", "--json"]
-    mapped = json.loads(subprocess.run(command, cwd=plain_grill, capture_output=True, check=True).stdout)
+    mapped = json.loads(gratemap("map", "--json").stdout)
     assert taken == mapped
     assert {spot["position"] for spot in taken["spots"]} == {None}
 
 
-def test_a_round_begun_at_its_positions_does_not_move_beside_them(plain_grill):
+def test_a_round_begun_at_its_positions_does_not_move_beside_them(plain_grill, piped):
     lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
     piped(plain_grill, lines)
     piped(plain_grill, lines[:8])
     result = piped(plain_grill, lines[8:], "--continue", "--between")
-    assert result.returncode == 3
-    assert b"round 2 was begun at its positions; leave out --between" in result.stderr
+    assert result.exit_code == 3
+    assert "round 2 was begun at its positions; leave out --between" in result.stderr
     assert len(rows(plain_grill)) == 14
 
 
-def test_beside_the_positions_there_must_be_room(plain_grill):
+def test_beside_the_positions_there_must_be_room(plain_grill, piped):
     file = plain_grill / "grill.toml"
     file.write_text(file.read_text() + "\n[positions]\nmargin = 1.0\n")
     result = piped(plain_grill, "580\n", "--between")
-    assert result.returncode == 3
-    assert b"--between finds no room" in result.stderr
-    assert piped(plain_grill, "580\n", "--between", "--recheck").returncode == 2
+    assert result.exit_code == 3
+    assert "--between finds no room" in result.stderr
+    assert piped(plain_grill, "580\n", "--between", "--recheck").exit_code == 2
 
 
-def test_the_answer_goes_to_stdout_and_as_json_it_is_one_object(plain_grill):
+def test_the_answer_goes_to_stdout_and_as_json_it_is_one_object(plain_grill, piped):
     lines = "".join(f"{label} {560 + 3 * index}\n" for index, label in enumerate(WALK))
     words = piped(plain_grill, lines)
-    assert b"of the grate is in band" in words.stdout
-    assert b"12 readings kept" in words.stderr
+    assert "of the grate is in band" in words.stdout
+    assert "12 readings kept" in words.stderr
     document = json.loads(piped(plain_grill, lines, "--json").stdout)
     assert document["round"] == 2
     assert len(document["spots"]) == 12
 
 
-def test_every_bad_line_is_told_or_counted_and_the_exit_code_says_so(plain_grill):
+def test_every_bad_line_is_told_or_counted_and_the_exit_code_says_so(plain_grill, piped):
     text = "B2 580\nfoo\nZ9 580\nB2 99999\n" + 20 * "bad\n" + "A1 562\nA2 5"
     result = piped(plain_grill, text)
-    told = result.stderr.decode()
-    assert result.returncode == 3
+    told = result.stderr
+    assert result.exit_code == 3
     assert 'line 2: "foo" is not understood' in told
     assert 'line 3: position "Z9" is not on this grate' in told
     assert "line 4: 99999" in told
     assert "further lines that cannot be used are only counted" in told
     assert "2 readings kept" in told
     assert "lines refused: 24" in told  # the last one has no line end
-    assert piped(plain_grill, text, "--skip-bad").returncode == 0
+    assert piped(plain_grill, text, "--skip-bad").exit_code == 0
     assert [row.position for row in rows(plain_grill)] == 2 * ["B2", "A1"]
 
 
+def at_a_pipe(folder, data):
+    """Run `take -` in a process of its own, with a real pipe before it."""
+    return subprocess.run(COMMAND, input=data, cwd=folder, capture_output=True, check=False)
+
+
 def test_bytes_that_are_no_text_are_refused_line_by_line(plain_grill):
-    result = piped(plain_grill, b"\xff\xfe\x00\nB2 580\n\x1b[31m600\n")
+    result = at_a_pipe(plain_grill, b"\xff\xfe\x00\nB2 580\n\x1b[31m600\n")
     assert result.returncode == 3
     assert len(rows(plain_grill)) == 1
 
 
 def test_every_line_of_a_long_pipe_lands_in_order(plain_grill):
-    count = 100_000
-    numbers = [400 + index % 389 for index in range(count)]
-    result = piped(plain_grill, "".join(f"{number}\n" for number in numbers))
+    numbers = [400 + index % 389 for index in range(20_000)]  # 80 kB: more than one chunk
+    result = at_a_pipe(plain_grill, "".join(f"{number}\n" for number in numbers).encode())
     assert result.returncode == 0, result.stderr
-    assert b"100000 readings kept" in result.stderr
+    assert b"20000 readings kept" in result.stderr
     with (plain_grill / "readings.csv").open(encoding="utf-8") as file:
         header = file.readline().strip().split(",")
         shown, position = header.index("shown_f"), header.index("position")
@@ -146,23 +156,23 @@ def test_a_line_is_on_the_disk_before_the_pipe_ends(plain_grill):
     assert process.wait(30) == 0
 
 
-def test_the_sheet_is_typed_in_row_by_row(plain_grill, tmp_path):
+def test_the_sheet_is_typed_in_row_by_row(plain_grill, tmp_path, piped):
     from heatmap.report.sheet import sheet_text
 
     grill = load_grill(plain_grill / "grill.toml")
     example = next(line.strip() for line in sheet_text(grill).splitlines() if line.strip().startswith("A 5"))
-    assert piped(plain_grill, f"{example}\nB 580 585 590 595\nC - 570 575 580\ndone\n").returncode == 0
+    assert piped(plain_grill, f"{example}\nB 580 585 590 595\nC - 570 575 580\ndone\n").exit_code == 0
     assert len(rows(plain_grill)) == 11
 
 
-def test_preheat_needs_a_keyboard(plain_grill):
+def test_preheat_needs_a_keyboard(plain_grill, piped):
     result = piped(plain_grill, "580\n", "--preheat")
-    assert result.returncode == 3
-    assert b"needs a keyboard" in result.stderr
+    assert result.exit_code == 3
+    assert "needs a keyboard" in result.stderr
 
 
-def test_a_pipe_and_a_port_exclude_each_other(plain_grill):
-    assert piped(plain_grill, "", "--port", "loop://").returncode == 2
+def test_a_pipe_and_a_port_exclude_each_other(plain_grill, piped):
+    assert piped(plain_grill, "", "--port", "loop://").exit_code == 2
 
 
 def test_a_reader_that_goes_away_is_no_bug(plain_grill):
@@ -177,9 +187,9 @@ def test_a_reader_that_goes_away_is_no_bug(plain_grill):
     assert len(rows(plain_grill)) == 12
 
 
-def test_a_knob_turned_at_the_end_of_the_pipe_is_said_not_to_be_written(knob_grill):
-    run = piped(knob_grill, b"knob left 6\n580\nknob left 7\n")
-    assert b"No shot came after left 7: not written" in run.stderr
-    run = piped(knob_grill, b"knob left 7\n562\n", "--continue")
-    assert b"Knobs as far as is known: left 6." in run.stderr
-    assert b"not written" not in run.stderr
+def test_a_knob_turned_at_the_end_of_the_pipe_is_said_not_to_be_written(knob_grill, piped):
+    run = piped(knob_grill, "knob left 6\n580\nknob left 7\n")
+    assert "No shot came after left 7: not written" in run.stderr
+    run = piped(knob_grill, "knob left 7\n562\n", "--continue")
+    assert "Knobs as far as is known: left 6." in run.stderr
+    assert "not written" not in run.stderr
