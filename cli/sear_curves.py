@@ -33,22 +33,8 @@ def sear_curves(
 
     from heatmap.errors import InputError
     from heatmap.pictures import SearLine
-    from heatmap.sear import plan_sear
+    from heatmap.sear import seconds_over_rails
     from heatmap.units import Display
-
-    def seconds(piece: Food, rail_c: float) -> float:
-        try:
-            plan = plan_sear(
-                piece,
-                replace(rails, rail_c=rail_c),
-                target_centre_c=target_centre_c,
-                turns=turns,
-                sides=sides,
-                beliefs=beliefs,
-            )
-        except InputError:  # no sear can be computed for such rails, or none reaches the target
-            return np.nan
-        return plan.seconds_per_turn
 
     rail_c = rails.rail_c + np.linspace(-REACH_C, REACH_C, POINTS)
     lines = []
@@ -57,7 +43,9 @@ def sear_curves(
             piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
         except InputError:  # too thin or too thick for a sear
             continue
-        on_each = np.array([seconds(piece, float(one)) for one in rail_c])
+        seconds = seconds_over_rails(
+            piece, rails, rail_c, target_centre_c=target_centre_c, turns=turns, sides=sides, beliefs=beliefs
+        )
         label = Display(grill.units).length_text(piece.thickness_mm)
-        lines.append(SearLine(label=label, rail_c=rail_c, seconds=on_each, main=thicker_mm == 0.0))
+        lines.append(SearLine(label=label, rail_c=rail_c, seconds=seconds, main=thicker_mm == 0.0))
     return lines

@@ -2,7 +2,7 @@
 
 from heatmap.sear.food import KINDS, Food
 from heatmap.sear.lesson import DONENESS_F, Lesson, learn_from_test, peak_from_doneness
-from heatmap.sear.plan import Crust, Expected, SearPlan, Sensitivity, expected_peak, plan_sear
+from heatmap.sear.plan import Crust, SearPlan, Sensitivity, plan_sear, seconds_over_rails
 from heatmap.sear.rails import Rails, Recovery, recovery
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs, Unknown
 
@@ -12,7 +12,6 @@ __all__ = [
     "UNKNOWNS",
     "Beliefs",
     "Crust",
-    "Expected",
     "Food",
     "Lesson",
     "Rails",
@@ -20,9 +19,9 @@ __all__ = [
     "SearPlan",
     "Sensitivity",
     "Unknown",
-    "expected_peak",
     "learn_from_test",
     "peak_from_doneness",
     "plan_sear",
     "recovery",
+    "seconds_over_rails",
 ]

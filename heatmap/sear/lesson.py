@@ -11,10 +11,9 @@ from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
-from heatmap.sear.plan import check_seconds
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
-from heatmap.sear.unknowns import CONDUCTANCE, UNKNOWNS, Beliefs
+from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, c_from_f
 
 Array = NDArray[np.float64]
@@ -46,13 +45,8 @@ class Lesson:
     ----------
     beliefs : Beliefs
         For :func:`heatmap.sear.plan_sear` of the piece that counts.
-    expected_peak_c, expected_low_c, expected_high_c : float
-        What was expected of the test piece before its peak was known, and the 90 % interval, probe error
-        included.
-    peak_c, peak_sd_c : float
-        What was measured, with its standard deviation.
-    effective_conductance_w_m2k, conductance_low_w_m2k, conductance_high_w_m2k : float
-        Between grate and outer face, mean over the face, after the test, with its 90 % interval.
+    effective_conductance_w_m2k : float
+        Between grate and outer face, mean over the face, after the test.
     spread_left : float
         Spread of the forecast after the test over that before, what is the piece's own left out; 0 to 1.
     determined : bool
@@ -62,14 +56,7 @@ class Lesson:
     """
 
     beliefs: Beliefs
-    expected_peak_c: float
-    expected_low_c: float
-    expected_high_c: float
-    peak_c: float
-    peak_sd_c: float
     effective_conductance_w_m2k: float
-    conductance_low_w_m2k: float
-    conductance_high_w_m2k: float
     spread_left: float
     determined: bool
     verdict: str
@@ -143,7 +130,7 @@ def learn_from_test(
     B. M. Bell and F. W. Cathey, "The iterated Kalman filter update as a Gauss-Newton method", *IEEE
     Transactions on Automatic Control* 38 (1993), 294-297.
     """
-    check_seconds(tested_seconds)
+    _check_seconds(tested_seconds)
     if not food.start_centre_c < peak_c < FRONT_C:
         peak, start, boiling = (
             quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, food.start_centre_c, FRONT_C)
@@ -155,35 +142,45 @@ def learn_from_test(
         raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
     known = Beliefs.before_any_test() if beliefs is None else beliefs
     faces = sides_of(len(tested_seconds), sides)
-    seconds = np.array([tested_seconds])
-    directions = known.directions
-    nowhere = np.zeros(len(known.mean))
-    expected, slopes, noise = _linear(food, rails, known, directions, nowhere, seconds, faces, peak_sd_c)
+    seconds, directions, count = np.array([tested_seconds]), known.directions, len(known.mean)
+
+    def linear(moved: Array) -> tuple[float, Array, float]:
+        """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
+        here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
+        base = Cases.alike(here, seconds)
+        cases = base.beside(common_cases(directions, base, 1.0)).beside(own_cases(food, rails, base, 1.0))
+        peaks = run(food, rails, cases, faces).peak_centre_c
+        slopes = 0.5 * (peaks[1 : 1 + count] - peaks[1 + count : 1 + 2 * count])
+        own = 0.5 * (peaks[-6:-3] - peaks[-3:])
+        return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(peak_sd_c**2 + own @ own))
+
+    expected, slopes, noise = linear(np.zeros(count))
     spread = float(np.sqrt(slopes @ slopes + noise**2))
     _check_possible(food, tested_seconds, peak_c, expected, spread)
     moved = slopes * (peak_c - expected) / (slopes @ slopes + noise**2)
-    at_moved, slopes, noise = _linear(food, rails, known, directions, moved, seconds, faces, peak_sd_c)
+    at_moved, slopes, noise = linear(moved)
     gain = slopes / (slopes @ slopes + noise**2)
     moved = gain * (peak_c - at_moved + slopes @ moved)
-    covariance = directions @ (np.eye(len(nowhere)) - np.outer(gain, slopes)) @ directions.T
+    covariance = directions @ (np.eye(count) - np.outer(gain, slopes)) @ directions.T
     learned = Beliefs(mean=known.mean + directions @ moved, covariance=0.5 * (covariance + covariance.T))
     left = float(noise / np.sqrt(slopes @ slopes + noise**2))
-    low, middle, high = _conductance(rails, learned)
     determined, verdict = _verdict(peak_c - expected, spread, left, Display(food.units))
     return Lesson(
         beliefs=learned,
-        expected_peak_c=expected,
-        expected_low_c=expected - REACH * spread,
-        expected_high_c=expected + REACH * spread,
-        peak_c=peak_c,
-        peak_sd_c=peak_sd_c,
-        effective_conductance_w_m2k=middle,
-        conductance_low_w_m2k=low,
-        conductance_high_w_m2k=high,
+        effective_conductance_w_m2k=effective_conductance(rails, learned),
         spread_left=left,
         determined=determined,
         verdict=verdict,
     )
+
+
+def _check_seconds(seconds: tuple[float, ...]) -> None:
+    """Refuse turns that cannot have been."""
+    if not seconds:
+        raise InputError("no seconds were given; give one number for every turn, such as 60,60,60,60")
+    for turn, value in enumerate(seconds, start=1):
+        if not 0.0 < value <= 3600.0:
+            raise InputError(f"turn {turn} lasts {value:g} s; it must be above 0 and at most 3600")
 
 
 def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expected_c: float, spread_c: float) -> None:
@@ -198,35 +195,6 @@ def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expec
         f"{display.temperature_text(expected_c)} is expected ({low:.0f} to {high:.0f}); check the probe, the seconds, "
         "the start and the thickness"
     )
-
-
-def _linear(
-    food: Food,
-    rails: Rails,
-    known: Beliefs,
-    directions: Array,
-    moved: Array,
-    seconds: Array,
-    faces: str,
-    peak_sd_c: float,
-) -> tuple[float, Array, float]:
-    """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
-    here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
-    base = Cases.alike(here, seconds)
-    cases = base.beside(common_cases(directions, base, 1.0)).beside(own_cases(food, rails, base, 1.0))
-    peaks = run(food, rails, cases, faces).peak_centre_c
-    count = len(UNKNOWNS)
-    slopes = 0.5 * (peaks[1 : 1 + count] - peaks[1 + count : 1 + 2 * count])
-    own = 0.5 * (peaks[-6:-3] - peaks[-3:])
-    return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(peak_sd_c**2 + own @ own))
-
-
-def _conductance(rails: Rails, beliefs: Beliefs) -> tuple[float, float, float]:
-    index = UNKNOWNS.index(CONDUCTANCE)
-    spread = REACH * float(np.sqrt(beliefs.covariance[index, index]))
-    deviates = beliefs.mean[index] + np.array([-spread, 0.0, spread])
-    low, middle, high = (effective_conductance(rails, float(factor)) for factor in CONDUCTANCE.value(deviates))
-    return low, middle, high
 
 
 def _verdict(surprise_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -12,10 +12,10 @@ import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
-from heatmap.sear.rails import Rails, Recovery, recovery
+from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.transient import Seared
-from heatmap.sear.unknowns import CONDUCTANCE, Beliefs
+from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display
 
 Array = NDArray[np.float64]
@@ -49,23 +49,14 @@ class Crust:
     ----------
     on_rail_mm, between_mm : float
         Depth dried past 100 °C where rails lay in one turn, and where none ever did.
-    twice_on_rail_mm : float
-        The same where the marks of two headings cross; as `on_rail_mm` when there is one heading.
     browning_s : float
         Seconds of browning heat where a rail lay in one turn: one counts nothing at 140 °C of the outside and whole
         from 165 °C on.
-    browned_share : float
-        Share of the face with at least 10 s of browning heat.
-    hottest_outside_c : float
-        Highest temperature of the outside on a rail [°C].
     """
 
     on_rail_mm: float
-    twice_on_rail_mm: float
     between_mm: float
     browning_s: float
-    browned_share: float
-    hottest_outside_c: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,8 +100,6 @@ class SearPlan:
         Highest centre in the rest [°C], and its 90 % interval at `seconds_per_turn`.
     rest_s : float
         Seconds from the last turn to the peak.
-    peak_c_per_s : float
-        What one more second in every turn adds to the peak [°C/s].
     effective_conductance_w_m2k : float
         Between grate and outer face, mean over the face.
     crust : Crust
@@ -135,7 +124,6 @@ class SearPlan:
     peak_low_c: float
     peak_high_c: float
     rest_s: float
-    peak_c_per_s: float
     effective_conductance_w_m2k: float
     crust: Crust
     recovery: Recovery
@@ -143,16 +131,6 @@ class SearPlan:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     warning: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
-    """The peak that given seconds lead to, with its 90 % interval [°C]."""
-
-    pull_centre_c: float
-    peak_centre_c: float
-    peak_low_c: float
-    peak_high_c: float
 
 
 def plan_sear(
@@ -216,8 +194,7 @@ def plan_sear(
         peak_low_c=peak - low,
         peak_high_c=peak + high,
         rest_s=batch.at(seconds, batch.seared.peak_after_s),
-        peak_c_per_s=rate,
-        effective_conductance_w_m2k=effective_conductance(rails, float(CONDUCTANCE.value(known.mean[:1])[0])),
+        effective_conductance_w_m2k=effective_conductance(rails, known),
         crust=crust,
         recovery=recovery(rails, drop),
         sensitivities=batch.sensitivities(rate),
@@ -227,59 +204,45 @@ def plan_sear(
     )
 
 
-def expected_peak(
+def seconds_over_rails(
     food: Food,
     rails: Rails,
+    rail_c: Array,
     *,
-    seconds: tuple[float, ...],
+    target_centre_c: float,
+    turns: int = 4,
     sides: str = "AABB",
     beliefs: Beliefs | None = None,
-) -> Expected:
-    """Return the peak that turns of given seconds lead to.
+) -> Array:
+    """Return the seconds of :func:`plan_sear` on rails of other temperatures.
 
     Parameters
     ----------
-    food, rails, sides, beliefs
+    food, rails, target_centre_c, turns, sides, beliefs
         As in :func:`plan_sear`.
-    seconds : tuple of float
-        Length of each turn [s].
+    rail_c : ndarray, shape (n,)
+        [°C]
 
     Returns
     -------
-    Expected
-        Centre at the end, peak and its 90 % interval.
-
-    Raises
-    ------
-    InputError
-        For no turns or seconds not above zero.
+    ndarray, shape (n,)
+        Seconds a turn; NaN where no sear can be computed or none reaches the target.
     """
-    check_seconds(seconds)
     known = Beliefs.before_any_test() if beliefs is None else beliefs
-    faces = sides_of(len(seconds), sides)
-    base = Cases.alike(known, np.array([seconds]))
-    spread = common_cases(known.directions, base, REACH).beside(own_cases(food, rails, base, REACH))
-    seared = run(food, rails, base.beside(spread), faces)
-    peak = float(seared.peak_centre_c[0])
-    down, up = one_sided(seared.peak_centre_c[1:] - peak, len(known.mean))
-    return Expected(
-        pull_centre_c=float(seared.pull_centre_c[0]),
-        peak_centre_c=peak,
-        peak_low_c=peak - down,
-        peak_high_c=peak + up,
-    )
+    faces = sides_of(turns, sides)
+    found = np.full(rail_c.shape, np.nan)
+    departures_c = (rail_c - rails.rail_c)[(rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C)]
+    seconds, peaks = _coarse_curve(food, rails, departures_c, faces, known)
+    about = np.array([_on_curve(target_centre_c, one, seconds) for one in peaks])
+    reached = np.isfinite(about)
+    lengths = about[reached, None] * np.array(_Batch.around)
+    peaks = _peaks(food, rails, np.repeat(departures_c[reached], 3), lengths.ravel(), faces, known).reshape(-1, 3)
+    about[reached] = [_on_parabola(*three, target_centre_c) for three in zip(lengths, peaks, strict=True)]
+    found[(rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C)] = about
+    return found
 
 
-def check_seconds(seconds: tuple[float, ...]) -> None:
-    """Refuse turns that cannot have been."""
-    if not seconds:
-        raise InputError("no seconds were given; give one number for every turn, such as 60,60,60,60")
-    for turn, value in enumerate(seconds, start=1):
-        if not 0.0 < value <= 3600.0:
-            raise InputError(f"turn {turn} lasts {value:g} s; it must be above 0 and at most 3600")
-
-
-def one_sided(changes: Array, common: int) -> tuple[float, float]:
+def _one_sided(changes: Array, common: int) -> tuple[float, float]:
     """Return how far down and up changes lead together; they come up then down, the shared ones first."""
     up_first = [changes[:common], changes[2 * common : 2 * common + 3]]
     down_first = [changes[common : 2 * common], changes[2 * common + 3 : 2 * common + 6]]
@@ -298,12 +261,36 @@ def _check_target(food: Food, target_c: float) -> None:
         raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
 
 
-def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
-    """Return the seconds that reach the target, to a few percent, from a coarse curve."""
+def _peaks(food: Food, rails: Rails, departures_c: Array, seconds: Array, faces: str, beliefs: Beliefs) -> Array:
+    """Return the peak of every piece, shape (S,), from what its rails depart by and the length of all its turns."""
+    cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
+    return run(food, rails, replace(cases, rail_c=departures_c), faces).peak_centre_c
+
+
+def _coarse_curve(food: Food, rails: Rails, departures_c: Array, faces: str, beliefs: Beliefs) -> tuple[Array, Array]:
+    """Return seconds (k,) from hardly any to the longest, and the peaks they lead to on each of the rails (n, k)."""
     longest = float(np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0))
     seconds = longest * np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS)
-    cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
-    peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
+    each = np.tile(seconds, len(departures_c))
+    peaks = _peaks(food, rails, np.repeat(departures_c, CURVE_POINTS), each, faces, beliefs)
+    return seconds, np.maximum.accumulate(peaks.reshape(-1, CURVE_POINTS), axis=1)
+
+
+def _on_curve(target_c: float, peaks: Array, seconds: Array) -> float:
+    """Return the seconds that reach the target, to a few percent; NaN beyond both ends."""
+    return float(np.exp(np.interp(target_c, peaks, np.log(seconds), left=np.nan, right=np.nan)))
+
+
+def _on_parabola(lengths: Array, peaks: Array, target_c: float) -> float:
+    """Return the seconds whose peak is the target, by the parabola through three lengths."""
+    fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
+    rising = np.maximum.accumulate(np.polyval(np.polyfit(lengths, peaks, 2), fine))
+    return float(np.interp(target_c, rising, fine))
+
+
+def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
+    """Return the seconds that reach the target, to a few percent, from a coarse curve."""
+    seconds, (peaks,) = _coarse_curve(food, rails, np.zeros(1), faces, beliefs)
     target, least, most = (
         quantity_text(float(celsius), "temperature", food.units) for celsius in (target_c, peaks[0], peaks[-1])
     )
@@ -314,10 +301,10 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
         )
     if target_c >= peaks[-1]:
         raise InputError(
-            f"the target is {target}; {len(faces)} turns of {longest:.0f} s bring the centre to about {most} only: "
+            f"the target is {target}; {len(faces)} turns of {seconds[-1]:.0f} s bring the centre to about {most} only: "
             "start the sear warmer, use more turns, or ask for less"
         )
-    return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
+    return _on_curve(target_c, peaks, seconds)
 
 
 class _Batch:
@@ -352,9 +339,7 @@ class _Batch:
 
     def seconds_for(self, target_c: float) -> float:
         """Return the seconds whose peak is the target."""
-        fine = np.linspace(0.7 * self.lengths[0], 1.3 * self.lengths[2], 601)
-        peaks = np.polyval(np.polyfit(self.lengths, self.seared.peak_centre_c[:3], 2), fine)
-        return float(np.interp(target_c, np.maximum.accumulate(peaks), fine))
+        return _on_parabola(self.lengths, self.seared.peak_centre_c[:3], target_c)
 
     def peak_rate(self, seconds: float) -> float:
         """Return what one more second in every turn adds to the peak."""
@@ -364,7 +349,7 @@ class _Batch:
     def peak_changes(self) -> tuple[float, float]:
         """Return how far down and up the peak may lie."""
         changes = self.seared.peak_centre_c - self.seared.peak_centre_c[1]
-        return one_sided(changes[3:-6], self.common)
+        return _one_sided(changes[3:-6], self.common)
 
     def sensitivities(self, rate: float) -> tuple[Sensitivity, ...]:
         """Return what the told steps are worth in seconds."""
@@ -382,21 +367,10 @@ class _Batch:
 
     def crust(self) -> Crust:
         """Return the outside of the first face at about the planned seconds."""
-        depth_mm = 1000.0 * self.seared.crust_m[1, 0]
-        browning, hottest = self.seared.browning_s[1, 0], self.seared.hottest_outside_c[1, 0]
-        share = self.rails.share
-        shares = [share, 1.0 - share]
-        once = 0
-        if self.rails.crossed:
-            shares = [share**2, share * (1.0 - share), (1.0 - share) * share, (1.0 - share) ** 2]
-            once = 1
+        depth_mm, browning_s = 1000.0 * self.seared.crust_m[1, 0], self.seared.browning_s[1, 0]
+        once = int(self.rails.crossed)  # where marks cross, the first patch lies on a rail in both turns
         return Crust(
-            on_rail_mm=float(depth_mm[once]),
-            twice_on_rail_mm=float(depth_mm[0]),
-            between_mm=float(depth_mm[-1]),
-            browning_s=float(browning[once]),
-            browned_share=float(np.sum(np.array(shares) * (browning >= 10.0))),
-            hottest_outside_c=float(hottest[0]),
+            on_rail_mm=float(depth_mm[once]), between_mm=float(depth_mm[-1]), browning_s=float(browning_s[once])
         )
 
 

@@ -15,6 +15,7 @@ CAST_IRON_J_M3K = 7272.0 * 420.0
 # within a factor of two either way.
 BAR_FILM_W_M2K = 40.0
 RECOVERY_FACTOR = 2.0
+BACK_WITHIN_C = 10.0 / 1.8  # rails as good as back
 
 #: What a sear is computed for: rails that boil water, short of a red glow; air of any place people cook in.
 COLDEST_C, HOTTEST_C = 110.0, 600.0
@@ -69,12 +70,6 @@ class Rails:
         if not COLDEST_AIR_C <= self.air_c < HOTTEST_AIR_C:
             air, low, high = (self._told(celsius) for celsius in (self.air_c, COLDEST_AIR_C, HOTTEST_AIR_C))
             raise InputError(f"the air is at {air}; it must be from {low} to below {high}")
-        for name in ("pitch_mm", "height_mm"):
-            if not 0.0 < getattr(self, name) < math.inf:
-                raise InputError(f"{name} is {getattr(self, name):g}; it must be above 0")
-        for name in ("own_std_c", "shared_std_c"):
-            if not 0.0 <= getattr(self, name) < math.inf:
-                raise InputError(f"{name} is {getattr(self, name):g}; it must not be negative")
 
     def _told(self, celsius: float) -> str:
         return quantity_text(celsius, "temperature", self.units)
@@ -95,57 +90,18 @@ class Rails:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recovery:
-    """How long rails need after a turn, as an estimate.
-
-    Attributes
-    ----------
-    drop_c : float
-        How far the food cooled the rails it lay on [°C].
-    wait_s, wait_low_s, wait_high_s : float
-        Time until they are back to within `within_c`, and its range.
-    within_c : float
-        What counts as back [°C].
-    """
+    """How far one turn cools the rails [°C], and the range of times until they are back to within 10 °F [s]."""
 
     drop_c: float
-    wait_s: float
     wait_low_s: float
     wait_high_s: float
-    within_c: float
 
 
-def recovery(rails: Rails, drop_c: float, *, within_c: float = 10.0 / 1.8) -> Recovery:
+def recovery(rails: Rails, drop_c: float) -> Recovery:
     """Return how long the rails need after a turn before they are back.
 
-    Parameters
-    ----------
-    rails : Rails
-        The rails, for their mass.
-    drop_c : float
-        How far the food cooled them [°C]; ``SearPlan.rail_drop_c`` for a plan.
-    within_c : float
-        What counts as back [°C]; 10 °F when not given.
-
-    Returns
-    -------
-    Recovery
-        An exponential return with the time constant of the bar; the range is a factor of two either way,
-        since the fire's strength is not known.
-
-    Raises
-    ------
-    InputError
-        For a negative drop or `within_c` not above zero.
+    An exponential return with the time constant of the bar; the range is a factor of two either way, since the fire's
+    strength is not known.
     """
-    if not drop_c >= 0.0:
-        raise InputError(f"drop_c is {drop_c:g}; it must not be negative")
-    if not within_c > 0.0:
-        raise InputError(f"within_c is {within_c:g}; it must be above 0")
-    wait = rails.recovery_time_constant_s * math.log(max(drop_c / within_c, 1.0))
-    return Recovery(
-        drop_c=drop_c,
-        wait_s=wait,
-        wait_low_s=wait / RECOVERY_FACTOR,
-        wait_high_s=wait * RECOVERY_FACTOR,
-        within_c=within_c,
-    )
+    wait_s = rails.recovery_time_constant_s * math.log(max(drop_c / BACK_WITHIN_C, 1.0))
+    return Recovery(drop_c=drop_c, wait_low_s=wait_s / RECOVERY_FACTOR, wait_high_s=wait_s * RECOVERY_FACTOR)

@@ -95,8 +95,9 @@ def run(food: Food, rails: Rails, cases: Cases, faces: str) -> Seared:
     )
 
 
-def effective_conductance(rails: Rails, factor: float) -> float:
-    """Return the conductance between grate and outer face, mean over the face [W/(m² K)]."""
+def effective_conductance(rails: Rails, beliefs: Beliefs) -> float:
+    """Return the conductance between grate and outer face that is likeliest, mean over the face [W/(m² K)]."""
+    factor = float(CONDUCTANCE.value(beliefs.mean[UNKNOWNS.index(CONDUCTANCE)]))
     valley = float(_valley_conductance(np.array([rails.rail_c]))[0])
     return factor * (rails.share * CONTACT_W_M2K + (1.0 - rails.share) * valley)
 

@@ -126,8 +126,8 @@ class Seared:
         Centre at the end of the last turn, its highest value in the rest, and how long that takes.
     crust_m, browning_s, hottest_outside_c : ndarray, shape (S, 2, Z)
         Depth dried, seconds of browning heat and highest temperature of the outside, by face (A, B) and patch.
-    rail_heat_j_m2, rail_drop_c : ndarray, shape (S,)
-        Heat that an area of rail top gave in the last turn, and how far that cooled the rail.
+    rail_drop_c : ndarray, shape (S,)
+        How far the last turn cooled the rails.
     entered_j_m2, drying_j_m2, lost_j_m2, stored_j_m2 : ndarray, shape (S,)
         Heat per area of one face, mean over the patches: through the faces on the grate, into drying (with
         the warmth that the dried layer took along), out of faces in air, and kept. The first is the sum of
@@ -140,7 +140,6 @@ class Seared:
     crust_m: Array
     browning_s: Array
     hottest_outside_c: Array
-    rail_heat_j_m2: Array
     rail_drop_c: Array
     entered_j_m2: Array
     drying_j_m2: Array
@@ -173,7 +172,7 @@ def sear(pieces: Pieces) -> Seared:
             columns.step(np.full_like(columns.thickness, LIFT_S / 2.0), None)
             columns.step(np.full_like(columns.thickness, LIFT_S / 2.0), None)
     pull = columns.centre()
-    rail_heat, rail_drop = columns.on_rail_mean(columns.rail_heat), columns.on_rail_mean(columns.rail_drop)
+    rail_drop = columns.on_rail_mean(columns.rail_c - columns.under)
     columns.surroundings = columns.air
     centres = [pull]
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
@@ -189,7 +188,6 @@ def sear(pieces: Pieces) -> Seared:
         crust_m=columns.by_patch(columns.crust),
         browning_s=columns.by_patch(columns.browning),
         hottest_outside_c=columns.by_patch(columns.hottest),
-        rail_heat_j_m2=rail_heat,
         rail_drop_c=rail_drop,
         entered_j_m2=columns.mean(columns.entered),
         drying_j_m2=columns.mean(columns.drying),
@@ -254,14 +252,8 @@ class _Columns:
         self.entered, self.drying, self.lost = (np.zeros(self.thickness.size) for _ in range(3))
         self.under = self.rail_c.copy()  # the rail, or the valley, now under each column
         self.touching = np.zeros(self.thickness.size, bool)
-        self.rail_heat = np.zeros(self.thickness.size)
         self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
         self.outside = self.celsius[:, 0].copy()  # temperature of the outer face on the grate
-
-    @property
-    def rail_drop(self) -> Array:
-        """How far the rail under each column has cooled."""
-        return self.rail_c - self.under
 
     def _spread(self, per_piece: Array) -> Array:
         return np.repeat(np.asarray(per_piece, float), self.patches)
@@ -304,7 +296,6 @@ class _Columns:
         self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
         if self.pieces.fresh_rails:
             self.under = self.rail_c.copy()
-        self.rail_heat = np.zeros(self.thickness.size)
 
     def lift(self, face: int) -> None:
         """Take the food off the grate: the crust, as hot as the mean of its sides, joins the next cell.
@@ -350,7 +341,6 @@ class _Columns:
             self.browning[face] += seconds * browning_share(self.outside)
             self.hottest[face] = np.maximum(self.hottest[face], self.outside)
             self.entered += outer * seconds
-            self.rail_heat += outer * seconds
             self._recover(seconds, outer)
         self.celsius = self._even_sideways(seconds, celsius)
 

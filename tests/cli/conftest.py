@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from heatmap.assessment import Assessment
 
 
-
 @pytest.fixture(autouse=True, scope="session")
 def _assessed_once() -> Iterator[None]:
     """Answer from memory where a command in this process asks for an assessment that was made before: it is pure."""

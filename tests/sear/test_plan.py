@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError
-from heatmap.sear import Beliefs, Food, Rails, expected_peak, plan_sear
+from heatmap.sear import Beliefs, Food, Rails, plan_sear, seconds_over_rails
 from heatmap.sear.plan import LONGEST_TURN_S
 from heatmap.sear.runs import Cases, run
 from heatmap.sear.transient import browning_share
@@ -37,7 +37,7 @@ def seconds(food=FOOD, rails=RAILS, target=137.0, **more):
     return plan_sear(food, rails, target_centre_c=c(target), **more).seconds_per_turn
 
 
-def test_common_practice_seconds():
+def test_common_practice_seconds(expected_peak):
     # common practice, no source (TF-07): 60 s a turn come out under medium, about 75 s on it
     assert 55.0 <= PLAN.seconds_per_turn <= 95.0
     under = expected_peak(FOOD, RAILS, seconds=(trade("TF-07"),) * 4)
@@ -54,7 +54,7 @@ def test_common_practice_pull():
     assert pytest.approx(c(trade("TF-08")), abs=4.0 / 1.8) == PLAN.pull_centre_c
 
 
-def test_the_plan_hits_its_target_when_computed_again():
+def test_the_plan_hits_its_target_when_computed_again(expected_peak):
     for target in (122.0, 130.0, 137.0, 150.0):
         plan = plan_sear(FOOD, RAILS, target_centre_c=c(target))
         again = expected_peak(FOOD, RAILS, seconds=(plan.seconds_per_turn,) * 4)
@@ -74,17 +74,27 @@ def test_hotter_rails_want_shorter_turns_and_leave_more_crust():
 
 
 def test_thicker_wants_longer_and_warmer_shorter():
-    thicker = [seconds(replace(FOOD, thickness_mm=25.4 * inch)) for inch in (0.75, 1.0, 1.25, 1.5, 2.0)]
+    thicker = [seconds(replace(FOOD, thickness_mm=25.4 * inch)) for inch in (0.75, 1.25, 2.0)]
     assert np.all(np.diff(thicker) > 0.0)
-    warmer = [seconds(replace(FOOD, start_centre_c=c(f))) for f in (70, 90, 110, 120)]
+    warmer = [seconds(replace(FOOD, start_centre_c=c(f))) for f in (70, 110, 120)]
     assert np.all(np.diff(warmer) < 0.0)
-    assert np.all(np.diff([seconds(target=f) for f in (122, 130, 137, 145, 155)]) > 0.0)
+    assert np.all(np.diff([seconds(target=f) for f in (122, 137, 155)]) > 0.0)
 
 
 def test_more_turns_are_shorter_and_a_warmed_outside_helps():
     assert seconds(turns=6) < seconds(turns=4) < seconds(turns=2)
     assert seconds() < seconds(replace(FOOD, cooker_c=None))
     assert seconds() < seconds(rails=replace(RAILS, share=0.15))
+
+
+def test_agrees_with_a_plan_for_each_rail_of_its_own():
+    """The line of the picture, computed all at once, against one whole plan after another; NaN where that refuses."""
+    rail_c = np.array([c(540.0), c(600.0), c(660.0), 105.0, 605.0])
+    found = seconds_over_rails(FOOD, RAILS, rail_c, target_centre_c=c(137.0))
+    plans = [seconds(rails=replace(RAILS, rail_c=one)) for one in rail_c[:3]]
+    assert found[:3] == pytest.approx(plans, rel=1e-9)
+    assert np.isnan(found[3:]).all()
+    assert np.isnan(seconds_over_rails(FOOD, RAILS, rail_c[:3], target_centre_c=c(111.0))).all()
 
 
 def test_sensitivities_are_what_new_plans_say():
@@ -119,19 +129,23 @@ def test_interval_agrees_with_monte_carlo():
 
 def test_crust_is_thicker_where_marks_cross():
     crust = PLAN.crust
-    assert crust.twice_on_rail_mm > crust.on_rail_mm > crust.between_mm > 0.0
+    assert crust.on_rail_mm > crust.between_mm > 0.0
     assert crust.browning_s > 30.0
-    assert 1.0 / 3.0 <= crust.browned_share <= 1.0
-    assert 150.0 < crust.hottest_outside_c < RAILS.rail_c
+    alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), PLAN.seconds_per_turn))
+    seared = run(FOOD, RAILS, alike, "AABB")
+    twice, first, second, never = seared.crust_m[0, 0]
+    assert twice > max(first, second) > never
+    assert 1000.0 * first == pytest.approx(crust.on_rail_mm, rel=0.1)
+    assert 150.0 < seared.hottest_outside_c[0, 0, 0] < RAILS.rail_c
 
 
 def test_browning_heat_grows_with_the_rails_without_a_jump():
     """Marks that lie over a valley in the second turn are just about hot enough; that is no edge to fall over."""
     browning = [
         plan_sear(FOOD, replace(RAILS, rail_c=c(rail_f)), target_centre_c=c(137.0)).crust.browning_s
-        for rail_f in np.arange(500.0, 680.0, 6.0)
+        for rail_f in np.arange(500.0, 680.0, 12.0)
     ]
-    assert np.abs(np.diff(browning)).max() < 8.0
+    assert np.abs(np.diff(browning)).max() < 16.0
     assert browning[-1] > 1.5 * browning[0]
 
 
@@ -149,10 +163,9 @@ def test_a_piece_too_thick_for_few_turns_is_said_to_be():
     assert plan_sear(nearly_there, RAILS, target_centre_c=c(137.0)).warning == ""
 
 
-def test_one_heading_browns_less_of_the_face():
+def test_one_heading_gives_its_marks_both_turns():
     straight = plan_sear(FOOD, replace(RAILS, crossed=False), target_centre_c=c(137.0))
-    assert straight.crust.browned_share < PLAN.crust.browned_share
-    assert straight.crust.on_rail_mm == straight.crust.twice_on_rail_mm
+    assert straight.crust.on_rail_mm > 1.2 * PLAN.crust.on_rail_mm
 
 
 def test_effective_conductance_is_the_mean_over_the_face():
@@ -205,9 +218,6 @@ def test_says_what_it_assumes_and_cautions():
         (lambda: Rails(rail_c=c(200.0), units="us"), "the rails are at 200 °F; .* 230 °F to 1112 °F"),
         (lambda: Rails(rail_c=300.0, air_c=c(230.0), units="us"), "the air is at 230 °F; .* -40 °F to below 212 °F"),
         (lambda: Rails(rail_c=300.0, share=0.0), "the share of the face on rail is 0"),
-        (lambda: Rails(rail_c=300.0, own_std_c=-1.0), "own_std_c is -1; it must not be negative"),
-        (lambda: expected_peak(FOOD, RAILS, seconds=()), "no seconds were given"),
-        (lambda: expected_peak(FOOD, RAILS, seconds=(60.0, -60.0)), "turn 2 lasts -60 s; it must be above 0"),
     ],
 )
 def test_unusable_input_is_refused_in_one_line(attempt, words):

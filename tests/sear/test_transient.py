@@ -248,10 +248,14 @@ def test_patches_that_fare_alike_equal_one_patch():
 
 
 def test_rails_cool_under_food_and_only_their_own_heat_is_gone():
-    slow = transient.sear(patchy(1, rail_recovery_s=np.array([1e9])))
-    # with no fire behind them, what the rails gave is their capacity times the drop
-    assert slow.rail_heat_j_m2[0] == pytest.approx(39e3 * slow.rail_drop_c[0], rel=1e-6)
-    assert transient.sear(patchy(1)).rail_drop_c[0] < slow.rail_drop_c[0]
+    one_turn = {"seconds": np.array([[60.0]]), "on_rail": np.ones((1, 1), bool), "faces": "A"}
+    store = {"rail_capacity_j_m2k": np.array([39e3])}
+    slow = transient.sear(pieces(**one_turn, **store, rail_recovery_s=np.array([1e12])))
+    # with no fire behind them, what entered is their capacity times the drop, and at the lift the warmth of the crust
+    warmth = slow.entered_j_m2[0] - 39e3 * slow.rail_drop_c[0]
+    capacity = DRY_CAPACITY * slow.crust_m[0, 0, 0]
+    assert warmth == pytest.approx(0.5 * (100.0 + slow.hottest_outside_c[0, 0, 0]) * capacity, rel=1e-6)
+    assert transient.sear(pieces(**one_turn, **store)).rail_drop_c[0] < slow.rail_drop_c[0]
 
 
 def test_published_evaporation_of_open_water():
