@@ -328,15 +328,17 @@ def _share(hits: np.ndarray) -> tuple[int, int]:
     return int(np.sum(hits)), len(hits)
 
 
-def together(judged: Sequence[Figures]) -> dict[str, float]:
+def together(judged: Sequence[Figures]) -> Figures:
     """Return the figures of a round over all sessions."""
     whole = [one for one in judged if "pattern" in one]
-    result = {key: float(np.mean([one[key] for one in whole])) for key in ("pattern", "cover", "level cover", "crps")}
+    means = ("pattern", "cover", "level cover", "crps")
+    result: Figures = {key: float(np.mean([one[key] for one in whole])) for key in means}
     result["median"] = float(np.median([one["pattern"] for one in whole]))
     result["level"] = float(np.sqrt(np.mean([one["level"] ** 2 for one in whole])))
     for key in (f"{numbers} {what}" for numbers in ("rail", "shown") for what in ("missed", "false", "unsure")):
         hits, of = np.sum([one.get(key, (0, 0)) for one in judged], axis=0)
         result[key] = float(hits / of) if of else math.nan
+    result["patterns"] = [one.get("pattern", math.nan) for one in judged]
     result["refused"] = float(sum(len(one["refused"]) for one in judged))
     result["s"] = float(np.mean([seconds for one in judged for seconds in one["s"]]))
     return result
@@ -347,9 +349,9 @@ HEAD = """\
 round  pattern °F   cover  level °F cover  CRPS | missed  false  unsure | missed  false  unsure | refused     s"""
 
 
-def table(rounds: Sequence[Mapping[str, float]], other: Sequence[Mapping[str, float]] | None) -> str:
-    """Write the figures of four rounds, and beside them pattern and CRPS over those of another version."""
-    lines = [HEAD + ("  pattern, CRPS over the other" if other else "")]
+def table(rounds: Sequence[Figures], other: Sequence[Figures] | None) -> str:
+    """Write the figures of four rounds, and beside them pattern (with its standard error) and CRPS over another's."""
+    lines = [HEAD + ("  pattern over the other's, CRPS" if other else "")]
     for at, one in enumerate(rounds):
         words = " | ".join(
             f"{one[f'{numbers} missed']:6.1%} {one[f'{numbers} false']:6.1%} {one[f'{numbers} unsure']:7.0%}"
@@ -360,14 +362,23 @@ def table(rounds: Sequence[Mapping[str, float]], other: Sequence[Mapping[str, fl
             f" {one['level cover']:5.2f} {one['crps']:6.2f} | {words} | {one['refused']:7.0f} {one['s']:5.3f}"
         )
         if other:
-            line += "".join(f"  {one[key] / other[at][key]:5.3f}" for key in ("pattern", "crps"))
+            ratio, error = over(one["patterns"], other[at]["patterns"])
+            line += f"  {ratio:5.3f} ± {error:5.3f}  {one['crps'] / other[at]['crps']:5.3f}"
         lines.append(line)
     return "\n".join(lines)
 
 
+def over(ours: Sequence[float], theirs: Sequence[float]) -> tuple[float, float]:
+    """Return the ratio of two means over the same sessions and its standard error (first order)."""
+    both = np.array([ours, theirs])
+    first, second = both[:, np.isfinite(both).all(axis=0)]
+    ratio = float(first.mean() / second.mean())
+    return ratio, float(np.std(first - ratio * second) / second.mean() / np.sqrt(len(first)))
+
+
 def measure(
     family: str, seeds: Sequence[int], shots: int, wrong_mark: str = "some", folder: Path | None = None
-) -> tuple[dict[bool, list[dict[str, float]]], list[str]]:
+) -> tuple[dict[bool, list[Figures]], list[str]]:
     """Return the figures of every round, without and with the contact reading, and what was refused."""
     judged: dict[bool, list[list[Figures]]] = {contact: [[] for _ in range(ROUNDS)] for contact in CONTACT}
     for seed in seeds:
