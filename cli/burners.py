@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -19,9 +18,8 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
-    picture_of,
 )
-from cli.save_picture import save_picture
+from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -44,7 +42,8 @@ def command(
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    picture: Annotated[Path | None, picture_of("the expected map")] = None,
+    picture: Annotated[Output | None, picture_of("the expected map")] = None,
+    force: Force = False,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
     check: Check = False,

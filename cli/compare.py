@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,8 +9,8 @@ import typer
 from cli import console, loading
 from cli.commands import help_text
 from cli.exit_codes import ExitCode
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad, picture_of
-from cli.save_picture import save_picture
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
+from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.verdict.comparison import Comparison
@@ -34,7 +33,8 @@ def command(
     after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
-    picture: Annotated[Path | None, picture_of("the difference")] = None,
+    picture: Annotated[Output | None, picture_of("the difference")] = None,
+    force: Force = False,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
     check: Check = False,

@@ -10,7 +10,7 @@ import typer
 from cli import console, loading
 from cli.commands import help_text
 from cli.map import show
-from cli.options import picture_of
+from cli.output import PICTURE, Force, Output, picture_of
 
 #: What the demonstration asks of the sear, °F: medium as cooks' charts have it (see heatmap.sear.DONENESS_F).
 TARGET_F = 137.0
@@ -34,7 +34,8 @@ def samples() -> Path:
 
 
 def command(
-    picture: Annotated[Path | None, picture_of("the picture")] = None,
+    picture: Annotated[Output | None, picture_of("the picture")] = None,
+    force: Force = False,
 ) -> None:
     """Run the whole job on the sample readings."""
     from cli.burners import show_advice
@@ -44,7 +45,7 @@ def command(
     from heatmap.assessment import assess
     from heatmap.decide.placement import find_places
     from heatmap.decide.ready import rails_under
-    from heatmap.pictures import heat_map, outlines_of, save
+    from heatmap.pictures import heat_map, outlines_of, picture_bytes
     from heatmap.sear import plan_sear
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
@@ -67,10 +68,10 @@ def command(
     plan = plan_sear(food, rails, target_centre_c=c_from_f(TARGET_F))
     for line in sear_lines(grill, food, rails, plan, None):
         console.answer(line)
-    picture = picture or _temporary()
-    save(heat_map(assessment, places=outlines_of(placement)), picture)
+    picture = picture or Output(_temporary(), PICTURE)
+    picture.save(picture_bytes(heat_map(assessment, places=outlines_of(placement)), picture.path.suffix))
     console.answer("")
-    console.answer(f"Picture: {picture}")
+    console.answer(f"Picture: {picture.path}")
 
 
 def _temporary() -> Path:

@@ -11,6 +11,7 @@ from cli import console
 from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, AsJson, GrillFile
+from cli.output import GRILL, Output
 from heatmap.errors import GrillError
 from heatmap.units import STDS_95
 
@@ -48,15 +49,12 @@ def new(
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
-    if not path.parent.is_dir():
-        raise GrillError(f"{path}: there is no folder {path.parent} for it; make it, or choose another")
+    file = Output(path, GRILL, force=True)
+    file.check()
     console.talk("A few questions; Enter takes the answer in brackets.")
     text = grill_toml(**grill_answers())
     grill_from_toml(text, source=str(path))
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise GrillError(f"{path}: cannot be written: {error.strerror or error}") from None
+    file.save(text)
     console.answer(f"Written: {path}. Look it over, above all where the burners lie; then: gratemap take")
 
 

@@ -6,15 +6,14 @@ import shutil
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cli import console, loading
 from cli.commands import help_text
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad, picture_of
-from cli.save_picture import save_picture
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
+from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -50,7 +49,8 @@ def command(
     everything: Annotated[bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")] = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
-    picture: Annotated[Path | None, picture_of("how evenness went")] = None,
+    picture: Annotated[Output | None, picture_of("how evenness went")] = None,
+    force: Force = False,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
@@ -213,14 +213,14 @@ def _has_blocks() -> bool:
     return True
 
 
-def _save_picture(grill: Grill, lines: Sequence[RoundLine], path: Path) -> None:
+def _save_picture(grill: Grill, lines: Sequence[RoundLine], picture: Output) -> None:
     from heatmap.errors import MapError
     from heatmap.pictures import evenness_history
 
     points = evenness_points(lines)
     if not points:
         raise MapError("no round has enough shots for a map, so there is nothing to draw")
-    save_picture(evenness_history(points, units=grill.units), path)
+    save_picture(evenness_history(points, units=grill.units), picture)
 
 
 def evenness_points(lines: Sequence[RoundLine]) -> list[EvennessPoint]:

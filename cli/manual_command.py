@@ -10,6 +10,8 @@ import typer
 from cli import console
 from cli.commands import help_text
 from cli.options import GRILL_FILE, GrillFile
+from cli.output import SHEET as SHEET_PAGE
+from cli.output import Force, Output, output_of
 from heatmap.errors import InputError
 
 #: Topics in reading order, each a file of that name beside `cli/manual/__init__.py`.
@@ -60,8 +62,9 @@ def command(
     ] = "",
     grill: GrillFile = GRILL_FILE,
     page: Annotated[
-        Path | None, typer.Option("--page", metavar="FILE", help="With sheet: save a printable page (.html).")
+        Output | None, output_of("--page", SHEET_PAGE, "With sheet: save it as a page to print (.html).")
     ] = None,
+    force: Force = False,
 ) -> None:
     """Read the manual by topic."""
     topic = topic.lower()
@@ -89,7 +92,7 @@ def title(topic: str) -> str:
     return text(topic).splitlines()[0].lstrip("# ")
 
 
-def _sheet(grill_file: Path, page: Path | None) -> None:
+def _sheet(grill_file: Path, page: Output | None) -> None:
     from heatmap.grill.toml import load_grill
     from heatmap.report.sheet import sheet_html, sheet_text
 
@@ -97,8 +100,5 @@ def _sheet(grill_file: Path, page: Path | None) -> None:
     if page is None:
         console.answer(sheet_text(found))
         return
-    try:
-        page.write_text(sheet_html(found), encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"{page}: cannot be written: {error.strerror or error}") from None
-    console.talk(f"Sheet saved: {page}")
+    page.save(sheet_html(found))
+    console.talk(f"Sheet saved: {page.path}")

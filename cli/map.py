@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -20,9 +19,8 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
-    picture_of,
 )
-from cli.save_picture import save_picture
+from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
 from cli.table import grate_table
 from heatmap.units import Display
 
@@ -58,11 +56,11 @@ def command(
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    picture: Annotated[Path | None, picture_of("the map")] = None,
+    picture: Annotated[Output | None, picture_of("the map")] = None,
     grid: Annotated[
-        Path | None,
-        typer.Option("--grid", metavar="FILE", help="Save x, y, mean and own standard deviation as CSV."),
+        Output | None, output_of("--grid", GRID, "Save x, y, mean and own standard deviation as CSV.")
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
     surface: Annotated[bool, typer.Option("--surface", help="With --json: add the whole surface.")] = False,
     skip_bad: SkipBad = False,
@@ -82,9 +80,9 @@ def command(
 
         save_picture(heat_map(assessment), picture)
     if grid is not None:
-        from heatmap.report.grid_csv import save_grid
+        from heatmap.report.grid_csv import grid_csv
 
-        save_grid(assessment, grid)
+        grid.save(grid_csv(assessment))
     if as_json:
         from heatmap.report.documents import map_document
 

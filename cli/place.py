@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -22,9 +21,8 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
-    picture_of,
 )
-from cli.save_picture import save_picture
+from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -60,7 +58,8 @@ def command(
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    picture: Annotated[Path | None, picture_of("the map with the places")] = None,
+    picture: Annotated[Output | None, picture_of("the map with the places")] = None,
+    force: Force = False,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
     check: Check = False,

@@ -10,7 +10,8 @@ import typer
 
 from cli import console
 from cli.commands import help_text
-from cli.options import Between, picture_of
+from cli.options import Between
+from cli.output import GRILL, Force, Output, picture_of
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
@@ -44,7 +45,8 @@ def command(
         str, typer.Option("--numbers", metavar="shown|rail", help="What the band means, as in the grill file.")
     ] = "shown",
     between: Between = False,
-    picture: Annotated[Path | None, picture_of("the truth beside your map")] = None,
+    picture: Annotated[Output | None, picture_of("the truth beside your map")] = None,
+    force: Force = False,
 ) -> None:
     """Practise on a make-believe grill."""
     from cli.rehearse_practice import Practice
@@ -90,10 +92,10 @@ def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Pat
         raise InputError(f"{there[0]} is not of a rehearsal and is left alone; choose another --folder")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        grill_file.write_text(toml_from_grill(grill, comment=LABEL), encoding="utf-8")
         readings_file.unlink(missing_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: cannot be written to: {error.strerror or error}") from None
+    Output(grill_file, GRILL, force=True).save(toml_from_grill(grill, comment=LABEL))
     return grill_file, readings_file
 
 

@@ -15,6 +15,7 @@ from cli.rehearse_typed import HELP, Advice, End, Help, Marks, Show, Touch, Type
 from cli.take_inputs import is_terminal
 
 if TYPE_CHECKING:
+    from cli.output import Output
     from heatmap.assessment import Assessment
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import RehearsalGrill
@@ -206,7 +207,7 @@ class Practice:
             show(self.assessment)
             show_advice(self.assessment)
 
-    def end(self, picture: Path | None) -> None:
+    def end(self, picture: Output | None) -> None:
         """Show the truth beside the map, and where the files are."""
         if self.assessment is None or self.truth is None:
             return

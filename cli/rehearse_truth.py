@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
-from cli.save_picture import save_picture
+from cli.output import Output, save_picture
 
 if TYPE_CHECKING:
     import numpy as np
@@ -58,7 +57,7 @@ def _compared_c(rehearsal: RehearsalGrill, grill: Grill, points_mm: NDArray[np.f
     return np.asarray(rail_c + added[np.argmin(square, axis=1)])
 
 
-def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, picture: Path | None) -> None:
+def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, picture: Output | None) -> None:
     """Show the truth beside the map, and what the best marks would have given."""
     console.answer("")
     for line in truth_table(assessment, truth.at_positions_c):

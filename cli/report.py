@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -27,8 +26,9 @@ from cli.food import (
 )
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.output import REPORT, Force, Output, output_of
 from cli.sear_curves import sear_curves
-from heatmap.errors import InputError, MapError
+from heatmap.errors import MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -51,9 +51,9 @@ def register(app: typer.Typer) -> None:
 
 
 def command(
-    output: Annotated[Path, typer.Option("--output", metavar="FILE", help="Where to write it.")] = Path(
-        "gratemap-report.html"
-    ),
+    output: Annotated[
+        Output | None, output_of("--output", REPORT, "Where to write it.", usual="gratemap-report.html")
+    ] = None,
     target: Target = None,
     thickness: Thickness = None,
     start: Start = None,
@@ -72,6 +72,7 @@ def command(
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
+    force: Force = False,
     skip_bad: SkipBad = False,
 ) -> None:
     """Write everything on one HTML page."""
@@ -111,11 +112,9 @@ def command(
         made_at=datetime.now().astimezone(),
         version=version("gratemap"),
     )
-    try:
-        output.write_text(page, encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"{output}: cannot be written: {error.strerror or error}") from None
-    console.answer(f"Report: {output}")
+    assert output is not None
+    output.save(page)
+    console.answer(f"Report: {output.path}")
 
 
 def _comparison(assessment: Assessment) -> Comparison | None:

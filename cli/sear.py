@@ -28,8 +28,8 @@ from cli.food import (
     wanted_from,
 )
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, picture_of
-from cli.save_picture import save_picture
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.output import Force, Output, picture_of, save_picture
 from cli.sear_curves import sear_curves
 from heatmap.errors import InputError
 
@@ -74,7 +74,8 @@ def command(
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
-    picture: Annotated[Path | None, picture_of("seconds against rail temperature")] = None,
+    picture: Annotated[Output | None, picture_of("seconds against rail temperature")] = None,
+    force: Force = False,
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:

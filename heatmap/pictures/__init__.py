@@ -6,7 +6,7 @@ from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import EvennessPoint, evenness_history
 from heatmap.pictures.outlines import outlines_of
 from heatmap.pictures.ramp import MARKS
-from heatmap.pictures.saving import png_bytes, save, svg_bytes
+from heatmap.pictures.saving import picture_bytes, png_bytes, svg_bytes
 from heatmap.pictures.sensitivity import SearLine, sensitivity
 from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
@@ -20,8 +20,8 @@ __all__ = [
     "expected_map",
     "heat_map",
     "outlines_of",
+    "picture_bytes",
     "png_bytes",
-    "save",
     "sensitivity",
     "svg_bytes",
     "truth_beside_map",

@@ -1,9 +1,8 @@
-"""Figures to files: PNG or SVG by the ending of the name, the same bytes for the same picture."""
+"""Figures to the bytes of a file: PNG or SVG by the ending of its name, the same bytes for the same picture."""
 
 from __future__ import annotations
 
 import io
-from pathlib import Path
 
 from matplotlib.figure import Figure
 
@@ -30,28 +29,15 @@ def _written(figure: Figure, suffix: str, **how: object) -> bytes:
     return buffer.getvalue()
 
 
-def save(figure: Figure, path: str | Path) -> Path:
-    """Write a figure to a file and return its path.
-
-    Parameters
-    ----------
-    figure : Figure
-    path : str or Path
-        Ends in .png or .svg.
+def picture_bytes(figure: Figure, ending: str) -> bytes:
+    """Return a figure as the kind of file that ends so, ".png" or ".svg" in any case.
 
     Raises
     ------
     InputError
-        When the ending is another one, or the file cannot be written.
+        When the ending is another one.
     """
-    path = Path(path)
-    suffix = path.suffix.casefold()
-    if suffix not in (".png", ".svg"):
-        raise InputError(f"{path}: a picture's name must end in .png or .svg")
-    content = png_bytes(figure) if suffix == ".png" else svg_bytes(figure)
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise InputError(f"{path}: cannot write the picture ({reason}); choose a folder you may write to") from error
-    return path
+    kinds = {".png": png_bytes, ".svg": svg_bytes}
+    if ending.casefold() not in kinds:
+        raise InputError(f"a picture's name must end in .png or .svg, not in {ending!r}")
+    return kinds[ending.casefold()](figure)

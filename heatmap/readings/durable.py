@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import secrets
 import shutil
-import tempfile
 
 _BINARY: int = getattr(os, "O_BINARY", 0)  # Windows translates line ends without it
 
@@ -96,32 +96,56 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
     return stamp
 
 
-def replace_file(path: str, data: bytes) -> str:
-    """Put new content in the place of a file at once and keep the old file; return the path of the old one.
+def put_file(path: str, data: bytes, *, keep: str = "") -> None:
+    """Put a file with this content in place at once, whole or not at all.
+
+    Parameters
+    ----------
+    path : str
+        What is there is replaced; a device or a pipe is written to.
+    data : bytes
+    keep : str
+        Where a copy of the old file goes first; nowhere without.
 
     Raises
     ------
     OSError
         When the system refuses; the file is as it was.
     """
+    if os.path.exists(path) and not os.path.isfile(path):
+        with open(path, "wb") as there:
+            there.write(data)
+        return
     folder, base = os.path.split(path)
-    file, temporary = tempfile.mkstemp(dir=folder, prefix=f".{base}.", suffix=_UNFINISHED)
+    temporary = os.path.join(folder, f".{base[:100]}.{secrets.token_hex(4)}{_UNFINISHED}")
+    file = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
     try:
         try:
             _write_whole(file, data)
             flush_to_disk(file)
         finally:
             os.close(file)
-        shutil.copymode(path, temporary)
-        kept = _free_name(f"{path}.bak")
-        shutil.copy2(path, kept)
+        if os.path.exists(path):
+            shutil.copymode(path, temporary)
+        if keep:
+            shutil.copy2(path, keep)
         os.replace(temporary, path)
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
         raise
     flush_folder(path)
-    return kept
+
+
+def replace_file(path: str, data: bytes) -> None:
+    """Put new content in the place of a file at once and keep the old one beside it, as .bak.
+
+    Raises
+    ------
+    OSError
+        When the system refuses; the file is as it was.
+    """
+    put_file(path, data, keep=_free_name(f"{path}.bak"))
 
 
 def remove_leftovers(path: str) -> None:

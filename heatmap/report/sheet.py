@@ -57,7 +57,8 @@ def sheet_html(grill: Grill) -> str:
     marks = "".join(f"<p>{escape(line.replace('_', ''))}<span></span></p>" for line in _marks_lines(grill))
     degrees = Display(grill.units).degrees
     return f"""<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>Readings, {escape(grill.name or "grate")}</title><style>
+<html lang="en"><head><meta charset="utf-8"><meta name="generator" content="gratemap sheet">
+<title>Readings, {escape(grill.name or "grate")}</title><style>
 @page {{ size: landscape; margin: 12mm }}
 body {{ font: 15px/1.5 sans-serif; color: #000; max-width: 1000px; margin: 1em auto }}
 table {{ border-collapse: collapse; width: 100%; table-layout: fixed }}

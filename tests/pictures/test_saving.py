@@ -5,25 +5,23 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
 from heatmap.assessment import Assessment
 from heatmap.errors import InputError
-from heatmap.pictures import heat_map, png_bytes, save, svg_bytes
+from heatmap.pictures import heat_map, picture_bytes, png_bytes, svg_bytes
 
 Make = Callable[..., Assessment]
 
 
-def test_png_and_svg_by_the_ending(make_assessment: Make, tmp_path: Path):
+def test_png_and_svg_by_the_ending(make_assessment: Make):
     figure = heat_map(make_assessment(), width_in=3.0)
-    png, svg = save(figure, tmp_path / "map.PNG"), save(figure, str(tmp_path / "map.svg"))
+    content, svg = picture_bytes(figure, ".PNG"), picture_bytes(figure, ".svg")
     # W3C, Portable Network Graphics (PNG) Specification (Third Edition), 5.2: the signature, then the size in IHDR
-    content = png.read_bytes()
     assert content[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])
     assert int.from_bytes(content[16:20], "big") == 600
-    root = ElementTree.fromstring(svg.read_text(encoding="utf-8"))
+    root = ElementTree.fromstring(svg.decode())
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
 
 
@@ -41,20 +39,10 @@ def test_same_picture_same_bytes(make_assessment: Make):
     assert b"tEXtCreation" not in png_bytes(heat_map(made))
 
 
-@pytest.mark.parametrize("name", ["map.jpg", "map", "map.svgz", ".png"])
-def test_other_endings_are_refused(make_assessment: Make, tmp_path: Path, name: str):
+@pytest.mark.parametrize("ending", [".jpg", "", ".svgz", "png"])
+def test_other_endings_are_refused(make_assessment: Make, ending: str):
     with pytest.raises(InputError, match=r"must end in \.png or \.svg"):
-        save(heat_map(make_assessment()), tmp_path / name)
-
-
-def test_unwritable_paths_say_so_in_one_line(make_assessment: Make, tmp_path: Path):
-    figure = heat_map(make_assessment(), width_in=2.0)
-    with pytest.raises(InputError, match="cannot write the picture") as caught:
-        save(figure, tmp_path / "no such folder" / "map.png")
-    assert "\n" not in str(caught.value)
-    (tmp_path / "folder.svg").mkdir()
-    with pytest.raises(InputError, match="cannot write the picture"):
-        save(figure, tmp_path / "folder.svg")
+        picture_bytes(heat_map(make_assessment()), ending)
 
 
 def test_a_name_in_another_script_draws_without_a_warning(make_assessment: Make, recwarn: pytest.WarningsRecorder):

@@ -1,0 +1,151 @@
+"""Files that options name to write to: one rule for what may be written over, one way to write it.
+
+A name that cannot be is told before the work. What is there already is replaced only where it is an earlier output of
+the same kind, or `--force` says so; readings and grill files never are.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from cli import console
+from heatmap.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Force = Annotated[
+    bool,
+    typer.Option(
+        "--force", is_eager=True, help="Write over a file that is no earlier output; never over readings or grills."
+    ),
+]
+
+#: So much of a file tells what it is.
+_HEAD_BYTES = 65_536
+#: A line that names the columns of a log, and a line that begins a table of a grill file.
+_READINGS = re.compile(rb"""^(?:.*[,;\t])?\s*["']?(?:shown_[fc]|taken_at)["']?\s*(?:[,;\t]|$)""", re.I | re.M)
+#: Marks in front of UTF-8 and UTF-16; the latter has letters and zeros in turn.
+_MARKS = b"\xef\xbb\xbf\xff\xfe"
+_TABLES = rb"grate|positions|burner|gun|probe|patch|target|surroundings"
+_GRILL = re.compile(rb"""^\s*(?:\[\[?\s*["']?(?:%b)["']?\s*[\].]|["']?grate["']?\s*[.=])""" % _TABLES, re.M)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of output: what it is called, how its name may end, and how a file of it begins."""
+
+    name: str
+    begins: re.Pattern[bytes]
+    endings: tuple[str, ...] = ()
+
+
+#: The endings are those of :func:`heatmap.pictures.picture_bytes`, named here so that matplotlib can wait.
+PICTURE = Kind(
+    "picture",
+    re.compile(rb"\x89PNG\r\n.{0,200}Software\0gratemap|<\?xml.{0,2000}<dc:title>gratemap<", re.S),
+    (".png", ".svg"),
+)
+GRID = Kind("grid", re.compile(rb"x_(in|mm),y_\1,mean_[fc],own_std_[fc]\r?$", re.M))
+REPORT = Kind("report", re.compile(rb"\s*<!doctype html>.{0,400}\"generator\" content=\"gratemap report", re.S | re.I))
+SHEET = Kind("sheet", re.compile(rb"\s*<!doctype html>.{0,400}\"generator\" content=\"gratemap sheet", re.S | re.I))
+GRILL = Kind("grill file", _GRILL)
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """A file to be written, looked at before the work and again before it is written."""
+
+    path: Path
+    kind: Kind
+    force: bool = False
+
+    def check(self) -> None:
+        """Refuse a name that cannot be, and a file that may not be written over.
+
+        Raises
+        ------
+        InputError
+            One line: the file, what is wrong and what to do.
+        """
+        path, kind = self.path, self.kind
+        if kind.endings and path.suffix.casefold() not in kind.endings:
+            raise InputError(f"{path}: a {kind.name}'s name must end in {' or '.join(kind.endings)}")
+        if os.path.isdir(path):
+            raise InputError(f"{path}: that is a folder; name a file for the {kind.name}")
+        if not os.path.isdir(path.parent):
+            where = f"there is no folder {path.parent} for the {kind.name}"
+            raise InputError(f"{path}: {where}; make it, or choose another")
+        head = self._head()
+        if not head or kind.begins.match(head):
+            return
+        plain = head.lstrip(_MARKS).replace(b"\0", b"").replace(b"\r", b"\n")
+        for what, sign in (("readings", _READINGS), ("a grill file", _GRILL)):
+            if sign is not kind.begins and sign.search(plain):
+                raise InputError(f"{path} holds {what} and is never written over; name another file")
+        if not self.force:
+            raise InputError(f"{path} is no {kind.name} of gratemap; name another file, or replace it with --force")
+
+    def _head(self) -> bytes:
+        """Return how a file that is there begins; nothing of a device or a pipe, which holds nothing to be lost."""
+        try:
+            if not os.path.isfile(self.path):
+                return b""
+            with self.path.open("rb") as file:
+                return file.read(_HEAD_BYTES)
+        except OSError as error:
+            raise InputError(f"{self.path}: cannot be written: {error.strerror or error}") from None
+
+    def save(self, content: bytes | str) -> None:
+        """Write the file: whole or not at all.
+
+        Raises
+        ------
+        InputError
+            As :meth:`check`, and when the system refuses; what was there is as it was.
+        """
+        from heatmap.readings.durable import plain_reason, put_file
+
+        self.check()
+        data = content.encode() if isinstance(content, str) else content
+        try:
+            put_file(os.path.realpath(self.path), data)
+        except OSError as error:
+            raise InputError(f"{self.path}: cannot be written: {plain_reason(error)}") from None
+
+
+def output_of(option: str, kind: Kind, what: str, *, usual: str = "") -> Any:
+    """Return an option that names a file to write; where it is left out, `usual` or nothing."""
+
+    def checked(context: typer.Context, path: Path | None) -> Output | None:
+        if context.resilient_parsing or (path is None and not usual):
+            return None
+        output = Output(path or Path(usual), kind, bool(context.params.get("force")))
+        for given, name in (("grill", "grill file"), ("readings", "readings file")):
+            there = context.params.get(given)
+            if there is not None and os.path.realpath(there) == os.path.realpath(output.path):
+                raise InputError(f"{output.path} is the {name} and is never written over; name another file")
+        output.check()
+        return output
+
+    shown = usual or False
+    return typer.Option(option, metavar="FILE", parser=Path, callback=checked, show_default=shown, help=what)
+
+
+def picture_of(what: str) -> Any:
+    """Return the option `--picture` of a command that draws this."""
+    return output_of("--picture", PICTURE, f"Save {what} as .png or .svg.")
+
+
+def save_picture(figure: Figure, output: Output) -> None:
+    """Save a picture and tell where it is."""
+    from heatmap.pictures import picture_bytes
+
+    output.save(picture_bytes(figure, output.path.suffix))
+    console.talk(f"Picture saved: {output.path}")
