@@ -8,12 +8,18 @@ from typing import Annotated
 import typer
 
 # Both files are known before an option that writes is looked at: nothing is ever written over them (cli.output).
-GrillFile = Annotated[Path, typer.Option("--grill", metavar="FILE", is_eager=True, help="The grill file.")]
+GrillFile = Annotated[
+    Path, typer.Option("--grill", metavar="FILE", is_eager=True, readable=False, help="The grill file.")
+]
 ReadingsFile = Annotated[
-    Path, typer.Option("--readings", metavar="FILE", is_eager=True, help="The readings file; - reads a pipe.")
+    Path,
+    typer.Option(
+        "--readings", metavar="FILE", is_eager=True, readable=False, help="The readings file; - reads a pipe."
+    ),
 ]
 ReadingsLogFile = Annotated[
-    Path, typer.Option("--readings", metavar="FILE", help="The readings file; a new round is added to it.")
+    Path,
+    typer.Option("--readings", metavar="FILE", readable=False, help="The readings file; a new round is added to it."),
 ]
 RoundNumber = Annotated[int | None, typer.Option("--round", metavar="N", help="Which round; the newest by default.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]

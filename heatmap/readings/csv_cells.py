@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, tzinfo
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill, burner_key
-from heatmap.readings.csv_lines import Dialect, split_row
+from heatmap.readings.csv_lines import Dialect, is_content, join_row, split_row
 from heatmap.readings.csv_rows import COLUMNS, column_key
 from heatmap.readings.reading import Reading
 from heatmap.units import f_from_c, in_from_mm
@@ -35,9 +37,10 @@ def missing_columns(columns: Sequence[str], grill: Grill) -> tuple[str, ...]:
 
 
 def with_columns(lines: Sequence[str], header: int, missing: Sequence[str], dialect: Dialect) -> list[str]:
-    """Return the lines of a file with columns added at the right; what was written stays as it was.
+    """Return the lines of a file with columns added at the right; every row says what it said, sound or not.
 
-    Rows without an id get the number they counted as. A line that has no sensible cells becomes a comment.
+    Rows without an id get the number they counted as. Cells beyond the header go where they are empty; for others the
+    header gets columns without a name. A line that cannot be taken apart stays as it is.
 
     Parameters
     ----------
@@ -48,25 +51,32 @@ def with_columns(lines: Sequence[str], header: int, missing: Sequence[str], dial
     missing : sequence of str
     dialect : Dialect
     """
-    delimiter = dialect.delimiter
-    width = len(split_row(lines[header], delimiter))
-    widened, number = list(lines), 0
-    widened[header] = delimiter.join([lines[header], *missing])
+    named = len(split_row(lines[header], dialect.delimiter))
+    rows: dict[int, tuple[int, list[str]]] = {}  # by line: what it counts as, its cells
+    number = 0
     for index in range(header + 1, len(lines)):
-        line = lines[index]
-        try:
-            cells = split_row(line, delimiter)
-        except ReadingError:
-            cells = []
-        if not line.strip() or line.lstrip().startswith("#") or (cells and not any(map(str.strip, cells))):
-            continue
-        number += 1
-        if not cells or len(cells) > width:
-            widened[index] = f"# not a row, does not count: {line}"
-        else:
-            own = [str(number) if name == "id" else "" for name in missing]
-            widened[index] = delimiter.join([line + delimiter * (width - len(cells)), *own])
+        if is_content(lines[index]):
+            with contextlib.suppress(ReadingError):
+                cells = split_row(lines[index], dialect.delimiter)
+                if not any(map(str.strip, cells)):
+                    continue
+                rows[index] = (number + 1, cells)
+            number += 1
+    width = max([named, *(_filled(cells) for _, cells in rows.values())])
+    widened = list(lines)
+    widened[header] = dialect.delimiter.join([lines[header], *[""] * (width - named), *missing])
+    for index, (number, cells) in rows.items():
+        own = [str(number) if name == "id" else "" for name in missing]
+        row = lines[index]
+        if len(cells) > width:
+            row = join_row(cells[:width], replace(dialect, newline=""))
+        widened[index] = dialect.delimiter.join([row, *[""] * (width - len(cells)), *own])
     return widened
+
+
+def _filled(cells: Sequence[str]) -> int:
+    """Return how many cells there are up to the last that is not empty."""
+    return max((at for at, cell in enumerate(cells, 1) if cell.strip()), default=0)
 
 
 class CellWriter:

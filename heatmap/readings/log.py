@@ -288,7 +288,10 @@ class ReadingsLog:
         lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, there.dialect)
         if there.tail:
             lines.append(_as_comment(there.tail))
-        replace_file(self._path, (mark + "".join(line + there.dialect.newline for line in lines)).encode())
+        widened = (mark + "".join(line + there.dialect.newline for line in lines)).encode()
+        if not _says_the_same(there, _examine(widened, self.name, self.grill, self.zone)):
+            raise LogError(f"{self.name} lacks the columns {', '.join(missing)}; add them to its header by hand")
+        replace_file(self._path, widened)
         self._scan()
 
     def _words(self, readings: Sequence[Reading]) -> str:
@@ -337,6 +340,12 @@ def _examine(data: bytes, name: str, grill: Grill, zone: tzinfo | None) -> _Ther
         lines=count,
         highest_id=found.highest_id,
     )
+
+
+def _says_the_same(before: _There, after: _There) -> bool:
+    """Tell whether no reading was lost or changed; the lines on which they stand may be others."""
+    kept = [[replace(reading, line=0) for reading in there.readings] for there in (before, after)]
+    return kept[0] == kept[1] and len(before.problems) == len(after.problems)
 
 
 def _is_header(data: bytes, name: str, grill: Grill) -> bool:

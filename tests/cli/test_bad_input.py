@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
 
 import pytest
@@ -271,3 +273,20 @@ def test_a_gun_that_cannot_be(folder, gratemap, words, says):
     result = outcome(gratemap, folder, *words)
     assert (result.exit_code, result.stdout) == (3, "")
     assert says in result.stderr and result.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("name", ["grill.toml", "readings.csv"])
+def test_a_file_that_may_not_be_read_is_told_as_any_other(folder, gratemap, monkeypatch, name):
+    real = Path.open
+
+    def refused(path: Path, *how: str, **more: str):
+        if path.name == name:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        return real(path, *how, **more)
+
+    monkeypatch.setattr(os, "access", lambda *_, **__: False)  # asked by whoever parses the command line
+    monkeypatch.setattr(Path, "open", refused)
+    result = outcome(gratemap, folder, "map")
+    assert (result.exit_code, result.stdout) == (3, "")
+    assert result.stderr.startswith(f"gratemap: {name}: ") and "cannot be read" in result.stderr
+    assert result.stderr.count("\n") == 1

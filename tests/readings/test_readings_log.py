@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grate, Grill, TargetBand
-from heatmap.readings import durable
+from heatmap.readings import csv_file, durable
 from heatmap.readings import log as readings_log
 from heatmap.readings.csv_file import ReadingsFile, parse_readings, read_readings
 from heatmap.readings.log import ReadingsLog
@@ -179,11 +179,84 @@ def test_bad_rows_are_told_on_opening(tmp_path: Path, grill: Grill) -> None:
     with ReadingsLog(path, grill, skip_bad=True) as log:
         added = log.append(shot(grill, 600))
     assert added.id == 4
-    text = path.read_text()
-    assert "# not a row, does not count: B3,585,5\n" in text, "it must not become a reading by getting more columns"
-    found = parse_readings(text.encode(), "x", grill)
+    found = parse_readings(path.read_bytes(), "x", grill)
     assert shown_f(found) == [590.0, 600.0]
-    assert len(found.problems) == 1
+    assert [line for line, _ in found.problems] == [2, 3], "neither becomes a reading by getting more columns"
+    assert [reading.line for reading in found.readings] == [4, 5]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "position,shown_f\nA1,571,,\nA2,572\nA3,573,\n",
+        "position,shown_f,,,\nA1,571,,\nA2,572,,,,,,\nA3,573\n",
+        "position;shown_f\r\nA1;571,0;;\r\nA2;572\r\nA3;573;\r\n",
+        "position\tshown_f\nA1\t571\t\t \nA2\t572\nA3\t573\t\n",
+        'position,note,shown_f\nA1,"one, two",571,"",\nA2,"say ""so""",572, ,\nA3,,573\n',
+        "# Saturday\nposition,shown_f\n\nA1,571,,,\n,,,,\n# a remark, with, commas,,\nA2,572,\n\nA3,573,,\n",
+        "position,shown_f,void\nA1,571,,\nA1,999,,,\n,,2,,\nA2,572,,\nA3,573\n",
+    ],
+)
+def test_cells_beyond_the_header_that_are_empty_lose_no_reading(tmp_path: Path, grill: Grill, text: str) -> None:
+    path = tmp_path / "readings.csv"
+    path.write_bytes(text.encode())
+    before = read_back(path, grill)
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 600))
+        log.append(shot(grill, 601))
+    after = read_back(path, grill)
+    assert [replace(reading, line=0) for reading in after.readings[:-2]] == [
+        replace(reading, line=0) for reading in before.readings
+    ]
+    assert [shown for one in after.rounds for shown in map(_standing_f, one.readings)] == [
+        571.0,
+        572.0,
+        573.0,
+        600.0,
+        601.0,
+    ]
+    assert (tmp_path / "readings.csv.bak").read_bytes() == text.encode()
+
+
+def _standing_f(reading: Reading) -> float:
+    assert reading.shown_c is not None
+    return round(reading.shown_c * 1.8 + 32, 5)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_columns_are_added_without_a_word_of_any_row_changing(data: st.DataObject, grill: Grill) -> None:
+    """Rows of any length with any cells, sound or not, quoted or not: what could be read still can, the rest cannot."""
+    cells = st.sampled_from(
+        ["", " ", '""', "A1", "B2", "571", "580.5", "2", "1", "x", '"a,b"', '"say ""so"""', '"', "#"]
+    )
+    rows = data.draw(st.lists(st.lists(cells, max_size=7), max_size=6))
+    text = "position,shown_f,void,note\nA1,570\n" + "".join(",".join(row) + "\n" for row in rows)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "readings.csv"
+        path.write_text(text)
+        before = parse_readings(path.read_bytes(), "x", grill)
+        with ReadingsLog(path, grill, skip_bad=True) as log:
+            log.append(shot(grill, 600))
+        after = parse_readings(path.read_bytes(), "x", grill)
+    assert [replace(reading, line=0) for reading in after.readings[:-1]] == [
+        replace(reading, line=0) for reading in before.readings
+    ]
+    assert _standing_f(after.readings[-1]) == 600.0
+    assert len(after.problems) == len(before.problems)
+
+
+def test_columns_that_would_take_the_file_over_the_limit_are_refused_and_the_file_stays(
+    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "readings.csv"
+    path.write_text("position,shown_f\n" + "A1,571\n" * 50)
+    before = path.read_bytes()
+    monkeypatch.setattr(csv_file, "LIMIT_BYTES", len(before) + 100)
+    with ReadingsLog(path, grill) as log, pytest.raises(LogError, match="over.*MB.*B3 600 °F was NOT written"):
+        log.append(shot(grill, 600))
+    assert path.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir() if path.name[0] != ".") == ["readings.csv"]
 
 
 def test_nothing_is_written_before_or_after(tmp_path: Path, grill: Grill) -> None:
