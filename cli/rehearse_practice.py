@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from cli import console
 from cli.rehearse_truth import Truth, show_truth, truth_now
-from cli.rehearse_typed import HELP, Advice, End, Help, Marks, Show, Touch, Typed, Wait, parse
+from cli.rehearse_typed import HELP, Marks, Touch, Typed, Wait, Word, parse
 from cli.take_inputs import is_terminal
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class Practice:
                 return
             try:
                 typed = parse(text, self.grill)
-                if isinstance(typed, End):
+                if typed is Word.END:
                     return
                 self.do(typed)
             except ReadingError as error:
@@ -95,8 +95,6 @@ class Practice:
     def do(self, typed: Typed) -> None:
         """Carry one line out."""
         match typed:
-            case Advice():
-                self._take_advice()
             case Marks():
                 self._turn(typed.marks)
             case Wait():
@@ -105,9 +103,11 @@ class Practice:
                 self.shoot()
             case Touch():
                 self._touch(typed)
-            case Show():
+            case Word.ADVICE:
+                self._take_advice()
+            case Word.SHOW:
                 self.show()
-            case Help():
+            case Word.HELP:
                 console.answer(HELP)
 
     def _take_advice(self) -> None:
@@ -150,14 +150,13 @@ class Practice:
             raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
         display = Display(self.grill.units)
         told: list[str] = []
-        self.rehearsal.lift_lid()
+        self.rehearsal.move_lid("open")
         for position in typed.positions:
             aims = ("rail", "valley") if near_mm is not None else (typed.how,)
             numbers = [f"{display.temperature(self._beside(position, aim, near_mm)):.0f}" for aim in aims]
             shows = "shows " if not told else ""
             told.append(f"at {position} {shows}{' and '.join(numbers)}")
-        if self.rehearsal.hidden.habit == "closed":
-            self.rehearsal.close_lid()
+        self.rehearsal.move_lid(self.rehearsal.hidden.habit)
         away = "" if near_mm is None else f"from {display.length_text(near_mm)} "
         what = f"{_AIMED[typed.how]} {away}{', '.join(told)} {display.degrees}"
         console.answer(f"{what}. Round {self.number} again, knowing that:")

@@ -34,27 +34,12 @@ class Truth:
 
 def truth_now(rehearsal: RehearsalGrill, grill: Grill) -> Truth:
     """Return the truth as it is now, in the numbers of the band."""
-    import numpy as np
-
     from heatmap.assessment import Cells
 
-    positions_mm = np.array([grill.point_mm(label) for label in grill.labels])
     return Truth(
-        at_positions_c=_compared_c(rehearsal, grill, positions_mm),
-        at_cells_c=_compared_c(rehearsal, grill, Cells.of(grill).points_mm),
+        at_positions_c=rehearsal.compared_now_c([grill.point_mm(label) for label in grill.labels]),
+        at_cells_c=rehearsal.compared_now_c(Cells.of(grill).points_mm),
     )
-
-
-def _compared_c(rehearsal: RehearsalGrill, grill: Grill, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-    import numpy as np
-
-    rail_c = rehearsal.truth_c(points_mm)
-    if grill.target.numbers == "rail":
-        return rail_c
-    # What the gun adds to the rail, from the steady state at these marks; it varies slowly from place to place.
-    added = rehearsal.compared_c(rehearsal.held) - rehearsal.steady_truth_c(rehearsal.held)
-    square = ((points_mm[:, None, :] - rehearsal.cells_mm) ** 2).sum(axis=2)
-    return np.asarray(rail_c + added[np.argmin(square, axis=1)])
 
 
 def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, picture: Output | None) -> None:

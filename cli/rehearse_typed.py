@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import Enum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -21,9 +22,13 @@ HELP = """What you can type:
   end               end, and see the truth"""
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """Turn the knobs as advised."""
+class Word(Enum):
+    """A line that is one word."""
+
+    ADVICE = "turn the knobs as advised"
+    SHOW = "show the map and the advice again"
+    HELP = "show what can be typed"
+    END = "end, and show the truth"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,32 +53,17 @@ class Touch:
     positions: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Show:
-    """Show the map and the advice again."""
-
-
-@dataclass(frozen=True, slots=True)
-class Help:
-    """Show what can be typed."""
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """End, and show the truth."""
-
-
-Typed = Advice | Marks | Wait | Touch | Show | Help | End
+Typed = Word | Marks | Wait | Touch
 _WORDS: dict[str, Typed] = {
     "": Wait(0.0),
-    "advice": Advice(),
-    "show": Show(),
-    "map": Show(),
-    "?": Help(),
-    "help": Help(),
-    "end": End(),
-    "done": End(),
-    "quit": End(),
+    "advice": Word.ADVICE,
+    "show": Word.SHOW,
+    "map": Word.SHOW,
+    "?": Word.HELP,
+    "help": Word.HELP,
+    "end": Word.END,
+    "done": Word.END,
+    "quit": Word.END,
 }
 #: Nobody waits longer than this for a grate.
 MOST_WAIT_MIN = 240.0

@@ -101,11 +101,6 @@ class Hidden:
             emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
         )
 
-    def heat_w_m2(self, patterns: Array, shares: Sequence[float] | Array) -> Array:
-        """Return the heat into each cell from the heat share of each burner and their patterns."""
-        mixed = np.tensordot(np.asarray(shares), patterns, axes=1)
-        return np.asarray(self.full_output_w_m2 / len(self.burners) * mixed)
-
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class RehearsalGrill:
@@ -121,6 +116,8 @@ class RehearsalGrill:
         Marks it starts with.
     now : datetime
         Its clock.
+    inside : ndarray of bool, shape (m,)
+        Which cells of the truth count for shares and spreads; the rim does not.
     """
 
     grill: Grill
@@ -139,12 +136,15 @@ class RehearsalGrill:
     _band: Array = field(init=False)
     _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
     _next_id: int = field(default=1, init=False)
-    _steady: dict[tuple[float, ...], Array] = field(default_factory=dict, init=False)
+    inside: NDArray[np.bool_] = field(init=False)
+    _compared: dict[tuple[float, ...], Array] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         plate = self.hidden.plate
         self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
-        self._band = plate.conduction_band()
+        self._band = plate.banded()
+        rim_mm, extent_mm = self.grill.grate.rim_mm, np.array(self.grill.grate.extent_mm)
+        self.inside = np.all((self.cells_mm >= rim_mm) & (self.cells_mm <= extent_mm - rim_mm), axis=1)
         self.lid = self.hidden.habit
         self._air = self.hidden.surroundings(self.lid)
         self.marks, self.held = {}, {}
@@ -177,13 +177,10 @@ class RehearsalGrill:
         """Let time pass."""
         self._pass(60.0 * minutes)
 
-    def lift_lid(self) -> None:
-        """Open the lid."""
-        self._move_lid("open")
-
-    def close_lid(self) -> None:
-        """Close the lid."""
-        self._move_lid("closed")
+    def move_lid(self, lid: Lid) -> None:
+        """Open or close the lid."""
+        self.lid = lid
+        self._air = self.hidden.surroundings(lid, *self._wind)
 
     def shoot(
         self,
@@ -258,7 +255,7 @@ class RehearsalGrill:
         """
         if new_wind:
             self._blow()
-        self.lift_lid()
+        self.move_lid("open")
         readings: list[Reading] = []
         for label in order or self.grill.labels:
             previous = readings[-1] if readings else None
@@ -270,24 +267,8 @@ class RehearsalGrill:
                 ]
             if label == contact_at:
                 readings.append(self.shoot(place, "contact", number=number))
-        if self.hidden.habit == "closed":
-            self.close_lid()
+        self.move_lid(self.hidden.habit)
         return Round(number=number, session=self.session, readings=tuple(readings))
-
-    def new_session(self, name: str) -> None:
-        """Start another day: other air, another wind, the same grill."""
-        self.session = name
-        self.now += timedelta(days=7)
-        air_c = self.hidden.air_c + self.random.normal(0.0, 6.0)  # °C, weather of one season (assumed)
-        wind = (
-            self.hidden.wind[0] + self.random.normal(0, 0.15),
-            self.hidden.wind[1] + self.random.normal(0, 0.15),
-        )
-        self.hidden = replace(self.hidden, air_c=air_c, wind=wind)
-        self._wind = (0.0, (0.0, 0.0))
-        self._steady.clear()
-        self._air = self.hidden.surroundings(self.lid)
-        self.settle()
 
     # what only the rehearsal knows
 
@@ -300,30 +281,29 @@ class RehearsalGrill:
         """Centres of the cells of the truth, shape (m, 2)."""
         return self.hidden.plate.cells_mm
 
-    @property
-    def inside(self) -> NDArray[np.bool_]:
-        """Which cells count for shares and spreads (the rim does not), shape (m,)."""
-        rim = self.grill.grate.rim_mm
-        x_mm, y_mm = self.cells_mm.T
-        width, depth = self.grill.grate.extent_mm
-        return np.asarray((x_mm >= rim) & (x_mm <= width - rim) & (y_mm >= rim) & (y_mm <= depth - rim))
-
     def steady_truth_c(self, marks: Mapping[str, float]) -> Array:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
-        key = tuple(float(marks[burner.name]) for burner in self.grill.burners)
-        if key not in self._steady:
-            heat = self._heat(self._shares(marks))
-            kelvin = self.hidden.plate.steady_k(heat, self.hidden.surroundings(self.hidden.habit), self._kelvin)
-            self._steady[key] = (kelvin - 273.15).ravel()
-        return self._steady[key]
+        heat, air = self._heat(self._shares(marks)), self.hidden.surroundings(self.hidden.habit)
+        return (self.hidden.plate.steady_k(heat, air, self._kelvin) - 273.15).ravel()
 
     def compared_c(self, marks: Mapping[str, float]) -> Array:
         """Return the numbers that are held against the band, for every cell in the steady state [°C]."""
-        rail_c = self.steady_truth_c(marks)
+        key = tuple(float(marks[burner.name]) for burner in self.grill.burners)
+        if key not in self._compared:
+            rail_c = self.steady_truth_c(marks)
+            self._compared[key] = self._in_numbers_of_the_band(rail_c, self._heat(self._shares(marks)).ravel())
+        return self._compared[key]
+
+    def compared_now_c(self, points_mm: ArrayLike) -> Array:
+        """Return the number held against the band at points (n, 2) now, but for the luck of a shot [°C]."""
+        heat = self._at(self._heat(self._delivered), np.asarray(points_mm, dtype=np.float64))
+        return self._in_numbers_of_the_band(self.truth_c(points_mm), heat)
+
+    def _in_numbers_of_the_band(self, rail_c: Array, heat_w_m2: Array) -> Array:
         if self.grill.target.numbers == "rail":
             return rail_c
-        heat = (self._heat(self._shares(marks)) / self.hidden.nominal_w_m2).ravel()
         mean_share = np.full_like(rail_c, self.grill.grate.rail_top_mm / self.grill.grate.rail_pitch_mm)
+        heat = heat_w_m2 / self.hidden.nominal_w_m2
         return self.hidden.gun.shown_c(self.grill, rail_c, np.zeros_like(rail_c), heat, mean_share)
 
     def share_in_band(self, marks: Mapping[str, float]) -> float:
@@ -405,7 +385,8 @@ class RehearsalGrill:
         return np.array([hidden.heat_share(burner.fraction(marks[burner.name])) for hidden, burner in pairs])
 
     def _heat(self, shares: Array) -> Array:
-        return self.hidden.heat_w_m2(self._patterns, shares)
+        """Return the heat into each cell from the heat share of each burner [W/m²]."""
+        return np.asarray(self.hidden.full_output_w_m2 * np.tensordot(shares, self._patterns, axes=1) / len(shares))
 
     def _pass(self, seconds: float) -> None:
         steps = max(1, int(np.ceil(seconds / STEP_S)))
@@ -417,10 +398,6 @@ class RehearsalGrill:
             self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), self._air, length, self._band)
             self._delivered = wanted + off * np.exp(-length / lag)
         self.now += timedelta(seconds=seconds)
-
-    def _move_lid(self, lid: Lid) -> None:
-        self.lid = lid
-        self._air = self.hidden.surroundings(lid, *self._wind)
 
     def _blow(self) -> None:
         """Draw the wind of this round; the grate has had it for the last 15 min."""
@@ -435,15 +412,13 @@ class RehearsalGrill:
 
     def _at(self, values: Array, points_mm: Array) -> Array:
         """Return values of the cells at points, bilinear between centres, flat beyond the outermost."""
+        from scipy.ndimage import map_coordinates
+
         plate = self.hidden.plate
-        column = np.clip(points_mm[:, 0] / plate.width_mm * plate.columns - 0.5, 0, plate.columns - 1)
-        row = np.clip(points_mm[:, 1] / plate.depth_mm * plate.rows - 0.5, 0, plate.rows - 1)
-        left = np.minimum(column.astype(int), plate.columns - 2)
-        front = np.minimum(row.astype(int), plate.rows - 2)
-        to_right, to_back = column - left, row - front
-        near = values[front, left] * (1 - to_right) + values[front, left + 1] * to_right
-        far = values[front + 1, left] * (1 - to_right) + values[front + 1, left + 1] * to_right
-        return np.asarray(near * (1 - to_back) + far * to_back)
+        cells_mm = np.array([plate.depth_mm / plate.rows, plate.width_mm / plate.columns])
+        return np.asarray(
+            map_coordinates(values, points_mm[:, ::-1].T / cells_mm[:, None] - 0.5, order=1, mode="nearest")
+        )
 
     def _seen_c(self, point: tuple[float, float], aim: Aim, distance_mm: float | None) -> float:
         """Return what the gun shows for a shot that means the rail (or valley) nearest to a point."""

@@ -42,7 +42,7 @@ def played(seed, numbers, contact, tuned):
     labels = grill.grill.labels
     one = grill.play_round(1, contact_at=labels[len(labels) // 2] if contact else None)
     then._blow()
-    then.lift_lid()
+    then.move_lid("open")
     then.wait((one.taken_at - then.now).total_seconds() / 60.0)
     return then, one
 

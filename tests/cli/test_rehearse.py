@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from cli.rehearse_truth import Truth, show_truth
-from cli.rehearse_typed import Advice, End, Help, Marks, Show, Touch, Wait, parse
+from cli.rehearse_typed import Marks, Touch, Wait, Word, parse
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
@@ -36,8 +36,8 @@ NAMED = Grill(
 @pytest.mark.parametrize(
     ("typed", "meant"),
     [
-        ("advice", Advice()),
-        ("  ADVICE ", Advice()),
+        ("advice", Word.ADVICE),
+        ("  ADVICE ", Word.ADVICE),
         ("", Wait(0.0)),
         ("\n", Wait(0.0)),
         ("wait 10", Wait(10.0)),
@@ -45,10 +45,10 @@ NAMED = Grill(
         ("patch A1", Touch("patch", ("A1",))),
         ("close a1 B2", Touch("close", ("A1", "B2"))),
         ("close", Touch("close", NAMED.labels)),
-        ("show", Show()),
-        ("?", Help()),
-        ("end", End()),
-        ("done", End()),
+        ("show", Word.SHOW),
+        ("?", Word.HELP),
+        ("end", Word.END),
+        ("done", Word.END),
         ("right 6.5", Marks({"right": 6.5})),
         ("far left 6.5 Right 4", Marks({"far left": 6.5, "right": 4.0})),
         ("knob far 2", Marks({"far": 2.0})),
@@ -92,43 +92,43 @@ def folder(tmp_path, monkeypatch):
 
 
 def test_a_pipe_plays_the_whole_loop(folder, gratemap):
-    result = gratemap("rehearse", "--seed", "3", "--picture", "truth.png", typed="advice\ncontact B2\nadvice\nend\n")
+    result = gratemap("rehearse", "--seed", "10", "--picture", "truth.png", typed="advice\ncontact B2\nadvice\nend\n")
     assert result.exit_code == 0, result.output
-    for words in ("Make-believe grill 3", "Round 2", "Round 3", "Turned ", "The probe on a rail at B2 shows "):
+    for words in ("Make-believe grill 10", "Round 2", "Round 3", "Turned ", "The probe on a rail at B2 shows "):
         assert words in result.stdout
     assert "then the truth while you shot and its mark" in result.stdout
     assert "the best these knobs can do is" in result.stdout
     assert Path("truth.png").read_bytes().startswith(b"\x89PNG")
-    grill = load_grill("rehearsal-3/grill.toml")
-    rounds = load_rounds("rehearsal-3/readings.csv", grill)
+    grill = load_grill("rehearsal-10/grill.toml")
+    rounds = load_rounds("rehearsal-10/readings.csv", grill)
     assert [one.number for one in rounds] == [1, 2, 3]
-    assert all(one.session == "rehearsal 3" for one in rounds)
+    assert all(one.session == "rehearsal 10" for one in rounds)
     assert all(reading.note == "make-believe" for one in rounds for reading in one.readings)
     assert [len(one.with_aim("contact")) for one in rounds] == [0, 1, 0]
     assert dict(rounds[0].settings) != dict(rounds[1].settings)
     waited = rounds[1].taken_at - rounds[0].taken_at
     assert waited.total_seconds() > 300
-    files = ("--grill", "rehearsal-3/grill.toml", "--readings", "rehearsal-3/readings.csv")
+    files = ("--grill", "rehearsal-10/grill.toml", "--readings", "rehearsal-10/readings.csv")
     for command in ("map", "burners", "compare", "history", "place"):
         assert gratemap(command, *files).exit_code == 0
     assert len(json.loads(gratemap("history", *files, "--json").stdout)["rounds"]) == 3
 
 
 def test_rounds_can_be_played_beside_the_positions(folder, gratemap):
-    text = gratemap("rehearse", "--seed", "3", "--between", typed="\nend\n").stdout
+    text = gratemap("rehearse", "--seed", "10", "--between", typed="\nend\n").stdout
     assert "Shot 1.5 in to the right and 1.5 in to the back of each position." in text
-    grill = load_grill("rehearsal-3/grill.toml")
-    first, second = load_rounds("rehearsal-3/readings.csv", grill)
+    grill = load_grill("rehearsal-10/grill.toml")
+    first, second = load_rounds("rehearsal-10/readings.csv", grill)
     at, beside = (np.array([one.point_mm for one in played.readings]) for played in (first, second))
     np.testing.assert_allclose(beside - at, 1.5 * 25.4, atol=0.01)
 
 
 def test_the_truth_told_is_that_of_the_make_believe_grill(folder, gratemap):
     """Share in band at the marks it began with, and the best there is, against the make-believe grill itself."""
-    text = gratemap("rehearse", "--seed", "3", "--numbers", "rail", typed="end\n").stdout
-    grill = draw_grill(3)
+    text = gratemap("rehearse", "--seed", "10", "--numbers", "rail", typed="end\n").stdout
+    grill = draw_grill(10)
     compared = grill.compared_c(grill.start)[grill.inside]
-    described = load_grill("rehearsal-3/grill.toml")
+    described = load_grill("rehearsal-10/grill.toml")
     share = np.mean((compared >= described.target.low_c) & (compared <= described.target.high_c))
     assert f"{100 * share:.0f} % at the marks it began with, {100 * share:.0f} % at yours" in text
     low = 1.8 * described.target.low_c + 32.0
@@ -138,10 +138,10 @@ def test_the_truth_told_is_that_of_the_make_believe_grill(folder, gratemap):
 
 def test_the_table_of_the_truth_holds_true_rail_temperatures(folder, gratemap):
     """The second number of each cell is near the steady truth: within what wind and the open lid do to a grate."""
-    lines = gratemap("rehearse", "--seed", "3", "--numbers", "rail", typed="end\n").stdout.splitlines()
+    lines = gratemap("rehearse", "--seed", "10", "--numbers", "rail", typed="end\n").stdout.splitlines()
     at = next(index for index, line in enumerate(lines) if "then the truth" in line)
     told = [float(number) for line in lines[at + 3 : at + 6] for number in line.split()[2::3]]
-    grill = draw_grill(3)
+    grill = draw_grill(10)
     points = np.array([grill.grill.point_mm(label) for label in grill.grill.labels])
     steady = 1.8 * grill.truth_c(points) + 32.0
     assert np.abs(np.array(told) - steady).max() < 80.0
@@ -151,14 +151,14 @@ def test_the_table_of_the_truth_holds_true_rail_temperatures(folder, gratemap):
 @pytest.mark.parametrize(("in_band", "percent"), [(True, "100 %"), (False, "0 %")])
 def test_two_moments_of_truth_are_told_apart(folder, gratemap, capsys, in_band, percent):
     """The truth while the map was shot stands beside the map; that of the settled grate is called another moment."""
-    gratemap("rehearse", "--seed", "3", typed="end\n")
-    grill = load_grill("rehearsal-3/grill.toml")
-    assessment = assess(grill, load_rounds("rehearsal-3/readings.csv", grill))
+    gratemap("rehearse", "--seed", "10", typed="end\n")
+    grill = load_grill("rehearsal-10/grill.toml")
+    assessment = assess(grill, load_rounds("rehearsal-10/readings.csv", grill))
     middle = grill.target.middle_c if in_band else grill.target.high_c + 1.0
     truth = Truth(
         at_positions_c=np.full(len(grill.labels), middle), at_cells_c=np.full(assessment.cells.inside.size, middle)
     )
-    show_truth(draw_grill(3), assessment, truth, None)
+    show_truth(draw_grill(10), assessment, truth, None)
     told = " ".join(capsys.readouterr().out.split())
     mapped = f"{100 * assessment.evenness.share_in_band:.0f} %"
     assert f"While you shot: your map said {mapped} in band, and truly it was {percent}." in told
@@ -167,22 +167,22 @@ def test_two_moments_of_truth_are_told_apart(folder, gratemap, capsys, in_band, 
 
 def test_the_same_seed_is_the_same_grill_and_the_same_readings(folder, gratemap):
     for name in ("one", "two"):
-        assert gratemap("rehearse", "--seed", "3", "--folder", name, typed="\n").exit_code == 0
+        assert gratemap("rehearse", "--seed", "10", "--folder", name, typed="\n").exit_code == 0
     assert Path("one/readings.csv").read_bytes() == Path("two/readings.csv").read_bytes()
     assert Path("one/grill.toml").read_bytes() == Path("two/grill.toml").read_bytes()
 
 
 def test_earlier_files_are_kept_unless_told(folder, gratemap):
-    assert gratemap("rehearse", "--seed", "3", typed="end\n").exit_code == 0
-    before = Path("rehearsal-3/readings.csv").read_bytes()
-    refused = gratemap("rehearse", "--seed", "3", typed="advice\nend\n")
+    assert gratemap("rehearse", "--seed", "10", typed="end\n").exit_code == 0
+    before = Path("rehearsal-10/readings.csv").read_bytes()
+    refused = gratemap("rehearse", "--seed", "10", typed="advice\nend\n")
     assert refused.exit_code == 3
     assert "--overwrite" in refused.stderr
     assert refused.stdout == ""
-    assert Path("rehearsal-3/readings.csv").read_bytes() == before
-    assert gratemap("rehearse", "--seed", "3", "--overwrite", typed="\nend\n").exit_code == 0
-    grill = load_grill("rehearsal-3/grill.toml")
-    assert len(load_rounds("rehearsal-3/readings.csv", grill)) == 2
+    assert Path("rehearsal-10/readings.csv").read_bytes() == before
+    assert gratemap("rehearse", "--seed", "10", "--overwrite", typed="\nend\n").exit_code == 0
+    grill = load_grill("rehearsal-10/grill.toml")
+    assert len(load_rounds("rehearsal-10/readings.csv", grill)) == 2
 
 
 def test_true_readings_are_never_overwritten(samples, gratemap):
@@ -209,7 +209,7 @@ def test_wrong_numbers_option(folder, gratemap):
 
 
 def test_slips_are_told_and_the_practice_goes_on(folder, gratemap):
-    result = gratemap("rehearse", "--seed", "3", typed="fly\ncontact Z9\nwait 5\nshow\n?\nend\n")
+    result = gratemap("rehearse", "--seed", "10", typed="fly\ncontact Z9\nwait 5\nshow\n?\nend\n")
     assert result.exit_code == 0
     assert "not understood" in result.stderr
     assert "Z9" in result.stderr
@@ -274,12 +274,12 @@ class Terminal:
 
 @needs_terminal
 def test_played_on_a_terminal_from_start_to_end(tmp_path):
-    terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
+    terminal = Terminal(tmp_path, "rehearse", "--seed", "10")
     assert "What you can type" in terminal.wait_for("make-believe> ")
     for typed, comes in (
         ("advice", "Round 2"),
         ("contact B2", "The probe on a rail at B2 shows"),
-        ("middle 99", "it goes from 1 to 10"),
+        ("back 99", "it goes from 1 to 10"),
         ("front 6.5 back 7", "Turned "),
         ("", "Round 4"),
         ("show", "Round 4"),
@@ -289,25 +289,25 @@ def test_played_on_a_terminal_from_start_to_end(tmp_path):
     terminal.type("end")
     assert "then the truth while you shot and its mark" in terminal.wait_for("the best these knobs can do is")
     assert terminal.end() == 0
-    grill = load_grill(tmp_path / "rehearsal-12/grill.toml")
-    assert len(load_rounds(tmp_path / "rehearsal-12/readings.csv", grill)) == 4
+    grill = load_grill(tmp_path / "rehearsal-10/grill.toml")
+    assert len(load_rounds(tmp_path / "rehearsal-10/readings.csv", grill)) == 4
 
 
 @needs_terminal
 def test_ctrl_c_ends_it_and_keeps_the_rounds(tmp_path):
-    terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
+    terminal = Terminal(tmp_path, "rehearse", "--seed", "10")
     terminal.wait_for("make-believe> ")
     time.sleep(0.5)  # the prompt is on the screen just before the wait for a key begins
     os.killpg(terminal.process.pid, signal.SIGINT)
-    terminal.wait_for("The rounds so far are in rehearsal-12")
+    terminal.wait_for("The rounds so far are in rehearsal-10")
     assert terminal.end() == 130
     assert "Traceback" not in terminal.text
-    assert (tmp_path / "rehearsal-12/readings.csv").read_text(encoding="utf-8").count("make-believe") >= 12
+    assert (tmp_path / "rehearsal-10/readings.csv").read_text(encoding="utf-8").count("make-believe") >= 12
 
 
 @needs_terminal
 def test_ctrl_d_ends_it_with_the_truth(tmp_path):
-    terminal = Terminal(tmp_path, "rehearse", "--seed", "12")
+    terminal = Terminal(tmp_path, "rehearse", "--seed", "10")
     terminal.wait_for("make-believe> ")
     os.write(terminal.near, b"\x04")
     terminal.wait_for("then the truth while you shot and its mark")

@@ -42,7 +42,7 @@ def march(
 
 
 def test_steady_state_gives_away_what_it_gets() -> None:
-    plate = small_plate(cuts_x=((7, 0.2),), cuts_y=((5, 0.1),))
+    plate = small_plate()
     heat = uneven_heat(plate)
     kelvin = plate.steady_k(heat, BREEZE)
     assert plate.conduction_w_m2(kelvin).sum() == pytest.approx(0.0, abs=1e-8)
