@@ -11,7 +11,7 @@ shifted, mirrored, quarter-turn
            the plate's burners told wrongly in the grill file: 3.6 in aside, left for right, turned by a quarter
 clogged    half of one burner nearly shut, a hot back wall and a cold front edge
 ring       two rings, one in the other, under a round pattern with cold corners
-coals      heaps that burn down each at its own pace; no knobs, no marks
+coals      heaps that burn down each at its own pace, glowing between the rails; no knobs, no marks
 stuck      one valve that does nothing: it stays where it stood (even seeds) or its burner is dead (odd seeds)
 
 What differs from heatmap/synthetic: heat arrives by exchange with hot gas and glowing covers, not as a given flux;
@@ -541,7 +541,7 @@ def _metal(random: np.random.Generator, family: str, grate: Grate, shape: tuple[
         capacity=3.8e6 * thick_m * random.uniform(0.8, 1.2),  # J/(m³ K), iron and steel [H]
         gas_w_m2k=random.uniform(8.0, 18.0),  # gases, forced slowly [H]
         gas_rise_k=0.0,
-        cover_emissivity=random.uniform(0.3, 0.7),
+        cover_emissivity=random.uniform(0.75, 0.95) if family == "coals" else random.uniform(0.3, 0.7),
         cover_k4=0.0,
         top_w_m2k=random.uniform(7.0, 16.0) * np.maximum(1.0 + 0.5 * (wind_x * x + wind_y * y), 0.2),
         top_emissivity=random.uniform(0.55, 0.85),  # oxidised iron, per area of grate [H]
@@ -576,7 +576,7 @@ def _scaled(random: np.random.Generator, metal: Metal, grill: Grill, habit: str,
     kept = 1.0 - metal.lid_keeps if habit == "closed" else 1.0
     glow = metal.top_emissivity * STEFAN_BOLTZMANN * (kelvin**4 - metal.air_k**4)
     lost = kept * (float(metal.top_w_m2k.mean()) * (kelvin - metal.air_k) + glow)
-    by_gas = random.uniform(0.35, 0.65)
+    by_gas = random.uniform(0.2, 0.4) if grill.name == "coals" else random.uniform(0.35, 0.65)
     rise = kelvin - metal.air_k + by_gas * lost / metal.gas_w_m2k
     glowing = kelvin**4 - metal.air_k**4 + (1.0 - by_gas) * lost / metal.cover_emissivity / STEFAN_BOLTZMANN
     return replace(metal, gas_rise_k=rise / usual, cover_k4=glowing / usual)
@@ -601,7 +601,7 @@ def _view(random: np.random.Generator, grill: Grill, valley: str, shape: tuple[i
         else random.uniform(0.85, 0.98),
         valley_excess_c=random.normal(4.0, 10.0) if floor else random.normal(0.0, 5.0),
         valley_per_heat_c=random.uniform(0.0, 25.0) if floor else 0.0,
-        valley_covers=0.0 if floor else random.uniform(0.02, 0.25),
+        valley_covers=0.0 if floor else random.uniform(*((0.3, 1.0) if grill.name == "coals" else (0.02, 0.25))),
         usual_heat=usual,
         reflected_k=grill.surroundings.reflected_c + random.normal(0.0, grill.surroundings.reflected_sd_c) + ZERO_C_K,
         gain=random.uniform(-1.0, 1.0) * grill.gun.accuracy_percent / 100.0,
