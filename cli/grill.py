@@ -15,6 +15,12 @@ from cli.output import GRILL, Output
 from heatmap.errors import GrillError
 from heatmap.units import STDS_95
 
+_HEAD = {
+    "us": "A grill for gratemap. Numbers are in inches and °F.\n",
+    "si": "A grill for gratemap. Numbers are in mm and °C.\n",
+}
+_AXES = "x runs to the right, y away from you, both from the front left corner of the grate."
+
 
 def register(app: typer.Typer) -> None:
     """Add the two commands."""
@@ -44,15 +50,15 @@ def new(
 ) -> None:
     """Ask the few questions and write a commented grill file."""
     from cli.grill_questions import grill_answers
-    from heatmap.grill.toml import grill_from_toml
-    from heatmap.grill.writing import grill_toml
+    from heatmap.grill.toml import grill_from_toml, toml_from_tables
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
     file = Output(path, GRILL, force=True)
     file.check()
     console.talk("A few questions; Enter takes the answer in brackets.")
-    text = grill_toml(**grill_answers())
+    tables = grill_answers()
+    text = toml_from_tables(tables, comment=_HEAD[tables["units"]] + _AXES)
     grill_from_toml(text, source=str(path))
     file.save(text)
     console.answer(f"Written: {path}. Look it over, above all where the burners lie; then: gratemap take")

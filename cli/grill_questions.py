@@ -6,13 +6,13 @@ import math
 import re
 import sys
 from collections.abc import Callable
-from dataclasses import fields
 from typing import Any, TypeVar
 
 from cli import console
 from heatmap.errors import GrillError, InputError
-from heatmap.grill.grill import Burner, Grate, Gun, TargetBand, burner_key
-from heatmap.grill.quantities import SUFFIX, OutOfRangeError, Units, inside_value, shown_value
+from heatmap.grill.grill import Burner, Grate, Gun, Positions, TargetBand, burner_key
+from heatmap.grill.quantities import Units, inside_value, shown_value, told
+from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of
 
 Answer = TypeVar("Answer")
 
@@ -29,28 +29,38 @@ _USUAL = {"us": (0.75, 0.25), "si": (19.0, 6.0)}
 
 
 def grill_answers() -> dict[str, Any]:
-    """Ask what a grill file needs; the answers are the arguments of `heatmap.grill.writing.grill_toml`."""
-    units: Units = "us" if _choice("Units: us (°F, inches) or si (°C, mm)", "us", ("us", "si")) == "us" else "si"
+    """Ask what a grill file needs; return its tables.
+
+    On a small grate the positions and the rim are drawn in, so that they fit.
+    """
+    units: Units = "us" if _choice("Units: us (°F, inches) or si (°C, mm)", ("us", "si")) == "us" else "si"
     us = units == "us"
     unit, degrees = ("inches", "°F") if us else ("mm", "°C")
-    answers: dict[str, Any] = {"units": units, "name": _until("A name for the grill", "my grill", _one_line)}
-    answers["width"] = _length(f"Grate width, left to right, {unit}", 24.0 if us else 600.0, "width_mm", units)
-    answers["depth"] = _length(f"Grate depth, front to back, {unit}", 18.0 if us else 450.0, "depth_mm", units)
-    ways = ("front-to-back", "left-to-right")
-    answers["rails"] = _choice("Rails run front-to-back or left-to-right", ways[0], ways)
-    answers["finish"] = _finish()
-    answers |= _burners()
-    band = f"The band you want on the rails, {degrees} (no default)"
-    answers["band_low"], answers["band_high"] = _until(band, "", lambda text: _band(text, units))
-    known = "Is that band as your gun shows it (shown) or the true rail (rail)"
-    answers["numbers"] = _choice(known, "shown", ("shown", "rail"))
-    answers["distance_to_spot"] = _until("Distance to spot of the gun, 12 for 12:1", "12", _ratio)
-    answers["emissivity_setting"] = _until("Emissivity the gun is set to", "0.95", _setting)
-    pitch, top = _USUAL[units]
-    most = _length(f"Rails from centre to centre, {unit}", pitch, "rail_pitch_mm", units, may_end=True)
-    what = f"Width of a rail's top, {unit} (a solid plate: {most:g})"
-    answers["rail_top"] = _length(what, min(top, most), "rail_top_mm", units, most=most, may_end=True)
-    return answers | {"rail_pitch": most}
+    name = _until("A name for the grill", "my grill", _one_line)
+    width = _length(f"Grate width, left to right, {unit}", 24.0 if us else 600.0, "width", units)
+    depth = _length(f"Grate depth, front to back, {unit}", 18.0 if us else 450.0, "depth", units)
+    rails = _choice("Rails run front-to-back or left-to-right", ("front-to-back", "left-to-right"))
+    finish = _finish()
+    burners = _burners(width, depth)
+    low, high = _until(f"The band you want on the rails, {degrees} (no default)", "", lambda text: _band(text, units))
+    numbers = _choice("Is that band as your gun shows it (shown) or the true rail (rail)", ("shown", "rail"))
+    ratio = _until("Distance to spot of the gun, 12 for 12:1", "12", _ratio)
+    setting = _until("Emissivity the gun is set to", "0.95", _setting)
+    usual_pitch, usual_top = _USUAL[units]
+    pitch = _length(f"Rails from centre to centre, {unit}", usual_pitch, "rail_pitch", units, may_end=True)
+    what = f"Width of a rail's top, {unit} (a solid plate: {pitch:g})"
+    top = _length(what, min(usual_top, pitch), "rail_top", units, most=pitch, may_end=True)
+    grate = {"width": width, "depth": depth, "rails": rails, "rail_pitch": pitch, "rail_top": top, "finish": finish}
+    tables: dict[str, Any] = {"units": units, "name": name, "grate": grate}
+    side = min(width, depth)
+    if side <= 2.0 * shown_value(Positions().margin_mm, "length", units):
+        grate["rim"] = round(side / 20, 4)
+        tables["positions"] = {"margin": round(side / 6, 4)}
+    return tables | {
+        "burner": burners,
+        "gun": {"emissivity_setting": setting, "distance_to_spot": ratio},
+        "target": {"low": low, "high": high, "numbers": numbers},
+    }
 
 
 def _ask(question: str, default: str, may_end: bool) -> str:
@@ -75,31 +85,31 @@ def _until(question: str, default: str, read: Callable[[str], Answer], *, may_en
             console.talk(f"  {error}")
 
 
-def _choice(question: str, default: str, allowed: tuple[str, ...]) -> str:
+def _choice(question: str, allowed: tuple[str, ...]) -> str:
+    """Ask for one of these words; Enter takes the first."""
+
     def read(text: str) -> str:
         if text.casefold() not in allowed:
             raise GrillError(f"{text!r} is not one of: {', '.join(allowed)}")
         return text.casefold()
 
-    return _until(question, default, read)
+    return _until(question, allowed[0], read)
 
 
 def _one_line(text: str) -> str:
-    from heatmap.grill.toml import LONGEST_TEXT
-
     if len(text) > LONGEST_TEXT or not text.isprintable():
         raise GrillError(f"a name is one line of at most {LONGEST_TEXT} plain characters")
     return text
 
 
 def _length(
-    question: str, default: float, field: str, units: Units, *, most: float = math.inf, may_end: bool = False
+    question: str, default: float, key: str, units: Units, *, most: float = math.inf, may_end: bool = False
 ) -> float:
     """Ask for a length of the grate; it may have its unit behind it, also another than that of the file."""
 
     def read(text: str) -> float:
         value = length_in(text, units)
-        _check(Grate, "grate", field, inside_value(value, "length", units), units)
+        _check(Grate, key, value, units)
         if value > most * (1 + 1e-9):
             raise GrillError(f"{text!r} is wider than the rails are apart, {most:g}")
         return value
@@ -132,29 +142,28 @@ def _ratio(text: str) -> float:
     match = _RATIO.fullmatch(text)
     if not match:
         raise GrillError(f"{text!r} is not a number above 0; write it like 12 or 12:1, as on the gun")
-    return _check(Gun, "gun", "distance_to_spot", float(match[1].replace(",", ".")), "us")
+    return _check(Gun, "distance_to_spot", float(match[1].replace(",", ".")), "us")
 
 
 def _setting(text: str) -> float:
     match = re.fullmatch(_NUMBER, text)
     if not match:
         raise GrillError(f"{text!r} is not a number above 0; write it like 0.95, as the gun shows it")
-    return _check(Gun, "gun", "emissivity_setting", float(text.replace(",", ".")), "us")
+    return _check(Gun, "emissivity_setting", float(text.replace(",", ".")), "us")
 
 
-def _check(kind: type[Any], section: str, field: str, value: float, units: Units) -> float:
-    """Return a number that is within the limits of its field, in mm and °C.
+def _check(section: type[Section], key: str, value: float, units: Units) -> float:
+    """Return a number that its key of the grill file allows.
 
     Raises
     ------
     GrillError
         One line with the limits, in the units of the file.
     """
-    (item,) = (one for one in fields(kind) if one.name == field)
-    what, low, high, low_open = (item.metadata[name] for name in ("kind", "low", "high", "low_open"))
-    if not low <= value <= high or (low_open and value == low):
-        key = f"{section}.{field.removesuffix(SUFFIX[what])}"
-        raise GrillError(OutOfRangeError(key, value, low, high, what, low_open).in_units(units))
+    try:
+        keys_of(section)[key].metadata["key"].read(f"{section.table}.{key}", value, units)
+    except GrillError as fault:
+        raise GrillError(told(fault, units)) from None
     return value
 
 
@@ -174,13 +183,12 @@ def _pair(text: str) -> tuple[float, float, str]:
 
 def _band(text: str, units: Units) -> tuple[float, float]:
     low, high, letter = _pair(text)
-    ends_c = [
-        inside_value(end, "temperature", {"f": "us", "c": "si"}.get(letter, units))  # type: ignore[arg-type]
-        for end in (low, high)
-    ]
-    for end_c, field in zip(ends_c, ("low_c", "high_c"), strict=True):
-        _check(TargetBand, "target", field, end_c, units)
-    return tuple(round(shown_value(end_c, "temperature", units), 1) for end_c in ends_c)  # type: ignore[return-value]
+    written_in: Units = "us" if letter == "f" else "si" if letter == "c" else units
+    found = []
+    for key, end in (("low", low), ("high", high)):
+        shown = round(shown_value(inside_value(end, "temperature", written_in), "temperature", units), 1)
+        found.append(_check(TargetBand, key, shown, units))
+    return found[0], found[1]
 
 
 def _finish() -> str:
@@ -194,14 +202,21 @@ def _finish() -> str:
     return _until("Finish of the rails (? lists them)", "cast iron, seasoned", read)
 
 
-def _burners() -> dict[str, Any]:
-    """Ask for the burners and, where they have knobs, for the marks on those."""
+def _burners(width: float, depth: float) -> list[dict[str, Any]]:
+    """Ask for the burners and, where they have knobs, for the marks on those.
+
+    They are laid out as tubes from front to back, evenly spaced; the file says that this is to be corrected.
+    """
     question = f"Burners with knobs, left to right, separated by commas; or {COALS}; or - for none"
     names = _until(question, "left, middle, right", _names)
-    if names == (COALS,) or not names:
-        return {"burner_names": (), "coals": bool(names), "knob_low": 1.0, "knob_high": 10.0}
-    low, high = _until("Knob marks, lowest steady flame and full", "1 10", _marks)
-    return {"burner_names": names, "coals": False, "knob_low": low, "knob_high": high}
+    if names == (COALS,):
+        return [{"name": COALS, "control": "none"}]
+    low, high = _until("Knob marks, lowest steady flame and full", "1 10", _marks) if names else (0.0, 0.0)
+    across = [width * (index + 0.5) / len(names) for index in range(len(names))]
+    return [
+        {"name": name, "control": "knob", "from": [x, 0.05 * depth], "to": [x, 0.95 * depth], "low": low, "high": high}
+        for name, x in zip(names, across, strict=True)
+    ]
 
 
 def _names(text: str) -> tuple[str, ...]:

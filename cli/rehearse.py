@@ -82,7 +82,7 @@ def _with_round_band(grill: Grill) -> Grill:
 
 def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Path]:
     """Write the grill file and make sure that there are no readings yet."""
-    from heatmap.grill.writing import toml_from_grill
+    from heatmap.grill.toml import toml_from_grill
 
     grill_file, readings_file = folder / "grill.toml", folder / "readings.csv"
     there = [path for path in (grill_file, readings_file) if path.exists()]

@@ -27,7 +27,13 @@ class InputError(HeatmapError):
 
 
 class GrillError(InputError):
-    """The description of the grill is missing something or out of range."""
+    """The description of the grill is missing something or out of range.
+
+    `also` holds what else was found wrong with it; `limit` names the other value of the grill that is a limit here.
+    """
+
+    also: tuple[GrillError, ...] = ()
+    limit = ""
 
 
 class ReadingError(InputError):

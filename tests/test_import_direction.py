@@ -21,6 +21,7 @@ ROOT = Path(__file__).parent.parent
 ORDER = [
     ["units", "errors", "words.cautions"],
     ["physics", "grill.quantities"],
+    ["grill.schema"],
     ["gaussian"],
     ["surface"],
     ["grill"],
@@ -40,8 +41,8 @@ ORDER = [
     ["words"],
     ["decide.ready"],
     # The edges, from here on.
-    ["grill.keys", "readings.csv_lines", "readings.durable"],
-    ["grill.toml", "grill.writing", "readings.csv_rows", "serial_port"],
+    ["readings.csv_lines", "readings.durable"],
+    ["grill.toml", "readings.csv_rows", "serial_port"],
     ["readings.csv_cells"],
     ["readings.csv_file"],
     ["readings.log"],
@@ -49,7 +50,7 @@ ORDER = [
     ["report"],
 ]
 EDGES = {
-    "grill.keys", "grill.toml", "grill.writing", "readings.csv_lines", "readings.durable", "readings.csv_cells",
+    "grill.toml", "readings.csv_lines", "readings.durable", "readings.csv_cells",
     "readings.csv_rows", "readings.csv_file", "readings.log", "serial_port", "pictures", "report",
 }  # fmt: skip
 RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}

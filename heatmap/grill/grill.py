@@ -7,12 +7,13 @@ source, where no other is named; `gratemap grill check` prints which of them wer
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from heatmap.errors import GrillError, ReadingError
-from heatmap.grill.quantities import OutOfRangeError, Units, check_quantities, inside_value, quantity
+from heatmap.grill.quantities import OutOfRangeError, Units, inside_value
+from heatmap.grill.schema import Section, key, written
 from heatmap.physics.finishes import find_finish
 
 if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
@@ -27,7 +28,7 @@ Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Grate:
+class Grate(Section):
     """The grate: its outline, its rails and what they are made of.
 
     Attributes
@@ -53,39 +54,46 @@ class Grate:
         Where separate panels meet: x when the rails run front to back, else y.
     """
 
-    width_mm: float = quantity("length", 50.0, 5000.0)
-    depth_mm: float = quantity("length", 50.0, 5000.0)
-    valley: Literal["floor", "open"] | None = None
-    rails: Literal["front-to-back", "left-to-right"] = "front-to-back"
-    rail_pitch_mm: float = quantity("length", 1.0, 200.0, default=0.75 * 25.4)
-    rail_top_mm: float = quantity("length", 0.2, 200.0, default=0.25 * 25.4)
-    rail_height_mm: float = quantity("length", 0.0, 200.0, default=0.5 * 25.4)
-    finish: str = "cast iron, seasoned"
-    emissivity: float | None = quantity("number", 0.0, 1.0, optional=True, low_open=True)
-    emissivity_sd: float | None = quantity("number", 0.0, 0.5, optional=True)
-    emissivity_patch_sd: float = quantity("number", 0.0, 0.5, default=0.03)
-    rim_mm: float = quantity("length", 0.0, 1000.0, default=25.4)
-    seams_mm: tuple[float, ...] = ()
+    table: ClassVar[str] = "grate"
 
-    def __post_init__(self) -> None:
-        check_quantities("grate", self)
-        if self.valley not in (None, "floor", "open"):
-            raise GrillError(f'grate.valley is "{self.valley}"; it must be "floor" or "open"')
-        if self.rails not in ("front-to-back", "left-to-right"):
-            raise GrillError(f'grate.rails is "{self.rails}"; it must be "front-to-back" or "left-to-right"')
+    width_mm: float = key("length", 50.0, 5000.0, comment="left to right")
+    depth_mm: float = key("length", 50.0, 5000.0, comment="front to back")
+    valley: Literal["floor", "open"] | None = key(
+        words=("floor", "open"), default=None, comment='between the rails: closed, or "open" to the fire'
+    )
+    rails: Literal["front-to-back", "left-to-right"] = key(
+        words=("front-to-back", "left-to-right"), default="front-to-back", comment="or the other way"
+    )
+    rail_pitch_mm: float = key("length", 1.0, 200.0, default=0.75 * 25.4, comment="rails from centre to centre")
+    rail_top_mm: float = key("length", 0.2, 200.0, default=0.25 * 25.4, comment="width of the top the food touches")
+    rail_height_mm: float = key("length", 0.0, 200.0, default=0.5 * 25.4)
+    finish: str = key(default="cast iron, seasoned")
+    emissivity: float | None = key("number", 0.0, 1.0, low_open=True, default=None)
+    emissivity_sd: float | None = key("number", 0.0, 0.5, default=None)
+    emissivity_patch_sd: float = key("number", 0.0, 0.5, default=0.03, comment="from place to place")
+    rim_mm: float = key("length", 0.0, 1000.0, default=25.4, comment="edge left out of shares and spreads")
+    seams_mm: tuple[float, ...] = key(
+        "length", 0.0, 5000.0, low_open=True, many=True, default=(), comment="where separate panels meet"
+    )
+
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what does not fit together."""
+        side_mm, across_mm = min(self.extent_mm), self.extent_mm["xy".index(self.seam_axis)]
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
             limit = "grate.rail_pitch from centre to centre"
-            raise OutOfRangeError("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
-        if 2 * self.rim_mm >= min(self.width_mm, self.depth_mm):
-            half_mm = 0.5 * min(self.width_mm, self.depth_mm)
-            raise OutOfRangeError("grate.rim", self.rim_mm, 0.0, half_mm, "length", limit="half the shorter side")
-        span = self.width_mm if self.rails == "front-to-back" else self.depth_mm
-        for seam in self.seams_mm:
-            if not (math.isfinite(seam) and 0 < seam < span):
+            yield OutOfRangeError("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
+        if 2 * self.rim_mm >= side_mm:
+            limit = "half the shorter side"
+            yield OutOfRangeError("grate.rim", self.rim_mm, 0.0, 0.5 * side_mm, "length", limit=limit)
+        for seam_mm in self.seams_mm:
+            if seam_mm >= across_mm:
                 limit = "the size of the grate across the rails"
-                raise OutOfRangeError("grate.seams", seam, 0.0, span, "length", low_open=True, limit=limit)
+                yield OutOfRangeError("grate.seams", seam_mm, 0.0, across_mm, "length", low_open=True, limit=limit)
         if self.emissivity is None:
-            find_finish(self.finish)
+            try:
+                find_finish(self.finish)
+            except GrillError as fault:
+                yield fault
 
     @property
     def extent_mm(self) -> Point:
@@ -122,25 +130,21 @@ class Grate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Positions:
+class Positions(Section):
     """The labelled positions: rows lettered from the back (A), columns numbered from the left (1)."""
 
-    rows: int = 3
-    columns: int = 4
-    margin_mm: float = quantity("length", 0.0, 2000.0, default=2.5 * 25.4)
+    table: ClassVar[str] = "positions"
 
-    def __post_init__(self) -> None:
-        check_quantities("positions", self)
-        for name, value, high in (("rows", self.rows, 26), ("columns", self.columns, 99)):
-            if not 1 <= value <= high:
-                raise GrillError(f"positions.{name} is {value}; it must be a whole number from 1 to {high}")
+    rows: int = key("count", 1, 26, default=3)
+    columns: int = key("count", 1, 99, default=4)
+    margin_mm: float = key("length", 0.0, 2000.0, default=2.5 * 25.4, comment="from the edge to the outermost position")
 
 
 Control = Literal["knob", "setpoint", "vents", "none"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Burner:
+class Burner(Section):
     """A source of heat under the grate and the control that sets it.
 
     Attributes
@@ -157,30 +161,38 @@ class Burner:
         Named marks in order, evenly spaced between `low` and `high`.
     """
 
-    name: str
-    control: Control = "knob"
+    name: str = key()
+    control: Control = key(
+        words=("knob", "setpoint", "vents", "none"),
+        default="knob",
+        comment='"knob", "setpoint", "vents" or "none" (coals that can only be moved)',
+    )
     points_mm: tuple[Point, ...] = ()
-    low: float = 1.0
-    high: float = 10.0
-    step: float = 0.5
-    marks: tuple[str, ...] = ()
+    low: float = key("number", default=1.0, comment="mark of the lowest steady flame")
+    high: float = key("number", default=10.0, comment="mark fully open")
+    step: float = key("number", default=0.5, comment="the finest turn a hand can set")
+    marks: tuple[str, ...] = key(many=True, default=())
 
-    def __post_init__(self) -> None:
+    def prefix(self) -> str:
+        """Return what stands before a key in a message."""
+        return f'burner "{self.name}": '
+
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what does not fit together."""
         if not self.name.strip():
-            raise GrillError("burner.name is empty; give each burner a name")
-        key = f'burner "{self.name}"'
-        if self.control not in ("knob", "setpoint", "vents", "none"):
-            raise GrillError(f'{key}: control is "{self.control}"; it must be "knob", "setpoint", "vents" or "none"')
+            yield GrillError("burner.name is empty; give each burner a name")
+            return
         if self.control == "knob" and not self.points_mm:
-            raise GrillError(f"{key}: say where it lies: from and to, or centre and radius, or path")
-        if not all(math.isfinite(number) for number in (self.low, self.high, self.step)) or self.low >= self.high:
-            raise GrillError(f"{key}: low is {self.low:g} and high is {self.high:g}; low must be below high")
-        if not 0 < self.step <= (self.high - self.low) * (1 + 1e-9):
-            span = self.high - self.low
-            raise GrillError(f"{key}: step is {self.step:g}; it must be above 0 and at most {span:g}, high minus low")
+            yield GrillError(f"{self.prefix()}say where it lies: from and to, or centre and radius, or path")
+        span = self.high - self.low
+        if span <= 0:
+            yield GrillError(f"{self.prefix()}low is {self.low:g} and high is {self.high:g}; low must be below high")
+        elif not 0 < self.step <= span * (1 + 1e-9):
+            why = f"it must be above 0 and at most {span:g}, high minus low"
+            yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
         if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
             marks = ", ".join(self.marks)
-            raise GrillError(f"{key}: marks are {marks}; they must be two or more different names")
+            yield GrillError(f"{self.prefix()}marks are {marks}; they must be two or more different names")
 
     @staticmethod
     def ring(centre_mm: Point, radius_mm: float) -> tuple[Point, ...]:
@@ -240,7 +252,7 @@ class Burner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gun:
+class Gun(Section):
     """The infrared gun as its data sheet and its settings describe it.
 
     Attributes
@@ -257,48 +269,44 @@ class Gun:
         What the gun assumes is reflected; "none" for a gun that adds no reflection term.
     """
 
-    emissivity_setting: float = quantity("number", 0.0, 1.0, default=0.95, low_open=True)
-    distance_to_spot: float = quantity("number", 1.0, 500.0, default=12.0)
-    smallest_spot_mm: float = quantity("length", 0.1, 500.0, default=12.7)
-    distance_mm: float = quantity("length", 10.0, 5000.0, default=12 * 25.4)
-    display_step_c: float = quantity("difference", 0.0, 20.0, default=1 / 1.8)
-    accuracy_percent: float = quantity("number", 0.0, 20.0, default=2.0)
-    accuracy_c: float = quantity("difference", 0.0, 50.0, default=4 / 1.8)
-    repeatability_percent: float = quantity("number", 0.0, 20.0, default=0.5)
-    aim_sd_mm: float = quantity("length", 0.0, 300.0, default=0.4 * 25.4)
-    own_temperature_c: float | Literal["air", "none"] = quantity("temperature", -40.0, 100.0, default="air")
+    table: ClassVar[str] = "gun"
 
-    def __post_init__(self) -> None:
-        check_quantities("gun", self)
-        if isinstance(self.own_temperature_c, str) and self.own_temperature_c not in ("air", "none"):
-            own = self.own_temperature_c
-            raise GrillError(f'gun.own_temperature is "{own}"; it must be a temperature, "air" or "none"')
+    emissivity_setting: float = key("number", 0.0, 1.0, low_open=True, default=0.95)
+    distance_to_spot: float = key("number", 1.0, 500.0, default=12.0, comment="12 for 12:1")
+    smallest_spot_mm: float = key("length", 0.1, 500.0, default=12.7, comment="never smaller than this, however close")
+    distance_mm: float = key("length", 10.0, 5000.0, default=12 * 25.4, comment="how far from the rails you hold it")
+    display_step_c: float = key("difference", 0.0, 20.0, default=1 / 1.8)
+    accuracy_percent: float = key("number", 0.0, 20.0, default=2.0, comment="of the °C reading; the larger of the two")
+    accuracy_c: float = key("difference", 0.0, 50.0, default=4 / 1.8)
+    repeatability_percent: float = key("number", 0.0, 20.0, default=0.5)
+    aim_sd_mm: float = key("length", 0.0, 300.0, default=0.4 * 25.4, comment="how well you aim, at that distance")
+    own_temperature_c: float | Literal["air", "none"] = key(
+        "temperature", -40.0, 100.0, words=("air", "none"), default="air", comment='"none": it adds no reflection'
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Probe:
+class Probe(Section):
     """The surface probe of contact readings: its accuracy limit and its one-sided tendency to read low."""
 
-    accuracy_c: float = quantity("difference", 0.0, 50.0, default=4 / 1.8)
-    reads_low_c: float = quantity("difference", 0.0, 100.0, default=5 / 1.8)
+    table: ClassVar[str] = "probe"
 
-    def __post_init__(self) -> None:
-        check_quantities("probe", self)
+    accuracy_c: float = key("difference", 0.0, 50.0, default=4 / 1.8)
+    reads_low_c: float = key("difference", 0.0, 100.0, default=5 / 1.8, comment="what it misses on a narrow rail")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Patch:
+class Patch(Section):
     """The reference patch: a spot of known emissivity on a rail."""
 
-    emissivity: float = quantity("number", 0.0, 1.0, default=0.95, low_open=True)
-    emissivity_sd: float = quantity("number", 0.0, 0.5, default=0.02)
+    table: ClassVar[str] = "patch"
 
-    def __post_init__(self) -> None:
-        check_quantities("patch", self)
+    emissivity: float = key("number", 0.0, 1.0, low_open=True, default=0.95)
+    emissivity_sd: float = key("number", 0.0, 0.5, default=0.02)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TargetBand:
+class TargetBand(Section):
     """The band the rails should be in, asked for and never assumed.
 
     Attributes
@@ -310,18 +318,20 @@ class TargetBand:
         Standard deviation of how what the gun shows changes from day to day.
     """
 
-    low_c: float = quantity("temperature", -20.0, 800.0)
-    high_c: float = quantity("temperature", -20.0, 800.0)
-    numbers: Literal["shown", "rail"] = "shown"
-    day_sd_c: float = quantity("difference", 0.0, 100.0, default=8 / 1.8)
+    table: ClassVar[str] = "target"
 
-    def __post_init__(self) -> None:
-        check_quantities("target", self)
+    low_c: float = key("temperature", -20.0, 800.0)
+    high_c: float = key("temperature", -20.0, 800.0)
+    numbers: Literal["shown", "rail"] = key(
+        words=("shown", "rail"), default="shown", comment='as your gun shows it, or as the "rail" is'
+    )
+    day_sd_c: float = key("difference", 0.0, 100.0, default=8 / 1.8, comment="how much the gun differs from day to day")
+
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what does not fit together."""
         if self.low_c >= self.high_c:
             limit = "target.high: the band is upside down or empty"
-            raise OutOfRangeError("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
-        if self.numbers not in ("shown", "rail"):
-            raise GrillError(f'target.numbers is "{self.numbers}"; it must be "shown" or "rail"')
+            yield OutOfRangeError("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
 
     @property
     def middle_c(self) -> float:
@@ -330,19 +340,18 @@ class TargetBand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surroundings:
+class Surroundings(Section):
     """Air temperature and what the rails mirror: open sky, or a hot lid."""
 
-    air_c: float = quantity("temperature", -60.0, 100.0, default=(75 - 32) / 1.8)
-    reflected_c: float = quantity("temperature", -60.0, 600.0, default=(75 - 32) / 1.8)
-    reflected_sd_c: float = quantity("difference", 0.0, 300.0, default=20 / 1.8)
+    table: ClassVar[str] = "surroundings"
 
-    def __post_init__(self) -> None:
-        check_quantities("surroundings", self)
+    air_c: float = key("temperature", -60.0, 100.0, default=(75 - 32) / 1.8)
+    reflected_c: float = key("temperature", -60.0, 600.0, default=(75 - 32) / 1.8, comment="what the rails mirror")
+    reflected_sd_c: float = key("difference", 0.0, 300.0, default=20 / 1.8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Grill:
+class Grill(Section):
     """Everything the cook knows about the grill before the first shot.
 
     `assumed` lists, in words, every default that was taken because the description is silent.
@@ -351,7 +360,7 @@ class Grill:
     grate: Grate
     target: TargetBand
     units: Units = "us"
-    name: str = ""
+    name: str = key(default="")
     positions: Positions = field(default_factory=Positions)
     burners: tuple[Burner, ...] = ()
     gun: Gun = field(default_factory=Gun)
@@ -360,19 +369,17 @@ class Grill:
     surroundings: Surroundings = field(default_factory=Surroundings)
     assumed: tuple[str, ...] = ()
 
-    def __post_init__(self) -> None:
-        if self.units not in ("us", "si"):
-            raise GrillError(f'units is "{self.units}"; it must be "us" (°F and inches) or "si" (°C and millimetres)')
-        if 2 * self.positions.margin_mm >= min(self.grate.width_mm, self.grate.depth_mm):
-            half_mm, limit = (
-                0.5 * min(self.grate.width_mm, self.grate.depth_mm),
-                "half the shorter side of the grate",
-            )
-            raise OutOfRangeError("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what does not fit together."""
+        yield from units_faults(self.units)
+        half_mm = 0.5 * min(self.grate.extent_mm)
+        if self.positions.margin_mm >= half_mm:
+            limit = "half the shorter side of the grate"
+            yield OutOfRangeError("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
         names = [burner_key(burner.name) for burner in self.burners]
-        for name in names:
+        for name in dict.fromkeys(names):
             if names.count(name) > 1:
-                raise GrillError(f'burner "{name}" is there twice; give each burner a name of its own')
+                yield GrillError(f'burner "{name}" is there twice; give each burner a name of its own')
 
     @property
     def valley(self) -> Literal["floor", "open"]:
@@ -435,10 +442,23 @@ class Grill:
         return all(burner.name in settings for burner in self.burners if burner.control != "none")
 
 
+def units_faults(units: object) -> Iterator[GrillError]:
+    """Yield what is wrong with the units of a grill file."""
+    if units not in ("us", "si"):
+        why = 'it must be "us" (°F and inches) or "si" (°C and mm)'
+        yield GrillError(f"units is {written(units)}; {why}")
+
+
 def usual_valley(burners: Sequence[Burner]) -> Literal["floor", "open"]:
     """Return what commonly lies between the rails: open over coals, else a floor (common practice, no source)."""
     coals = bool(burners) and all(burner.control in ("vents", "none") for burner in burners)
     return "open" if coals else "floor"
+
+
+#: The tables of a grill file that are there once, in its order.
+SECTIONS: dict[str, type[Section]] = {
+    section.table: section for section in (Grate, Positions, Gun, Probe, Patch, TargetBand, Surroundings)
+}
 
 
 def burner_key(name: str) -> str:

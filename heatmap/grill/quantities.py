@@ -1,23 +1,17 @@
-"""Numbers with a kind and limits: checked in mm and °C, told in the units the cook reads.
-
-A numeric field of the grill carries its kind and limits as metadata, so one table serves the check, the file reader
-and the words of an error.
-"""
+"""Numbers with a kind, kept in mm and °C and told in the units the cook reads."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import field, fields
-from typing import Any, Literal
+from typing import Literal
 
 from heatmap.errors import GrillError
 from heatmap.units import Display, c_difference_from_f, c_from_f, mm_from_in
 
 Units = Literal["us", "si"]
-Kind = Literal["length", "temperature", "difference", "number"]
-
-#: How the name of a field of each kind ends.
-SUFFIX: dict[str, str] = {"length": "_mm", "temperature": "_c", "difference": "_c", "number": ""}
+Kind = Literal["length", "temperature", "difference", "number", "count", "text"]
+#: How the name of a field ends that holds a number with a unit.
+SUFFIX: dict[Kind, str] = {"length": "_mm", "temperature": "_c", "difference": "_c"}
 
 
 class OutOfRangeError(GrillError):
@@ -51,9 +45,17 @@ class OutOfRangeError(GrillError):
         return f"{self.key} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}"
 
 
+def told(fault: GrillError, units: Units) -> str:
+    """Return what is wrong, in the units of the file and with where to look it up."""
+    if not isinstance(fault, OutOfRangeError):
+        return str(fault)
+    advice = "; for common finishes see: gratemap manual physics" if "emissivity" in fault.key else ""
+    return f"{fault.in_units(units)}{advice}"
+
+
 def unit_name(kind: Kind, units: Units) -> str:
     """Return the unit a number of this kind is written in, with a leading space, or nothing."""
-    if kind == "number":
+    if kind not in SUFFIX:
         return ""
     display = Display(units)
     return f" {display.lengths if kind == 'length' else display.degrees}"
@@ -61,7 +63,7 @@ def unit_name(kind: Kind, units: Units) -> str:
 
 def shown_value(value: float, kind: Kind, units: Units) -> float:
     """Turn an inside number (mm, °C) into the number the cook writes."""
-    if kind == "number":
+    if kind not in SUFFIX:
         return value
     display = Display(units)
     convert = {"length": display.length, "temperature": display.temperature, "difference": display.difference}[kind]
@@ -75,41 +77,7 @@ def quantity_text(value: float, kind: Kind, units: Units) -> str:
 
 def inside_value(value: float, kind: Kind, units: Units) -> float:
     """Turn a number the cook wrote into an inside number (mm, °C)."""
-    if units == "si" or kind == "number":
+    if units == "si" or kind not in SUFFIX:
         return value
     convert = {"length": mm_from_in, "temperature": c_from_f, "difference": c_difference_from_f}[kind]
     return float(convert(value))
-
-
-def quantity(
-    kind: Kind,
-    low: float,
-    high: float = math.inf,
-    *,
-    default: float | str | None = None,
-    optional: bool = False,
-    low_open: bool = False,
-) -> Any:
-    """Declare a numeric field: its kind, limits and default in mm and °C; `optional` ones may be None."""
-    metadata = {"kind": kind, "low": low, "high": high, "low_open": low_open}
-    if default is None and not optional:
-        return field(metadata=metadata)
-    return field(default=default, metadata=metadata)
-
-
-def check_quantities(section: str, thing: Any) -> None:
-    """Refuse a dataclass one of whose numbers is outside its limits; words and None are passed over.
-
-    Raises
-    ------
-    OutOfRangeError
-        Naming `section` and the field.
-    """
-    for item in fields(thing):
-        value = getattr(thing, item.name)
-        if "kind" not in item.metadata or value is None or isinstance(value, str):
-            continue
-        kind: Kind = item.metadata["kind"]
-        low, high, low_open = item.metadata["low"], item.metadata["high"], item.metadata["low_open"]
-        if not (math.isfinite(value) and low <= value <= high) or (low_open and value == low):
-            raise OutOfRangeError(f"{section}.{item.name.removesuffix(SUFFIX[kind])}", value, low, high, kind, low_open)

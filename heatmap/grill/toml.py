@@ -1,33 +1,60 @@
-"""The grill file: TOML in, :class:`heatmap.grill.grill.Grill` out; :mod:`heatmap.grill.writing` is the way back."""
+"""The grill file: TOML in, :class:`heatmap.grill.grill.Grill` out, and the way back."""
 
 from __future__ import annotations
 
-import dataclasses
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from heatmap.errors import GrillError
-from heatmap.grill.grill import USUAL_EMISSIVITY_SD, Burner, Grill, Point, usual_valley
-from heatmap.grill.keys import SECTIONS, key_of, quoted
-from heatmap.grill.quantities import OutOfRangeError, Units, inside_value, shown_value, unit_name
+from heatmap.grill.grill import (
+    SECTIONS,
+    USUAL_EMISSIVITY_SD,
+    Burner,
+    Grill,
+    Point,
+    units_faults,
+    usual_valley,
+)
+from heatmap.grill.quantities import Units, told
+from heatmap.grill.schema import Key, keys_of, quoted, shortened, written
 
-Section = TypeVar("Section")
 LARGEST_FILE_BYTES = 1_000_000
-LONGEST_TEXT = 80
-#: Nothing about a grill needs a larger number.
-LARGEST_NUMBER = 1e9
 #: No burner lies farther from the grate than this.
 FARTHEST_MM = 10_000.0
-_BURNER_KEYS = ("name", "control", "from", "to", "centre", "radius", "path", "low", "high", "step", "marks")
-#: What stands in for a value that must be there and is not, so that the rest can be looked at.
-_STAND_INS: dict[str, Any] = {"width_mm": 600.0, "depth_mm": 450.0, "low_c": 288.0, "high_c": 316.0}
 #: An unknown key this like a known one is taken as a slip of the hand (`difflib.get_close_matches`).
 _ALIKE = 0.7
-#: Dials of ovens and cookers with a thermostat commonly span this (common practice, no source): low, high,
-#: step.
-_SETPOINT_DIAL = {"us": (200.0, 700.0, 5.0), "si": (100.0, 370.0, 5.0)}
+#: Dials of ovens and cookers with a thermostat commonly span this (common practice, no source).
+_SETPOINT_DIAL = {
+    "us": {"low": 200.0, "high": 700.0, "step": 5.0},
+    "si": {"low": 100.0, "high": 370.0, "step": 5.0},
+}
+
+_POINT = Key(kind="length", low=-FARTHEST_MM, high=FARTHEST_MM, parts=("x", "y"))
+_TUBE = replace(_POINT, comment="an end of the tube, x then y: correct it")
+_RADIUS = Key(kind="length", low=0.0, high=FARTHEST_MM, low_open=True)
+#: How a file can say where the heat comes from: its keys in, corners of a line out.
+_SHAPES: dict[tuple[str, ...], tuple[tuple[Key, ...], Callable[..., tuple[Point, ...]]]] = {
+    ("from", "to"): ((_TUBE, _TUBE), lambda start, end: (start, end)),
+    ("centre", "radius"): ((_POINT, _RADIUS), Burner.ring),
+    ("path",): ((replace(_POINT, many=True),), lambda path: path),
+}
+
+
+def _keys(section: type[Any]) -> dict[str, Key]:
+    return {name: item.metadata["key"] for name, item in keys_of(section).items()}
+
+
+_SHAPE_KEYS = {name: key for names, (keys, _) in _SHAPES.items() for name, key in zip(names, keys, strict=True)}
+_BURNER = _keys(Burner)
+#: Every key of every table, in the order of the file.
+KEYS: dict[str, dict[str, Key]] = {
+    "": _keys(Grill),
+    **{name: _keys(section) for name, section in SECTIONS.items()},
+    "burner": {name: _BURNER[name] for name in ("name", "control")} | _SHAPE_KEYS | _BURNER,
+}
 
 
 def load_grill(path: str | Path) -> Grill:
@@ -65,10 +92,20 @@ def check_grill(path: str | Path) -> tuple[Grill | None, tuple[str, ...]]:
     GrillError
         When there is no such file, or it is not TOML.
     """
-    tables = _tables(_text_of(Path(path)), str(path))
-    units = tables.get("units", "us")
-    grill, problems = _grill(tables, units if units in ("us", "si") else "us")
-    return grill, tuple(_told(problem, units) for problem in problems)
+    return _Reader(_tables(_text_of(Path(path)), str(path))).grill()
+
+
+def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
+    """Read a grill from the text of a grill file; `source` is named in errors."""
+    return grill_from_tables(_tables(text, source), source=source)
+
+
+def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
+    """Read a grill from tables as a TOML reader gives them; `source` is named in errors."""
+    grill, problems = _Reader(tables).grill()
+    if grill is None:
+        raise GrillError(f"{source}: {problems[0]}")
+    return grill
 
 
 def _text_of(path: Path) -> str:
@@ -89,283 +126,201 @@ def _text_of(path: Path) -> str:
         raise GrillError(f"{path}: not text in UTF-8; a grill file is TOML, see: gratemap manual grill") from None
 
 
-def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
-    """Read a grill from the text of a grill file; `source` is named in errors."""
-    return grill_from_tables(_tables(text, source), source=source)
-
-
 def _tables(text: str, source: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # the last for brackets within brackets without end
-        raise GrillError(f"{source}: not valid TOML: {_short(str(error))}") from None
+        raise GrillError(f"{source}: not valid TOML: {shortened(str(error))}") from None
 
 
-def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
-    """Read a grill from tables as a TOML reader gives them; `source` is named in errors."""
-    units = tables.get("units", "us")
-    grill, problems = _grill(tables, units if units in ("us", "si") else "us")
-    if grill is None:
-        raise GrillError(f"{source}: {_told(problems[0], units)}")
-    return grill
+class _Reader:
+    """Reads a grill from its tables; everything is looked at before the first thing wrong is told."""
 
+    def __init__(self, tables: Mapping[str, Any]) -> None:
+        self.tables = tables
+        self.units: Units = "us"
+        self.problems: list[GrillError] = []
+        self.assumed: list[str] = []
 
-def _told(problem: GrillError, units: Units) -> str:
-    """Return what is wrong in the units of the file."""
-    if not isinstance(problem, OutOfRangeError):
-        return str(problem)
-    advice = "; for common finishes see: gratemap manual physics" if "emissivity" in problem.key else ""
-    return f"{problem.in_units(units)}{advice}"
+    def grill(self) -> tuple[Grill | None, tuple[str, ...]]:
+        """Return the grill, or None and what is wrong."""
+        units = self.tables.get("units", "us")
+        self.problems += units_faults(units)
+        if self.problems:  # no other number could be told
+            return None, (str(self.problems[0]),)
+        self.units = units
+        if "units" not in self.tables:
+            self.assumed.append('units = "us"')
+        found = self._grill()
+        return found, tuple(told(problem, units) for problem in self.problems)
 
+    def _grill(self) -> Grill | None:
+        self._unknown("", self.tables, ["units", "name", "burner", *SECTIONS])
+        whole: dict[str, Any] = self._values("", KEYS[""], self.tables)
+        for name, section in SECTIONS.items():
+            values = self.tables.get(name, {})
+            if not isinstance(values, dict):
+                self.problems.append(GrillError(f"{name} is {written(values)}; it must be a table: [{name}]"))
+            elif name in self.tables or name not in _NEEDED:
+                whole[name] = self._section(name, section, values)
+            else:
+                self.problems.append(GrillError(f"[{name}] is missing; give it {_NEEDED[name]}"))
+        entries = self.tables.get("burner", [])
+        if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+            self.problems.append(GrillError("burner must be written [[burner]], once for each"))
+            entries = []
+        burners = [self._burner(entry, number) for number, entry in enumerate(entries, 1)]
+        if self.problems:
+            return None
+        if whole["grate"].valley is None:
+            self.assumed.append(f'grate.valley = "{usual_valley(burners)}"')
+        grill: Grill | None = self._made(Grill, whole | {"units": self.units, "burners": tuple(burners)})
+        return None if grill is None else replace(grill, assumed=tuple(self.assumed))
 
-class _Problems(list[GrillError]):
-    """What is wrong, in order; everything is looked at before the first of it is told."""
+    def _values(self, prefix: str, keys: Mapping[str, Key], values: Mapping[str, Any]) -> dict[str, Any]:
+        """Read the keys that are there; every value that cannot be is a problem."""
+        found = {}
+        for name, key in keys.items():
+            if name in values:
+                try:
+                    found[name] = key.read(f"{prefix}{name}", values[name], self.units)
+                except GrillError as problem:
+                    self.problems.append(problem)
+        return found
 
-    def of(self, read: Callable[..., Any], *arguments: Any) -> Any:
-        """Return what `read` returns; None, and one problem more, when it finds something wrong."""
+    def _section(self, name: str, section: type[Any], values: Mapping[str, Any]) -> Any:
+        count = len(self.problems)
+        self._unknown(f"{name}.", values, KEYS[name])
+        found = self._values(f"{name}.", KEYS[name], values)
+        given = {}
+        for key, item in keys_of(section).items():
+            what: Key = item.metadata["key"]
+            if key in found:
+                given[item.name] = found[key]
+            elif item.default is MISSING:
+                if key not in values:
+                    self.problems.append(GrillError(f"{name}.{key} is missing; it has no default"))
+                given[item.name] = 0.5 * (what.low + what.high)  # stands in, so that the rest can be looked at
+            elif name == "grate" and key == "emissivity_sd" and "emissivity" in values:
+                self._assume(f"{name}.{key}", what, USUAL_EMISSIVITY_SD)
+            elif key not in values and not (key == "finish" and "emissivity" in values):
+                self._assume(f"{name}.{key}", what, item.default)
+        return self._made(section, given, whole=len(self.problems) == count)
+
+    def _burner(self, entry: Mapping[str, Any], number: int) -> Any:
+        name = entry.get("name")
+        prefix = f'burner "{shortened(name)}": ' if isinstance(name, str) else f"burner {number}: "
+        count = len(self.problems)
+        self._unknown(prefix, entry, KEYS["burner"])
+        found = self._values(prefix, KEYS["burner"], {"name": name, **entry})
+        given = {field: found[field] for field in _BURNER if field in found}
+        given["points_mm"] = self._points_mm(prefix, entry, found)
+        control, marks = found.get("control", "knob"), found.get("marks", ())
+        if "control" not in entry:
+            self._assume(f"{prefix}control", _BURNER["control"], "knob")
+        dial: dict[str, Any] = {field: keys_of(Burner)[field].default for field in ("low", "high", "step")}
+        if control == "setpoint":
+            dial = _SETPOINT_DIAL[self.units]
+        for field, default in dial.items():
+            if field not in entry:
+                given[field] = default
+                if control != "none" and not (field == "step" and marks):
+                    self._assume(f"{prefix}{field}", _BURNER[field], default)
+        if len(marks) > 1 and "step" not in entry and {"low", "high"} <= set(given):
+            given["step"] = (given["high"] - given["low"]) / (len(marks) - 1)
+        return self._made(Burner, given) if len(self.problems) == count else None
+
+    def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: Mapping[str, Any]) -> tuple[Point, ...]:
+        """Return where the heat comes from: corners of a line."""
+        present = [names for names in _SHAPES if any(name in entry for name in names)]
+        if not present:
+            return ()
+        if len(present) > 1 or not all(name in entry for name in present[0]):
+            why = "give from and to, or centre and radius, or path, and only one of these"
+            self.problems.append(GrillError(f"{prefix}{why}"))
+            return ()
+        if not all(name in found for name in present[0]):
+            return ()
+        points_mm = _SHAPES[present[0]][1](*(found[name] for name in present[0]))
+        if not points_mm:
+            self.problems.append(GrillError(f"{prefix}path is empty; give at least one [x, y]"))
+        return points_mm
+
+    def _made(self, section: type[Any], given: Mapping[str, Any], *, whole: bool = True) -> Any:
+        """Make a part of the grill.
+
+        Unless it is whole, what is held against another value is not told: that may only stand in.
+        """
         try:
-            return read(*arguments)
-        except GrillError as error:
-            self.append(error)
+            return section(**given)
+        except GrillError as problem:
+            self.problems += [one for one in (problem, *problem.also) if whole or not one.limit]
             return None
 
+    def _assume(self, name: str, key: Key, default: Any) -> None:
+        if default is not None and default != ():
+            self.assumed.append(f"{name} = {key.text(default, self.units)}")
 
-def _grill(table: Mapping[str, Any], units: Units) -> tuple[Grill | None, list[GrillError]]:
-    problems = _Problems()
-    written = table.get("units", "us")
-    if written not in ("us", "si"):
-        why = 'it must be "us" (°F and inches) or "si" (°C and mm)'
-        return None, [GrillError(f"units is {_written(written)}; {why}")]  # no other number could be told
-    problems += _unknown("", table, ("units", "name", "burner", *SECTIONS))
-    title = problems.of(_text, "name", table.get("name", ""))
-    assumed: list[str] = [] if "units" in table else ['units = "us"']
-    built: dict[str, Any] = {}
-    for name, what in (
-        ("grate", "width and depth"),
-        ("target", "low and high, the band you want; it is never assumed"),
-    ):
-        if name not in table:
-            problems.append(GrillError(f"[{name}] is missing; give it {what}"))
-    for name, kind in SECTIONS.items():
-        values = table.get(name, {})
-        if not isinstance(values, dict):
-            problems.append(GrillError(f"{name} is {_written(values)}; it must be a table: [{name}]"))
-        elif name in table or name not in ("grate", "target"):
-            built[name] = _section(name, kind, values, units, assumed, problems)
-    burners = table.get("burner", [])
-    if not isinstance(burners, list) or not all(isinstance(entry, dict) for entry in burners):
-        problems.append(GrillError("burner must be written [[burner]], once for each"))
-        burners = []
-    for index, entry in enumerate(burners, 1):
-        problems += _unknown(f"{_burner_key(entry, index)}: ", entry, _BURNER_KEYS)
-    read = [problems.of(_burner, entry, index, units, assumed) for index, entry in enumerate(burners, 1)]
-    if problems:
-        return None, problems
-    if built["grate"].valley is None:
-        assumed.append(f'grate.valley = "{usual_valley(read)}"')
-    whole = {"units": units, "name": title, "assumed": tuple(assumed), "burners": tuple(read), **built}
-    return problems.of(lambda: Grill(**whole)), problems
+    def _unknown(self, prefix: str, values: Mapping[str, Any], known: Iterable[str]) -> None:
+        """Tell each key that is not known, with the one that may have been meant."""
+        names = list(known)
+        for key in values:
+            if key in names:
+                continue
+            import difflib  # only where something is wrong
+
+            alike = difflib.get_close_matches(key.casefold(), names, n=1, cutoff=_ALIKE)
+            homes = [name for name in SECTIONS if key in KEYS[name]]
+            if alike:
+                hint = f"did you mean {alike[0]}? Known here: {', '.join(names)}"
+            elif len(homes) == 1:
+                hint = f"it belongs in [{homes[0]}]"
+            else:
+                hint = f"known here: {', '.join(names)}"
+            self.problems.append(GrillError(f"{prefix}{shortened(key)} is not a key of a grill file; {hint}"))
 
 
-def _section(
-    name: str,
-    kind: type[Section],
-    values: Mapping[str, Any],
-    units: Units,
-    assumed: list[str],
-    problems: _Problems,
-) -> Section | None:
-    """Read one table; every value of it that cannot be is a problem."""
-    items = {key_of(item): item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
-    count = len(problems)
-    problems += _unknown(f"{name}.", values, tuple(items))
-    given: dict[str, Any] = {}
-    for key, item in items.items():
-        if key in values:
-            value = problems.of(_value, f"{name}.{key}", values[key], item, units)
-            if value is not None:
-                given[item.name] = value
-        elif item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING:
-            problems.append(GrillError(f"{name}.{key} is missing; it has no default"))
-        elif key == "emissivity_sd" and name == "grate" and "emissivity" in values:
-            assumed.append(f"grate.emissivity_sd = {USUAL_EMISSIVITY_SD:g}")
-        elif item.default not in (None, ()) and not (key == "finish" and "emissivity" in values):
-            assumed.append(_assumed_line(name, key, item, units))
-    return _checked(name, kind, given, problems, whole=len(problems) == count)
+#: What must be said, and why.
+_NEEDED = {"grate": "width and depth", "target": "low and high, the band you want; it is never assumed"}
 
 
-def _checked(
-    name: str, kind: type[Section], given: dict[str, Any], problems: _Problems, *, whole: bool
-) -> Section | None:
-    """Make a section; a value out of range is a problem, and the others are looked at without it.
-
-    What is held against another value is told only where that is the cook's own and not one that stands in.
-    """
-    items = {item.name: item for item in dataclasses.fields(kind)}  # type: ignore[arg-type]
-    left = {field: value for field, value in _STAND_INS.items() if field in items} | given
-    while True:
-        try:
-            section = kind(**left)
-        except GrillError as error:
-            if whole or not getattr(error, "limit", ""):
-                problems.append(error)
-            whole = False
-            fault = error.key if isinstance(error, OutOfRangeError) else str(error).partition(" ")[0]
-            at_fault = [field for field in given if fault in (f"{name}.{key_of(items[field])}", key_of(items[field]))]
-            if not at_fault or left.get(at_fault[0]) != given[at_fault[0]]:
-                return None
-            del left[at_fault[0]]
-            if at_fault[0] in _STAND_INS:
-                left[at_fault[0]] = _STAND_INS[at_fault[0]]
-        else:
-            return section if whole else None
+def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
+    """Write every key of a grill as a grill file; reading it back gives the same grill."""
+    tables: dict[str, Any] = {"units": grill.units, "name": grill.name}
+    tables |= {name: _shown(getattr(grill, name), grill.units) for name in SECTIONS}
+    tables["burner"] = [
+        _shown(burner, grill.units) | {"path": _SHAPE_KEYS["path"].shown(burner.points_mm, grill.units)}
+        for burner in grill.burners
+    ]
+    return toml_from_tables(tables, comment=comment)
 
 
-def _assumed_line(name: str, key: str, item: dataclasses.Field[Any], units: Units) -> str:
-    value: Any = item.default
-    if isinstance(value, str):
-        return f'{name}.{key} = "{value}"'
-    kind = item.metadata.get("kind", "number")
-    return f"{name}.{key} = {round(shown_value(value, kind, units), 3):g}{unit_name(kind, units)}"
+def _shown(section: Any, units: Units) -> dict[str, Any]:
+    """Return the values of a table as a file says them; what was not said is left out."""
+    values = {name: getattr(section, item.name) for name, item in keys_of(type(section)).items()}
+    keys = _keys(type(section))
+    return {name: keys[name].shown(value, units) for name, value in values.items() if value is not None}
 
 
-def _value(key: str, value: Any, item: dataclasses.Field[Any], units: Units) -> Any:
-    if key == "gun.own_temperature" and isinstance(value, str):
-        return value
-    if "kind" in item.metadata:
-        return inside_value(_number(key, value), item.metadata["kind"], units)
-    if item.name == "seams_mm":
-        return tuple(inside_value(_number(key, seam), "length", units) for seam in _list(key, value))
-    if item.name in ("rows", "columns"):
-        if isinstance(value, bool) or not isinstance(value, int):
-            raise GrillError(f"{key} is {_written(value)}; it must be a whole number")
-        return int(_number(key, value))
-    return _text(key, value)
-
-
-def _text(key: str, value: Any) -> str:
-    if not isinstance(value, str):
-        raise GrillError(f"{key} is {_written(value)}; it must be text in quotes")
-    if len(value) > LONGEST_TEXT or not value.isprintable():
-        raise GrillError(f"{key} is {_written(value)}; it must be one line of at most {LONGEST_TEXT} characters")
-    return value
-
-
-def _written(value: Any) -> str:
-    """Return a value as a grill file has it, in one line and not too long."""
-    if value is None:
-        return "missing"
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return quoted(_short(value)) if isinstance(value, str) else _short(str(value))
-
-
-def _short(text: str) -> str:
-    line = "".join(letter if letter.isprintable() else " " for letter in text)
-    return line if len(line) <= LONGEST_TEXT else f"{line[: LONGEST_TEXT - 1]}…"
-
-
-def _number(key: str, value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise GrillError(f"{key} is {_written(value)}; it must be a plain number")
-    if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
-        raise GrillError(f"{key} is {_short(f'{value}')}; it must be a plain number of a sensible size")
-    return float(value)
-
-
-def _list(key: str, value: Any) -> list[Any]:
-    if not isinstance(value, list):
-        raise GrillError(f"{key} is {_written(value)}; it must be a list in brackets")
-    return value
-
-
-def _point(key: str, value: Any, units: Units) -> Point:
-    pair = _list(key, value)
-    if len(pair) != 2:
-        raise GrillError(f"{key} is {_written(value)}; it must be [x, y]")
-    x_mm, y_mm = (inside_value(_number(key, number), "length", units) for number in pair)
-    for number in (x_mm, y_mm):
-        if abs(number) > FARTHEST_MM:
-            raise OutOfRangeError(key, number, -FARTHEST_MM, FARTHEST_MM, "length")
-    return (x_mm, y_mm)
-
-
-def _unknown(prefix: str, values: Mapping[str, Any], known: tuple[str, ...]) -> list[GrillError]:
-    """Return one problem for each key that is not known, with the one that may have been meant."""
-    found = []
-    for key in values:
-        if key in known:
+def toml_from_tables(tables: Mapping[str, Any], *, comment: str = "") -> str:
+    """Write a grill file from tables as a TOML reader gives them, with what is to be said beside each key."""
+    lines = [f"# {line}" for line in comment.splitlines()]
+    for name, content in tables.items():
+        if isinstance(content, str):
+            lines.append(f"{name} = {_toml(content)}")
             continue
-        import difflib  # only where something is wrong
-
-        alike = difflib.get_close_matches(key.casefold(), known, n=1, cutoff=_ALIKE)
-        home = [name for name, kind in SECTIONS.items() if key in map(key_of, dataclasses.fields(kind))]
-        if alike:
-            hint = f"did you mean {alike[0]}? Known here: {', '.join(known)}"
-        elif len(home) == 1:
-            hint = f"it belongs in [{home[0]}]"
-        else:
-            hint = f"known here: {', '.join(known)}"
-        found.append(GrillError(f"{prefix}{_short(key)} is not a key of a grill file; {hint}"))
-    return found
+        heading = f"[[{name}]]" if isinstance(content, list) else f"[{name}]"
+        for table in content if isinstance(content, list) else [content]:
+            lines += ["", heading, *(_line(name, key, value) for key, value in table.items() if value != [])]
+    return "\n".join(lines) + "\n"
 
 
-def _burner_key(entry: Mapping[str, Any], index: int) -> str:
-    name = entry.get("name")
-    return f'burner "{_short(name)}"' if isinstance(name, str) else f"burner {index}"
+def _line(table: str, key: str, value: Any) -> str:
+    beside, line = KEYS[table][key].comment, f"{key} = {_toml(value)}"
+    return f"{line:<29}# {beside}" if beside else line
 
 
-def _burner(entry: Mapping[str, Any], index: int, units: Units, assumed: list[str]) -> Burner:
-    name = entry.get("name")
-    name = _text(f"burner {index}: name", name)
-    key = _burner_key(entry, index)
-    control = entry.get("control", "knob")
-    control = _text(f"{key}: control", control)
-    marks = tuple(_text(f"{key}: marks", mark) for mark in _list(f"{key}: marks", entry.get("marks", [])))
-    low, high, step = _SETPOINT_DIAL[units] if control == "setpoint" else (1.0, 10.0, 0.5)
-    numbers = {"low": low, "high": high, "step": step}
-    if "control" not in entry:
-        assumed.append(f'{key}: control = "knob"')
-    for field_name, default in numbers.items():
-        if field_name in entry:
-            numbers[field_name] = _number(f"{key}: {field_name}", entry[field_name])
-        elif control in ("knob", "setpoint", "vents") and not (field_name == "step" and marks):
-            assumed.append(f"{key}: {field_name} = {default:g}")
-    if marks and "step" not in entry and len(marks) > 1:
-        numbers["step"] = (numbers["high"] - numbers["low"]) / (len(marks) - 1)
-    return Burner(
-        name=name,
-        control=control,  # type: ignore[arg-type]
-        points_mm=_burner_points(entry, key, units),
-        marks=marks,
-        **numbers,
-    )
-
-
-def _burner_points(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
-    """Read where the heat comes from. A new burner shape is added here: its keys in, corners of a line
-    out."""
-    shapes: dict[tuple[str, ...], Callable[[], tuple[Point, ...]]] = {
-        ("from", "to"): lambda: (
-            _point(f"{key}: from", entry["from"], units),
-            _point(f"{key}: to", entry["to"], units),
-        ),
-        ("centre", "radius"): lambda: _ring(entry, key, units),
-        ("path",): lambda: tuple(_point(f"{key}: path", pair, units) for pair in _list(f"{key}: path", entry["path"])),
-    }
-    present = [keys for keys in shapes if any(one in entry for one in keys)]
-    if not present:
-        return ()
-    if len(present) > 1 or not all(one in entry for one in present[0]):
-        raise GrillError(f"{key}: give from and to, or centre and radius, or path, and only one of these")
-    points_mm = shapes[present[0]]()
-    if not points_mm:
-        raise GrillError(f"{key}: path is empty; give at least one [x, y]")
-    return points_mm
-
-
-def _ring(entry: Mapping[str, Any], key: str, units: Units) -> tuple[Point, ...]:
-    radius_mm = inside_value(_number(f"{key}: radius", entry["radius"]), "length", units)
-    if not 0 < radius_mm <= FARTHEST_MM:
-        raise OutOfRangeError(f"{key}: radius", radius_mm, 0.0, FARTHEST_MM, "length", low_open=True)
-    return Burner.ring(_point(f"{key}: centre", entry["centre"], units), radius_mm)
+def _toml(value: Any) -> str:
+    if isinstance(value, str):
+        return quoted(value)
+    return f"[{', '.join(map(_toml, value))}]" if isinstance(value, list) else f"{value:.9g}"

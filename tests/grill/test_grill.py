@@ -94,7 +94,7 @@ def test_cells_tile_the_grate() -> None:
         (lambda: replace(KNOB, control="dial"), 'control is "dial"'),
         (lambda: replace(KNOB, low=10.0), "low must be below high"),
         (lambda: replace(KNOB, step=0.0), "step is 0; it must be above 0 and at most 9"),
-        (lambda: replace(KNOB, step=math.nan), "low must be below high"),
+        (lambda: replace(KNOB, step=math.nan), "step is nan; it must be a plain number"),
         (lambda: replace(KNOB, marks=("LO",)), "marks are LO; they must be two or more"),
     ],
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 import re
+import tomllib
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -15,12 +16,14 @@ from hypothesis import strategies as st
 from heatmap.errors import GrillError
 from heatmap.grill.grill import Grill
 from heatmap.grill.toml import (
+    KEYS,
     LARGEST_FILE_BYTES,
     grill_from_tables,
     grill_from_toml,
     load_grill,
+    toml_from_grill,
+    toml_from_tables,
 )
-from heatmap.grill.writing import grill_toml, toml_from_grill
 
 # Every key of the grill file, none left at its default: once in °F and inches, once in °C and mm.
 EVERY_KEY = {
@@ -470,29 +473,30 @@ def test_written_back_and_read_again_is_the_same_grill(units: str) -> None:
     same(grill_from_toml(toml_from_grill(default)), default, tolerance=1e-4)
 
 
-@pytest.mark.parametrize("units", ["us", "si"])
-def test_a_new_grill_file_is_read(units: str) -> None:
-    width, depth, low, high = (24.0, 18.0, 550.0, 600.0) if units == "us" else (600.0, 450.0, 288.0, 316.0)
-    text = grill_toml(
-        units=units,  # type: ignore[arg-type]
-        name='the "big" one \\ back',
-        width=width,
-        depth=depth,
-        rails="front-to-back",
-        finish="cast iron, seasoned",
-        burner_names=("left", "right"),
-        knob_low=1.0,
-        knob_high=10.0,
-        band_low=low,
-        band_high=high,
-        numbers="shown",
-        distance_to_spot=12.0,
-        emissivity_setting=0.95,
-    )
+def test_what_is_written_beside_the_keys_and_odd_names_do_no_harm() -> None:
+    tables = {
+        "units": "us",
+        "name": 'the "big" one \\ back',
+        "grate": {"width": 24.0, "depth": 18.125, "finish": "cast iron, seasoned"},
+        "burner": [{"name": '"#1" [left]', "control": "knob", "from": [6.0, 1.0], "to": [6, 17]}],
+        "target": {"low": 550.0, "high": 600.0},
+    }
+    text = toml_from_tables(tables, comment="Mine.\nLook it over.")
+    assert text.startswith("# Mine.\n# Look it over.\nunits")
+    assert 'control = "knob"             # "knob", "setpoint", "vents" or "none"' in text
+    assert tomllib.loads(text) == tables
     grill = grill_from_toml(text)
-    assert grill.name == 'the "big" one \\ back'
-    assert [burner.name for burner in grill.burners] == ["left", "right"]
-    assert grill.grate.width_mm == pytest.approx(609.6 if units == "us" else 600.0)
+    assert (grill.name, grill.burners[0].name) == ('the "big" one \\ back', '"#1" [left]')
+    assert grill.grate.depth_mm == pytest.approx(18.125 * 25.4)
+
+
+def test_the_manual_shows_every_key_and_its_example_is_a_grill() -> None:
+    text = (Path(__file__).parents[2] / "cli/manual/grill.md").read_text(encoding="utf-8")
+    example = "\n".join(line[4:] for line in text.split("    units = ")[1].splitlines() if line.startswith("    "))
+    assert isinstance(grill_from_toml('units = "us"\n' + example), Grill)
+    for table, keys in KEYS.items():
+        for key in keys:
+            assert re.search(rf"\b{key}\b", text), f"[{table}] {key}"
 
 
 VALUES = st.recursive(

@@ -1,0 +1,215 @@
+"""What may stand behind each key of the grill file: declared once, at the field that holds it.
+
+A field's :class:`Key` serves the check of the value, the reader, the writer, the questions of `grill new` and the words
+of every error. A new key of the grill file is a new field with :func:`key`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import Field, dataclass, field, fields
+from typing import Any, ClassVar
+
+from heatmap.errors import GrillError
+from heatmap.grill.quantities import SUFFIX, Kind, OutOfRangeError, Units, inside_value, shown_value, unit_name
+
+LONGEST_TEXT = 80
+#: Nothing about a grill needs a larger number.
+LARGEST_NUMBER = 1e9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """What may stand behind a key: numbers with their limits in mm and °C, words, or lists of either.
+
+    Attributes
+    ----------
+    kind : str
+        Of each number; "count" is a whole number.
+    low, high : float
+    low_open : bool
+        Whether `low` itself is not allowed.
+    words : tuple of str
+        The only texts allowed; beside a number where the kind is one. Any line where there are none.
+    parts : tuple of str
+        Names of the numbers in a list of just so many: ("x", "y").
+    many : bool
+        Whether it is a list of any length.
+    comment : str
+        What the file says beside it.
+    """
+
+    kind: Kind = "text"
+    low: float = -math.inf
+    high: float = math.inf
+    low_open: bool = False
+    words: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    many: bool = False
+    comment: str = ""
+
+    def read(self, name: str, value: Any, units: Units) -> Any:
+        """Return what a file says under this name as it is kept inside: in mm and °C, lists as tuples.
+
+        Raises
+        ------
+        GrillError
+            Naming the key, the value and what is allowed.
+        """
+        if self.many:
+            return tuple(self._read_one(name, part, units) for part in _list(name, value))
+        return self._read_one(name, value, units)
+
+    def _read_one(self, name: str, value: Any, units: Units) -> Any:
+        if self.parts and not (self.words and isinstance(value, str)):
+            listed = _list(name, value)
+            if len(listed) != len(self.parts):
+                raise GrillError(f"{name} is {written(value)}; it must be [{', '.join(self.parts)}]")
+            return tuple(self._read_single(name, part, units) for part in listed)
+        return self._read_single(name, value, units)
+
+    def _read_single(self, name: str, value: Any, units: Units) -> Any:
+        if self.kind == "text" or (self.words and isinstance(value, str)):
+            found: Any = _line(name, value)
+        elif self.kind == "count":
+            if isinstance(value, bool) or not isinstance(value, int):
+                raise GrillError(f"{name} is {written(value)}; it must be a whole number")
+            found = int(_number(name, value))
+        else:
+            found = inside_value(_number(name, value), self.kind, units)
+        self.check(name, found)
+        return found
+
+    def check(self, name: str, value: Any) -> None:
+        """Refuse an inside value that is not allowed; None, for what was not said, is passed over.
+
+        Raises
+        ------
+        GrillError
+            As :meth:`read`.
+        """
+        if isinstance(value, tuple):
+            for part in value:
+                self.check(name, part)
+        elif isinstance(value, str):
+            if self.words and value not in self.words:
+                number = [] if self.kind == "text" else [f"a {self.kind}"]
+                allowed = [*number, *map(quoted, self.words)]
+                raise GrillError(f'{name} is "{value}"; it must be {", ".join(allowed[:-1])} or {allowed[-1]}')
+        elif value is not None and not self._allows(value):
+            if self.kind == "count":
+                raise GrillError(f"{name} is {value}; it must be a whole number from {self.low:g} to {self.high:g}")
+            if self.low == -math.inf:
+                raise GrillError(f"{name} is {value:g}; it must be a plain number")
+            raise OutOfRangeError(name, value, self.low, self.high, self.kind, self.low_open)
+
+    def _allows(self, value: float) -> bool:
+        inside = math.isfinite(value) and self.low <= value <= self.high
+        return inside and not (self.low_open and value == self.low)
+
+    def shown(self, value: Any, units: Units) -> Any:
+        """Return an inside value as a file says it: the way back from :meth:`read`."""
+        if isinstance(value, tuple):
+            return [self.shown(part, units) for part in value]
+        return value if isinstance(value, str) else round(shown_value(value, self.kind, units), 6)
+
+    def text(self, value: Any, units: Units) -> str:
+        """Return an inside value in words, with its unit."""
+        shown = self.shown(value, units)
+        return quoted(shown) if isinstance(shown, str) else f"{round(shown, 3):g}{unit_name(self.kind, units)}"
+
+
+def key(
+    kind: Kind = "text",
+    low: float = -math.inf,
+    high: float = math.inf,
+    *,
+    default: Any = ...,
+    **more: Any,
+) -> Any:
+    """Declare a field of the grill with its :class:`Key`; a field without a default must be given."""
+    metadata = {"key": Key(kind=kind, low=low, high=high, **more)}
+    return field(metadata=metadata) if default is ... else field(default=default, metadata=metadata)
+
+
+def keys_of(section: type[Any]) -> Mapping[str, Field[Any]]:
+    """Return the fields that hold a key, by the key as a grill file has it: without its unit."""
+    if section not in _KEYS:
+        held = [item for item in fields(section) if "key" in item.metadata]
+        _KEYS[section] = {item.name.removesuffix(SUFFIX.get(item.metadata["key"].kind, "")): item for item in held}
+    return _KEYS[section]
+
+
+_KEYS: dict[type[Any], dict[str, Field[Any]]] = {}  # found once for each table
+
+
+class Section:
+    """A table of the grill file; refuses, when it is made, values that are not allowed."""
+
+    __slots__ = ()
+    table: ClassVar[str] = ""
+
+    def __post_init__(self) -> None:
+        faults = list(self._key_faults()) or list(self.faults())
+        if faults:
+            faults[0].also = tuple(faults[1:])
+            raise faults[0]
+
+    def prefix(self) -> str:
+        """Return what stands before a key in a message."""
+        return f"{self.table}." if self.table else ""
+
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what is wrong between values that are each allowed."""
+        return iter(())
+
+    def _key_faults(self) -> Iterator[GrillError]:
+        for name, item in keys_of(type(self)).items():
+            try:
+                item.metadata["key"].check(f"{self.prefix()}{name}", getattr(self, item.name))
+            except GrillError as fault:
+                yield fault
+
+
+def quoted(text: str) -> str:
+    """Return a text in quotes, as TOML has it."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(letter if letter.isprintable() else " " for letter in escaped) + '"'
+
+
+def written(value: Any) -> str:
+    """Return a value as a grill file has it, in one line and not too long."""
+    if value is None:
+        return "missing"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return quoted(shortened(value)) if isinstance(value, str) else shortened(str(value))
+
+
+def shortened(text: str) -> str:
+    """Return a text in one line of at most 80 characters."""
+    line = "".join(letter if letter.isprintable() else " " for letter in text)
+    return line if len(line) <= LONGEST_TEXT else f"{line[: LONGEST_TEXT - 1]}…"
+
+
+def _line(name: str, value: Any) -> str:
+    if not isinstance(value, str):
+        raise GrillError(f"{name} is {written(value)}; it must be text in quotes")
+    if len(value) > LONGEST_TEXT or not value.isprintable():
+        raise GrillError(f"{name} is {written(value)}; it must be one line of at most {LONGEST_TEXT} characters")
+    return value
+
+
+def _number(name: str, value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise GrillError(f"{name} is {written(value)}; it must be a plain number")
+    if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
+        raise GrillError(f"{name} is {shortened(f'{value}')}; it must be a plain number of a sensible size")
+    return float(value)
+
+
+def _list(name: str, value: Any) -> list[Any]:
+    if not isinstance(value, list):
+        raise GrillError(f"{name} is {written(value)}; it must be a list in brackets")
+    return value
