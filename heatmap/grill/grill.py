@@ -26,6 +26,9 @@ USUAL_EMISSIVITY_SD = 0.05
 
 Point = tuple[float, float]
 
+#: No hand sets a dial finer than this between its ends; whoever looks for the best marks tries them all.
+MOST_STEPS = 2000
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grate(Section):
@@ -189,6 +192,9 @@ class Burner(Section):
             yield GrillError(f"{self.prefix()}low is {self.low:g} and high is {self.high:g}; low must be below high")
         elif not 0 < self.step <= span * (1 + 1e-9):
             why = f"it must be above 0 and at most {span:g}, high minus low"
+            yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
+        elif self.step * MOST_STEPS < span and not self.marks:
+            why = f"from {self.low:g} to {self.high:g} it must be at least {span / MOST_STEPS:g}"
             yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
         if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
             marks = ", ".join(self.marks)

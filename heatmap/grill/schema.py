@@ -184,7 +184,10 @@ def written(value: Any) -> str:
         return "missing"
     if isinstance(value, bool):
         return "true" if value else "false"
-    return quoted(shortened(value)) if isinstance(value, str) else shortened(str(value))
+    try:
+        return quoted(shortened(value)) if isinstance(value, str) else shortened(str(value))
+    except ValueError:  # Python writes no whole number of more than 4,300 digits (sys.set_int_max_str_digits)
+        return "a number without end"
 
 
 def shortened(text: str) -> str:
@@ -205,7 +208,7 @@ def _number(name: str, value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise GrillError(f"{name} is {written(value)}; it must be a plain number")
     if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
-        raise GrillError(f"{name} is {shortened(f'{value}')}; it must be a plain number of a sensible size")
+        raise GrillError(f"{name} is {written(value)}; it must be a plain number of a sensible size")
     return float(value)
 
 

@@ -266,6 +266,7 @@ WRONG = [
     ("grate", "emissivity = nan", "grate.emissivity is nan; it must be a plain number"),
     ("grate", "emissivity = inf", "grate.emissivity is inf; it must be a plain number"),
     ("grate", f"emissivity = {'9' * 400}", "grate.emissivity is 99999999"),
+    ("grate", f"emissivity = 0x{'f' * 5000}", "grate.emissivity is a number without end; it must be a plain number"),
     ("grate", "emissivity_sd = -0.1", "grate.emissivity_sd is -0.1; it must be at least 0 and at most 0.5"),
     (
         "grate",
@@ -386,6 +387,8 @@ WRONG = [
         KNOB + "step = 20",
         'burner "left": step is 20; it must be above 0 and at most 9, high minus low',
     ),
+    ("rest", KNOB + "step = 1e-9", 'burner "left": step is 1e-09; from 1 to 10 it must be at least 0.0045'),
+    ("rest", KNOB + "high = 1e9", 'burner "left": step is 0.5; from 1 to 1e+09 it must be at least 500000'),
     ("rest", KNOB + 'low = "LO"', 'burner "left": low is "LO"; it must be a plain number'),
     (
         "rest",
