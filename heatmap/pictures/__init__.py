@@ -1,10 +1,9 @@
 """Pictures: every function returns a matplotlib Figure; nothing is shown and no state is kept."""
 
 from heatmap.pictures.difference import difference_map
-from heatmap.pictures.grate import Outline
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import EvennessPoint, evenness_history
-from heatmap.pictures.outlines import outlines_of
+from heatmap.pictures.outlines import Outline, outlines_of
 from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import picture_bytes, png_bytes, svg_bytes
 from heatmap.pictures.sensitivity import SearLine, sensitivity

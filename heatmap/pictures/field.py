@@ -1,30 +1,31 @@
-"""A field of numbers over the grate drawn as steps of colour, with contours, hatching and readings on top."""
+"""Numbers over the grate drawn as steps of colour, with contours, hatching and readings on top."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from matplotlib.contour import QuadContourSet
 from numpy.typing import NDArray
 
 from heatmap.assessment import Cells
-from heatmap.errors import InputError
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
-from heatmap.pictures.sheet import NUMBER, SMALL, line_height, text_width
+from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
 from heatmap.verdict.chances import SURE, chance_arrays
 
 FloatArray = NDArray[np.float64]
 
 #: A contour shorter than this share of the grate's width gets no label, and no contour more than this many.
 _SHORTEST_LABELLED, _MOST_LABELS = 0.12, 2
+_SIDE = 12.4  # of a mark [pt]
+_LIFT_IN = 0.21  # of a mark whose place another has already
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Field:
-    """Numbers over the whole grate, from edge to edge, in the reader's unit.
+class Field(NamedTuple):
+    """Numbers over the whole grate, as matplotlib's contours take them.
 
     Attributes
     ----------
@@ -37,119 +38,72 @@ class Field:
     values: FloatArray
 
     @classmethod
-    def from_cells(cls, cells: Cells, values: FloatArray, extent_mm: tuple[float, float]) -> Field:
-        """Carry cell values on to the edges of the grate, in a straight line over the last half cell."""
-        values = np.asarray(values, dtype=float)
-        if values.shape != cells.inside.shape:
-            raise InputError(f"a field of shape {values.shape}; the map has cells of shape {cells.inside.shape}")
-        if not np.all(np.isfinite(values)):
-            raise InputError("a field with numbers that are not finite cannot be drawn")
-        x_mm = np.concatenate([[0.0], cells.x_mm, [extent_mm[0]]])
-        y_mm = np.concatenate([[0.0], cells.y_mm, [extent_mm[1]]])
-        return cls(x_mm=x_mm, y_mm=y_mm, values=_to_edges(_to_edges(values).T).T)
-
-
-def _to_edges(values: FloatArray) -> FloatArray:
-    first = 1.5 * values[:1] - 0.5 * values[1:2]
-    last = 1.5 * values[-1:] - 0.5 * values[-2:-1]
-    return np.concatenate([first, values, last])
-
-
-def surest_chance(mean_c: FloatArray, std_c: FloatArray, band_c: tuple[float, float]) -> FloatArray:
-    """Return the chance of the likeliest word at each cell; below 80 % the word is unsure."""
-    below, in_band, above = chance_arrays(mean_c, std_c, *band_c)
-    return np.maximum(np.maximum(below, in_band), above)
+    def over(cls, cells: Cells, values: FloatArray) -> Field:
+        """Carry cell values on in a straight line to beyond the edges, where the axes cut them off."""
+        return cls(*(np.pad(one, 1, mode="reflect", reflect_type="odd") for one in (cells.x_mm, cells.y_mm, values)))
 
 
 def fill(panel: Panel, field: Field, steps: Steps) -> QuadContourSet:
     """Fill the grate with the colour of each step."""
-    filled = panel.axes.contourf(
-        field.x_mm, field.y_mm, field.values, levels=list(steps.edges), colors=list(steps.colours), extend="both"
-    )
+    filled = panel.axes.contourf(*field, levels=list(steps.edges), colors=list(steps.colours), extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
     return filled
 
 
-def hatch_unsure(panel: Panel, chance: Field, sure: float = SURE) -> QuadContourSet | None:
-    """Hatch where the chance of the likeliest word is below `sure`; return None where nothing is."""
-    if not (chance.values < sure).any():
-        return None
-    hatched = panel.axes.contourf(
-        chance.x_mm, chance.y_mm, chance.values, levels=[-1.0, sure], colors="none", hatches=["//"]
-    )
-    hatched.set(edgecolor=INK, linewidth=0.0, zorder=2, gid="unsure")
-    return hatched
+def surest_chance(mean_c: FloatArray, std_c: FloatArray, band_c: tuple[float, float]) -> FloatArray:
+    """Return the chance of the likeliest word at each cell; below 80 % the word is unsure."""
+    return np.asarray(np.max(chance_arrays(mean_c, std_c, *band_c), axis=0))
 
 
-def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> list[QuadContourSet]:
+def hatch_unsure(panel: Panel, chance: Field, sure: float = SURE) -> None:
+    """Hatch where a number such as the chance of the likeliest word is below `sure`."""
+    if (chance.values < sure).any():
+        hatched = panel.axes.contourf(*chance, levels=[-1e9, sure], colors="none", hatches=["//"])
+        hatched.set(edgecolor=INK, linewidth=0.0, zorder=2, gid="unsure")
+
+
+def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> None:
     """Draw and label the contours of both limits: the lower one dashed, the upper one solid."""
-    drawn = []
     for level, style, name in ((low, "dashed", "lower limit"), (high, "solid", "upper limit")):
         if not field.values.min() < level < field.values.max():
             continue
-        contour = panel.axes.contour(
-            field.x_mm,
-            field.y_mm,
-            field.values,
-            levels=[level],
-            colors=INK,
-            linestyles=style,
-            linewidths=panel.sheet.points(0.38),
-            zorder=5,
-        )
-        contour.set(path_effects=panel.sheet.halo(0.55), gid=name)
-        for x_mm, y_mm in _label_places(contour.allsegs[0], panel, field, avoid_mm):
-            panel.axes.text(
-                x_mm,
-                y_mm,
-                f"{level:.0f}",
-                fontsize=panel.sheet.points(SMALL),
-                ha="center",
-                va="center",
-                zorder=7,
-                bbox={"boxstyle": "square,pad=0.12", "facecolor": PAPER, "edgecolor": "none"},
-                gid=f"{name} label",
-            )
-            avoid_mm = np.vstack([avoid_mm, [x_mm, y_mm]])
-        drawn.append(contour)
-    return drawn
+        contour = panel.axes.contour(*field, levels=[level], colors=INK, linestyles=style, linewidths=2.5, zorder=5)
+        contour.set(path_effects=halo(), gid=name)
+        for at_mm in _label_places(contour.allsegs[0], panel, avoid_mm):
+            label = panel.axes.text(*at_mm, f"{level:.0f}", ha="center", va="center", zorder=7, gid=f"{name} label")
+            label.set_bbox({"boxstyle": "square,pad=0.12", "facecolor": PAPER, "edgecolor": "none"})
+            avoid_mm = np.vstack([avoid_mm, at_mm])
 
 
-def _label_places(
-    lines: Sequence[FloatArray], panel: Panel, field: Field, avoid_mm: FloatArray
-) -> list[tuple[float, float]]:
+def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArray) -> list[tuple[float, float]]:
     """Return a place on each of the longest lines, as far as can be from readings, other labels and the edge."""
+    extent_mm = np.array(panel.grill.grate.extent_mm)
+    edge_mm = np.array([0.26, 0.143]) * panel.mm
     lengths = [float(np.sum(np.hypot(*np.diff(line, axis=0).T))) for line in lines]
-    order = sorted(range(len(lines)), key=lambda index: -lengths[index])[:_MOST_LABELS]
-    extent = np.array([field.x_mm[-1], field.y_mm[-1]])
-    edge_mm = np.array([0.04, 0.022]) * panel.mm
-    places = []
-    for rank, index in enumerate(order):
-        if rank and lengths[index] < _SHORTEST_LABELLED * extent[0]:
+    longest = sorted(zip(lengths, range(len(lines)), strict=True), reverse=True)[:_MOST_LABELS]
+    places: list[tuple[float, float]] = []
+    for length, index in longest:
+        line = lines[index][np.all((lines[index] > edge_mm) & (lines[index] < extent_mm - edge_mm), axis=1)]
+        if not line.size or (index != longest[0][1] and length < _SHORTEST_LABELLED * extent_mm[0]):
             continue
-        line = np.asarray(lines[index])
-        inside = np.all((line > edge_mm) & (line < extent - edge_mm), axis=1)
-        if not inside.any():
-            continue
-        line = line[inside]
         room = np.min(np.hypot(*(line[:, None, :] - avoid_mm[None, :, :]).transpose(2, 0, 1)), axis=1, initial=1e9)
-        best = line[int(np.argmax(np.minimum(room, 0.09 * panel.mm)))]
-        places.append((float(best[0]), float(best[1])))
-        avoid_mm = np.vstack([avoid_mm, best])
+        x_mm, y_mm = line[int(np.argmax(np.minimum(room, 0.585 * panel.mm)))]
+        places.append((float(x_mm), float(y_mm)))
+        avoid_mm = np.vstack([avoid_mm, places[-1]])
     return places
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """One mark on the map.
+    """One mark on the map, its number below it; without a mark the number alone.
 
     Attributes
     ----------
     x_mm, y_mm : float
     word : str
-        One of :data:`heatmap.pictures.ramp.MARKS`.
-    number : float
-        Written below it, in the reader's unit.
+        One of :data:`heatmap.pictures.ramp.MARKS`, or empty.
+    text : str
+        The number.
     touched : bool
         A surface probe was held here.
     aside : bool
@@ -159,72 +113,49 @@ class Place:
     x_mm: float
     y_mm: float
     word: str
-    number: float
+    text: str
     touched: bool = False
     aside: bool = False
 
 
 def draw_places(panel: Panel, places: Sequence[Place]) -> None:
-    """Draw the marks, one collection for each word, and their numbers below them where there is room."""
-    sheet, axes = panel.sheet, panel.axes
-    shrink, numbered = fitting(places, panel)
-    side = sheet.points(1.9) * shrink
-    lift = 2.3 / 72.0 * panel.mm * shrink
+    """Draw the marks, one collection for each word, and their numbers where there is room."""
+    axes, (shrink, numbered) = panel.axes, _fitting(places, panel)
+    side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
     for word, mark in MARKS.items():
-        points = np.array([(place.x_mm, place.y_mm + lift * place.aside) for place in places if place.word == word])
-        if not points.size:
-            continue
-        x_mm, y_mm = points.T
-        open_mark = mark.marker == "x"
-        for width, colour in ((1.0, PAPER), (0.35, INK)):
-            axes.scatter(
-                x_mm,
-                y_mm,
-                s=side**2,
-                marker=mark.marker,
-                c=colour if open_mark else mark.fill,
-                edgecolors=None if open_mark else colour,
-                linewidths=sheet.points(width if not open_mark else 1.2 * width + 0.1) * shrink,
-                zorder=8,
-                clip_on=False,
-                label=mark.word if colour == INK else None,
-                gid=f"mark {mark.word}" if colour == INK else "halo",
+        points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in places if place.word == word])
+        if points.size:
+            line = mark.marker == "x"
+            marks = axes.scatter(
+                points[:, 0], points[:, 1], s=side**2, marker=mark.marker, c=mark.fill, clip_on=False, zorder=8
             )
+            marks.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
+            marks.set(edgecolor=INK, gid=f"mark {word}")
     for place, with_number in zip(places, numbered, strict=True):
         if place.touched:
-            axes.scatter(
-                place.x_mm,
-                place.y_mm,
-                s=(1.9 * side) ** 2,
-                marker="s",
-                facecolors="none",
-                edgecolors=INK,
-                linewidths=sheet.points(0.25),
-                zorder=8,
-                gid="touched",
-            )
+            box = axes.scatter(place.x_mm, place.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)
+            box.set(edgecolor=INK, linewidth=1.6, gid="touched")
         if with_number:
-            axes.annotate(
-                f"{place.number:.0f}",
-                (place.x_mm, place.y_mm + lift * place.aside),
-                xytext=(0.0, (0.5 * side + sheet.points(0.75) * shrink) * (1 if place.aside else -1)),
+            off = (0.5 * side + 4.9 * shrink) * (1 if place.aside else -1) if place.word else 0.0
+            number = axes.annotate(
+                place.text,
+                (place.x_mm, place.y_mm + lift_mm * place.aside),
+                xytext=(0.0, off),
                 textcoords="offset points",
-                fontsize=sheet.points(NUMBER) * shrink,
+                fontsize=NUMBER * shrink,
                 fontweight="bold",
-                color=INK,
                 ha="center",
-                va="bottom" if place.aside else "top",
+                va="center" if not place.word else "bottom" if place.aside else "top",
                 zorder=9,
-                path_effects=sheet.halo(0.55),
-                gid="number",
             )
+            number.set(path_effects=halo(), gid="number")
 
 
-def fitting(places: Sequence[Place], panel: Panel, *, letters: int = 0) -> tuple[float, list[bool]]:
+def _fitting(places: Sequence[Place], panel: Panel) -> tuple[float, list[bool]]:
     """Return how far marks and numbers must shrink, and which places get a number when even that is too crowded."""
-    letters = max([letters, *(len(f"{place.number:.0f}") for place in places)])
-    width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.006) * panel.mm
-    height_mm = (line_height(NUMBER) + 2.9 / 72.0) * panel.mm
+    letters = max((len(place.text) for place in places), default=0)
+    width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.04) * panel.mm
+    height_mm = (line_height(NUMBER) + 0.26) * panel.mm
     x_mm = np.array([place.x_mm for place in places])
     y_mm = np.array([place.y_mm for place in places])
     aside = np.array([place.aside for place in places], dtype=bool)

@@ -1,6 +1,6 @@
-"""A sheet of paper to draw on: one Figure in our style, laid out in inches from its top left corner.
+"""A sheet of paper to draw on: one Figure in our style, filled from its top edge downwards, as high as it needs to be.
 
-Type grows with the width of the sheet, so a picture reads the same on a phone, in a report and on paper.
+Every sheet has one width and one set of type sizes, so a picture reads the same on a phone, in a report and on paper.
 """
 
 from __future__ import annotations
@@ -8,7 +8,6 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any
 
 import matplotlib
@@ -16,22 +15,22 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.patheffects import AbstractPathEffect, withStroke
-from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
+from matplotlib.transforms import Affine2D
 
-from heatmap.errors import InputError
 from heatmap.pictures.ramp import INK, PAPER
 
-#: Type sizes in points for each inch of width: on a phone 390 px wide they become 15, 12, 11 and 10 px.
-TITLE, NUMBER, TEXT, SMALL = 2.75, 2.25, 2.05, 1.8
-#: Height of a line over the size of its type.
-_LINE = 1.25
-_PAD = 0.022
-SMALLEST_WIDTH_IN, LARGEST_WIDTH_IN = 2.0, 40.0
+#: Width of every sheet: the text width of a printed page [in].
+WIDTH_IN = 6.5
+#: Type sizes in points: on a phone 390 px wide they become 15, 12, 11 and 10 px.
+TITLE, NUMBER, TEXT, SMALL = 18.0, 14.5, 13.3, 11.7
+_PAD_IN = 0.14
 
 _STYLE: dict[Any, Any] = {
     "font.family": ["DejaVu Sans"],
+    "font.size": SMALL,
     "text.parse_math": False,
+    "text.color": INK,
     "figure.facecolor": PAPER,
     "savefig.facecolor": PAPER,
     "axes.facecolor": PAPER,
@@ -54,96 +53,82 @@ def house_style() -> Iterator[None]:
         yield
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """One line of text of a heading."""
+@contextmanager
+def blank_sheet(title: str, below: Sequence[str] = ()) -> Iterator[Sheet]:
+    """Begin a sheet with its heading; what is drawn inside is in our style, and at the end the sheet is cut to length.
 
-    text: str
-    size: float = TEXT
-    bold: bool = False
-
-
-def heading(text: str, below: Sequence[str] = ()) -> list[Line]:
-    """Break a heading into lines: what stands before the first semicolon large, the rest and `below` plain.
-
-    An empty text leaves the whole heading out, for a page that says it already.
+    What stands in the title before its first semicolon is printed large, the rest and `below` plain. An empty title
+    leaves the whole heading out, for a page that says it already.
     """
-    if not text:
-        return []
-    first, _, rest = text.partition("; ")
-    lines = [Line(text=line, size=TITLE, bold=True) for line in _wrapped(first, TITLE, bold=True)]
-    for paragraph in ([rest[:1].upper() + rest[1:]] if rest else []) + list(below):
-        lines += [Line(text=line) for line in _wrapped(paragraph, TEXT, bold=False)]
-    return lines
+    with house_style():
+        sheet = Sheet()
+        if title:
+            first, _, rest = title.partition("; ")
+            sheet.paragraph(first, TITLE, bold=True)
+            for text in ([rest[:1].upper() + rest[1:]] if rest else []) + list(below):
+                sheet.paragraph(text, TEXT)
+        yield sheet
+        sheet.cut()
+
+
+class Sheet:
+    """A Figure measured in inches from its top left corner; `y` is how far down it is filled."""
+
+    def __init__(self) -> None:
+        self.figure = Figure(figsize=(WIDTH_IN, 1.0), dpi=160)
+        self.y = _PAD_IN
+        self._down = Affine2D()
+        self.inches = Affine2D().scale(1.0, -1.0) + self._down + self.figure.dpi_scale_trans
+        self._placed: list[tuple[Axes, float, float, float, float]] = []
+
+    def axes(self, x: float, y: float, width: float, height: float) -> Axes:
+        """Return axes whose upper left corner lies at (x, y)."""
+        made = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self._placed.append((made, x, y, width, height))
+        return made
+
+    def text(self, x: float, y: float, text: str, **how: Any) -> None:
+        """Write text whose top lies at y."""
+        self.figure.text(x, y, text, transform=self.inches, **{"va": "top", **how})
+
+    def paragraph(self, text: str, size: float, *, bold: bool = False) -> None:
+        """Write lines over the whole width, and move on below them."""
+        for line in wrapped(text, size, bold=bold):
+            self.text(_PAD_IN, self.y, line, fontsize=size, fontweight="bold" if bold else "normal")
+            self.y += line_height(size)
+
+    def cut(self) -> None:
+        """Make the sheet as high as it is filled."""
+        height = self.y + _PAD_IN
+        self.figure.set_figheight(height)
+        self._down.clear().translate(0.0, height)
+        for axes, x, y, across, down in self._placed:
+            axes.set_position((x / WIDTH_IN, 1.0 - (y + down) / height, across / WIDTH_IN, down / height))
+
+
+def line_height(size: float) -> float:
+    """Return the height of a line of this type size [in]."""
+    return size * 1.25 / 72.0
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
-    """Return the width of one line of text, in widths of the sheet."""
-    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=100.0)
-    width, _, _ = text_to_path.get_text_width_height_descent(text, font, False)
-    return float(width) / 100.0 * size / 72.0
+    """Return the width of one line of text [in]."""
+    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=size)
+    return float(text_to_path.get_text_width_height_descent(text, font, False)[0]) / 72.0
 
 
-def _wrapped(text: str, size: float, *, bold: bool) -> list[str]:
+def wrapped(text: str, size: float, *, bold: bool = False) -> list[str]:
     """Break a paragraph at spaces, never between a number and its unit."""
     lines = [""]
     for word in text.replace(" °", "\u00a0°").replace(" %", "\u00a0%").split(" "):
         longer = f"{lines[-1]} {word}".strip(" ")
-        if lines[-1] and text_width(longer, size, bold=bold) > 1.0 - 2 * _PAD:
+        if lines[-1] and text_width(longer, size, bold=bold) > WIDTH_IN - 2 * _PAD_IN:
             lines.append(word)
         else:
             lines[-1] = longer
     return lines
 
 
-class Sheet:
-    """A Figure measured in widths of itself: `x` from the left edge and `y` down from the top edge, 1 = its width."""
-
-    def __init__(self, *, width_in: float, height: float) -> None:
-        if not SMALLEST_WIDTH_IN <= width_in <= LARGEST_WIDTH_IN:
-            raise InputError(
-                f"a picture {width_in:g} in wide; it must be {SMALLEST_WIDTH_IN:g} to {LARGEST_WIDTH_IN:g} in"
-            )
-        self.width_in, self.height = width_in, height
-        self.figure = Figure(figsize=(width_in, width_in * height), dpi=160)
-
-    def points(self, size: float) -> float:
-        """Turn a size per inch of width into points."""
-        return size * self.width_in
-
-    def axes(self, x: float, y: float, width: float, height: float) -> Axes:
-        """Return axes whose upper left corner lies at (x, y)."""
-        return self.figure.add_axes((x, 1.0 - (y + height) / self.height, width, height / self.height))
-
-    def text(self, x: float, y: float, text: str, *, size: float = TEXT, bold: bool = False, **how: object) -> Text:
-        """Write text whose top lies at y."""
-        how = {"color": INK, "va": "top", "ha": "left", **how}
-        return self.figure.text(
-            x,
-            1.0 - y / self.height,
-            text,
-            fontsize=self.points(size),
-            fontweight="bold" if bold else "normal",
-            **how,  # type: ignore[arg-type]
-        )
-
-    def lines(self, lines: Sequence[Line], y: float = _PAD) -> float:
-        """Write a heading and return where it ends."""
-        for line in lines:
-            self.text(_PAD, y, line.text, size=line.size, bold=line.bold)
-            y += line_height(line.size)
-        return y
-
-    def halo(self, width: float = 0.5, colour: str = PAPER) -> list[AbstractPathEffect]:
-        """Return an outline that keeps ink readable on every colour."""
-        return [withStroke(linewidth=self.points(width), foreground=colour)]
-
-
-def line_height(size: float) -> float:
-    """Return the height of a line of this type size, in widths of the sheet."""
-    return size * _LINE / 72.0
-
-
-def heading_height(lines: Sequence[Line]) -> float:
-    """Return the height of a heading with the space around it, in widths of the sheet."""
-    return _PAD + sum(line_height(line.size) for line in lines)
+def halo(width: float = 3.4) -> list[AbstractPathEffect]:
+    """Return an outline so many points wide that keeps ink readable on every colour."""
+    return [withStroke(linewidth=width, foreground=PAPER)]

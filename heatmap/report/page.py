@@ -37,9 +37,6 @@ if TYPE_CHECKING:
 
 Values = dict[str, Any]
 
-#: Width of the pictures in the page [in]: type drawn on this width is readable on a phone 390 px wide.
-_PICTURE_IN = 6.0
-
 
 def report_html(
     assessment: Assessment,
@@ -112,7 +109,7 @@ def _head(assessment: Assessment, made_at: datetime | None, version: str) -> Val
         "answer": first,
         "answer_rest": rest[:1].upper() + rest[1:],
         "band": band_sentence(assessment),
-        "map": _picture(heat_map(assessment, title="", width_in=_PICTURE_IN), f"Heat map seen from above. {answer}"),
+        "map": _picture(heat_map(assessment, title=""), f"Heat map seen from above. {answer}"),
         "facts": _facts(assessment),
         "remedies": remedies(assessment),
         "marks": {word: mark.glyph for word, mark in MARKS.items()},
@@ -179,7 +176,7 @@ def _comparison(comparison: Comparison | None, after: Assessment) -> Values | No
     from heatmap.pictures import difference_map
 
     before, display, answer = comparison.before, Display(after.grill.units), compare_lines(comparison)[0]
-    figure = difference_map(comparison, title="", width_in=_PICTURE_IN)
+    figure = difference_map(comparison, title="")
     return {
         "answer": answer,
         "picture": _picture(figure, f"Map of what changed from round {before.round.number}. {answer}"),
@@ -205,7 +202,7 @@ def _advice(assessment: Assessment) -> Values | None:
         return {"title": title, "lines": lines, "bold": 1, "picture": None}
     from heatmap.pictures import expected_map
 
-    figure = expected_map(assessment, title="", width_in=_PICTURE_IN)
+    figure = expected_map(assessment, title="")
     text = "The map now and the map expected after. " + " ".join(lines)
     changes = len(assessment.advice.changes)
     return {"title": title, "lines": lines, "bold": changes, "picture": _picture(figure, text)}
@@ -217,7 +214,7 @@ def _places(assessment: Assessment, placement: Placement | None) -> Values | Non
     from heatmap.pictures import heat_map, outlines_of
 
     answer = place_answer(assessment, placement)
-    figure = heat_map(assessment, title="", places=outlines_of(placement), width_in=_PICTURE_IN)
+    figure = heat_map(assessment, title="", places=outlines_of(placement))
     return {
         "answer": answer,
         "unlikely": unlikely_sentence(assessment, placement),
@@ -274,7 +271,6 @@ def _sear_picture(sear: SearSection, units: Units, answer: str) -> Values:
         seconds_range=(sear.plan.seconds_low, sear.plan.seconds_high),
         units=units,
         title="",
-        width_in=_PICTURE_IN,
     )
     return _picture(figure, f"Seconds per turn against rail temperature. {answer}.")
 
@@ -295,7 +291,7 @@ def _history(assessment: Assessment, points: Sequence[EvennessPoint]) -> Values 
     text = (
         f"From round {first.label} to round {last.label}: in band {percent(first.share)}, then {percent(last.share)}."
     )
-    figure = evenness_history(points, units=assessment.grill.units, title="", width_in=_PICTURE_IN)
+    figure = evenness_history(points, units=assessment.grill.units, title="")
     return _picture(figure, text)
 
 

@@ -44,7 +44,7 @@ def bare(figure: Figure) -> np.ndarray:
     """
     for artist in figure.findobj(lambda one: isinstance(one, Text) or one.get_gid() == "rim"):
         artist.set_visible(False)
-    return imread(io.BytesIO(png_bytes(figure, dpi=90)))[:, :, :3]
+    return imread(io.BytesIO(png_bytes(figure, dpi=60)))[:, :, :3]
 
 
 def root_mean_square(one: np.ndarray, other: np.ndarray) -> float:
@@ -57,7 +57,7 @@ def compare(figure: Figure, name: str, tolerance: float) -> None:
     path = BASELINES / f"{name}.png"
     drawn = bare(figure)
     if os.environ.get("REDRAW_PICTURES"):
-        path.write_bytes(png_bytes(figure, dpi=90))
+        path.write_bytes(png_bytes(figure, dpi=60))
     assert path.exists(), f"no baseline {path.name}"
     assert root_mean_square(drawn, imread(path)[:, :, :3]) <= tolerance
 
@@ -73,7 +73,7 @@ def test_unchanged_heat_map(make_assessment: Make, make_grill: Callable[..., Gri
         Reading(id=81, shown_c=c_from_f(958.0), x_mm=x_mm, y_mm=y_mm),
     )
     made = make_assessment(hill, std_f=9.0, extra=extra, suspects={81: "digits swapped"}, knobs={"left": 4.0})
-    compare(heat_map(made, width_in=4.0), "heat_map", 3.0)
+    compare(heat_map(made), "heat_map", 3.0)
 
 
 def test_unchanged_ring_and_places(make_assessment: Make, grates: dict[str, Grill]):
@@ -82,20 +82,20 @@ def test_unchanged_ring_and_places(make_assessment: Make, grates: dict[str, Gril
         Outline(x_mm=330.0, y_mm=130.0, length_mm=120.0, width_mm=80.0, headings=(3.0,), shape="rectangle"),
     )
     made = make_assessment(hill, std_f=4.0, grill=grates["ring"])
-    compare(heat_map(made, places=places, width_in=4.0), "ring_and_places", 3.0)
+    compare(heat_map(made, places=places), "ring_and_places", 3.0)
 
 
 def test_unchanged_difference(make_assessment: Make, compared: Callable[..., Comparison], grates: dict[str, Grill]):
     grill = grates["panels with seams"]
     before = make_assessment(hill, std_f=5.0, grill=grill)
     after = make_assessment(lambda u, v: hill(u, v) + 40.0 * (0.5 - u), std_f=5.0, number=2, grill=grill)
-    compare(difference_map(compared(before, after, std_f=5.0 * np.sqrt(2.0)), width_in=4.0), "difference", 3.0)
+    compare(difference_map(compared(before, after, std_f=5.0 * np.sqrt(2.0))), "difference", 3.0)
 
 
 def test_unchanged_two_maps(make_assessment: Make, grates: dict[str, Grill]):
     made = make_assessment(hill, std_f=6.0, grill=grates["five by six, rails from side to side"])
     truth_c = made.compared_c - 0.4 * np.maximum(made.compared_c - 300.0, 0.0)
-    compare(truth_beside_map(made, truth_c, title="a", width_in=4.0), "two_maps", 3.0)
+    compare(truth_beside_map(made, truth_c, title="a"), "two_maps", 3.0)
 
 
 def test_unchanged_history():
@@ -111,7 +111,7 @@ def test_unchanged_history():
         )
         for index, (spread_f, share, day) in enumerate(rows, start=1)
     ]
-    compare(evenness_history(points, width_in=4.0), "history", 3.0)
+    compare(evenness_history(points), "history", 3.0)
 
 
 def test_unchanged_sensitivity():
@@ -120,16 +120,16 @@ def test_unchanged_sensitivity():
         SearLine(label=str(start), rail_c=rail_c, seconds=start * np.exp(-rail_c / 300.0), main=start == 220.0)
         for start in (220.0, 260.0, 190.0, 300.0)
     ]
-    figure = sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, seconds_range=(60.0, 115.0), width_in=4.0)
+    figure = sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, seconds_range=(60.0, 115.0))
     compare(figure, "sensitivity", 3.0)
 
 
 def test_the_tolerance_catches_what_matters(make_assessment: Make):
     """A baseline test that cannot fail is none: lost hatching, a moved contour and lost marks must all exceed it."""
-    reference = bare(heat_map(make_assessment(hill, std_f=9.0), width_in=4.0, title="a"))
-    without_hatching = bare(heat_map(make_assessment(hill, std_f=0.1), width_in=4.0, title="a"))
-    moved = bare(heat_map(make_assessment(lambda u, v: hill(u, v) + 4.0, std_f=9.0), width_in=4.0, title="a"))
-    figure = heat_map(make_assessment(hill, std_f=9.0), width_in=4.0, title="a")
+    reference = bare(heat_map(make_assessment(hill, std_f=9.0), title="a"))
+    without_hatching = bare(heat_map(make_assessment(hill, std_f=0.1), title="a"))
+    moved = bare(heat_map(make_assessment(lambda u, v: hill(u, v) + 4.0, std_f=9.0), title="a"))
+    figure = heat_map(make_assessment(hill, std_f=9.0), title="a")
     for mark in figure.findobj(lambda artist: str(artist.get_gid() or "").startswith("mark ")):
         mark.set_visible(False)
     rows = min(len(reference), len(without_hatching))

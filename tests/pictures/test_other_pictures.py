@@ -42,12 +42,12 @@ def texts(figure: Figure) -> list[str]:
     return [text.get_text().replace("\u00a0", " ") for text in figure.findobj(Text) if text.get_text()]
 
 
-def assert_text_on_sheet(figure: Figure) -> None:
-    renderer = FigureCanvasAgg(figure).get_renderer()
-    for text in figure.findobj(Text):
-        if text.get_text() and text.get_visible():
-            x0, y0, x1, y1 = text.get_window_extent(renderer).extents
-            assert min(x0, y0, figure.bbox.width - x1, figure.bbox.height - y1) > -1, text.get_text()
+def assert_all_on_sheet(figure: Figure) -> None:
+    """Nothing drawn, text above all, reaches over the edge by more than a hundredth of an inch."""
+    figure.draw_without_rendering()  # labels of axes find their places only now
+    box = figure.get_tightbbox(FigureCanvasAgg(figure).get_renderer())
+    over = [-box.x0, -box.y0, box.x1 - figure.get_figwidth(), box.y1 - figure.get_figheight()]
+    assert max(over) < 0.01, over
 
 
 def test_difference_is_the_comparison_it_is_given(make_assessment: Make, compared: Compared):
@@ -57,7 +57,7 @@ def test_difference_is_the_comparison_it_is_given(make_assessment: Make, compare
     assert "−2" in written
     assert all(text == "0" or text[0] in "+−" for text in written)
     assert "Round 2 against round 1: 10 °F cooler on average" in " ".join(texts(figure))
-    assert_text_on_sheet(figure)
+    assert_all_on_sheet(figure)
 
 
 def test_difference_is_hatched_where_it_may_be_noise(make_assessment: Make, compared: Compared):
@@ -127,7 +127,7 @@ def advised(made: Assessment, expected_c: float, *changes: Change) -> Assessment
 def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
     made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
     figure = expected_map(advised(made, 300.0, Change(burner="right", from_mark=5.0, to_mark=4.0)))
-    assert len(figure.axes) == 2
+    assert len(figure.axes) == 3, "two maps and the strip of colours"
     assert [text.get_text() for text in with_gid(figure, "panel name")] == ["now", "expected after"]
     assert "Turn right from 5 to 4." in texts(figure)
     assert "The right side is too hot." in texts(figure)
@@ -139,17 +139,12 @@ def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
     assert np.vstack(limit.allsegs[0])[:, 0] == pytest.approx(100.0 * (600.0 - 593.6) / 1.8, abs=0.5), (
         "it falls along x"
     )
-    assert_text_on_sheet(figure)
+    assert_all_on_sheet(figure)
 
 
 def test_expected_map_without_a_change(make_assessment: Make):
     made = make_assessment()
     assert "Nothing to turn" in texts(expected_map(advised(made, 300.0)))
-
-
-def test_truth_needs_the_same_cells(make_assessment: Make):
-    with pytest.raises(InputError, match="must be alike"):
-        truth_beside_map(make_assessment(), np.zeros((3, 3)))
 
 
 def test_truth_beside_map_says_how_far_off(make_assessment: Make):
@@ -164,13 +159,7 @@ def test_truth_beside_map_says_how_far_off(make_assessment: Make):
 def test_two_maps_on_every_grate(make_assessment: Make, grates: dict[str, Grill]):
     for grill in grates.values():
         made = make_assessment(grill=grill)
-        assert_text_on_sheet(truth_beside_map(made, made.compared_c))
-
-
-def test_a_field_with_holes_is_refused(make_assessment: Make):
-    made = make_assessment()
-    with pytest.raises(InputError, match="not finite"):
-        truth_beside_map(made, np.full_like(made.compared_c, np.nan))
+        assert_all_on_sheet(truth_beside_map(made, made.compared_c))
 
 
 def points(count: int) -> list[EvennessPoint]:
@@ -198,18 +187,16 @@ def test_history_draws_shares_with_limits_and_spreads():
     assert spread.get_ydata() == pytest.approx([79, 78, 77, 76, 75])
     assert len([one for one in with_gid(figure, "session") if one.axes is lower]) == 1
     assert "Round 5: 45 % in band, spread 75 °F" in texts(figure)
-    assert_text_on_sheet(figure)
+    assert_all_on_sheet(figure)
 
 
 def test_history_of_one_round_of_many_and_of_none():
-    assert_text_on_sheet(evenness_history(points(1), units="si"))
+    assert_all_on_sheet(evenness_history(points(1), units="si"))
     many = evenness_history(points(60))
     (spread,) = with_gid(many, "spread")
     assert len(spread.get_xdata()) == 24
     with pytest.raises(InputError, match="no round to draw"):
         evenness_history([])
-    with pytest.raises(InputError, match="finite"):
-        EvennessPoint(label="1", spread_c=float("nan"), share=0.5, share_low=0.4, share_high=0.6)
 
 
 def sear_lines() -> list[SearLine]:
@@ -230,9 +217,10 @@ def test_sensitivity_draws_every_line_in_the_cooks_units():
     assert "80 s a turn at 572 °F" in texts(figure)
     assert "The ±35 °F of the rails alone make it 72 to 88 s." in texts(figure)
     assert "how well the rails are known: ±35 °F" in texts(figure)
-    assert [text.get_text() for text in with_gid(figure, "line label")] == [line.label for line in sear_lines()]
+    (legend,) = figure.legends
+    assert [text.get_text() for text in legend.get_texts()][:3] == [line.label for line in sear_lines()]
     assert len(with_gid(figure, "rail now")) == len(with_gid(figure, "rail span")) == 1
-    assert_text_on_sheet(figure)
+    assert_all_on_sheet(figure)
 
 
 def test_sensitivity_tells_the_rails_alone_from_all_that_is_not_known():
@@ -244,7 +232,7 @@ def test_sensitivity_tells_the_rails_alone_from_all_that_is_not_known():
     (bar,) = with_gid(figure, "seconds range")
     (ends,) = bar.get_segments()
     assert ends == pytest.approx(np.array([[572.0, 45.0], [572.0, 130.0]]))
-    assert_text_on_sheet(figure)
+    assert_all_on_sheet(figure)
     stated = sensitivity(sear_lines(), rail_now_c=300.0, seconds_range=(45.0, 130.0))
     assert "It may really take 45 to 130 s." in texts(stated)
     assert not with_gid(stated, "rail span")
@@ -263,9 +251,7 @@ def test_seconds_off_the_line_are_not_made_up():
     assert "Seconds per turn against rail temperature" in title
 
 
-def test_sear_lines_are_checked():
-    with pytest.raises(InputError, match="same length"):
-        SearLine(label="x", rail_c=np.zeros(3), seconds=np.zeros(4))
+def test_nothing_to_draw_is_said():
     with pytest.raises(InputError, match="no sear time"):
         sensitivity([SearLine(label="x", rail_c=np.arange(2.0), seconds=np.full(2, np.nan))])
     with pytest.raises(InputError, match="no sear time"):

@@ -16,11 +16,11 @@ Make = Callable[..., Assessment]
 
 
 def test_png_and_svg_by_the_ending(make_assessment: Make):
-    figure = heat_map(make_assessment(), width_in=3.0)
+    figure = heat_map(make_assessment())
     content, svg = picture_bytes(figure, ".PNG"), picture_bytes(figure, ".svg")
     # W3C, Portable Network Graphics (PNG) Specification (Third Edition), 5.2: the signature, then the size in IHDR
     assert content[:8] == bytes([137, 80, 78, 71, 13, 10, 26, 10])
-    assert int.from_bytes(content[16:20], "big") == 600
+    assert int.from_bytes(content[16:20], "big") == 1300
     root = ElementTree.fromstring(svg.decode())
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
 
