@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -81,7 +82,7 @@ def test_a_small_round_has_its_line(samples, gratemap):
 
 def test_signs_are_digits_where_there_are_no_blocks(samples):
     code = "from cli.app import app; app(['history'])"
-    environment = {"PYTHONIOENCODING": "ascii", "PATH": ""}
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment, cwd=samples
     )
