@@ -277,7 +277,7 @@ def judge(session: Session, rounds: Sequence[Round], number: int) -> Figures:
             if numbers == "rail":
                 figures |= _map_figures(assessment, session, number - 1)
         except Exception as problem:
-            figures["refused"].append(f"{session.family} {session.seed}, round {number}: {problem!r}")
+            figures["refused"].append((repr(problem), f"seed {session.seed}, round {number}, band {numbers}"))
             continue
         figures |= _word_figures(spots, session.grill, truth_c[number - 1], numbers)
     return figures
@@ -330,7 +330,8 @@ def _share(hits: np.ndarray) -> tuple[int, int]:
 
 def together(judged: Sequence[Figures]) -> Figures:
     """Return the figures of a round over all sessions."""
-    whole = [one for one in judged if "pattern" in one]
+    nothing = dict.fromkeys(("pattern", "cover", "level", "level cover", "crps"), math.nan)
+    whole = [one for one in judged if "pattern" in one] or [nothing]
     means = ("pattern", "cover", "level cover", "crps")
     result: Figures = {key: float(np.mean([one[key] for one in whole])) for key in means}
     result["median"] = float(np.median([one["pattern"] for one in whole]))
@@ -340,7 +341,7 @@ def together(judged: Sequence[Figures]) -> Figures:
         result[key] = float(hits / of) if of else math.nan
     result["patterns"] = [one.get("pattern", math.nan) for one in judged]
     result["refused"] = float(sum(len(one["refused"]) for one in judged))
-    result["s"] = float(np.mean([seconds for one in judged for seconds in one["s"]]))
+    result["s"] = float(np.mean([seconds for one in judged for seconds in one["s"]] or [math.nan]))
     return result
 
 
@@ -378,7 +379,7 @@ def over(ours: Sequence[float], theirs: Sequence[float]) -> tuple[float, float]:
 
 def measure(
     family: str, seeds: Sequence[int], shots: int, wrong_mark: str = "some", folder: Path | None = None
-) -> tuple[dict[bool, list[Figures]], list[str]]:
+) -> tuple[dict[bool, list[Figures]], list[tuple[str, str]]]:
     """Return the figures of every round, without and with the contact reading, and what was refused."""
     judged: dict[bool, list[list[Figures]]] = {contact: [[] for _ in range(ROUNDS)] for contact in CONTACT}
     for seed in seeds:
@@ -433,8 +434,8 @@ def main() -> None:
     for contact, each in found.items():
         print(CONTACT[contact])
         print(table(each, other.get(CONTACT[contact])))
-    for why, times in sorted({why: refused.count(why) for why in refused}.items())[:12]:
-        print(f"refused {times} times: {why}")
+    for why, first in dict(reversed(refused)).items():
+        print(f"refused {sum(why == one for one, _ in refused)} times, first in {first}: {why}")
     if options.json:
         named = {CONTACT[contact]: each for contact, each in found.items()}
         options.json.write_text(json.dumps({"asked": asked, **named}, indent=1))
