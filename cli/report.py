@@ -81,8 +81,7 @@ def command(
     from cli.history import evenness_points
     from heatmap.decide.placement import find_places
     from heatmap.decide.ready import rails_under
-    from heatmap.report.page import report_html
-    from heatmap.report.sections import SearSection
+    from heatmap.report.page import SearSection, Sections, report_html
     from heatmap.sear import plan_sear
     from heatmap.verdict.history import history
 
@@ -103,15 +102,13 @@ def command(
         section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()
-    page = report_html(
-        assessment,
+    sections = Sections(
         comparison=_comparison(assessment),
         history=evenness_points(list(history(described, assessment.rounds, MOST_ROUNDS))),
         places=placement,
         sear=section,
-        made_at=datetime.now().astimezone(),
-        version=version("gratemap"),
     )
+    page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))
     assert output is not None
     output.save(page)
     console.answer(f"Report: {output.path}")

@@ -62,7 +62,7 @@ def shot_pair(valley_c: float, place: int, random: np.random.Generator) -> Refer
     return replace(one, reading=replace(one.reading, shown_c=seen[1]), infrared_c=seen[0])
 
 
-@pytest.mark.parametrize("valley_c", [280.0, 315.0, 340.0, 370.0])
+@pytest.mark.parametrize("valley_c", [280.0, 370.0])
 def test_twelve_pairs_find_the_rail_beside_a_valley_of_any_heat(valley_c: float) -> None:
     """Without them a valley of 70 °C more than its rail makes the rail read some 35 °C too hot."""
     random = np.random.default_rng(4)

@@ -548,7 +548,7 @@ SECTION_KEYS = {
 SOUND = {"grate": {"width": 24.0, "depth": 18.0}, "target": {"low": 550.0, "high": 600.0}}
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(data=st.data())
 def test_anything_gives_a_grill_or_one_line(data: st.DataObject) -> None:
     """Sound tables with a few entries put in, overwritten or replaced by nonsense."""

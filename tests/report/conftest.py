@@ -12,12 +12,12 @@ from heatmap.decide.placement import Footprint, Wanted, find_places
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.pictures import EvennessPoint, SearLine
 from heatmap.readings.reading import Reading, group_rounds
-from heatmap.report.page import report_html
-from heatmap.report.sections import SearSection
+from heatmap.report.page import SearSection, Sections, report_html
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
 from heatmap.verdict.comparison import compare_assessed
 
+MADE_AT = datetime(2026, 6, 6, 15, 30, tzinfo=timezone(timedelta(hours=2)))
 SCRIPT = "<script>alert('a note')</script>"
 SHOWN_F = (
     (545, 560, 570, 590, 560, 575, 590, 610, 570, 585, 600, 620),
@@ -97,12 +97,10 @@ def full_page(assessments: tuple[Assessment, Assessment]) -> str:
         )
         for index in (1, 2, 3)
     ]
-    return report_html(
-        after,
+    sections = Sections(
         comparison=compare_assessed(before, after),
         places=placement,
         sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),
         history=points,
-        made_at=datetime(2026, 6, 6, 15, 30, tzinfo=timezone(timedelta(hours=2))),
-        version="1.2.3",
     )
+    return report_html(after, sections, made_at=MADE_AT, version="1.2.3")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections import Counter
+from datetime import UTC, datetime
 from html import unescape
 from html.parser import HTMLParser
 
@@ -13,7 +14,7 @@ import pytest
 from heatmap.assessment import Assessment
 from heatmap.decide.placement import Wanted, find_places
 from heatmap.grill.grill import Grill
-from heatmap.report.page import report_html
+from heatmap.report.page import Sections, report_html
 from heatmap.units import f_difference_from_c, f_from_c
 from heatmap.verdict.comparison import compare_assessed
 from heatmap.words import cautions
@@ -66,6 +67,12 @@ class Page(HTMLParser):
         return [text for name, text in self.texts if name == tag]
 
 
+def reported(assessment: Assessment, **sections: object) -> str:
+    """Return a report with these sections, made at noon."""
+    made_at = datetime(2026, 6, 6, 12, tzinfo=UTC)
+    return report_html(assessment, Sections(**sections), made_at=made_at, version="1.2.3")  # type: ignore[arg-type]
+
+
 @pytest.fixture(scope="module")
 def page(full_page: str) -> Page:
     return Page(full_page)
@@ -116,7 +123,7 @@ def test_a_place_unlikely_to_be_all_in_band_is_said_to_be(assessments: Both):
         wide = dataclasses.replace(after, grill=replace_band(after, low_c, high_c))
         placement = find_places(wide, Wanted.usual("us"))
         assert placement.is_in_band is not says
-        told = unbroken(report_html(wide, places=placement))
+        told = unbroken(reported(wide, places=placement))
         assert ("No place is likely to have all of the food in band (" in told) is says
 
 
@@ -200,7 +207,7 @@ def test_spots_with_both_uncertainties(page: Page, assessments: Both):
 def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
     spots = (dataclasses.replace(after.spots[0], suspect="digits swapped"), *after.spots[1:])
-    page = Page(report_html(dataclasses.replace(after, spots=spots), advice=False))
+    page = Page(reported(dataclasses.replace(after, spots=spots)))
     rows = next(table for table in page.tables if table[0][0] == "Spot")
     assert rows[1][5] == "× left out"
     assert any("digits swapped" in text for text in page.text("p"))
@@ -229,10 +236,10 @@ def test_when_and_with_which_version(page: Page):
 
 
 def test_what_is_not_given_is_left_out(assessments: Both):
-    page = Page(report_html(assessments[1], advice=False))
-    assert page.text("h2") == ["Heat map", "All spots", "Assumed, because the grill file is silent", "Cautions"]
-    assert len(page.of("img")) == 1
-    assert "Made by gratemap." in page.text("p")
+    page = Page(reported(assessments[1]))
+    always = ["Heat map", "What to turn", "All spots", "Assumed, because the grill file is silent", "Cautions"]
+    assert page.text("h2") == always
+    assert len(page.of("img")) == 2
 
 
 def test_numbers_and_units_stay_on_one_line(full_page: str):
@@ -243,13 +250,13 @@ def test_numbers_and_units_stay_on_one_line(full_page: str):
 def test_without_knobs_nothing_is_turned(assessments: Both):
     before = assessments[0]
     coals = dataclasses.replace(before, grill=dataclasses.replace(before.grill, burners=()))
-    page = Page(report_html(coals))
+    page = Page(reported(coals))
     assert "What to do about the heat" in page.text("h2")
     assert len(page.of("img")) == 1
 
 
 def test_numbers_are_in_the_cooks_units(assessments_si: Both):
-    page = Page(report_html(assessments_si[1]))
+    page = Page(reported(assessments_si[1]))
     own = [text for tag, text in page.texts if tag in ("h1", "p", "dd", "caption", "td", "th")]
     assert any("°C" in text for text in own)
     assert not any("°F" in text for text in own)
@@ -262,14 +269,14 @@ def test_numbers_are_in_the_cooks_units(assessments_si: Both):
 def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: str):
     before = assessments[0]
     one = dataclasses.replace(before.round_map, round=dataclasses.replace(before.round, session=session))
-    page = Page(report_html(dataclasses.replace(before, round_map=one), advice=False))
+    page = Page(reported(dataclasses.replace(before, round_map=one)))
     assert any(text.startswith(told + " · marks") for text in page.text("p")), page.text("p")[:4]
 
 
 def test_a_place_stands_at_the_same_numbers_in_its_table_and_in_its_sentence(assessments: Both, assessments_si: Both):
     for assessment in (assessments[1], assessments_si[1]):
         placement = find_places(assessment, Wanted.usual(assessment.grill.units))
-        page = Page(report_html(assessment, places=placement, advice=False))
+        page = Page(reported(assessment, places=placement))
         (rows,) = [table[1:] for table in page.tables if table[0][0] == "Place"]
         for place, row in zip(placement.places, rows, strict=True):
             from_left, from_front = row[1].split(", ")
@@ -278,7 +285,7 @@ def test_a_place_stands_at_the_same_numbers_in_its_table_and_in_its_sentence(ass
 
 
 def test_same_report_same_bytes(assessments: Both):
-    assert report_html(assessments[0], advice=False) == report_html(assessments[0], advice=False)
+    assert reported(assessments[0]) == reported(assessments[0])
 
 
 def luminance(colour: str) -> float:
