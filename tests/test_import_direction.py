@@ -42,15 +42,15 @@ ORDER = [
     ["decide.ready"],
     # The edges, from here on.
     ["readings.csv_lines", "readings.durable"],
-    ["grill.toml", "readings.csv_rows", "serial_port"],
-    ["readings.csv_cells"],
+    ["grill.toml", "readings.csv_columns", "serial_port"],
+    ["readings.csv_rows"],
     ["readings.csv_file"],
     ["readings.log"],
     ["pictures"],
     ["report"],
 ]
 EDGES = {
-    "grill.toml", "readings.csv_lines", "readings.durable", "readings.csv_cells",
+    "grill.toml", "readings.csv_lines", "readings.durable", "readings.csv_columns",
     "readings.csv_rows", "readings.csv_file", "readings.log", "serial_port", "pictures", "report",
 }  # fmt: skip
 RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}

@@ -7,17 +7,19 @@ is ended: an unended one may have been cut off in the middle of a number.
 
 from __future__ import annotations
 
+import difflib
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from pathlib import Path
 from typing import IO, NamedTuple, cast
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
+from heatmap.readings.csv_columns import Column, column_key, columns_for
 from heatmap.readings.csv_lines import Dialect, is_content, newline_of, split_lines, split_row
-from heatmap.readings.csv_rows import RowReader, column_key, is_known_column, whole_of
+from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.written import quoted
 
@@ -45,7 +47,7 @@ class ReadingsFile:
     readings : tuple of Reading
         Every usable row in file order, withdrawn ones and withdrawals too.
     columns : tuple of str
-        Names in the header, as written.
+        Names in the header, as written; none where there is no header yet.
     dialect : Dialect
     header_line : int
         Line of the header.
@@ -55,16 +57,22 @@ class ReadingsFile:
         Rows left out; empty unless bad rows were to be skipped.
     highest_id : int
         Highest id of any row, bad ones included; 0 without rows.
+    lines : int
+        Lines that have their end.
+    tail : bytes
+        What stands behind the last line end.
     """
 
     name: str
-    readings: tuple[Reading, ...]
-    columns: tuple[str, ...]
-    dialect: Dialect
+    readings: tuple[Reading, ...] = ()
+    columns: tuple[str, ...] = ()
+    dialect: Dialect = field(default_factory=Dialect)
     header_line: int = 1
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
     highest_id: int = 0
+    lines: int = 0
+    tail: bytes = b""
 
     @property
     def rounds(self) -> tuple[Round, ...]:
@@ -131,41 +139,47 @@ def parse_readings(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None 
     ReadingError
         When the whole is not a readings file.
     """
+    found = examine(data, name, grill, zone=zone)
+    if not found.columns:
+        rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)
+        raise ReadingError(f"{name}{rest or ' is empty'}")
+    return found
+
+
+def examine(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None) -> ReadingsFile:
+    """Read as :func:`parse_readings`; nothing but blank lines and comments is a file without columns."""
     if len(data) > LIMIT_BYTES:
         raise ReadingError(f"{name} is over {LIMIT_BYTES // 1_000_000} MB, the limit for a readings file")
-    body, tail = split_tail(data)
+    end = max(data.rfind(b"\n"), data.rfind(b"\r")) + 1
+    body, tail = data[:end], data[end:]
     text = _text_of(body, name)
     lines = split_lines(text)
-    cut_off = is_content(tail.decode("utf-8", "replace"))
-    tail_warning = f"line {len(lines) + 1} was not read: it has no line end, it may be cut off" if cut_off else ""
+    warnings = []
+    if is_content(tail.decode("utf-8", "replace")):
+        warnings.append(f"line {len(lines) + 1} was not read: it has no line end, it may be cut off")
     at = next((index for index, line in enumerate(lines) if is_content(line)), None)
     if at is None:
-        raise ReadingError(f"{name} is empty" if not cut_off else f"{name}: {tail_warning}; nothing else is in it")
-    names, delimiter = _header(lines[at], name, at + 1)
-    reader = RowReader(grill, names, Dialect(delimiter=delimiter, newline=newline_of(text)), zone)
-    _check_header(reader, name, at + 1, grill)
-    rows = _Rows(reader)
+        return ReadingsFile(name=name, lines=len(lines), tail=tail, warnings=tuple(warnings))
+    names, delimiter = _header(lines[at], f"{name}, line {at + 1}", grill)
+    rows = Rows(names, grill, Dialect(delimiter=delimiter, newline=newline_of(text)), zone)
+    _check_header(rows, f"{name}, line {at + 1}")
+    gathered = _Gathered(rows)
     for index in range(at + 1, len(lines)):
         if is_content(lines[index]):
-            rows.add(lines[index], index + 1)
-    rows.finish()
-    warnings = [*reader.warnings(), *([tail_warning] if tail_warning else [])]
+            gathered.add(lines[index], index + 1)
+    gathered.finish()
     return ReadingsFile(
         name=name,
-        readings=tuple(rows.readings),
+        readings=tuple(gathered.readings),
         columns=tuple(names),
-        dialect=reader.dialect,
+        dialect=rows.dialect,
         header_line=at + 1,
-        warnings=tuple(warnings),
-        problems=tuple(sorted(rows.problems)),
-        highest_id=max(rows.lines, default=0),
+        warnings=(*_slips(rows), *warnings),
+        problems=tuple(sorted(gathered.problems)),
+        highest_id=max(gathered.lines, default=0),
+        lines=len(lines),
+        tail=tail,
     )
-
-
-def split_tail(data: bytes) -> tuple[bytes, bytes]:
-    """Return the ended lines and what stands after the last line end."""
-    end = max(data.rfind(b"\n"), data.rfind(b"\r")) + 1
-    return data[:end], data[end:]
 
 
 def _content_of(source: Source) -> tuple[str, bytes]:
@@ -216,8 +230,9 @@ def problems_text(name: str, problems: Sequence[Problem]) -> str:
     return "\n".join([head, *shown])
 
 
-def _header(line: str, name: str, number: int) -> tuple[list[str], str]:
+def _header(line: str, where: str, grill: Grill) -> tuple[list[str], str]:
     """Return the column names and the delimiter: the one that finds most columns with a meaning."""
+    table = columns_for(grill, Dialect())
     best: tuple[list[str], str] = ([], ",")
     most = 0
     for delimiter in (",", ";", "\t"):
@@ -225,47 +240,55 @@ def _header(line: str, name: str, number: int) -> tuple[list[str], str]:
             names = [cell.strip() for cell in split_row(line, delimiter)]
         except ReadingError:
             continue
-        known = sum(is_known_column(column_key(cell)) for cell in names)
+        known = sum(_is_known(column_key(cell), table) for cell in names)
         if known > most:
             best, most = (names, delimiter), known
     if not most:
         raise ReadingError(
-            f"{name}, line {number}: {quoted(line)} is no header; the first line names the columns, "
+            f"{where}: {quoted(line)} is no header; the first line names the columns, "
             "at least position and shown_f (or shown_c)"
         )
     return best
 
 
-def _check_header(reader: RowReader, name: str, number: int, grill: Grill) -> None:
-    keys = [column_key(column) for column in reader.columns]
-    where = f"{name}, line {number}"
+def _is_known(key: str, table: dict[str, Column]) -> bool:
+    return key in table or key.startswith("knob_")
+
+
+def _check_header(rows: Rows, where: str) -> None:
+    keys, columns = rows.keys, f"columns are: {quoted(', '.join(rows.header), 120)[1:-1]}"
     twice = sorted({key for key in keys if key and keys.count(key) > 1})
     if twice:
         raise ReadingError(f"{where}: column {quoted(twice[0])} stands there twice; keep one")
-    if "shown_f" not in keys and "shown_c" not in keys:
-        raise ReadingError(f"{where}: the column shown_f or shown_c is missing; columns are: {_listed(reader.columns)}")
-    has_x, has_y = ({f"{axis}_in", f"{axis}_mm"} & set(keys) for axis in "xy")
-    if bool(has_x) != bool(has_y):
+    fields = {rows.table[key].field for key in keys if key in rows.table}
+    if "shown_c" not in fields:
+        raise ReadingError(f"{where}: the column shown_f or shown_c is missing; {columns}")
+    if ("x_mm" in fields) != ("y_mm" in fields):
         raise ReadingError(f"{where}: there is a column for x or y but not for both; add the other")
-    if "position" not in keys and not has_x:
-        raise ReadingError(
-            f"{where}: the column position (or x_in and y_in, or x_mm and y_mm) is missing; "
-            f"columns are: {_listed(reader.columns)}"
-        )
-    if reader.unknown_burners:
-        burners = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
-        raise ReadingError(f"{where}: column {quoted(reader.unknown_burners[0])}: burners are: {burners}")
+    if not fields & {"position", "x_mm"}:
+        what = "position (or x_in and y_in, or x_mm and y_mm)"
+        raise ReadingError(f"{where}: the column {what} is missing; {columns}")
+    for name, key in zip(rows.header, keys, strict=True):
+        if key.startswith("knob_") and key not in rows.table:
+            burners = ", ".join(burner.name for burner in rows.grill.burners) or "none in the grill file"
+            raise ReadingError(f"{where}: column {quoted(name)}: burners are: {burners}")
 
 
-def _listed(columns: Sequence[str]) -> str:
-    return quoted(", ".join(columns), 120)[1:-1]
+def _slips(rows: Rows) -> list[str]:
+    """Name the columns that look like a slip of a known one."""
+    told = []
+    for name, key in zip(rows.header, rows.keys, strict=True):
+        close = [] if key in rows.table else difflib.get_close_matches(key, rows.table, 1, 0.8)
+        if close:
+            told.append(f"column {quoted(name)} is not known and not used; should it be {close[0]}?")
+    return told
 
 
-class _Rows:
+class _Gathered:
     """Gathers rows, good and bad, and settles what only the whole file can tell."""
 
-    def __init__(self, reader: RowReader) -> None:
-        self.reader = reader
+    def __init__(self, rows: Rows) -> None:
+        self.rows = rows
         self.readings: list[Reading] = []
         self.problems: list[Problem] = []
         self.lines: dict[int, int] = {}  # id → line, of bad rows too
@@ -276,13 +299,13 @@ class _Rows:
         cells: dict[str, str] | None = {}
         own_id = self._count + 1
         try:
-            cells = self.reader.cells(line)
+            cells = self.rows.cells(line)
             if cells is None:
                 return
-            own_id = cast(int, whole_of(cells, "id", own_id))
+            own_id = self.rows.whole(cells, "id", own_id)
             if own_id in self.lines:
                 raise ReadingError(f"id {own_id} stands on line {self.lines[own_id]} too; give each row its own")
-            self.readings.append(self.reader.reading(cells, number, own_id))
+            self.readings.append(self.rows.reading(cells, number, own_id))
         except ReadingError as error:
             self.problems.append(Problem(number, str(error)))
         self._count += 1

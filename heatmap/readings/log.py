@@ -7,9 +7,10 @@ file keeps a second writer out; the operating system releases it when the proces
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime, tzinfo
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
@@ -17,16 +18,10 @@ from typing import TYPE_CHECKING, Self
 from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import shown_value, unit_name
-from heatmap.readings.csv_cells import CellWriter, missing_columns, with_columns
-from heatmap.readings.csv_file import (
-    LIMIT_BYTES,
-    Problem,
-    parse_readings,
-    problems_text,
-    split_tail,
-)
-from heatmap.readings.csv_lines import Dialect, is_content, join_row, split_lines
-from heatmap.readings.csv_rows import RowReader
+from heatmap.readings.csv_columns import missing_columns
+from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, examine, parse_readings, problems_text
+from heatmap.readings.csv_lines import join_row, split_lines
+from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import Reading
 from heatmap.readings.written import HIGHEST_WHOLE, quoted
@@ -35,27 +30,6 @@ if TYPE_CHECKING:
     from filelock import BaseFileLock
 
 _CUT_OFF = "# cut off, does not count: "
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _There:
-    """What is in the file, and how the next row follows it.
-
-    The next write goes to byte `offset`, starts with `prefix` and overwrites `tail`, a cut-off row.
-    `lines` counts them as they are once `prefix` is written.
-    """
-
-    columns: tuple[str, ...] = ()  # none: there is no header yet
-    header_line: int = 1
-    dialect: Dialect = field(default_factory=Dialect)
-    readings: tuple[Reading, ...] = ()
-    problems: tuple[Problem, ...] = ()
-    warnings: tuple[str, ...] = ()
-    offset: int = 0
-    prefix: str = ""
-    tail: bytes = b""
-    lines: int = 0
-    highest_id: int = 0
 
 
 class ReadingsLog:
@@ -93,7 +67,11 @@ class ReadingsLog:
         self.grill, self.skip_bad, self.zone = grill, skip_bad, zone
         self._path = os.path.realpath(self.name)
         self._lock: BaseFileLock | None = None
-        self._there = _There()
+        self._file = ReadingsFile(name=self.name)  # as last read
+        self._rows = Rows((), grill, self._file.dialect, zone)  # of the file, or of the one to be made
+        # The next write goes to byte `offset`, starts with `prefix` and overwrites `tail`, a cut-off row.
+        self._offset, self._prefix, self._tail = 0, "", b""
+        self._lines, self._highest_id = 0, 0
         self._readings: list[Reading] = []
         self._sessions: dict[int, str] = {}  # by round
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
@@ -104,8 +82,8 @@ class ReadingsLog:
         try:
             remove_leftovers(self._path)
             self._scan()
-            if self._there.problems and not self.skip_bad:
-                raise ReadingError(problems_text(self.name, self._there.problems))
+            if self._file.problems and not self.skip_bad:
+                raise ReadingError(problems_text(self.name, self._file.problems))
         except OSError as error:
             self.close()
             raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error
@@ -134,7 +112,7 @@ class ReadingsLog:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What of the file was not read when it was last looked at."""
-        return self._there.warnings
+        return self._file.warnings
 
     def append(self, reading: Reading) -> Reading:
         """Write one reading down.
@@ -219,58 +197,54 @@ class ReadingsLog:
             with open(self._path, "rb") as file:
                 data = file.read(LIMIT_BYTES + 1)
         except FileNotFoundError:
-            if self._there.columns:
+            if self._file.columns or self._readings:
                 raise  # it was there before
             data = b""
-        self._there = _examine(data, self.name, self.grill, self.zone)
-        self._readings = list(self._there.readings)
+        found = self._file = examine(data, self.name, self.grill, zone=self.zone)
+        self._offset, self._tail, self._lines = len(data) - len(found.tail), found.tail, found.lines
+        self._prefix = ""
+        if found.tail and not found.columns:
+            with contextlib.suppress(ReadingError):  # perhaps a header that lacks only its line end
+                found = self._file = parse_readings(data + b"\n", self.name, self.grill, zone=self.zone)
+                self._offset, self._tail, self._lines = len(data), b"", found.lines
+                self._prefix = found.dialect.newline
+        if self._tail:
+            self._prefix, self._lines = _as_comment(self._tail) + found.dialect.newline, self._lines + 1
+        columns = found.columns
+        if not columns:
+            columns = missing_columns((), self._rows.table)
+            self._prefix, self._lines = self._prefix + join_row(columns, found.dialect), self._lines + 1
+        self._rows = Rows(columns, self.grill, found.dialect, self.zone)
+        self._highest_id, self._readings = found.highest_id, list(found.readings)
         self._sessions = {reading.round: reading.session for reading in self._readings if reading.session}
         self._stamp = stamp
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
         if self._stamp is None or self._stamp != stamp_at(self._path):
             self._scan()
-        if self._there.columns and missing_columns(self._there.columns, self.grill):
-            self._add_columns()
-        there = self._there
-        columns, head, line = there.columns, there.prefix, there.lines
-        if not columns:
-            columns = missing_columns((), self.grill)
-            head, line = head + join_row(columns, there.dialect), line + 1
-        rows, added = self._rows(wanted, columns, line)
-        data = (head + "".join(rows)).encode()
-        if there.offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
+        if missing := missing_columns(self._rows.header, self._rows.table):
+            self._add_columns(missing)
+        rows, added = self._lines_for(wanted)
+        data = (self._prefix + "".join(rows)).encode()
+        if self._offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
             limit = LIMIT_BYTES // 1_000_000
             raise LogError(f"{self.name} is full (at most {limit} MB); {self._words(wanted)}; begin a new file")
         is_new, self._stamp = self._stamp is None, None
-        self._stamp = write_at(self._path, there.offset, data, replaces=there.tail, new=is_new)
-        self._there = replace(
-            there,
-            columns=columns,
-            header_line=there.header_line if there.columns else line,
-            offset=there.offset + len(data),
-            prefix="",
-            tail=b"",
-            lines=line + len(added),
-            highest_id=added[-1].id,
-        )
+        self._stamp = write_at(self._path, self._offset, data, replaces=self._tail, new=is_new)
+        self._offset, self._prefix, self._tail = self._offset + len(data), "", b""
+        self._lines, self._highest_id = self._lines + len(added), added[-1].id
         self._readings.extend(added)
         self._sessions |= {reading.round: reading.session for reading in added if reading.session}
         return added
 
-    def _rows(
-        self, wanted: Sequence[Reading], columns: Sequence[str], line: int
-    ) -> tuple[list[str], tuple[Reading, ...]]:
+    def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
         """Return the rows to write and what they are read back as: no row goes out that cannot be read."""
-        dialect, first_id = self._there.dialect, self._there.highest_id + 1
-        writer = CellWriter(columns, self.grill, dialect, self.zone)
-        reader = RowReader(self.grill, columns, dialect, self.zone)
         rows, added, sessions = [], [], dict(self._sessions)
-        for index, reading in enumerate(wanted):
-            cells = writer.cells(replace(reading, id=first_id + index))
-            row = join_row(cells, dialect)
-            known = reader.cells(row.removesuffix(dialect.newline)) or {}
-            found = reader.reading(known, line + index + 1, first_id + index)
+        for count, reading in enumerate(wanted, 1):
+            number = self._highest_id + count
+            row = self._rows.line(replace(reading, id=number))
+            cells = self._rows.cells(row.removesuffix(self._rows.dialect.newline)) or {}
+            found = self._rows.reading(cells, self._lines + count, number)
             session = sessions.setdefault(found.round, found.session) if found.session else ""
             if session != found.session:
                 raise ReadingError(f"round {found.round} is of session {quoted(session)}; begin a new round")
@@ -278,18 +252,17 @@ class ReadingsLog:
             added.append(found)
         return rows, tuple(added)
 
-    def _add_columns(self) -> None:
+    def _add_columns(self, missing: Sequence[str]) -> None:
         """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
-        there = self._there
+        there = self._file
         with open(self._path, "rb") as file:
-            data = file.read(there.offset)
+            data = file.read(self._offset)
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
-        missing = missing_columns(there.columns, self.grill)
         lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, there.dialect)
-        if there.tail:
-            lines.append(_as_comment(there.tail))
+        if self._tail:
+            lines.append(_as_comment(self._tail))
         widened = (mark + "".join(line + there.dialect.newline for line in lines)).encode()
-        if not _says_the_same(there, _examine(widened, self.name, self.grill, self.zone)):
+        if not _says_the_same(there, parse_readings(widened, self.name, self.grill, zone=self.zone)):
             raise LogError(f"{self.name} lacks the columns {', '.join(missing)}; add them to its header by hand")
         replace_file(self._path, widened)
         self._scan()
@@ -309,50 +282,10 @@ class ReadingsLog:
         return f"{what} was NOT written" if not more else f"{what} and {more} more were NOT written"
 
 
-def _examine(data: bytes, name: str, grill: Grill, zone: tzinfo | None) -> _There:
-    """Find out what a file holds and how the next row follows it."""
-    body, tail = split_tail(data)
-    lines = split_lines(body.decode("utf-8-sig", "replace"))
-    if not any(is_content(line) for line in lines):
-        if not tail or not _is_header(data, name, grill):
-            return _There(
-                offset=len(body),
-                prefix=f"{_as_comment(tail)}\n" if tail else "",
-                tail=tail,
-                lines=len(lines) + bool(tail),
-            )
-        found = parse_readings(data + b"\n", name, grill, zone=zone)  # a header that lacks only its line end
-        offset, prefix, tail, count = len(data), found.dialect.newline, b"", len(lines) + 1
-    else:
-        found = parse_readings(data, name, grill, zone=zone)
-        offset, prefix = len(body), _as_comment(tail) + found.dialect.newline if tail else ""
-        count = len(lines) + bool(tail)
-    return _There(
-        columns=found.columns,
-        header_line=found.header_line,
-        dialect=found.dialect,
-        readings=found.readings,
-        problems=found.problems,
-        warnings=found.warnings,
-        offset=offset,
-        prefix=prefix,
-        tail=tail,
-        lines=count,
-        highest_id=found.highest_id,
-    )
-
-
-def _says_the_same(before: _There, after: _There) -> bool:
+def _says_the_same(before: ReadingsFile, after: ReadingsFile) -> bool:
     """Tell whether no reading was lost or changed; the lines on which they stand may be others."""
-    kept = [[replace(reading, line=0) for reading in there.readings] for there in (before, after)]
+    kept = [[replace(reading, line=0) for reading in file.readings] for file in (before, after)]
     return kept[0] == kept[1] and len(before.problems) == len(after.problems)
-
-
-def _is_header(data: bytes, name: str, grill: Grill) -> bool:
-    try:
-        return bool(parse_readings(data + b"\n", name, grill).columns)
-    except ReadingError:
-        return False
 
 
 def _as_comment(tail: bytes) -> str:

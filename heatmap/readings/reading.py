@@ -13,6 +13,7 @@ from heatmap.errors import ReadingError
 
 Aim = Literal["rail", "valley", "patch", "contact"]
 AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact")
+SURFACES, LIDS = ("dry", "oiled"), ("open", "closed")
 
 #: What a gun for this job can show, °C; anything else is a slip of the finger. Hand guns commonly span about
 #: −50 to 1000 °C or less (common practice, no source).
@@ -82,8 +83,8 @@ class Reading:
             raise ReadingError(f"a reading of {self.shown_c:g} °C cannot be; a gun shows {allowed_c}")
         for name, word, allowed in (
             ("aim", self.aim, AIMS),
-            ("surface", self.surface, ("dry", "oiled")),
-            ("lid", self.lid, ("open", "closed")),
+            ("surface", self.surface, SURFACES),
+            ("lid", self.lid, LIDS),
         ):
             if word not in allowed:
                 raise ReadingError(f'{name} "{word}" is not known; it must be one of {", ".join(allowed)}')

@@ -4,6 +4,7 @@ import csv
 import io
 import os
 import time
+from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -14,8 +15,10 @@ from hypothesis import strategies as st
 
 from heatmap.errors import HeatmapError, ReadingError
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.readings.csv_columns import columns_for, missing_columns, utc_from_text
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, load_rounds, read_readings
-from heatmap.readings.csv_rows import COLUMNS, utc_from_text
+from heatmap.readings.csv_lines import Dialect
+from heatmap.readings.reading import Reading
 
 GRILL = Grill(
     grate=Grate(width_mm=24 * 25.4, depth_mm=18 * 25.4),
@@ -421,7 +424,7 @@ def test_a_thousand_rounds_load_in_well_under_a_second() -> None:
     assert took_s < 2.0, "a guard against quadratic reading; the benchmark measures"
 
 
-NAMES = st.sampled_from([*COLUMNS, "knob_left", "knob_back_left", "knob_x", "", "mine", "POSITION"])
+NAMES = st.sampled_from([*columns_for(GRILL, Dialect()), "knob_x", "", "mine", "POSITION"])
 CELLS = st.one_of(
     st.sampled_from(
         [
@@ -536,3 +539,44 @@ def test_a_file_that_may_not_be_read_says_so(ordinary_account: Path) -> None:
     os.seteuid(account)
     with pytest.raises(ReadingError, match="secret.csv: it cannot be read"):
         load_rounds(path, GRILL)
+
+
+CELL_OF = {
+    "session": "day one",
+    "taken_at": "2031-06-14T11:05:00.000+00:00",
+    "position": "B3",
+    "aim": "valley",
+    "surface": "oiled",
+    "lid": "closed",
+    "knob_back_left": "MED",
+    "note": "so so",
+}
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_every_column_of_the_table_is_written_as_it_is_read(delimiter: str, units: str) -> None:
+    grill = replace(GRILL, units=units)  # type: ignore[arg-type]
+    table = columns_for(grill, Dialect(delimiter=delimiter), UTC)
+    assert {column.field for column in table.values()} == {item.name for item in fields(Reading)} - {"line"}
+    for header, column in table.items():
+        number = "8" if header in ("id", "round", "void", "knob_left") else "8,125" if delimiter == ";" else "8.125"
+        text = number.replace("8", "88") if header == "distance_mm" else number
+        text = CELL_OF.get(header, text)
+        assert column.write(column.read(text)) == text, header
+
+
+@pytest.mark.parametrize(("units", "own"), [("us", ("in", "f")), ("si", ("mm", "c"))])
+def test_a_file_gets_the_columns_it_lacks_in_the_units_of_the_grill(units: str, own: tuple[str, str]) -> None:
+    table = columns_for(replace(GRILL, units=units), Dialect())  # type: ignore[arg-type]
+    length, degree = own
+    whole = missing_columns((), table)
+    assert whole == (
+        *("id", "round", "session", "taken_at", "position", f"x_{length}", f"y_{length}", "aim", f"shown_{degree}"),
+        *("surface", "lid", f"distance_{length}", "knob_left", "knob_back_left", "void", "note"),
+    )
+    assert missing_columns(whole, table) == ()
+    other = ["x_mm", "y_mm", "shown_c", "distance_mm"] if units == "us" else ["x_in", "y_in", "shown_f", "distance_in"]
+    assert set(missing_columns([" Position", *other], table)) == {name for name in whole if "_" not in name} - {
+        "position"
+    } | {"taken_at", "knob_left", "knob_back_left"}
