@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -25,18 +24,6 @@ if TYPE_CHECKING:
     from heatmap.assessment import Assessment
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "burners",
-        help=help_text(
-            "Say which knob to turn to which mark. It tells what to expect and how long to wait; without knobs, what "
-            "else to do.",
-            example="gratemap burners --why",
-        ),
-    )(command)
-
-
 def command(
     why: Annotated[bool, typer.Option("--why", help="Also say what has been learned of each burner.")] = False,
     grill: GrillFile = GRILL_FILE,
@@ -48,7 +35,13 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Say which knob to turn to which mark."""
+    """Say which knob to turn to which mark.
+
+    It tells what to expect and how long to wait; without knobs, what else to do.
+
+    \b
+    Example: gratemap burners --why
+    """
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     if picture is not None:
         from heatmap.pictures import expected_map

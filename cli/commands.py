@@ -1,6 +1,7 @@
-"""Every command, in the order the help lists them. A new command is a file with `register` and a line here.
+"""Every command, in the order the help lists them. A new command is a file with a function `command` and a line here.
 
-The files are imported when their command is asked for, so that the help comes at once.
+The docstring of the function is the command's help; it ends with one example, on a line of its own so that it can be
+copied. The files are imported when their command is asked for, so that the help comes at once.
 """
 
 from __future__ import annotations
@@ -13,22 +14,9 @@ import typer
 from typer.core import TyperGroup
 
 
-def help_text(what: str, *, example: str) -> str:
-    """Return a command's help: what it does, then one example, on a line of its own so that it can be copied."""
-    return f"{what}\n\n\b\nExample: {example}"
-
-
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """Where a command lives and what the list says of it.
-
-    Attributes
-    ----------
-    module : str
-        Has a function `register(app)` that adds the command, with its full help.
-    summary : str
-        One line.
-    """
+    """Where a command lives, its function `command` or several in a group `app`, and one line for the list."""
 
     module: str
     summary: str
@@ -67,9 +55,12 @@ class Commands(TyperGroup):
         entry = COMMANDS.get(cmd_name)
         if entry is None:
             return None
-        app = typer.Typer(rich_markup_mode=None)
+        module, app = importlib.import_module(entry.module), typer.Typer(rich_markup_mode=None)
         app.callback()(lambda: None)
-        importlib.import_module(entry.module).register(app)
+        if hasattr(module, "app"):
+            app.add_typer(module.app, name=cmd_name)
+        else:
+            app.command(cmd_name)(module.command)
         return typer.main.get_command(app).commands[cmd_name]  # type: ignore[attr-defined]
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:

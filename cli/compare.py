@@ -7,25 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.verdict.comparison import Comparison
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "compare",
-        help=help_text(
-            "Compare the evenness of two rounds. It says whether the change helped, whether that is more than noise, "
-            "and what each knob did; without numbers, of the two newest full rounds.",
-            example="gratemap compare 2 3",
-        ),
-    )(command)
 
 
 def command(
@@ -39,7 +26,14 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Compare the evenness of two rounds."""
+    """Compare the evenness of two rounds.
+
+    It says whether the change helped, whether that is more than noise, and what each knob did; without numbers, of the
+    two newest full rounds.
+
+    \b
+    Example: gratemap compare 2 3
+    """
     from heatmap.verdict.comparison import compare
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)

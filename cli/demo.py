@@ -5,26 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from cli import console, loading
-from cli.commands import help_text
 from cli.map import show
 from cli.output import PICTURE, Force, Output, picture_of
 
 #: What the demonstration asks of the sear, °F: medium as cooks' charts have it (see heatmap.sear.DONENESS_F).
 TARGET_F = 137.0
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "demo",
-        help=help_text(
-            "Run the whole job on the sample readings: words and a picture, nothing to set up.",
-            example="gratemap demo",
-        ),
-    )(command)
 
 
 def samples() -> Path:
@@ -37,7 +23,11 @@ def command(
     picture: Annotated[Output | None, picture_of("the picture")] = None,
     force: Force = False,
 ) -> None:
-    """Run the whole job on the sample readings."""
+    """Run the whole job on the sample readings: words and a picture, nothing to set up.
+
+    \b
+    Example: gratemap demo
+    """
     from cli.burners import show_advice
     from cli.compare import show as show_comparison
     from cli.food import food_from, wanted_from

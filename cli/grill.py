@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from cli import console
-from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, AsJson, GrillFile
 from cli.output import GRILL, Output
@@ -21,34 +20,19 @@ _HEAD = {
 }
 _AXES = "x runs to the right, y away from you, both from the front left corner of the grate."
 
-
-def register(app: typer.Typer) -> None:
-    """Add the two commands."""
-    group = typer.Typer(
-        no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description."
-    )
-    group.command(
-        "new",
-        help=help_text(
-            "Ask the few questions and write a commented grill file.",
-            example="gratemap grill new",
-        ),
-    )(new)
-    group.command(
-        "check",
-        help=help_text(
-            "Say what is wrong or assumed in a grill file.",
-            example="gratemap grill check --grill grill.toml",
-        ),
-    )(check)
-    app.add_typer(group, name="grill")
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description.")
 
 
+@app.command()
 def new(
     path: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = GRILL_FILE,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace a file that is already there.")] = False,
 ) -> None:
-    """Ask the few questions and write a commented grill file."""
+    """Ask the few questions and write a commented grill file.
+
+    \b
+    Example: gratemap grill new
+    """
     from cli.grill_questions import grill_answers
     from heatmap.grill.toml import grill_from_toml, toml_from_tables
 
@@ -64,8 +48,13 @@ def new(
     console.answer(f"Written: {path}. Look it over, above all where the burners lie; then: gratemap take")
 
 
+@app.command()
 def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
-    """Say what is wrong or assumed in a grill file."""
+    """Say what is wrong or assumed in a grill file.
+
+    \b
+    Example: gratemap grill check --grill grill.toml
+    """
     from heatmap.grill.toml import check_grill
     from heatmap.physics.finishes import find_finish
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console
-from cli.commands import help_text
 from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
 
@@ -37,18 +36,6 @@ _OPTIONS = {
     "gun.smallest_spot": "--smallest-spot",
     "surroundings.reflected": "--reflected",
 }
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "gun",
-        help=help_text(
-            "Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun. "
-            "It needs no grill file; leave the rails out for a solid plate.",
-            example="gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75",
-        ),
-    )(command)
 
 
 def command(
@@ -90,7 +77,13 @@ def command(
     units: Annotated[str, typer.Option(metavar="us|si", help="us: °F and inches; si: °C and millimetres.")] = "us",
     as_json: AsJson = False,
 ) -> None:
-    """Turn one reading into the true temperature."""
+    """Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun.
+
+    It needs no grill file; leave the rails out for a solid plate.
+
+    \b
+    Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75
+    """
     from heatmap.correct import telling
     from heatmap.correct.calibration import calibrate
     from heatmap.units import Display

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
 from cli.output import Force, Output, picture_of, save_picture
 
@@ -33,18 +32,6 @@ _BLOCKS = "▁▂▃▄▅▆▇█"
 _DIGITS = "0123456789"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "history",
-        help=help_text(
-            "Show one line per round: time, marks, spread, share in band, level and drift. A small picture shows where "
-            "it is going.",
-            example="gratemap history",
-        ),
-    )(command)
-
-
 def command(
     everything: Annotated[bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")] = False,
     grill: GrillFile = GRILL_FILE,
@@ -54,7 +41,13 @@ def command(
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Show one line per round."""
+    """Show one line per round: time, marks, spread, share in band, level and drift.
+
+    A small picture shows where it is going.
+
+    \b
+    Example: gratemap history
+    """
     from heatmap.errors import MapError
     from heatmap.verdict.history import history
 

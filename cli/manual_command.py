@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from cli import console
-from cli.commands import help_text
 from cli.options import GRILL_FILE, GrillFile
 from cli.output import SHEET as SHEET_PAGE
 from cli.output import Force, Output, output_of
@@ -44,17 +43,6 @@ def _topics(incomplete: str) -> list[str]:
     return [name for name in (*TOPICS, SHEET) if name.startswith(incomplete)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "manual",
-        help=help_text(
-            "Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.",
-            example="gratemap manual course",
-        ),
-    )(command)
-
-
 def command(
     topic: Annotated[
         str,
@@ -66,7 +54,11 @@ def command(
     ] = None,
     force: Force = False,
 ) -> None:
-    """Read the manual by topic."""
+    """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
+
+    \b
+    Example: gratemap manual course
+    """
     topic = topic.lower()
     if topic == SHEET:
         _sheet(grill, page)

@@ -7,19 +7,7 @@ from typing import Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "next",
-        help=help_text(
-            "Say which positions to shoot next: those where one more reading is expected to change the answer most.",
-            example="gratemap next --count 5",
-        ),
-    )(command)
 
 
 def command(
@@ -30,7 +18,11 @@ def command(
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Say which positions to shoot next."""
+    """Say which positions to shoot next: those where one more reading is expected to change the answer most.
+
+    \b
+    Example: gratemap next --count 5
+    """
     from heatmap.assessment import assess, choose_round
     from heatmap.decide.next_spots import HARDLY, first_spots, next_spots
     from heatmap.errors import MapError

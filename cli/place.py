@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.food import USUAL_HEADING, Heading, SamePlace, Size, Turns, wanted_from
 from cli.options import (
@@ -28,17 +27,6 @@ if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.decide.placement import Placement
     from heatmap.grill.quantities import Units
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "place",
-        help=help_text(
-            "Say where to set the food down; with --heading any, at which heading as well.",
-            example="gratemap place --size 7.5x5 --heading 2,10",
-        ),
-    )(command)
 
 
 def command(
@@ -64,7 +52,11 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Say where to set the food down."""
+    """Say where to set the food down; with --heading any, at which heading as well.
+
+    \b
+    Example: gratemap place --size 7.5x5 --heading 2,10
+    """
     from heatmap.decide.placement import find_places
     from heatmap.decide.ready import age_warning
 

@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-import typer
-
 from cli import console
-from cli.commands import help_text
 from cli.options import AsJson
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "ports",
-        help=help_text(
-            "List the serial ports a gun could be plugged into.",
-            example="gratemap ports --json",
-        ),
-    )(command)
-
-
 def command(as_json: AsJson = False) -> None:
-    """List the serial ports."""
+    """List the serial ports a gun could be plugged into.
+
+    \b
+    Example: gratemap ports --json
+    """
     from heatmap.serial_port.ports import list_ports
 
     found = list_ports()

@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.food import (
     USUAL_HEADING,
@@ -28,17 +27,6 @@ from cli.food import (
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
 from heatmap.errors import InputError
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "ready",
-        help=help_text(
-            "Say in one line what to do now: wait, turn a knob, or sear here for so long.",
-            example="gratemap ready --target 137 --any-age",
-        ),
-    )(command)
 
 
 def command(
@@ -70,7 +58,11 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Say in one line what to do now."""
+    """Say in one line what to do now: wait, turn a knob, or sear here for so long.
+
+    \b
+    Example: gratemap ready --target 137 --any-age
+    """
     from heatmap.decide.placement import find_places
     from heatmap.decide.ready import Sear, rails_under, ready
     from heatmap.report.documents import ready_document

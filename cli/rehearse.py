@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console
-from cli.commands import help_text
 from cli.options import Between
 from cli.output import GRILL, Force, Output, picture_of
 from heatmap.errors import InputError
@@ -19,18 +18,6 @@ if TYPE_CHECKING:
 
 #: The first line of a grill file of a rehearsal; only files that begin so are ever overwritten.
 LABEL = "make-believe grill of a rehearsal; nothing in this folder was ever measured"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "rehearse",
-        help=help_text(
-            "Practise the whole loop on a make-believe grill, indoors. You set its knobs, it plays the rounds, and in "
-            "the end you see the truth beside your map.",
-            example="gratemap rehearse --seed 7",
-        ),
-    )(command)
 
 
 def command(
@@ -48,7 +35,13 @@ def command(
     picture: Annotated[Output | None, picture_of("the truth beside your map")] = None,
     force: Force = False,
 ) -> None:
-    """Practise on a make-believe grill."""
+    """Practise the whole loop on a make-believe grill, indoors.
+
+    You set its knobs, it plays the rounds, and in the end you see the truth beside your map.
+
+    \b
+    Example: gratemap rehearse --seed 7
+    """
     from cli.rehearse_practice import Practice
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog

@@ -5,10 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from cli import console, loading
-from cli.commands import help_text
 from cli.food import (
     USUAL_HEADING,
     Cooker,
@@ -39,17 +36,6 @@ if TYPE_CHECKING:
 MOST_ROUNDS = 12
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "report",
-        help=help_text(
-            "Write everything on one HTML page. It needs no internet, opens on a phone and prints on two sheets.",
-            example="gratemap report --target 137",
-        ),
-    )(command)
-
-
 def command(
     output: Annotated[
         Output | None, output_of("--output", REPORT, "Where to write it.", usual="gratemap-report.html")
@@ -75,7 +61,13 @@ def command(
     force: Force = False,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Write everything on one HTML page."""
+    """Write everything on one HTML page.
+
+    It needs no internet, opens on a phone and prints on two sheets.
+
+    \b
+    Example: gratemap report --target 137
+    """
     from importlib.metadata import version
 
     from cli.history import evenness_points

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.food import (
     USUAL_HEADING,
     Cooker,
@@ -36,18 +35,6 @@ from heatmap.errors import InputError
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.sear import Rails
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "sear",
-        help=help_text(
-            "Say how many seconds each turn lasts. The rails come from the map, at the best place; a test piece makes "
-            "the seconds yours.",
-            example="gratemap sear --target 137",
-        ),
-    )(command)
 
 
 def command(
@@ -79,7 +66,13 @@ def command(
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Say how many seconds each turn lasts."""
+    """Say how many seconds each turn lasts.
+
+    The rails come from the map, at the best place; a test piece makes the seconds yours.
+
+    \b
+    Example: gratemap sear --target 137
+    """
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import sear_document
     from heatmap.sear import plan_sear

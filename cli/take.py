@@ -6,22 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Between, GrillFile, ReadingsLogFile, SkipBad
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "take",
-        help=help_text(
-            "Take a round of readings: typed, from a pipe (take -) or from the gun's port. The map grows as you shoot.",
-            example="gratemap take --bell",
-        ),
-    )(command)
 
 
 def command(
@@ -88,7 +76,13 @@ def command(
     as_json: AsJson = False,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Take a round of readings."""
+    """Take a round of readings: typed, from a pipe (take -) or from the gun's port.
+
+    The map grows as you shoot.
+
+    \b
+    Example: gratemap take --bell
+    """
     from cli.take_begin import Plan
     from cli.take_round import take
 
