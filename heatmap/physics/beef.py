@@ -66,67 +66,28 @@ STEAM_CONDUCTIVITY = 0.0248  # W/(m K)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Composition:
-    """What a piece of meat is made of, in parts by mass.
-
-    Attributes
-    ----------
-    water, protein, fat, carbohydrate, ash : float
-        Shares of the mass; they must add up to 1 within 2 % and are scaled to 1.
-    source : str
-        Where the numbers come from.
-    """
+    """What a piece of meat is made of, in parts by mass: shares that add up to about 1 and are scaled to it."""
 
     water: float
     protein: float
     fat: float
     carbohydrate: float = 0.0
     ash: float = 0.01
-    source: str
-
-    def __post_init__(self) -> None:
-        """Refuse negative shares and shares that do not add up."""
-        shares = self._given()
-        if np.any(shares < 0.0) or not 0.98 <= shares.sum() <= 1.02:
-            raise InputError(
-                f"composition adds up to {shares.sum():.3g}; its shares must not be negative and add up to 1"
-            )
 
     @property
     def shares(self) -> Array:
         """Shares by mass adding up to 1: water, protein, fat, carbohydrate, ash; shape (5,)."""
-        given = self._given()
+        given = np.array([self.water, self.protein, self.fat, self.carbohydrate, self.ash])
         return np.asarray(given / given.sum(), float)
 
-    def _given(self) -> Array:
-        return np.array([self.water, self.protein, self.fat, self.carbohydrate, self.ash])
 
-
-RIBEYE = Composition(
-    water=0.619,
-    protein=0.187,
-    fat=0.184,
-    carbohydrate=0.001,
-    ash=0.009,
-    source="USDA FoodData Central, SR Legacy 173403, rib eye, boneless, lean and fat, choice, raw: "
-    "protein and fat; ash assumed, water by difference",
-)
+# USDA FoodData Central, SR Legacy 173403, rib eye, boneless, lean and fat, choice, raw: protein and fat; ash assumed,
+# water by difference.
+RIBEYE = Composition(water=0.619, protein=0.187, fat=0.184, carbohydrate=0.001, ash=0.009)
 
 
 def density(composition: Composition, temperature_c: ArrayLike) -> Array:
-    """Return the density of unfrozen meat, 1/Σ(x/ρ).
-
-    Parameters
-    ----------
-    composition : Composition
-        What it is made of.
-    temperature_c : array_like
-        Temperature [°C], 0 to 150.
-
-    Returns
-    -------
-    ndarray
-        Density [kg/m³], shaped like `temperature_c`.
-    """
+    """Return the density of unfrozen meat, 1/Σ(x/ρ) [kg/m³], shaped like `temperature_c` (0 to 150 °C)."""
     mass_volumes = composition.shares @ (1.0 / _at(_DENSITY, temperature_c))
     return np.asarray(1.0 / mass_volumes.reshape(np.shape(temperature_c)), float)
 
@@ -144,29 +105,11 @@ def conductivity(composition: Composition, temperature_c: ArrayLike) -> Array:
     return np.asarray(parallel.reshape(np.shape(temperature_c)), float)
 
 
-def diffusivity(composition: Composition, temperature_c: ArrayLike) -> Array:
-    """Return the thermal diffusivity of unfrozen meat, k/(ρ c) [m²/s]; as :func:`density`."""
-    stored = density(composition, temperature_c) * specific_heat(composition, temperature_c)
-    return np.asarray(conductivity(composition, temperature_c) / stored, float)
-
-
 def crust_conductivity(composition: Composition, kept_pores: float = 0.5, temperature_c: float = 120.0) -> float:
     """Return what dried-out meat conducts: its solids, with steam where some of the water was.
 
-    Parameters
-    ----------
-    composition : Composition
-        Of the moist meat.
-    kept_pores : float
-        Share of the water's volume that stays open as pores, 0 (all shrunk shut) to 1 (no shrinkage).
-        How far seared meat shrinks shut is not published as one number; one half is assumed.
-    temperature_c : float
-        Temperature of the crust [°C].
-
-    Returns
-    -------
-    float
-        Conductivity [W/(m K)], by the same parallel rule as moist meat.
+    In W/(m K), by the same parallel rule as moist meat. `kept_pores` is the share of the water's volume that stays open
+    as pores, 0 (all shrunk shut) to 1 (no shrinkage); it is not published as one number, one half is assumed.
     """
     volumes = composition.shares / _at(_DENSITY, temperature_c)[:, 0]
     conductivities = _at(_CONDUCTIVITY, temperature_c)[:, 0]

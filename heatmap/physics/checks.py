@@ -11,20 +11,7 @@ Array = NDArray[np.float64]
 
 
 def above_zero(values: ArrayLike, name: str) -> Array:
-    """Return values as floats when all are finite and above 0.
-
-    Parameters
-    ----------
-    values : array_like
-        Any shape.
-    name : str
-        What they are, for the message.
-
-    Raises
-    ------
-    InputError
-        Naming the first that is not.
-    """
+    """Return values as floats when all are finite and above 0; else an InputError names the first that is not."""
     array = np.asarray(values, dtype=np.float64)
     good = np.isfinite(array) & (array > 0.0)
     if not good.all():

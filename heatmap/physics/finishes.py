@@ -286,22 +286,9 @@ FINISHES: dict[str, Finish] = {finish.name: finish for finish in _TABLE}
 
 
 def find_finish(name: str) -> Finish:
-    """Return the finish of this name from the built-in table.
+    """Return the finish of this name from the built-in table; a GrillError that lists the names where there is none.
 
-    Parameters
-    ----------
-    name : str
-        Name of a finish; capitals, spaces around the comma and the American "aluminum" do not matter.
-
-    Returns
-    -------
-    Finish
-        The finish with its emissivity, spread and sources.
-
-    Raises
-    ------
-    GrillError
-        If there is none of that name; the message lists the names there are.
+    Capitals, spaces around the comma and the American "aluminum" do not matter.
 
     Examples
     --------

@@ -119,27 +119,8 @@ def _between(x_low: Array, x_high: Array) -> Array:
 
 
 def spectral_radiance(wavelength_um: ArrayLike, kelvin: ArrayLike) -> Array:
-    """Return how strongly a blackbody glows at one wavelength.
+    """Return how strongly a blackbody glows at one wavelength [W m⁻² sr⁻¹ µm⁻¹]; wavelength and temperature broadcast.
 
-    Parameters
-    ----------
-    wavelength_um : array_like
-        Wavelength [µm], above 0.
-    kelvin : array_like
-        Temperature [K], above 0; broadcasts against the wavelength.
-
-    Returns
-    -------
-    ndarray
-        L_λ [W m⁻² sr⁻¹ µm⁻¹].
-
-    Raises
-    ------
-    InputError
-        If a wavelength or temperature is not a finite number above 0.
-
-    Notes
-    -----
     Planck's law, L_λ = c1L / (λ⁵ (exp(c2/λT) − 1)).
     """
     wavelength = above_zero(wavelength_um, "a wavelength in µm")
@@ -256,11 +237,6 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
     ndarray
         Band radiance L [W m⁻² sr⁻¹], same shape.
 
-    Raises
-    ------
-    InputError
-        If a temperature is not a finite number above 0, or the band is upside down or out of range.
-
     Notes
     -----
     L = σT⁴/π (F(0→λ₂T) − F(0→λ₁T)) [2]_. Relative error of the polynomial (140 to 1600 K) below 1e-11 for
@@ -302,11 +278,6 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     ndarray
         Temperature [K], same shape.
 
-    Raises
-    ------
-    InputError
-        If a radiance is not a finite number above 0: no temperature glows that little.
-
     Notes
     -----
     The inverse of :func:`band_radiance`. Error between 140 and 1600 K (polynomial) below 1e-7 K for 8-14 µm
@@ -341,28 +312,10 @@ def _band_temperature(radiance: Array, low_um: float, high_um: float) -> Array:
 
 
 def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> Array:
-    """Return how much more a black surface glows in the band for one kelvin more.
+    """Return how much more a black surface glows in the band for one kelvin more, dL/dT [W m⁻² sr⁻¹ K⁻¹].
 
-    Parameters
-    ----------
-    kelvin : array_like
-        Temperature [K], any shape, above 0.
-    low_um, high_um : float, optional
-        Edges of the wave band [µm].
-
-    Returns
-    -------
-    ndarray
-        dL/dT [W m⁻² sr⁻¹ K⁻¹], same shape.
-
-    Raises
-    ------
-    InputError
-        As :func:`band_radiance`.
-
-    Notes
-    -----
-    L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact, by the chain rule.
+    Arguments and errors as :func:`band_radiance`. L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact,
+    by the chain rule.
     """
     temperature = above_zero(kelvin, "a temperature in kelvin")
     low, high = check_band(low_um, high_um)

@@ -30,13 +30,7 @@ def _written(figure: Figure, suffix: str, **how: object) -> bytes:
 
 
 def picture_bytes(figure: Figure, ending: str) -> bytes:
-    """Return a figure as the kind of file that ends so, ".png" or ".svg" in any case.
-
-    Raises
-    ------
-    InputError
-        When the ending is another one.
-    """
+    """Return a figure as the kind of file that ends so, ".png" or ".svg" in any case."""
     kinds = {".png": png_bytes, ".svg": svg_bytes}
     if ending.casefold() not in kinds:
         raise InputError(f"a picture's name must end in .png or .svg, not in {ending!r}")

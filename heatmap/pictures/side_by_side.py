@@ -25,13 +25,7 @@ def expected_map(assessment: Assessment, *, title: str | None = None) -> Figure:
     """Draw the map expected after the advised change of marks beside the present one.
 
     The expected map is hatched as if it were known as well as the present one, which is the least doubt it can have.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        Its advice is drawn; without a change both maps are alike.
-    title : str, optional
-        What to turn; said from the advice when left out. Empty: no heading.
+    The title says what to turn; empty: no heading.
     """
     advice = assessment.advice
     cells, expected_c = _on_grid(np.asarray(advice.cells_mm), np.asarray(advice.expected_mean_c))
@@ -54,12 +48,7 @@ def _on_grid(cells_mm: FloatArray, values: FloatArray) -> tuple[Cells, FloatArra
 def truth_beside_map(assessment: Assessment, truth_c: FloatArray, *, title: str | None = None) -> Figure:
     """Draw what the readings said beside the truth of a make-believe grill.
 
-    Parameters
-    ----------
-    assessment : Assessment
-    truth_c : ndarray, shape (rows, columns)
-        The truth at each cell of the assessment, in the numbers of the band [°C].
-    title : str, optional
+    `truth_c`, shape (rows, columns), is the truth at each cell of the assessment, in the numbers of the band [°C].
     """
     maps = {"your map": present(assessment), "the truth while you shot": Layer(assessment.cells, truth_c, None)}
     return _two_maps(assessment, maps, _miss_text(assessment, truth_c) if title is None else title)

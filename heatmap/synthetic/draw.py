@@ -30,19 +30,8 @@ CELL_MM = 25.4
 def draw_grill(seed: int, *, noise: bool = True, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
     """Draw a make-believe grill; the same seed gives the same grill and, used alike, the same readings.
 
-    Parameters
-    ----------
-    seed : int
-    noise : bool
-        False for a perfect gun, probe, hand and memory in still air, and even seasoning: what is left is the grill.
-    numbers : {"rail", "shown"}
-        What the target band means.
-    cell_mm : float
-        Width of a cell of the truth.
-
-    Returns
-    -------
-    RehearsalGrill
+    Without noise gun, probe, hand and memory are perfect, the air still and the seasoning even: what is left is the
+    grill. `numbers` is what the target band means, "rail" or "shown"; `cell_mm` the width of a cell of the truth.
     """
     random = np.random.default_rng([seed, 20240601])
     grill = _described(random, numbers)

@@ -156,13 +156,7 @@ class RehearsalGrill:
     # what the cook does
 
     def turn(self, marks: Mapping[str, float]) -> None:
-        """Set burners to these marks; the hand misses them by a little.
-
-        Raises
-        ------
-        InputError
-            When a mark is not on its knob.
-        """
+        """Set burners to these marks, which must be on their knobs; the hand misses them by a little."""
         self._set(marks, miss=True)
 
     def settle(self, marks: Mapping[str, float] | None = None) -> None:
