@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -17,7 +16,6 @@ from cli.output import Force, Output, picture_of, save_picture
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.pictures import EvennessPoint
-    from heatmap.units import Display
     from heatmap.verdict.history import RoundLine
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
@@ -85,15 +83,6 @@ def screen_width() -> int:
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDTH
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A column: its name, its width, and whether it stays on a narrow screen."""
-
-    name: str
-    width: int
-    stays: bool = True
-
-
 class _Table:
     """Lays out one row per round: every two columns have a blank between them, two where there is room."""
 
@@ -101,33 +90,27 @@ class _Table:
         from heatmap.units import Display
 
         self.grill, self.display = grill, Display(grill.units)
+        self.drift = f"{self.display.degrees}/min"
         wanted = min(max([MARKS_WIDTH[0], *marks]), MARKS_WIDTH[1])
-        columns = [
-            _Column("Round", 5),
-            _Column("Time", 5),
-            _Column("Marks", 0),
-            _Column("Shots", 5, stays=False),
-            _Column("Kind", 8),
-            _Column("Spread", 6),
-            _Column("In band", 15),
-            _Column("Level", 5),
-            _Column(f"{self.display.degrees}/min", 6, stays=False),
-        ]
-        few = [column for column in columns if column.stays]
-        for self.columns, self.gap, fewest in ((columns, 2, wanted), (columns, 1, MARKS_WIDTH[0]), (few, 1, 0)):
-            room = width - sum(column.width for column in self.columns) - self.gap * (len(self.columns) - 1)
+        all_widths = {"Round": 5, "Time": 5, "Marks": 0, "Shots": 5, "Kind": 8, "Spread": 6, "In band": 15, "Level": 5}
+        all_widths[self.drift] = 6
+        few = ("Shots", self.drift)
+        layouts: list[tuple[tuple[str, ...], int, int]] = [((), 2, wanted), ((), 1, MARKS_WIDTH[0]), (few, 1, 0)]
+        for left_out, gap, fewest in layouts:
+            self.left_out, self.gap = left_out, gap
+            self.widths = {name: columns for name, columns in all_widths.items() if name not in left_out}
+            room = width - sum(self.widths.values()) - self.gap * (len(self.widths) - 1)
             if room >= fewest:
                 break
-        self.columns[2] = _Column("Marks", max(MARKS_WIDTH[0], min(wanted, room)))
-        self.left_out = [column.name for column in columns if self.columns is few and not column.stays]
+        self.widths["Marks"] = max(MARKS_WIDTH[0], min(wanted, room))
 
     def header(self) -> str:
         """Return the names of the columns."""
-        return self._laid_out({column.name: column.name for column in self.columns})
+        return self._laid_out({name: name for name in self.widths})
 
     def row(self, line: RoundLine) -> str:
         """Return a round's line."""
-        marks, room = _marks(self.grill, line.marks), self.columns[2].width
+        marks, room = _marks(self.grill, line.marks), self.widths["Marks"]
         texts = {
             "Round": str(line.number),
             "Time": "" if line.taken_at is None else f"{line.taken_at.astimezone():%H:%M}",
@@ -137,22 +120,20 @@ class _Table:
         if line.spread_c is None or line.share is None or line.level_c is None:
             return f"{self._laid_out(texts)}{' ' * self.gap}too few shots for a map"
         low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
+        drift_c = line.drift_c_per_min
         texts |= {
             "Kind": line.kind,
             "Spread": f"{self.display.difference(line.spread_c):.0f}",
             "In band": f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})",
             "Level": f"{self.display.temperature(line.level_c):.0f}",
-            self.columns[-1].name if not self.left_out else "": _drift(line, self.display),
+            self.drift: "" if drift_c is None else f"{self.display.difference(drift_c):+.1f}",
         }
         return self._laid_out(texts)
 
     def _laid_out(self, texts: dict[str, str]) -> str:
         """Return the cells that are there side by side, marks to the left and all else to the right."""
-        cells = [
-            f"{texts[column.name]:{'<' if column.name == 'Marks' else '>'}{column.width}}"
-            for column in self.columns
-            if column.name in texts
-        ]
+        names = [name for name in self.widths if name in texts]
+        cells = [f"{texts[name]:{'<' if name == 'Marks' else '>'}{self.widths[name]}}" for name in names]
         return (" " * self.gap).join(cells).rstrip()
 
 
@@ -164,12 +145,6 @@ def _marks(grill: Grill, marks: object) -> str:
         if burner.control != "none"
     ]
     return " ".join(texts) if any(text != "?" for text in texts) else "-"
-
-
-def _drift(line: RoundLine, display: Display) -> str:
-    if line.drift_c_per_min is None:
-        return ""
-    return f"{display.difference(line.drift_c_per_min):+.1f}"
 
 
 def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) -> list[str]:

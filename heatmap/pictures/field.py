@@ -14,7 +14,7 @@ from heatmap.assessment import Cells
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
-from heatmap.verdict.chances import SURE, chance_arrays
+from heatmap.verdict.chances import SURE
 
 FloatArray = NDArray[np.float64]
 
@@ -48,11 +48,6 @@ def fill(panel: Panel, field: Field, steps: Steps) -> QuadContourSet:
     filled = panel.axes.contourf(*field, levels=list(steps.edges), colors=list(steps.colours), extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
     return filled
-
-
-def surest_chance(mean_c: FloatArray, std_c: FloatArray, band_c: tuple[float, float]) -> FloatArray:
-    """Return the chance of the likeliest word at each cell; below 80 % the word is unsure."""
-    return np.asarray(np.max(chance_arrays(mean_c, std_c, *band_c), axis=0))
 
 
 def hatch_unsure(panel: Panel, chance: Field, sure: float = SURE) -> None:

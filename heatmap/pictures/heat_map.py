@@ -11,13 +11,14 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
-from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure, surest_chance
+from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.outlines import Outline, draw_outlines
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import blank_sheet
 from heatmap.units import Display
+from heatmap.verdict.chances import chance_arrays
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
 
 FloatArray = NDArray[np.float64]
@@ -81,8 +82,8 @@ def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: 
     field = Field.over(layer.cells, np.asarray(display.temperature(layer.compared_c)))  # type: ignore[arg-type]
     filled = fill(panel, field, steps)
     if layer.std_c is not None:
-        chance = surest_chance(layer.compared_c, layer.std_c, assessment.band_c)
-        hatch_unsure(panel, Field.over(layer.cells, chance))
+        chances = chance_arrays(layer.compared_c, layer.std_c, *assessment.band_c)
+        hatch_unsure(panel, Field.over(layer.cells, np.max(chances, axis=0)))
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
     return filled

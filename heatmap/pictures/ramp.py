@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.colors import to_rgba_array
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
@@ -43,11 +44,6 @@ MARKS: dict[str, Mark] = {
 }
 
 
-def rgb_from_hex(colour: str) -> FloatArray:
-    """Return red, green and blue, 0 to 1, shape (3,)."""
-    return np.array([int(colour[start : start + 2], 16) for start in (1, 3, 5)]) / 255.0
-
-
 def ramp(position: ArrayLike) -> FloatArray:
     """Return the colours of the ramp.
 
@@ -61,7 +57,7 @@ def ramp(position: ArrayLike) -> FloatArray:
     ndarray, shape (n, 3)
         Red, green and blue, 0 to 1.
     """
-    anchors = np.array([rgb_from_hex(colour) for colour in (*_BLUE_SIDE, _NEUTRAL, *_ORANGE_SIDE)])
+    anchors = to_rgba_array((*_BLUE_SIDE, _NEUTRAL, *_ORANGE_SIDE))
     at = np.linspace(-1.0, 1.0, len(anchors))
     held = np.clip(np.atleast_1d(np.asarray(position, dtype=np.float64)), -1.0, 1.0)
     return np.column_stack([np.interp(held, at, anchors[:, channel]) for channel in range(3)])

@@ -7,7 +7,6 @@ chapters 1, 9 and 12, from memory); [C] common practice, no source; [S] follows 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -76,7 +75,7 @@ def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[B
         count = int(random.choice([3, 4]) if width < mm_from_in(26.0) else random.choice([4, 5]))
         places = (np.arange(count) + 0.5) / count * width
         lines: list[tuple[Point, ...]] = [((float(x), inset), (float(x), depth - inset)) for x in places]
-        names = {2: ("left", "right"), 3: ("left", "middle", "right")}.get(count) or tuple("abcde"[:count])
+        names = ("left", "middle", "right") if count == 3 else tuple("abcde"[:count])
     elif kind == "across":
         count = int(random.choice([2, 3], p=[0.3, 0.7]))
         places = (np.arange(count) + 0.5) / count * depth
@@ -219,14 +218,9 @@ def _start_marks(random: np.random.Generator, grill: Grill) -> dict[str, float]:
     """Draw the marks the cook begins with: all alike, near half open."""
     opening = random.uniform(0.3, 0.7)
     return {
-        burner.name: _nearest(burner.settable, burner.low + opening * (burner.high - burner.low))
+        burner.name: float(min(burner.settable, key=lambda mark: abs(burner.fraction(mark) - opening)))
         for burner in grill.burners
     }
-
-
-def _nearest(marks: Array | Sequence[float], mark: float) -> float:
-    settable = np.asarray(marks)
-    return float(settable[np.argmin(np.abs(settable - mark))])
 
 
 def _perfect(hidden: Hidden) -> Hidden:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
 
-from heatmap.pictures.ramp import INK, MARKS, PAPER, band_steps, difference_steps, ramp, rgb_from_hex, round_step
+from heatmap.pictures.ramp import INK, MARKS, PAPER, band_steps, difference_steps, ramp, round_step
 
 # G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A physiologically-based model for simulation of color vision
 # deficiency", IEEE Transactions on Visualization and Computer Graphics 15 (6), 1291-1298, 2009: matrices for severity
@@ -81,7 +82,7 @@ def test_steps_stay_apart_in_colour_blindness(sight: str):
 
 def test_ink_and_halo_are_readable_on_every_step():
     colours = np.array(band_steps(550.0, 600.0).colours)
-    ink, paper = rgb_from_hex(INK), rgb_from_hex(PAPER)
+    ink, paper = np.array(to_rgb(INK)), np.array(to_rgb(PAPER))
     best = np.maximum(contrast(colours, ink), contrast(colours, paper))
     assert best.min() >= 4.5
     assert contrast(ink, paper) >= 7
