@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -26,6 +27,17 @@ from heatmap.units import Display
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.readings.reading import Round
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "map",
+        help=help_text(
+            "Show the heat map of a round: too hot, too cold, in band or unsure, and how even.",
+            example="gratemap map --picture map.png",
+        ),
+    )(command)
 
 
 def command(
@@ -54,11 +66,7 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Show the heat map of a round: too hot, too cold, in band or unsure, and how even.
-
-    \b
-    Example: gratemap map --picture map.png
-    """
+    """Show the heat map of a round."""
     if surface and not as_json:
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
     from heatmap.words.map import in_band
