@@ -263,7 +263,8 @@ class ReadingsLog:
             lines.append(_as_comment(self._tail))
         widened = (mark + "".join(line + there.dialect.newline for line in lines)).encode()
         if not _says_the_same(there, parse_readings(widened, self.name, self.grill, zone=self.zone)):
-            raise LogError(f"{self.name} lacks the columns {', '.join(missing)}; add them to its header by hand")
+            lacks = f"{self.name} lacks the columns {', '.join(missing)}"
+            raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")
         replace_file(self._path, widened)
         self._scan()
 

@@ -259,6 +259,25 @@ def test_columns_that_would_take_the_file_over_the_limit_are_refused_and_the_fil
     assert sorted(path.name for path in tmp_path.iterdir() if path.name[0] != ".") == ["readings.csv"]
 
 
+def test_a_row_that_would_be_lost_by_adding_columns_stops_it(
+    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever adding columns did wrong, nothing is put in the place of the file before it was read back."""
+    path = tmp_path / "readings.csv"
+    path.write_text("position,shown_f\nA1,571\nA2,572\n")
+    real = readings_log.with_columns
+    for row in ("# A2,572", "A2,573"):
+        monkeypatch.setattr(readings_log, "with_columns", lambda *given, row=row: [*real(*given)[:2], row])
+        refused = pytest.raises(LogError, match="lost by adding.*B3 600 °F was NOT written")
+        with ReadingsLog(path, grill) as log, refused:
+            log.append(shot(grill, 600))
+        assert path.read_text() == "position,shown_f\nA1,571\nA2,572\n"
+    monkeypatch.undo()
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 600))
+    assert shown_f(read_back(path, grill)) == [571.0, 572.0, 600.0]
+
+
 def test_nothing_is_written_before_or_after(tmp_path: Path, grill: Grill) -> None:
     log = ReadingsLog(tmp_path / "readings.csv", grill)
     with pytest.raises(LogError, match="not open.*B3 585 °F was NOT written"):
