@@ -27,9 +27,11 @@ def samples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def gratemap() -> Callable[..., Result]:
-    """Return a function that runs the command line with these words."""
+def gratemap(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Result]:
+    """Return a function that runs the command line with these words; temporary files go with those of the tests."""
     from cli.app import app
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path_factory.getbasetemp()))
 
     def run(*words: str, typed: str | None = None) -> Result:
         return CliRunner().invoke(app, list(words), input=typed)
