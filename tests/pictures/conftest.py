@@ -27,7 +27,7 @@ def three_burners(depth_in: float = 18.0) -> tuple[Burner, ...]:
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_grill() -> Callable[..., Grill]:
     """Return a maker of grills 24 by 18 in with three burners and a band of 550-600 °F rail; anything can differ."""
 
@@ -40,7 +40,7 @@ def make_grill() -> Callable[..., Grill]:
     return make
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessment]:
     """Return a maker of assessments whose surface is a formula of x and y in shares of the grate, °F of rail."""
 
@@ -108,7 +108,7 @@ def _spot(exact: Assessment, reading: Reading, suspect: str) -> AssessedSpot:
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def compared() -> Callable[..., Comparison]:
     """Return what makes a comparison of two made assessments: cell by cell, with a spread known beforehand."""
 
@@ -133,7 +133,7 @@ def compared() -> Callable[..., Comparison]:
     return make
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def grates(make_grill: Callable[..., Grill]) -> dict[str, Grill]:
     """Return grates of every kind a picture must cope with."""
 

@@ -166,18 +166,23 @@ def test_no_hatching_without_doubt_and_full_hatching_without_knowledge(make_asse
     assert words_marked(lost) == {"unsure": 12}
 
 
-def test_keeps_the_aspect_ratio_of_the_grate(make_assessment: Make, grates: dict[str, Grill]):
-    for grill in grates.values():
-        figure = heat_map(make_assessment(grill=grill))
+@pytest.fixture(scope="module")
+def on_every_grate(make_assessment: Make, grates: dict[str, Grill]) -> dict[str, tuple[Grill, Figure]]:
+    """Return a map of each kind of grate, drawn once."""
+    return {name: (grill, heat_map(make_assessment(grill=grill, std_f=6.0))) for name, grill in grates.items()}
+
+
+def test_keeps_the_aspect_ratio_of_the_grate(on_every_grate: dict[str, tuple[Grill, Figure]]):
+    for grill, figure in on_every_grate.values():
         axes = figure.axes[0]
         box = axes.get_position()
         ratio = box.width * figure.get_figwidth() / (box.height * figure.get_figheight())
         assert ratio == pytest.approx(grill.grate.width_mm / grill.grate.depth_mm, rel=1e-6)
 
 
-def test_the_rim_is_drawn_where_the_grate_has_it(make_assessment: Make, grates: dict[str, Grill]):
-    for grill in grates.values():
-        rims = with_gid(heat_map(make_assessment(grill=grill)), "rim")
+def test_the_rim_is_drawn_where_the_grate_has_it(on_every_grate: dict[str, tuple[Grill, Figure]]):
+    for grill, figure in on_every_grate.values():
+        rims = with_gid(figure, "rim")
         grate = grill.grate
         if grate.rim_mm == 0:
             assert rims == []
@@ -200,9 +205,8 @@ def test_back_is_above_and_you_are_below(make_assessment: Make):
     assert all(place[text.get_text()][1] > high for text in columns)
 
 
-def test_no_text_leaves_the_sheet_and_no_number_covers_another(make_assessment: Make, grates: dict[str, Grill]):
-    for name, grill in grates.items():
-        figure = heat_map(make_assessment(grill=grill, std_f=6.0))
+def test_no_text_leaves_the_sheet_and_no_number_covers_another(on_every_grate: dict[str, tuple[Grill, Figure]]):
+    for name, (grill, figure) in on_every_grate.items():
         drawn = boxes(figure)
         right, top = figure.bbox.width, figure.bbox.height
         for text, (x0, y0, x1, y1) in drawn.items():

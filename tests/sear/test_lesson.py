@@ -68,13 +68,13 @@ def test_an_expected_peak_changes_nothing_but_the_spread(expected_peak):
 
 
 def test_under_means_longer_and_over_means_shorter():
+    lessons = [lesson(peak) for peak in (124.0, 131.0, 139.0)]
     told = [
-        plan_sear(NEXT_FOOD, NEXT_RAILS, target_centre_c=c(137.0), beliefs=lesson(peak).beliefs).seconds_per_turn
-        for peak in (124.0, 129.0, 134.0, 139.0)
+        plan_sear(NEXT_FOOD, NEXT_RAILS, target_centre_c=c(137.0), beliefs=one.beliefs).seconds_per_turn
+        for one in lessons
     ]
     assert np.all(np.diff(told) < 0.0)
-    conductances = [lesson(peak).effective_conductance_w_m2k for peak in (124.0, 129.0, 134.0, 139.0)]
-    assert np.all(np.diff(conductances) > 0.0)
+    assert np.all(np.diff([one.effective_conductance_w_m2k for one in lessons]) > 0.0)
 
 
 def test_an_exact_reading_is_believed(expected_peak):
