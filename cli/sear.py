@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from math import hypot
 from pathlib import Path
@@ -33,7 +34,6 @@ from cli.sear_curves import sear_curves
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
     from heatmap.sear import Rails
 
 
@@ -75,7 +75,7 @@ def command(
     """
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import sear_document
-    from heatmap.sear import plan_sear
+    from heatmap.sear import Rails, plan_sear
     from heatmap.words.sear import sear_lines
 
     described = load_grill(grill)
@@ -87,7 +87,8 @@ def command(
     if rail is None:
         rails, warning = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
     else:
-        rails = _stated_rails(described, rail, crossed="," in heading, fresh=not same_place)
+        stated = Rails.of(described, described.temperature(rail))
+        rails = replace(stated, crossed="," in heading, fresh=not same_place)
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     lesson = piece.lesson(described, rails, cooker, meat, sides)
     beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
@@ -125,19 +126,3 @@ def _mapped_rails(
     wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)
     rails = rails_under(assessment, find_places(assessment, wanted).best, fresh=not same_place)
     return rails, age_warning(assessment, datetime.now().astimezone())
-
-
-def _stated_rails(grill: Grill, rail: float, *, crossed: bool, fresh: bool) -> Rails:
-    from heatmap.sear import Rails
-
-    grate = grill.grate
-    return Rails(
-        rail_c=grill.temperature(rail),
-        share=grate.rail_top_mm / grate.rail_pitch_mm,
-        pitch_mm=grate.rail_pitch_mm,
-        height_mm=max(grate.rail_height_mm, 1.0),
-        air_c=max(grill.surroundings.air_c, -40.0),
-        crossed=crossed,
-        fresh=fresh,
-        units=grill.units,
-    )

@@ -47,24 +47,14 @@ _HOMES = {
     "load_grill": "heatmap.grill.toml",
     "load_rounds": "heatmap.readings.csv_file",
 }
-_ROOMS = (
-    "correct",
-    "decide",
-    "errors",
-    "grate_model",
-    "grill",
-    "physics",
-    "pictures",
-    "readings",
-    "surface",
-    "units",
-    "verdict",
-)
 
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(importlib.import_module(_HOMES[name]), name)
-    if name in _ROOMS:
+    try:
         return importlib.import_module(f"heatmap.{name}")
-    raise AttributeError(f"module 'heatmap' has no attribute {name!r}")
+    except ModuleNotFoundError as error:
+        if error.name != f"heatmap.{name}":
+            raise  # something it needs is missing
+        raise AttributeError(f"module 'heatmap' has no attribute {name!r}") from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -87,19 +87,13 @@ class Ready:
 
 def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:
     """Return the rails under a place, as the sear needs them."""
-    grate = assessment.grill.grate
-    return Rails(
-        rail_c=place.rail_c,
+    return replace(
+        Rails.of(assessment.grill, place.rail_c),
         own_std_c=place.rail_own_std_c,
         shared_std_c=assessment.calibration.shared_std_c(place.rail_c),
-        share=grate.rail_top_mm / grate.rail_pitch_mm,
-        pitch_mm=grate.rail_pitch_mm,
-        height_mm=max(grate.rail_height_mm, 1.0),
-        air_c=max(assessment.grill.surroundings.air_c, -40.0),
         crossed=len(place.headings) > 1,
         fresh=fresh,
         where=f"{place_text(assessment, place)} (round {assessment.round.number})",
-        units=assessment.grill.units,
     )
 
 

@@ -5,19 +5,12 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
-_MODULES = (
-    "beef",
-    "conduction",
-    "emissivity",
-    "finishes",
-    "grey_body",
-    "groove",
-    "planck",
-    "spot",
-)
-
 
 def __getattr__(name: str) -> Any:
-    if name in _MODULES:
+    """Import a module of this room when it is first asked for."""
+    try:
         return importlib.import_module(f"heatmap.physics.{name}")
-    raise AttributeError(f"module 'heatmap.physics' has no attribute {name!r}")
+    except ModuleNotFoundError as error:
+        if error.name != f"heatmap.physics.{name}":
+            raise  # something it needs is missing
+        raise AttributeError(f"module 'heatmap.physics' has no attribute {name!r}") from None

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from heatmap.errors import InputError
+from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import Units, quantity_text
 
 # Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
@@ -70,6 +71,19 @@ class Rails:
         if not COLDEST_AIR_C <= self.air_c < HOTTEST_AIR_C:
             air, low, high = (self._told(celsius) for celsius in (self.air_c, COLDEST_AIR_C, HOTTEST_AIR_C))
             raise InputError(f"the air is at {air}; it must be from {low} to below {high}")
+
+    @classmethod
+    def of(cls, grill: Grill, rail_c: float) -> Rails:
+        """Return the rails of a grill at this temperature, known exactly, each heading on rails that have recovered."""
+        grate = grill.grate
+        return cls(
+            rail_c=rail_c,
+            share=grate.rail_top_mm / grate.rail_pitch_mm,
+            pitch_mm=grate.rail_pitch_mm,
+            height_mm=max(grate.rail_height_mm, 1.0),
+            air_c=max(grill.surroundings.air_c, COLDEST_AIR_C),
+            units=grill.units,
+        )
 
     def _told(self, celsius: float) -> str:
         return quantity_text(celsius, "temperature", self.units)
