@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -76,9 +75,6 @@ class Food:
             )
         if self.kind not in KINDS:
             raise InputError(f"kind is {self.kind!r}; it must be one of: {', '.join(KINDS)}")
-        for name, spread in (("thickness_sd_mm", self.thickness_sd_mm), ("start_sd_c", self.start_sd_c)):
-            if not 0.0 <= spread < math.inf:
-                raise InputError(f"{name} is {spread:g}; it must not be negative")
 
     def _told(self, celsius: float) -> str:
         return quantity_text(celsius, "temperature", self.units)

@@ -92,8 +92,6 @@ class SearPlan:
         Seconds of each turn for the target, and the 90 % interval of what it may really take.
     turns : int
         How many turns.
-    faces : str
-        The face on the rails in each turn, such as ``"AABB"``.
     pull_centre_c : float
         Centre at the end of the last turn [°C].
     peak_centre_c, peak_low_c, peak_high_c : float
@@ -118,7 +116,6 @@ class SearPlan:
     seconds_low: float
     seconds_high: float
     turns: int
-    faces: str
     pull_centre_c: float
     peak_centre_c: float
     peak_low_c: float
@@ -188,7 +185,6 @@ def plan_sear(
         seconds_low=max(seconds - high / rate, 0.0),
         seconds_high=seconds + low / rate,
         turns=turns,
-        faces=faces,
         pull_centre_c=batch.at(seconds, batch.seared.pull_centre_c),
         peak_centre_c=peak,
         peak_low_c=peak - low,
