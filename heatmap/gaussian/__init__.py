@@ -2,7 +2,7 @@
 
 from heatmap.gaussian.averaging import Average, average
 from heatmap.gaussian.conditioner import Conditioned, Levels, Prior, condition, condition_levels
-from heatmap.gaussian.kernels import matern32, scaled_distance
+from heatmap.gaussian.kernels import matern32, scaled_distance, squared_exponential
 from heatmap.gaussian.robust import Blunders, Robust, fit_robustly
 
 __all__ = [
@@ -18,4 +18,5 @@ __all__ = [
     "fit_robustly",
     "matern32",
     "scaled_distance",
+    "squared_exponential",
 ]

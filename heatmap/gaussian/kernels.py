@@ -25,3 +25,8 @@ def matern32(distance: FloatArray) -> FloatArray:
     """
     scaled = np.sqrt(3.0) * distance
     return np.asarray((1.0 + scaled) * np.exp(-scaled))
+
+
+def squared_exponential(distance: FloatArray) -> FloatArray:
+    """Return the squared exponential correlation at scaled distances, any shape (the same book, equation 4.9)."""
+    return np.asarray(np.exp(-0.5 * np.square(distance)))

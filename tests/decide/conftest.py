@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 import pytest
-
 from heatmap.grate_model.states import RoundState
+
 from heatmap.synthetic import RehearsalGrill
 
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from heatmap.grate_model.from_maps import round_state
+from heatmap.grate_model.learn import learn
 
 from heatmap.assessment import assess
 from heatmap.decide.burner_advice import NOTHING_IN_BAND, Outlook, Present, advise, best_band
 from heatmap.decide.burner_search import LEVEL_WEIGHED, OWN_WEIGHED
-from heatmap.grate_model.from_maps import round_state
-from heatmap.grate_model.learn import learn
 from heatmap.grill.grill import Burner, TargetBand
 from heatmap.synthetic import draw_grill
 from heatmap.verdict.regions import parts_of_grate
@@ -224,7 +224,7 @@ def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
         grill = draw_grill(seed, cell_mm=50.8)
         rounds = [grill.play_round(1, contact_at="B2")]
         for number in (2, 3):
-            grill.turn(assess(grill.grill, rounds).advice.settings)
+            grill.turn(advise(assess(grill.grill, rounds)).settings)
             grill.wait(25.0)
             rounds.append(grill.play_round(number))
         seen = assess(grill.grill, rounds)

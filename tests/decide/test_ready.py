@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
+from heatmap.decide.burner_advice import advise
 from heatmap.decide.placement import Footprint, Wanted
 from heatmap.decide.ready import STALE_MIN, Sear, ready
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
@@ -143,7 +144,7 @@ def test_no_wait_is_proposed_that_overruns_the_sear(rising):
 
 
 def test_a_change_that_is_worth_it_is_named_with_its_wait(lopsided):
-    advice = lopsided.advice
+    advice = advise(lopsided)
     assert advice.worth_it, "the premise"
     found = ready(lopsided, WANTED, SEAR)
     assert not found.ready
@@ -156,7 +157,7 @@ def test_a_change_that_is_worth_it_is_named_with_its_wait(lopsided):
 
 @pytest.mark.parametrize(("gain", "proposed"), [(0.02, False), (0.04, True)])
 def test_a_change_that_brings_little_is_not_waited_for(lopsided, gain, proposed):
-    advice = lopsided.advice
+    advice = advise(lopsided)
     little = replace(advice.now, share_in_band=advice.now.share_in_band + gain)
     assessment = replace(lopsided)
     vars(assessment)["advice"] = replace(advice, expected=little)
