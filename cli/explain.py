@@ -7,24 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from heatmap.errors import ReadingError
 from heatmap.units import Display, percent
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "explain",
-        help=help_text(
-            "Show how one reading became a rail temperature, step by step.",
-            example="gratemap explain B3",
-        ),
-    )(command)
 
 
 def command(
@@ -34,7 +22,11 @@ def command(
     round_number: RoundNumber = None,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Show how one reading became a rail temperature."""
+    """Show how one reading became a rail temperature, step by step.
+
+    \b
+    Example: gratemap explain B3
+    """
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     found = _named(assessment, position)
     for assessed in found:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -27,17 +26,6 @@ if TYPE_CHECKING:
     from heatmap.assessment import Assessment
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "map",
-        help=help_text(
-            "Show the heat map of a round: too hot, too cold, in band or unsure, and how even.",
-            example="gratemap map --picture map.png",
-        ),
-    )(command)
-
-
 def command(
     keep_suspects: KeepSuspects = False,
     grill: GrillFile = GRILL_FILE,
@@ -53,7 +41,11 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Show the heat map of a round."""
+    """Show the heat map of a round: too hot, too cold, in band or unsure, and how even.
+
+    \b
+    Example: gratemap map --picture map.png
+    """
     if surface and not as_json:
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
     from heatmap.words.map import in_band
