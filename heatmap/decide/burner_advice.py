@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decide.burner_search import Draws, Places, Search
+from heatmap.decide.burner_search import Draws, Places, Search, a_few
 from heatmap.decide.without_knobs import advise_without_knobs
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, warm_up_minutes
@@ -18,8 +18,6 @@ from heatmap.units import STDS_95, BoolArray, FloatArray, f_difference_from_c, f
 from heatmap.verdict.chances import Evenness, median_spread_c
 from heatmap.verdict.regions import parts_of_grate
 
-#: Cells looked at.
-CELLS = 100
 #: A change must raise the share in band by this much of itself (of at least so much), and be as likely better as
 #: worse; else "leave it": nobody turns a knob for "39 % to 39 %". Where next to nothing is in band, coming nearer is
 #: enough. From make-believe grills: asking for three times as much saves no bad change, and leaves grills where they
@@ -117,18 +115,12 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     model = assessment.round_map.model
     if not model.response.burners or not model.rounds[-1].marks_known:
         return _without_marks(assessment)
-    few = _few(np.flatnonzero(assessment.wide_cells.inside.ravel()), CELLS)
+    few = a_few(np.flatnonzero(assessment.wide_cells.inside.ravel()))
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
     search = Search(draws.for_search())
     tried = _tried(model, search)
     best = max(search.best(avoid=tried.worse), tried.best, key=search.value)
     return _told(assessment, draws, search, best)
-
-
-def _few(items: np.typing.NDArray[np.int64], count: int) -> np.typing.NDArray[np.int64]:
-    """Return about `count` of the items, evenly picked."""
-    picked = np.unique(np.linspace(0, len(items) - 1, count).round().astype(int))
-    return np.asarray(items[picked])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

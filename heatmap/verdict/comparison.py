@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells, assess, choose_round, read_map
-from heatmap.decide.burner_search import Draws
+from heatmap.decide.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import is_recheck, map_pair, same_marks, spans_area
@@ -208,12 +208,13 @@ def _outcomes(before: Assessment, after: Assessment, cells: Cells, change_c: Flo
         return ()
     # What was to be expected is told by the rounds up to the first alone.
     known = assess(grill, before.rounds, before.round.number)
-    draws = Draws.of(known, cells.points_mm[cells.inside.ravel()], np.random.default_rng(1))
+    few = a_few(np.flatnonzero(cells.inside.ravel()))
+    draws = Draws.of(known, cells.points_mm[few], np.random.default_rng(1))
     names = [burner.name for burner in draws.burners]
     standing, then = ([one[name] for name in names] for one in (marks, turned_to))
     expected_c = known.round_map.model.scale.celsius(draws.heat(then) - draws.level)
     expected_c = expected_c - known.round_map.model.scale.celsius(draws.heat(standing) - draws.level)
-    came_c = change_c[:, cells.inside.ravel()]
+    came_c = change_c[:, few]
     outcomes = []
     for burner in turned:
         near = draws.near[names.index(burner.name)]
