@@ -35,13 +35,16 @@ class Average:
 
     def predict(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free values at m sites, each (m,)."""
-        moments = [part.moments(sites) for part in self.parts]
-        mean = sum(weight @ means for weight, (means, _) in zip(self.weights, moments, strict=True))
-        variance = sum(
-            weight @ (variances + np.square(means - mean))
-            for weight, (means, variances) in zip(self.weights, moments, strict=True)
+        shares = [float(weight.sum()) for weight in self.weights]
+        means, variances = zip(
+            *(
+                part.pooled(sites, weight / share)
+                for part, weight, share in zip(self.parts, self.weights, shares, strict=True)
+            ),
+            strict=True,
         )
-        return np.asarray(mean), np.sqrt(variance)
+        mean = np.average(means, axis=0, weights=shares)
+        return mean, np.sqrt(np.average(variances + np.square(means - mean), axis=0, weights=shares))
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (m,)."""

@@ -84,20 +84,24 @@ class Conditioned:
     precision: FloatArray
     log_evidence: FloatArray
 
-    def moments(self, sites: Any) -> tuple[FloatArray, FloatArray]:
-        """Return mean and variance of the noise-free values at m sites, each (j, m)."""
-        signal2 = self.levels.signal[:, None] ** 2
+    def pooled(self, sites: Any, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return mean and variance of the noise-free values at m sites, each (m,): the levels by weights (j,) that add
+        up to one, what they differ by included.
+        """
+        signal2 = self.levels.signal**2
         projected = self.prior.covariance(sites, self.sites) @ self.basis
-        mean = self.prior.mean(sites) + signal2 * (self._coefficients @ projected.T)
-        prior_variance = self.prior.variance(sites)
-        variance = signal2 * (prior_variance - signal2 * (self.precision @ np.square(projected).T))
-        lost = variance < -_LOST_DIGITS * signal2 * prior_variance
-        if lost.any():
+        pulls = signal2[:, None] * self._coefficients
+        pull = weights @ pulls
+        mean = self.prior.mean(sites) + projected @ pull
+        prior_variance = float(weights @ signal2) * self.prior.variance(sites)
+        variance = prior_variance - np.square(projected) @ ((weights * signal2**2) @ self.precision)
+        if (variance < -_LOST_DIGITS * prior_variance).any():
             warnings.warn("a posterior variance came out negative: the readings' noise is too small", stacklevel=2)
-        return mean, np.maximum(variance, 0.0)
+        between = weights @ np.square((pulls - pull) @ projected.T)
+        return mean, np.maximum(variance, 0.0) + between
 
     def mean(self, sites: Any) -> FloatArray:
-        """Return the mean of the noise-free values at m sites, (j, m): the first half of :meth:`moments`."""
+        """Return the mean of the noise-free values at m sites, (j, m)."""
         projected = self.prior.covariance(sites, self.sites) @ self.basis
         return np.asarray(
             self.prior.mean(sites) + self.levels.signal[:, None] ** 2 * (self._coefficients @ projected.T)
