@@ -67,13 +67,7 @@ class Average:
         return self.mean(sites) + normal_samples(self.covariance(sites, sites), count, random)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
-        """Return what the others say each value should be, noise and all: mean and standard deviation, each (n,)."""
-        mean, variance, weight = self.left_out_nodes()
-        overall = (weight * mean).sum(axis=0)
-        return overall, np.sqrt((weight * (variance + np.square(mean - overall))).sum(axis=0))
-
-    def left_out_nodes(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return :meth:`leave_one_out` node by node, about the prior's mean: means, variances and weights, (nodes, n).
+        """Return what the others say each value should be, noise and all: mean and standard deviation, each (n,).
 
         A node's weight without a value is its weight divided by how well it foretells that value.
         """
@@ -86,7 +80,9 @@ class Average:
         log_density = -0.5 * (np.square(values - mean) / variance + np.log(variance))
         log_weight = np.log(np.concatenate(self.weights))[:, None] - log_density
         weight = np.exp(log_weight - log_weight.max(axis=0))
-        return mean, variance, weight / weight.sum(axis=0)
+        weight /= weight.sum(axis=0)
+        overall = (weight * mean).sum(axis=0)
+        return overall, np.sqrt((weight * (variance + np.square(mean - overall))).sum(axis=0))
 
 
 def average(parts: Sequence[Conditioned], left_out: float = LEFT_OUT) -> Average:
