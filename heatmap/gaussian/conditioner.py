@@ -97,8 +97,10 @@ class Conditioned:
         variance = prior_variance - np.square(projected) @ ((weights * signal2**2) @ self.precision)
         if (variance < -_LOST_DIGITS * prior_variance).any():
             warnings.warn("a posterior variance came out negative: the readings' noise is too small", stacklevel=2)
-        between = weights @ np.square((pulls - pull) @ projected.T)
-        return mean, np.maximum(variance, 0.0) + between
+        variance = np.maximum(variance, 0.0)
+        if len(weights) > 1:
+            variance += weights @ np.square((pulls - pull) @ projected.T)
+        return mean, variance
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (j, m)."""

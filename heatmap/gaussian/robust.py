@@ -82,24 +82,27 @@ def _log_gain(average: Average, blunder: NDArray[np.bool_], blunders: Blunders) 
     evidence changes by -½ log det(I + D Q) + ½ a' (D⁻¹ + Q)⁻¹ a, all on S: Rasmussen and Williams (2006), equations
     A.9 and A.10.
     """
+    nodes = [
+        ((part.basis * precision) @ part.basis.T, part.residual, level)
+        for part in average.parts
+        for level, precision in zip(part.levels.noise, part.precision, strict=True)
+    ]
+    inverse, residual, level = (np.stack(each) for each in zip(*nodes, strict=True))  # (k, n, n), (k, n), (k,)
     sign = np.where(blunder, -1.0, 1.0)
-    alone = np.eye(len(blunder), dtype=bool)
-    gains = []
-    for part in average.parts:
-        for level, precision in zip(part.levels.noise, part.precision, strict=True):
-            inverse = (part.basis * precision) @ part.basis.T
-            pull = inverse @ part.residual
-            added = sign * (level * blunders.std) ** 2
-            one = 1.0 + added * np.diag(inverse)
-            square = added * pull**2
-            cross = np.outer(added, added) * inverse
-            determinant = np.where(alone, one, np.outer(one, one) - cross * inverse)
-            apart = np.outer(square, one) + np.outer(one, square) - 2.0 * np.outer(pull, pull) * cross
-            misfit = np.where(alone, square, apart)
-            gains.append(0.5 * (misfit / determinant - np.log(determinant)))
+    added = sign * (level[:, None] * blunders.std) ** 2
+    pull = (inverse @ residual[:, :, None])[:, :, 0]
+    one = 1.0 + added * np.diagonal(inverse, axis1=1, axis2=2)
+    square = added * pull**2
+    cross = added[:, :, None] * added[:, None, :] * inverse
+    determinant = one[:, :, None] * one[:, None, :] - cross * inverse
+    mixed = square[:, :, None] * one[:, None, :]
+    misfit = mixed + mixed.swapaxes(1, 2) - 2.0 * pull[:, :, None] * pull[:, None, :] * cross
+    alone = np.arange(len(sign))
+    determinant[:, alone, alone], misfit[:, alone, alone] = one, square
+    gain = 0.5 * (misfit / determinant - np.log(determinant))
+    peak = gain.max(axis=0)
+    gain = peak + np.log(np.tensordot(np.concatenate(average.weights), np.exp(gain - peak), axes=1))
     log_odds = sign * np.log(blunders.chance / (1.0 - blunders.chance))
-    prior = np.where(alone, log_odds, log_odds + log_odds[:, None])
-    peak = np.max(gains, axis=0)
-    return np.asarray(
-        prior + peak + np.log(np.tensordot(np.concatenate(average.weights), np.exp(gains - peak), axes=1))
-    )
+    prior = log_odds + log_odds[:, None]
+    prior[alone, alone] = log_odds
+    return np.asarray(gain + prior)

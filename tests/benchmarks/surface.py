@@ -338,20 +338,22 @@ def ours(case):
     return mean, np.hypot(std, surface.noise_std_c) if case.truth_is_noisy else std
 
 
-def triangulated(case, kind):
+def filled(points, values, targets, kind):
+    """Return scipy's griddata, and the nearest value outside of all points."""
     from scipy.interpolate import griddata
 
-    def fill(points, values, targets):
-        inside = griddata(points, values, targets, method=kind)
-        nearest = griddata(points, values, targets, method="nearest")
-        return np.where(np.isnan(inside), nearest, inside)
+    inside = griddata(points, values, targets, method=kind)
+    return np.where(np.isnan(inside), griddata(points, values, targets, method="nearest"), inside)
 
-    left_out = [
-        case.values[i] - fill(np.delete(case.points, i, 0), np.delete(case.values, i), case.points[i : i + 1])[0]
-        for i in range(len(case.values))
-    ]
-    mean = fill(case.points, case.values, case.targets)
-    return mean, np.full(len(mean), np.sqrt(np.mean(np.square(left_out))))
+
+def triangulated(case, kind):
+    def left_out(i):
+        rest, values = np.delete(case.points, i, 0), np.delete(case.values, i)
+        return case.values[i] - filled(rest, values, case.points[i : i + 1], kind)[0]
+
+    errors = [left_out(i) for i in range(len(case.values))]
+    mean = filled(case.points, case.values, case.targets, kind)
+    return mean, np.full(len(mean), np.sqrt(np.mean(np.square(errors))))
 
 
 def thin_plate(case):
