@@ -53,11 +53,8 @@ def command(
         console.answer_json(burners_document(assessment))
     else:
         show_advice(assessment, why=why)
-    if check:
-        from heatmap.decide.burner_advice import advise
-
-        if not advise(assessment).worth_it:
-            raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    if check and not assessment.advice.worth_it:
+        raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
 def show_advice(assessment: Assessment, *, why: bool = False) -> None:
@@ -67,7 +64,5 @@ def show_advice(assessment: Assessment, *, why: bool = False) -> None:
     for line in advice_lines(assessment):
         console.answer(line)
     if why:
-        from heatmap.decide.burner_advice import advise
-
-        for line in advise(assessment).learned:
+        for line in assessment.advice.learned:
             console.answer(f"  {line}")

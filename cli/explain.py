@@ -7,12 +7,24 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from heatmap.errors import ReadingError
 from heatmap.units import Display, percent
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command(
+        "explain",
+        help=help_text(
+            "Show how one reading became a rail temperature, step by step.",
+            example="gratemap explain B3",
+        ),
+    )(command)
 
 
 def command(
@@ -22,11 +34,7 @@ def command(
     round_number: RoundNumber = None,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Show how one reading became a rail temperature, step by step.
-
-    \b
-    Example: gratemap explain B3
-    """
+    """Show how one reading became a rail temperature."""
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     found = _named(assessment, position)
     for assessed in found:
@@ -149,9 +157,7 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
             f"  Held against the band as {display.temperature_text(assessed.compared_c)}, as your gun shows it."
         )
     if assessed.suspect:
-        from heatmap.words.map import left_out_text
-
-        lines.append(f"  Left out of the map: {left_out_text(assessed, display)}")
+        lines.append(f"  Left out of the map: {assessed.suspect}")
     elif assessed.word is not None and assessed.chance_in_band is not None:
         chance = percent(assessed.chance_in_band)
         lines.append(f"  The map calls this place {assessed.word}; chance to be in band {chance}.")

@@ -114,9 +114,7 @@ class Practice:
         if self.assessment is None:
             console.talk("There is no map to advise from yet; press Enter to shoot a round.")
             return
-        from heatmap.decide.burner_advice import advise
-
-        advice = advise(self.assessment)
+        advice = self.assessment.advice
         if not advice.changes:
             console.answer("The advice is to leave the knobs; another round at the same marks.")
             self.shoot()

@@ -15,7 +15,7 @@ from heatmap.readings.reading import Reading, group_rounds
 from heatmap.report.page import SearSection, Sections, report_html
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
-from heatmap.verdict.comparison import Comparison, compare
+from heatmap.verdict.comparison import compare_assessed
 
 MADE_AT = datetime(2026, 6, 6, 15, 30, tzinfo=timezone(timedelta(hours=2)))
 SCRIPT = "<script>alert('a note')</script>"
@@ -80,15 +80,9 @@ def assessments_si() -> tuple[Assessment, Assessment]:
 
 
 @pytest.fixture(scope="session")
-def comparison(assessments: tuple[Assessment, Assessment]) -> Comparison:
-    """Return the two rounds compared."""
-    return compare(assessments[1].grill, assessments[1].rounds, 1, 2)
-
-
-@pytest.fixture(scope="session")
-def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison) -> str:
+def full_page(assessments: tuple[Assessment, Assessment]) -> str:
     """Return a report with every section."""
-    after = assessments[1]
+    before, after = assessments
     placement = find_places(after, Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0)))
     rails, food = Rails(rail_c=300.0, own_std_c=4.0), Food(thickness_mm=31.75, start_centre_c=35.0)
     rail_c = np.linspace(260.0, 340.0, 9)
@@ -104,7 +98,7 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
         for index in (1, 2, 3)
     ]
     sections = Sections(
-        comparison=comparison,
+        comparison=compare_assessed(before, after),
         places=placement,
         sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),
         history=points,
