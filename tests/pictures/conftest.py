@@ -72,13 +72,13 @@ def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessmen
             rounds=(one,),
             round_map=dataclasses.replace(plain.round_map, round=one),
             mean_c=rail_c,
-            compared_c=rail_c,
             own_std_c=np.full_like(rail_c, std_f / 1.8),
-            compared_own_std_c=np.full_like(rail_c, std_f / 1.8),
-            level_std_c=1e-6,
         )
+        # What would be worked out at first use: the numbers of the band are those of the rail, the level is known.
+        vars(exact).update(compared_c=rail_c, compared_own_std_c=exact.own_std_c, level_std_c=1e-6)
         spots = tuple(_spot(exact, reading, (suspects or {}).get(reading.id, "")) for reading in one.readings)
-        return dataclasses.replace(exact, spots=spots)
+        vars(exact)["spots"] = spots
+        return exact
 
     return make
 
@@ -91,7 +91,7 @@ def plain_assessment(grill: Grill) -> Assessment:
         Reading(id=index, shown_c=300.0, x_mm=u * grill.grate.width_mm, y_mm=v * grill.grate.depth_mm)
         for index, (u, v) in enumerate(corners, start=1)
     ]
-    return assess(grill, group_rounds(readings), method="linear", keep_suspects=True)
+    return assess(grill, group_rounds(readings), keep_suspects=True)
 
 
 def _spot(exact: Assessment, reading: Reading, suspect: str) -> AssessedSpot:
@@ -104,7 +104,7 @@ def _spot(exact: Assessment, reading: Reading, suspect: str) -> AssessedSpot:
         compared_c=rail_c,
         word=None if rail_c is None else str(exact.words[row, column]),  # type: ignore[arg-type]
         chance_in_band=None if rail_c is None else 0.5,
-        suspect=suspect,
+        expected_shown_c=300.0 if suspect else None,
     )
 
 

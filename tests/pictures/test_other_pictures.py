@@ -105,11 +105,23 @@ def test_signed_numbers():
     assert [signed(number) for number in (4.6, -4.6, -0.4, 0.0)] == ["+5", "−5", "0", "0"]
 
 
-def advised(made: Assessment, expected_c: float, *changes: Change) -> Assessment:
-    """Put advice into an assessment; it is computed once and then kept."""
+@pytest.fixture
+def advised(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Assessment]:
+    """Return what gives an assessment this advice, wherever it is asked for."""
+
+    def given(made: Assessment, expected_c: float, *changes: Change) -> Assessment:
+        advice = told(made, expected_c, *changes)
+        for room in ("heatmap.words.burners", "heatmap.pictures.side_by_side"):
+            monkeypatch.setattr(f"{room}.advise", lambda _: advice)
+        return made
+
+    return given
+
+
+def told(made: Assessment, expected_c: float, *changes: Change) -> BurnerAdvice:
     cells_mm = Cells.of(made.grill, 25.4).points_mm[::-1]
     outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
-    made.__dict__["advice"] = BurnerAdvice(
+    return BurnerAdvice(
         changes=changes,
         settings={},
         worth_it=bool(changes),
@@ -121,10 +133,9 @@ def advised(made: Assessment, expected_c: float, *changes: Change) -> Assessment
         cells_mm=cells_mm,
         expected_mean_c=expected_c + 0.01 * cells_mm[:, 0],
     )
-    return made
 
 
-def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
+def test_expected_map_shows_both_and_says_the_change(make_assessment: Make, advised: Make):
     made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
     figure = expected_map(advised(made, 300.0, Change(burner="right", from_mark=5.0, to_mark=4.0)))
     assert len(figure.axes) == 3, "two maps and the strip of colours"
@@ -142,7 +153,7 @@ def test_expected_map_shows_both_and_says_the_change(make_assessment: Make):
     assert_all_on_sheet(figure)
 
 
-def test_expected_map_without_a_change(make_assessment: Make):
+def test_expected_map_without_a_change(make_assessment: Make, advised: Make):
     made = make_assessment()
     assert "Nothing to turn" in texts(expected_map(advised(made, 300.0)))
 

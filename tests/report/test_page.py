@@ -11,13 +11,13 @@ from html.parser import HTMLParser
 
 import pytest
 
-from heatmap.assessment import Assessment
+from heatmap.assessment import Assessment, assess
 from heatmap.decide.burner_advice import advise
 from heatmap.decide.placement import Wanted, find_places
 from heatmap.grill.grill import Grill
 from heatmap.report.page import Sections, report_html
-from heatmap.units import f_difference_from_c, f_from_c
-from heatmap.verdict.comparison import compare_assessed
+from heatmap.units import c_from_f, f_difference_from_c, f_from_c
+from heatmap.verdict.comparison import Comparison
 from heatmap.words import cautions
 from heatmap.words.compare import compare_lines
 from heatmap.words.map import band_sentence, map_answer
@@ -207,18 +207,19 @@ def test_spots_with_both_uncertainties(page: Page, assessments: Both):
 
 def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
-    spots = (dataclasses.replace(after.spots[0], suspect="digits swapped"), *after.spots[1:])
-    page = Page(reported(dataclasses.replace(after, spots=spots)))
+    doubted = dataclasses.replace(after)
+    vars(doubted)["spots"] = (dataclasses.replace(after.spots[0], expected_shown_c=c_from_f(711.0)), *after.spots[1:])
+    page = Page(reported(doubted))
     rows = next(table for table in page.tables if table[0][0] == "Spot")
     assert rows[1][5] == "× left out"
-    assert any("digits swapped" in text for text in page.text("p"))
+    assert any("711" in text for text in page.text("p")), "what the gun should have shown there"
 
 
-def test_before_and_after_beside_each_other(page: Page, assessments: Both):
+def test_before_and_after_beside_each_other(page: Page, assessments: Both, comparison: Comparison):
     rows = next(table for table in page.tables if table[0][0] == "Round")[1:]
     assert [row[0] for row in rows] == ["1", "2"]
     assert [row[1] for row in rows] == [f"{100 * one.evenness.share_in_band:.0f} %" for one in assessments]
-    assert compare_lines(compare_assessed(*assessments))[0] in page.text("p")
+    assert compare_lines(comparison)[0] in page.text("p")
 
 
 def test_cautions_and_assumptions_are_told_once(page: Page):
@@ -250,7 +251,9 @@ def test_numbers_and_units_stay_on_one_line(full_page: str):
 
 def test_without_knobs_nothing_is_turned(assessments: Both):
     before = assessments[0]
-    coals = dataclasses.replace(before, grill=dataclasses.replace(before.grill, burners=()))
+    readings = tuple(dataclasses.replace(reading, knobs={}) for reading in before.round.readings)
+    one = dataclasses.replace(before.round, readings=readings)
+    coals = assess(dataclasses.replace(before.grill, burners=()), (one,))
     page = Page(reported(coals))
     assert "What to do about the heat" in page.text("h2")
     assert len(page.of("img")) == 1

@@ -60,7 +60,7 @@ def test_a_reading_left_out_is_told_in_a_whole_sentence() -> None:
     readings[5] = shot(6, readings[5].position, 30.0)
     (line,) = [line for line in remedies_of(readings) if line.startswith("Left out")]
     assert line.startswith(f"Left out {readings[5].position} (reading 6): ")
-    assert line.endswith("would fit.")
+    assert line.endswith(" is expected there by all others.")
 
 
 def test_few_shots_with_no_full_round_before_them_are_called_a_rough_map_and_no_recheck() -> None:
