@@ -20,13 +20,13 @@ import sys
 import time
 
 import numpy as np
+from surface import filled
 from table import Row, alone
 
 from heatmap.assessment import assess
 from heatmap.decide.placement import Footprint, Wanted, find_places, read_headings
 from heatmap.decide.placement.search import FREE_HEADINGS
 from heatmap.errors import HeatmapError
-from heatmap.surface import fit_surface
 from heatmap.synthetic import draw_grill
 
 FOOD = Footprint(length_mm=7.5 * 25.4, width_mm=5.0 * 25.4)
@@ -108,12 +108,11 @@ def regrets(seed, numbers, contact, wanted, tuned=False):
         np.array([reading.point_mm for reading in rail]),
         np.array([reading.shown_c for reading in rail]),
     )
-    raw = fit_surface(at, shown, None, extent_mm=grill.grill.grate.extent_mm, method="linear")
     ways = {
         "place": ours,
         "middle of the grate": misses[places.nearest(0.5 * np.array(grill.grill.grate.extent_mm))],
         "nearest raw reading": misses[places.nearest(at[np.argmin(np.abs(shown - places.target))])],
-        "raw readings, linear": misses[np.argmin(places.misses(lambda points: raw.predict(points)[0]))],
+        "raw readings, linear": misses[np.argmin(places.misses(lambda points: filled(at, shown, points, "linear")))],
     }
     return {way: 1.8 * float(value - misses.min()) for way, value in ways.items()}, milliseconds
 
