@@ -7,24 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
-from cli.commands import help_text
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from heatmap.errors import ReadingError
 from heatmap.units import Display, percent
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command(
-        "explain",
-        help=help_text(
-            "Show how one reading became a rail temperature, step by step.",
-            example="gratemap explain B3",
-        ),
-    )(command)
+    from heatmap.correct import Calibration
 
 
 def command(
@@ -34,7 +23,11 @@ def command(
     round_number: RoundNumber = None,
     skip_bad: SkipBad = False,
 ) -> None:
-    """Show how one reading became a rail temperature."""
+    """Show how one reading became a rail temperature, step by step.
+
+    \b
+    Example: gratemap explain B3
+    """
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     found = _named(assessment, position)
     for assessed in found:
@@ -98,18 +91,18 @@ def not_shot(assessment: Assessment, position: str) -> list[str]:
 
 def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     """Return the lines that explain one reading."""
-    from heatmap.correct import tells_valley, trail
+    from heatmap.correct import telling, tells_valley, trail
+    from heatmap.words.reading import cannot_tell_sentence
 
     display, reading = Display(assessment.grill.units), assessed.spot.reading
     where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
     if assessed.spot.rail_c is None:
+        what = f"A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know."
         if reading.aim == "valley" and not tells_valley(assessment.grill, reading.distance_mm):
-            return [where, "  It tells little: from so far the spot takes in rail and valley alike."]
-        return [
-            where,
-            f"  A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know.",
-        ]
-    shown = trail(reading, assessment.calibrations[reading.surface])
+            what = "It tells little: from so far the spot takes in rail and valley alike."
+        return [where, f"  {what}"]
+    calibration = assessment.calibrations[reading.surface]
+    shown = trail(reading, calibration)
     lines = [where]
     for step in shown.steps:
         what = step.what
@@ -121,27 +114,12 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
         lines.append(
             f"  The spot is {display.length_text(shown.spot_mm)} across; {percent(shown.rail_share)} of it is rail top."
         )
-        lines += _hardly_a_reading(assessment, assessed)
+        why = cannot_tell_sentence(telling(shown.spot, calibration), assessment.grill)
+        lines += [f"  The rail cannot be told from this. {why}"] if why else []
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
         lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
-    return lines + _level_from(assessment)
-
-
-def _hardly_a_reading(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
-    """Say so where the gun sees next to nothing of the rail itself and no contact reading has told more."""
-    from heatmap.correct.telling import LEAST_OWN_PART, telling
-
-    calibration = assessment.calibrations[assessed.spot.reading.surface]
-    if any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs):
-        return []
-    own_part = telling(assessed.spot, calibration).own_part
-    if own_part >= LEAST_OWN_PART:
-        return []
-    return [
-        f"  Only {percent(own_part)} of what the gun answers to is the rail's own glow, the rest is the valley's: "
-        "without a contact reading the rail is hardly known."
-    ]
+    return lines + _level_from(calibration, assessment.shared_std_c)
 
 
 def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:
@@ -164,16 +142,16 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
     return lines
 
 
-def _level_from(assessment: Assessment) -> list[str]:
+def _level_from(calibration: Calibration, shared_std_c: float) -> list[str]:
     from heatmap.words.map import disagreement_sentence
 
-    pairs = [pair for pair in assessment.calibration.reference_pairs if pair.believed]
+    pairs = [pair for pair in calibration.reference_pairs if pair.believed]
     if not pairs:
         return ["  No contact reading yet: the shared part comes from the grill file alone."]
-    kinds = sorted({pair.reading.aim for pair in pairs})
-    disagree = disagreement_sentence(assessment.calibration, assessment.shared_std_c)
-    lines = [f"  {disagree}"] if disagree else []
+    kinds = ", ".join(sorted({pair.reading.aim for pair in pairs}))
+    disagree = disagreement_sentence(calibration, shared_std_c)
     return [
-        *lines,
-        f"  The shared part was pinned by {len(pairs)} reading{'s' if len(pairs) > 1 else ''} ({', '.join(kinds)}).",
+        *([f"  {disagree}"] if disagree else []),
+        f"  The shared part was pinned by {len(pairs)} reading{'s' if len(pairs) > 1 else ''} ({kinds}); they tie its "
+        "sources together, which add up to less than each alone.",
     ]

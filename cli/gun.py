@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -12,9 +11,8 @@ from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
 
 if TYPE_CHECKING:
-    from heatmap.correct import Calibration, Spot, Telling
+    from heatmap.correct import Calibration, Spot
     from heatmap.grill.grill import Grill
-    from heatmap.units import Display
 
 
 _REMEDY = (
@@ -84,47 +82,61 @@ def command(
     \b
     Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75
     """
-    from heatmap.correct import telling
-    from heatmap.correct.calibration import calibrate
+    from heatmap.correct import calibrate, correct_readings, telling
+    from heatmap.readings.reading import Reading
     from heatmap.units import Display
+    from heatmap.words.reading import cannot_tell_sentence
 
     if units not in ("us", "si"):
         raise InputError(f'--units is "{units}"; it must be us or si')
     solid = rail_top is None and rail_pitch is None
     if not solid and (rail_top is None or rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
-    grate: dict[str, object] = {"finish": finish}
-    if emissivity is not None:
-        grate |= {"emissivity": emissivity, "emissivity_sd": 0.02 if emissivity_sd is None else emissivity_sd}
     pitch = 1.0 if rail_pitch is None else rail_pitch  # any pitch will do where the top fills it
-    grate |= {"rail_pitch": pitch, "rail_top": pitch if rail_top is None else rail_top}
-    gun: dict[str, object] = {"emissivity_setting": setting, "distance_to_spot": ratio}
-    gun |= {
-        key: value for key, value in (("distance", distance), ("smallest_spot", smallest_spot)) if value is not None
-    }
+    own: float | str | None = gun_temperature
     if gun_temperature is not None:
-        gun["own_temperature"] = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
-    surroundings: dict[str, object] = {} if reflected is None else {"reflected": reflected}
-    grill = _grill(units, grate, gun, surroundings)
+        own = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
+    grill = _grill(
+        units,
+        grate={
+            "finish": finish,
+            "emissivity": emissivity,
+            "emissivity_sd": emissivity_sd,
+            "rail_pitch": pitch,
+            "rail_top": pitch if rail_top is None else rail_top,
+        },
+        gun={
+            "emissivity_setting": setting,
+            "distance_to_spot": ratio,
+            "distance": distance,
+            "smallest_spot": smallest_spot,
+            "own_temperature": own,
+        },
+        surroundings={"reflected": reflected},
+    )
     calibration = calibrate(grill)
-    spot = _spot(shown, calibration, refuse=contact is None and patch is None)
-    emissivities = _emissivities(grill, spot, contact, patch)
-    display = Display(grill.units)
-    told = telling(spot, calibration)
+    reading = Reading(id=1, shown_c=_inside_c(shown, "SHOWN", grill), x_mm=1.0, y_mm=1.0)
+    (spot,) = correct_readings([reading], calibration)
+    told, why = telling(spot, calibration), ""
+    found = _emissivities(grill, spot, contact, patch)
+    if not told.is_answer:
+        why = cannot_tell_sentence(told, grill)
+        if solid and not found:
+            _refuse_too_hot(spot, grill)
     if as_json:
-        document = _document(spot, calibration, display, solid)
-        if not told.is_answer:
-            document["cannot_tell"] = _why_not(told, grill, solid)
-        console.answer_json(document | {f"emissivity_by_{one.what}": one.emissivity for one in emissivities})
+        document = _document(spot, calibration, solid)
+        if why:
+            document["cannot_tell"] = why
+        console.answer_json(document | {f"emissivity_by_{what}": value for what, _, value in found})
         return
-    for line in _lines(spot, calibration, told, solid):
+    for line in _lines(spot, calibration, why, solid):
         console.answer(line)
-    if not told.is_answer and not emissivities:
+    if why and not found:
         console.answer(_REMEDY)
-    for one in emissivities:
+    for what, true_c, value in found:
         console.answer(
-            f"By the {one.what} the surface is {display.temperature_text(one.true_c)}; the gun agrees with "
-            f"an emissivity of {one.emissivity:.3f}, taken over the whole spot, valley and all."
+            f"By the {what} the surface is {Display(grill.units).temperature_text(true_c)}; the gun agrees with "
+            f"an emissivity of {value:.3f}, taken over the whole spot, valley and all."
         )
 
 
@@ -135,20 +147,17 @@ def _temperature(text: str) -> float:
         raise InputError(f'--gun-temperature is "{text}"; it must be a temperature or none') from None
 
 
-def _grill(units: str, grate: dict[str, object], gun: dict[str, object], surroundings: dict[str, object]) -> Grill:
+def _grill(units: str, **sections: dict[str, object]) -> Grill:
     """Describe a grill with just this surface and this gun; its errors name the options."""
     from heatmap.grill.toml import grill_from_tables
 
     size, band = ((24.0, 18.0), (550.0, 600.0)) if units == "us" else ((600.0, 450.0), (290.0, 315.0))
-    tables = {
-        "units": units,
-        "grate": {"width": size[0], "depth": size[1], **grate},
-        "gun": gun,
-        "surroundings": surroundings,
-        "target": {"low": band[0], "high": band[1]},
+    given = {
+        name: {key: value for key, value in section.items() if value is not None} for name, section in sections.items()
     }
+    given["grate"] |= {"width": size[0], "depth": size[1]}
     try:
-        return grill_from_tables(tables, source="gun")
+        return grill_from_tables({"units": units, "target": {"low": band[0], "high": band[1]}, **given}, source="gun")
     except GrillError as error:
         text = str(error).removeprefix("gun: ")
         for key, option in _OPTIONS.items():
@@ -169,58 +178,18 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
     return celsius
 
 
-def _spot(shown: float, calibration: Calibration, *, refuse: bool) -> Spot:
-    """Correct the reading; on a solid plate at the stated emissivity exactly, by the measurement equation.
-
-    With `refuse` what no plate is, is an error: nothing else tells what the surface is.
-    """
-    from dataclasses import replace
-
-    from heatmap.correct import correct_readings
-    from heatmap.correct.nuisance import HIGHEST_RAIL_C
-    from heatmap.readings.reading import Reading
-
-    grill = calibration.grill
-    shown_c = _inside_c(shown, "SHOWN", grill)
-    spot = correct_readings([Reading(id=1, shown_c=shown_c, x_mm=1.0, y_mm=1.0)], calibration)[0]
-    if calibration.view().share[0] < 1.0:
-        return spot
-    exact_c = _solid_c(shown_c, grill)
-    if exact_c > HIGHEST_RAIL_C:
-        if refuse:
-            raise ReadingError(_too_hot(shown_c, exact_c, grill))
-        return spot
-    return replace(spot, rail_c=exact_c)
-
-
-def _solid_c(shown_c: float, grill: Grill) -> float:
-    """Return what a solid plate at the stated emissivity is, °C."""
-    from heatmap.physics.grey_body import true_temperature
-    from heatmap.units import c_from_k, k_from_c
-
-    own_c = grill.gun_own_c
-    try:
-        exact_k = true_temperature(
-            k_from_c(shown_c),
-            setting=grill.gun.emissivity_setting,
-            emissivity=grill.grate.rail_emissivity,
-            reflected_k=k_from_c(grill.surroundings.reflected_c),
-            gun_k=None if own_c is None else k_from_c(own_c),
-        )
-    except InputError as error:
-        raise ReadingError(str(error)) from None
-    return float(c_from_k(float(exact_k)))
-
-
-def _too_hot(shown_c: float, exact_c: float, grill: Grill) -> str:
+def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
+    """Refuse what no plate is, where nothing else tells what the surface is."""
     from heatmap.correct.nuisance import HIGHEST_RAIL_C
     from heatmap.units import Display
 
-    shown, exact, highest = (Display(grill.units).temperature_text(one) for one in (shown_c, exact_c, HIGHEST_RAIL_C))
-    return (
-        f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be at {exact}, "
-        f"and no grate is hotter than {highest}: the emissivity is higher, or the gun saw what the metal mirrors. "
-        f"{_REMEDY}"
+    assert spot.rail_c is not None and spot.reading.shown_c is not None
+    if spot.rail_c < HIGHEST_RAIL_C:
+        return
+    shown, highest = (Display(grill.units).temperature_text(one) for one in (spot.reading.shown_c, HIGHEST_RAIL_C))
+    raise ReadingError(
+        f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be hotter than "
+        f"{highest}, and no grate is hotter: the emissivity is higher, or the gun saw what the metal mirrors. {_REMEDY}"
     )
 
 
@@ -238,104 +207,66 @@ def _best_distance_mm(grill: Grill) -> float:
     )
 
 
-def _document(spot: Spot, calibration: Calibration, display: Display, solid: bool) -> dict[str, object]:
+def _document(spot: Spot, calibration: Calibration, solid: bool) -> dict[str, object]:
+    from heatmap.units import Display
+
+    display, view = Display(calibration.grill.units), calibration.view()
     degree, length = display.degree_key, display.length_key
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
-    best = None if solid else display.length(_best_distance_mm(calibration.grill))
     return {
         f"rail_{degree}": display.temperature(spot.rail_c),
         f"own_std_{degree}": display.difference(spot.own_std_c),
         f"shared_std_{degree}": display.difference(spot.shared_std_c),
-        f"spot_{length}": display.length(calibration.view().spot_mm),
-        "rail_share": calibration.view().share[0],
-        f"best_distance_{length}": best,
+        f"spot_{length}": display.length(view.spot_mm),
+        "rail_share": view.share[0],
+        f"best_distance_{length}": None if solid else display.length(_best_distance_mm(calibration.grill)),
     }
 
 
-def _answer(spot: Spot, told: Telling, grill: Grill, solid: bool) -> list[str]:
-    """Say what the surface is, or plainly that it cannot be told, why, and what would tell it."""
-    from heatmap.units import Display
+def _lines(spot: Spot, calibration: Calibration, why: str, solid: bool) -> list[str]:
+    """Say what the surface is, or plainly that it cannot be told and why; then the spot and the emissivity."""
+    from heatmap.physics.grey_body import temperature_per_emissivity
+    from heatmap.units import STDS_95, Display, k_from_c, percent
+    from heatmap.words.reading import emissivity_text
 
+    grill, view = calibration.grill, calibration.view()
     display = Display(grill.units)
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
     assert spot.reading.shown_c is not None
     surface, shown = "surface" if solid else "rail", display.temperature_text(spot.reading.shown_c)
-    if told.is_answer:
-        return [
-            f"Shown {shown}: the {surface} is about {display.temperature_text(spot.rail_c)}, "
-            f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
-            f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %)."
-        ]
-    return [f"Shown {shown}: the {surface} cannot be told from this. {_why_not(told, grill, solid)}"]
-
-
-def _why_not(told: Telling, grill: Grill, solid: bool) -> str:
-    """Say why a reading tells nothing of the surface, and between what it may be."""
-    from heatmap.correct.nuisance import HIGHEST_RAIL_C
-    from heatmap.correct.telling import LEAST_OWN_PART
-    from heatmap.units import STDS_95, Display, percent
-
-    display, grate = Display(grill.units), grill.grate
-    emissivity = f"{grate.rail_emissivity:.2f} ± {STDS_95 * grate.rail_emissivity_sd:.2f}"
-    low = f"{display.temperature(told.low_c):.0f}"
-    beyond = told.cut_off or told.high_c >= HIGHEST_RAIL_C
-    high = f"{'more than ' if beyond else ''}{display.temperature_text(told.high_c)}"
-    if not solid and told.own_part < LEAST_OWN_PART:
-        return (
-            f"At an emissivity of {emissivity} only {percent(told.own_part)} of what the gun answers to is "
-            "the rail's own glow; the rest is the valley between the rails. Only if the valley is about as hot as "
-            f"such valleys usually are, the rail is between {low} and {high} (95 %)."
-        )
-    return (
-        f"With an emissivity of {emissivity} it may be anything between {low} and {high} (95 %): "
-        "so little of what the gun sees is the surface's own glow that the rest, what the metal mirrors, decides."
+    answer = (
+        f"the {surface} is about {display.temperature_text(spot.rail_c)}, "
+        f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
+        f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %)."
     )
-
-
-def _lines(spot: Spot, calibration: Calibration, told: Telling, solid: bool) -> list[str]:
-    from heatmap.physics.grey_body import temperature_per_emissivity
-    from heatmap.units import STDS_95, Display, k_from_c, percent
-
-    display = Display(calibration.grill.units)
-    grill, view = calibration.grill, calibration.view()
-    assert spot.rail_c is not None
     lines = [
-        *_answer(spot, told, grill, solid),
+        f"Shown {shown}: " + (f"the {surface} cannot be told from this. {why}" if why else answer),
         f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
     ]
     if not solid:
         share, share_sd = view.share
-        lines.append(
+        lines += [
             f"{percent(share)} of it is rail top, ±{percent(STDS_95 * share_sd)} from shot to shot; "
-            "the rest looks into the valley."
-        )
-        lines.append(
+            "the rest looks into the valley.",
             f"Best distance: about {display.length_text(_best_distance_mm(grill))}; "
-            "every shot then sees the same share. One contact reading pins the level."
-        )
+            "every shot then sees the same share. One contact reading pins the level.",
+        ]
     worth = temperature_per_emissivity(
         k_from_c(spot.rail_c), grill.grate.rail_emissivity, k_from_c(grill.surroundings.reflected_c)
     )
-    lines.append(
+    return [
+        *lines,
         f"0.01 of emissivity is worth {display.difference(abs(float(worth)) / 100):.1f} {display.degrees} here "
-        f"(emissivity taken as {grill.grate.rail_emissivity:.2f} ± {STDS_95 * grill.grate.rail_emissivity_sd:.2f})."
-    )
-    return lines
+        f"(emissivity taken as {emissivity_text(grill)}).",
+    ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Emissivity:
-    """The emissivity with which the gun agrees, and what that was found by: the probe or the patch."""
-
-    what: str
-    true_c: float
-    emissivity: float
-
-
-def _emissivities(grill: Grill, spot: Spot, contact: float | None, patch: float | None) -> list[_Emissivity]:
-    """Find the emissivity that makes the gun agree with a probe, and with a patch of known emissivity."""
+def _emissivities(
+    grill: Grill, spot: Spot, contact: float | None, patch: float | None
+) -> list[tuple[str, float, float]]:
+    """Find what makes the gun agree with a probe, and with a patch: which, the surface by it in °C, the emissivity."""
     from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
-    from heatmap.units import c_from_k, k_from_c
+    from heatmap.units import Display, c_from_k, k_from_c
 
     setting, mirrored_k = grill.gun.emissivity_setting, k_from_c(grill.surroundings.reflected_c)
     gun_k = None if grill.gun_own_c is None else k_from_c(grill.gun_own_c)
@@ -353,16 +284,11 @@ def _emissivities(grill: Grill, spot: Spot, contact: float | None, patch: float 
             )
         emissivity = float(emissivity_from_pair(shown_k, true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k))
         if not 0.0 < emissivity <= 1.0:
+            shown, true = (Display(grill.units).temperature_text(float(c_from_k(one))) for one in (shown_k, true_k))
             raise InputError(
-                f"no emissivity explains that the gun shows {_plain(shown_k, grill)} where by the {what} the surface "
-                f"is {_plain(true_k, grill)}: it would have to be {emissivity:.2f}, and it lies between 0 and 1; "
+                f"no emissivity explains that the gun shows {shown} where by the {what} the surface "
+                f"is {true}: it would have to be {emissivity:.2f}, and it lies between 0 and 1; "
                 "take both at the same place"
             )
-        found.append(_Emissivity(what, float(c_from_k(true_k)), emissivity))
+        found.append((what, float(c_from_k(true_k)), emissivity))
     return found
-
-
-def _plain(kelvin: float, grill: Grill) -> str:
-    from heatmap.units import Display, c_from_k
-
-    return Display(grill.units).temperature_text(float(c_from_k(kelvin)))

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 #: Arrays as they are named everywhere; in quotes, so that commands that need no numpy start without it.
 FloatArray: TypeAlias = "NDArray[np.float64]"
 BoolArray: TypeAlias = "NDArray[np.bool_]"
+IntArray: TypeAlias = "NDArray[np.intp]"
 
 Number = TypeVar("Number", "float", "NDArray[np.float64]")
 

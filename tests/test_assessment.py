@@ -109,7 +109,9 @@ def test_ten_degrees_more_everywhere_leave_the_evenness() -> None:
     hotter = assessed(shots(lambda x, y: slanted(x, y) + 10.0))
     for name in ("p95_minus_p5_c", "std_c"):
         before, after = getattr(PLAIN.evenness, name), getattr(hotter.evenness, name)
-        assert after == pytest.approx(before, rel=0.02)
+        assert after == pytest.approx(before, rel=0.05)  # median of 200 samples of the surface
+    before, after = (np.std(one.compared_c[one.cells.inside]) for one in (PLAIN, hotter))
+    assert after == pytest.approx(before, rel=0.02)
     assert hotter.evenness.hottest.compared_c == pytest.approx(PLAIN.evenness.hottest.compared_c + 10.0, abs=0.3)
 
 

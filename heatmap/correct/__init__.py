@@ -1,8 +1,9 @@
 """From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in
 radiance."""
 
-from heatmap.correct.calibration import Calibration, Disagreement, ReferencePair, calibrate
+from heatmap.correct.calibration import Calibration, calibrate
 from heatmap.correct.close_up import PAIRS, close_up_mm, tells_valley
+from heatmap.correct.evidence import Disagreement, ReferencePair
 from heatmap.correct.gun_view import GunView
 from heatmap.correct.nuisance import NuisanceGrid
 from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, NuisanceGrid
-from heatmap.errors import ReadingError
-from heatmap.grill.grill import Grill
-from heatmap.physics.grey_body import emitted_and_reflected, measured_radiance
+from heatmap.grill.grill import Grill, Gun
+from heatmap.physics.grey_body import measured_radiance
 from heatmap.physics.planck import band_radiance, band_radiance_slope, band_temperature
 from heatmap.physics.spot import rail_share_statistics, spot_diameter
 from heatmap.units import FloatArray, c_from_k, k_from_c
@@ -19,21 +18,36 @@ from heatmap.units import FloatArray, c_from_k, k_from_c
 #: A valley far colder than its rail sends out next to nothing; these floors only keep the formulas in their
 #: range.
 COLDEST_VALLEY_K, COLDEST_SHOWN_K = 200.0, 150.0
-_TABLE_STEP_C = 20.0
+_TABLE_STEP_C = 10.0
 _MOST_NEWTON_STEPS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sensitivity:
+    """Derivatives of the corrected rail temperature, each (cases, n): °C per °C shown, per share, per
+    emissivity of the rail's top, per °C of valley."""
+
+    rail_per_shown: FloatArray
+    rail_per_share: FloatArray
+    rail_per_emissivity: FloatArray
+    rail_per_valley: FloatArray
+
+    @property
+    def own_part(self) -> FloatArray:
+        """Share of the gun's answer to a small warming of rail and valley that is the rail's own glow; 1 on a plate."""
+        return 1.0 + self.rail_per_valley
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class GunView:
     """What the gun would show of a rail from one distance, in every case, and the way back.
 
-    Both sides of the measurement equation (see :mod:`heatmap.physics.grey_body`) are compared in radiance;
-    the valley is taken as black, a cavity between hot walls nearly is.
+    Both sides of the measurement equation (see :mod:`heatmap.physics.grey_body`) are compared in radiance.
 
     Attributes
     ----------
     nuisance : NuisanceGrid
-        Only the values of the cases matter here; their weights are used as they were before any reference pair.
+        Only the values of the cases matter here, not their weights.
     grill : Grill
     distance_mm : float
     """
@@ -67,8 +81,7 @@ class GunView:
         if grate.rail_top_mm >= grate.rail_pitch_mm:
             return (1.0, 0.0)
         aim_sd_mm = gun.aim_sd_mm * self.distance_mm / gun.distance_mm
-        mean, sd = rail_share_statistics(self.spot_mm, strip_mm, grate.rail_pitch_mm, aim_sd_mm)
-        return float(mean), float(sd)
+        return _share_of_spot(self.spot_mm, strip_mm, grate.rail_pitch_mm, aim_sd_mm)
 
     def arriving(self, shown_c: FloatArray) -> FloatArray:
         """Return the radiance the gun says arrived when it shows `shown_c`, same shape [W m⁻² sr⁻¹]."""
@@ -81,12 +94,21 @@ class GunView:
 
     def leaving(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
         """Return the radiance the spot sends out for rails (1, n) or (cases, n), shape (cases, n)."""
-        share = self.share[0] if share is None else share
-        cases, rail_k = self.nuisance, k_from_c(rail_c)
-        rail = emitted_and_reflected(
-            rail_k, emissivity=cases.emissivity[:, None], reflected_k=k_from_c(cases.reflected_c)[:, None]
-        )
-        return rail if share == 1.0 else share * rail + (1 - share) * self._valley(band_radiance, rail_k)
+        share, rail_k = self.share[0] if share is None else share, k_from_c(rail_c)
+        rail = self._of_top(band_radiance(rail_k))
+        return rail if share == 1.0 else share * rail + (1 - share) * self._of_valley(rail_k)
+
+    @cached_property
+    def _mirrored(self) -> FloatArray:
+        return np.asarray(band_radiance(k_from_c(self.nuisance.reflected_c)))[:, None]
+
+    def _of_top(self, glow: FloatArray) -> FloatArray:
+        emissivity = self.nuisance.emissivity[:, None]
+        return emissivity * glow + (1.0 - emissivity) * self._mirrored
+
+    def _of_valley(self, rail_k: FloatArray) -> FloatArray:
+        emissivity = self.nuisance.valley_emissivity[:, None]
+        return emissivity * self._valley(band_radiance, rail_k) + (1.0 - emissivity) * self._mirrored
 
     def _valley(self, law: Callable[[FloatArray], FloatArray], rail_k: FloatArray) -> FloatArray:
         """Return a law of radiation for the valleys beside rails (1, n) or (cases, n), shape (cases, n)."""
@@ -115,82 +137,61 @@ class GunView:
         """Return the rail temperature behind what was shown (n,), in every case, shape (cases, n).
 
         A case that would need a rail hotter than 1100 °C or colder than −60 °C answers with that limit.
-
-        Raises
-        ------
-        ReadingError
-            When no rail, however cold, could show so little.
         """
-        shown_c = np.asarray(shown_c, dtype=float)
-        target = np.log(self.arriving(shown_c))
+        target = np.log(self.arriving(np.asarray(shown_c, dtype=float)))
         grid_c, table = self._table
-        self._refuse_too_little(shown_c, target)
         # One interpolation for all cases: their tables end to end, each raised above the one before.
         step = 1.0 + float(np.ptp(table))
         raised = step * np.arange(len(table))[:, None]
         wanted = np.clip(target[None, :], table[:, :1], table[:, -1:])
         rail_c = np.interp(wanted + raised, (table + raised).ravel(), np.tile(grid_c, len(table)))
         for _ in range(_MOST_NEWTON_STEPS):
-            leaving, slope = self.leaving(rail_c), self._leaving_slope(rail_c)
-            move = (wanted - np.log(leaving)) * leaving / slope
+            leaving = self.leaving(rail_c)
+            move = (wanted - np.log(leaving)) * leaving / self._slope(k_from_c(rail_c))
             rail_c = np.clip(rail_c + move, LOWEST_RAIL_C, HIGHEST_RAIL_C)
             # Convergence is quadratic: what is left after a move m is about m²/T, T some 500 K.
-            if not move.size or float(np.abs(move).max()) < 0.5:
+            if not move.size or float(np.abs(move).max()) < 0.2:
                 break
         return np.asarray(rail_c)
 
-    def _refuse_too_little(self, shown_c: FloatArray, target: FloatArray) -> None:
-        coldest = float(self.nuisance.mean(self._table[1][:, :1])[0])
-        if target.size and float(target.min()) < coldest:
-            raise ReadingError(
-                f"a reading of {shown_c.min():g} °C is less than what this rail mirrors; "
-                "check the emissivity and the reflected temperature in the grill file"
-            )
+    def least_shown_c(self) -> float:
+        """Return the least that any case lets the gun show: of the coldest rail, that is of what is mirrored."""
+        return float(self.shown_c(np.array([LOWEST_RAIL_C])).min())
 
-    def own_part(self, rail_c: FloatArray) -> float:
-        """Return how much of the gun's answer to a small warming of rail and valley is the rail's, mean over the cases.
-
-        Rails are (cases, 1); 1 on a solid plate.
-        """
-        rail_k = k_from_c(rail_c)
-        own = self.share[0] * self.nuisance.emissivity[:, None] * band_radiance_slope(rail_k)
-        return float(self.nuisance.mean(own / self._leaving_slope(rail_c))[0])
-
-    def _leaving_slope(self, rail_c: FloatArray) -> FloatArray:
-        share, rail_k = self.share[0], k_from_c(rail_c)
-        slope = self.nuisance.emissivity[:, None] * band_radiance_slope(rail_k)
+    def _slope(self, rail_k: FloatArray) -> FloatArray:
+        """Return how what leaves the spot grows when rail and valley warm."""
+        share, cases = self.share[0], self.nuisance
+        slope = share * cases.emissivity[:, None] * band_radiance_slope(rail_k)
         if share == 1.0:
             return np.asarray(slope)
-        return np.asarray(share * slope + (1 - share) * self._valley(band_radiance_slope, rail_k))
+        return slope + (1 - share) * cases.valley_emissivity[:, None] * self._valley(band_radiance_slope, rail_k)
 
     def sensitivity(self, rail_c: FloatArray, shown_c: FloatArray) -> Sensitivity:
         """Return how the corrected rail answers to each input, at rails (cases, n) behind `shown_c` (n,)."""
-        cases, (share, _), rail_k = self.nuisance, self.share, k_from_c(rail_c)
-        emissivity = cases.emissivity[:, None]
-        mirrored = np.asarray(band_radiance(k_from_c(cases.reflected_c)))[:, None]
-        glow, glow_slope = band_radiance(rail_k), band_radiance_slope(rail_k)
-        valley, valley_slope = np.zeros_like(rail_k), np.zeros_like(rail_k)
-        if share < 1.0:
-            valley, valley_slope = (
-                self._valley(band_radiance, rail_k),
-                self._valley(band_radiance_slope, rail_k),
-            )
-        slope = share * emissivity * glow_slope + (1 - share) * valley_slope
+        (share, _), rail_k = self.share, k_from_c(rail_c)
+        glow, slope = band_radiance(rail_k), self._slope(rail_k)
+        own_slope = share * self.nuisance.emissivity[:, None] * band_radiance_slope(rail_k)
+        valley = 0.0 if share == 1.0 else self._of_valley(rail_k)
         arriving_slope = self.grill.gun.emissivity_setting * band_radiance_slope(k_from_c(shown_c))
         return Sensitivity(
             rail_per_shown=arriving_slope / slope,
-            rail_per_share=-(emissivity * glow + (1 - emissivity) * mirrored - valley) / slope,
-            rail_per_emissivity=-share * (glow - mirrored) / slope,
-            rail_per_valley=-(1 - share) * valley_slope / slope,
+            rail_per_share=-(self._of_top(glow) - valley) / slope,
+            rail_per_emissivity=-share * (glow - self._mirrored) / slope,
+            rail_per_valley=own_slope / slope - 1.0,
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Sensitivity:
-    """Derivatives of the corrected rail temperature, each (cases, n): °C per °C shown, per share, per
-    emissivity, …"""
+@lru_cache(maxsize=64)
+def _share_of_spot(spot_mm: float, strip_mm: float, pitch_mm: float, aim_sd_mm: float) -> tuple[float, float]:
+    mean, sd = rail_share_statistics(spot_mm, strip_mm, pitch_mm, aim_sd_mm)
+    return float(mean), float(sd)
 
-    rail_per_shown: FloatArray
-    rail_per_share: FloatArray
-    rail_per_emissivity: FloatArray
-    rail_per_valley: FloatArray
+
+def gun_limit_c(gun: Gun, shown_c: FloatArray) -> FloatArray:
+    """Return the limit of the gun's own calibration error where it shows this: the larger of degrees and percent."""
+    return np.maximum(gun.accuracy_c, 0.01 * gun.accuracy_percent * np.abs(shown_c))
+
+
+def repeatability_c(gun: Gun, shown_c: float) -> float:
+    """Return the standard deviation of one shot where the gun shows this, display step and all."""
+    return float(np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0)))

@@ -8,11 +8,14 @@ from typing import Literal
 
 import numpy as np
 
-from heatmap.correct.calibration import Calibration, probe_std_c
-from heatmap.correct.nuisance import VALLEY_PLACE_SD_C
-from heatmap.physics.planck import band_radiance, band_temperature
+from heatmap.correct.calibration import Calibration, Corrected
+from heatmap.correct.evidence import probe_std_c
+from heatmap.correct.gun_view import gun_limit_c, repeatability_c
+from heatmap.correct.nuisance import VALLEY_PLACE_SD_C, Parameter
+from heatmap.errors import ReadingError
+from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading
-from heatmap.units import FloatArray, c_from_k, k_from_c, percent
+from heatmap.units import Display, FloatArray, c_from_k, percent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,13 +108,12 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
     Raises
     ------
     ReadingError
-        When a reading is less than what its rail mirrors.
+        When a reading is less than what its rail mirrors in every case.
 
     Notes
     -----
     Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM
-    100:2008, 5.1.2), in every case and then averaged in the square; the shared part is the
-    spread over the cases.
+    100:2008, 5.1.2), in every case and then averaged in the square; the shared part is the spread over the cases.
     """
     spots: dict[int, Spot] = {}
     by_distance: dict[float | None, list[int]] = {}
@@ -130,112 +132,112 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
 
 def _contact_spot(reading: Reading, calibration: Calibration) -> Spot:
     assert reading.shown_c is not None
-    probe = calibration.grill.probe
     return Spot(
         reading=reading,
-        rail_c=reading.shown_c + probe.reads_low_c,
+        rail_c=reading.shown_c + calibration.grill.probe.reads_low_c,
         shot_std_c=probe_std_c(calibration.grill),
         place_std_c=0.0,
         shared_std_c=0.0,
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Parts:
-    """Everything about n readings from one distance: means over the cases, (n,) each."""
-
-    cases_c: FloatArray
-    rail_c: FloatArray
-    shared_std_c: FloatArray
-    gun_std_c: FloatArray
-    own: dict[str, FloatArray]
-
-
 _SHOT_SOURCES = ("repeatability of the gun", "display step", "aim: rail or valley in the spot")
 _PLACE_SOURCES = ("patchy finish", "valley, from place to place")
+_SHARED_SOURCES: dict[str, Parameter] = {
+    "emissivity of the finish": "emissivity",
+    "valley between the rails": "valley_excess_c",
+    "what the rails mirror": "reflected_c",
+}
 
 
-def _parts(shown_c: FloatArray, calibration: Calibration, distance_mm: float | None) -> _Parts:
-    gun, grate = calibration.grill.gun, calibration.grill.grate
-    view = calibration.view(distance_mm)
-    raw_c = view.rail_c(shown_c)
-    side = view.sensitivity(raw_c, shown_c)
-    cases_c, gun_variance = calibration.with_gun(raw_c, side.rail_per_shown, shown_c)
-    rail_c, shared_std_c = calibration.moments(cases_c, gun_variance)
+def _own_std_c(shown_c: FloatArray, corrected: Corrected, calibration: Calibration) -> dict[str, FloatArray]:
+    """Return each own part of n readings, by its source, (n,) each."""
+    gun, grate, side = calibration.grill.gun, calibration.grill.grate, corrected.sensitivity
 
     def root_mean_square(effect: FloatArray) -> FloatArray:
         return np.sqrt(calibration.nuisance.mean(effect**2))
 
     per_shown = root_mean_square(side.rail_per_shown)
-    own = {
-        _SHOT_SOURCES[0]: per_shown * 0.01 * gun.repeatability_percent * np.abs(shown_c),
-        _SHOT_SOURCES[1]: per_shown * gun.display_step_c / np.sqrt(12.0),
-        _SHOT_SOURCES[2]: root_mean_square(side.rail_per_share) * view.share[1],
-        _PLACE_SOURCES[0]: root_mean_square(side.rail_per_emissivity) * grate.emissivity_patch_sd,
-        _PLACE_SOURCES[1]: root_mean_square(side.rail_per_valley) * VALLEY_PLACE_SD_C,
-    }
-    return _Parts(
-        cases_c=cases_c,
-        rail_c=rail_c,
-        shared_std_c=shared_std_c,
-        gun_std_c=np.sqrt(calibration.nuisance.mean(gun_variance)),
-        own=own,
+    own = (
+        per_shown * 0.01 * gun.repeatability_percent * np.abs(shown_c),
+        per_shown * gun.display_step_c / np.sqrt(12.0),
+        root_mean_square(side.rail_per_share) * corrected.view.share[1],
+        root_mean_square(side.rail_per_emissivity) * grate.emissivity_patch_sd,
+        root_mean_square(side.rail_per_valley) * VALLEY_PLACE_SD_C,
     )
+    return dict(zip(_SHOT_SOURCES + _PLACE_SOURCES, own, strict=True))
 
 
 def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None) -> list[Spot]:
     shown_c = np.array([reading.shown_c for reading in readings], dtype=float)
-    parts = _parts(shown_c, calibration, distance_mm)
-    shot = np.sqrt(sum(parts.own[name] ** 2 for name in _SHOT_SOURCES))
-    place = np.sqrt(sum(parts.own[name] ** 2 for name in _PLACE_SOURCES))
+    _refuse_impossible(readings, shown_c, calibration, distance_mm)
+    corrected = calibration.correct(shown_c, distance_mm)
+    own = _own_std_c(shown_c, corrected, calibration)
+    shot, place = (np.sqrt(sum(own[name] ** 2 for name in names)) for names in (_SHOT_SOURCES, _PLACE_SOURCES))
     return [
         Spot(
             reading=reading,
-            rail_c=float(parts.rail_c[index]),
+            rail_c=float(corrected.rail_c[index]),
             shot_std_c=float(shot[index]),
             place_std_c=float(place[index]),
-            shared_std_c=float(parts.shared_std_c[index]),
+            shared_std_c=float(corrected.shared_std_c[index]),
         )
         for index, reading in enumerate(readings)
     ]
 
 
+def _refuse_impossible(
+    readings: Sequence[Reading], shown_c: FloatArray, calibration: Calibration, distance_mm: float | None
+) -> None:
+    """Refuse a reading below the least that any case allows, with the gun as wrong as it may be."""
+    gun, least_c = calibration.grill.gun, calibration.view(distance_mm).least_shown_c()
+    for reading, one_c, limit_c in zip(readings, shown_c, gun_limit_c(gun, shown_c), strict=True):
+        if one_c + limit_c + 3.0 * repeatability_c(gun, one_c) < least_c:
+            display = Display(calibration.grill.units)
+            raise ReadingError(
+                f"reading {reading.id}{f' at {reading.position}' if reading.position else ''} shows "
+                f"{display.temperature_text(one_c)}, and by what they mirror alone these rails show at least "
+                f"{display.temperature_text(least_c)}; check the number, and the emissivity and the reflected "
+                "temperature in the grill file"
+            )
+
+
 def trail(reading: Reading, calibration: Calibration) -> Trail:
     """Show, step by step, how a rail or contact reading becomes a rail temperature.
 
-    The steps undo the setting, the valley share, the reflection and the emissivity with the most likely
-    values; the last one averages over what is not known, and takes in what contact readings taught.
+    The steps undo the setting, the valley share, the reflection and the emissivity at their best estimates.
     """
-    spot = correct_readings([reading], calibration)[0]
+    (spot,) = correct_readings([reading], calibration)
     view = calibration.view(reading.distance_mm)
     assert reading.shown_c is not None
     if reading.aim != "rail" or spot.rail_c is None:
         return Trail(spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0)
     shown_c = np.array([reading.shown_c])
-    parts = _parts(shown_c, calibration, reading.distance_mm)
-    sources = calibration.nuisance.spread_by_source(parts.cases_c[:, 0])
-    shared = zip(
-        (
-            "emissivity of the finish",
-            "valley between the rails",
-            "what the rails mirror",
-            "accuracy of the gun",
-        ),
-        (*sources, float(parts.gun_std_c[0])),
-        strict=True,
-    )
-    contributions = [Contribution(source=name, kind="own", std_c=float(std[0])) for name, std in parts.own.items()]
-    contributions += [Contribution(source=name, kind="shared", std_c=std) for name, std in shared]
+    corrected = calibration.correct(shown_c, reading.distance_mm)
+    own = {name: float(std[0]) for name, std in _own_std_c(shown_c, corrected, calibration).items()}
+    shared = {
+        name: _spread_by_c(parameter, reading, calibration, spot.rail_c) for name, parameter in _SHARED_SOURCES.items()
+    }
+    shared["accuracy of the gun"] = float(corrected.gun_std_c[0])
     return Trail(
         spot=spot,
-        steps=(
-            *_steps(reading, calibration),
-            Step(what="averaged over what is not known", after_c=spot.rail_c),
+        steps=_steps(reading.shown_c, spot.rail_c, reading.distance_mm, calibration),
+        contributions=(
+            *(Contribution(source=name, kind="own", std_c=std) for name, std in own.items()),
+            *(Contribution(source=name, kind="shared", std_c=std) for name, std in shared.items()),
         ),
-        contributions=tuple(contributions),
         spot_mm=view.spot_mm,
         rail_share=view.share[0],
     )
+
+
+def _spread_by_c(parameter: Parameter, reading: Reading, calibration: Calibration, rail_c: float) -> float:
+    """Return the standard deviation of the rail with one parameter uncertain and the others at their best estimates."""
+    assert reading.shown_c is not None
+    view = calibration.view(reading.distance_mm, calibration.nuisance.only(parameter))
+    shown_c = np.array([reading.shown_c])
+    cases_c = view.rail_c(shown_c - calibration.gun_error_c(shown_c))[:, 0]
+    return float(np.sqrt(calibration.nuisance.mean((cases_c - rail_c) ** 2)))
 
 
 def _probe_steps(spot: Spot) -> tuple[Step, ...]:
@@ -246,36 +248,25 @@ def _probe_steps(spot: Spot) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _steps(reading: Reading, calibration: Calibration) -> tuple[Step, ...]:
-    assert reading.shown_c is not None
-    grill, cases = calibration.grill, calibration.nuisance
-    view = calibration.view(reading.distance_mm)
-    share, setting = view.share[0], grill.gun.emissivity_setting
-    emissivity, valley_c = float(cases.mean(cases.emissivity)), float(cases.mean(cases.valley_excess_c))
-    mirrored = float(band_radiance(k_from_c(float(cases.mean(cases.reflected_c)))))
-    added = 0.0 if grill.gun_own_c is None else (1 - setting) * float(band_radiance(k_from_c(grill.gun_own_c)))
-    arriving = setting * float(band_radiance(k_from_c(reading.shown_c))) + added
-
-    def leaving(rail_c: FloatArray) -> FloatArray:
-        rail_k = k_from_c(rail_c)
-        own = share * (emissivity * band_radiance(rail_k) + (1 - emissivity) * mirrored)
-        return np.asarray(own + (1 - share) * band_radiance(np.maximum(rail_k + valley_c, 200.0)))
-
-    grid_c = np.linspace(-60.0, 1100.0, 4641)
-    rail_c = float(np.interp(arriving, leaving(grid_c), grid_c))
-    valley = (1 - share) * float(band_radiance(max(k_from_c(rail_c + valley_c), 200.0)))
-    rail_only = (arriving - valley) / share
-    valley_step = Step(
-        what=f"the valley taken out: {percent(1 - share)} of the spot, taken as {{difference}} than the rail",
-        after_c=_black_c(rail_only),
-        difference_c=valley_c,
-    )
-    return (
-        Step(what="the gun showed", after_c=reading.shown_c),
-        Step(what=f"its setting of {setting:g} undone", after_c=_black_c(arriving)),
-        *((valley_step,) if share < 1.0 else ()),
-        Step(what=f"reflection and emissivity {emissivity:.2f} undone", after_c=rail_c),
-    )
+def _steps(shown_c: float, rail_c: float, distance_mm: float | None, calibration: Calibration) -> tuple[Step, ...]:
+    best = calibration.nuisance.best
+    view = calibration.view(distance_mm, best)
+    share, excess_c = view.share[0], float(best.valley_excess_c[0])
+    error_c = float(calibration.gun_error_c(np.array([shown_c]))[0])
+    arriving = float(view.arriving(np.array([shown_c - error_c]))[0])
+    valley = float(view.leaving(np.array([[rail_c]]), share=0.0)[0, 0]) if share < 1.0 else 0.0
+    steps = [Step(what="the gun showed", after_c=shown_c)]
+    if abs(error_c) > 0.05:
+        what = "its own error taken out, by the readings it was compared with"
+        steps.append(Step(what=what, after_c=shown_c - error_c))
+    setting = calibration.grill.gun.emissivity_setting
+    steps.append(Step(what=f"its setting of {setting:g} undone", after_c=_black_c(arriving)))
+    if share < 1.0:
+        what = f"the valley taken out: {percent(1 - share)} of the spot, taken as {{difference}} than the rail"
+        rail_only = (arriving - (1 - share) * valley) / share
+        steps.append(Step(what=what, after_c=_black_c(rail_only), difference_c=excess_c))
+    what = f"reflection and emissivity {float(best.emissivity[0]):.2f} undone"
+    return (*steps, Step(what=what, after_c=rail_c))
 
 
 def _black_c(radiance: float) -> float:

@@ -32,18 +32,22 @@ class Telling:
         95 % of the chance lies between; at :data:`LOWEST_RAIL_C` or :data:`HIGHEST_RAIL_C`: beyond.
     cut_off : bool
         Whether the range ends only where no more is looked at: rails hotter than any, finishes brighter than any.
+    compared : bool
+        Whether a contact reading has told what the gun alone cannot.
     """
 
     own_part: float
     low_c: float
     high_c: float
     cut_off: bool
+    compared: bool
 
     @property
     def is_answer(self) -> bool:
         """Whether the number is worth giving."""
         narrow = self.high_c - self.low_c <= 2.0 * MOST_HALF_RANGE_C
-        return self.own_part >= LEAST_OWN_PART and narrow and not self.cut_off
+        own = self.compared or self.own_part >= LEAST_OWN_PART
+        return own and narrow and not self.cut_off
 
 
 def telling(spot: Spot, calibration: Calibration) -> Telling:
@@ -61,20 +65,21 @@ def telling(spot: Spot, calibration: Calibration) -> Telling:
         Limits from the weighted cases, with what each leaves open by itself added in the square.
     """
     assert spot.reading.shown_c is not None and spot.own_std_c is not None
-    view, weight = calibration.view(spot.reading.distance_mm), calibration.nuisance.weight
-    shown_c = np.array([spot.reading.shown_c])
-    cases_c, gun_variance = calibration.cases_c(shown_c, view)
-    raw_c = view.rail_c(shown_c)
-    at_ends = float(weight[(raw_c[:, 0] >= HIGHEST_RAIL_C - 1.0) | (raw_c[:, 0] <= LOWEST_RAIL_C + 1.0)].sum())
-    order = np.argsort(cases_c[:, 0])
+    weight, shown_c = calibration.nuisance.weight, np.array([spot.reading.shown_c])
+    corrected = calibration.correct(shown_c, spot.reading.distance_mm)
+    raw_c, cases_c = corrected.raw_c[:, 0], corrected.cases_c[:, 0]
+    at_ends = float(weight[(raw_c >= HIGHEST_RAIL_C - 1.0) | (raw_c <= LOWEST_RAIL_C + 1.0)].sum())
+    order = np.argsort(cases_c)
     chance = np.cumsum(weight[order]) - 0.5 * weight[order]
-    low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order, 0])
-    alone_c = STDS_95 * float(np.hypot(spot.own_std_c, np.sqrt(calibration.nuisance.mean(gun_variance)[0])))
+    low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order])
+    alone_c = STDS_95 * float(np.hypot(spot.own_std_c, corrected.gun_std_c[0]))
     grate = calibration.grill.grate
+    compared = any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs)
     by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < LOWEST_EMISSIVITY
     return Telling(
-        own_part=view.own_part(raw_c),
+        own_part=float(calibration.nuisance.mean(corrected.sensitivity.own_part)[0]),
         low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), LOWEST_RAIL_C),
         high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), HIGHEST_RAIL_C),
-        cut_off=at_ends > _MOST_AT_ENDS or (by_emissivity and view.share[0] >= 1.0),
+        cut_off=at_ends > _MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),
+        compared=compared,
     )

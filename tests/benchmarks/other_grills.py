@@ -596,9 +596,7 @@ def _view(random: np.random.Generator, grill: Grill, valley: str, shape: tuple[i
     return View(
         emissivity=emissivity,
         patches=(random.uniform(0.01, 0.04) * mixed).ravel(),
-        valley_emissivity=float(groove_emissivity(emissivity, groove, view="normal"))
-        if floor
-        else random.uniform(0.85, 0.98),
+        valley_emissivity=float(groove_emissivity(emissivity, groove)) if floor else random.uniform(0.85, 0.98),
         valley_excess_c=random.normal(4.0, 10.0) if floor else random.normal(0.0, 5.0),
         valley_per_heat_c=random.uniform(0.0, 25.0) if floor else 0.0,
         valley_covers=0.0 if floor else random.uniform(*((0.3, 1.0) if grill.name == "coals" else (0.02, 0.25))),

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import re
+
+import pytest
+
 HEADER = "position,aim,shown_f\n"
 ROWS = "A1,rail,562\nA4,rail,571\nB2,rail,580\nB3,rail,588\nC1,rail,590\nC4,rail,601\nA2,rail,566\nB1,rail,577\n"
 
@@ -51,12 +56,30 @@ def test_bright_rails_are_said_to_be_hardly_known_without_a_contact_reading(plai
     described = (plain_grill / "grill.toml").read_text(encoding="utf-8")
     readings = plain_grill / "readings.csv"
     readings.write_text(HEADER + ROWS, encoding="utf-8")
-    assert "hardly known" not in gratemap("explain", "B2").stdout
-    bright = described.replace("[grate]\n", '[grate]\nfinish = "carbon steel, bright"\n')
+    assert "cannot be told" not in gratemap("explain", "B2").stdout
+    bright = described.replace("[grate]\n", '[grate]\nvalley = "open"\nfinish = "carbon steel, bright"\n')
     (plain_grill / "grill.toml").write_text(bright, encoding="utf-8")
-    assert "Only 4 % of what the gun answers to is the rail's own glow" in gratemap("explain", "B2").stdout
+    told = gratemap("explain", "B2").stdout
+    assert "The rail cannot be told from this." in told
+    assert "only 4 % of what the gun answers to is the rail's own glow" in told
     readings.write_text(HEADER + ROWS + "B2,contact,650\n", encoding="utf-8")
-    assert "hardly known" not in gratemap("explain", "B2").stdout
+    assert "cannot be told" not in gratemap("explain", "B2").stdout
+
+
+@pytest.mark.parametrize("emissivity", ["0.30", "0.90"])
+def test_gun_and_explain_say_one_thing_of_one_shot(plain_grill, gratemap, monkeypatch, emissivity):
+    monkeypatch.chdir(plain_grill)
+    described = (plain_grill / "grill.toml").read_text(encoding="utf-8")
+    plate = f"[grate]\nrail_top = 0.75\nemissivity = {emissivity}\n"
+    (plain_grill / "grill.toml").write_text(described.replace("[grate]\n", plate), encoding="utf-8")
+    (plain_grill / "readings.csv").write_text(HEADER + ROWS.replace("B2,rail,580", "B2,rail,575"), encoding="utf-8")
+    alone, explained = gratemap("gun", "575", "--emissivity", emissivity).stdout, gratemap("explain", "B2").stdout
+    margins = re.compile(r"(±\d+ this reading alone), (±\d+ shared by all readings)")
+    assert ("cannot be told" in alone) == ("cannot be told" in explained) == (emissivity == "0.30")
+    document = json.loads(gratemap("gun", "575", "--emissivity", emissivity, "--json").stdout)
+    assert f"  Rail {document['rail_f']:.0f} °F:" in explained
+    if emissivity == "0.90":
+        assert margins.search(alone).group(2) == margins.search(explained).group(2)
 
 
 def test_a_valley_shot_from_so_far_that_it_tells_little_is_called_so(plain_grill, gratemap, monkeypatch):

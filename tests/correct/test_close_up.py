@@ -64,7 +64,10 @@ def shot_pair(valley_c: float, place: int, random: np.random.Generator) -> Refer
 
 @pytest.mark.parametrize("valley_c", [280.0, 370.0])
 def test_twelve_pairs_find_the_rail_beside_a_valley_of_any_heat(valley_c: float) -> None:
-    """Without them a valley of 70 °C more than its rail makes the rail read some 35 °C too hot."""
+    """Without them a valley of 70 °C more than its rail makes the rail read some 45 °C too hot.
+
+    What pairs leave open is filled by what valleys usually are, so that one far from it is not found in full.
+    """
     random = np.random.default_rng(4)
     played = [
         rail_behind(calibrate(GRILL, [shot_pair(valley_c, place, random) for place in range(12)]), valley_c)
@@ -72,8 +75,8 @@ def test_twelve_pairs_find_the_rail_beside_a_valley_of_any_heat(valley_c: float)
     ]
     off_c, told_c = np.array(played).T - np.array([[RAIL_C], [0.0]])
     alone_c, alone_std_c = rail_behind(calibrate(GRILL), valley_c)
-    assert abs(off_c.mean()) < 5.0
-    assert np.sqrt(np.mean(off_c**2)) < told_c.mean() < 0.5 * alone_std_c
+    assert abs(off_c.mean()) < 0.5 * told_c.mean()
+    assert np.sqrt(np.mean(off_c**2)) < told_c.mean() < 0.55 * alone_std_c
     if valley_c >= 340.0:
         assert np.sqrt(np.mean(off_c**2)) < 0.5 * abs(alone_c - RAIL_C)
 

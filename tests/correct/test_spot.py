@@ -15,6 +15,7 @@ from heatmap.correct import ReferencePair, calibrate, correct_readings, trail
 from heatmap.correct.nuisance import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
 from heatmap.grill.grill import Grate, Grill, Gun, Probe, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
+from heatmap.physics.groove import groove_emissivity
 from heatmap.physics.planck import band_radiance, band_temperature
 from heatmap.physics.spot import rail_share
 from heatmap.readings.reading import Reading
@@ -121,8 +122,9 @@ def test_published_uncertainty_of_two_spots() -> None:
     known = calibrate(replace(one, gun=replace(one.gun, display_step_c=step_c)))
     shown_c = np.array([float(c_from_f(first)), float(c_from_f(second))])
     own_variance = [spot.own_std_c**2 for spot in correct_readings([reading(c) for c in shown_c], known)]  # type: ignore[operator]
-    cases_c, none = known.cases_c(shown_c, known.view())
-    assert np.all(none == 0.0)
+    corrected = known.correct(shown_c)
+    cases_c = corrected.cases_c
+    assert np.all(corrected.gun_std_c == 0.0)
 
     def spread(values: np.ndarray) -> float:
         return float(known.nuisance.mean((values - known.nuisance.mean(values)) ** 2))
@@ -144,17 +146,19 @@ def test_published_combination_of_parts_by_the_trail() -> None:
     assert len(own) == 5
     assert len(shared) == 4
     assert np.sqrt(np.sum(np.square(own))) == pytest.approx(told.spot.own_std_c, rel=1e-9)
-    assert np.sqrt(np.sum(np.square(shared))) == pytest.approx(told.spot.shared_std_c, rel=1e-9)
+    # Each alone, the others at their best estimates: not of first order, but nearly so on a seasoned grate.
+    assert np.sqrt(np.sum(np.square(shared))) == pytest.approx(told.spot.shared_std_c, rel=2e-3)
 
 
-def test_parts_add_up_after_a_contact_reading_too() -> None:
+def test_a_contact_reading_ties_the_shared_parts_together() -> None:
+    """It knows the sum and not the parts: each alone shrinks less than what they add up to."""
     contact = reading(318.0, aim="contact")
     known = calibrate(GRILL, [ReferencePair(reading=contact, infrared_c=302.0, infrared_std_c=1.5)])
-    told = trail(reading(300.0), known)
-    shared = [part.std_c for part in told.contributions if part.kind == "shared"]
-    assert all(std >= 0.0 for std in shared)
-    assert np.sqrt(np.sum(np.square(shared))) == pytest.approx(told.spot.shared_std_c, rel=1e-6)
-    assert max(shared) < 6.0
+    before, after = (trail(reading(300.0), one) for one in (calibrate(GRILL), known))
+    for one, two in zip(before.contributions[5:], after.contributions[5:], strict=True):
+        assert 0.0 < two.std_c < 1.1 * one.std_c
+    assert after.spot.shared_std_c is not None
+    assert np.sqrt(np.sum([part.std_c**2 for part in after.contributions[5:]])) > after.spot.shared_std_c
 
 
 class Forward:
@@ -183,7 +187,12 @@ class Forward:
         patchy = np.clip(shared["emissivity"] + grate.emissivity_patch_sd * normal(self.count), 0.02, 1.0)
         valley_c = rail_c + shared["valley_c"] + VALLEY_PLACE_SD_C * normal(self.count)
         rail = patchy * band_radiance(k_from_c(rail_c)) + (1 - patchy) * band_radiance(k_from_c(shared["reflected_c"]))
-        seen = share * rail + (1 - share) * band_radiance(k_from_c(valley_c))
+        groove = groove_emissivity(
+            shared["emissivity"], grate.rail_height_mm / (grate.rail_pitch_mm - grate.rail_top_mm)
+        )
+        valley = groove * band_radiance(k_from_c(valley_c))
+        valley = valley + (1 - groove) * band_radiance(k_from_c(shared["reflected_c"]))
+        seen = share * rail + (1 - share) * valley
         setting, own_c = gun.emissivity_setting, self.grill.gun_own_c
         assert own_c is not None
         shown_c = band_temperature((seen - (1 - setting) * band_radiance(k_from_c(own_c))) / setting) - 273.15
@@ -260,15 +269,19 @@ def test_readings_keep_their_order_whatever_the_distance() -> None:
 def test_the_trail_walks_from_the_display_to_the_rail() -> None:
     told = trail(reading(300.0), calibrate(GRILL))
     assert told.steps[0].after_c == 300.0
-    assert [step.what.split()[0] for step in told.steps] == ["the", "its", "the", "reflection", "averaged"]
+    assert [step.what.split()[0] for step in told.steps] == ["the", "its", "the", "reflection"]
     assert told.steps[-1].after_c == told.spot.rail_c
-    assert told.steps[-2].after_c == pytest.approx(told.spot.rail_c, abs=3.0)
+    # The last two steps by hand: what is left of the spot is rail, and the measurement equation undoes the rest.
+    rail_only_c = told.steps[-2].after_c
+    mirrored = band_radiance(k_from_c(GRILL.surroundings.reflected_c))
+    rail = 0.9 * band_radiance(k_from_c(told.steps[-1].after_c)) + 0.1 * mirrored
+    assert band_temperature(rail) - 273.15 == pytest.approx(rail_only_c, abs=0.01)
     assert told.rail_share == pytest.approx(0.35, abs=0.03)
     solid = plate(0.8, 0.0, 0.95, 75.0, (75.0, 0.0))
     told = trail(reading(float(c_from_f(550.0))), calibrate(solid))
     assert not any("valley" in step.what for step in told.steps)
     # The same as row ME-03 of the measurement equation: 609.804 °F.
-    assert told.steps[-2].after_c == pytest.approx(float(c_from_f(609.804)), abs=0.02)
+    assert told.steps[-1].after_c == pytest.approx(float(c_from_f(609.804)), abs=0.001)
 
 
 @pytest.mark.parametrize("shown_c", [120.0, 250.0, 340.0])

@@ -363,7 +363,7 @@ def test_an_odd_shot_that_is_shot_again_is_believed() -> None:
 def test_a_shot_that_may_be_odd_is_named_as_counting_little() -> None:
     base = mapped(shots(bumpy))
     fine = recheck(bumpy)
-    off = replace(fine.readings[0], shown_c=fine.readings[0].shown_c + 25.0)  # type: ignore[operator]
+    off = replace(fine.readings[0], shown_c=fine.readings[0].shown_c + 23.0)  # type: ignore[operator]
     found = map_recheck(base, replace(fine, readings=(off, *fine.readings[1:])), KNOWN)
     assert [spot.reading.position for spot in found.hardly_counted] == [off.position]
     assert map_recheck(base, fine, KNOWN).hardly_counted == ()

@@ -1,0 +1,402 @@
+"""What contact, patch and valley readings teach about the gun on this surface: the level, known once for all rounds.
+
+A reference pair compares something independent with what the infrared gun says at the same place. In every case of
+:class:`~heatmap.correct.nuisance.NuisanceGrid` the difference has an expected value and, over all pairs, a covariance:
+what pairs have in common (the probe, the day, the place, the model of what a spot takes in) is told once, however often
+it is heard. Bayes' rule moves the weights of the cases, and the calibration error of the gun (one number, normal) is
+updated exactly inside each case.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c, repeatability_c
+from heatmap.correct.nuisance import VALLEY_PLACE_SD_C, NuisanceGrid
+from heatmap.grill.grill import Grill
+from heatmap.readings.reading import Reading
+from heatmap.units import FloatArray, IntArray
+
+#: A reading farther than this many standard deviations from what is possible is not believed.
+_BELIEVABLE = 4.0
+#: So many other pairs from close up are needed to call one odd. Assumed.
+_OTHER_PAIRS = 3
+#: The noise of the pairs is that of the cases which they leave: so many times they are weighed to find it.
+_NOISE_PASSES = 3
+#: How far a piece of valley or a patch of seasoning reaches: a hand's breadth. Assumed.
+PLACE_REACH_MM = 60.0
+#: How well the mean share of rail in a spot is known: some 10 % of what a gun sees comes from around the spot it is
+#: sold for (ASTM E1256, from memory), which brings rail shot and valley shot together by a tenth. Assumed.
+SHARE_MODEL_SD = 0.03
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferencePair:
+    """A contact, patch or valley reading beside what the infrared gun says of the rail at the same place.
+
+    Attributes
+    ----------
+    reading : Reading
+    infrared_c, infrared_std_c : float
+        What the gun shows of the rail there, from its usual distance, and the standard deviation of that.
+    partners : int
+        Where not 0: that is the mean of so many rail shots at the valley shot's very place and from its distance, into
+        the same piece of valley; their own noise comes on top of the standard deviation.
+    same_session : bool
+        False when it was taken on another day than the round in question.
+    believed : bool
+        False when it cannot be and was left out.
+    """
+
+    reading: Reading
+    infrared_c: float
+    infrared_std_c: float
+    partners: int = 0
+    same_session: bool = True
+    believed: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement:
+    """Two contact readings that cannot both be right.
+
+    Attributes
+    ----------
+    lower, upper : ReferencePair
+        The two farthest apart.
+    apart_c : float
+        By how much more they differ than the gun saw their places differ, °C of rail.
+    """
+
+    lower: ReferencePair
+    upper: ReferencePair
+    apart_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Learned:
+    """What pairs taught: weights of the cases, the gun's own error in each, and which pairs were believed."""
+
+    weight: FloatArray
+    gun_mean: FloatArray
+    gun_variance: float
+    pairs: tuple[ReferencePair, ...]
+    disagreement: Disagreement | None
+
+
+def probe_std_c(grill: Grill) -> float:
+    """Return the probe's standard uncertainty: its limit over √3, and its one-sided error taken as
+    exponential."""
+    return float(np.hypot(grill.probe.accuracy_c / np.sqrt(3.0), grill.probe.reads_low_c))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evidence:
+    """n pairs against what each case expects of them.
+
+    Attributes
+    ----------
+    prior : ndarray (cases,)
+        Weights before any pair.
+    pairs : tuple of ReferencePair
+    residual_c : ndarray (cases, n)
+        Pair minus expectation, before anything is known of the gun's own error.
+    gun_c : ndarray (cases, n)
+        What one standard uncertainty of that error adds to it.
+    alone_c2 : ndarray (cases, n)
+        Variance of each pair alone.
+    common : tuple of (ndarray (cases, n), ndarray (n, n))
+        What pairs have in common: standard deviations with a sign, and how far that is the same for two pairs.
+    wider : ndarray (n,)
+        By how much the standard deviation of each is taken larger.
+    """
+
+    prior: FloatArray
+    pairs: tuple[ReferencePair, ...]
+    residual_c: FloatArray
+    gun_c: FloatArray
+    alone_c2: FloatArray
+    common: tuple[tuple[FloatArray, FloatArray], ...]
+    wider: FloatArray
+
+    @classmethod
+    def of(cls, grill: Grill, grid: NuisanceGrid, pairs: Sequence[ReferencePair]) -> Evidence:
+        """Compare pairs with what is expected from the grill file alone."""
+        comparison = _Comparison(grill=grill, grid=grid, views={})
+        parts = [comparison.parts(pair) for pair in pairs]
+
+        def each(name: str) -> FloatArray:
+            zero = np.zeros_like(grid.weight)
+            return np.stack([zero + getattr(part, name) for part in parts], axis=1)
+
+        readings = [pair.reading for pair in pairs]
+        places = np.array([one.point_mm for one in readings])
+        apart_mm = np.linalg.norm(places[:, None] - places[None, :], axis=-1)
+        near = np.exp(-0.5 * (apart_mm / PLACE_REACH_MM) ** 2)
+        where = {
+            "probe_c": np.ones_like(near),
+            "share_c": np.ones_like(near),
+            "day_c": _alike([one.session for one in readings]),
+            "patchy_c": near,
+            "valley_c": near,
+            "aim_c": near * _alike([(one.aim, one.distance_mm) for one in readings]),
+        }
+        return cls(
+            prior=grid.weight,
+            pairs=tuple(pairs),
+            residual_c=each("residual_c"),
+            gun_c=each("gun_c"),
+            alone_c2=each("alone_c2"),
+            common=tuple((each(name), alike) for name, alike in where.items()),
+            wider=np.ones(len(parts)),
+        )
+
+    def learned(self) -> Learned:
+        """Return what is known after every believable pair has spoken.
+
+        Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
+        ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
+        """
+        believed = self._without_odd_pairs(np.flatnonzero(self._strangeness_alone() <= _BELIEVABLE))
+        some = self._only(believed)
+        known = some._posterior()
+        contacts = np.flatnonzero([pair.reading.aim == "contact" for pair in some.pairs])
+        disagreement = None
+        if contacts.size > 1:
+            levels_c = known.weight @ (some.residual_c - some.gun_c * known.gun_mean[:, None])[:, contacts]
+            noise_c2 = some._noise_c2(known.weight)[np.ix_(contacts, contacts)]
+            disagreement = _disagreement([some.pairs[one] for one in contacts], levels_c, noise_c2)
+            widening = _birge_squared(levels_c, noise_c2)
+            if widening > 1.0:
+                wider = some.wider.copy()
+                wider[contacts] = math.sqrt(widening)
+                known = replace(some, wider=wider)._posterior()
+        return Learned(
+            weight=known.weight,
+            gun_mean=known.gun_mean,
+            gun_variance=known.gun_variance,
+            pairs=tuple(replace(pair, believed=bool(one in believed)) for one, pair in enumerate(self.pairs)),
+            disagreement=disagreement,
+        )
+
+    def _only(self, chosen: IntArray) -> Evidence:
+        return replace(
+            self,
+            pairs=tuple(self.pairs[one] for one in chosen),
+            residual_c=self.residual_c[:, chosen],
+            gun_c=self.gun_c[:, chosen],
+            alone_c2=self.alone_c2[:, chosen],
+            common=tuple((effect[:, chosen], alike[np.ix_(chosen, chosen)]) for effect, alike in self.common),
+            wider=self.wider[chosen],
+        )
+
+    def _noise_c2(self, weight: FloatArray) -> FloatArray:
+        """Return the covariance of the residuals without the gun's own error, (n, n), mean over the cases."""
+        total = np.diag(weight @ self.alone_c2)
+        for effect, alike in self.common:
+            total += (effect * weight[:, None]).T @ effect * alike
+        return total * np.outer(self.wider, self.wider)
+
+    def _posterior(self) -> _Posterior:
+        """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
+
+        The noise is the same in every case, its mean over them: a case must not win because the pairs happen to scatter
+        as little as it says, which hangs on how true the aim in the grill file is.
+        """
+        weight = self.prior
+        for _ in range(_NOISE_PASSES):
+            gun_c = weight @ self.gun_c
+            inverse = np.asarray(np.linalg.inv(self._noise_c2(weight) + np.outer(gun_c, gun_c)), dtype=float)
+            toward = self.residual_c @ inverse
+            log_weight = np.log(np.maximum(self.prior, 1e-300)) - 0.5 * np.sum(toward * self.residual_c, axis=1)
+            weight = np.exp(log_weight - log_weight.max())
+            weight /= weight.sum()
+        gun_mean, gun_variance = toward @ gun_c, float(1.0 - gun_c @ inverse @ gun_c)
+        return _Posterior(weight=weight, gun_mean=gun_mean, gun_variance=gun_variance, inverse=inverse, toward=toward)
+
+    def _strangeness_alone(self) -> FloatArray:
+        """Return how far each pair is from all that was thought possible, in standard deviations, (n,)."""
+        variance = np.diag(self._noise_c2(self.prior)) + self.prior @ self.gun_c**2
+        return _strangeness(self.prior[:, None], self.residual_c, variance)
+
+    def _without_odd_pairs(self, chosen: IntArray) -> IntArray:
+        """Leave out pairs from close up that go with none of the others: a number mistyped."""
+        close_up = np.array([self.pairs[one].partners > 0 for one in chosen], dtype=bool)
+        if close_up.sum() <= _OTHER_PAIRS:
+            return chosen
+        odd = np.where(close_up, self._only(chosen)._posterior().strangeness(), 0.0)
+        worst = int(np.argmax(odd))
+        return chosen if odd[worst] <= _BELIEVABLE else self._without_odd_pairs(np.delete(chosen, worst))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Posterior:
+    """Weights, the gun's own error in each case, the inverse of the noise with it (n, n), and residuals times that."""
+
+    weight: FloatArray
+    gun_mean: FloatArray
+    gun_variance: float
+    inverse: FloatArray
+    toward: FloatArray
+
+    def strangeness(self) -> FloatArray:
+        """Return how far each pair is from what all others say, in standard deviations, (n,).
+
+        Leave one out in closed form (C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, 2006,
+        equations 5.10 to 5.12), inside each case and in its weight.
+        """
+        variance = 1.0 / np.diag(self.inverse)
+        off = self.toward * variance
+        log_weight = np.log(np.maximum(self.weight, 1e-300))[:, None] + 0.5 * off**2 / variance
+        weight = np.exp(log_weight - log_weight.max(axis=0))
+        return _strangeness(weight / weight.sum(axis=0), off, variance)
+
+
+def _strangeness(weight: FloatArray, residual: FloatArray, variance: FloatArray) -> FloatArray:
+    """Return |mean| over standard deviation of residuals (cases, n), (n,)."""
+    mean = np.sum(weight * residual, axis=0)
+    spread = np.sum(weight * ((residual - mean) ** 2 + variance), axis=0)
+    return np.asarray(np.abs(mean) / np.sqrt(np.maximum(spread, 1e-18)))
+
+
+def _alike(values: Sequence[object]) -> FloatArray:
+    return np.array([[one == other for other in values] for one in values], dtype=float)
+
+
+def _birge_squared(levels_c: FloatArray, noise_c2: FloatArray) -> float:
+    """Return χ² of readings of one level over its degrees of freedom."""
+    precision = np.linalg.inv(noise_c2)
+    level_c = precision.sum(axis=0) @ levels_c / precision.sum()
+    off_c = levels_c - level_c
+    return float(off_c @ precision @ off_c) / (len(levels_c) - 1)
+
+
+def _disagreement(contacts: Sequence[ReferencePair], levels_c: FloatArray, noise_c2: FloatArray) -> Disagreement | None:
+    """Return the two contact readings farthest apart, where that is more than chance makes of so many."""
+    lower, upper = int(np.argmin(levels_c)), int(np.argmax(levels_c))
+    variance = noise_c2[lower, lower] + noise_c2[upper, upper] - 2.0 * noise_c2[lower, upper]
+    apart_c = float(levels_c[upper] - levels_c[lower])
+    if apart_c <= farthest_by_chance(len(contacts)) * math.sqrt(variance):
+        return None
+    return Disagreement(lower=contacts[lower], upper=contacts[upper], apart_c=apart_c)
+
+
+def farthest_by_chance(count: int) -> float:
+    """Return how far apart the farthest of so many equally good readings are in 5 % of cases, in standard deviations of
+    a difference.
+
+    A fit, good to 0.02 from 2 to 12, to the upper 5 % point of the studentized range with infinite degrees of freedom
+    over √2: 1.96 for two, 3.27 for twelve (E. S. Pearson and H. O. Hartley, Biometrika Tables for Statisticians I,
+    table 29; from memory, checked against scipy.stats.studentized_range).
+    """
+    return 1.96 + 0.957 * math.log(count / 2.0) - 0.130 * math.log(count / 2.0) ** 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Parts:
+    """One pair against what each case expects, each (cases,) or a number.
+
+    `alone_c2` is the variance of this pair alone; the others are standard deviations, with a sign, of what pairs have
+    in common: one probe, the model of what a spot takes in, one other day, seasoning and valley of one place, and how
+    a hand aims there.
+    """
+
+    residual_c: FloatArray
+    alone_c2: FloatArray
+    gun_c: FloatArray | float = 0.0
+    probe_c: float = 0.0
+    share_c: FloatArray | float = 0.0
+    day_c: FloatArray | float = 0.0
+    patchy_c: FloatArray | float = 0.0
+    valley_c: FloatArray | float = 0.0
+    aim_c: FloatArray | float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Comparison:
+    """Pairs against the rail that each case sees in what the gun shows at their places."""
+
+    grill: Grill
+    grid: NuisanceGrid
+    views: dict[float, GunView]
+
+    def parts(self, pair: ReferencePair) -> _Parts:
+        """Compare one pair."""
+        assert pair.reading.shown_c is not None
+        view = self._view(pair.reading.distance_mm if pair.partners else None)
+        shown_c = np.array([pair.infrared_c])
+        rail_c = view.rail_c(shown_c)
+        beside = view.sensitivity(rail_c, shown_c)
+        compare = {"contact": self._contact, "patch": self._patch, "valley": self._valley}[pair.reading.aim]
+        return compare(pair, pair.reading.shown_c, rail_c, beside)
+
+    def _view(self, distance_mm: float | None) -> GunView:
+        distance = self.grill.gun.distance_mm if distance_mm is None else distance_mm
+        if distance not in self.views:
+            self.views[distance] = GunView(nuisance=self.grid, grill=self.grill, distance_mm=distance)
+        return self.views[distance]
+
+    def _contact(self, pair: ReferencePair, shown_c: float, rail_c: FloatArray, beside: Sensitivity) -> _Parts:
+        """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
+        probe, per_shown = self.grill.probe, beside.rail_per_shown[:, 0]
+        limit_c = float(gun_limit_c(self.grill.gun, np.array([pair.infrared_c]))[0])
+        return _Parts(
+            residual_c=shown_c + probe.reads_low_c - rail_c[:, 0],
+            alone_c2=(per_shown * pair.infrared_std_c) ** 2 + probe.reads_low_c**2,
+            gun_c=-per_shown * limit_c / math.sqrt(3.0),
+            probe_c=probe.accuracy_c / math.sqrt(3.0),
+            day_c=0.0 if pair.same_session else per_shown * self.grill.target.day_sd_c,
+            patchy_c=beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd,
+            valley_c=beside.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C,
+        )
+
+    def _patch(self, pair: ReferencePair, shown_c: float, rail_c: FloatArray, beside: Sensitivity) -> _Parts:
+        """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
+        grill, known = self.grill, np.full_like(self.grid.emissivity, self.grill.patch.emissivity)
+        distance_mm = pair.reading.distance_mm or grill.gun.distance_mm
+        view = GunView(nuisance=replace(self.grid, emissivity=known), grill=grill, distance_mm=distance_mm)
+        by_patch_c = view.rail_c(np.array([shown_c]))
+        side = view.sensitivity(by_patch_c, np.array([shown_c]))
+        alone_c2 = (
+            (side.rail_per_emissivity * grill.patch.emissivity_sd) ** 2
+            + (side.rail_per_shown * repeatability_c(grill.gun, shown_c)) ** 2
+            + (beside.rail_per_shown * pair.infrared_std_c) ** 2
+        )
+        return _Parts(
+            residual_c=(by_patch_c - rail_c)[:, 0],
+            alone_c2=alone_c2[:, 0],
+            patchy_c=beside.rail_per_emissivity[:, 0] * grill.grate.emissivity_patch_sd,
+            valley_c=(beside.rail_per_valley - side.rail_per_valley)[:, 0] * VALLEY_PLACE_SD_C,
+            aim_c=side.rail_per_share[:, 0] * view.share[1],
+        )
+
+    def _valley(self, pair: ReferencePair, shown_c: float, rail_c: FloatArray, beside: Sensitivity) -> _Parts:
+        """Compare a shot into the valley with what each case says it should show.
+
+        Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
+        the weights hardly move: such a shot says nothing.
+        """
+        gun, view = self.grill.gun, self._view(pair.reading.distance_mm)
+        share, share_sd = view.valley_shot_share
+        per_share = -(beside.rail_per_share / beside.rail_per_shown)[:, 0]  # of what is shown, valley shot or rail shot
+        alone_c2 = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
+        aim_c2, patchy_c = (per_share * share_sd) ** 2, 0.0 * per_share
+        valley_c = (1.0 - share) + 0.0 * per_share
+        if pair.partners:
+            # Rail shot and valley shot see the same piece of valley: if it is hotter than the mean, both show more.
+            alone_c2 = alone_c2 + repeatability_c(gun, pair.infrared_c) ** 2 / pair.partners
+            aim_c2 = aim_c2 + (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
+            patchy_c = beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd
+            valley_c = valley_c + beside.rail_per_valley[:, 0]
+        return _Parts(
+            residual_c=shown_c - view.shown_c(rail_c, share=share)[:, 0],
+            alone_c2=alone_c2,
+            share_c=per_share * SHARE_MODEL_SD,
+            patchy_c=patchy_c,
+            valley_c=valley_c * VALLEY_PLACE_SD_C,
+            aim_c=np.sqrt(aim_c2),
+        )
