@@ -175,13 +175,13 @@ def calibrate(
     if not pairs:
         gun_mean = np.zeros_like(grid.weight)
         return Calibration(grill=grill, surface=surface, nuisance=grid, gun_mean=gun_mean, gun_variance=1.0)
-    known = Evidence.of(grill, grid, pairs).learned()
+    known, pairs, disagreement = Evidence.of(grill, grid, pairs).learned()
     return Calibration(
         grill=grill,
         surface=surface,
         nuisance=replace(grid, weight=known.weight),
         gun_mean=known.gun_mean,
         gun_variance=known.gun_variance,
-        reference_pairs=known.pairs,
-        disagreement=known.disagreement,
+        reference_pairs=pairs,
+        disagreement=disagreement,
     )

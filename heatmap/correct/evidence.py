@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -32,6 +33,9 @@ PLACE_REACH_MM = 60.0
 #: How well the mean share of rail in a spot is known: some 10 % of what a gun sees comes from around the spot it is
 #: sold for (ASTM E1256, from memory), which brings rail shot and valley shot together by a tenth. Assumed.
 SHARE_MODEL_SD = 0.03
+
+
+Compared: TypeAlias = "dict[str, FloatArray | float]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,17 +81,6 @@ class Disagreement:
     apart_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Learned:
-    """What pairs taught: weights of the cases, the gun's own error in each, and which pairs were believed."""
-
-    weight: FloatArray
-    gun_mean: FloatArray
-    gun_variance: float
-    pairs: tuple[ReferencePair, ...]
-    disagreement: Disagreement | None
-
-
 def probe_std_c(grill: Grill) -> float:
     """Return the probe's standard uncertainty: its limit over √3, and its one-sided error taken as
     exponential."""
@@ -110,7 +103,9 @@ class Evidence:
     alone_c2 : ndarray (cases, n)
         Variance of each pair alone.
     common : tuple of (ndarray (cases, n), ndarray (n, n))
-        What pairs have in common: standard deviations with a sign, and how far that is the same for two pairs.
+        What pairs have in common: standard deviations with a sign, and how far that is the same for two pairs. One
+        probe; the model of what a spot takes in; one other day; seasoning and valley of a place, and how a hand aims
+        there.
     wider : ndarray (n,)
         By how much the standard deviation of each is taken larger.
     """
@@ -126,37 +121,36 @@ class Evidence:
     @classmethod
     def of(cls, grill: Grill, grid: NuisanceGrid, pairs: Sequence[ReferencePair]) -> Evidence:
         """Compare pairs with what is expected from the grill file alone."""
-        comparison = _Comparison(grill=grill, grid=grid, views={})
-        parts = [comparison.parts(pair) for pair in pairs]
+        comparison = _Comparison(grill=grill, grid=grid)
+        compared = [comparison.of(pair) for pair in pairs]
 
         def each(name: str) -> FloatArray:
-            zero = np.zeros_like(grid.weight)
-            return np.stack([zero + getattr(part, name) for part in parts], axis=1)
+            return np.stack([np.zeros_like(grid.weight) + one.get(name, 0.0) for one in compared], axis=1)
 
         readings = [pair.reading for pair in pairs]
         places = np.array([one.point_mm for one in readings])
         apart_mm = np.linalg.norm(places[:, None] - places[None, :], axis=-1)
-        near = np.exp(-0.5 * (apart_mm / PLACE_REACH_MM) ** 2)
-        where = {
-            "probe_c": np.ones_like(near),
-            "share_c": np.ones_like(near),
-            "day_c": _alike([one.session for one in readings]),
-            "patchy_c": near,
-            "valley_c": near,
-            "aim_c": near * _alike([(one.aim, one.distance_mm) for one in readings]),
+        near, everywhere = np.exp(-0.5 * (apart_mm / PLACE_REACH_MM) ** 2), np.ones_like(apart_mm)
+        common = {
+            "probe": everywhere,
+            "share": everywhere,
+            "day": _alike([one.session for one in readings]),
+            "patchy": near,
+            "valley": near,
+            "aim": near * _alike([(one.aim, one.distance_mm) for one in readings]),
         }
         return cls(
             prior=grid.weight,
             pairs=tuple(pairs),
-            residual_c=each("residual_c"),
-            gun_c=each("gun_c"),
-            alone_c2=each("alone_c2"),
-            common=tuple((each(name), alike) for name, alike in where.items()),
-            wider=np.ones(len(parts)),
+            residual_c=each("residual"),
+            gun_c=each("gun"),
+            alone_c2=each("alone"),
+            common=tuple((each(name), alike) for name, alike in common.items()),
+            wider=np.ones(len(compared)),
         )
 
-    def learned(self) -> Learned:
-        """Return what is known after every believable pair has spoken.
+    def learned(self) -> tuple[Posterior, tuple[ReferencePair, ...], Disagreement | None]:
+        """Return what is known after every believable pair has spoken, which were believed, and who contradict.
 
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
@@ -175,13 +169,8 @@ class Evidence:
                 wider = some.wider.copy()
                 wider[contacts] = math.sqrt(widening)
                 known = replace(some, wider=wider)._posterior()
-        return Learned(
-            weight=known.weight,
-            gun_mean=known.gun_mean,
-            gun_variance=known.gun_variance,
-            pairs=tuple(replace(pair, believed=bool(one in believed)) for one, pair in enumerate(self.pairs)),
-            disagreement=disagreement,
-        )
+        pairs = tuple(replace(pair, believed=bool(one in believed)) for one, pair in enumerate(self.pairs))
+        return known, pairs, disagreement
 
     def _only(self, chosen: IntArray) -> Evidence:
         return replace(
@@ -201,7 +190,7 @@ class Evidence:
             total += (effect * weight[:, None]).T @ effect * alike
         return total * np.outer(self.wider, self.wider)
 
-    def _posterior(self) -> _Posterior:
+    def _posterior(self) -> Posterior:
         """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
 
         The noise is the same in every case, its mean over them: a case must not win because the pairs happen to scatter
@@ -216,7 +205,7 @@ class Evidence:
             weight = np.exp(log_weight - log_weight.max())
             weight /= weight.sum()
         gun_mean, gun_variance = toward @ gun_c, float(1.0 - gun_c @ inverse @ gun_c)
-        return _Posterior(weight=weight, gun_mean=gun_mean, gun_variance=gun_variance, inverse=inverse, toward=toward)
+        return Posterior(weight=weight, gun_mean=gun_mean, gun_variance=gun_variance, inverse=inverse, toward=toward)
 
     def _strangeness_alone(self) -> FloatArray:
         """Return how far each pair is from all that was thought possible, in standard deviations, (n,)."""
@@ -234,7 +223,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Posterior:
+class Posterior:
     """Weights, the gun's own error in each case, the inverse of the noise with it (n, n), and residuals times that."""
 
     weight: FloatArray
@@ -297,106 +286,90 @@ def farthest_by_chance(count: int) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Parts:
-    """One pair against what each case expects, each (cases,) or a number.
-
-    `alone_c2` is the variance of this pair alone; the others are standard deviations, with a sign, of what pairs have
-    in common: one probe, the model of what a spot takes in, one other day, seasoning and valley of one place, and how
-    a hand aims there.
-    """
-
-    residual_c: FloatArray
-    alone_c2: FloatArray
-    gun_c: FloatArray | float = 0.0
-    probe_c: float = 0.0
-    share_c: FloatArray | float = 0.0
-    day_c: FloatArray | float = 0.0
-    patchy_c: FloatArray | float = 0.0
-    valley_c: FloatArray | float = 0.0
-    aim_c: FloatArray | float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Comparison:
-    """Pairs against the rail that each case sees in what the gun shows at their places."""
+    """Pairs against the rail that each case sees in what the gun shows at their places.
+
+    What a pair says is told by name, each (cases,) or a number: "residual", the variance "alone" of this pair alone,
+    and standard deviations with a sign, which pairs may have in common (see :class:`Evidence`).
+    """
 
     grill: Grill
     grid: NuisanceGrid
-    views: dict[float, GunView]
+    views: dict[float, GunView] = field(default_factory=dict)
 
-    def parts(self, pair: ReferencePair) -> _Parts:
+    def of(self, pair: ReferencePair) -> Compared:
         """Compare one pair."""
-        assert pair.reading.shown_c is not None
-        view = self._view(pair.reading.distance_mm if pair.partners else None)
         shown_c = np.array([pair.infrared_c])
+        view = self._view(pair.reading.distance_mm if pair.partners else None)
         rail_c = view.rail_c(shown_c)
         beside = view.sensitivity(rail_c, shown_c)
         compare = {"contact": self._contact, "patch": self._patch, "valley": self._valley}[pair.reading.aim]
-        return compare(pair, pair.reading.shown_c, rail_c, beside)
+        return compare(pair, rail_c, beside)
 
     def _view(self, distance_mm: float | None) -> GunView:
-        distance = self.grill.gun.distance_mm if distance_mm is None else distance_mm
-        if distance not in self.views:
-            self.views[distance] = GunView(nuisance=self.grid, grill=self.grill, distance_mm=distance)
-        return self.views[distance]
+        distance_mm = distance_mm or self.grill.gun.distance_mm
+        if distance_mm not in self.views:
+            self.views[distance_mm] = GunView(nuisance=self.grid, grill=self.grill, distance_mm=distance_mm)
+        return self.views[distance_mm]
 
-    def _contact(self, pair: ReferencePair, shown_c: float, rail_c: FloatArray, beside: Sensitivity) -> _Parts:
+    def _contact(self, pair: ReferencePair, rail_c: FloatArray, beside: Sensitivity) -> Compared:
         """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
         probe, per_shown = self.grill.probe, beside.rail_per_shown[:, 0]
         limit_c = float(gun_limit_c(self.grill.gun, np.array([pair.infrared_c]))[0])
-        return _Parts(
-            residual_c=shown_c + probe.reads_low_c - rail_c[:, 0],
-            alone_c2=(per_shown * pair.infrared_std_c) ** 2 + probe.reads_low_c**2,
-            gun_c=-per_shown * limit_c / math.sqrt(3.0),
-            probe_c=probe.accuracy_c / math.sqrt(3.0),
-            day_c=0.0 if pair.same_session else per_shown * self.grill.target.day_sd_c,
-            patchy_c=beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd,
-            valley_c=beside.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C,
-        )
+        return {
+            "residual": _shown_c(pair) + probe.reads_low_c - rail_c[:, 0],
+            "alone": (per_shown * pair.infrared_std_c) ** 2 + probe.reads_low_c**2,
+            "gun": -per_shown * limit_c / math.sqrt(3.0),
+            "probe": probe.accuracy_c / math.sqrt(3.0),
+            "day": 0.0 if pair.same_session else per_shown * self.grill.target.day_sd_c,
+            "patchy": beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd,
+            "valley": beside.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C,
+        }
 
-    def _patch(self, pair: ReferencePair, shown_c: float, rail_c: FloatArray, beside: Sensitivity) -> _Parts:
+    def _patch(self, pair: ReferencePair, rail_c: FloatArray, beside: Sensitivity) -> Compared:
         """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
-        grill, known = self.grill, np.full_like(self.grid.emissivity, self.grill.patch.emissivity)
-        distance_mm = pair.reading.distance_mm or grill.gun.distance_mm
-        view = GunView(nuisance=replace(self.grid, emissivity=known), grill=grill, distance_mm=distance_mm)
-        by_patch_c = view.rail_c(np.array([shown_c]))
-        side = view.sensitivity(by_patch_c, np.array([shown_c]))
-        alone_c2 = (
-            (side.rail_per_emissivity * grill.patch.emissivity_sd) ** 2
-            + (side.rail_per_shown * repeatability_c(grill.gun, shown_c)) ** 2
+        patch, shown_c = self.grill.patch, np.array([_shown_c(pair)])
+        known = replace(self.grid, emissivity=np.full_like(self.grid.emissivity, patch.emissivity))
+        view = replace(self._view(pair.reading.distance_mm), nuisance=known)
+        by_patch_c = view.rail_c(shown_c)
+        side = view.sensitivity(by_patch_c, shown_c)
+        alone = (
+            (side.rail_per_emissivity * patch.emissivity_sd) ** 2
+            + (side.rail_per_shown * repeatability_c(self.grill.gun, _shown_c(pair))) ** 2
             + (beside.rail_per_shown * pair.infrared_std_c) ** 2
         )
-        return _Parts(
-            residual_c=(by_patch_c - rail_c)[:, 0],
-            alone_c2=alone_c2[:, 0],
-            patchy_c=beside.rail_per_emissivity[:, 0] * grill.grate.emissivity_patch_sd,
-            valley_c=(beside.rail_per_valley - side.rail_per_valley)[:, 0] * VALLEY_PLACE_SD_C,
-            aim_c=side.rail_per_share[:, 0] * view.share[1],
-        )
+        return {
+            "residual": (by_patch_c - rail_c)[:, 0],
+            "alone": alone[:, 0],
+            "patchy": beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd,
+            "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * VALLEY_PLACE_SD_C,
+            "aim": side.rail_per_share[:, 0] * view.share[1],
+        }
 
-    def _valley(self, pair: ReferencePair, shown_c: float, rail_c: FloatArray, beside: Sensitivity) -> _Parts:
+    def _valley(self, pair: ReferencePair, rail_c: FloatArray, beside: Sensitivity) -> Compared:
         """Compare a shot into the valley with what each case says it should show.
 
         Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
         the weights hardly move: such a shot says nothing.
         """
-        gun, view = self.grill.gun, self._view(pair.reading.distance_mm)
+        gun, view, shown_c = self.grill.gun, self._view(pair.reading.distance_mm), _shown_c(pair)
         share, share_sd = view.valley_shot_share
         per_share = -(beside.rail_per_share / beside.rail_per_shown)[:, 0]  # of what is shown, valley shot or rail shot
-        alone_c2 = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
-        aim_c2, patchy_c = (per_share * share_sd) ** 2, 0.0 * per_share
-        valley_c = (1.0 - share) + 0.0 * per_share
+        compared: Compared = {
+            "residual": shown_c - view.shown_c(rail_c, share=share)[:, 0],
+            "share": per_share * SHARE_MODEL_SD,
+        }
+        alone = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
+        aim, valley = (per_share * share_sd) ** 2, (1.0 - share) + np.zeros_like(per_share)
         if pair.partners:
             # Rail shot and valley shot see the same piece of valley: if it is hotter than the mean, both show more.
-            alone_c2 = alone_c2 + repeatability_c(gun, pair.infrared_c) ** 2 / pair.partners
-            aim_c2 = aim_c2 + (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
-            patchy_c = beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd
-            valley_c = valley_c + beside.rail_per_valley[:, 0]
-        return _Parts(
-            residual_c=shown_c - view.shown_c(rail_c, share=share)[:, 0],
-            alone_c2=alone_c2,
-            share_c=per_share * SHARE_MODEL_SD,
-            patchy_c=patchy_c,
-            valley_c=valley_c * VALLEY_PLACE_SD_C,
-            aim_c=np.sqrt(aim_c2),
-        )
+            alone += repeatability_c(gun, pair.infrared_c) ** 2 / pair.partners
+            aim += (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
+            valley += beside.rail_per_valley[:, 0]
+            compared["patchy"] = beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd
+        return compared | {"alone": alone, "aim": np.sqrt(aim), "valley": valley * VALLEY_PLACE_SD_C}
+
+
+def _shown_c(pair: ReferencePair) -> float:
+    assert pair.reading.shown_c is not None
+    return pair.reading.shown_c

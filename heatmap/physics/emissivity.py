@@ -1,21 +1,14 @@
-"""The emissivity of a grate: a film of oil on a finish, and a spectrum over the gun's band.
+"""The emissivity of a grate with a film of oil on its finish.
 
 The finishes a cook can name, each with its source, are in :mod:`heatmap.physics.finishes`.
-
-What it means: at a true 575 °F and 75 °F around, 0.01 of emissivity is worth 3.6 °F at ε 0.95 and 4.3 °F at
-0.80 (:func:`heatmap.physics.grey_body.temperature_per_emissivity`).
 """
 
 from __future__ import annotations
 
 from math import hypot, isfinite, sqrt
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from heatmap.errors import InputError
 from heatmap.physics.finishes import NICKEL_PLATED_POLISHED, OIL_FILM_50_UM
-from heatmap.physics.planck import spectral_radiance
 
 # A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 −
 # Fresnel reflection straight in for a refractive index of 1.47; Codex Alimentarius CXS 210 gives 1.458 to
@@ -29,19 +22,7 @@ OIL_COVER_SD = _THICKEST_FILM / sqrt(12.0)
 
 
 def oiled(emissivity: float, emissivity_sd: float) -> tuple[float, float]:
-    """Return the emissivity of a finish with a thin film of cooking oil on it, and its spread. Assumed.
-
-    Parameters
-    ----------
-    emissivity : float
-        Emissivity of the dry finish [1], above 0 and at most 1.
-    emissivity_sd : float
-        Its standard deviation [1].
-
-    Returns
-    -------
-    tuple of float
-        Emissivity and standard deviation with the film.
+    """Return the emissivity of a finish with a thin film of cooking oil on it, and its standard deviation. Assumed.
 
     Raises
     ------
@@ -68,37 +49,3 @@ def oiled(emissivity: float, emissivity_sd: float) -> tuple[float, float]:
         raise InputError(f"emissivity_sd is {emissivity_sd:g}; it must be 0 or more.")
     gap = OIL_EMISSIVITY - emissivity
     return emissivity + OIL_COVER * gap, hypot(emissivity_sd, OIL_COVER_SD * gap)
-
-
-def band_emissivity(wavelength_um: ArrayLike, spectral_emissivity: ArrayLike, kelvin: float) -> float:
-    """Return the emissivity a gun sees, from a spectrum over its band.
-
-    Parameters
-    ----------
-    wavelength_um : array_like, shape (n,)
-        Wavelengths [µm], rising, from one edge of the band to the other.
-    spectral_emissivity : array_like, shape (n,)
-        Emissivity at each, 1 − reflectance for an opaque surface.
-    kelvin : float
-        Temperature of the surface [K].
-
-    Returns
-    -------
-    float
-        ∫ ε_λ L_λ dλ / ∫ L_λ dλ, by trapezia.
-
-    Raises
-    ------
-    InputError
-        If there are fewer than two points, they do not rise, or shapes differ.
-    """
-    wavelength = np.asarray(wavelength_um, dtype=np.float64)
-    spectrum: NDArray[np.float64] = np.asarray(spectral_emissivity, dtype=np.float64)
-    if wavelength.ndim != 1 or wavelength.shape != spectrum.shape or wavelength.size < 2:
-        raise InputError("a spectrum needs two or more wavelengths and one emissivity for each.")
-    if not (np.diff(wavelength) > 0.0).all():
-        raise InputError("the wavelengths of a spectrum must rise.")
-    glow = spectral_radiance(wavelength, kelvin)
-    step = np.diff(wavelength)
-    whole = np.sum((glow[1:] + glow[:-1]) * step)
-    return float(np.sum(((spectrum * glow)[1:] + (spectrum * glow)[:-1]) * step) / whole)

@@ -14,7 +14,7 @@ References
    in J. P. Holman, Heat Transfer, table A-10.
 .. [4] S. K. Meerdink et al., "The ECOSTRESS spectral library version 1.0", Remote Sensing of Environment 230
    (2019); A. M. Baldridge et al., "The ASTER spectral library version 2.0", same journal 113 (2009) 711.
-   Averaged over the band with a blackbody at 575 K as weight (:func:`heatmap.physics.emissivity.band_emissivity`).
+   Averaged over the band with a blackbody at 575 K as weight: ∫ ε_λ L_λ dλ / ∫ L_λ dλ.
 .. [5] A laboratory emittance report of 1999, long-wave band (8-14 µm), as cited in a secondary compilation.
 """
 

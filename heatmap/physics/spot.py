@@ -26,12 +26,11 @@ from __future__ import annotations
 from math import ceil, pi
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 # First zero of J₁ over π [2]: the spot, in pitches, that sees the same share wherever it lands (but for the
 # finer overtones of the pattern).
@@ -47,7 +46,7 @@ _WIDE_AIM = 0.4
 _FOURIER_TERMS = 4  # exp(−2π²·4²·0.4²) = 1e-22
 
 
-def _pattern(rail_top: ArrayLike, rail_pitch: ArrayLike) -> tuple[Array, Array]:
+def _pattern(rail_top: ArrayLike, rail_pitch: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return width and pitch of the rail tops, or say what is wrong with them."""
     top, pitch = above_zero(rail_top, "the width of the rail top"), above_zero(rail_pitch, "the rail pitch")
     if np.any(top > pitch):
@@ -55,8 +54,8 @@ def _pattern(rail_top: ArrayLike, rail_pitch: ArrayLike) -> tuple[Array, Array]:
     return top, pitch
 
 
-def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0.0) -> Array:
-    """Return how wide the gun's spot is at a distance.
+def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0.0) -> FloatArray:
+    """Return how wide the gun's spot is at a distance, in any unit of length.
 
     Parameters
     ----------
@@ -65,12 +64,7 @@ def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0
     ratio : array_like
         Distance to spot: 12 for a gun marked 12:1.
     smallest : array_like, optional
-        The spot never gets smaller than this, however close (same unit as distance).
-
-    Returns
-    -------
-    ndarray
-        Diameter of the spot, in the unit of distance.
+        The spot never gets smaller than this, however close.
 
     Raises
     ------
@@ -89,29 +83,24 @@ def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0
     return np.maximum(far / per_spot, floor)
 
 
-def _share_left_of(cut: Array) -> Array:
+def _share_left_of(cut: FloatArray) -> FloatArray:
     """Return the share of a disc of radius 1 left of a straight cut at this distance from its middle."""
     inside = np.minimum(np.maximum(cut, -1.0), 1.0)
-    result: Array = 0.5 + (np.arcsin(inside) + inside * np.sqrt(1.0 - inside * inside)) / pi
+    result: FloatArray = 0.5 + (np.arcsin(inside) + inside * np.sqrt(1.0 - inside * inside)) / pi
     return result
 
 
-def rail_share(centre_offset: ArrayLike, spot_diameter: ArrayLike, rail_top: ArrayLike, rail_pitch: ArrayLike) -> Array:
-    """Return the share of a round spot that falls on the tops of the rails.
+def rail_share(
+    centre_offset: ArrayLike, spot_diameter: ArrayLike, rail_top: ArrayLike, rail_pitch: ArrayLike
+) -> FloatArray:
+    """Return the share of a round spot that falls on the tops of the rails [1], exactly.
 
     Parameters
     ----------
     centre_offset : array_like
         Middle of the spot from the middle line of any rail, across the rails.
-    spot_diameter : array_like
-        Diameter of the spot.
-    rail_top, rail_pitch : array_like
-        Width of the tops, and their distance from centre to centre.
-
-    Returns
-    -------
-    ndarray
-        Share [1], 0 to 1, of the broadcast shape.
+    spot_diameter, rail_top, rail_pitch : array_like
+        Width of the spot, of the tops, and their distance from centre to centre.
 
     Raises
     ------
@@ -120,8 +109,8 @@ def rail_share(centre_offset: ArrayLike, spot_diameter: ArrayLike, rail_top: Arr
 
     Notes
     -----
-    Exact. The share of a disc left of a cut at x radii is ½ + (asin x + x√(1 − x²))/π; a rail is the
-    difference of two cuts; all rails under the spot are added.
+    The share of a disc left of a cut at x radii is ½ + (asin x + x√(1 − x²))/π; a rail is the difference of two cuts;
+    all rails under the spot are added.
 
     Examples
     --------
@@ -147,26 +136,18 @@ def rail_share(centre_offset: ArrayLike, spot_diameter: ArrayLike, rail_top: Arr
 
 def rail_share_statistics(
     spot_diameter: ArrayLike, rail_top: ArrayLike, rail_pitch: ArrayLike, aim_sd: ArrayLike
-) -> tuple[Array, Array]:
-    """Return what share of the spot falls on rail tops on average, and how it varies from shot to shot.
+) -> tuple[FloatArray, FloatArray]:
+    """Return mean and standard deviation of the share of the spot that falls on rail tops, from shot to shot [1].
 
     The cook aims at the middle of a rail and misses it, across the rails, by a normal error.
 
     Parameters
     ----------
-    spot_diameter : array_like
-        Diameter of the spot.
-    rail_top, rail_pitch : array_like
-        Width of the tops, and their distance from centre to centre.
+    spot_diameter, rail_top, rail_pitch : array_like
+        As in :func:`rail_share`.
     aim_sd : array_like
         Standard deviation of the aim across the rails; 0 is a perfect aim, infinity a spot that may land
-        anywhere.
-
-    Returns
-    -------
-    mean, std : ndarray
-        Mean and standard deviation of the share [1], of the broadcast shape. For an aim_sd of infinity the
-        mean is rail_top / rail_pitch, exactly.
+        anywhere: then the mean is rail_top / rail_pitch, exactly.
 
     Raises
     ------
@@ -199,7 +180,7 @@ def rail_share_statistics(
     return np.where(np.isinf(aim), top / pitch, mean)[()], std[()]
 
 
-def _aim_points(aim: Array) -> tuple[Array, Array]:
+def _aim_points(aim: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return where shots land, in pitches from the rail aimed at, and their weights; aim is (…, 1)."""
     steps = (np.arange(_PHASES) + 0.5) / _PHASES - 0.5
     wide = aim > _WIDE_AIM
@@ -225,27 +206,20 @@ def best_distance(
     """Return how far from the rails to hold the gun so that every shot catches the same share of rail.
 
     Close up each shot is a lottery between rail and valley. The steady distance is where the spot spans about
-    one pitch to 1.4; within that range this is the distance with the least spread from shot to shot.
+    one pitch to 1.4; within that range this is the distance with the least spread from shot to shot. If even the
+    smallest spot is wider, it is the farthest distance that still has it: farther only blurs the map.
 
     Parameters
     ----------
-    ratio : float
-        Distance to spot: 12 for a gun marked 12:1.
-    smallest : float
-        The spot never gets smaller than this.
+    ratio, smallest : float
+        As in :func:`spot_diameter`.
     rail_top, rail_pitch : float
-        Width of the tops, and their distance from centre to centre.
+        As in :func:`rail_share`.
     aim_sd : float, optional
         Standard deviation of the aim across the rails at aim_distance, growing with the distance. Infinity
         (the default) is a spot that may land anywhere.
     aim_distance : float or None, optional
         Where aim_sd holds; None: it is the same at every distance.
-
-    Returns
-    -------
-    float
-        The distance, in the unit of the lengths. If even the smallest spot is wider than 1.4 pitches, the
-        farthest distance that still has it: farther only blurs the map.
 
     Raises
     ------

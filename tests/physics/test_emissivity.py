@@ -9,13 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import integrate
 
 from heatmap.errors import GrillError, InputError
 from heatmap.physics import emissivity as em
-from heatmap.physics import finishes, planck
+from heatmap.physics import finishes
 from heatmap.physics.finishes import find_finish
-from textbook.blackbody import blackbody_fraction
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -166,41 +164,3 @@ def test_bad_oil_input_is_refused():
         em.oiled(0.0, 0.05)
     with pytest.raises(InputError, match="emissivity_sd is -1"):
         em.oiled(0.5, -1.0)
-
-
-# --- Spectrum to band -----------------------------------------------------------------------------
-
-
-def test_agrees_with_quadrature_over_a_resonance():
-    # A made-up absorption line at 9.2 µm, as glass has; the average by scipy's quad.
-    def spectrum(wavelength_um):
-        return 0.95 - 0.4 / (1 + ((wavelength_um - 9.2) / 0.4) ** 2)
-
-    def weight(wavelength_um):
-        return float(planck.spectral_radiance(wavelength_um, 575.0))
-
-    top = integrate.quad(lambda w: spectrum(w) * weight(w), 8, 14, epsabs=1e-10, points=[9.2])[0]
-    bottom = integrate.quad(weight, 8, 14, epsabs=1e-10)[0]
-    wavelength = np.linspace(8, 14, 601)
-    found = em.band_emissivity(wavelength, spectrum(wavelength), 575.0)
-    assert found == pytest.approx(top / bottom, abs=2e-5)
-
-
-def test_agrees_with_blackbody_fractions_for_a_step():
-    # 0.9 below 10 µm and 0.5 above: the shares of the band come from the blackbody fractions.
-    wavelength = np.concatenate([np.linspace(8, 10, 401), np.linspace(10 + 1e-9, 14, 801)])
-    spectrum = np.where(wavelength <= 10, 0.9, 0.5)
-    edges = [blackbody_fraction(edge * 575.0) for edge in (8.0, 10.0, 14.0)]
-    share = (edges[1] - edges[0]) / (edges[2] - edges[0])
-    assert em.band_emissivity(wavelength, spectrum, 575.0) == pytest.approx(0.5 + 0.4 * share, abs=1e-6)
-
-
-def test_a_flat_spectrum_is_its_own_average():
-    assert em.band_emissivity([8.0, 9.0, 14.0], [0.7, 0.7, 0.7], 400.0) == pytest.approx(0.7)
-
-
-def test_bad_spectra_are_refused():
-    with pytest.raises(InputError, match="one emissivity for each"):
-        em.band_emissivity([8.0, 14.0], [0.7], 400.0)
-    with pytest.raises(InputError, match="must rise"):
-        em.band_emissivity([14.0, 8.0], [0.7, 0.7], 400.0)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from heatmap import units
@@ -44,6 +44,12 @@ def conditions(row: dict[str, str]) -> dict[str, float | None]:
     }
 
 
+def shown_temperature(true_k, *, emissivity, reflected_k, **gun):
+    """What a gun shows on a surface: what leaves it, then what the gun makes of that."""
+    arrived = grey_body.emitted_and_reflected(true_k, emissivity=emissivity, reflected_k=reflected_k)
+    return grey_body.shown_from_radiance(arrived, **gun)
+
+
 MEASUREMENTS = reference_rows("measurement_equation.csv")
 
 
@@ -57,7 +63,7 @@ def test_agrees_with_measurement_equation(row):
 
 @pytest.mark.parametrize("row", MEASUREMENTS, ids=by_id)
 def test_agrees_with_measurement_equation_the_other_way(row):
-    shown_k = grey_body.shown_temperature(k_from_f(row["value"]), **conditions(row))
+    shown_k = shown_temperature(k_from_f(row["value"]), **conditions(row))
     assert f_from_k(shown_k) == pytest.approx(float(row["T_indicated_F"]), abs=float(row["tolerance"]))
 
 
@@ -114,7 +120,7 @@ def test_agrees_with_error_of_an_emissivity_guessed_wrong(row):
         float(row["eps"]),
     )
     around = {"setting": 0.95, "reflected_k": reflected_k, "gun_k": 297.0}
-    shown_k = grey_body.shown_temperature(true_k, emissivity=emissivity, **around)
+    shown_k = shown_temperature(true_k, emissivity=emissivity, **around)
     for guess, column in ((emissivity - 0.01, "low_guess_F"), (emissivity + 0.01, "high_guess_F")):
         error_k = grey_body.true_temperature(shown_k, emissivity=guess, **around) - true_k
         assert units.f_difference_from_c(error_k) == pytest.approx(float(row[column]), abs=2e-5)
@@ -151,23 +157,23 @@ shares = st.floats(0.05, 1.0)
 @settings(max_examples=200, deadline=None)
 def test_shown_and_back_is_the_true_temperature(true_k, setting, emissivity, reflected_k, gun_k):
     around = {"setting": setting, "emissivity": emissivity, "reflected_k": reflected_k, "gun_k": gun_k}
-    shown_k = grey_body.shown_temperature(true_k, **around, impossible_k=0.0)
-    if shown_k > 0.0:
-        # ε of 0.05 multiplies the 1e-7 K of the band's inverse by up to 20 and more
-        assert grey_body.true_temperature(shown_k, **around) == pytest.approx(true_k, abs=1e-4)
+    try:
+        shown_k = shown_temperature(true_k, **around)
+    except InputError:  # the gun, hotter than what it sees, would take off more than arrives
+        assume(False)
+    # ε of 0.05 multiplies the 1e-7 K of the band's inverse by up to 20 and more
+    assert grey_body.true_temperature(shown_k, **around) == pytest.approx(true_k, abs=1e-4)
 
 
 @given(kelvin=st.floats(300.0, 900.0), emissivity=shares, setting=shares)
 @settings(max_examples=50, deadline=None)
 def test_at_one_temperature_all_around_everything_looks_black(kelvin, emissivity, setting):
-    shown_k = grey_body.shown_temperature(
-        kelvin, setting=setting, emissivity=emissivity, reflected_k=kelvin, gun_k=kelvin
-    )
+    shown_k = shown_temperature(kelvin, setting=setting, emissivity=emissivity, reflected_k=kelvin, gun_k=kelvin)
     assert shown_k == pytest.approx(kelvin, abs=1e-5)
 
 
 def test_setting_equal_to_emissivity_shows_the_truth_when_gun_and_surroundings_are_alike():
-    shown_k = grey_body.shown_temperature(575.0, setting=0.8, emissivity=0.8, reflected_k=297.0, gun_k=297.0)
+    shown_k = shown_temperature(575.0, setting=0.8, emissivity=0.8, reflected_k=297.0, gun_k=297.0)
     assert shown_k == pytest.approx(575.0, abs=1e-6)
 
 
@@ -188,13 +194,6 @@ def test_everything_broadcasts():
     assert true_k[2, 0] == pytest.approx(one, abs=1e-9)
 
 
-def test_another_band_gives_another_answer():
-    around = {"setting": 0.95, "emissivity": 0.7, "reflected_k": 297.0, "gun_k": 297.0}
-    wide = grey_body.true_temperature(560.0, **around)
-    short = grey_body.true_temperature(560.0, **around, low_um=3.0, high_um=5.0)
-    assert wide - short > 10.0  # shorter waves depend less on emissivity
-
-
 # --- Bad input ------------------------------------------------------------------------------------
 
 
@@ -206,13 +205,9 @@ def test_impossible_emissivity_or_setting_is_refused(bad):
         grey_body.true_temperature(560.0, setting=bad, emissivity=0.9, reflected_k=297.0)
 
 
-def test_more_reflection_than_arrived_is_refused_or_stood_in_for():
-    around = {"setting": 0.95, "emissivity": 0.05, "reflected_k": 500.0, "gun_k": 297.0}
+def test_more_reflection_than_arrived_is_refused():
     with pytest.raises(InputError, match="reflection taken off is more than all that arrived"):
-        grey_body.true_temperature(400.0, **around)
-    true_k = grey_body.true_temperature([400.0, 560.0], **around, impossible_k=1.0)
-    assert true_k[0] == 1.0
-    assert true_k[1] == pytest.approx(grey_body.true_temperature(560.0, **around), abs=1e-9)
+        grey_body.true_temperature(400.0, setting=0.95, emissivity=0.05, reflected_k=500.0, gun_k=297.0)
 
 
 def test_emissivity_of_a_surface_as_hot_as_its_surroundings_is_refused():
