@@ -109,6 +109,7 @@ BENCHMARKS: dict[str, Benchmark] = {
     "fit_and_predict": script("fit_and_predict"),
     "many_rounds": script("many_rounds"),
     "level": script("level"),
+    "valley_rounds": script("valley_rounds"),
     "sessions": script("sessions"),
     "next_spots": script("next_spots"),
     "placement": script("placement"),
