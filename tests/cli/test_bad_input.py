@@ -266,7 +266,10 @@ def test_wrong_usage_is_exit_code_2(folder, gratemap, words):
         (("gun", "575", "--rail-top", "0.25"), "--rail-pitch"),
         (("gun", "575", "--gun-temperature", "warm"), "warm"),
         (("gun", "575", "--units", "metric"), "us or si"),
-        (("gun", "80", "--emissivity", "0.2", "--reflected", "600"), "by what they mirror alone these rails show at least"),
+        (
+            ("gun", "80", "--emissivity", "0.2", "--reflected", "600"),
+            "by what they mirror alone these rails show at least",
+        ),
     ],
 )
 def test_a_gun_that_cannot_be(folder, gratemap, words, says):
