@@ -33,6 +33,9 @@ PLACE_REACH_MM = 60.0
 #: How well the mean share of rail in a spot is known: some 10 % of what a gun sees comes from around the spot it is
 #: sold for (ASTM E1256, from memory), which brings rail shot and valley shot together by a tenth. Assumed.
 SHARE_MODEL_SD = 0.03
+#: How much of the variance of where a hand misses comes again when the same place is shot the same way; the rest is new
+#: with every shot. Assumed: were it all of it, two honest shots at one place could not differ.
+AIM_REPEATS = 0.5
 
 
 Compared: TypeAlias = "dict[str, FloatArray | float]"
@@ -137,7 +140,7 @@ class Evidence:
             "day": _alike([one.session for one in readings]),
             "patchy": near,
             "valley": near,
-            "aim": near * _alike([(one.aim, one.distance_mm) for one in readings]),
+            "aim": near * _repeated_aim(readings),
         }
         return cls(
             prior=grid.weight,
@@ -254,6 +257,12 @@ def _strangeness(weight: FloatArray, residual: FloatArray, variance: FloatArray)
 
 def _alike(values: Sequence[object]) -> FloatArray:
     return np.array([[one == other for other in values] for one in values], dtype=float)
+
+
+def _repeated_aim(readings: Sequence[Reading]) -> FloatArray:
+    """Return how far a hand's misses are the same for two readings at one place, 1 for a reading with itself."""
+    alike = _alike([(one.aim, one.distance_mm) for one in readings])
+    return AIM_REPEATS * alike + (1.0 - AIM_REPEATS) * np.eye(len(readings))
 
 
 def _birge_squared(levels_c: FloatArray, noise_c2: FloatArray) -> float:
