@@ -53,8 +53,11 @@ def command(
         console.answer_json(burners_document(assessment))
     else:
         show_advice(assessment, why=why)
-    if check and not assessment.advice.worth_it:
-        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    if check:
+        from heatmap.decide.burner_advice import advise
+
+        if not advise(assessment).worth_it:
+            raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
 def show_advice(assessment: Assessment, *, why: bool = False) -> None:
@@ -64,5 +67,7 @@ def show_advice(assessment: Assessment, *, why: bool = False) -> None:
     for line in advice_lines(assessment):
         console.answer(line)
     if why:
-        for line in assessment.advice.learned:
+        from heatmap.decide.burner_advice import advise
+
+        for line in advise(assessment).learned:
             console.answer(f"  {line}")

@@ -135,7 +135,9 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
             f"  Held against the band as {display.temperature_text(assessed.compared_c)}, as your gun shows it."
         )
     if assessed.suspect:
-        lines.append(f"  Left out of the map: {assessed.suspect}")
+        from heatmap.words.map import left_out_text
+
+        lines.append(f"  Left out of the map: {left_out_text(assessed, display)}")
     elif assessed.word is not None and assessed.chance_in_band is not None:
         chance = percent(assessed.chance_in_band)
         lines.append(f"  The map calls this place {assessed.word}; chance to be in band {chance}.")

@@ -114,7 +114,9 @@ class Practice:
         if self.assessment is None:
             console.talk("There is no map to advise from yet; press Enter to shoot a round.")
             return
-        advice = self.assessment.advice
+        from heatmap.decide.burner_advice import advise
+
+        advice = advise(self.assessment)
         if not advice.changes:
             console.answer("The advice is to leave the knobs; another round at the same marks.")
             self.shoot()

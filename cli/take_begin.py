@@ -22,7 +22,6 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
-    from heatmap.grate_model.round_map import RoundMap
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -227,16 +226,17 @@ def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float])
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 
-def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tuple[tuple[str, ...], RoundMap]:
-    """Lead a session through a few positions where the food goes; return them and the map they will move.
+def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tuple[tuple[str, ...], int]:
+    """Lead a session through a few positions where the food goes; return them and the full round before.
 
     Raises
     ------
     MapError
         When there is no full round to start from.
     """
-    from heatmap.assessment import assess, last_full_round
+    from heatmap.assessment import assess
     from heatmap.decide.placement import find_places
+    from heatmap.grate_model.round_map import last_full_round
     from heatmap.taking.recheck_spots import recheck_labels
 
     full = last_full_round(grill, earlier, session.round)
@@ -252,4 +252,4 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
     except InputError:  # the usual piece does not fit on this grate
         labels = recheck_labels(assessment)
     session.walk = Walk.over(labels, [one.position for one in session.readings])
-    return labels, assessment.round_map
+    return labels, full.number

@@ -215,9 +215,9 @@ class Taking:
 
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""
-        labels, base = recheck_walk(self.grill, self.earlier, self.session)
-        self.map = GrowingMap(self.grill, self.earlier, base)
-        self.screen.tell(f"Re-check on the shape of round {base.round.number}: {', '.join(labels)}; three will do.")
+        labels, full = recheck_walk(self.grill, self.earlier, self.session)
+        self.map = GrowingMap(self.grill, self.earlier)
+        self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
 
     # Preheat
 
@@ -265,11 +265,8 @@ class Taking:
         if early is not None:
             self._hear(early)
         while True:
-            busy = self.preheating or self.map.has_looked_behind(self.session)
-            event = self.inputs.get(None if busy else _IDLE_S)
-            if event is None:
-                self._look_behind()
-            elif isinstance(event, Stop):
+            event = self.inputs.get(None)
+            if isinstance(event, Stop):
                 self._stop(event)
             elif isinstance(event, NoMoreLines):
                 self.keyboard = False
@@ -327,7 +324,7 @@ class Taking:
             self.screen.tell(f"{line} On to the map.")
             return True
         if not self.preheating:
-            self.map.update(self.session)
+            self._map()
         running = None if self.preheating else self.map.running
         self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
@@ -388,15 +385,11 @@ class Taking:
             return
         self._carry_out(self.session.withdrawn(effect.reading))
 
-    def _look_behind(self) -> None:
-        """While the cook aims: weigh all readings against one another, and say when one does not fit."""
-        found = self.map.look_behind(self.session)
-        if found is None:
-            return
-        for reading in self.session.round.readings:
-            if reading.id in found:
-                self._carry_out(self.session.suspect_found(reading, found[reading.id]))
-        self._show()
+    def _map(self) -> None:
+        """Map what was shot, and ask again for what does not fit the others."""
+        self.map.update(self.session)
+        for reading, expected_c in self.map.new_suspects():
+            self._carry_out(self.session.suspect_found(reading, expected_c))
 
     # The end
 

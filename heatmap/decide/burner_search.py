@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Set
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.grate_model.learn import Learned, mirrored_normal
-from heatmap.grill.grill import Grill
+from heatmap.assessment import Assessment
+from heatmap.grill.grill import Burner
+from heatmap.units import FloatArray
 
-Array = NDArray[np.float64]
 #: Which of its possible marks each burner stands at.
 Places = tuple[int, ...]
 
-#: Joint samples searched over.
-DRAWS = 48
+#: Joint samples searched over, and those the numbers told in the end are from.
+DRAWS, FRESH_DRAWS = 48, 200
+#: Cells looked at.
+CELLS = 100
 #: A decision weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
 #: of the level. What is told must hold for grates of any make; the errors themselves, in the third round of
 #: make-believe grills, are 0.54 to 0.67 of it (tested). Over the whole width the best is a grate that is half right
@@ -31,8 +34,138 @@ NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
 _CLIMBS = 6
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Draws:
+    """Joint samples of the settled surface at some cells, of what each burner adds, and of the level; heat scale.
+
+    Attributes
+    ----------
+    burners : tuple of Burner
+    reference : ndarray (burners,)
+        Openings of the newest round.
+    base : ndarray (count, m)
+        The surface under the newest marks.
+    linear, bend : ndarray (burners, count, m)
+        What a burner adds per opening f, and per f(1 − f).
+    level : ndarray (count, 1)
+        What moves everything together.
+    band : tuple of float
+    celsius_per_heat : float
+        At mid-band.
+    near : ndarray (burners, m) of bool
+        The third of the cells that each burner heats most.
+    """
+
+    burners: tuple[Burner, ...]
+    reference: FloatArray
+    base: FloatArray
+    linear: FloatArray
+    bend: FloatArray
+    level: FloatArray
+    band: tuple[float, float]
+    celsius_per_heat: float
+    near: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, assessment: Assessment, cells_mm: FloatArray, random: np.random.Generator) -> Draws:
+        """Draw them at cells (m, 2) from the model of all rounds."""
+        model = assessment.round_map.model
+        burners = model.response.burners
+        reference = model.openings_of(assessment.round.settings)
+        asked = [reference]
+        for at in range(len(burners)):
+            for opening in (0.0, 0.5, 1.0):
+                asked.append(np.concatenate([reference[:at], [opening], reference[at + 1 :]]))
+        half = (DRAWS + FRESH_DRAWS) // 2
+        drawn = model.settled_samples(cells_mm, np.array(asked), 2 * half, random)
+        closed, middle, opened = (np.moveaxis(drawn[:, first::3], 1, 0) for first in (1, 2, 3))
+        linear = opened - closed
+        band = model.scale.heat(np.array(assessment.band_rail_c))
+        slope = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
+        level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
+        narrow = model.response.patterns(cells_mm)[:, 0]
+        return cls(
+            burners=burners,
+            reference=reference,
+            base=drawn[:, 0],
+            linear=linear,
+            bend=4.0 * (middle - closed - 0.5 * linear),
+            level=level_c / slope * _mirrored_normal(half, random),
+            band=(float(band[0]), float(band[1])),
+            celsius_per_heat=slope,
+            near=narrow >= np.quantile(narrow, 2.0 / 3.0, axis=1)[:, None],
+        )
+
+    def for_search(self) -> Draws:
+        """Return the weighed samples that are searched over."""
+        return self._only(slice(0, DRAWS)).weighed()
+
+    def unseen(self) -> Draws:
+        """Return the samples that the search does not see, so that the told share is not a lucky one."""
+        return self._only(slice(DRAWS, None))
+
+    def weighed(self) -> Draws:
+        """Return samples as wide as a decision weighs them."""
+
+        def narrowed(draws: FloatArray) -> FloatArray:
+            mean = draws.mean(axis=-2, keepdims=True)
+            return np.asarray(mean + OWN_WEIGHED * (draws - mean))
+
+        return replace(
+            self,
+            base=narrowed(self.base),
+            linear=narrowed(self.linear),
+            bend=narrowed(self.bend),
+            level=LEVEL_WEIGHED * self.level,
+        )
+
+    def _only(self, kept: slice) -> Draws:
+        return replace(
+            self,
+            base=self.base[kept],
+            linear=self.linear[:, kept],
+            bend=self.bend[:, kept],
+            level=self.level[kept],
+        )
+
+    def heat(self, marks: Sequence[float]) -> FloatArray:
+        """Return samples of the surface under marks, (count, m)."""
+        openings = np.array([burner.fraction(mark) for burner, mark in zip(self.burners, marks, strict=True)])
+        by, bent = from_reference(openings, self.reference)
+        added = np.tensordot(by, self.linear, axes=1) + np.tensordot(bent, self.bend, axes=1)
+        return np.asarray(self.base + self.level + added)
+
+    def shares(self, marks: Sequence[float]) -> FloatArray:
+        """Return the share in band of each sample."""
+        heat = self.heat(marks)
+        return np.asarray(((heat >= self.band[0]) & (heat <= self.band[1])).mean(axis=1))
+
+    def chance_better(self, now: Sequence[float], then: Sequence[float]) -> float:
+        """Return how likely the share rises, with the shared level at its mean: no further round would tell it."""
+        settled = replace(self, level=np.zeros_like(self.level))
+        before, after = settled.shares(now), settled.shares(then)
+        return float(np.mean(after > before) + 0.5 * np.mean(after == before))
+
+    def slope_per_mark(self, burner: int) -> FloatArray:
+        """Return by how much the third of the grate nearest to a burner rises per mark now, (count,) [°C]."""
+        knob, near = self.burners[burner], self.near[burner]
+        per_opening = self.linear[burner] + (1.0 - 2.0 * self.reference[burner]) * self.bend[burner]
+        return np.asarray(per_opening[:, near].mean(axis=1) * self.celsius_per_heat / (knob.high - knob.low))
+
+
+def a_few(items: NDArray[np.int64], count: int = CELLS) -> NDArray[np.int64]:
+    """Return about `count` of the items, evenly picked."""
+    return np.asarray(items[np.unique(np.linspace(0, len(items) - 1, count).round().astype(int))])
+
+
+def _mirrored_normal(half: int, random: np.random.Generator) -> FloatArray:
+    """Return standard normal numbers (2 half, 1) whose mean is exactly 0, in random order."""
+    drawn = random.normal(size=half)
+    return np.asarray(random.permutation(np.concatenate([drawn, -drawn]))[:, None])
+
+
 class Search:
-    """Joint samples of the surface under any marks, and a climb over them.
+    """A climb over joint samples of the surface under any marks.
 
     Attributes
     ----------
@@ -42,29 +175,24 @@ class Search:
         Where each burner stands.
     """
 
-    def __init__(
-        self, grill: Grill, learned: Learned, cells_mm: Array, to_map: Array, random: np.random.Generator
-    ) -> None:
-        """Draw the samples at cells (m, 2); `to_map` (m,) moves the surface of now toward the newest map."""
-        low, high = learned.scale.heat(np.array([grill.target.low_c, grill.target.high_c]))
+    def __init__(self, draws: Draws) -> None:
+        """Lay out what each burner adds at each of its marks."""
+        low, high = draws.band
         self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
-        burners = learned.burners
-        fields = learned.draw(cells_mm, DRAWS, random, OWN_WEIGHED)
-        level = LEVEL_WEIGHED * learned.shared_std * mirrored_normal(len(fields.base), random)
-        self.base = (fields.base + to_map + level).astype(np.float32)
+        self.base = (draws.base + draws.level).astype(np.float32)
         standing = [
             burner.low + opening * (burner.high - burner.low)
-            for burner, opening in zip(burners, learned.reference, strict=True)
+            for burner, opening in zip(draws.burners, draws.reference, strict=True)
         ]
-        self.marks = [_with(burner.settable, mark) for burner, mark in zip(burners, standing, strict=True)]
+        self.marks = [_with(burner.settable, mark) for burner, mark in zip(draws.burners, standing, strict=True)]
         self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
         self.tables = []
-        for at, burner in enumerate(burners):
+        for at, burner in enumerate(draws.burners):
             openings = (self.marks[at] - burner.low) / (burner.high - burner.low)
-            self.tables.append(_table(openings, learned.reference[at], fields.linear[at], fields.bend[at]))
+            self.tables.append(_table(openings, draws.reference[at], draws.linear[at], draws.bend[at]))
         self._values: dict[Places, float] = {}
 
-    def places(self, marks: Array) -> Places | None:
+    def places(self, marks: FloatArray) -> Places | None:
         """Return where these marks are, or None when one cannot be set."""
         found = tuple(int(np.argmin(np.abs(own - mark))) for own, mark in zip(self.marks, marks, strict=True))
         settable = all(abs(own[at] - mark) < 1e-6 for own, at, mark in zip(self.marks, found, marks, strict=True))
@@ -174,19 +302,19 @@ class Search:
         return places
 
 
-def _with(settable: Array, mark: float) -> Array:
+def _with(settable: FloatArray, mark: float) -> FloatArray:
     """Return the settable marks and this one, in order."""
     if np.abs(settable - mark).min() < 1e-6:
         return settable
     return np.sort(np.append(settable, mark))
 
 
-def _table(openings: Array, reference: float, linear: Array, bend: Array) -> NDArray[np.float32]:
+def _table(openings: FloatArray, reference: float, linear: FloatArray, bend: FloatArray) -> NDArray[np.float32]:
     """Return what one burner adds against the newest round at each opening, (openings, draws, cells)."""
     by, bent = (part.astype(np.float32)[:, None, None] for part in from_reference(openings, reference))
     return np.asarray(by * linear.astype(np.float32) + bent * bend.astype(np.float32))
 
 
-def from_reference(openings: Array, reference: Array | float) -> tuple[Array, Array]:
+def from_reference(openings: FloatArray, reference: FloatArray | float) -> tuple[FloatArray, FloatArray]:
     """Return by how much f and f(1 − f) differ from those of a reference opening."""
     return openings - reference, openings * (1.0 - openings) - reference * (1.0 - reference)

@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
+from heatmap.decide.burner_advice import advise
 from heatmap.decide.placement import Place, Wanted, find_places, heading_text
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.taking.preheat import STEADY_C_PER_MIN
@@ -177,7 +178,7 @@ def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready |
         return None
     from heatmap.grate_model.settling import USUAL_MIN  # only now: what it imports takes long
 
-    warm_up_min = assessment.advice.wait_min or USUAL_MIN
+    warm_up_min = advise(assessment).wait_min or USUAL_MIN
     time_constant_min = warm_up_min / math.log(10.0)  # 90 % of a change takes ln 10 of them
     wait_min = math.ceil(time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN))
     wait_min = max(wait_min, 1)
@@ -191,7 +192,7 @@ def _still_moving(assessment: Assessment, minutes_left: float | None) -> Ready |
 
 
 def _worth_turning(assessment: Assessment, minutes_left: float | None) -> Ready | None:
-    advice = assessment.advice
+    advice = advise(assessment)
     if not advice.worth_it or not advice.changes or not _worth_waiting(advice):
         return None
     wait_min = math.ceil(advice.wait_min)

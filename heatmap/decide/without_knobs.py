@@ -6,21 +6,17 @@ Which place to use meanwhile says :mod:`heatmap.decide.placement`, so that no tw
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from heatmap.grate_model.states import RoundState
 from heatmap.grill.grill import Grill
-from heatmap.units import f_difference_from_c
+from heatmap.units import BoolArray, FloatArray, f_difference_from_c
 from heatmap.verdict.regions import parts_of_grate
-
-Array = NDArray[np.float64]
 
 #: A part must differ from another by this much [°C] to be worth moving coals for; below it lies the noise.
 WORTH_MOVING_C = 12.0
 
 
 def advise_without_knobs(
-    grill: Grill, mean_c: Array, draws_c: Array, cells_mm: Array, inside: NDArray[np.bool_]
+    grill: Grill, mean_c: FloatArray, draws_c: FloatArray, cells_mm: FloatArray, inside: BoolArray
 ) -> str:
     """Return what to do, in words.
 
@@ -42,25 +38,7 @@ def advise_without_knobs(
     return " ".join(filter(None, sentences)) or "No part is far from the others: leave the heat alone."
 
 
-def plain_surface(grill: Grill, state: RoundState, cells_mm: Array, count: int = 200) -> tuple[Array, Array]:
-    """Return mean (m,) and joint samples (count, m) of the surface of one round."""
-    from heatmap.surface import fit_surface
-
-    surface = fit_surface(
-        state.points_mm,
-        state.compared_c,
-        state.shot_std_c,
-        extent_mm=grill.grate.extent_mm,
-        place_std_c=state.place_std_c,
-        seams_mm=grill.grate.seams_mm,
-        seam_axis=grill.grate.seam_axis,
-    )
-    random = np.random.default_rng(state.number)
-    level = state.shared_std_c * random.normal(size=(count, 1))
-    return surface.predict(cells_mm)[0], surface.sample(cells_mm, count, random) + level
-
-
-def _level(grill: Grill, celsius: Array) -> str:
+def _level(grill: Grill, celsius: FloatArray) -> str:
     off = float(celsius.mean()) - grill.target.middle_c
     half = 0.5 * (grill.target.high_c - grill.target.low_c)
     if abs(off) <= half:
@@ -71,7 +49,7 @@ def _level(grill: Grill, celsius: Array) -> str:
     return f"On the whole it is {far} too cold: add or heap up coals, or open the air."
 
 
-def _move(grill: Grill, draws_c: Array, cells_mm: Array) -> str:
+def _move(grill: Grill, draws_c: FloatArray, cells_mm: FloatArray) -> str:
     means = {
         name: draws_c[:, cells].mean(axis=1) for name, cells in parts_of_grate(grill, cells_mm).items() if cells.any()
     }
@@ -83,7 +61,7 @@ def _move(grill: Grill, draws_c: Array, cells_mm: Array) -> str:
     return f"Move heat from the {hot} towards the {cold}: the {hot} is {far} hotter."
 
 
-def _panel(grill: Grill, mean_c: Array, cells_mm: Array, inside: NDArray[np.bool_]) -> str:
+def _panel(grill: Grill, mean_c: FloatArray, cells_mm: FloatArray, inside: BoolArray) -> str:
     """Find the panel with the steepest lean along its rails."""
     if not grill.grate.seams_mm:
         return ""

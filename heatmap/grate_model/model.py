@@ -146,6 +146,11 @@ class RoundSurface:
     at: int
     settled_at: FloatArray | None = None
 
+    @property
+    def spots(self) -> RoundSpots:
+        """The spots of the round."""
+        return self.model.rounds[self.at]
+
     def predict(self, points_mm: ArrayLike, minutes: float = 0.0) -> tuple[FloatArray, FloatArray]:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
         return self.model.celsius(*self.model.posterior.predict(self._sites(points_mm, minutes)))
@@ -182,7 +187,7 @@ class RoundSurface:
 
     def _sites(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> Sites:
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
-        n, one = len(points), self.model.rounds[self.at]
+        n, one = len(points), self.spots
         settled = self.settled_at is not None
         openings = self.settled_at if self.settled_at is not None else self.model.openings[self.at]
         return Sites(
@@ -276,13 +281,15 @@ def _priors(
     grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool
 ) -> Iterator[tuple[GratePrior, float]]:
     """Yield the prior under each node of hyper-parameters, and the logarithm of how likely the node is."""
+    level_c, tilt_c = tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C
     if any_marks and settable_burners(grill):
         reaches, base, field = _REACH, _BASE, _FIELD
     else:
         reaches, base, field = _grid(tuning.REACH_MM, 0.0, (0.0,)), _BARE_BASE, _BARE_FIELD
+        level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
     responses = {reach: prior_response(grill, middle_heat, openings, reach) for reach, _ in reaches}
-    for nodes in itertools.product(reaches, _LENGTH, base, _OWN, field, _NOISE):
-        (reach, _), (length, _), (base_c, _), (own, _), (field_c, _), (noise, _) = nodes
+    for nodes in itertools.product(reaches, _LENGTH, base, _OWN, field, _NOISE, _PLACE):
+        (reach, _), (length, _), (base_c, _), (own, _), (field_c, _), (noise, _), (place_noise, _) = nodes
         response = responses[reach]
         prior = GratePrior(
             grate=grill.grate,
@@ -292,7 +299,10 @@ def _priors(
             base_c=base_c,
             own_share=own,
             field_c=field_c,
+            round_level_c=level_c,
+            round_tilt_c=tilt_c,
             noise=noise,
+            place_noise=place_noise,
         )
         yield prior, sum(log_prior for _, log_prior in nodes)
 
@@ -308,5 +318,6 @@ _BASE = _grid(tuning.BASE_C, tuning.BASE_LOG_STD, tuning.BASE_NODES)
 _OWN = _grid(tuning.OWN_SHARE, tuning.OWN_LOG_STD, tuning.OWN_NODES)
 _FIELD = _grid(tuning.FIELD_C, tuning.FIELD_LOG_STD, tuning.FIELD_NODES)
 _NOISE = _grid(tuning.NOISE, tuning.NOISE_LOG_STD, tuning.NOISE_NODES)
+_PLACE = _grid(tuning.PLACE, tuning.PLACE_LOG_STD, tuning.PLACE_NODES)
 _BARE_BASE = _grid(tuning.BARE_BASE_C, tuning.BARE_BASE_LOG_STD, tuning.BARE_BASE_NODES)
 _BARE_FIELD = _grid(tuning.BARE_FIELD_C, tuning.BARE_FIELD_LOG_STD, tuning.BARE_FIELD_NODES)

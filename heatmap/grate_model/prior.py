@@ -45,8 +45,10 @@ class GratePrior:
         Length scale of the fields along each axis, as a share of half the side.
     base_c, own_share, field_c : float
         Amplitudes of the base, of the burners' own fields (over their strength) and of the field of a round.
-    noise : float
-        Places scatter so many times as much as is claimed.
+    round_level_c, round_tilt_c : float
+        What is new in every round.
+    noise, place_noise : float
+        Shots and places scatter so many times as much as is claimed.
     """
 
     grate: Grate
@@ -56,7 +58,10 @@ class GratePrior:
     base_c: float
     own_share: float
     field_c: float
+    round_level_c: float
+    round_tilt_c: float
     noise: float
+    place_noise: float
 
     def mean(self, sites: Sites) -> FloatArray:
         """Return the prior mean at n sites, (n,)."""
@@ -76,7 +81,7 @@ class GratePrior:
         same_group = (one.group[:, None] == two.group) & (one.group > 0)[:, None]
         covariance += same_group * (columns_one.by_group @ columns_two.by_group.T)
         if one is two:
-            place_std = self.noise * one.place_std
+            place_std = self.place_noise * one.place_std
             covariance += np.outer(place_std, place_std) * (one.place[:, None] == one.place)
         return np.asarray(covariance)
 
@@ -108,8 +113,7 @@ class GratePrior:
         level, tilt, bend = tuning.GROUP_C
         new = np.column_stack(
             [
-                trends.level_tilts_bends[:, :3]
-                * np.array([tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C, tuning.ROUND_TILT_C]),
+                trends.level_tilts_bends[:, :3] * np.array([self.round_level_c, self.round_tilt_c, self.round_tilt_c]),
                 tuning.DRIFT_C_PER_MIN * sites.minutes,
                 tuning.LID_ROUND_STD * sites.lid_drop_c,
             ]

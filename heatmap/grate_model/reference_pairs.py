@@ -6,7 +6,7 @@ are gathered, each read off the map of its own round, before any of them has spo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import RoundMap, drift_at, map_round
+from heatmap.grate_model.round_map import RoundMap, map_round
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 
@@ -77,6 +77,24 @@ def calibration_for(
     )
 
 
+def calibrations_of(
+    grill: Grill, rounds: Sequence[Round], known: KnownGuns | None = None
+) -> Callable[[Round], Mapping[str, Calibration]]:
+    """Return what tells of each round what is known of its gun, worked out once for all rounds that it is the same for.
+
+    `known` holds what was found out before; what is found out is added to it.
+    """
+    guns = KnownGuns() if known is None else known
+
+    def of(one: Round) -> Mapping[str, Calibration]:
+        key = gun_key(one)
+        if key not in guns:
+            guns[key] = calibrations_for(grill, rounds, one, guns)
+        return guns[key]
+
+    return of
+
+
 def gun_key(one: Round) -> GunKey:
     """Return what :func:`calibrations_for` looks at in a round: its session, and the states of its surface."""
     return one.session, frozenset(reading.surface for reading in one.readings)
@@ -126,7 +144,8 @@ def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap |
     """Map a round before any pair has spoken; only what its gun showed is read off this map."""
     readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
     try:
-        return map_round(grill, replace(one, readings=readings), {start.surface: start})
+        alone = replace(one, readings=readings)
+        return map_round(grill, (alone,), alone, lambda _: {start.surface: start})
     except MapError:
         return None
 
@@ -148,9 +167,8 @@ def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calib
             reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(partners)
         )
     if round_map is not None:
-        mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
-        moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
-        rail_c, rail_std_c = float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c))
+        minutes = round_map.surface.spots.minutes_at(reading.taken_at)
+        rail_c, rail_std_c = (float(one[0]) for one in round_map.surface.predict([reading.point_mm], minutes))
     elif beside:
         spots = correct_readings(beside, start)
         rail_c = float(np.mean([spot.rail_c for spot in spots]))
@@ -174,5 +192,9 @@ def _moved_c(round_map: RoundMap | None, before: Reading, after: Reading) -> flo
     """Return how far a place moved between two readings there [°C]."""
     if round_map is None or before.taken_at is None or after.taken_at is None:
         return 0.0
-    then_c, now_c = (drift_at(round_map, when, after.point_mm)[0] for when in (before.taken_at, after.taken_at))
+    surface = round_map.surface
+    then_c, now_c = (
+        float(surface.predict([after.point_mm], surface.spots.minutes_at(when))[0][0])
+        for when in (before.taken_at, after.taken_at)
+    )
     return now_c - then_c

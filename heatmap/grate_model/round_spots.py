@@ -72,7 +72,8 @@ class RoundSpots:
         times = [spot.reading.taken_at for spot in rail]
         known = sorted(time for time in times if time is not None)
         middle = one.taken_at
-        minutes = [0.0 if time is None or middle is None else (time - middle).total_seconds() / 60.0 for time in times]
+        timed = middle is not None and len(known) == len(times)
+        minutes = [(time - middle).total_seconds() / 60.0 if timed else 0.0 for time in times]  # type: ignore[operator]
         return cls(
             number=one.number,
             group=(one.session, one.lid, one.surface),

@@ -10,6 +10,8 @@ from __future__ import annotations
 #: Standard deviations of what is new in every round: level and each tilt at the edge of the grate. A change of
 #: convection by a tenth moves a grate by about 5 °C (heat balance of the make-believe grill).
 ROUND_LEVEL_C, ROUND_TILT_C = 6.0, 3.0
+#: The same where no burner is known to give the heat, as over coals. Assumed.
+BARE_ROUND_LEVEL_C, BARE_ROUND_TILT_C = 20.0, 3.0
 #: Warming or cooling during a round [°C/min]: a grate still preheating rises by some 5, a settled one by none (common
 #: practice, no source).
 DRIFT_C_PER_MIN = 2.5
@@ -36,12 +38,13 @@ MOST_ROUNDS = 12
 
 #: Hyper-parameters: medians and nodes, the nodes in standard deviations of the logarithm, which stand beside them.
 #: Settled on make-believe grills; averaging over wider ones was no better.
-REACH_MM, REACH_LOG_STD, REACH_NODES = 140.0, 0.15, (-1.2, 0.0, 1.2)
-LENGTH, LENGTH_LOG_STD, LENGTH_NODES = 0.6, 0.5, (-0.8, 0.8)
-BASE_C, BASE_LOG_STD, BASE_NODES = 8.0, 0.5, (-1.2, 0.0, 1.2)
-OWN_SHARE, OWN_LOG_STD, OWN_NODES = 0.1, 0.5, (0.0,)
-FIELD_C, FIELD_LOG_STD, FIELD_NODES = 3.0, 0.5, (0.0,)
-NOISE, NOISE_LOG_STD, NOISE_NODES = 1.2, 0.3, (-1.2, 0.0, 1.2)
+REACH_MM, REACH_LOG_STD, REACH_NODES = 125.0, 0.25, (-1.6, -0.6, 0.4)
+LENGTH, LENGTH_LOG_STD, LENGTH_NODES = 0.55, 0.5, (0.0,)
+BASE_C, BASE_LOG_STD, BASE_NODES = 8.0, 0.5, (0.0, 1.4)
+OWN_SHARE, OWN_LOG_STD, OWN_NODES = 0.07, 0.5, (0.0,)
+FIELD_C, FIELD_LOG_STD, FIELD_NODES = 5.0, 0.5, (0.0,)
+NOISE, NOISE_LOG_STD, NOISE_NODES = 1.0, 0.5, (-0.5, 0.5, 1.5)
+PLACE, PLACE_LOG_STD, PLACE_NODES = 0.7, 0.5, (0.0,)
 #: The same where no burner's place or mark is known: base and the field of a round carry the whole pattern.
 BARE_BASE_C, BARE_BASE_LOG_STD, BARE_BASE_NODES = 16.0, 0.6, (-1.2, 0.0, 1.2)
-BARE_FIELD_C, BARE_FIELD_LOG_STD, BARE_FIELD_NODES = 8.0, 0.7, (-1.2, 0.0, 1.2)
+BARE_FIELD_C, BARE_FIELD_LOG_STD, BARE_FIELD_NODES = 5.0, 0.7, (-1.2, 0.0, 1.2)

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells
+from heatmap.decide.burner_advice import advise
 from heatmap.pictures.grate import place_grate, write_front
 from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
@@ -27,7 +28,7 @@ def expected_map(assessment: Assessment, *, title: str | None = None) -> Figure:
     The expected map is hatched as if it were known as well as the present one, which is the least doubt it can have.
     The title says what to turn; empty: no heading.
     """
-    advice = assessment.advice
+    advice = advise(assessment)
     cells, expected_c = _on_grid(np.asarray(advice.cells_mm), np.asarray(advice.expected_mean_c))
     _, std_c = assessment.at(cells.points_mm)
     turns, said = len(advice.changes), advice_lines(assessment)

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.decide.burner_advice import advise
 from heatmap.units import Display
 from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
-from heatmap.words.map import map_answer
+from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
 
 if TYPE_CHECKING:
@@ -105,14 +106,14 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
         f"compared_{degree}": _temperature(assessed.compared_c, display),
         "verdict": assessed.word,
         "chance_in_band": number(assessed.chance_in_band),
-        "suspect": bool(assessed.suspect),
-        "suspect_why": assessed.suspect or None,
+        "suspect": assessed.suspect,
+        "suspect_why": left_out_text(assessed, display) or None,
     }
 
 
 def burners_document(assessment: Assessment) -> Document:
     """Return what `gratemap burners --json` prints."""
-    display, advice = Display(assessment.grill.units), assessment.advice
+    display, advice = Display(assessment.grill.units), advise(assessment)
     spread = f"p95_minus_p5_{display.degree_key}"
     return {
         "round": assessment.round.number,

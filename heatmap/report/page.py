@@ -15,6 +15,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
+from heatmap.decide.burner_advice import advise
 from heatmap.decide.placement import Placement, heading_text
 from heatmap.sear import Food, Rails, SearPlan
 from heatmap.units import Display, percent, percent_range
@@ -81,6 +82,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
     first, _, rest = map_answer(assessment).partition("; ")
     return template.render(
         assessment=assessment,
+        changes=advise(assessment).changes,
         display=Display(assessment.grill.units),
         round_line=_round_line(assessment, made_at),
         answer=first,
@@ -162,7 +164,7 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
 
     told, units = _told(assessment, sections), assessment.grill.units
     made = {"map": _picture(heat_map(assessment, title=""), f"Heat map seen from above. {map_answer(assessment)}")}
-    if assessment.advice.changes:
+    if advise(assessment).changes:
         text = "The map now and the map expected after. " + " ".join(advice_lines(assessment))
         made["advice"] = _picture(expected_map(assessment, title=""), text)
     if sections.places is not None:

@@ -528,13 +528,13 @@ class Session:
         what = "" if reading.aim == "rail" else f"{reading.aim} "
         return [Tell(text=f"Taken back: {what}{self._named(reading)}.")]
 
-    def suspect_found(self, reading: Reading, why: str) -> list[Effect]:
+    def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
         """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
         label = reading.position
         if not label or label in self._retried:
             return []
         self._retried.add(label)
         self._ask_again(reading)
-        stop = "" if why.endswith((".", "?")) else "."
-        text = f"{self._named(reading)} does not fit the others: {why}{stop} Shoot {label} again."
+        expected = Display(self.grill.units).temperature_text(expected_shown_c)
+        text = f"{self._named(reading)} does not fit the others: about {expected} is expected. Shoot {label} again."
         return [Tell(text=text), Ring(times=2)]

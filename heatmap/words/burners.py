@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from heatmap.assessment import Assessment
+from heatmap.decide.burner_advice import advise
 from heatmap.units import Display, percent, percent_range
 from heatmap.words.place import usual_place_sentence
 
@@ -14,12 +15,12 @@ def why(assessment: Assessment) -> str:
     """Say why this is the advice and, where there is no knob to turn, which place to use meanwhile."""
     knobs = any(burner.control != "none" for burner in assessment.grill.burners)
     place = "" if knobs else usual_place_sentence(assessment)
-    return " ".join(filter(None, (assessment.advice.why, place)))
+    return " ".join(filter(None, (advise(assessment).why, place)))
 
 
 def advice_lines(assessment: Assessment) -> list[str]:
     """Say what to turn, what will come of it and how long that takes."""
-    advice, grill = assessment.advice, assessment.grill
+    advice, grill = advise(assessment), assessment.grill
     display = Display(grill.units)
     lines = []
     for change in advice.changes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from heatmap.assessment import Assessment
+from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import PAIRS, Calibration, close_up_mm, tells_valley
 from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.grill.grill import Grill, Point
@@ -166,11 +166,8 @@ def remedies(assessment: Assessment) -> list[str]:
     for assessed in assessment.spots:
         if assessed.suspect:
             reading = assessed.spot.reading
-            why = assessed.suspect if assessed.suspect.endswith((".", "?")) else f"{assessed.suspect}."
+            why = left_out_text(assessed, Display(assessment.grill.units))
             lines.append(f"Left out {reading.position or 'a spot'} (reading {reading.id}): {why}")
-    for spot in assessment.round_map.hardly_counted:
-        where = spot.reading.position or "a spot"
-        lines.append(f"{where} goes badly with the other shots and the last full round and counts little: again there.")
     for pair in assessment.calibration.reference_pairs:
         if not pair.believed:
             what, where = _REFERENCE_NAMES[pair.reading.aim], pair.reading.position or "a spot"
@@ -205,3 +202,10 @@ def full_answer(assessment: Assessment) -> list[str]:
         band_sentence(assessment),
     ]
     return [line for line in lines if line] + remedies(assessment)
+
+
+def left_out_text(assessed: AssessedSpot, display: Display) -> str:
+    """Say why a reading is not believed; nothing for one that is."""
+    if assessed.expected_shown_c is None:
+        return ""
+    return f"about {display.temperature_text(assessed.expected_shown_c)} is expected there by all others."

@@ -9,23 +9,41 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import assess
-from heatmap.decide.burner_advice import NOTHING_IN_BAND, Outlook, Present, advise, best_band
-from heatmap.decide.burner_search import LEVEL_WEIGHED, OWN_WEIGHED
-from heatmap.grate_model.from_maps import round_state
-from heatmap.grate_model.learn import learn
-from heatmap.grill.grill import Burner, TargetBand
-from heatmap.synthetic import draw_grill
+from heatmap.correct import calibrate
+from heatmap.decide.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Outlook, advise, best_band
+from heatmap.decide.burner_search import LEVEL_WEIGHED, OWN_WEIGHED, Draws, a_few
+from heatmap.grill.grill import Burner, Grill, TargetBand
+from heatmap.readings.reading import Round
+from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.verdict.regions import parts_of_grate
+
+
+def draw(seed: int) -> RehearsalGrill:
+    """Draw a grill without noise whose band is in the gun's own numbers, so that no level is unknown."""
+    return draw_grill(seed, noise=False, numbers="shown")
+
+
+def advice_after(grill: Grill, *rounds: Round) -> BurnerAdvice:
+    return advise(assess(grill, rounds))
+
+
+def unknown_level(grill: Grill) -> Grill:
+    """Return the grill with a band of rails, of a finish that is hardly known: one that no infrared gun can level."""
+    return replace(
+        grill,
+        grate=replace(grill.grate, emissivity=0.75, emissivity_sd=0.15),
+        target=replace(grill.target, numbers="rail"),
+    )
 
 
 def play(grill, seen_round, rounds: int = 5) -> list[float]:
     """Follow the advice on perfect readings and return the true share over the best, round by round."""
     _, best = grill.best_reachable()
-    marks, states, shares = dict(grill.start), [], []
+    marks, seen, shares = dict(grill.start), [], []
     for number in range(1, rounds + 1):
-        states.append(seen_round(grill, marks, number))
+        seen.append(seen_round(grill, marks, number))
         shares.append(grill.share_in_band(marks) / best)
-        advice = advise(grill.grill, states)
+        advice = advice_after(grill.grill, *seen)
         if advice.worth_it:
             marks = {burner.name: advice.settings[burner.name] for burner in grill.grill.burners}
     return shares
@@ -33,7 +51,7 @@ def play(grill, seen_round, rounds: int = 5) -> list[float]:
 
 def test_advice_on_perfect_readings_reaches_what_the_truth_reaches(seen_round) -> None:
     """Direct optimisation on the truth is the measure; the surface between 12 spots is all that is not known."""
-    played = np.array([play(draw_grill(seed, noise=False), seen_round, 4) for seed in (0, 2, 3, 5, 7, 10)])
+    played = np.array([play(draw(seed), seen_round, 4) for seed in (0, 2, 3, 5, 7, 10)])
     assert np.median(played[:, -1]) >= 0.9
     assert played[:, -1].min() >= 0.75
     assert np.mean(played[:, -1]) > np.mean(played[:, 0]) + 0.2
@@ -41,10 +59,10 @@ def test_advice_on_perfect_readings_reaches_what_the_truth_reaches(seen_round) -
 
 @pytest.mark.parametrize("seed", range(6))
 def test_settings_are_marks_a_hand_can_set(seed: int, seen_round) -> None:
-    grill = draw_grill(seed, noise=False)
+    grill = draw(seed)
     burners = tuple(replace(burner, step=[0.5, 1.0, 3.0][at % 3]) for at, burner in enumerate(grill.grill.burners))
     described = replace(grill.grill, burners=burners)
-    advice = advise(described, [seen_round(grill, grill.start, noise_c=15.0, seed=seed)])
+    advice = advice_after(described, seen_round(grill, grill.start, noise_c=15.0, seed=seed))
     for burner in burners:
         mark = advice.settings[burner.name]
         assert burner.low <= mark <= burner.high
@@ -55,41 +73,52 @@ def test_settings_are_marks_a_hand_can_set(seed: int, seen_round) -> None:
     assert advice.worth_it == bool(advice.changes)
 
 
-def shifted(state, by_c: float):
-    return replace(state, compared_c=state.compared_c + by_c)
+def reshaped(one: Round, change) -> Round:
+    """Return a round whose shown numbers are changed by a function of reading to reading."""
+    return replace(one, readings=tuple(change(reading) for reading in one.readings))
+
+
+def shifted(one: Round, by_c: float) -> Round:
+    return reshaped(one, lambda reading: replace(reading, shown_c=reading.shown_c + by_c))
+
+
+def no_colder_than_air(one: Round) -> Round:
+    """Return a round with no number below those of a grate as cold as the air, which would be refused."""
+    return reshaped(one, lambda reading: replace(reading, shown_c=max(reading.shown_c, 25.0)))
 
 
 def test_the_colder_the_grate_the_more_heat(seen_round) -> None:
-    grill = draw_grill(4, noise=False)
-    state = seen_round(grill, grill.best_reachable()[0])
-    sums = [sum(advise(grill.grill, [shifted(state, by)]).settings.values()) for by in (-90, -45, 0, 45, 90)]
+    grill = draw(4)
+    one = seen_round(grill, grill.best_reachable()[0])
+    sums = [sum(advice_after(grill.grill, shifted(one, by)).settings.values()) for by in (-90, -45, 0, 45, 90)]
     assert sums == sorted(sums, reverse=True)
     assert sums[0] > sums[-1]
 
 
 def test_mirror_the_grate_mirror_the_advice(seen_round) -> None:
-    grill = draw_grill(8, noise=False)
-    state = seen_round(grill, grill.start)
-    state = replace(state, compared_c=state.compared_c + 0.12 * (state.points_mm[:, 0] - 300.0))
+    grill = draw(8)
     width = grill.grill.grate.width_mm
+    one = reshaped(
+        seen_round(grill, grill.start),
+        lambda reading: replace(reading, shown_c=reading.shown_c + 0.12 * (reading.x_mm - 0.5 * width)),
+    )
+    two = reshaped(one, lambda reading: replace(reading, x_mm=width - reading.x_mm, position=""))
     burners = tuple(
         replace(burner, points_mm=tuple((width - x, y) for x, y in burner.points_mm)) for burner in grill.grill.burners
     )
-    mirrored = replace(state, points_mm=state.points_mm * [-1.0, 1.0] + [width, 0.0])
-    one = learn(grill.grill, [state])
-    two = learn(replace(grill.grill, burners=burners), [mirrored])
+    mirrored = replace(grill.grill, burners=burners)
     points = np.array([[100.0, 100.0], [250.0, 300.0], [400.0, 200.0]])
-    np.testing.assert_allclose(one.mean(points), two.mean(points * [-1.0, 1.0] + [width, 0.0]), atol=1e-6)
-    first, second = advise(grill.grill, [state]), advise(replace(grill.grill, burners=burners), [mirrored])
+    first, second = assess(grill.grill, [one]), assess(mirrored, [two])
+    np.testing.assert_allclose(first.at(points), second.at(points * [-1.0, 1.0] + [width, 0.0]), atol=1e-6)
     for burner in grill.grill.burners:
-        assert first.settings[burner.name] == pytest.approx(second.settings[burner.name], abs=1.0)
+        mark, other = (advise(assessment).settings[burner.name] for assessment in (first, second))
+        assert mark == pytest.approx(other, abs=1.0)
 
 
 def test_leaves_alone_what_is_already_as_good_as_it_gets(seen_round) -> None:
-    grill = draw_grill(4, noise=False)
+    grill = draw(4)
     best, _ = grill.best_reachable()
-    states = [seen_round(grill, best, number) for number in (1, 2, 3)]
-    advice = advise(grill.grill, states)
+    advice = advice_after(grill.grill, *(seen_round(grill, best, number) for number in (1, 2, 3)))
     share = grill.share_in_band({b.name: advice.settings[b.name] for b in grill.grill.burners})
     assert share >= 0.9 * grill.share_in_band(best)
     if not advice.worth_it:
@@ -100,49 +129,58 @@ def test_leaves_alone_what_is_already_as_good_as_it_gets(seen_round) -> None:
 
 def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
     """Where the level alone is wider than the band, "no more than the noise" would mislead: a contact reading helps."""
-    grill = draw_grill(4, noise=False)
-    state = seen_round(grill, grill.best_reachable()[0])
-    known = advise(grill.grill, [state])
-    unknown = advise(grill.grill, [replace(state, shared_std_c=31.0)])
+    grill = draw(8)
+    one = seen_round(grill, grill.best_reachable()[0])
+    known = advice_after(grill.grill, one)
+    # The same numbers, now of rails, as a gun on this finish would show them.
+    described = unknown_level(grill.grill)
+    shown_c = calibrate(described).shown_from_rail_c(np.array([reading.shown_c for reading in one.readings]))
+    rails = tuple(replace(r, shown_c=float(c)) for r, c in zip(one.readings, shown_c, strict=True))
+    assessment = assess(described, [replace(one, readings=rails)])
+    unknown = advise(assessment)
     assert not known.worth_it and "contact reading" not in known.why
     assert not unknown.worth_it
-    assert "the level is known only to ±109 °F" in unknown.why  # 1.96 · 31 °C · 1.8
+    # ± is 1.96 standard deviations; 1 °C is 1.8 °F
+    assert f"the level is known only to ±{1.96 * 1.8 * assessment.level_std_c:.0f} °F" in unknown.why
     assert "take one contact reading first" in unknown.why
 
 
 def test_never_goes_back_to_what_was_found_worse(seen_round) -> None:
-    grill = draw_grill(6, noise=False)
+    grill = draw(6)
     best, _ = grill.best_reachable()
     worse = {name: float(np.clip(mark + 2.0, 1.0, 10.0)) for name, mark in best.items()}
-    advice = advise(grill.grill, [seen_round(grill, worse, 1), seen_round(grill, best, 2)])
+    advice = advice_after(grill.grill, seen_round(grill, worse, 1), seen_round(grill, best, 2))
     assert dict(advice.settings) != worse
 
 
 def test_a_band_out_of_reach_is_said_and_what_remains(seen_round) -> None:
-    grill = draw_grill(4, noise=False)
+    grill = draw(4)
     full = {burner.name: burner.high for burner in grill.grill.burners}
-    hottest = float(grill.steady_truth_c(full).max())
-    band = TargetBand(low_c=hottest + 120.0, high_c=hottest + 148.0, numbers="rail")
-    advice = advise(replace(grill.grill, target=band), [seen_round(grill, full)])
+    hottest = float(grill.compared_c(full).max())
+    band = TargetBand(low_c=hottest + 120.0, high_c=hottest + 148.0)
+    advice = advice_after(replace(grill.grill, target=band), seen_round(grill, full))
     assert not advice.reachable
     assert "cannot reach the band" in advice.why
     assert "too cold" in advice.why
     assert "use the" in advice.why
     assert "guess" in advice.why  # one round has not taught what the knobs do
     turned = dict(full) | {grill.grill.burners[0].name: full[grill.grill.burners[0].name] - 1.0}
-    learned = advise(replace(grill.grill, target=band), [seen_round(grill, turned, 1), seen_round(grill, full, 2)])
+    learned = advice_after(replace(grill.grill, target=band), seen_round(grill, turned, 1), seen_round(grill, full, 2))
     assert "cannot reach the band" in learned.why
     assert "guess" not in learned.why
 
 
 def test_a_level_that_is_not_known_does_not_say_what_the_knobs_cannot_reach(seen_round) -> None:
-    """A grate that reads 200 °F too cold with every knob open, by a gun that may be 109 °F off: nobody can tell."""
-    grill = draw_grill(4, noise=False)
+    """A grate that reads 200 °F too cold with every knob open, of a finish that is hardly known: nobody can tell."""
+    grill = draw(4)
     full = {burner.name: burner.high for burner in grill.grill.burners}
-    hottest = float(grill.steady_truth_c(full).max())
-    band = TargetBand(low_c=hottest + 120.0, high_c=hottest + 148.0, numbers="rail")
-    state = replace(seen_round(grill, full), shared_std_c=31.0)
-    advice = advise(replace(grill.grill, target=band), [state])
+    hottest = float(grill.compared_c(full).max())
+    band = TargetBand(low_c=hottest + 120.0, high_c=hottest + 148.0)
+    unknown = unknown_level(grill.grill)
+    one = seen_round(grill, full)
+    hottest_c = float(assess(unknown, [one]).mean_c.max())
+    band = TargetBand(low_c=hottest_c + 120.0, high_c=hottest_c + 148.0, numbers="rail")
+    advice = advice_after(replace(unknown, target=band), one)
     assert "cannot reach" not in advice.why
     assert "take one contact reading first" in advice.why
 
@@ -150,31 +188,24 @@ def test_a_level_that_is_not_known_does_not_say_what_the_knobs_cannot_reach(seen
 def test_no_knob_is_turned_for_a_gain_nobody_would_see(seen_round) -> None:
     """Whatever is advised is told with a higher share than now, to the percent, unless next to nothing is in band."""
     for seed in range(12):
-        grill = draw_grill(seed, noise=False)
-        advice = advise(grill.grill, [seen_round(grill, grill.start, noise_c=6.0)])
+        grill = draw(seed)
+        advice = advice_after(grill.grill, seen_round(grill, grill.start, noise_c=6.0))
         if advice.worth_it and advice.now.share_in_band >= NOTHING_IN_BAND:
             assert advice.expected.share_in_band - advice.now.share_in_band >= 0.005
 
 
-def test_the_newest_map_has_its_say(seen_round) -> None:
-    """A map that is colder than what all rounds together say asks for more heat, and what is told starts from it."""
-    grill = draw_grill(4, noise=False)
-    state = seen_round(grill, grill.best_reachable()[0])
-    cells = grill.cells_mm
-    plain = advise(grill.grill, [state], cells_mm=cells)
-    true_c = grill.steady_truth_c(state.settings)
+def test_what_is_told_of_now_is_what_the_map_tells(seen_round) -> None:
+    """A newest round that is colder asks for more heat, and the share told of now is that of its map."""
+    grill = draw(4)
+    best = grill.best_reachable()[0]
+    first = seen_round(grill, best)
     heats = []
     for off_c in (0.0, -40.0):
-        mean_c = true_c + off_c
-        seen = Present(mean_c=mean_c, draws_c=np.tile(mean_c, (8, 1)))
-        advice = advise(grill.grill, [state], cells_mm=cells, present=seen)
-        heats.append(sum(advice.settings.values()) - sum(state.settings.values()))
-        inside_c = mean_c[grill.inside]
-        target = grill.grill.target
-        share = np.mean((inside_c >= target.low_c) & (inside_c <= target.high_c))
-        assert advice.now.share_in_band == pytest.approx(share, abs=0.03)
+        assessment = assess(grill.grill, [first, shifted(seen_round(grill, best, 2), off_c)])
+        advice = advise(assessment)
+        heats.append(sum(advice.settings.values()) - sum(best.values()))
+        assert advice.now == Outlook.of(assessment.evenness)
     assert heats[1] > heats[0] + 0.5
-    assert abs(heats[0] - (sum(plain.settings.values()) - sum(state.settings.values()))) <= 2.0
 
 
 @pytest.mark.parametrize(("share", "told"), [(0.25, (0.25, 0.1, 0.3)), (0.5, (0.5, 0.1, 0.5)), (1.2, (1.0, 0.1, 1.0))])
@@ -187,34 +218,35 @@ def test_another_share_lies_within_its_limits(share: float, told: tuple[float, f
 
 def test_a_band_in_reach_is_not_called_out_of_reach(seen_round) -> None:
     for seed in (4, 6, 8):
-        grill = draw_grill(seed, noise=False)
-        assert advise(grill.grill, [seen_round(grill, grill.start)]).reachable
+        grill = draw(seed)
+        assert advice_after(grill.grill, seen_round(grill, grill.start)).reachable
 
 
 def test_expected_share_is_what_comes_within_its_limits(seen_round) -> None:
     """Over grills and first changes, the true share lies within the 90 % limits in most cases."""
     held = []
     for seed in range(16):
-        grill = draw_grill(seed, noise=False)
-        advice = advise(grill.grill, [seen_round(grill, grill.start)])
+        grill = draw(seed)
+        advice = advice_after(grill.grill, seen_round(grill, grill.start))
         share = grill.share_in_band({b.name: advice.settings[b.name] for b in grill.grill.burners})
         held.append(advice.expected.share_in_band_low <= share <= advice.expected.share_in_band_high)
     assert np.mean(held) >= 0.75
 
 
-def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round, monkeypatch) -> None:
+def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round) -> None:
     """A decision leans on the likely part of what is known; the limits the cook is told are those of all of it."""
-    grill = draw_grill(4, noise=False)
-    state = seen_round(grill, grill.start)
-    weighed = advise(grill.grill, [state])
-    monkeypatch.setattr("heatmap.decide.burner_advice.OWN_WEIGHED", 1.0)
-    monkeypatch.setattr("heatmap.decide.burner_advice.LEVEL_WEIGHED", 1.0)
-    whole = advise(grill.grill, [state])
-    assert weighed.worth_it and weighed.settings == whole.settings
-    assert weighed.now == whole.now
-    assert weighed.expected.share_in_band_low <= whole.expected.share_in_band_low + 1e-9
-    assert weighed.expected.share_in_band_high >= whole.expected.share_in_band_high - 1e-9
-    assert weighed.expected.p95_minus_p5_c == whole.expected.p95_minus_p5_c
+    grill = draw(4)
+    assessment = assess(grill.grill, [seen_round(grill, grill.start)])
+    advice = advise(assessment)
+    assert advice.worth_it, "the premise"
+    cells = a_few(np.flatnonzero(assessment.wide_cells.inside.ravel()))
+    whole = Draws.of(assessment, assessment.wide_cells.points_mm[cells], np.random.default_rng(0)).unseen()
+    marks = [advice.settings[burner.name] for burner in grill.grill.burners]
+    low, high = np.percentile(whole.shares(marks), [5, 95])
+    assert advice.expected.share_in_band_low <= low + 1e-9
+    assert advice.expected.share_in_band_high >= high - 1e-9
+    weighed = whole.weighed().heat(marks).std(axis=0)
+    assert (weighed < 0.7 * whole.heat(marks).std(axis=0)).all(), "what a decision weighs is narrower"
 
 
 def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
@@ -224,16 +256,19 @@ def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
         grill = draw_grill(seed, cell_mm=50.8)
         rounds = [grill.play_round(1, contact_at="B2")]
         for number in (2, 3):
-            grill.turn(assess(grill.grill, rounds).advice.settings)
+            grill.turn(advise(assess(grill.grill, rounds)).settings)
             grill.wait(25.0)
             rounds.append(grill.play_round(number))
         seen = assess(grill.grill, rounds)
-        learned = learn(grill.grill, [round_state(one, seen.calibration) for one in seen.maps_so_far()])
         cells = grill.cells_mm[grill.inside]
-        error = learned.mean(cells) - learned.scale.heat(grill.steady_truth_c(grill.held)[grill.inside])
-        own = learned.draw(cells, 200, np.random.default_rng(0)).base.var(axis=0).mean()
+        model = seen.round_map.model
+        expected = model.expected(grill.marks)
+        mean_c, std_c = expected.predict(cells)
+        heat = model.scale.heat(mean_c)
+        error = heat - model.scale.heat(grill.steady_truth_c(grill.held)[grill.inside])
         errors.append(np.mean(error**2))
-        told.append([own, learned.shared_std**2])
+        slope = model.scale.celsius_per_heat(heat)
+        told.append([np.mean((std_c / slope) ** 2), np.mean((seen.shared_std_c / slope) ** 2)])
     own, level = np.mean(told, axis=0)
     weighed = np.sqrt(OWN_WEIGHED**2 * own + LEVEL_WEIGHED**2 * level)
     assert 0.7 < np.sqrt(np.mean(errors)) / weighed < 1.4
@@ -241,14 +276,14 @@ def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
 
 
 def test_unknown_marks_are_asked_for(seen_round) -> None:
-    grill = draw_grill(4, noise=False)
-    advice = advise(grill.grill, [seen_round(grill, grill.start, settings={})])
+    grill = draw(4)
+    advice = advice_after(grill.grill, seen_round(grill, grill.start, knobs={}))
     assert not advice.worth_it
     assert "give the marks with the readings" in advice.why
 
 
 def test_words_name_the_parts_of_the_grate() -> None:
-    grill = draw_grill(4, noise=False)
+    grill = draw(4)
     width, depth = grill.grill.grate.extent_mm
     corners = np.array([[5.0, 5.0], [width - 5.0, depth - 5.0], [0.5 * width, 0.5 * depth]])
     parts = parts_of_grate(grill.grill, corners)
@@ -258,7 +293,7 @@ def test_words_name_the_parts_of_the_grate() -> None:
 
 
 def test_best_band_holds_the_most() -> None:
-    grill = draw_grill(4, noise=False).grill
+    grill = draw(4).grill
     celsius = np.concatenate([np.linspace(200.0, 210.0, 30), np.linspace(280.0, 400.0, 20)])
     low, high, share = best_band(grill, celsius)
     assert low == 200.0
@@ -267,26 +302,27 @@ def test_best_band_holds_the_most() -> None:
 
 
 def test_the_same_question_gets_the_same_answer(seen_round) -> None:
-    grill = draw_grill(9, noise=False)
-    states = [seen_round(grill, grill.start, noise_c=8.0)]
-    first, second = advise(grill.grill, states), advise(grill.grill, states)
+    grill = draw(9)
+    one = seen_round(grill, grill.start, noise_c=8.0)
+    first, second = advice_after(grill.grill, one), advice_after(grill.grill, one)
     assert dict(first.settings) == dict(second.settings)
     assert first.expected == second.expected
 
 
 def test_a_thousand_rounds_take_little_longer_than_thirty(seen_round) -> None:
-    grill = draw_grill(4, noise=False)
+    grill = draw(4)
     random = np.random.default_rng(3)
-    states = []
+    first, rounds = seen_round(grill, grill.start), []
     for number in range(1, 1001):
         marks = {burner.name: float(random.choice(burner.settable)) for burner in grill.grill.burners}
-        states.append(replace(seen_round(grill, grill.start, number), settings=marks))
+        readings = (replace(one, id=12 * number + one.id, round=number, knobs=marks) for one in first.readings)
+        rounds.append(Round(number=number, session="", readings=tuple(readings)))
 
     def cost(count: int) -> float:
         best = np.inf
         for _ in range(3):
             start = time.process_time()
-            advise(grill.grill, states[-count:])
+            advice_after(grill.grill, *rounds[-count:])
             best = min(best, time.process_time() - start)
         return best
 
@@ -295,13 +331,12 @@ def test_a_thousand_rounds_take_little_longer_than_thirty(seen_round) -> None:
 
 def test_setpoint_moves_the_whole_by_about_the_error(seen_round) -> None:
     """A grill with one setpoint, everywhere 40 °C too cold: turn it up by about that."""
-    described = draw_grill(4, noise=False).grill
+    described = draw(4).grill
     middle = described.target.middle_c
     knob = Burner(name="pellets", control="setpoint", low=200.0, high=700.0, step=5.0)
     described = replace(described, burners=(knob,))
-    state = seen_round(draw_grill(4, noise=False), draw_grill(4, noise=False).start, settings={"pellets": 500.0})
-    state = replace(state, compared_c=np.full(len(state.compared_c), middle - 40.0))
-    advice = advise(described, [state])
+    one = seen_round(draw(4), draw(4).start, knobs={"pellets": 500.0})
+    advice = advice_after(described, reshaped(one, lambda reading: replace(reading, shown_c=middle - 40.0)))
     assert advice.worth_it
     assert advice.settings["pellets"] == pytest.approx(500.0 + 72.0, abs=25.0)
 
@@ -328,11 +363,11 @@ ODD_BURNERS = {
 @pytest.mark.parametrize("level_c", [-290.0, 0.0, 250.0])
 def test_any_burners_and_any_readings_get_an_answer(name: str, level_c: float, seen_round) -> None:
     """From a cold grate to a glowing one; every number is finite and every mark on its knob."""
-    rehearsal = draw_grill(4, noise=False)
+    rehearsal = draw(4)
     grill = replace(rehearsal.grill, burners=ODD_BURNERS[name])
     settings = {burner.name: float(burner.settable[1]) for burner in grill.burners if burner.control != "none"}
-    state = shifted(seen_round(rehearsal, rehearsal.start, noise_c=6.0, settings=settings), level_c)
-    advice = advise(grill, [state, replace(state, number=2)])
+    rounds = [seen_round(rehearsal, rehearsal.start, number, noise_c=6.0, knobs=settings) for number in (1, 2)]
+    advice = advice_after(grill, *(no_colder_than_air(shifted(one, level_c)) for one in rounds))
     for burner in grill.burners:
         if burner.control != "none":
             assert burner.low <= advice.settings[burner.name] <= burner.high

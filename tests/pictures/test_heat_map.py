@@ -106,7 +106,7 @@ def test_one_mark_for_each_word_and_place(make_assessment: Make):
 def test_every_word_is_drawn_with_its_own_shape(make_assessment: Make):
     shapes = set()
     for word in MARKS:
-        figure = heat_map(make_assessment(suspects={1: "a slip"}, formula_f=lambda u, v: 530.0 + 100.0 * u))
+        figure = heat_map(make_assessment(suspects={1}, formula_f=lambda u, v: 530.0 + 100.0 * u))
         for collection in with_gid(figure, f"mark {word}"):
             shapes.add((word, collection.get_paths()[0].vertices.tobytes()))
     assert len({shape for _, shape in shapes}) == len(shapes) == 4
@@ -123,7 +123,7 @@ def test_repeats_share_one_mark_and_their_mean(make_assessment: Make, make_grill
 def test_suspects_are_crossed_and_said(make_assessment: Make, make_grill: Callable[..., Grill]):
     x_mm, y_mm = make_grill().point_mm("B2")
     slip = Reading(id=90, shown_c=c_from_f(958.0), x_mm=x_mm, y_mm=y_mm, position="B2")
-    figure = heat_map(make_assessment(extra=(slip,), suspects={90: "digits swapped", 4: "a slip"}))
+    figure = heat_map(make_assessment(extra=(slip,), suspects={90, 4}))
     assert words_marked(figure)["suspect"] == 2
     assert sum(words_marked(figure).values()) == 13, "the place of the slip keeps its own mark"
     assert "not believed, left out" in texts(figure)

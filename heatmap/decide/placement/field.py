@@ -20,7 +20,7 @@ IntArray = NDArray[np.int64]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class TargetField:
-    """Numbers held against the band, as differences from its middle, on the cells of the map.
+    """Numbers held against the band, as differences from its middle, on cells of an inch.
 
     Attributes
     ----------
@@ -48,21 +48,20 @@ class TargetField:
     @classmethod
     def of(cls, assessment: Assessment, *, whole_grate: bool = False) -> TargetField:
         """Take the cells inside the rim, or all of them."""
-        cells, target = assessment.cells, assessment.grill.target
+        cells, target = assessment.wide_cells, assessment.grill.target
         rows, columns = cells.inside.any(axis=1), cells.inside.any(axis=0)
-        samples_c = assessment.samples_c
         if whole_grate:
             rows, columns = np.ones_like(rows), np.ones_like(columns)
-            rng = np.random.default_rng(assessment.round.number)
-            rail_c = assessment.surface.sample(cells.points_mm, len(samples_c), rng)
-            samples_c = assessment.calibration.compared_c(rail_c)
         block = np.ix_(rows, columns)
+        shape = cells.inside.shape
+        mean_c, own_std_c = (part.reshape(shape)[block] for part in assessment.surface.predict(cells.points_mm))
+        kept = np.outer(rows, columns).ravel()
         return cls(
             x_mm=cells.x_mm[columns],
             y_mm=cells.y_mm[rows],
-            off_c=assessment.compared_c[block] - target.middle_c,
-            variance_c2=assessment.compared_own_std_c[block] ** 2,
-            samples_c=samples_c - target.middle_c,
+            off_c=assessment.calibration.compared_c(mean_c) - target.middle_c,
+            variance_c2=(own_std_c * assessment.compared_slope) ** 2,
+            samples_c=assessment.samples_c[:, kept] - target.middle_c,
             level_std_c=assessment.level_std_c,
             half_band_c=0.5 * (target.high_c - target.low_c),
         )
