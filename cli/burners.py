@@ -54,7 +54,7 @@ def command(
     else:
         show_advice(assessment, why=why)
     if check:
-        from heatmap.decide.burner_advice import advise
+        from heatmap.decisions.burner_advice import advise
 
         if not advise(assessment).worth_it:
             raise typer.Exit(ExitCode.ANSWER_IS_NO)
@@ -67,7 +67,9 @@ def show_advice(assessment: Assessment, *, why: bool = False) -> None:
     for line in advice_lines(assessment):
         console.answer(line)
     if why:
-        from heatmap.decide.burner_advice import advise
+        from heatmap.decisions.burner_advice import advise
+        from heatmap.units import Display
+        from heatmap.words.burners import learned_line
 
-        for line in advise(assessment).learned:
-            console.answer(f"  {line}")
+        for one in advise(assessment).learned:
+            console.answer(f"  {learned_line(one, Display(assessment.grill.units))}")

@@ -33,8 +33,8 @@ def command(
     from cli.food import food_from, wanted_from
     from cli.place import show as show_places
     from heatmap.assessment import assess
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import rails_under
+    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.ready import rails_under
     from heatmap.pictures import heat_map, outlines_of, picture_bytes
     from heatmap.sear import plan_sear
     from heatmap.units import c_from_f

@@ -9,7 +9,7 @@ import typer
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.decide.placement import Wanted
+    from heatmap.decisions.placement import Wanted
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
 
@@ -109,7 +109,7 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
 
 def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
     """Describe the outline the food leaves on the grate."""
-    from heatmap.decide.placement import Footprint, Wanted, read_headings
+    from heatmap.decisions.placement import Footprint, Wanted, read_headings
 
     length, width = _sides_mm(grill, size or USUAL_SIZE[grill.units])
     any_heading = heading.strip().casefold() == ANY_HEADING
@@ -122,7 +122,7 @@ def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse"
 
 def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
     """Read a size in the unit of the grill file, and refuse one that must have been meant in another."""
-    from heatmap.decide.placement import read_size
+    from heatmap.decisions.placement import read_size
     from heatmap.grill.quantities import inside_value
     from heatmap.units import Display
 

@@ -25,7 +25,7 @@ from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.decide.placement import Placement
+    from heatmap.decisions.placement import Placement
     from heatmap.grill.quantities import Units
 
 
@@ -57,8 +57,8 @@ def command(
     \b
     Example: gratemap place --size 7.5x5 --heading 2,10
     """
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import age_warning
+    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.ready import age_warning
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = replace(
@@ -90,7 +90,7 @@ def command(
 
 
 def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
-    from heatmap.decide.placement import read_box
+    from heatmap.decisions.placement import read_box
     from heatmap.grill.quantities import inside_value
 
     x0, y0, x1, y1 = (inside_value(number, "length", units) for number in read_box(text))

@@ -63,8 +63,8 @@ def command(
     \b
     Example: gratemap ready --target 137 --any-age
     """
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import Sear, rails_under, ready
+    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.ready import Sear, rails_under, ready
     from heatmap.report.documents import ready_document
 
     assessment = loading.assessment(grill, readings, None, skip_bad=skip_bad)

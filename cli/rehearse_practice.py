@@ -114,7 +114,7 @@ class Practice:
         if self.assessment is None:
             console.talk("There is no map to advise from yet; press Enter to shoot a round.")
             return
-        from heatmap.decide.burner_advice import advise
+        from heatmap.decisions.burner_advice import advise
 
         advice = advise(self.assessment)
         if not advice.changes:

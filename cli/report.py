@@ -29,7 +29,7 @@ from heatmap.errors import MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.decide.placement import Placement
+    from heatmap.decisions.placement import Placement
     from heatmap.verdict.comparison import Comparison
 
 #: Rounds in the picture of how evenness went.
@@ -71,8 +71,8 @@ def command(
     from importlib.metadata import version
 
     from cli.history import evenness_points
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import rails_under
+    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.ready import rails_under
     from heatmap.report.page import SearSection, Sections, report_html
     from heatmap.sear import plan_sear
     from heatmap.verdict.history import history

@@ -119,8 +119,8 @@ def _mapped_rails(
     grill: Path, readings: Path, round_number: int | None, size: str, heading: str, same_place: bool, skip_bad: bool
 ) -> tuple[Rails, str]:
     """Return the rails at the best place of the map, and what is to be said of a map too old to be believed."""
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import age_warning, rails_under
+    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.ready import age_warning, rails_under
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)

@@ -67,7 +67,7 @@ def advised_marks(assessment: Assessment | None, marks: Mapping[str, float]) -> 
     """Return the marks for the next round: changed where there is advice worth following, else as they are."""
     if assessment is None or not assessment.grill.complete_settings(marks) or not marks:
         return dict(marks)
-    from heatmap.decide.burner_advice import advise
+    from heatmap.decisions.burner_advice import advise
 
     advice = advise(assessment)
     return {**marks, **advice.settings} if advice.worth_it else dict(marks)

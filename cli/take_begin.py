@@ -235,7 +235,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
         When there is no full round to start from.
     """
     from heatmap.assessment import assess
-    from heatmap.decide.placement import find_places
+    from heatmap.decisions.placement import find_places
     from heatmap.grate_model.round_map import last_full_round
     from heatmap.taking.recheck_spots import recheck_labels
 

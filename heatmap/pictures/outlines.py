@@ -16,7 +16,7 @@ from heatmap.pictures.ramp import INK
 from heatmap.pictures.sheet import NUMBER, halo
 
 if TYPE_CHECKING:
-    from heatmap.decide.placement import Place, Placement
+    from heatmap.decisions.placement import Place, Placement
 
 FloatArray = NDArray[np.float64]
 

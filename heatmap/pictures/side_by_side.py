@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells
-from heatmap.decide.burner_advice import advise
+from heatmap.decisions.burner_advice import advise
 from heatmap.pictures.grate import place_grate, write_front
 from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.decide.burner_advice import advise
+from heatmap.decisions.burner_advice import advise
 from heatmap.units import Display
 from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
@@ -15,10 +15,10 @@ from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
 
 if TYPE_CHECKING:
-    from heatmap.decide.burner_advice import Change
-    from heatmap.decide.next_spots import NextSpot
-    from heatmap.decide.placement import Place, Placement
-    from heatmap.decide.ready import Ready
+    from heatmap.decisions.burner_advice import Change
+    from heatmap.decisions.next_spots import NextSpot
+    from heatmap.decisions.placement import Place, Placement
+    from heatmap.decisions.ready import Ready
     from heatmap.grill.grill import Grill
     from heatmap.sear import Lesson, Rails, SearPlan
     from heatmap.verdict.comparison import Comparison

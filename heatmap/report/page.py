@@ -15,8 +15,8 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
-from heatmap.decide.burner_advice import advise
-from heatmap.decide.placement import Placement, heading_text
+from heatmap.decisions.burner_advice import advise
+from heatmap.decisions.placement import Placement, heading_text
 from heatmap.sear import Food, Rails, SearPlan
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.chances import Extreme

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from heatmap.correct import Calibration
-from heatmap.decide.next_spots import HARDLY, NextSpot, Stakes
+from heatmap.decisions.next_spots import HARDLY, NextSpot, Stakes
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_round, map_round
 from heatmap.grill.grill import Grill

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells, assess, choose_round, read_map
-from heatmap.decide.burner_search import Draws, a_few
+from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import is_recheck, map_pair, same_marks, spans_area

@@ -13,7 +13,7 @@ from heatmap.words.phrases import joined
 from heatmap.words.regions import region_name
 
 if TYPE_CHECKING:
-    from heatmap.decide.placement import Place, Placement
+    from heatmap.decisions.placement import Place, Placement
 
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
@@ -32,7 +32,7 @@ def place_answer(assessment: Assessment, placement: Placement) -> str:
 
 def usual_place_sentence(assessment: Assessment) -> str:
     """Say where the usual piece lies best as the grate is, as `place` does; nothing where it does not fit."""
-    from heatmap.decide.placement import Wanted, find_places
+    from heatmap.decisions.placement import Wanted, find_places
     from heatmap.errors import InputError
 
     wanted, display = Wanted.usual(assessment.grill.units), Display(assessment.grill.units)
@@ -61,7 +61,7 @@ def _out_of_band(assessment: Assessment, best: Place) -> str:
 
 
 def _single_answer(assessment: Assessment, placement: Placement, names: Sequence[str], display: Display) -> str:
-    from heatmap.decide.placement.plan import EQUAL_SHARE
+    from heatmap.decisions.placement.plan import EQUAL_SHARE
 
     first, lead_c = names[0][0].upper() + names[0][1:], placement.lead_c
     if placement.anywhere:
@@ -167,7 +167,7 @@ def centre_numbers(place: Place, display: Display) -> tuple[str, str]:
 
 
 def _place_words(assessment: Assessment, place: Place, display: Display) -> str:
-    from heatmap.decide.placement.footprint import heading_text
+    from heatmap.decisions.placement.footprint import heading_text
 
     return (
         f"{place_text(assessment, place)}, heading {heading_text(place.headings)}. "

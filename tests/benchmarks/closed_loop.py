@@ -29,7 +29,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment, assess
 from heatmap.correct import close_up_mm
-from heatmap.decide.burner_advice import advise
+from heatmap.decisions.burner_advice import advise
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.synthetic.firebox import PORTS, along_line

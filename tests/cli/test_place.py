@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from cli.food import wanted_from
-from heatmap.decide.placement import Wanted
+from heatmap.decisions.placement import Wanted
 from heatmap.grill.grill import Grate, Grill, TargetBand
 
 CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}

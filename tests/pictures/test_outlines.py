@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from heatmap.decide.placement import Footprint, Place, Placement, Wanted
+from heatmap.decisions.placement import Footprint, Place, Placement, Wanted
 from heatmap.pictures import outlines_of
 
 

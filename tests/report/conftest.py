@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
-from heatmap.decide.placement import Footprint, Wanted, find_places
+from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.pictures import EvennessPoint, SearLine
 from heatmap.readings.reading import Reading, group_rounds

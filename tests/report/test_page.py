@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
-from heatmap.decide.burner_advice import advise
-from heatmap.decide.placement import Wanted, find_places
+from heatmap.decisions.burner_advice import advise
+from heatmap.decisions.placement import Wanted, find_places
 from heatmap.grill.grill import Grill
 from heatmap.report.page import Sections, report_html
 from heatmap.units import f_difference_from_c, f_from_c

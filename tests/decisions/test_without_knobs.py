@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from heatmap.assessment import Assessment, assess
-from heatmap.decide.burner_advice import advise
+from heatmap.decisions.burner_advice import advise
 from heatmap.synthetic import draw_grill
+from heatmap.words.burners import why
 
 
 def coals(seen_round, celsius, **grate) -> Assessment:
@@ -23,25 +24,25 @@ def coals(seen_round, celsius, **grate) -> Assessment:
 
 
 def test_says_where_to_move_the_coals(seen_round) -> None:
-    advice = advise(coals(seen_round, lambda x, y: 90.0 * (0.5 - x)))
+    assessment = coals(seen_round, lambda x, y: 90.0 * (0.5 - x))
+    advice, told = advise(assessment), why(assessment)
     assert not advice.worth_it
     assert advice.changes == ()
-    assert "Move heat from the" in advice.why
-    moved_from, moved_to = advice.why.split("Move heat from the ")[1].split(":")[0].split(" towards the ")
+    assert "Move heat from the" in told
+    moved_from, moved_to = told.split("Move heat from the ")[1].split(":")[0].split(" towards the ")
     assert "left" in moved_from
     assert "right" in moved_to
 
 
 def test_says_when_all_is_too_cold_or_too_hot(seen_round) -> None:
-    cold = advise(coals(seen_round, lambda x, y: -50.0))
-    hot = advise(coals(seen_round, lambda x, y: 50.0))
-    assert "90 °F too cold" in cold.why
-    assert "90 °F too hot" in hot.why
+    assert "90 °F too cold" in why(coals(seen_round, lambda x, y: -50.0))
+    assert "90 °F too hot" in why(coals(seen_round, lambda x, y: 50.0))
 
 
 def test_an_even_grate_is_left_alone(seen_round) -> None:
-    advice = advise(coals(seen_round, lambda x, y: 0.0))
-    assert "leave the heat alone" in advice.why
+    assessment = coals(seen_round, lambda x, y: 0.0)
+    advice = advise(assessment)
+    assert "leave the heat alone" in why(assessment)
     assert advice.now == advice.expected
 
 
@@ -54,6 +55,6 @@ def test_a_panel_that_leans_is_turned(seen_round) -> None:
         across, along = (x, y) if lengthwise else (y, x)
         return 80.0 * (along - 0.5) if across < 0.5 else 0.0
 
-    advice = advise(coals(seen_round, leaning, seams_mm=(0.5 * span,)))
-    assert "Panel 1" in advice.why
-    assert "turn it end for end" in advice.why
+    told = why(coals(seen_round, leaning, seams_mm=(0.5 * span,)))
+    assert "Panel 1" in told
+    assert "turn it end for end" in told

@@ -9,8 +9,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
-from heatmap.decide.burner_advice import advise
-from heatmap.decide.placement import Place, Wanted, find_places, heading_text
+from heatmap.decisions.burner_advice import advise
+from heatmap.decisions.placement import Place, Wanted, find_places, heading_text
 from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.taking.preheat import STEADY_C_PER_MIN
 from heatmap.units import Display, percent
@@ -20,7 +20,7 @@ from heatmap.words.place import place_text
 from heatmap.words.regions import region_name
 
 if TYPE_CHECKING:
-    from heatmap.decide.burner_advice import BurnerAdvice, Change
+    from heatmap.decisions.burner_advice import BurnerAdvice, Change
 
 #: A change is proposed here when it brings this share of the area; `gratemap burners` names smaller ones too. A wait
 #: and another round are worth more to a cook with the food at hand; assumed.

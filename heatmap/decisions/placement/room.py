@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.decide.placement.footprint import Footprint, heading_text
+from heatmap.decisions.placement.footprint import Footprint, heading_text
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grate
 from heatmap.units import Display

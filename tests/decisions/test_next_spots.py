@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from heatmap.assessment import assess
-from heatmap.decide.next_spots import (
+from heatmap.decisions.next_spots import (
     Stakes,
     _why,
     choose_spots,

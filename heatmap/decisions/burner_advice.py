@@ -9,14 +9,11 @@ from functools import lru_cache
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decide.burner_search import Draws, Places, Search, a_few
-from heatmap.decide.without_knobs import advise_without_knobs
+from heatmap.decisions.burner_search import Draws, Places, Search, a_few
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, warm_up_minutes
-from heatmap.grill.grill import Grill
-from heatmap.units import STDS_95, BoolArray, FloatArray, f_difference_from_c, f_from_c, percent
+from heatmap.units import FloatArray
 from heatmap.verdict.chances import Evenness, median_spread_c
-from heatmap.verdict.regions import parts_of_grate
 
 #: A change must raise the share in band by this much of itself (of at least so much), and be as likely better as
 #: worse; else "leave it": nobody turns a knob for "39 % to 39 %". Where next to nothing is in band, coming nearer is
@@ -66,6 +63,18 @@ class Outlook:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """By how much the part of the grate nearest to a burner rises per mark now [°C], and from how many changes that is
+    known; from none it is a guess from where the burner lies.
+    """
+
+    burner: str
+    slope_c: float
+    slope_std_c: float
+    changes: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BurnerAdvice:
     """What to turn, and what will come of it.
@@ -77,28 +86,29 @@ class BurnerAdvice:
     settings : mapping
         Mark of every burner afterwards.
     worth_it, reachable : bool
-    why : str
+    chance_better : float
+        That the best change found raises the share in band, whether it is worth it or not.
     now, expected : Outlook
     wait_min : float
         Until 90 % of the change has come; 0 without a change.
     cells_mm : ndarray (m, 2)
     expected_mean_c : ndarray (m,)
         Expected surface after the change at these cells, in the numbers of the band.
-    learned : tuple of str
-        What is known of each burner, a line each.
+    learned : tuple of Learned
+        What is known of each burner.
     """
 
     changes: tuple[Change, ...]
     settings: Mapping[str, float]
     worth_it: bool
     reachable: bool
-    why: str
+    chance_better: float
     now: Outlook
     expected: Outlook
     wait_min: float
     cells_mm: FloatArray
     expected_mean_c: FloatArray
-    learned: tuple[str, ...] = ()
+    learned: tuple[Learned, ...] = ()
 
 
 @lru_cache(maxsize=8)
@@ -142,13 +152,14 @@ def _tried(model: GrateModel, search: Search) -> _Tried:
 
 
 def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) -> BurnerAdvice:
-    """Look at the best marks again with samples the search has not seen, decide, and put it into words."""
-    grill, model = assessment.grill, assessment.round_map.model
+    """Look at the best marks again with samples the search has not seen, and decide."""
+    model = assessment.round_map.model
     fresh, weighed = draws.unseen(), draws.unseen().weighed()
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = weighed.shares(now_marks), weighed.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
-    worth_it = best != search.now and _worth_it(now, then, weighed.chance_better(now_marks, best_marks), nearer)
+    chance_better = weighed.chance_better(now_marks, best_marks)
+    worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
     outlook_now = Outlook.of(assessment.evenness)
     outlook_then = outlook_now
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
@@ -164,29 +175,19 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         if old != new
     )
     settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))
-    cells_mm, inside = assessment.wide_cells.points_mm, assessment.wide_cells.inside.ravel()
-    expected_c = assessment.calibration.compared_c(model.expected(settings).mean(cells_mm))
-    seen = _count_changes(model)
-    outcome = _Outcome(
-        worth_it=worth_it,
-        reachable=reachable,
-        turned=any(seen),
-        gain=outlook_then.share_in_band - outlook_now.share_in_band,
-        level_std_c=assessment.level_std_c,
-        expected_c=expected_c,
-    )
+    cells_mm = assessment.wide_cells.points_mm
     return BurnerAdvice(
         changes=changes,
         settings=settings,
         worth_it=worth_it,
         reachable=reachable,
-        why=_why(grill, outcome, cells_mm, inside),
+        chance_better=chance_better,
         now=outlook_now,
         expected=outlook_then,
         wait_min=_wait_min(model) if changes else 0.0,
         cells_mm=cells_mm,
-        expected_mean_c=expected_c,
-        learned=_learned_lines(grill, fresh, seen),
+        expected_mean_c=assessment.calibration.compared_c(model.expected(settings).mean(cells_mm)),
+        learned=_learned(fresh, model),
     )
 
 
@@ -227,146 +228,45 @@ def _count_changes(model: GrateModel) -> tuple[int, ...]:
     return tuple(sum(bool(one.settings[name] != two.settings[name]) for one, two in pairs) for name in names)
 
 
-def _learned_lines(grill: Grill, draws: Draws, seen: Sequence[int]) -> tuple[str, ...]:
-    """Return a line per burner: how much its own region answers to a mark, and from how many changes."""
-    lines = []
-    for at, burner in enumerate(draws.burners):
-        slopes = draws.slope_per_mark(at)
-        slope, std = float(slopes.mean()), float(slopes.std())
-        size = f"{_difference(grill, slope)} ± {_difference(grill, 2.0 * std)} {_degree(grill)} per mark near it"
-        source = (
-            "not turned yet, a guess from where it lies"
-            if seen[at] == 0
-            else f"learned from {seen[at]} change{'s'[: seen[at] > 1]}"
-        )
-        lines.append(f"{burner.name}: {size}; {source}")
-    return tuple(lines)
+def _learned(draws: Draws, model: GrateModel) -> tuple[Learned, ...]:
+    """Return how much the region of each burner answers to a mark."""
+    slopes = [draws.slope_per_mark(at) for at in range(len(draws.burners))]
+    return tuple(
+        Learned(burner=burner.name, slope_c=float(slope.mean()), slope_std_c=float(slope.std()), changes=changes)
+        for burner, slope, changes in zip(draws.burners, slopes, _count_changes(model), strict=True)
+    )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Outcome:
-    """What the reason of an advice speaks of."""
-
-    worth_it: bool
-    reachable: bool
-    turned: bool
-    gain: float
-    level_std_c: float
-    expected_c: FloatArray
+def missing_marks(assessment: Assessment) -> tuple[str, ...]:
+    """Return the burners whose mark is not known in the round, without which nobody can say what to turn."""
+    marks = assessment.round.settings
+    return tuple(one.name for one in assessment.grill.burners if one.control != "none" and one.name not in marks)
 
 
-def _degree(grill: Grill) -> str:
-    return "°F" if grill.units == "us" else "°C"
-
-
-def _difference(grill: Grill, celsius: float) -> str:
-    return f"{f_difference_from_c(celsius) if grill.units == 'us' else celsius:.0f}"
-
-
-def _temperature(grill: Grill, celsius: float) -> str:
-    return f"{f_from_c(celsius) if grill.units == 'us' else celsius:.0f}"
-
-
-def _why(grill: Grill, found: _Outcome, cells_mm: FloatArray, inside: BoolArray) -> str:
-    """Say in a sentence or two why this is the advice, and what remains."""
-    expected_c, level_std_c = found.expected_c, found.level_std_c
-    remains = _remains(grill, expected_c, cells_mm, inside)
-    level_unknown, margin = _level_unknown(grill, level_std_c), _margin(grill, level_std_c)
-    if not found.reachable and level_unknown:
-        return (
-            f"Whether these knobs reach the band cannot be told: the level is known only to {margin}; take one contact "
-            f"reading first. As far as is known, {remains}."
-        )
-    if not found.reachable:
-        low, high, share = best_band(grill, expected_c[inside])
-        band = f"{_temperature(grill, low)}-{_temperature(grill, high)} {_degree(grill)}"
-        part = best_part(grill, expected_c, cells_mm, inside)
-        guess = "" if found.turned else " By a guess from where the burners lie: turn one and shoot again to know."
-        return (
-            f"These knobs cannot reach the band: {remains}. The best they give is {band} on {percent(share)} "
-            f"of the area; use the {part}.{guess}"
-        )
-    if not found.worth_it and level_unknown:
-        return (
-            f"Leave the knobs for now: the level is known only to {margin}, so no change is sure to help; take one "
-            "contact reading first."
-        )
-    if not found.worth_it:
-        return (
-            f"Leave the knobs: no change is expected to bring more than the noise. {remains[0].upper()}{remains[1:]}."
-        )
-    if found.gain < 0.005:
-        return f"Expected to bring the grate nearer to the band; {remains}."
-    return f"Expected to bring {percent(found.gain)} more of the area into the band; {remains}."
-
-
-def _level_unknown(grill: Grill, level_std_c: float) -> bool:
-    return 2.0 * level_std_c > grill.target.high_c - grill.target.low_c
-
-
-def _margin(grill: Grill, level_std_c: float) -> str:
-    return f"±{_difference(grill, STDS_95 * level_std_c)} {_degree(grill)}"
-
-
-def _remains(grill: Grill, expected_c: FloatArray, cells_mm: FloatArray, inside: BoolArray) -> str:
-    """Name the part that stays farthest out of the band."""
-    target = grill.target
-    off = np.where(expected_c < target.low_c, expected_c - target.low_c, np.maximum(expected_c - target.high_c, 0.0))
-    worst, name = 0.0, ""
-    for part, cells in parts_of_grate(grill, cells_mm).items():
-        mean = float(off[cells & inside].mean()) if (cells & inside).any() else 0.0
-        if abs(mean) > abs(worst):
-            worst, name = mean, part
-    if abs(worst) < 1.0:
-        return "all of the grate is expected in the band or within a degree or two of it"
-    return f"the {name} stays too {'cold' if worst < 0 else 'hot'}"
-
-
-def best_band(grill: Grill, celsius: FloatArray) -> tuple[float, float, float]:
-    """Return the band as wide as the target's that holds the most area, and that share."""
-    width = grill.target.high_c - grill.target.low_c
+def best_band(width_c: float, celsius: FloatArray) -> tuple[float, float, float]:
+    """Return the band of this width that holds the most area, and that share."""
     ordered = np.sort(celsius)
-    counts = np.searchsorted(ordered, ordered + width, side="right") - np.arange(len(ordered))
+    counts = np.searchsorted(ordered, ordered + width_c, side="right") - np.arange(len(ordered))
     at = int(np.argmax(counts))
-    return float(ordered[at]), float(ordered[at] + width), float(counts[at] / len(ordered))
-
-
-def best_part(grill: Grill, celsius: FloatArray, cells_mm: FloatArray, inside: BoolArray) -> str:
-    """Return the part of the grate nearest to mid-band in the mean square."""
-    off = (celsius - grill.target.middle_c) ** 2
-    parts = parts_of_grate(grill, cells_mm)
-    usable = {name: cells & inside for name, cells in parts.items() if (cells & inside).any()}
-    return min(usable, key=lambda name: float(off[usable[name]].mean()))
+    return float(ordered[at]), float(ordered[at] + width_c), float(counts[at] / len(ordered))
 
 
 def _without_marks(assessment: Assessment) -> BurnerAdvice:
-    """Say what can be done where no knob is known: the missing marks, or moving what gives the heat."""
-    grill = assessment.grill
+    """Return the advice where no knob, or not every mark, is known: nothing to turn."""
     cells_mm, inside = assessment.wide_cells.points_mm, assessment.wide_cells.inside.ravel()
-    mean_c = assessment.at(cells_mm)[0]
+    low_c, high_c = assessment.band_c
     samples_c = assessment.samples_c[:, inside]
+    shares = ((samples_c >= low_c) & (samples_c <= high_c)).mean(axis=1)
     now = Outlook.of(assessment.evenness)
-    marks = assessment.round.settings
-    missing = [one.name for one in grill.burners if one.control != "none" and one.name not in marks]
-    if missing:
-        why = (
-            f"The mark of {', '.join(missing)} is not known for round {assessment.round.number}; "
-            "give the marks with the readings (knob_NAME) to be told what to turn."
-        )
-    else:
-        why = advise_without_knobs(grill, mean_c, samples_c, cells_mm, inside)
-        if _level_unknown(grill, assessment.level_std_c):
-            why += f" The level is known only to {_margin(grill, assessment.level_std_c)}; take one contact reading."
-    shares = ((samples_c >= grill.target.low_c) & (samples_c <= grill.target.high_c)).mean(axis=1)
     return BurnerAdvice(
         changes=(),
-        settings=dict(marks),
+        settings=dict(assessment.round.settings),
         worth_it=False,
         reachable=float(np.mean(shares >= REACHABLE_SHARE)) >= REACHABLE_CHANCE,
-        why=why,
+        chance_better=0.5,
         now=now,
         expected=now,
         wait_min=0.0,
         cells_mm=cells_mm,
-        expected_mean_c=mean_c,
+        expected_mean_c=assessment.at(cells_mm)[0],
     )

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from heatmap.decide.placement import Footprint, heading_text, read_box, read_headings, read_size
+from heatmap.decisions.placement import Footprint, heading_text, read_box, read_headings, read_size
 from heatmap.errors import InputError
 
 ELLIPSE = Footprint(length_mm=190.0, width_mm=125.0)

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
-from heatmap.decide.burner_advice import advise
-from heatmap.decide.placement import Footprint, Wanted
-from heatmap.decide.ready import STALE_MIN, Sear, ready
+from heatmap.decisions.burner_advice import advise
+from heatmap.decisions.placement import Footprint, Wanted
+from heatmap.decisions.ready import STALE_MIN, Sear, ready
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.sear import Food
@@ -171,7 +171,7 @@ def test_a_change_that_is_worth_it_is_named_with_its_wait(lopsided):
 def test_a_change_that_brings_little_is_not_waited_for(lopsided, gain, proposed, monkeypatch):
     advice = advise(lopsided)
     little = replace(advice.now, share_in_band=advice.now.share_in_band + gain)
-    monkeypatch.setattr("heatmap.decide.ready.advise", lambda _: replace(advice, expected=little))
+    monkeypatch.setattr("heatmap.decisions.ready.advise", lambda _: replace(advice, expected=little))
     assert advice.now.share_in_band >= 0.03, "the premise"
     assert bool(ready(lopsided, WANTED, SEAR).changes) is proposed
 
@@ -215,7 +215,7 @@ def test_an_unknown_level_asks_for_a_contact_reading_unless_time_is_up():
 
 
 def test_a_test_piece_changes_the_seconds(steady):
-    from heatmap.decide.ready import rails_under
+    from heatmap.decisions.ready import rails_under
     from heatmap.sear import learn_from_test
 
     place = ready(steady, WANTED).place

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.decide.placement.field import TargetField
-from heatmap.decide.placement.footprint import Footprint, check_heading
-from heatmap.decide.placement.room import Box, Headings, Room
-from heatmap.decide.placement.search import (
+from heatmap.decisions.placement.field import TargetField
+from heatmap.decisions.placement.footprint import Footprint, check_heading
+from heatmap.decisions.placement.room import Box, Headings, Room
+from heatmap.decisions.placement.search import (
     FREE_HEADINGS,
     MOST_CENTRES,
     Candidates,

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.decide.placement.field import TargetField
-from heatmap.decide.placement.footprint import Footprint
-from heatmap.decide.placement.room import Headings, Room
+from heatmap.decisions.placement.field import TargetField
+from heatmap.decisions.placement.footprint import Footprint
+from heatmap.decisions.placement.room import Headings, Room
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
