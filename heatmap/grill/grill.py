@@ -15,10 +15,10 @@ from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.quantities import OutOfRangeError, Units, inside_value
 from heatmap.grill.schema import Section, key, written
 from heatmap.physics.finishes import find_finish
+from heatmap.units import FloatArray
 
 if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
-    import numpy as np
-    from numpy.typing import NDArray
+    pass
 
 #: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
 #: (assumed).
@@ -120,7 +120,7 @@ class Grate(Section):
         """The coordinate that changes when a seam is crossed."""
         return "x" if self.rails == "front-to-back" else "y"
 
-    def cells_mm(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def cells_mm(self, step_mm: float) -> tuple[FloatArray, FloatArray]:
         """Return the cell centres along x (m,) and y (k,) of a regular division into about `step_mm`
         cells."""
         import numpy as np
@@ -209,7 +209,7 @@ class Burner(Section):
         )
 
     @property
-    def settable(self) -> NDArray[np.float64]:
+    def settable(self) -> FloatArray:
         """Every mark a hand can set, from low to high, shape (m,)."""
         import numpy as np
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
+from heatmap.units import FloatArray
 
-Array = NDArray[np.float64]
 
-
-def above_zero(values: ArrayLike, name: str) -> Array:
+def above_zero(values: ArrayLike, name: str) -> FloatArray:
     """Return values as floats when all are finite and above 0; else an InputError names the first that is not."""
     array = np.asarray(values, dtype=np.float64)
     good = np.isfinite(array) & (array > 0.0)
@@ -19,7 +18,7 @@ def above_zero(values: ArrayLike, name: str) -> Array:
     return array
 
 
-def emissivity_share(values: ArrayLike, name: str) -> Array:
+def emissivity_share(values: ArrayLike, name: str) -> FloatArray:
     """Return emissivities as floats when all are above 0 and at most 1; arguments and error as :func:`above_zero`."""
     array = np.asarray(values, dtype=np.float64)
     good = (array > 0.0) & (array <= 1.0)
@@ -28,7 +27,7 @@ def emissivity_share(values: ArrayLike, name: str) -> Array:
     return array
 
 
-def not_negative(values: ArrayLike, name: str) -> Array:
+def not_negative(values: ArrayLike, name: str) -> FloatArray:
     """Return values as floats when all are finite and 0 or more; arguments and error as :func:`above_zero`."""
     array = np.asarray(values, dtype=np.float64)
     good = np.isfinite(array) & (array >= 0.0)

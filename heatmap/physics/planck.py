@@ -26,12 +26,11 @@ from math import exp, factorial, log, pi
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 # [1]: exact by definition.
 PLANCK_CONSTANT = 6.62607015e-34  # J s
@@ -81,7 +80,7 @@ def check_band(low_um: float, high_um: float) -> tuple[float, float]:
     return low, high
 
 
-def _tail(x: Array) -> Array:
+def _tail(x: FloatArray) -> FloatArray:
     """Return ∫ₓ^∞ u³/(eᵘ − 1) du for x ≥ 2, by Σ e⁻ⁿˣ (x³/n + 3x²/n² + 6x/n³ + 6/n⁴) [2]_."""
     q = np.exp(-x)
     cubic, square, linear, constant = (np.zeros_like(x) for _ in range(4))
@@ -89,22 +88,22 @@ def _tail(x: Array) -> Array:
         for total, power in ((cubic, 1), (square, 2), (linear, 3), (constant, 4)):
             total += 1.0 / n**power
             total *= q
-    result: Array = ((cubic * x + 3.0 * square) * x + 6.0 * linear) * x + 6.0 * constant
+    result: FloatArray = ((cubic * x + 3.0 * square) * x + 6.0 * linear) * x + 6.0 * constant
     return result
 
 
-def _head(x: Array) -> Array:
+def _head(x: FloatArray) -> FloatArray:
     """Return ∫₀ˣ u³/(eᵘ − 1) du for x < 2, by the Bernoulli numbers: x³ (1/3 − x/8 + x²/60 − …)."""
     square = x * x
     even = np.zeros_like(x)
     for coefficient in reversed(_HEAD_COEFFICIENTS):
         even *= square
         even += coefficient
-    result: Array = x**3 * (even - x / 8.0)
+    result: FloatArray = x**3 * (even - x / 8.0)
     return result
 
 
-def _between(x_low: Array, x_high: Array) -> Array:
+def _between(x_low: FloatArray, x_high: FloatArray) -> FloatArray:
     """Return ∫ u³/(eᵘ − 1) du from x_low up to x_high, without losing digits at either end."""
     x_low, x_high = np.broadcast_arrays(np.atleast_1d(x_low), np.atleast_1d(x_high))
     low_is_tail, high_is_tail = x_low >= _MEETING_POINT, x_high >= _MEETING_POINT
@@ -118,7 +117,7 @@ def _between(x_low: Array, x_high: Array) -> Array:
     return result
 
 
-def spectral_radiance(wavelength_um: ArrayLike, kelvin: ArrayLike) -> Array:
+def spectral_radiance(wavelength_um: ArrayLike, kelvin: ArrayLike) -> FloatArray:
     """Return how strongly a blackbody glows at one wavelength [W m⁻² sr⁻¹ µm⁻¹]; wavelength and temperature broadcast.
 
     Planck's law, L_λ = c1L / (λ⁵ (exp(c2/λT) − 1)).
@@ -128,15 +127,15 @@ def spectral_radiance(wavelength_um: ArrayLike, kelvin: ArrayLike) -> Array:
     return _spectral_radiance(wavelength, temperature)[()]
 
 
-def _spectral_radiance(wavelength_um: Array | float, kelvin: Array) -> Array:
+def _spectral_radiance(wavelength_um: FloatArray | float, kelvin: FloatArray) -> FloatArray:
     # c1L in W m² sr⁻¹ over λ⁵ in µm⁵ is 1e30 W m⁻³ sr⁻¹, and 1e-6 of that per µm.
     x = SECOND_RADIATION_CONSTANT_UM_K / (wavelength_um * kelvin)
     # Beyond x = 700 the exponential overflows; there the radiance is 0 to any purpose.
-    result: Array = FIRST_RADIATION_CONSTANT * 1e24 / (wavelength_um**5 * np.expm1(np.minimum(x, 700.0)))
+    result: FloatArray = FIRST_RADIATION_CONSTANT * 1e24 / (wavelength_um**5 * np.expm1(np.minimum(x, 700.0)))
     return result
 
 
-def _exact_band_radiance(kelvin: Array, low_um: float, high_um: float) -> Array:
+def _exact_band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
     """Return the band radiance by the series, any temperature; shape at least (1,)."""
     x_low = SECOND_RADIATION_CONSTANT_UM_K / (high_um * kelvin)
     x_high = SECOND_RADIATION_CONSTANT_UM_K / (low_um * kelvin)
@@ -144,15 +143,15 @@ def _exact_band_radiance(kelvin: Array, low_um: float, high_um: float) -> Array:
     return scale * kelvin**4 * _between(x_low, x_high)
 
 
-def _slope(kelvin: Array, radiance: Array, low_um: float, high_um: float) -> Array:
+def _slope(kelvin: FloatArray, radiance: FloatArray, low_um: float, high_um: float) -> FloatArray:
     """Return dL/dT of a band from its radiance: T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁)."""
     high = high_um * _spectral_radiance(high_um, kelvin)
     low = low_um * _spectral_radiance(low_um, kelvin)
-    result: Array = (4.0 * radiance + high - low) / kelvin
+    result: FloatArray = (4.0 * radiance + high - low) / kelvin
     return result
 
 
-def _newton_temperature(radiance: Array, low_um: float, high_um: float) -> Array:
+def _newton_temperature(radiance: FloatArray, low_um: float, high_um: float) -> FloatArray:
     """Return the temperature of a band radiance by Newton's method on the series, any radiance above 0.
 
     Cold, ln L is nearly straight over 1/T (Wien); hot, over ln T. Each side steps in what is straight there.
@@ -189,15 +188,15 @@ def _band_table(low_um: float, high_um: float) -> _BandTable:
     ends = np.log(_exact_band_radiance(np.array([_TABLE_LOW_K, _TABLE_HIGH_K]), low_um, high_um))
     log_low, log_high = float(ends[0]), float(ends[1])
 
-    def log_radiance(unit: Array) -> Array:
+    def log_radiance(unit: FloatArray) -> FloatArray:
         kelvin = np.exp(_LOG_LOW_K + (unit + 1.0) * (0.5 * (_LOG_HIGH_K - _LOG_LOW_K)))
         return np.log(_exact_band_radiance(kelvin, low_um, high_um))
 
-    def log_temperature(unit: Array) -> Array:
+    def log_temperature(unit: FloatArray) -> FloatArray:
         radiance = np.exp(log_low + (unit + 1.0) * (0.5 * (log_high - log_low)))
         return np.log(_newton_temperature(radiance, low_um, high_um))
 
-    def powers(function: Callable[[Array], Array], degree: int) -> tuple[float, ...]:
+    def powers(function: Callable[[FloatArray], FloatArray], degree: int) -> tuple[float, ...]:
         points = chebyshev.chebpts1(degree + 1)  # as many points as coefficients: the fit goes through them
         fitted = chebyshev.chebfit(points, function(points), degree)
         return tuple(map(float, chebyshev.cheb2poly(fitted)[::-1]))
@@ -210,7 +209,7 @@ def _band_table(low_um: float, high_um: float) -> _BandTable:
     )
 
 
-def _exp_polynomial_of_log(values: Array, low: float, high: float, powers: tuple[float, ...]) -> Array:
+def _exp_polynomial_of_log(values: FloatArray, low: float, high: float, powers: tuple[float, ...]) -> FloatArray:
     """Return exp(p(u)) where u runs from −1 to 1 as ln(values) runs from low to high."""
     unit = np.log(values)
     unit -= 0.5 * (low + high)
@@ -222,7 +221,7 @@ def _exp_polynomial_of_log(values: Array, low: float, high: float, powers: tuple
     return np.exp(result, out=result)
 
 
-def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> Array:
+def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
     """Return how much a perfectly black surface glows in the band an infrared gun looks at.
 
     Parameters
@@ -252,7 +251,7 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
     return _band_radiance(np.atleast_1d(temperature), low, high).reshape(temperature.shape)[()]
 
 
-def _band_radiance(kelvin: Array, low_um: float, high_um: float) -> Array:
+def _band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
     table = _band_table(low_um, high_um)
     outside = (kelvin < _TABLE_LOW_K) | (kelvin > _TABLE_HIGH_K)
     if not outside.any():
@@ -263,7 +262,7 @@ def _band_radiance(kelvin: Array, low_um: float, high_um: float) -> Array:
     return result
 
 
-def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> Array:
+def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
     """Return the temperature of a black surface from its glow in the band.
 
     Parameters
@@ -300,7 +299,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     return _band_temperature(np.atleast_1d(wanted), low, high).reshape(wanted.shape)[()]
 
 
-def _band_temperature(radiance: Array, low_um: float, high_um: float) -> Array:
+def _band_temperature(radiance: FloatArray, low_um: float, high_um: float) -> FloatArray:
     table = _band_table(low_um, high_um)
     outside = (radiance < exp(table.log_low)) | (radiance > exp(table.log_high))
     if not outside.any():
@@ -311,7 +310,7 @@ def _band_temperature(radiance: Array, low_um: float, high_um: float) -> Array:
     return result
 
 
-def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> Array:
+def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
     """Return how much more a black surface glows in the band for one kelvin more, dL/dT [W m⁻² sr⁻¹ K⁻¹].
 
     Arguments and errors as :func:`band_radiance`. L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact,

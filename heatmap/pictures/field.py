@@ -8,15 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 from matplotlib.contour import QuadContourSet
-from numpy.typing import NDArray
 
 from heatmap.assessment import Cells
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
+from heatmap.units import FloatArray
 from heatmap.verdict.chances import SURE
-
-FloatArray = NDArray[np.float64]
 
 #: A contour shorter than this share of the grate's width gets no label, and no contour more than this many.
 _SHORTEST_LABELLED, _MOST_LABELS = 0.12, 2

@@ -11,14 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
-from numpy.typing import NDArray
 
 from heatmap.grill.grill import Burner, Grill
 from heatmap.pictures.ramp import INK, PAPER, QUIET
 from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, halo, line_height, text_width
-from heatmap.units import Display
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import Display, FloatArray
 
 #: Room around the grate for labels, and between the grate and them [in].
 _LEFT, _RIGHT, _ABOVE, _OFF = 0.36, 0.26, 0.53, 0.1

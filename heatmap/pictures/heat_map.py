@@ -8,7 +8,6 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
@@ -17,11 +16,9 @@ from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.outlines import Outline, draw_outlines
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import blank_sheet
-from heatmap.units import Display
+from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import chance_arrays
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
-
-FloatArray = NDArray[np.float64]
 
 
 def heat_map(assessment: Assessment, *, title: str | None = None, places: Sequence[Outline] = ()) -> Figure:

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.colors import to_rgba_array
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 #: Chosen by eye in daylight, then checked by the tests for lightness and for colour blindness.
 _BLUE_SIDE = ("#123a6b", "#1d5c9e", "#3f8ac6", "#85b6dd", "#c3daec")

@@ -10,16 +10,14 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.pictures.history import plain
 from heatmap.pictures.legend import write_legend
 from heatmap.pictures.ramp import INK, QUIET, ramp
 from heatmap.pictures.sheet import SMALL, blank_sheet, line_height
-from heatmap.units import STDS_95, Display
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import STDS_95, Display, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells
 from heatmap.decisions.burner_advice import advise
@@ -14,11 +13,10 @@ from heatmap.pictures.grate import place_grate, write_front
 from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
-from heatmap.units import Display
+from heatmap.units import Display, FloatArray
 from heatmap.words.burners import advice_lines
 from heatmap.words.regions import region_name
 
-FloatArray = NDArray[np.float64]
 _GAP_IN = 0.06
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
@@ -14,9 +13,7 @@ from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display, c_from_f
-
-Array = NDArray[np.float64]
+from heatmap.units import Display, FloatArray, c_from_f
 
 PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
 SURPRISE = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
@@ -144,7 +141,7 @@ def learn_from_test(
     faces = sides_of(len(tested_seconds), sides)
     seconds, directions, count = np.array([tested_seconds]), known.directions, len(known.mean)
 
-    def linear(moved: Array) -> tuple[float, Array, float]:
+    def linear(moved: FloatArray) -> tuple[float, FloatArray, float]:
         """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
         here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
         base = Cases.alike(here, seconds)

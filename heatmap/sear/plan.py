@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
@@ -16,9 +15,7 @@ from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display
-
-Array = NDArray[np.float64]
+from heatmap.units import Display, FloatArray
 
 #: A turn longer than this roasts the outside rather than sears it, s. Assumed: sears last a minute or two.
 LONGEST_TURN_S = 240.0
@@ -203,13 +200,13 @@ def plan_sear(
 def seconds_over_rails(
     food: Food,
     rails: Rails,
-    rail_c: Array,
+    rail_c: FloatArray,
     *,
     target_centre_c: float,
     turns: int = 4,
     sides: str = "AABB",
     beliefs: Beliefs | None = None,
-) -> Array:
+) -> FloatArray:
     """Return the seconds of :func:`plan_sear` on rails of other temperatures.
 
     Parameters
@@ -238,7 +235,7 @@ def seconds_over_rails(
     return found
 
 
-def _one_sided(changes: Array, common: int) -> tuple[float, float]:
+def _one_sided(changes: FloatArray, common: int) -> tuple[float, float]:
     """Return how far down and up changes lead together; they come up then down, the shared ones first."""
     up_first = [changes[:common], changes[2 * common : 2 * common + 3]]
     down_first = [changes[common : 2 * common], changes[2 * common + 3 : 2 * common + 6]]
@@ -257,13 +254,17 @@ def _check_target(food: Food, target_c: float) -> None:
         raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
 
 
-def _peaks(food: Food, rails: Rails, departures_c: Array, seconds: Array, faces: str, beliefs: Beliefs) -> Array:
+def _peaks(
+    food: Food, rails: Rails, departures_c: FloatArray, seconds: FloatArray, faces: str, beliefs: Beliefs
+) -> FloatArray:
     """Return the peak of every piece, shape (S,), from what its rails depart by and the length of all its turns."""
     cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
     return run(food, rails, replace(cases, rail_c=departures_c), faces).peak_centre_c
 
 
-def _coarse_curve(food: Food, rails: Rails, departures_c: Array, faces: str, beliefs: Beliefs) -> tuple[Array, Array]:
+def _coarse_curve(
+    food: Food, rails: Rails, departures_c: FloatArray, faces: str, beliefs: Beliefs
+) -> tuple[FloatArray, FloatArray]:
     """Return seconds (k,) from hardly any to the longest, and the peaks they lead to on each of the rails (n, k)."""
     longest = float(np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0))
     seconds = longest * np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS)
@@ -272,12 +273,12 @@ def _coarse_curve(food: Food, rails: Rails, departures_c: Array, faces: str, bel
     return seconds, np.maximum.accumulate(peaks.reshape(-1, CURVE_POINTS), axis=1)
 
 
-def _on_curve(target_c: float, peaks: Array, seconds: Array) -> float:
+def _on_curve(target_c: float, peaks: FloatArray, seconds: FloatArray) -> float:
     """Return the seconds that reach the target, to a few percent; NaN beyond both ends."""
     return float(np.exp(np.interp(target_c, peaks, np.log(seconds), left=np.nan, right=np.nan)))
 
 
-def _on_parabola(lengths: Array, peaks: Array, target_c: float) -> float:
+def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> float:
     """Return the seconds whose peak is the target, by the parabola through three lengths."""
     fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
     rising = np.maximum.accumulate(np.polyval(np.polyfit(lengths, peaks, 2), fine))
@@ -329,7 +330,7 @@ class _Batch:
             seconds=np.repeat(base.seconds, 6, axis=0),
         )
 
-    def at(self, seconds: float, values: Array) -> float:
+    def at(self, seconds: float, values: FloatArray) -> float:
         """Return a result at some seconds, by the parabola through the three lengths."""
         return float(np.polyval(np.polyfit(self.lengths, values[:3], 2), seconds))
 

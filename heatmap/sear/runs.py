@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.errors import InputError
 from heatmap.physics import beef
@@ -25,9 +24,7 @@ from heatmap.sear.unknowns import (
     UNKNOWNS,
     Beliefs,
 )
-from heatmap.units import k_from_c
-
-Array = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray, k_from_c
 
 # Rail to face, crust left out: the geometric mean of 250 and 650, S. Wichchukit, S. E. Zorrilla and R. P.
 # Singh, "Contact heat transfer coefficient during double-sided cooking of hamburger patties", Journal of
@@ -49,14 +46,14 @@ REACH = 1.6449  # one-sided 95 % of a normal: low and high hold 90 %
 class Cases:
     """Departures of S pieces from the one described; fields (S,), but `deviates` (S, 7), `seconds` (S, M)."""
 
-    deviates: Array
-    rail_c: Array
-    thickness_mm: Array
-    start_c: Array
-    seconds: Array
+    deviates: FloatArray
+    rail_c: FloatArray
+    thickness_mm: FloatArray
+    start_c: FloatArray
+    seconds: FloatArray
 
     @classmethod
-    def alike(cls, beliefs: Beliefs, seconds: Array) -> Cases:
+    def alike(cls, beliefs: Beliefs, seconds: FloatArray) -> Cases:
         """Return pieces exactly as described and believed, with these seconds, shape (S, M)."""
         none = np.zeros(len(seconds))
         return cls(
@@ -116,7 +113,7 @@ def own_cases(food: Food, rails: Rails, base: Cases, reach: float) -> Cases:
     )
 
 
-def common_cases(directions: Array, base: Cases, reach: float) -> Cases:
+def common_cases(directions: FloatArray, base: Cases, reach: float) -> Cases:
     """Return what all pieces share, up, then down by `reach` along each independent direction."""
     moves = np.concatenate([reach * directions.T, -reach * directions.T])
     none = np.zeros(len(moves))
@@ -172,19 +169,19 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     )
 
 
-def _valley_conductance(rail_c: Array) -> Array:
+def _valley_conductance(rail_c: FloatArray) -> FloatArray:
     hot, face = k_from_c(rail_c), k_from_c(FRONT_C)
     radiation = VALLEY_EMISSIVITY * STEFAN_BOLTZMANN * (hot**2 + face**2) * (hot + face)
     return np.asarray(radiation + VALLEY_CONVECTION_W_M2K, float)
 
 
-def _quadratic_conductivity(mix: beef.Composition) -> Array:
+def _quadratic_conductivity(mix: beef.Composition) -> FloatArray:
     """Return a0, a1, a2 of the mixture's conductivity through 0, 50 and 100 °C; within 0.1 % between."""
     at = np.array([0.0, 50.0, 100.0])
     return np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
 
 
-def _patches(rails: Rails, faces: str) -> tuple[Array, NDArray[np.bool_]]:
+def _patches(rails: Rails, faces: str) -> tuple[FloatArray, BoolArray]:
     """Return the share of every patch and whether it lies on a rail in every turn."""
     share = rails.share
     if not rails.crossed:

@@ -29,12 +29,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.sear.evaporation import FRONT_C, evaporation_flux
 from heatmap.sear.tridiagonal import Tridiagonal
-
-Array = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray
 
 # A dry face begins to brown at the first and browns within a minute at the second, as food writers have it (285 and
 # 330 °F; common practice, no source). A sharp edge between them would double the seconds within 15 °F of rail, where
@@ -91,27 +89,27 @@ class Pieces:
         Whether every turn finds rails that have recovered.
     """
 
-    thickness_m: Array
-    heat_capacity: Array
-    drying_heat_j_m3: Array
-    crust_conductivity: Array
-    crust_capacity: Array
-    conductivity: Array
-    centre_c: Array
-    face_rise_c: Array
-    rail_c: Array
-    air_c: Array
-    plume_c: Array
-    contact_w_m2k: Array
-    valley_w_m2k: Array
-    air_w_m2k: Array
-    wetness: Array
-    rail_capacity_j_m2k: Array
-    rail_recovery_s: Array
-    sideways_1_s: Array
-    share: Array
-    seconds: Array
-    on_rail: NDArray[np.bool_]
+    thickness_m: FloatArray
+    heat_capacity: FloatArray
+    drying_heat_j_m3: FloatArray
+    crust_conductivity: FloatArray
+    crust_capacity: FloatArray
+    conductivity: FloatArray
+    centre_c: FloatArray
+    face_rise_c: FloatArray
+    rail_c: FloatArray
+    air_c: FloatArray
+    plume_c: FloatArray
+    contact_w_m2k: FloatArray
+    valley_w_m2k: FloatArray
+    air_w_m2k: FloatArray
+    wetness: FloatArray
+    rail_capacity_j_m2k: FloatArray
+    rail_recovery_s: FloatArray
+    sideways_1_s: FloatArray
+    share: FloatArray
+    seconds: FloatArray
+    on_rail: BoolArray
     faces: str
     fresh_rails: bool = True
 
@@ -134,17 +132,17 @@ class Seared:
         the rest.
     """
 
-    pull_centre_c: Array
-    peak_centre_c: Array
-    peak_after_s: Array
-    crust_m: Array
-    browning_s: Array
-    hottest_outside_c: Array
-    rail_drop_c: Array
-    entered_j_m2: Array
-    drying_j_m2: Array
-    lost_j_m2: Array
-    stored_j_m2: Array
+    pull_centre_c: FloatArray
+    peak_centre_c: FloatArray
+    peak_after_s: FloatArray
+    crust_m: FloatArray
+    browning_s: FloatArray
+    hottest_outside_c: FloatArray
+    rail_drop_c: FloatArray
+    entered_j_m2: FloatArray
+    drying_j_m2: FloatArray
+    lost_j_m2: FloatArray
+    stored_j_m2: FloatArray
 
 
 def sear(pieces: Pieces) -> Seared:
@@ -196,12 +194,12 @@ def sear(pieces: Pieces) -> Seared:
     )
 
 
-def browning_share(outside_c: Array) -> Array:
+def browning_share(outside_c: FloatArray) -> FloatArray:
     """Return how much of a second at this temperature counts as browning heat: from 0 to 1, without a jump."""
     return np.clip((outside_c - BROWNING_BEGINS_C) / (BROWNING_WHOLE_C - BROWNING_BEGINS_C), 0.0, 1.0)
 
 
-def _highest(values: Array, times: Array) -> tuple[Array, Array]:
+def _highest(values: FloatArray, times: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the top of the parabola through the highest row and its neighbours, and when, per column."""
     top = np.clip(values.argmax(axis=0), 1, len(values) - 2)
     rows, columns = top + np.array([[-1], [0], [1]]), np.arange(values.shape[1])
@@ -255,22 +253,22 @@ class _Columns:
         self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
         self.outside = self.celsius[:, 0].copy()  # temperature of the outer face on the grate
 
-    def _spread(self, per_piece: Array) -> Array:
+    def _spread(self, per_piece: FloatArray) -> FloatArray:
         return np.repeat(np.asarray(per_piece, float), self.patches)
 
-    def mean(self, per_column: Array) -> Array:
+    def mean(self, per_column: FloatArray) -> FloatArray:
         """Return the mean over the face, shape (S,)."""
         return np.asarray((per_column.reshape(self.pieces_count, self.patches) * self.share).sum(axis=1), float)
 
-    def on_rail_mean(self, per_column: Array) -> Array:
+    def on_rail_mean(self, per_column: FloatArray) -> FloatArray:
         """Return the mean over the patches on a rail, shape (S,)."""
         return self.mean(per_column * self.touching) / np.maximum(self.mean(self.touching * 1.0), 1e-12)
 
-    def by_patch(self, per_face: Array) -> Array:
+    def by_patch(self, per_face: FloatArray) -> FloatArray:
         """Return (2, columns) as (S, 2, Z)."""
         return np.moveaxis(per_face.reshape(2, self.pieces_count, self.patches), 0, 1)
 
-    def centre(self) -> Array:
+    def centre(self) -> FloatArray:
         """Return the temperature half way through the food as it came, mean over the patches, shape (S,)."""
         moist = self.thickness - self.crust.sum(axis=0)
         place = np.clip((0.5 * self.thickness - self.crust[0]) / moist, 0.0, 1.0)
@@ -283,7 +281,7 @@ class _Columns:
         bend = (second - first) / (x2 - x0)
         return self.mean(t1 + (place - x1) * (first + bend * (place - x0)))
 
-    def stored(self) -> Array:
+    def stored(self) -> FloatArray:
         """Return the sensible heat of the food above 0 °C, J per m² of face; crust only while in the air."""
         moist = self.thickness - self.crust.sum(axis=0)
         crust = self.attached[0] * self.celsius[:, 0] + self.attached[1] * self.celsius[:, -1]
@@ -311,7 +309,7 @@ class _Columns:
         self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
         self.attached[face] = crust
 
-    def step(self, seconds: Array, face: int | None) -> None:
+    def step(self, seconds: FloatArray, face: int | None) -> None:
         """Go on by some seconds, shape (columns,), with a face (0 or 1) on the grate or none."""
         widths = (self.thickness - self.crust.sum(axis=0))[:, None] * self.spans
         first, slope, curve = self.conductivity
@@ -344,14 +342,14 @@ class _Columns:
             self._recover(seconds, outer)
         self.celsius = self._even_sideways(seconds, celsius)
 
-    def _grate(self, cell: int, end: Array, conductance: Array, side: int) -> tuple[Array, Array]:
+    def _grate(self, cell: int, end: FloatArray, conductance: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
         outside = 1.0 / (1.0 / conductance + self.crust[side] / self.crust_conductivity)
         through = outside * end / (outside + end)
         boiling = (outside * self.under + end * self.celsius[:, cell]) / (outside + end) >= FRONT_C
         return np.where(boiling, end * FRONT_C, through * self.under), np.where(boiling, end, through)
 
-    def _open(self, cell: int, end: Array, side: int) -> tuple[Array, Array]:
+    def _open(self, cell: int, end: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux into the outermost moist cell from air, evaporation made linear."""
         outside = 1.0 / (1.0 / self.film + self.crust[side] / self.crust_conductivity)
         face_c = (outside * self.surroundings + end * self.celsius[:, cell]) / (outside + end)
@@ -364,8 +362,8 @@ class _Columns:
         return end * gain / (end + loss), end * loss / (end + loss)
 
     def _conduct(
-        self, seconds: Array, store: Array, links: Array, gains: list[tuple[Array, Array]]
-    ) -> tuple[Array, tuple[Array, Array]]:
+        self, seconds: FloatArray, store: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]
+    ) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
         """Return the cells after a step and the fluxes that entered them through both faces."""
         diagonal = store / (_GAMMA * seconds[:, None])
         diagonal[:, :-1] += links
@@ -388,7 +386,7 @@ class _Columns:
         return celsius, (fluxes[0], fluxes[1])
 
     @staticmethod
-    def _flow(celsius: Array, links: Array, gains: list[tuple[Array, Array]]) -> Array:
+    def _flow(celsius: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
         """Return the net heat into every cell."""
         between = links * np.diff(celsius, axis=1)
         flow = np.zeros_like(celsius)
@@ -398,12 +396,14 @@ class _Columns:
             flow[:, cell] += gain - loss * celsius[:, cell]
         return flow
 
-    def _outer_flux(self, face: int, inner: Array, conductance: Array) -> Array:
+    def _outer_flux(self, face: int, inner: FloatArray, conductance: FloatArray) -> FloatArray:
         """Return the flux that leaves the grate: at least what the moist food takes, more where it boils."""
         outside = 1.0 / (1.0 / conductance + self.crust[face] / self.crust_conductivity)
         return np.asarray(np.maximum(outside * (self.under - FRONT_C), inner), float)
 
-    def _dry(self, seconds: Array, face: int, excess: Array, celsius: Array, widths: Array) -> Array:
+    def _dry(
+        self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray, widths: FloatArray
+    ) -> FloatArray:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
         receded = np.maximum(excess, 0.0) * seconds / self.drying_heat
         # never through the outermost moist cell in one step, nor through the food
@@ -417,14 +417,14 @@ class _Columns:
         self.drying += receded * (self.drying_heat + self.heat_capacity * FRONT_C)
         return np.asarray((widths * celsius + carried) / (widths - receded[:, None] * self.spans), float)
 
-    def _recover(self, seconds: Array, drawn: Array | float) -> None:
+    def _recover(self, seconds: FloatArray, drawn: FloatArray | float) -> None:
         """Let the food cool the rails and the fire warm them."""
         drawn_on_rail = np.where(self.touching, drawn, 0.0)
         share = seconds / self.rail_recovery
         warmed = self.under + share * self.rail_c - seconds * drawn_on_rail / self.rail_capacity
         self.under = warmed / (1.0 + share)
 
-    def _even_sideways(self, seconds: Array, celsius: Array) -> Array:
+    def _even_sideways(self, seconds: FloatArray, celsius: FloatArray) -> FloatArray:
         patches = celsius.reshape(self.pieces_count, self.patches, CELLS)
         mean = (patches * self.share[:, :, None]).sum(axis=1, keepdims=True)
         fade = np.exp(-self.sideways * seconds).reshape(self.pieces_count, self.patches, 1)

@@ -9,11 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.errors import InputError
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +34,7 @@ class Unknown:
     logarithmic: bool
     source: str
 
-    def value(self, deviate: Array) -> Array:
+    def value(self, deviate: FloatArray) -> FloatArray:
         """Return the value at a normal deviate."""
         if self.logarithmic:
             return np.asarray(self.middle * np.exp(self.spread * deviate), float)
@@ -113,8 +111,8 @@ class Beliefs:
         Symmetric.
     """
 
-    mean: Array
-    covariance: Array
+    mean: FloatArray
+    covariance: FloatArray
 
     def __post_init__(self) -> None:
         """Copy in and set read-only."""
@@ -132,7 +130,7 @@ class Beliefs:
         return cls(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
 
     @property
-    def directions(self) -> Array:
+    def directions(self) -> FloatArray:
         """Independent directions, one per column, each as long as its standard deviation; shape (7, 7)."""
         variances, axes = np.linalg.eigh(self.covariance)
         return np.asarray(axes * np.sqrt(np.maximum(variances, 0.0)), float)

@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill, Point
@@ -18,9 +18,8 @@ from heatmap.synthetic.firebox import HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView, across_rails, share_of_rail
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.taking.between import beside_mm
-from heatmap.units import k_from_c
+from heatmap.units import BoolArray, FloatArray, k_from_c
 
-Array = NDArray[np.float64]
 Lid = Literal["open", "closed"]
 
 #: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
@@ -129,15 +128,15 @@ class RehearsalGrill:
     held: dict[str, float] = field(init=False)
     lid: Lid = field(init=False)
     session: str = field(default="rehearsal", init=False)
-    _patterns: Array = field(init=False)
-    _delivered: Array = field(init=False)
-    _kelvin: Array = field(init=False)
+    _patterns: FloatArray = field(init=False)
+    _delivered: FloatArray = field(init=False)
+    _kelvin: FloatArray = field(init=False)
     _air: Surroundings = field(init=False)
-    _band: Array = field(init=False)
+    _band: FloatArray = field(init=False)
     _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
     _next_id: int = field(default=1, init=False)
-    inside: NDArray[np.bool_] = field(init=False)
-    _compared: dict[tuple[float, ...], Array] = field(default_factory=dict, init=False)
+    inside: BoolArray = field(init=False)
+    _compared: dict[tuple[float, ...], FloatArray] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         plate = self.hidden.plate
@@ -266,21 +265,21 @@ class RehearsalGrill:
 
     # what only the rehearsal knows
 
-    def truth_c(self, points_mm: ArrayLike) -> Array:
+    def truth_c(self, points_mm: ArrayLike) -> FloatArray:
         """Return the true rail temperature at points (n, 2) now [°C]."""
         return self._at(self._kelvin, np.asarray(points_mm, dtype=np.float64)) - 273.15
 
     @property
-    def cells_mm(self) -> Array:
+    def cells_mm(self) -> FloatArray:
         """Centres of the cells of the truth, shape (m, 2)."""
         return self.hidden.plate.cells_mm
 
-    def steady_truth_c(self, marks: Mapping[str, float]) -> Array:
+    def steady_truth_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
         heat, air = self._heat(self._shares(marks)), self.hidden.surroundings(self.hidden.habit)
         return (self.hidden.plate.steady_k(heat, air, self._kelvin) - 273.15).ravel()
 
-    def compared_c(self, marks: Mapping[str, float]) -> Array:
+    def compared_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the numbers that are held against the band, for every cell in the steady state [°C]."""
         key = tuple(float(marks[burner.name]) for burner in self.grill.burners)
         if key not in self._compared:
@@ -288,12 +287,12 @@ class RehearsalGrill:
             self._compared[key] = self._in_numbers_of_the_band(rail_c, self._heat(self._shares(marks)).ravel())
         return self._compared[key]
 
-    def compared_now_c(self, points_mm: ArrayLike) -> Array:
+    def compared_now_c(self, points_mm: ArrayLike) -> FloatArray:
         """Return the number held against the band at points (n, 2) now, but for the luck of a shot [°C]."""
         heat = self._at(self._heat(self._delivered), np.asarray(points_mm, dtype=np.float64))
         return self._in_numbers_of_the_band(self.truth_c(points_mm), heat)
 
-    def _in_numbers_of_the_band(self, rail_c: Array, heat_w_m2: Array) -> Array:
+    def _in_numbers_of_the_band(self, rail_c: FloatArray, heat_w_m2: FloatArray) -> FloatArray:
         if self.grill.target.numbers == "rail":
             return rail_c
         mean_share = np.full_like(rail_c, self.grill.grate.rail_top_mm / self.grill.grate.rail_pitch_mm)
@@ -331,7 +330,7 @@ class RehearsalGrill:
         half = 0.5 * (self.grill.target.high_c - self.grill.target.low_c)
         return self.share_in_band(marks) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
 
-    def _climb(self, key: tuple[float, ...], settable: Sequence[Array]) -> tuple[float, tuple[float, ...]]:
+    def _climb(self, key: tuple[float, ...], settable: Sequence[FloatArray]) -> tuple[float, tuple[float, ...]]:
         """Turn one knob by up to three steps, or where that does not help two by one, until nothing helps."""
         best = (self._merit(key), tuple(map(float, key)))
         while True:
@@ -343,7 +342,7 @@ class RehearsalGrill:
             best = better
 
     def _tries(
-        self, best: tuple[float, tuple[float, ...]], settable: Sequence[Array], knobs: int, steps: int
+        self, best: tuple[float, tuple[float, ...]], settable: Sequence[FloatArray], knobs: int, steps: int
     ) -> list[tuple[float, tuple[float, ...]]]:
         """Return every setting with that many knobs turned by up to so many steps, with its merit."""
         tried = [best]
@@ -357,7 +356,7 @@ class RehearsalGrill:
         return tried
 
     @staticmethod
-    def _neighbours(mark: float, marks: Array, steps: int) -> Array:
+    def _neighbours(mark: float, marks: FloatArray, steps: int) -> FloatArray:
         at = int(np.argmin(np.abs(marks - mark)))
         return marks[max(at - steps, 0) : at + steps + 1]
 
@@ -374,11 +373,11 @@ class RehearsalGrill:
             self.marks[burner.name] = mark
             self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
 
-    def _shares(self, marks: Mapping[str, float]) -> Array:
+    def _shares(self, marks: Mapping[str, float]) -> FloatArray:
         pairs = zip(self.hidden.burners, self.grill.burners, strict=True)
         return np.array([hidden.heat_share(burner.fraction(marks[burner.name])) for hidden, burner in pairs])
 
-    def _heat(self, shares: Array) -> Array:
+    def _heat(self, shares: FloatArray) -> FloatArray:
         """Return the heat into each cell from the heat share of each burner [W/m²]."""
         return np.asarray(self.hidden.full_output_w_m2 * np.tensordot(shares, self._patterns, axes=1) / len(shares))
 
@@ -404,7 +403,7 @@ class RehearsalGrill:
             self._pass(15 * 60.0)
             self.now = now
 
-    def _at(self, values: Array, points_mm: Array) -> Array:
+    def _at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
         """Return values of the cells at points, bilinear between centres, flat beyond the outermost."""
         from scipy.ndimage import map_coordinates
 
