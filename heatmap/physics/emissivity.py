@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import hypot, isfinite, sqrt
 
 from heatmap.errors import InputError
-from heatmap.physics.finishes import NICKEL_PLATED_POLISHED, OIL_FILM_50_UM
+from heatmap.physics.finishes import FIGURES
 
 # A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 −
 # Fresnel reflection straight in for a refractive index of 1.47; Codex Alimentarius CXS 210 gives 1.458 to
@@ -16,7 +16,8 @@ from heatmap.physics.finishes import NICKEL_PLATED_POLISHED, OIL_FILM_50_UM
 _OIL_INDEX = 1.47
 OIL_EMISSIVITY = 1.0 - ((_OIL_INDEX - 1.0) / (_OIL_INDEX + 1.0)) ** 2
 # a is taken as anything, evenly, from no film left to the 0.05 mm film of lubricating oil on polished nickel.
-_THICKEST_FILM = (OIL_FILM_50_UM.low - NICKEL_PLATED_POLISHED.low) / (OIL_EMISSIVITY - NICKEL_PLATED_POLISHED.low)
+_NICKEL = FIGURES["nickel_plated_polished"].low
+_THICKEST_FILM = (FIGURES["oil_film_50_um"].low - _NICKEL) / (OIL_EMISSIVITY - _NICKEL)
 OIL_COVER = 0.5 * _THICKEST_FILM
 OIL_COVER_SD = _THICKEST_FILM / sqrt(12.0)
 
