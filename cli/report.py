@@ -90,7 +90,7 @@ def command(
         lesson = piece.lesson(described, rails, cooker, meat, sides)
         beliefs = None if lesson is None else lesson.beliefs
         plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
-        lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
+        lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
         section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()

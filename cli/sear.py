@@ -98,7 +98,7 @@ def command(
     if picture is not None:
         from heatmap.pictures import sensitivity
 
-        lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
+        lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
         std_c = hypot(rails.own_std_c, rails.shared_std_c)
         figure = sensitivity(
             lines,

@@ -11,7 +11,7 @@ from heatmap.grill.quantities import quantity_text
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
-from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
+from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, FloatArray, c_from_f
 
@@ -145,7 +145,7 @@ def learn_from_test(
         """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
         here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
         base = Cases.alike(here, seconds)
-        cases = base.beside(common_cases(directions, base, 1.0)).beside(own_cases(food, rails, base, 1.0))
+        cases = base.beside(base.common_moves(directions)).beside(base.own_moves(own_spread(food, rails)))
         peaks = run(food, rails, cases, faces).peak_centre_c
         slopes = 0.5 * (peaks[1 : 1 + count] - peaks[1 + count : 1 + 2 * count])
         own = 0.5 * (peaks[-6:-3] - peaks[-3:])

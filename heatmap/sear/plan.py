@@ -12,7 +12,7 @@ from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
 from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails, Recovery, recovery
-from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
+from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, FloatArray
@@ -21,10 +21,6 @@ from heatmap.units import Display, FloatArray
 LONGEST_TURN_S = 240.0
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 CURVE_POINTS = 10
-RAIL_STEP_C = 10.0 / 1.8  # the steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F
-THICKNESS_STEP_MM = 25.4 / 8.0
-START_STEP_C = 5.0 / 1.8
-
 ASSUMPTIONS = (
     "A moist face stays at 100 °C (212 °F) while water leaves it; more heat than the meat takes dries a "
     "crust. So hotter rails buy crust rather than a hotter centre.",
@@ -77,6 +73,14 @@ class Sensitivity:
     unit: Literal["°C", "mm"]
     more_s: float
     less_s: float
+
+
+#: The steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F; in the order of :attr:`heatmap.sear.runs.Cases.own`.
+TOLD_STEPS: tuple[tuple[Literal["rails", "thickness", "start"], float, Literal["°C", "mm"]], ...] = (
+    ("rails", 10.0 / 1.8, "°C"),
+    ("thickness", 25.4 / 8.0, "mm"),
+    ("start", 5.0 / 1.8, "°C"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,31 +202,13 @@ def plan_sear(
 
 
 def seconds_over_rails(
-    food: Food,
-    rails: Rails,
-    rail_c: FloatArray,
-    *,
-    target_centre_c: float,
-    turns: int = 4,
-    sides: str = "AABB",
-    beliefs: Beliefs | None = None,
+    food: Food, rails: Rails, rail_c: FloatArray, *, target_centre_c: float, faces: str, beliefs: Beliefs | None = None
 ) -> FloatArray:
-    """Return the seconds of :func:`plan_sear` on rails of other temperatures.
+    """Return the seconds of :func:`plan_sear` on rails of other temperatures `rail_c` (n,), shape (n,).
 
-    Parameters
-    ----------
-    food, rails, target_centre_c, turns, sides, beliefs
-        As in :func:`plan_sear`.
-    rail_c : ndarray, shape (n,)
-        [°C]
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Seconds a turn; NaN where no sear can be computed or none reaches the target.
+    NaN where no sear can be computed or none reaches the target; `faces` as :func:`heatmap.sear.runs.sides_of` gives.
     """
     known = Beliefs.before_any_test() if beliefs is None else beliefs
-    faces = sides_of(turns, sides)
     found = np.full(rail_c.shape, np.nan)
     departures_c = (rail_c - rails.rail_c)[(rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C)]
     seconds, peaks = _coarse_curve(food, rails, departures_c, faces, known)
@@ -259,7 +245,7 @@ def _peaks(
 ) -> FloatArray:
     """Return the peak of every piece, shape (S,), from what its rails depart by and the length of all its turns."""
     cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
-    return run(food, rails, replace(cases, rail_c=departures_c), faces).peak_centre_c
+    return run(food, rails, replace(cases, own=np.outer(departures_c, [1.0, 0.0, 0.0])), faces).peak_centre_c
 
 
 def _coarse_curve(
@@ -314,21 +300,9 @@ class _Batch:
         self.lengths = about * np.array(self.around)
         nominal = Cases.alike(beliefs, np.repeat(self.lengths[:, None], len(faces), axis=1))
         base = Cases.alike(beliefs, np.full((1, len(faces)), about))
-        spread = common_cases(beliefs.directions, base, REACH).beside(own_cases(food, rails, base, REACH))
-        cases = nominal.beside(spread).beside(self._steps(base))
-        self.seared: Seared = run(food, rails, cases, faces)
-
-    @staticmethod
-    def _steps(base: Cases) -> Cases:
-        steps = np.diag([RAIL_STEP_C, THICKNESS_STEP_MM, START_STEP_C])
-        moves = np.concatenate([steps, -steps])
-        return Cases(
-            deviates=np.repeat(base.deviates, 6, axis=0),
-            rail_c=moves[:, 0],
-            thickness_mm=moves[:, 1],
-            start_c=moves[:, 2],
-            seconds=np.repeat(base.seconds, 6, axis=0),
-        )
+        spread = base.common_moves(REACH * beliefs.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
+        told = base.own_moves([step for _, step, _ in TOLD_STEPS])
+        self.seared: Seared = run(food, rails, nominal.beside(spread).beside(told), faces)
 
     def at(self, seconds: float, values: FloatArray) -> float:
         """Return a result at some seconds, by the parabola through the three lengths."""
@@ -351,15 +325,9 @@ class _Batch:
     def sensitivities(self, rate: float) -> tuple[Sensitivity, ...]:
         """Return what the told steps are worth in seconds."""
         worth = -(self.seared.peak_centre_c[-6:] - self.seared.peak_centre_c[1]) / rate
-        more, less = worth[:3], worth[3:]
-        told = (
-            ("rails", RAIL_STEP_C, "°C"),
-            ("thickness", THICKNESS_STEP_MM, "mm"),
-            ("start", START_STEP_C, "°C"),
-        )
         return tuple(
-            Sensitivity(of=of, step=step, unit=unit, more_s=float(plus), less_s=float(minus))  # type: ignore[arg-type]
-            for (of, step, unit), plus, minus in zip(told, more, less, strict=True)
+            Sensitivity(of=of, step=step, unit=unit, more_s=float(more), less_s=float(less))
+            for (of, step, unit), more, less in zip(TOLD_STEPS, worth[:3], worth[3:], strict=True)
         )
 
     def crust(self) -> Crust:

@@ -8,7 +8,6 @@ import re
 import pytest
 
 from cli.sear_curves import THICKER_MM, sear_curves
-from heatmap import load_grill
 from heatmap.sear import Food, Rails
 
 
@@ -27,9 +26,9 @@ def test_the_picture_is_drawn_where_only_its_neighbours_cannot_be(samples, grate
     assert (samples / "seconds.png").stat().st_size > 10_000
 
 
-def test_hotter_rails_and_thinner_food_take_fewer_seconds(samples):
-    grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
-    lines = sear_curves(grill, food, Rails(rail_c=300.0), 4, "AABB", 58.0)
+def test_hotter_rails_and_thinner_food_take_fewer_seconds():
+    food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
+    lines = sear_curves(food, Rails(rail_c=300.0), 4, "AABB", 58.0)
     assert [line.main for line in lines] == [False, True, False]
     assert [line.label for line in lines] == ["1.12 in", "1.25 in", "1.38 in"]
     for line in lines:
@@ -122,7 +121,7 @@ def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
     assert json.loads(gratemap(*words, "1.25", "--json").stdout)["warning"] is None
 
 
-def test_rails_without_an_answer_leave_a_gap(samples):
-    grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
-    (line,) = (one for one in sear_curves(grill, food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
+def test_rails_without_an_answer_leave_a_gap():
+    food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
+    (line,) = (one for one in sear_curves(food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
     assert [bool(seconds > 0) for seconds in line.seconds] == [rail_c <= 600.0 for rail_c in line.rail_c]
