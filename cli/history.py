@@ -15,7 +15,6 @@ from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
-    from heatmap.pictures import EvennessPoint
     from heatmap.verdict.history import RoundLine
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
@@ -75,7 +74,9 @@ def command(
         for text in small_picture(described, lines, width):
             console.answer(text)
     if picture is not None:
-        _save_picture(described, lines, picture)
+        from heatmap.pictures import evenness_history
+
+        save_picture(evenness_history(lines, units=described.units), picture)
 
 
 def screen_width() -> int:
@@ -179,31 +180,3 @@ def _has_blocks() -> bool:
     except (UnicodeEncodeError, LookupError):
         return False
     return True
-
-
-def _save_picture(grill: Grill, lines: Sequence[RoundLine], picture: Output) -> None:
-    from heatmap.errors import MapError
-    from heatmap.pictures import evenness_history
-
-    points = evenness_points(lines)
-    if not points:
-        raise MapError("no round has enough shots for a map, so there is nothing to draw")
-    save_picture(evenness_history(points, units=grill.units), picture)
-
-
-def evenness_points(lines: Sequence[RoundLine]) -> list[EvennessPoint]:
-    """Return what the picture draws of the rounds that have a map."""
-    from heatmap.pictures import EvennessPoint
-
-    return [
-        EvennessPoint(
-            label=str(line.number),
-            spread_c=line.spread_c,
-            share=line.share,
-            share_low=line.share_low if line.share_low is not None else line.share,
-            share_high=line.share_high if line.share_high is not None else line.share,
-            session=line.session,
-        )
-        for line in lines
-        if line.spread_c is not None and line.share is not None
-    ]

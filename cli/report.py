@@ -70,7 +70,6 @@ def command(
     """
     from importlib.metadata import version
 
-    from cli.history import evenness_points
     from heatmap.decisions.placement import find_places
     from heatmap.decisions.ready import rails_under
     from heatmap.report.page import SearSection, Sections, report_html
@@ -96,7 +95,7 @@ def command(
         piece.needs_target()
     sections = Sections(
         comparison=_comparison(assessment),
-        history=evenness_points(list(history(described, assessment.rounds, MOST_ROUNDS))),
+        history=[line for line in history(described, assessment.rounds, MOST_ROUNDS) if line.share is not None],
         places=placement,
         sear=section,
     )

@@ -32,8 +32,9 @@ from heatmap.words.sear import given_sentence
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from heatmap.pictures import EvennessPoint, SearLine
+    from heatmap.pictures import SearLine
     from heatmap.verdict.comparison import Comparison
+    from heatmap.verdict.history import RoundLine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,14 +58,14 @@ class Sections:
     places : Placement, optional
         Where to set the food down.
     sear : SearSection, optional
-    history : sequence of EvennessPoint
-        Drawn when there are three rounds or more; two are told apart better by `comparison`.
+    history : sequence of RoundLine
+        Those that have a map; drawn when there are three rounds or more; two are told apart better by `comparison`.
     """
 
     comparison: Comparison | None = None
     places: Placement | None = None
     sear: SearSection | None = None
-    history: Sequence[EvennessPoint] = ()
+    history: Sequence[RoundLine] = ()
 
 
 def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
@@ -153,8 +154,8 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
         told["comparison"] = compare_lines(sections.comparison)[0]
     if len(sections.history) > 2:
         first, last = sections.history[0], sections.history[-1]
-        shares = f"in band {percent(first.share)}, then {percent(last.share)}"
-        told["history"] = f"From round {first.label} to round {last.label}: {shares}."
+        shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
+        told["history"] = f"From round {first.number} to round {last.number}: {shares}."
     return told
 
 

@@ -19,7 +19,6 @@ from matplotlib.text import Text
 from heatmap.assessment import Assessment
 from heatmap.grill.grill import Grill
 from heatmap.pictures import (
-    EvennessPoint,
     Outline,
     SearLine,
     difference_map,
@@ -32,6 +31,7 @@ from heatmap.pictures import (
 from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import Comparison
+from heatmap.verdict.history import RoundLine
 
 BASELINES = Path(__file__).parent / "baseline"
 Make = Callable[..., Assessment]
@@ -101,13 +101,17 @@ def test_unchanged_two_maps(make_assessment: Make, grates: dict[str, Grill]):
 def test_unchanged_history():
     rows = [(80.0, 0.31, "a"), (61.0, 0.55, "a"), (58.0, 0.6, "a"), (70.0, 0.4, "b"), (40.0, 0.86, "b")]
     points = [
-        EvennessPoint(
-            label=str(index),
+        RoundLine(
+            number=index,
+            taken_at=None,
+            marks={},
+            shots=12,
+            kind="full",
+            session=day,
             spread_c=spread_f / 1.8,
             share=share,
             share_low=share - 0.2,
             share_high=share + 0.1,
-            session=day,
         )
         for index, (spread_f, share, day) in enumerate(rows, start=1)
     ]

@@ -12,10 +12,9 @@ from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import BurnerAdvice, Change, Outlook
-from heatmap.errors import InputError
+from heatmap.errors import InputError, MapError
 from heatmap.grill.grill import Grill, Gun
 from heatmap.pictures import (
-    EvennessPoint,
     SearLine,
     difference_map,
     evenness_history,
@@ -29,6 +28,7 @@ from heatmap.readings.reading import Reading, Round
 from heatmap.units import STDS_95
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.comparison import compare as compare_rounds
+from heatmap.verdict.history import RoundLine
 from heatmap.words import burners
 from heatmap.words.phrases import signed
 
@@ -178,15 +178,19 @@ def test_two_maps_on_grates_of_every_shape(make_assessment: Make, grates: dict[s
         assert_all_on_sheet(truth_beside_map(made, made.compared_c))
 
 
-def points(count: int) -> list[EvennessPoint]:
+def points(count: int) -> list[RoundLine]:
     return [
-        EvennessPoint(
-            label=str(index),
+        RoundLine(
+            number=index,
+            taken_at=None,
+            marks={},
+            shots=12,
+            kind="full",
+            session="one" if index < 3 else "two",
             spread_c=(80.0 - index) / 1.8,
             share=0.4 + 0.01 * index,
             share_low=0.3,
             share_high=0.9,
-            session="one" if index < 3 else "two",
         )
         for index in range(1, count + 1)
     ]
@@ -211,7 +215,7 @@ def test_history_of_one_round_of_many_and_of_none():
     many = evenness_history(points(60))
     (spread,) = with_gid(many, "spread")
     assert len(spread.get_xdata()) == 24
-    with pytest.raises(InputError, match="no round to draw"):
+    with pytest.raises(MapError, match="nothing to draw"):
         evenness_history([])
 
 

@@ -10,12 +10,13 @@ import pytest
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
-from heatmap.pictures import EvennessPoint, SearLine
+from heatmap.pictures import SearLine
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.report.page import SearSection, Sections, report_html
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
 from heatmap.verdict.comparison import Comparison, compare
+from heatmap.verdict.history import RoundLine
 
 MADE_AT = datetime(2026, 6, 6, 15, 30, tzinfo=timezone(timedelta(hours=2)))
 SCRIPT = "<script>alert('a note')</script>"
@@ -94,8 +95,13 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
     rail_c = np.linspace(260.0, 340.0, 9)
     lines = [SearLine(label="1.25 in", rail_c=rail_c, seconds=160.0 - 0.2 * rail_c, main=True)]
     points = [
-        EvennessPoint(
-            label=str(index),
+        RoundLine(
+            number=index,
+            taken_at=None,
+            marks={},
+            shots=12,
+            kind="full",
+            session="",
             spread_c=after.evenness.p95_minus_p5_c,
             share=after.evenness.share_in_band,
             share_low=after.evenness.share_in_band_low,
