@@ -1,7 +1,6 @@
 """The page one keeps: everything about a round on one self-contained HTML page.
 
-Nothing is fetched: pictures are data in the page, and a content security policy in its head forbids the rest. Every
-text goes through the template engine's escaping; a note or a name stays text.
+Nothing is fetched: pictures are data in the page, and a content security policy in its head forbids the rest.
 """
 
 from __future__ import annotations
@@ -11,12 +10,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import advise
 from heatmap.decisions.placement import Placement, heading_text
+from heatmap.report.template import rendered
 from heatmap.sear import Food, Rails, SearPlan
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.chances import Extreme
@@ -70,18 +69,13 @@ class Sections:
 
 def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
     """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
-    from jinja2 import Environment, StrictUndefined
-
     from heatmap.pictures import MARKS
 
-    engine = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_unbroken
-    )
-    for tool in (percent, percent_range, signed, heading_text, centre_numbers, region_name, unlikely_sentence):
-        engine.globals[tool.__name__] = tool
-    template = engine.from_string(files("heatmap.report").joinpath("page.html.j2").read_text(encoding="utf-8"))
+    tools = (percent, percent_range, signed, heading_text, centre_numbers, region_name, unlikely_sentence)
     first, _, rest = map_answer(assessment).partition("; ")
-    return template.render(
+    return rendered(
+        "page.html.j2",
+        **{tool.__name__: tool for tool in tools},
         assessment=assessment,
         changes=advise(assessment).changes,
         display=Display(assessment.grill.units),
@@ -99,11 +93,6 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         cautions=_cautions(sections.sear),
         made_line=f"Made by gratemap {version}, {_when(made_at)}.",
     )
-
-
-def _unbroken(value: Any) -> Any:
-    """Keep a number and its unit on one line."""
-    return value.replace(" %", "\u00a0%").replace(" °", "\u00a0°") if isinstance(value, str) else value
 
 
 def _round_line(assessment: Assessment, made_at: datetime) -> str:
