@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -99,15 +98,7 @@ def command(
         from heatmap.pictures import sensitivity
 
         lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
-        std_c = hypot(rails.own_std_c, rails.shared_std_c)
-        figure = sensitivity(
-            lines,
-            rail_now_c=rails.rail_c,
-            rail_std_c=std_c or None,
-            seconds_range=(plan.seconds_low, plan.seconds_high),
-            units=described.units,
-        )
-        save_picture(figure, picture)
+        save_picture(sensitivity(lines, rails, (plan.seconds_low, plan.seconds_high)), picture)
     if as_json:
         console.answer_json(sear_document(described, rails, plan, lesson))
         return

@@ -6,7 +6,6 @@ Nothing is fetched: pictures are data in the page, and a content security policy
 from __future__ import annotations
 
 import base64
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -162,14 +161,8 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
         made["places"] = _picture(figure, f"Heat map with the places outlined. {told['places']}")
     if sections.sear is not None:
         sear = sections.sear
-        figure = sensitivity(
-            sear.lines,
-            rail_now_c=sear.rails.rail_c,
-            rail_std_c=math.hypot(sear.rails.own_std_c, sear.rails.shared_std_c) or None,
-            seconds_range=(sear.plan.seconds_low, sear.plan.seconds_high),
-            units=units,
-            title="",
-        )
+        seconds_range = (sear.plan.seconds_low, sear.plan.seconds_high)
+        figure = sensitivity(sear.lines, sear.rails, seconds_range, title="")
         made["sear"] = _picture(figure, f"Seconds per turn against rail temperature. {told['sear']}.")
     if sections.comparison is not None:
         text = f"Map of what changed from round {sections.comparison.before.round.number}. {told['comparison']}"

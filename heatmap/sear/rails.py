@@ -89,6 +89,11 @@ class Rails:
         return quantity_text(celsius, "temperature", self.units)
 
     @property
+    def std_c(self) -> float:
+        """Standard deviation of `rail_c`, both parts together [°C]."""
+        return math.hypot(self.own_std_c, self.shared_std_c)
+
+    @property
     def heat_capacity_j_m2k(self) -> float:
         """Heat stored in a bar of rectangular section, per area of its top and kelvin."""
         return CAST_IRON_J_M3K * self.height_mm / 1000.0

@@ -29,6 +29,7 @@ from heatmap.pictures import (
     truth_beside_map,
 )
 from heatmap.readings.reading import Reading
+from heatmap.sear import Rails
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.history import RoundLine
@@ -124,7 +125,7 @@ def test_unchanged_sensitivity():
         SearLine(label=str(start), rail_c=rail_c, seconds=start * np.exp(-rail_c / 300.0), main=start == 220.0)
         for start in (220.0, 260.0, 190.0, 300.0)
     ]
-    figure = sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, seconds_range=(60.0, 115.0))
+    figure = sensitivity(lines, Rails(rail_c=300.0, own_std_c=8.0, units="us"), (60.0, 115.0))
     compare(figure, "sensitivity", 3.0)
 
 
