@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly
+from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
@@ -227,7 +226,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
         return average(
-            [condition(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior) for prior, log_prior in priors]
+            [condition(prior, sites, heat, prior.noise**2 * shot**2 + noise) for prior in priors]
         )
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
@@ -279,45 +278,30 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
 
 def _priors(
     grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool
-) -> Iterator[tuple[GratePrior, float]]:
-    """Yield the prior under each node of hyper-parameters, and the logarithm of how likely the node is."""
-    level_c, tilt_c = tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C
+) -> Iterator[GratePrior]:
+    """Yield the prior under each node of hyper-parameters."""
     if any_marks and settable_burners(grill):
-        reaches, base, field = _REACH, _BASE, _FIELD
+        base, length, field = tuning.BASE_C, tuning.LENGTH, tuning.FIELD_C
+        level_c, tilt_c = tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C
     else:
-        reaches, base, field = _grid(tuning.REACH_MM, 0.0, (0.0,)), _BARE_BASE, _BARE_FIELD
+        base, length, field = tuning.BARE_BASE_C, tuning.BARE_LENGTH, tuning.BARE_FIELD_C
         level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
-    responses = {reach: prior_response(grill, middle_heat, openings, reach) for reach, _ in reaches}
-    for nodes in itertools.product(reaches, _LENGTH, base, _OWN, field, _NOISE, _PLACE):
-        (reach, _), (length, _), (base_c, _), (own, _), (field_c, _), (noise, _), (place_noise, _) = nodes
+    priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
+    responses: dict[float, Response] = {}
+    for reach, length_share, base_c, own_share, field_c, noise, place_noise in spread_nodes(priors, tuning.NODES):
+        if reach not in responses:
+            responses[reach] = prior_response(grill, middle_heat, openings, reach)
         response = responses[reach]
-        prior = GratePrior(
+        yield GratePrior(
             grate=grill.grate,
             response=response,
             constant=0.0 if response.burners else middle_heat,
-            length=length,
+            length=length_share,
             base_c=base_c,
-            own_share=own,
+            own_share=own_share,
             field_c=field_c,
             round_level_c=level_c,
             round_tilt_c=tilt_c,
             noise=noise,
             place_noise=place_noise,
         )
-        yield prior, sum(log_prior for _, log_prior in nodes)
-
-
-def _grid(median: float, log_std: float, nodes: Sequence[float]) -> list[tuple[float, float]]:
-    """Return the values of a hyper-parameter that are tried, each with the logarithm of how likely it is."""
-    return [(median * math.exp(log_std * node), -0.5 * node**2) for node in nodes]
-
-
-_REACH = _grid(tuning.REACH_MM, tuning.REACH_LOG_STD, tuning.REACH_NODES)
-_LENGTH = _grid(tuning.LENGTH, tuning.LENGTH_LOG_STD, tuning.LENGTH_NODES)
-_BASE = _grid(tuning.BASE_C, tuning.BASE_LOG_STD, tuning.BASE_NODES)
-_OWN = _grid(tuning.OWN_SHARE, tuning.OWN_LOG_STD, tuning.OWN_NODES)
-_FIELD = _grid(tuning.FIELD_C, tuning.FIELD_LOG_STD, tuning.FIELD_NODES)
-_NOISE = _grid(tuning.NOISE, tuning.NOISE_LOG_STD, tuning.NOISE_NODES)
-_PLACE = _grid(tuning.PLACE, tuning.PLACE_LOG_STD, tuning.PLACE_NODES)
-_BARE_BASE = _grid(tuning.BARE_BASE_C, tuning.BARE_BASE_LOG_STD, tuning.BARE_BASE_NODES)
-_BARE_FIELD = _grid(tuning.BARE_FIELD_C, tuning.BARE_FIELD_LOG_STD, tuning.BARE_FIELD_NODES)
