@@ -72,14 +72,19 @@ class Draws:
         model = assessment.round_map.model
         burners = model.response.burners
         reference = model.openings_of(assessment.round.settings)
+        others = [_two_others(opening) for opening in reference]
         asked = [reference]
-        for at in range(len(burners)):
-            for opening in (0.0, 0.5, 1.0):
-                asked.append(np.concatenate([reference[:at], [opening], reference[at + 1 :]]))
+        for at, pair in enumerate(others):
+            asked += [np.concatenate([reference[:at], [opening], reference[at + 1 :]]) for opening in pair]
         half = (DRAWS + FRESH_DRAWS) // 2
         drawn = model.settled_samples(cells_mm, np.array(asked), 2 * half, random)
-        closed, middle, opened = (np.moveaxis(drawn[:, first::3], 1, 0) for first in (1, 2, 3))
-        linear = opened - closed
+        base = drawn[:, 0]
+        linear, bend = np.zeros((2, len(burners), *base.shape))
+        for at, pair in enumerate(others):
+            by, bent = from_reference(np.array(pair), reference[at])
+            rises = drawn[:, [1 + 2 * at, 2 + 2 * at]] - base[:, None]
+            inverse = np.linalg.inv(np.column_stack([by, bent]))
+            linear[at], bend[at] = (np.tensordot(row, rises, axes=([0], [1])) for row in inverse)
         band = model.scale.heat(np.array(assessment.band_rail_c))
         slope = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
         level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
@@ -87,9 +92,9 @@ class Draws:
         return cls(
             burners=burners,
             reference=reference,
-            base=drawn[:, 0],
+            base=base,
             linear=linear,
-            bend=4.0 * (middle - closed - 0.5 * linear),
+            bend=bend,
             level=level_c / slope * _mirrored_normal(half, random),
             band=(float(band[0]), float(band[1])),
             celsius_per_heat=slope,
@@ -313,6 +318,11 @@ def _table(openings: FloatArray, reference: float, linear: FloatArray, bend: Flo
     """Return what one burner adds against the newest round at each opening, (openings, draws, cells)."""
     by, bent = (part.astype(np.float32)[:, None, None] for part in from_reference(openings, reference))
     return np.asarray(by * linear.astype(np.float32) + bent * bend.astype(np.float32))
+
+
+def _two_others(opening: float) -> tuple[float, float]:
+    """Return two openings well apart from this one and from each other."""
+    return (0.0, 1.0) if 0.25 < opening < 0.75 else (0.5, 1.0 if opening <= 0.25 else 0.0)
 
 
 def from_reference(openings: FloatArray, reference: FloatArray | float) -> tuple[FloatArray, FloatArray]:
