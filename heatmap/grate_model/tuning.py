@@ -13,7 +13,7 @@ from heatmap.gaussian import LogNormal
 #: convection by a tenth moves a grate by about 5 °C (heat balance of the make-believe grill).
 ROUND_LEVEL_C, ROUND_TILT_C = 6.0, 3.0
 #: The same where no burner is known to give the heat, as over coals. Assumed.
-BARE_ROUND_LEVEL_C, BARE_ROUND_TILT_C = 20.0, 8.0
+BARE_ROUND_LEVEL_C, BARE_ROUND_TILT_C = 20.0, 3.0
 #: Warming or cooling during a round [°C/min]: a grate still preheating rises by some 5, a settled one by none (common
 #: practice, no source).
 DRIFT_C_PER_MIN = 4.0
@@ -46,4 +46,4 @@ BASE_C, FIELD_C = LogNormal(6.0, 0.6), LogNormal(4.0, 0.6)
 OWN_SHARE = LogNormal(0.05, 0.7)
 NOISE, PLACE = LogNormal(1.2, 0.5), LogNormal(0.5, 0.6)
 #: The same where no burner's place or mark is known: base and the field of a round carry the whole pattern.
-BARE_LENGTH, BARE_BASE_C, BARE_FIELD_C = LogNormal(0.8, 0.5, steps=3), LogNormal(16.0, 0.6), LogNormal(8.0, 0.7)
+BARE_LENGTH, BARE_BASE_C, BARE_FIELD_C = LogNormal(0.8, 0.5, steps=3), LogNormal(16.0, 0.6), LogNormal(5.0, 0.7)
