@@ -18,7 +18,7 @@ from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, come_openings
 from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
 from heatmap.grill.grill import Grill
 
-FloatArray = NDArray[np.float64]
+FloatArray, BoolArray = NDArray[np.float64], NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,6 +33,8 @@ class GrateModel:
     scale : HeatScale
     openings : ndarray (rounds, burners)
         How far each burner was open in each round, as far as its change had come.
+    marks_believed : ndarray (rounds,) of bool
+        Whether a round's marks are known and its spots do not speak against them.
     blunder_chance : ndarray (n,)
         For each spot of each round, in order.
     posterior : Average
@@ -43,6 +45,7 @@ class GrateModel:
     rounds: tuple[RoundSpots, ...]
     scale: HeatScale
     openings: FloatArray
+    marks_believed: BoolArray
     blunder_chance: FloatArray
     posterior: Average
 
@@ -61,8 +64,7 @@ class GrateModel:
     @property
     def response(self) -> Response:
         """The burners that can be set and where their heat lands, under the likeliest reach."""
-        best = max(range(len(self.posterior.parts)), key=lambda at: float(self.posterior.weights[at].sum()))
-        prior = self.posterior.parts[best].prior
+        prior = self.posterior.likeliest.prior
         assert isinstance(prior, GratePrior)
         return prior.response
 
@@ -98,7 +100,7 @@ class GrateModel:
             openings=np.repeat(self.openings[[first, second]], m, axis=0),
             round=np.repeat([first, second], m),
             group=np.repeat([self._group(first), self._group(second)], m),
-            marks_known=np.repeat([self.rounds[first].marks_known, self.rounds[second].marks_known], m),
+            marks_known=np.repeat(self.marks_believed[[first, second]], m),
             minutes=np.zeros(2 * m),
             lid_drop_c=np.repeat([self.rounds[at].lid_drop_c(0.0) for at in (first, second)], m),
             place_std=np.zeros(2 * m),
@@ -195,7 +197,7 @@ class RoundSurface:
             openings=np.broadcast_to(openings, (n, len(openings))),
             round=np.full(n, NO_ROUND if settled else self.at),
             group=np.full(n, self.model._group(self.at)),
-            marks_known=np.full(n, settled or one.marks_known),
+            marks_known=np.full(n, settled or self.model.marks_believed[self.at]),
             minutes=np.broadcast_to(minutes, n),
             lid_drop_c=np.zeros(n) if settled else np.broadcast_to(one.lid_drop_c(minutes), n),
             place_std=np.zeros(n),
@@ -230,20 +232,48 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
         )
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
-    if believe_all:
-        robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
-    else:
-        blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
-        trusted = np.concatenate([one.trusted for one in rounds])
-        robust = fit_robustly(fit, heat, least, blunders, trusted)
+    trusted = np.concatenate([one.trusted for one in rounds])
+    blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
+    believed = np.array([one.marks_known for one in rounds])
+    while True:
+        sites = replace(sites, marks_known=believed[sites.round])
+        if believe_all:
+            robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
+        else:
+            robust = fit_robustly(fit, heat, least, blunders, trusted)
+        wrong = _contradicted(robust.average, believed)
+        if wrong is None:
+            break
+        believed = believed & (np.arange(len(rounds)) != wrong)
     return GrateModel(
         grill=grill,
         rounds=rounds,
         scale=scale,
         openings=openings,
+        marks_believed=believed,
         blunder_chance=robust.blunder_chance,
         posterior=robust.average,
     )
+
+
+def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
+    """Return the round whose spots speak most for a mark written down wrong, or None; under the likeliest node.
+
+    A burner that was open by more or less than written adds its pattern, by an unknown amount, to that round alone. By
+    how much that raises the evidence follows from the inverse of the covariance: Rasmussen and Williams (2006),
+    equations A.9 and A.10, for one column.
+    """
+    best = posterior.likeliest
+    if believed.sum() < 2 or not best.prior.response.burners:
+        return None
+    in_round = best.sites.round == np.flatnonzero(believed)[:, None]
+    columns = tuning.WRONG_MARK_STD * best.prior.burner_columns(best.sites).T * in_round[:, None]
+    columns = columns.reshape(-1, in_round.shape[1]) @ best.basis
+    pulls, stretched = columns @ (best.basis.T @ best.residual), 1.0 + np.square(columns).sum(axis=1)
+    gains = 0.5 * (np.square(pulls) / stretched - np.log(stretched))
+    if gains.max() < -math.log(tuning.WRONG_MARK_CHANCE):
+        return None
+    return int(np.flatnonzero(believed)[int(np.argmax(gains)) // len(best.prior.response.burners)])
 
 
 def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, Sites]:

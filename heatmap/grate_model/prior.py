@@ -97,16 +97,18 @@ class GratePrior:
     def _design(self, sites: Sites) -> FloatArray:
         return design(_patterns(self.response, sites), self.response.factors(sites.openings))
 
+    def burner_columns(self, sites: Sites) -> FloatArray:
+        """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""
+        return np.asarray(self.response.strengths * _patterns(self.response, sites)[:, -1].T)
+
     def _own_amplitudes(self, sites: Sites) -> FloatArray:
         """Return the amplitude of each burner's own field at n sites, (n, burners)."""
-        mixed = _patterns(self.response, sites)[:, -1].T
-        opening = sites.openings + self.response.offset
-        return np.asarray(self.own_share * self.response.strengths * opening * mixed)
+        return np.asarray(self.own_share * (sites.openings + self.response.offset) * self.burner_columns(sites))
 
     def _columns(self, sites: Sites) -> _Columns:
         trends = _trends(self.grate, sites)
         weights = self._design(sites) @ self.response.weight_factor
-        lowest = _patterns(self.response, sites)[:, -1].T * (tuning.LOWEST_FLAME_STD * self.response.strengths)
+        lowest = tuning.LOWEST_FLAME_STD * self.burner_columns(sites)
         base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[self.base_c] * 5])
         lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
         rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
