@@ -12,7 +12,7 @@ import numpy as np
 
 @dataclass(frozen=True, slots=True)
 class LogNormal:
-    """A log-normal prior; in `steps` equally likely steps, each at its median, where values are to be shared by nodes."""
+    """A log-normal prior; in `steps` equally likely steps, each at its median, where nodes are to share values."""
 
     median: float
     log_std: float
@@ -30,8 +30,8 @@ def spread_nodes(priors: Sequence[LogNormal], count: int) -> Iterator[tuple[floa
 
     Notes
     -----
-    An additive recurrence: quantiles rise by fixed irrational steps, the powers of the root of x^(d+1) = x + 1, and wrap
-    around (H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods (1992), section 3.1, Kronecker
+    An additive recurrence: quantiles rise by fixed irrational steps, the powers of the root of x^(d+1) = x + 1, and
+    wrap around (H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods (1992), section 3.1, Kronecker
     sequences; that choice of steps is from memory).
     """
     root = 2.0

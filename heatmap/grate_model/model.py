@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly, spread_nodes
 from heatmap.grate_model import tuning
@@ -17,8 +17,7 @@ from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, come_openings
 from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
 from heatmap.grill.grill import Grill
-
-FloatArray, BoolArray = NDArray[np.float64], NDArray[np.bool_]
+from heatmap.units import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -227,9 +226,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
-        return average(
-            [condition(prior, sites, heat, prior.noise**2 * shot**2 + noise) for prior in priors]
-        )
+        return average([condition(prior, sites, heat, prior.noise**2 * shot**2 + noise) for prior in priors])
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
     trusted = np.concatenate([one.trusted for one in rounds])
@@ -264,6 +261,7 @@ def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
     equations A.9 and A.10, for one column.
     """
     best = posterior.likeliest
+    assert isinstance(best.prior, GratePrior)
     if believed.sum() < 2 or not best.prior.response.burners:
         return None
     in_round = best.sites.round == np.flatnonzero(believed)[:, None]
@@ -306,9 +304,7 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
     return openings, sites
 
 
-def _priors(
-    grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool
-) -> Iterator[GratePrior]:
+def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool) -> Iterator[GratePrior]:
     """Yield the prior under each node of hyper-parameters."""
     if any_marks and settable_burners(grill):
         base, length, field = tuning.BASE_C, tuning.LENGTH, tuning.FIELD_C

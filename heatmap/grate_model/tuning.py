@@ -40,12 +40,12 @@ WRONG_MARK_CHANCE, WRONG_MARK_STD = 0.03, 0.35
 #: The newest rounds that are looked at; older ones have little left to say and cost time.
 MOST_ROUNDS = 12
 
-#: Hyper-parameters: so many nodes are tried, spread over their log-normal priors, and weighed by their evidence. Settled
-#: on make-believe grills; twice as many do no better, the medians alone cover too little.
+#: Hyper-parameters: so many nodes are tried, spread over their log-normal priors, and weighed by their evidence.
+#: Settled on make-believe grills; twice as many do no better, the medians alone cover too little.
 NODES = 24
 REACH_MM, LENGTH = LogNormal(125.0, 0.25, steps=3), LogNormal(0.95, 0.5, steps=3)
 BASE_C, FIELD_C = LogNormal(8.0, 0.6), LogNormal(6.0, 0.6)
-OWN_SHARE = LogNormal(0.05, 0.7)
+OWN_SHARE = LogNormal(0.07, 0.7)
 NOISE, PLACE = LogNormal(1.2, 0.5), LogNormal(0.35, 0.6)
 #: The same where no burner's place or mark is known: base and the field of a round carry the whole pattern.
 BARE_LENGTH, BARE_BASE_C, BARE_FIELD_C = LogNormal(0.8, 0.5, steps=3), LogNormal(16.0, 0.6), LogNormal(5.0, 0.7)

@@ -9,6 +9,8 @@ import signal
 import subprocess
 import sys
 
+import pytest
+
 from heatmap import load_grill, load_rounds
 from heatmap.readings.csv_file import read_readings
 
