@@ -21,6 +21,8 @@ MARKS = {
     "suspect": ("×", "x"),
 }
 
+_DRAWN = "".join(drawn for drawn, _ in MARKS.values())
+
 #: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
 _PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
 _PLAIN_SIGNS |= {"µ": "u", "ε": "e", "²": "^2", "³": "^3", "¹": "^1", "⁰": "0"}
@@ -101,11 +103,10 @@ def wrapped(text: str, width: int) -> str:
     return "\n".join(lines)
 
 
-def can_draw(stream: IO[str] | None = None) -> bool:
-    """Tell whether the stream can show the marks by shape."""
-    encoding = getattr(stream or sys.stdout, "encoding", None) or "ascii"
+def can_show(signs: str, stream: IO[str] | None = None) -> bool:
+    """Tell whether the stream has these signs."""
     try:
-        "".join(pair[0] for pair in MARKS.values()).encode(encoding)
+        signs.encode(getattr(stream or sys.stdout, "encoding", None) or "ascii")
     except (UnicodeEncodeError, LookupError):
         return False
     return True
@@ -113,7 +114,8 @@ def can_draw(stream: IO[str] | None = None) -> bool:
 
 def mark(word: str, stream: IO[str] | None = None) -> str:
     """Return the mark for a verdict."""
-    return MARKS[word][0 if can_draw(stream) else 1]
+    drawn, plain = MARKS[word]
+    return drawn if can_show(_DRAWN, stream) else plain
 
 
 def legend(stream: IO[str] | None = None) -> str:

@@ -153,7 +153,7 @@ def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) 
     from heatmap.units import Display
 
     display = Display(grill.units)
-    signs = _BLOCKS if _has_blocks() else _DIGITS
+    signs = _BLOCKS if console.can_show(_BLOCKS) else _DIGITS
     kind = "highest" if signs is _BLOCKS else "9"
     longest = len(f"In band    {kind} is 100 %, lowest 0; oldest left")
     most = min(max(width - longest, FEWEST_STEPS), MOST_STEPS)
@@ -172,11 +172,3 @@ def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) 
 
 def _steps(shares: Sequence[float], signs: str) -> str:
     return "".join(signs[min(max(round(share * (len(signs) - 1)), 0), len(signs) - 1)] for share in shares)
-
-
-def _has_blocks() -> bool:
-    try:
-        _BLOCKS.encode(getattr(sys.stdout, "encoding", None) or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True

@@ -27,6 +27,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.ndimage import correlate1d
 
 from heatmap.physics.planck import STEFAN_BOLTZMANN
 from heatmap.units import FloatArray
@@ -116,13 +117,10 @@ class Plate:
     def conduction_w_m2(self, kelvin: FloatArray) -> FloatArray:
         """Return the heat that neighbours bring to each cell [W/m²]; sums to zero over the plate."""
         along_x, along_y = self._faces()
-        flow_x, flow_y = along_x * np.diff(kelvin, axis=1), along_y * np.diff(kelvin, axis=0)
-        gained = np.zeros_like(kelvin)
-        gained[:, :-1] += flow_x
-        gained[:, 1:] -= flow_x
-        gained[:-1, :] += flow_y
-        gained[1:, :] -= flow_y
-        return gained
+        second_x, second_y = (
+            correlate1d(kelvin, [1.0, -2.0, 1.0], axis=axis, mode="nearest") for axis in (1, 0)
+        )  # the nearest cell beyond an insulated edge is as warm
+        return np.asarray(along_x * second_x + along_y * second_y)
 
     def banded(self) -> FloatArray:
         """Return conduction as a lower banded matrix over cells counted along y first, shape (rows + 1, cells)."""
