@@ -36,10 +36,10 @@ class Spot:
     """
 
     reading: Reading
-    rail_c: float | None
-    shot_std_c: float | None
-    place_std_c: float | None
-    shared_std_c: float | None
+    rail_c: float | None = None
+    shot_std_c: float | None = None
+    place_std_c: float | None = None
+    shared_std_c: float | None = None
 
     @property
     def own_std_c(self) -> float | None:
@@ -123,7 +123,7 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
         elif reading.aim == "contact":
             spots[index] = _contact_spot(reading, calibration)
         else:
-            spots[index] = Spot(reading=reading, rail_c=None, shot_std_c=None, place_std_c=None, shared_std_c=None)
+            spots[index] = Spot(reading=reading)
     for distance_mm, indices in by_distance.items():
         corrected = _rail_spots([readings[index] for index in indices], calibration, distance_mm)
         spots.update(zip(indices, corrected, strict=True))

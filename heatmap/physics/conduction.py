@@ -169,7 +169,6 @@ class _LegendreSlab:
                 + left_w_m2k * np.outer(self.left, self.left)
                 + right_w_m2k * np.outer(self.right, self.right)
             )
-            root = np.sqrt(self.mass)
-            rates, vectors = eigh(system / np.outer(root, root))
-            self._modes[key] = (np.maximum(rates, 0.0), vectors / root[:, None])
+            rates, vectors = eigh(system, np.diag(self.mass))
+            self._modes[key] = (np.maximum(rates, 0.0), vectors)
         return self._modes[key]

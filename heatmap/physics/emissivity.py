@@ -5,9 +5,9 @@ The finishes a cook can name, each with its source, are in :mod:`heatmap.physics
 
 from __future__ import annotations
 
-from math import hypot, isfinite, sqrt
+from math import hypot, sqrt
 
-from heatmap.errors import InputError
+from heatmap.physics.checks import emissivity_share, not_negative
 from heatmap.physics.finishes import FIGURES
 
 # A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 −
@@ -25,11 +25,6 @@ OIL_COVER_SD = _THICKEST_FILM / sqrt(12.0)
 def oiled(emissivity: float, emissivity_sd: float) -> tuple[float, float]:
     """Return the emissivity of a finish with a thin film of cooking oil on it, and its standard deviation. Assumed.
 
-    Raises
-    ------
-    InputError
-        If the emissivity is out of range or the spread is below 0.
-
     Notes
     -----
     No figure for vegetable oil in 8-14 µm is published; this is an assumption made from films of lubricating
@@ -44,9 +39,7 @@ def oiled(emissivity: float, emissivity_sd: float) -> tuple[float, float]:
     >>> tuple(round(value, 3) for value in oiled(0.90, 0.05))
     (0.914, 0.051)
     """
-    if not 0.0 < emissivity <= 1.0:
-        raise InputError(f"emissivity is {emissivity:g}; it must be above 0 and at most 1.")
-    if not (isfinite(emissivity_sd) and emissivity_sd >= 0.0):
-        raise InputError(f"emissivity_sd is {emissivity_sd:g}; it must be 0 or more.")
+    emissivity_share(emissivity, "emissivity")
+    not_negative(emissivity_sd, "emissivity_sd")
     gap = OIL_EMISSIVITY - emissivity
     return emissivity + OIL_COVER * gap, hypot(emissivity_sd, OIL_COVER_SD * gap)

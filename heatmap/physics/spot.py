@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.physics.checks import above_zero
+from heatmap.physics.checks import above_zero, not_negative
 from heatmap.units import FloatArray
 
 # First zero of J₁ over π [2]: the spot, in pitches, that sees the same share wherever it lands (but for the
@@ -78,10 +78,7 @@ def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0
     (1.5, 0.5)
     """
     far, per_spot = above_zero(distance, "the distance"), above_zero(ratio, "the distance-to-spot ratio")
-    floor = np.asarray(smallest, dtype=np.float64)
-    if not (floor >= 0.0).all():
-        raise InputError(f"the smallest spot is {floor.min():g}; it must be 0 or more.")
-    return np.maximum(far / per_spot, floor)
+    return np.maximum(far / per_spot, not_negative(smallest, "the smallest spot"))
 
 
 def _share_left_of(cut: FloatArray) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Literal
@@ -308,57 +308,36 @@ class RehearsalGrill:
     def best_reachable(self) -> tuple[dict[str, float], float]:
         """Return the settable marks with the largest true share in band, and that share.
 
-        Notes
-        -----
-        Looks at a coarse lattice of all marks, then turns one or two knobs at a time from the three best until
-        nothing helps. Area near the band counts a little, so that the search knows where to go from far off.
+        Looks at a coarse lattice of all marks, then turns one knob by up to three steps, or where that does not help
+        two by one, from the three best until nothing helps. Area near the band counts a little, so that the search
+        knows where to go from far off.
         """
         settable = [burner.settable for burner in self.grill.burners]
-        coarse = [marks[np.unique(np.linspace(0, len(marks) - 1, 5).round().astype(int))] for marks in settable]
-        if len(settable) > 4:
-            coarse = [marks[:: max(1, len(marks) // 2)] for marks in coarse]
-        lattice = sorted((self._merit(key), key) for key in itertools.product(*coarse))
-        merit, key = max(self._climb(start, settable) for _, start in lattice[-3:])
-        marks = dict(zip((burner.name for burner in self.grill.burners), key, strict=True))
+        few = 5 if len(settable) <= 4 else 3
+        coarse = [np.unique(np.linspace(0, len(marks) - 1, few).round().astype(int)).tolist() for marks in settable]
+
+        def ranked(places: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
+            return self._merit([float(marks[at]) for marks, at in zip(settable, places, strict=True)]), places
+
+        def climbed(best: tuple[float, tuple[int, ...]]) -> tuple[float, tuple[int, ...]]:
+            for knobs, steps in ((1, 3), (2, 1)):
+                better = max(map(ranked, _turns(best[1], [len(marks) for marks in settable], knobs, steps)))
+                if better[0] > best[0] + 1e-9:
+                    return climbed(better)
+            return best
+
+        _, places = max(map(climbed, sorted(map(ranked, itertools.product(*coarse)))[-3:]))
+        best = zip(self.grill.burners, settable, places, strict=True)
+        marks = {burner.name: float(choices[at]) for burner, choices, at in best}
         return marks, self.share_in_band(marks)
 
     # inside
 
-    def _merit(self, key: tuple[float, ...]) -> float:
-        marks = dict(zip((burner.name for burner in self.grill.burners), map(float, key), strict=True))
-        off = np.abs(self.compared_c(marks)[self.inside] - self.grill.target.middle_c)
+    def _merit(self, marks: Sequence[float]) -> float:
+        named = dict(zip((burner.name for burner in self.grill.burners), marks, strict=True))
+        off = np.abs(self.compared_c(named)[self.inside] - self.grill.target.middle_c)
         half = 0.5 * (self.grill.target.high_c - self.grill.target.low_c)
-        return self.share_in_band(marks) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
-
-    def _climb(self, key: tuple[float, ...], settable: Sequence[FloatArray]) -> tuple[float, tuple[float, ...]]:
-        """Turn one knob by up to three steps, or where that does not help two by one, until nothing helps."""
-        best = (self._merit(key), tuple(map(float, key)))
-        while True:
-            better = max(self._tries(best, settable, 1, 3))
-            if better[0] <= best[0] + 1e-9:
-                better = max(self._tries(best, settable, 2, 1))
-            if better[0] <= best[0] + 1e-9:
-                return best
-            best = better
-
-    def _tries(
-        self, best: tuple[float, tuple[float, ...]], settable: Sequence[FloatArray], knobs: int, steps: int
-    ) -> list[tuple[float, tuple[float, ...]]]:
-        """Return every setting with that many knobs turned by up to so many steps, with its merit."""
-        tried = [best]
-        for turned in itertools.combinations(range(len(settable)), knobs):
-            near = [self._neighbours(best[1][at], settable[at], steps) for at in turned]
-            for marks in itertools.product(*near):
-                moved = list(best[1])
-                for at, mark in zip(turned, marks, strict=True):
-                    moved[at] = float(mark)
-                tried.append((self._merit(tuple(moved)), tuple(moved)))
-        return tried
-
-    @staticmethod
-    def _neighbours(mark: float, marks: FloatArray, steps: int) -> FloatArray:
-        at = int(np.argmin(np.abs(marks - mark)))
-        return marks[max(at - steps, 0) : at + steps + 1]
+        return self.share_in_band(named) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
 
     def _set(self, marks: Mapping[str, float], miss: bool) -> None:
         for burner in self.grill.burners:
@@ -453,3 +432,13 @@ class RehearsalGrill:
         else:
             wrong = reading.shown_c if previous is None or previous.shown_c is None else previous.shown_c
         return replace(reading, shown_c=wrong)
+
+
+def _turns(places: tuple[int, ...], sizes: Sequence[int], knobs: int, steps: int) -> Iterator[tuple[int, ...]]:
+    """Yield every setting with that many knobs turned by up to so many steps, none of them beyond its ends."""
+    for turned in itertools.combinations(range(len(places)), knobs):
+        for by in itertools.product(range(-steps, steps + 1), repeat=knobs):
+            moved = list(places)
+            for at, step in zip(turned, by, strict=True):
+                moved[at] = min(max(moved[at] + step, 0), sizes[at] - 1)
+            yield tuple(moved)
