@@ -93,27 +93,15 @@ class Trail:
 
 
 def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> tuple[Spot, ...]:
-    """Turn readings into spots, in order.
+    """Turn readings of one surface state, that of `calibration`, into spots, in order.
 
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of one surface state, that of `calibration`.
-    calibration : Calibration
-
-    Returns
-    -------
-    tuple of Spot
+    Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM 100:2008, 5.1.2),
+    in every case and then averaged in the square; the shared part is the spread over the cases.
 
     Raises
     ------
     ReadingError
         When a reading is less than what its rail mirrors in every case.
-
-    Notes
-    -----
-    Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM
-    100:2008, 5.1.2), in every case and then averaged in the square; the shared part is the spread over the cases.
     """
     spots: dict[int, Spot] = {}
     by_distance: dict[float | None, list[int]] = {}

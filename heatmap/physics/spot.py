@@ -58,19 +58,8 @@ def _pattern(rail_top: ArrayLike, rail_pitch: ArrayLike) -> tuple[FloatArray, Fl
 def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0.0) -> FloatArray:
     """Return how wide the gun's spot is at a distance, in any unit of length.
 
-    Parameters
-    ----------
-    distance : array_like
-        From the gun to the surface, above 0.
-    ratio : array_like
-        Distance to spot: 12 for a gun marked 12:1.
-    smallest : array_like, optional
-        The spot never gets smaller than this, however close.
-
-    Raises
-    ------
-    InputError
-        If distance or ratio is not above 0, or smallest is below 0.
+    `ratio` is distance to spot, 12 for a gun marked 12:1; the spot never gets smaller than `smallest`, however close.
+    What is out of range raises InputError.
 
     Examples
     --------

@@ -45,17 +45,9 @@ MARKS: dict[str, Mark] = {
 
 
 def ramp(position: ArrayLike) -> FloatArray:
-    """Return the colours of the ramp.
+    """Return the colours (n, 3), each 0 to 1, at positions (n,): −1 far below the band, 0 in its middle, +1 far above.
 
-    Parameters
-    ----------
-    position : array_like, shape (n,)
-        −1 far below the band, 0 in its middle, +1 far above; values beyond are held at the ends.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Red, green and blue, 0 to 1.
+    Values beyond are held at the ends.
     """
     anchors = to_rgba_array((*_BLUE_SIDE, _NEUTRAL, *_ORANGE_SIDE))
     at = np.linspace(-1.0, 1.0, len(anchors))
@@ -97,15 +89,7 @@ def round_step(size: float, least: float) -> float:
 
 
 def band_steps(low: float, high: float, least: float = 5.0) -> Steps:
-    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band.
-
-    Parameters
-    ----------
-    low, high : float
-        Limits of the band in the reader's unit.
-    least : float
-        The smallest step worth a colour of its own.
-    """
+    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band, at least `least`."""
     step = round_step(0.5 * (high - low), least)
     away = step * np.arange(_STEPS_A_SIDE)
     edges = (*(low - away[::-1]), *(high + away))

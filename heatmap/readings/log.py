@@ -115,17 +115,7 @@ class ReadingsLog:
         return self._file.warnings
 
     def append(self, reading: Reading) -> Reading:
-        """Write one reading down.
-
-        Parameters
-        ----------
-        reading : Reading
-            Its `id` and `line` do not matter.
-
-        Returns
-        -------
-        Reading
-            As it will be read back, with the id and the line it got. It is on the disk.
+        """Write one reading down; return it as it is read back, with its id and line. It is on the disk.
 
         Raises
         ------

@@ -158,19 +158,7 @@ _HOW = "write 585, B3 585, or ? for help"
 
 
 def parse_typed(line: str, grill: Grill) -> Typed:
-    """Understand one typed line.
-
-    Parameters
-    ----------
-    line : str
-        Without or with its line end. Temperatures are in the grill's units unless F or C stands behind them.
-    grill : Grill
-        Says which positions, burners and units there are.
-
-    Returns
-    -------
-    Typed
-        One of the small values above.
+    """Understand one typed line; temperatures are in the grill's units unless F or C stands behind them.
 
     Raises
     ------

@@ -26,9 +26,8 @@ _AIR_HUMIDITY = 0.5  # of saturation at air temperature; assumed, hardly matters
 def evaporation_flux(face_c: FloatArray, air_c: FloatArray, film_w_m2k: FloatArray) -> FloatArray:
     """Return what an open water face loses to air by evaporating [W/m²], never below 0; all three broadcast together.
 
-    `film_w_m2k` is the conductance of the air's film, scaled by how wet the face is. Saturation pressure after Magnus
-    with the constants of Alduchov and Eskridge (1996), good to 0.4 % up to 50 °C and to 2 % at 100 °C; above that it is
-    held, since water boils.
+    `film_w_m2k` is that of the air, scaled by how wet the face is. Magnus with the constants of Alduchov and Eskridge
+    is good to 0.4 % up to 50 °C and to 2 % at 100 °C; above that it is held, since water boils.
     """
     face = np.minimum(face_c, FRONT_C)
     vapour = _saturation_pa(face) - _AIR_HUMIDITY * _saturation_pa(np.minimum(air_c, 40.0))

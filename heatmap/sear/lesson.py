@@ -16,7 +16,7 @@ from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, FloatArray, c_from_f
 
 PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
-SURPRISE = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
+UNEXPLAINED = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
 IMPOSSIBLE = 6.0  # beyond so many nothing is to be learned: a slip of the probe or of the pen. Assumed
 LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
 
@@ -194,11 +194,11 @@ def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expec
     )
 
 
-def _verdict(surprise_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:
-    if abs(surprise_c) > SURPRISE * spread_c:
-        way = "above" if surprise_c > 0.0 else "below"
+def _verdict(residual_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:
+    if abs(residual_c) > UNEXPLAINED * spread_c:
+        way = "above" if residual_c > 0.0 else "below"
         return False, (
-            f"The test piece peaked {display.difference_text(abs(surprise_c))} {way} what "
+            f"The test piece peaked {display.difference_text(abs(residual_c))} {way} what "
             "any conductance and all else that is not known can explain: check the probe, the start, the "
             "thickness and the seconds before you trust the new ones."
         )

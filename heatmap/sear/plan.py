@@ -140,30 +140,12 @@ def plan_sear(
     sides: str = "AABB",
     beliefs: Beliefs | None = None,
 ) -> SearPlan:
-    """Say how many seconds each turn lasts, so that the centre peaks at the target in the rest.
+    """Say how many seconds each of 1 to 12 turns lasts, so that the centre peaks at the target [°C] in the rest.
 
-    Parameters
-    ----------
-    food : Food
-        The piece.
-    rails : Rails
-        What it is set on.
-    target_centre_c : float
-        The peak asked of the centre [°C].
-    turns : int
-        How often it is set down, 1 to 12.
-    sides : str
-        ``"AABB"``: one side, then the other. ``"ABAB"``: flipped every turn.
-    beliefs : Beliefs, optional
-        What earlier test pieces taught (:func:`heatmap.sear.learn_from_test`); published values when not
-        given.
-
-    Returns
-    -------
-    SearPlan
-        See its attributes. Low and high come from moving every input on its own to its 5th and 95th
-        percentile and adding the changes in quadrature, each side for itself (JCGM 100:2008, section 5.1.2,
-        with a finite step).
+    `sides` is ``"AABB"``, one side, then the other, or ``"ABAB"``, flipped every turn; `beliefs` what earlier test
+    pieces taught (:func:`heatmap.sear.learn_from_test`), published values when not given. Low and high come from moving
+    every input on its own to its 5th and 95th percentile and adding the changes in quadrature, each side for itself
+    (JCGM 100:2008, section 5.1.2, with a finite step).
 
     Raises
     ------

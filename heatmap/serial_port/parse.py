@@ -53,14 +53,8 @@ def line_parser(
 ) -> Callable[[str], PortItem]:
     """Return the function that understands a line.
 
-    Parameters
-    ----------
-    grill : Grill
-        Says which positions there are, and the unit when nothing else does.
-    pattern : str, optional
-        A regular expression with a group named value, and maybe unit and position; searched for in the line.
-    unit : {"f", "c"}, optional
-        Unit of lines that do not say one.
+    `pattern` is a regular expression with a group named value, and maybe unit and position, searched for in the line;
+    `unit` that of lines which do not say one, the grill's when left out.
 
     Raises
     ------

@@ -58,19 +58,10 @@ class GunView:
     def shown_c(
         self, grill: Grill, rail_c: FloatArray, patch: FloatArray, heat: FloatArray, share: FloatArray
     ) -> FloatArray:
-        """Return what the gun shows for a spot, before repeatability and display.
+        """Return what the gun shows for spots (n,), before repeatability and display.
 
-        Parameters
-        ----------
-        grill : Grill
-        rail_c : ndarray
-            True rail temperature.
-        patch : ndarray
-            What the seasoning adds to the emissivity there.
-        heat : ndarray
-            Heat from below over its nominal mean.
-        share : ndarray
-            Share of the spot that falls on rail tops.
+        `patch` is what the seasoning adds to the emissivity there, `heat` the heat from below over its nominal mean,
+        `share` the share of the spot that falls on rail tops.
         """
         emissivity = np.clip(self.emissivity + patch, 0.05, 0.99)
         mirror_k = k_from_c(self.reflected_c)

@@ -142,20 +142,9 @@ class Plate:
     def steady_k(
         self, heat_w_m2: FloatArray, surroundings: Surroundings, guess_k: FloatArray | None = None
     ) -> FloatArray:
-        """Return the temperature where heat in and heat out balance, by Newton's method.
+        """Return the temperature [K] where the heat from below [W/m²] and what is lost balance, by Newton's method.
 
-        Parameters
-        ----------
-        heat_w_m2 : ndarray (rows, columns)
-            Heat from below [W/m²].
-        surroundings : Surroundings
-        guess_k : ndarray (rows, columns), optional
-            Where to start.
-
-        Returns
-        -------
-        ndarray (rows, columns)
-            Temperature [K].
+        All of shape (rows, columns); `guess_k` is where to start.
         """
         kelvin = np.full((self.rows, self.columns), 550.0) if guess_k is None else guess_k
         conduction = self.banded()
