@@ -99,7 +99,7 @@ def wrapped(text: str, width: int) -> str:
             lines.append(line)
         else:
             indent = " " * (len(line) - len(line.lstrip()) + 2)
-            lines += textwrap.wrap(line, max(width, 20), subsequent_indent=indent, drop_whitespace=True)
+            lines += textwrap.wrap(line, max(width, 20), subsequent_indent=indent, break_on_hyphens=False)
     return "\n".join(lines)
 
 

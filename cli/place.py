@@ -10,7 +10,8 @@ import typer
 
 from cli import console, loading
 from cli.exit_codes import ExitCode
-from cli.food import USUAL_HEADING, Heading, SamePlace, Size, Turns, wanted_from
+from cli.food import Heading, SamePlace, Size, Turns, wanted_from
+from cli.food_questions import ask_food
 from cli.options import (
     GRILL_FILE,
     READINGS_FILE,
@@ -34,14 +35,14 @@ def command(
     shape: Annotated[
         str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
     ] = "ellipse",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     keep_off: Annotated[
         list[str] | None,
         typer.Option("--keep-off", metavar="X,Y,X,Y", help="Two corners of an area to keep off; repeat it for more."),
     ] = None,
     off_seams: Annotated[bool, typer.Option("--off-seams", help="Keep off the seams between panels.")] = False,
     pieces: Annotated[int, typer.Option("--pieces", metavar="N", help="Places for N pieces, as alike as can be.")] = 1,
-    turns: Turns = 1,
+    turns: Turns = None,
     same_place: SamePlace = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
@@ -60,13 +61,15 @@ def command(
     from heatmap.decisions.placement import find_places
     from heatmap.decisions.ready import age_warning
 
+    if not (size or heading or as_json):
+        ask_food(grill)
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = replace(
         wanted_from(assessment.grill, size, heading, shape=shape, same_place=same_place),
         keep_off_mm=tuple(_box_mm(text, assessment.grill.units) for text in keep_off or ()),
         off_seams=off_seams,
         pieces=pieces,
-        turns=turns,
+        turns=turns or 1,
     )
     placement = find_places(assessment, wanted)
     if warning := age_warning(assessment, datetime.now().astimezone()):

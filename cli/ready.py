@@ -10,7 +10,6 @@ import typer
 from cli import console, loading
 from cli.exit_codes import ExitCode
 from cli.food import (
-    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -22,6 +21,8 @@ from cli.food import (
     Turns,
     food_from,
     sides_of,
+    target_from,
+    turns_from,
     wanted_from,
 )
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
@@ -38,11 +39,11 @@ def command(
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
-    turns: Turns = 4,
+    turns: Turns = None,
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     tested: Tested = None,
     peak: Peak = None,
     tested_doneness: TestedDoneness = None,
@@ -75,12 +76,13 @@ def command(
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     wanted, sides = wanted_from(described, size, heading), sides_of(flip_every_turn)
     sear = None
-    if target is not None:
+    target_c, turns = target_from(described, target), turns_from(described, turns)
+    if target_c is not None:
         rails = rails_under(assessment, find_places(assessment, wanted).best)
         lesson = piece.lesson(described, rails, cooker, meat, sides)
         sear = Sear(
             food=food_from(described, thickness, start, cooker, meat),
-            target_centre_c=described.temperature(target),
+            target_centre_c=target_c,
             turns=turns,
             sides=sides,
             beliefs=None if lesson is None else lesson.beliefs,

@@ -97,7 +97,7 @@ def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
     within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
     return [
         f"Make-believe: your map of round {assessment.round.number}, then the truth while you shot and its mark",
-        *framed(grill.positions.rows, grill.positions.columns, texts, verdicts),
+        *framed(grill, texts, verdicts),
         f"At the positions your map is off by {typical} (root mean square); "
         f"the truth is within its ± at {within} of {len(off_c)}.",
     ]

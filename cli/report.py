@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 from cli import console, loading
 from cli.food import (
-    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -19,6 +18,8 @@ from cli.food import (
     Turns,
     food_from,
     sides_of,
+    target_from,
+    turns_from,
     wanted_from,
 )
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
@@ -44,11 +45,11 @@ def command(
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
-    turns: Turns = 4,
+    turns: Turns = None,
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     tested: Tested = None,
     peak: Peak = None,
     tested_doneness: TestedDoneness = None,
@@ -81,11 +82,11 @@ def command(
     placement: Placement = find_places(assessment, wanted_from(described, size, heading))
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     section = None
-    if target is not None:
+    target_c, turns = target_from(described, target), turns_from(described, turns)
+    if target_c is not None:
         food = food_from(described, thickness, start, cooker, meat)
         rails = rails_under(assessment, placement.best)
         sides = sides_of(flip_every_turn)
-        target_c = described.temperature(target)
         lesson = piece.lesson(described, rails, cooker, meat, sides)
         beliefs = None if lesson is None else lesson.beliefs
         plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)

@@ -11,7 +11,6 @@ import typer
 
 from cli import console, loading
 from cli.food import (
-    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -24,8 +23,11 @@ from cli.food import (
     Turns,
     food_from,
     sides_of,
+    target_from,
+    turns_from,
     wanted_from,
 )
+from cli.food_questions import ask_food
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from cli.output import Force, Output, picture_of, save_picture
@@ -41,11 +43,11 @@ def command(
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
-    turns: Turns = 4,
+    turns: Turns = None,
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     same_place: SamePlace = False,
     rail: Annotated[
         float | None,
@@ -78,7 +80,10 @@ def command(
     from heatmap.words.sear import sear_lines
 
     described = load_grill(grill)
-    if target is None:
+    if target is None and not as_json:
+        described = ask_food(grill) or described
+    target_c, turns = target_from(described, target), turns_from(described, turns)
+    if target_c is None:
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     food = food_from(described, thickness, start, cooker, meat)
     sides = sides_of(flip_every_turn)
@@ -87,10 +92,11 @@ def command(
         rails, warning = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
     else:
         stated = Rails.of(described, described.temperature(rail))
-        rails = replace(stated, crossed="," in heading, fresh=not same_place)
+        crossed = len(wanted_from(described, size, heading).headings) > 1
+        rails = replace(stated, crossed=crossed, fresh=not same_place)
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     lesson = piece.lesson(described, rails, cooker, meat, sides)
-    beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
+    beliefs = None if lesson is None else lesson.beliefs
     plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
     if warning:
         console.talk(warning)

@@ -22,7 +22,7 @@ from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Round, group_rounds
 from heatmap.readings.typed import RowOfShots, Shot, parse_typed
-from heatmap.taking.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.effects import Effect, End, Replace, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Known
 from heatmap.taking.walk import Walk, walk_order
@@ -108,8 +108,7 @@ class Taking:
 
     def _open_round(self) -> None:
         number, readings = self.session.number, self.session.readings
-        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
-        self.map = GrowingMap(self.grill, self.earlier)
+        self._look_back()
         if readings:
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
             self._tell(self.session.marks_known())
@@ -315,7 +314,8 @@ class Taking:
 
     def _state(self) -> tuple[object, ...]:
         session = self.session
-        return len(session.readings), session.asked, session.how, session.question, session.surface, session.lid
+        last = session.readings[-1].id if session.readings else 0
+        return len(session.readings), last, session.asked, session.how, session.question, session.surface, session.lid
 
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""
@@ -357,6 +357,8 @@ class Taking:
                     over |= self._write(effect)
                 case Withdraw():
                     self._withdraw(effect)
+                case Replace():
+                    self._replace(effect)
                 case Tell():
                     self.screen.tell(effect.text)
                 case Ring():
@@ -376,6 +378,28 @@ class Taking:
             self.screen.ring(2)
             return False
         return self._carry_out(self.session.written(written))
+
+    def _replace(self, effect: Replace) -> None:
+        """Write the new number down first: whatever happens then, no number is lost."""
+        try:
+            written = self.log.append(effect.reading)
+            for old in effect.old:
+                self.log.withdraw(old.id, f"{effect.why} by {written.id}", taken_at=now())
+        except LogError as error:
+            self.session.lost((effect.reading,))
+            self.screen.tell(f"{error}. Note it on paper, mend that, and type it again.")
+            self.screen.ring(2)
+            return
+        self._carry_out(self.session.replaced(written, effect))
+        if written.round != self.session.number:
+            self._look_back()
+
+    def _look_back(self) -> None:
+        """Read the rounds before this one again."""
+        number = self.session.number
+        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
+        self.session.earlier = self.earlier
+        self.map = GrowingMap(self.grill, self.earlier)
 
     def _withdraw(self, effect: Withdraw) -> None:
         try:

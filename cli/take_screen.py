@@ -35,7 +35,9 @@ HELP = """\
   585              the number the gun shows, for the position asked for
   B3 585           for another position
   B 585 590 600    a whole row, from left to right; - skips one
-  -  or undo       take the last one back
+  -  or undo       take back the last thing typed; A1 - the last shot at A1
+  B3 575           again: it replaces the number before (+ then keeps both)
+  fix A1 575       put right a number misread, also of an earlier round
   +  or skip       leave this position out for now
   .  or HI, ----   the gun shows no number
   *  or done       the round is over
@@ -143,41 +145,43 @@ def heading(session: Session) -> str:
 def table(session: Session, running: RunningMap | None) -> list[str]:
     """Return the grate as a table: what was shot with its mark; in brackets what the map says of the rest."""
     grill, display = session.grill, Display(session.grill.units)
-    shown: dict[str, list[float]] = {}
+    shown: dict[str, float] = {}
     for reading in session.readings:
         if reading.aim == "rail" and reading.position and reading.shown_c is not None:
-            shown.setdefault(reading.position, []).append(reading.shown_c)
-    compared = _compared(running)
+            shown[reading.position] = reading.shown_c
+    compared, slips = _compared(running)
     texts, styles = [], []
     for index, label in enumerate(grill.labels):
-        word = running.words[index] if running else ""
+        word = "suspect" if label in slips else running.words[index] if running else ""
         if label in shown:
-            number = f"{display.temperature(compared.get(label, float(np.mean(shown[label])))):.0f}"
+            number = f"{display.temperature(compared.get(label, shown[label])):.0f}"
         else:
             number = f"({display.temperature(float(running.compared_c[index])):.0f})" if running else "."
         marked = f"{number} {console.mark(word, sys.stderr)}" if word else number
         texts.append(f"{marked:^{_CELL}}")  # as wide from the first shot on as later, so that nothing jumps
         styles.append(word)
-    return framed(grill.positions.rows, grill.positions.columns, texts, styles, sys.stderr)
+    return framed(grill, texts, styles, sys.stderr)
 
 
-def _compared(running: RunningMap | None) -> dict[str, float]:
-    """Return the mean number held against the band of what was shot at each position."""
+def _compared(running: RunningMap | None) -> tuple[dict[str, float], set[str]]:
+    """Return the number held against the band of the last shot believed at each position, and where none is."""
     if running is None:
-        return {}
-    heard: dict[str, list[float]] = {}
-    for spot in running.round_map.spots:
+        return {}, set()
+    believed: dict[str, float] = {}
+    slips: dict[str, float] = {}
+    for index, spot in enumerate(running.round_map.spots):
         if spot.reading.aim == "rail" and spot.reading.position and spot.rail_c is not None:
             compared = float(running.calibration.compared_c(np.array([spot.rail_c]))[0])
-            heard.setdefault(spot.reading.position, []).append(compared)
-    return {label: float(np.mean(values)) for label, values in heard.items()}
+            heard = slips if index in running.round_map.suspects else believed
+            heard[spot.reading.position] = compared
+    return slips | believed, slips.keys() - believed.keys()
 
 
 def verdict(session: Session, running: RunningMap | None) -> list[str]:
     """Return what the map says so far, in two or three lines."""
     if running is None:
         return []
-    count = len(session.grill.labels)
+    count = sum(map(bool, running.words))
     parts = [f"in band {len(running.labelled('in band'))} of {count}"]
     for word in ("too hot", "too cold", "unsure"):
         labels = running.labelled(word)

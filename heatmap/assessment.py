@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -28,12 +28,13 @@ SAMPLES = 200
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cells:
-    """The cells of the map: centres and which of them lie inside the rim.
+    """The cells of the map: centres and which of them should be in band: inside the rim, in the zone.
 
     Attributes
     ----------
     x_mm, y_mm : ndarray, shape (columns,) and (rows,)
     inside : ndarray of bool, shape (rows, columns)
+        As :meth:`heatmap.grill.grill.Grill.counts` tells.
     """
 
     x_mm: FloatArray
@@ -44,13 +45,8 @@ class Cells:
     def of(cls, grill: Grill, step_mm: float = CELL_MM) -> Cells:
         """Divide the grate into cells of about `step_mm`."""
         x_mm, y_mm = grill.grate.cells_mm(step_mm)
-        rim, (width, depth) = grill.grate.rim_mm, grill.grate.extent_mm
-        across = (x_mm >= rim) & (x_mm <= width - rim)
-        along = (y_mm >= rim) & (y_mm <= depth - rim)
-        inside = np.outer(along, across)
-        if not inside.any():
-            inside = np.ones_like(inside)
-        return cls(x_mm=x_mm, y_mm=y_mm, inside=inside)
+        whole = cls(x_mm=x_mm, y_mm=y_mm, inside=np.ones((len(y_mm), len(x_mm)), dtype=bool))
+        return replace(whole, inside=grill.counts(whole.points_mm).reshape(whole.inside.shape))
 
     @property
     def points_mm(self) -> FloatArray:
@@ -60,7 +56,7 @@ class Cells:
 
     @property
     def inside_points_mm(self) -> FloatArray:
-        """Centres inside the rim, shape (m, 2)."""
+        """Centres of those inside, shape (m, 2)."""
         return self.points_mm[self.inside.ravel()]
 
 
@@ -74,7 +70,7 @@ class AssessedSpot:
     compared_c : float or None
         The number held against the band, from this reading alone.
     word : str or None
-        Verdict of the surface at this place; None for valley and patch readings.
+        Verdict of the surface at this place; None for valley and patch readings, and outside the zone.
     chance_in_band : float or None
     expected_shown_c : float or None
         For a reading that is not believed, what the gun should have shown by all others; else None.
@@ -208,13 +204,14 @@ class Assessment:
         """Every reading with what it says and what the surface says of its place."""
         places = np.array([spot.reading.point_mm for spot in self.round_map.spots])
         compared_c, std_c = self.at(places)
+        asked_for = self.grill.in_zone(places)
         assessed = []
         for index, spot in enumerate(self.round_map.spots):
             own, word, chance = None, None, None
             if spot.rail_c is not None:
                 here = chances(float(compared_c[index]), float(std_c[index]), *self.band_c)
                 own = float(self.calibration.compared_c(np.array([spot.rail_c]))[0])
-                word, chance = here.word, here.in_band
+                word, chance = here.word if asked_for[index] else None, here.in_band
             expected_c = None
             if index in self.round_map.suspects:
                 rail_c, _ = self.round_map.suspects[index]

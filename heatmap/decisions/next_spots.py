@@ -113,6 +113,7 @@ def choose_spots(
     low_c: float,
     high_c: float,
     count: int,
+    asked_for: NDArray[np.bool_] | None = None,
 ) -> list[tuple[int, float]]:
     """Choose spots one after the other, each the best with those before it already taken.
 
@@ -128,6 +129,8 @@ def choose_spots(
         Variance of one more reading at each spot about the surface.
     level_std_c, low_c, high_c, count
         As above; how many to choose.
+    asked_for : ndarray of bool, shape (m,), optional
+        The places that are to be named; all when left out.
 
     Returns
     -------
@@ -136,7 +139,8 @@ def choose_spots(
     """
     variance = np.diag(covariance_c2).copy()
     left = covariance_c2.copy()
-    now = float(right_share(mean_c, np.sqrt(variance + level_std_c**2), low_c, high_c).mean())
+    asked = np.ones(len(mean_c), dtype=bool) if asked_for is None else asked_for
+    now = float(right_share(mean_c, np.sqrt(variance + level_std_c**2), low_c, high_c)[asked].mean())
     open_spots = list(range(len(spots)))
     chosen: list[tuple[int, float]] = []
     while open_spots and len(chosen) < count:
@@ -144,7 +148,8 @@ def choose_spots(
         scale = left[at, at] + noise_c2[open_spots]
         taken = left[at] ** 2 / scale[:, None]
         learned = np.minimum(variance - np.diag(left) + taken, variance)
-        share = expected_right_share(mean_c, variance, learned, level_std_c, low_c, high_c).mean(axis=1)
+        named = expected_right_share(mean_c, variance, learned, level_std_c, low_c, high_c)
+        share = named[:, asked].mean(axis=1)
         best = int(np.argmax(share))
         chosen.append((open_spots[best], float(share[best]) - now))
         now = float(share[best])
@@ -189,6 +194,8 @@ class Stakes:
         Variance of one more reading at each position about the surface.
     shots : tuple of int
         How often each position was shot.
+    asked_for : ndarray of bool, shape (m,)
+        Which of the places lie in the zone that should be in band.
     level_std_c : float
         What moves all places together and no shot takes away.
     """
@@ -198,6 +205,7 @@ class Stakes:
     covariance_c2: FloatArray
     noise_c2: FloatArray
     shots: tuple[int, ...]
+    asked_for: NDArray[np.bool_]
     level_std_c: float
 
     @classmethod
@@ -217,6 +225,7 @@ class Stakes:
             covariance_c2=slope**2 * round_map.surface.covariance(places_mm),
             noise_c2=slope**2 * np.array(noise_c2),
             shots=shots,
+            asked_for=_asked_for(grill, places_mm),
             level_std_c=level_std_c,
         )
 
@@ -232,6 +241,7 @@ class Stakes:
             low_c=target.low_c,
             high_c=target.high_c,
             count=count,
+            asked_for=self.asked_for,
         )
         return tuple(self._spot(index, gain) for index, gain in chosen)
 
@@ -254,7 +264,7 @@ class Stakes:
         band = (target.low_c, target.high_c)
         then = expected_right_share(self.mean_c, variance, np.minimum(learned, variance), self.level_std_c, *band)
         now = right_share(self.mean_c, np.hypot(np.sqrt(np.maximum(variance, 0.0)), self.level_std_c), *band)
-        return float(np.mean(then - now))
+        return float(np.mean((then - now)[self.asked_for]))
 
 
 def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
@@ -284,6 +294,12 @@ def first_spots(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple
     )
 
 
+def _asked_for(grill: Grill, places_mm: FloatArray) -> NDArray[np.bool_]:
+    """Tell which places lie in the zone; all of them where none does."""
+    in_zone = grill.in_zone(places_mm)
+    return in_zone if in_zone.any() else ~in_zone
+
+
 def _area_points_mm(grill: Grill) -> FloatArray:
     """Return places all over the grate inside its rim, about two for each gap between positions."""
     rim, (width, depth) = grill.grate.rim_mm, grill.grate.extent_mm
@@ -291,7 +307,8 @@ def _area_points_mm(grill: Grill) -> FloatArray:
     x_mm = rim + (np.arange(across) + 0.5) * (width - 2 * rim) / across
     y_mm = rim + (np.arange(along) + 0.5) * (depth - 2 * rim) / along
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
-    return np.column_stack([grid_x.ravel(), grid_y.ravel()])
+    points_mm = np.column_stack([grid_x.ravel(), grid_y.ravel()])
+    return points_mm[grill.counts(points_mm)]
 
 
 def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[tuple[int, ...], float, float]:

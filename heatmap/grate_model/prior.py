@@ -164,7 +164,7 @@ def _trends(grate: Grate, sites: Sites) -> _Trends:
     extent = np.array(grate.extent_mm)
     places = sites.places_mm
     u, v = (2.0 * places / extent - 1.0).T
-    to_edge = np.minimum(places, extent - places).min(axis=1)
+    to_edge = grate.edge_distance_mm(places)
     rim = np.exp(-np.maximum(to_edge, 0.0) / (tuning.RIM_SHARE * extent.min()))
     across = places[:, "xy".index(grate.seam_axis)]
     steps = [np.where(across > seam, 0.5, -0.5) for seam in grate.seams_mm]

@@ -116,10 +116,13 @@ FINISHES: dict[str, Finish] = {
 }
 
 
+_SPELLINGS = (("aluminum", "aluminium"), ("oxidized", "oxidised"), ("anodized", "anodised"))
+
+
 def find_finish(name: str) -> Finish:
     """Return the finish of this name from the built-in table; a GrillError that lists the names where there is none.
 
-    Capitals, spaces around the comma and the American "aluminum" do not matter.
+    Capitals, spaces around the comma and the American spellings ("aluminum, anodized") do not matter.
 
     Examples
     --------
@@ -139,6 +142,8 @@ def find_finish(name: str) -> Finish:
 
 
 def _plain(name: str) -> str:
-    """Return a name in small letters with single spaces and the British aluminium."""
-    words = name.casefold().replace(",", " ").replace("-", " ").replace("aluminum", "aluminium").split()
-    return " ".join(words)
+    """Return a name in small letters with single spaces and in British spelling."""
+    plain = name.casefold().replace(",", " ").replace("-", " ")
+    for american, british in _SPELLINGS:
+        plain = plain.replace(american, british)
+    return " ".join(plain.split())

@@ -45,6 +45,7 @@ def fill(panel: Panel, field: Field, steps: Steps) -> QuadContourSet:
     """Fill the grate with the colour of each step."""
     filled = panel.axes.contourf(*field, levels=list(steps.edges), colors=list(steps.colours), extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
+    panel.keep_on_grate(filled)
     return filled
 
 
@@ -53,6 +54,7 @@ def hatch_unsure(panel: Panel, chance: Field, sure: float = SURE) -> None:
     if (chance.values < sure).any():
         hatched = panel.axes.contourf(*chance, levels=[-1e9, sure], colors="none", hatches=["//"])
         hatched.set(edgecolor=INK, linewidth=0.0, zorder=2, gid="unsure")
+        panel.keep_on_grate(hatched)
 
 
 def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> None:
@@ -62,6 +64,7 @@ def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: F
             continue
         contour = panel.axes.contour(*field, levels=[level], colors=INK, linestyles=style, linewidths=2.5, zorder=5)
         contour.set(path_effects=halo(), gid=name)
+        panel.keep_on_grate(contour)
         for at_mm in _label_places(contour.allsegs[0], panel, avoid_mm):
             label = panel.axes.text(*at_mm, f"{level:.0f}", ha="center", va="center", zorder=7, gid=f"{name} label")
             label.set_bbox({"boxstyle": "square,pad=0.12", "facecolor": PAPER, "edgecolor": "none"})
@@ -70,13 +73,15 @@ def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: F
 
 def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArray) -> list[tuple[float, float]]:
     """Return a place on each of the longest lines, as far as can be from readings, other labels and the edge."""
-    extent_mm = np.array(panel.grill.grate.extent_mm)
+    grate = panel.grill.grate
+    extent_mm = np.array(grate.extent_mm)
     edge_mm = np.array([0.26, 0.143]) * panel.mm
     lengths = [float(np.sum(np.hypot(*np.diff(line, axis=0).T))) for line in lines]
     longest = sorted(zip(lengths, range(len(lines)), strict=True), reverse=True)[:_MOST_LABELS]
     places: list[tuple[float, float]] = []
     for length, index in longest:
         line = lines[index][np.all((lines[index] > edge_mm) & (lines[index] < extent_mm - edge_mm), axis=1)]
+        line = line[grate.edge_distance_mm(line) > edge_mm[1]]
         if not line.size or (index != longest[0][1] and length < _SHORTEST_LABELLED * extent_mm[0]):
             continue
         room = np.min(np.hypot(*(line[:, None, :] - avoid_mm[None, :, :]).transpose(2, 0, 1)), axis=1, initial=1e9)

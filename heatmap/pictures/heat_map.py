@@ -80,14 +80,15 @@ def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: 
     filled = fill(panel, field, steps)
     if layer.std_c is not None:
         chances = chance_arrays(layer.compared_c, layer.std_c, *assessment.band_c)
-        hatch_unsure(panel, Field.over(layer.cells, np.max(chances, axis=0)))
+        in_zone = assessment.grill.in_zone(layer.cells.points_mm).reshape(layer.compared_c.shape)
+        hatch_unsure(panel, Field.over(layer.cells, np.where(in_zone, np.max(chances, axis=0), 1.0)))
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
     return filled
 
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place]:
-    """Return one mark for each place: repeats share one with their mean, readings left out get one of their own."""
+    """Return one mark for each place with the last number there; readings left out get one of their own."""
     groups: dict[tuple[float, float, bool], list[AssessedSpot]] = {}
     for assessed in spots:
         if assessed.compared_c is not None:
@@ -95,12 +96,12 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
             groups.setdefault((x_mm, y_mm, bool(assessed.suspect)), []).append(assessed)
     marks = []
     for (x_mm, y_mm, suspect), group in groups.items():
-        compared_c = float(np.mean([assessed.compared_c for assessed in group if assessed.compared_c is not None]))
+        compared_c = group[-1].compared_c or 0.0
         marks.append(
             Place(
                 x_mm=x_mm,
                 y_mm=y_mm,
-                word="suspect" if suspect else str(group[0].word),
+                word="suspect" if suspect else group[0].word or "",
                 text=f"{display.temperature(compared_c):.0f}",
                 touched=any(assessed.spot.reading.aim == "contact" for assessed in group),
                 aside=suspect and (x_mm, y_mm, False) in groups,

@@ -120,6 +120,8 @@ class Rows:
                 inches = held[field].endswith("_in")
                 value, size = (in_from_mm(one) if inches else one for one in (value_mm, size_mm))
                 raise ReadingError(f"{held[field]} is {value:g}, off the grate; it goes from 0 to {size:g}")
+        if self.grill.grate.is_round and self.grill.grate.edge_distance_mm([(x_mm, y_mm)])[0] < -ROUNDED_MM:
+            raise ReadingError("x, y is off the round grate; measure from its leftmost and its nearest edge")
         return self._label_at(x_mm, y_mm), x_mm, y_mm
 
     def _check_same_place(self, label: str, point_mm: Point, x_mm: float, y_mm: float) -> None:

@@ -103,9 +103,20 @@ class KnobAt:
     mark: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
-    """Take back the last reading."""
+    """Take back the last thing typed; with a position the last reading there, of this aim where one is named."""
+
+    position: str = ""
+    aim: Aim | Literal[""] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fix:
+    """The number a reading should have been, in the newest round that has one there, or in `round`."""
+
+    shot: Shot
+    round: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +139,7 @@ class Again:
     """An empty line: repeat the question."""
 
 
-Typed = Shot | RowOfShots | OverRange | SurfaceIs | LidIs | KnobAt | Undo | Skip | Done | Help | Again
+Typed = Shot | RowOfShots | OverRange | SurfaceIs | LidIs | KnobAt | Fix | Undo | Skip | Done | Help | Again
 
 #: Every line that stands for itself; the single signs are the keys around the number pad.
 COMMANDS: dict[str, Typed] = {
@@ -233,6 +244,8 @@ def _single(words: list[str], grill: Grill) -> Typed:
             raise ReadingError(f"{quoted(' '.join(words))} names two; type one at a time, like B3 585")
     if not rest:
         raise ReadingError(f"{quoted(' '.join(words))} lacks its number; type it like B3 585")
+    if rest in (["-"], ["undo"]):
+        return Undo(position=position, aim=_AIM_WORDS[aim] if aim else "")
     if len(rest) > 1:
         raise ReadingError(_why_not_one(words, rest))
     over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
@@ -271,13 +284,15 @@ def _why_not_one(words: list[str], rest: list[str]) -> str:
 
 def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
     """B 585 590 600: a whole row from left to right; - skips one."""
-    columns = grill.positions.columns
-    labels = [locate(f"{row}{column}", grill)[0] for column in range(1, columns + 1)]
+    labels = [label for label in grill.labels if label[0] == row]
+    if not labels:
+        locate(f"{row}1", grill)  # says which there are
+    columns = len(labels)
     if len(words) == 1 and columns > 1:
         raise ReadingError(f"{row} {quoted(words[0])}: which position of row {row}? Type it like {row}3 585")
     if len(words) > columns:
         raise ReadingError(f"row {row} has {columns} positions, but {len(words)} were typed; type it again")
-    if words[0].isdigit() and int(words[0]) <= columns:
+    if words[0].isdigit() and int(words[0]) <= grill.positions.columns:
         label = f"{row}{words[0]}"
         raise ReadingError(f"{row} {words[0]} …: for one position type {label} in one word, then its number")
     shots, skipped = [], []
@@ -308,4 +323,18 @@ def _knob(words: list[str], grill: Grill) -> Typed:
     )
 
 
-_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {"lid": _lid, "knob": _knob}
+def _fix(words: list[str], grill: Grill) -> Typed:
+    """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
+    rest, number = words[1:], None
+    if len(rest) > 2 and rest[-2].casefold() == "round" and rest[-1].isdigit():
+        rest, number = rest[:-2], int(rest[-1])
+    try:
+        shot = _single(rest, grill) if rest else None
+    except ReadingError as error:
+        raise ReadingError(f"{error}; type fix, a position and its right number, like fix A1 575") from None
+    if not isinstance(shot, Shot) or not shot.position:
+        raise ReadingError(f"{quoted(' '.join(words))}: type fix, a position and its right number, like fix A1 575")
+    return Fix(shot=shot, round=number)
+
+
+_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {"lid": _lid, "knob": _knob, "fix": _fix}

@@ -118,9 +118,7 @@ def locate(label: str, grill: Grill) -> tuple[str, Point]:
     """
     text = label.strip().upper()
     if not _LABEL.fullmatch(text):
-        raise ReadingError(
-            f"position {quoted(label)} is not on this grate; positions go from A1 (back left) to {grill.labels[-1]}"
-        )
+        raise ReadingError(f"position {quoted(label)} is not on this grate; {grill.positions_text}")
     point_mm = grill.point_mm(text)
     return f"{text[0]}{int(text[1:])}", point_mm
 
@@ -133,14 +131,11 @@ def mark_from_text(text: str, burner: Burner, *, decimal_comma: bool = False) ->
     ReadingError
         When it is no mark of this burner.
     """
-    if text.strip().casefold() in {mark.casefold() for mark in burner.marks}:
-        return burner.mark_from_text(text)
+    named = burner.named_mark(text)
+    if named is not None:
+        return named
     try:
         number = number_from_text(text, decimal_comma=decimal_comma)
     except ReadingError:
-        names = f" or {', '.join(burner.marks)}" if burner.marks else ""
-        raise ReadingError(
-            f'{quoted(text)} is no mark of burner "{burner.name}"; '
-            f"it goes from {burner.low:g} to {burner.high:g}{names}"
-        ) from None
+        raise ReadingError(f'{quoted(text)} is no mark of burner "{burner.name}"; {burner.marks_text}') from None
     return burner.mark_from_text(repr(number))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.decisions.burner_advice import advise
-from heatmap.units import Display
+from heatmap.units import BoolArray, Display, FloatArray
 from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
 from heatmap.words.map import left_out_text, map_answer
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from heatmap.decisions.next_spots import NextSpot
     from heatmap.decisions.placement import Place, Placement
     from heatmap.decisions.ready import Ready
-    from heatmap.grill.grill import Grill
+    from heatmap.grill.grill import Box, Grill
     from heatmap.sear import Lesson, Rails, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
@@ -79,15 +79,32 @@ def map_document(assessment: Assessment, *, with_surface: bool = False) -> Docum
         },
         "answer": map_answer(assessment),
     }
+    if target.zone != "all":
+        document["target"]["zone"] = _zone(target.zone, display)
     if with_surface:
+        on = (assessment.grill.grate.edge_distance_mm(assessment.cells.points_mm) >= -1e-9).reshape(
+            assessment.mean_c.shape
+        )
         document["surface"] = {
             f"x_{length}": [display.length(value) for value in assessment.cells.x_mm.tolist()],
             f"y_{length}": [display.length(value) for value in assessment.cells.y_mm.tolist()],
-            f"mean_{degree}": [[display.temperature(value) for value in row] for row in assessment.mean_c.tolist()],
-            f"own_std_{degree}": [[display.difference(std) for std in row] for row in assessment.own_std_c.tolist()],
+            f"mean_{degree}": _on_grate(assessment.mean_c, on, display.temperature),
+            f"own_std_{degree}": _on_grate(assessment.own_std_c, on, display.difference),
             f"shared_std_{degree}": display.difference(assessment.shared_std_c),
         }
     return document
+
+
+def _zone(zone: str | Box, display: Display) -> str | list[float]:
+    return zone if isinstance(zone, str) else [float(display.length(end)) for end in zone]
+
+
+def _on_grate(values: FloatArray, on: BoolArray, shown: Callable[[float], float]) -> list[list[float | None]]:
+    """Return values at every cell as they are shown, row by row; None for a cell off a round grate."""
+    return [
+        [shown(float(value)) if here else None for value, here in zip(*row, strict=True)]
+        for row in zip(values, on, strict=True)
+    ]
 
 
 def _spot(assessed: AssessedSpot, display: Display) -> Document:

@@ -11,7 +11,7 @@ _BLANK = "______"
 
 def sheet_text(grill: Grill) -> str:
     """Return the blank sheet as plain text; lines of at most 80 characters where the grid has up to nine columns."""
-    columns, rows = grill.positions.columns, grill.positions.rows
+    columns = grill.positions.columns
     width = max(8, min(14, 70 // columns))
     middle = 4 + width * columns // 2
     lines = [
@@ -22,8 +22,8 @@ def sheet_text(grill: Grill) -> str:
         f"{'BACK':>{middle + 2}}",
         "    " + "".join(f"{column + 1:^{width}}" for column in range(columns)),
     ]
-    for row in range(rows):
-        lines += ["", f"  {chr(65 + row)} " + "".join(f"{_BLANK:^{width}}" for _ in range(columns)).rstrip()]
+    for row, labels in enumerate(grill.grid):
+        lines += ["", f"  {chr(65 + row)} " + "".join(f"{_BLANK if at else '':^{width}}" for at in labels).rstrip()]
     lines += [
         "",
         f"{'YOU':>{middle + 1}}",
@@ -39,14 +39,13 @@ def sheet_text(grill: Grill) -> str:
 
 def sheet_html(grill: Grill) -> str:
     """Return the blank sheet as a self-contained page that prints on one sheet of paper."""
-    rows, columns = grill.positions.rows, grill.positions.columns
+    rows = grill.positions.rows
     return rendered(
         "sheet.html.j2",
         grill=grill,
         marks=[line.replace("_", "") for line in _marks_lines(grill)],
         degrees=Display(grill.units).degrees,
-        letters=[chr(65 + row) for row in range(rows)],
-        columns=columns,
+        columns=grill.positions.columns,
         cell_px=max(36, min(100, 400 // rows)),
         example=_example(grill),
     )
@@ -60,5 +59,6 @@ def _marks_lines(grill: Grill) -> list[str]:
 
 def _example(grill: Grill) -> str:
     middle = round(Display(grill.units).temperature(grill.target.middle_c))
-    numbers = " ".join(str(middle + 5 * (index % 3)) for index in range(grill.positions.columns))
-    return f"A {numbers}" if grill.positions.columns > 1 else f"A1 {middle}"
+    first = [label for label in grill.labels if label[0] == "A"]
+    numbers = " ".join(str(middle + 5 * (index % 3)) for index in range(len(first)))
+    return f"A {numbers}" if len(first) > 1 else f"{first[0]} {middle}"

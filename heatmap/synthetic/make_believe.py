@@ -116,7 +116,7 @@ class RehearsalGrill:
     now : datetime
         Its clock.
     inside : ndarray of bool, shape (m,)
-        Which cells of the truth count for shares and spreads; the rim does not.
+        Which cells of the truth should be in band (:meth:`heatmap.grill.grill.Grill.counts`).
     """
 
     grill: Grill
@@ -142,8 +142,7 @@ class RehearsalGrill:
         plate = self.hidden.plate
         self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
         self._band = plate.banded()
-        rim_mm, extent_mm = self.grill.grate.rim_mm, np.array(self.grill.grate.extent_mm)
-        self.inside = np.all((self.cells_mm >= rim_mm) & (self.cells_mm <= extent_mm - rim_mm), axis=1)
+        self.inside = self.grill.counts(self.cells_mm)
         self.lid = self.hidden.habit
         self._air = self.hidden.surroundings(self.lid)
         self.marks, self.held = {}, {}

@@ -37,6 +37,7 @@ class RunningMap:
     compared_c, std_c : ndarray, shape (positions,)
         The number held against the band at every position, and its standard deviation, level included.
     words : tuple of Word
+        Empty outside the zone that should be in band.
     next : NextSpot
         Where a further shot is worth most.
     rest_gain : float
@@ -94,7 +95,12 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
         calibration=calibration,
         compared_c=compared_c,
         std_c=std_c,
-        words=tuple(str(word) for word in words(compared_c, std_c, target.low_c, target.high_c)),  # type: ignore[misc]
+        words=tuple(
+            str(word) if asked else ""  # type: ignore[misc]
+            for word, asked in zip(
+                words(compared_c, std_c, target.low_c, target.high_c), grill.in_zone(points_mm), strict=True
+            )
+        ),
         next=stakes.best(1)[0],
         rest_gain=stakes.gain_of_the_rest(),
     )

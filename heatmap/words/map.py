@@ -10,6 +10,7 @@ from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.grill.grill import Grill, Point
 from heatmap.units import STDS_95, Display, percent, percent_range
 from heatmap.verdict.chances import Word
+from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
 from heatmap.words.regions import regions
 
@@ -29,7 +30,7 @@ def share_sentence(assessment: Assessment) -> str:
     # The mean of a lopsided distribution may lie beyond its limits, which reads like a slip.
     low, high = min(even.share_in_band_low, even.share_in_band), max(even.share_in_band_high, even.share_in_band)
     likely = percent_range(low, high)
-    return f"{percent(even.share_in_band)} of the grate is in band (likely {likely})"
+    return f"{percent(even.share_in_band)} of {zone_text(assessment.grill)} is in band (likely {likely})"
 
 
 def map_answer(assessment: Assessment) -> str:

@@ -135,6 +135,8 @@ def place_lines(assessment: Assessment, placement: Placement) -> list[str]:
         words.setdefault(key, _place_words(assessment, place, display))
     lines += [f"  {joined(label)}: {words[key]}" for key, label in labels.items()]
     lines += filter(None, [unlikely_sentence(assessment, placement)])
+    if placement.over_zone:
+        lines.append("The food does not fit inside the zone; it lies over its edge.")
     if placement.over_rim:
         lines.append("The food does not fit inside the rim; it lies over the edge, which the map knows least.")
     if level_hides_all(assessment):

@@ -27,33 +27,34 @@ def _ninth(row: int, column: int) -> str:
     return f"{_AWAY[row]} centre" if column == 1 else f"{_AWAY[row]} {_ACROSS[column]}"
 
 
-def _ninths(assessment: Assessment, word: str) -> NDArray[np.bool_]:
-    """Return which of the 3 × 3 parts, front row first, are mostly of this word."""
+def _ninths(assessment: Assessment, word: str) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which of the 3 × 3 parts, front row first, are mostly of this word, and which of them count at all."""
     cells, grate = assessment.cells, assessment.grill.grate
     column = np.minimum((3 * cells.x_mm / grate.width_mm).astype(int), 2)
     row = np.minimum((3 * cells.y_mm / grate.depth_mm).astype(int), 2)
     flagged = (assessment.words == word) & cells.inside
-    result = np.zeros((3, 3), dtype=bool)
+    result, counts = np.zeros((3, 3), dtype=bool), np.zeros((3, 3), dtype=bool)
     for i in range(3):
         for j in range(3):
             part = np.outer(row == i, column == j) & cells.inside
-            result[i, j] = bool(part.any()) and float(np.mean(flagged[part])) >= _PART_OF_REGION
-    return result
+            counts[i, j] = bool(part.any())
+            result[i, j] = counts[i, j] and float(np.mean(flagged[part])) >= _PART_OF_REGION
+    return result, counts
 
 
 def regions(assessment: Assessment, word: str) -> str:
     """Say where the grate is of this word: "the right", "the back and the front left", or nothing."""
-    parts = _ninths(assessment, word)
-    if parts.all():
+    parts, counts = _ninths(assessment, word)
+    if parts[counts].all():
         return "everywhere"
     names: list[str] = []
     left = parts.copy()
     for column in range(3):
-        if parts[:, column].all():
+        if counts[:, column].any() and parts[counts[:, column], column].all():
             names.append(f"the {_ACROSS[column]}")
             left[:, column] = False
     for row in range(3):
-        if parts[row].all() and left[row].any():
+        if counts[row].any() and parts[row, counts[row]].all() and left[row].any():
             names.append("the middle from side to side" if row == 1 else f"the {_AWAY[row]}")
             left[row] = False
     names += [f"the {_ninth(row, column)}" for row in (2, 1, 0) for column in range(3) if left[row, column]]

@@ -158,3 +158,19 @@ def test_the_answer_keeps_silent_about_no_side(samples, gratemap, number):
     flagged = {spot["verdict"] for spot in document["spots"] if not spot["suspect"]}
     for word in ("too hot", "too cold"):
         assert (word in headline) == (word in flagged)
+
+
+def test_two_shots_at_one_place_show_the_one_that_is_believed(plain_grill, gratemap, monkeypatch):
+    """575 at B2 and a slip of −30: the table shows 575 with its own mark, never a mean that nobody read."""
+    monkeypatch.chdir(plain_grill)
+    rows = [f"{label},575" for label in load_grill("grill.toml").labels] + ["B2,-30"]
+    Path("readings.csv").write_text("position,shown_f\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    said = gratemap("map").stdout
+    row = next(line.split() for line in said.splitlines() if line.startswith("  B "))
+    assert row[1:7:2] == ["575"] * 3
+    assert len(set(row[2:8:2])) == 1
+    assert "×" not in row
+    assert "Left out B2 (reading 13)" in said
+    document = json.loads(gratemap("map", "--json").stdout)
+    here = [(spot["shown_f"], spot["suspect"]) for spot in document["spots"] if spot["position"] == "B2"]
+    assert [(round(shown), suspect) for shown, suspect in here] == [(575, False), (-30, True)]

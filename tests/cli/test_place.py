@@ -99,7 +99,7 @@ def test_without_a_heading_place_and_ready_and_sear_speak_of_the_same_place(samp
     assert rail_f == pytest.approx(place["rail_f"])
     for command in ("place", "ready", "sear", "report"):
         help_ = " ".join(gratemap(command, "--help").stdout.split())
-        assert "two for crossed marks, any for the best. [default: 2,10]" in help_
+        assert "two for crossed marks, any for the best; else the grill file's, or 2,10" in help_
 
 
 @pytest.mark.parametrize("number", ["1", "2", "3"])

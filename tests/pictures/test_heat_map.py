@@ -112,12 +112,12 @@ def test_every_word_is_drawn_with_its_own_shape(make_assessment: Make):
     assert len({shape for _, shape in shapes}) == len(shapes) == 4
 
 
-def test_repeats_share_one_mark_and_their_mean(make_assessment: Make, make_grill: Callable[..., Grill]):
+def test_repeats_share_one_mark_and_show_the_last_number(make_assessment: Make, make_grill: Callable[..., Grill]):
     x_mm, y_mm = make_grill().point_mm("B2")
     again = Reading(id=90, shown_c=c_from_f(600.0), x_mm=x_mm, y_mm=y_mm, position="B2")
     figure = heat_map(make_assessment(lambda u, v: 580.0 + 0.0 * u, extra=(again,)))
     assert sum(words_marked(figure).values()) == 12
-    assert Counter(text.get_text() for text in with_gid(figure, "number")) == {"580": 11, "590": 1}
+    assert Counter(text.get_text() for text in with_gid(figure, "number")) == {"580": 11, "600": 1}
 
 
 def test_suspects_are_crossed_and_said(make_assessment: Make, make_grill: Callable[..., Grill]):

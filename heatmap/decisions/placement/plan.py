@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.footprint import Footprint, check_heading
-from heatmap.decisions.placement.room import Box, Headings, Room
+from heatmap.decisions.placement.room import Headings, Room
 from heatmap.decisions.placement.search import (
     FREE_HEADINGS,
     MOST_CENTRES,
@@ -25,6 +25,7 @@ from heatmap.decisions.placement.search import (
     difference_squares_c2,
 )
 from heatmap.errors import InputError
+from heatmap.grill.grill import Box
 from heatmap.units import Display
 from heatmap.verdict.chances import SURE
 
@@ -163,8 +164,8 @@ class Placement:
         with nothing to compare.
     alike_c : float or None
         Root mean square difference between the means of pieces, or turns.
-    over_rim : bool
-        The food does not fit inside the rim.
+    over_rim, over_zone : bool
+        The food does not fit inside the rim, or inside the zone that should be in band.
     """
 
     wanted: Wanted
@@ -175,6 +176,7 @@ class Placement:
     lead_chance: float | None = None
     alike_c: float | None = None
     over_rim: bool = False
+    over_zone: bool = False
 
     @property
     def best(self) -> Place:
@@ -223,15 +225,14 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     display = Display(assessment.grill.units)
     groups = _groups(wanted)
     room = Room.on(
-        assessment.grill.grate,
+        assessment.grill,
         wanted.footprint,
         groups,
         keep_off_mm=wanted.keep_off_mm,
         off_seams=wanted.off_seams,
         display=display,
     )
-    over_rim = room.margin_mm < assessment.grill.grate.rim_mm
-    field = TargetField.of(assessment, whole_grate=over_rim)
+    field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     most = MOST_CENTRES if len(options) == 1 else MOST_CENTRES // 2
     found = candidates(room, field, options, most)
@@ -243,7 +244,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
         placement = _single(scorer, room, found, wanted)
     else:
         placement = _several(scorer, room, found, wanted, indices)
-    return replace(placement, over_rim=over_rim)
+    return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
 
 
 def _groups(wanted: Wanted) -> list[list[Headings]]:

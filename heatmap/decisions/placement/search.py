@@ -101,7 +101,7 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
 
 
 def _step_mm(room: Room, headings: Headings, most: int) -> float:
-    low, high = room.limits_mm(headings)
+    low, high = room.centres_mm(headings)
     width, depth = np.maximum(high - low, 0.0)
     return max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
 

@@ -293,8 +293,8 @@ def test_the_whole_contact_is_less_likely_in_band_than_its_middle(bumpy: Assessm
 
 
 def test_two_pieces_agree_with_trying_every_pair(bumpy: Assessment) -> None:
-    grate, field = GRILL.grate, TargetField.of(bumpy)
-    room = Room.on(grate, FOOD, [[(12.0,)]], keep_off_mm=(), off_seams=False, display=Display("si"))
+    field = TargetField.of(bumpy)
+    room = Room.on(GRILL, FOOD, [[(12.0,)]], keep_off_mm=(), off_seams=False, display=Display("si"))
     found = candidates(room, field, [(12.0,)], most=60)
     difference = difference_squares_c2(field, FOOD, found)
     chosen = best_alike(FOOD, found, difference, [[0], [0]])
