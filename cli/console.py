@@ -8,6 +8,7 @@ import os
 import shutil
 import sys
 import textwrap
+from collections.abc import Sequence
 from typing import IO, Any
 
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "unsure": "2", "strong": "1", "faint": "2"}
@@ -51,6 +52,31 @@ def answer(text: str = "") -> None:
 def talk(text: str = "") -> None:
     """Print anything that is not the answer to stderr."""
     _write(sys.stderr, text)
+
+
+def columns() -> int:
+    """Return the width of the screen answers go to; 80 where they go elsewhere."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
+
+
+def answer_brief(lines: Sequence[str], most: int, more: Sequence[str] = (), *, why: bool = False) -> None:
+    """Print as many whole sentences, in order, as fit on so many lines of the screen, the first always.
+
+    With `why` all of them, and more.
+    """
+    for line in [*lines, *more] if why else brief(lines, columns(), most):
+        answer(line)
+
+
+def brief(lines: Sequence[str], width: int, most: int) -> list[str]:
+    """Return the lines, in order, that fit when they are broken at this width; the first always."""
+    kept: list[str] = []
+    for line in lines:
+        most -= wrapped(line, width).count("\n") + 1
+        if kept and most < 0:
+            break
+        kept.append(line)
+    return kept
 
 
 def answer_json(document: dict[str, Any]) -> None:
@@ -99,7 +125,8 @@ def wrapped(text: str, width: int) -> str:
             lines.append(line)
         else:
             indent = " " * (len(line) - len(line.lstrip()) + 2)
-            lines += textwrap.wrap(line, max(width, 20), subsequent_indent=indent, break_on_hyphens=False)
+            how = {"subsequent_indent": indent, "break_long_words": False, "break_on_hyphens": False}
+            lines += textwrap.wrap(line, max(width, 20), **how)  # type: ignore[arg-type]
     return "\n".join(lines)
 
 

@@ -9,6 +9,7 @@ import typer
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
+    from heatmap.decisions.decision import Sear
     from heatmap.decisions.placement import Wanted
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
@@ -62,7 +63,7 @@ Size = Annotated[
     typer.Option(
         "--size",
         metavar="LENGTHxWIDTH",
-        help="Size of the food, length along the heading; else the grill file's, 7.5x5 in or 190x125 mm.",
+        help="Size of the food, length along the heading; it then counts, not all of the zone. Else the grill file's.",
     ),
 ]
 Heading = Annotated[
@@ -129,6 +130,25 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
         return grill.temperature(usual if cooker is None else float(cooker))
     except ValueError:
         raise InputError(f'--cooker is "{cooker}"; it must be a temperature, or none') from None
+
+
+def food_on(grill: Grill, size: str = "", heading: str = "") -> Wanted | None:
+    """Return the food that counts, where its size or its heading was said, now or in the grill file; else None, and
+    the whole zone counts.
+    """
+    told = size or heading or grill.food.size_mm or grill.food.headings
+    return wanted_from(grill, size, heading) if told else None
+
+
+def sear_on(grill: Grill) -> Sear | None:
+    """Return the sear the grill file describes, where it says which peak is wanted."""
+    from heatmap.decisions.decision import Sear
+
+    target_c = grill.food.target_c
+    if target_c is None:
+        return None
+    food = food_from(grill, None, None, None, "whole cut")
+    return Sear(food=food, target_centre_c=target_c, turns=turns_from(grill, None))
 
 
 def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:

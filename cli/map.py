@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -18,16 +19,19 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
+    Why,
 )
 from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
 from cli.table import grate_table
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
+    from heatmap.decisions.decision import Decision
 
 
 def command(
     keep_suspects: KeepSuspects = False,
+    why: Why = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -41,7 +45,7 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Show the heat map of a round: too hot, too cold, in band or unsure, and how even.
+    """Show the heat map of a round: too hot, too cold or in band, how even, and what to do now.
 
     \b
     Example: gratemap map --picture map.png
@@ -51,6 +55,7 @@ def command(
     from heatmap.words.map import in_band
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects)
+    decision = decide_now(assessment)
     if picture is not None:
         from heatmap.pictures import heat_map
 
@@ -62,20 +67,20 @@ def command(
     if as_json:
         from heatmap.report.documents import map_document
 
-        console.answer_json(map_document(assessment, with_surface=surface))
+        console.answer_json(map_document(assessment, decision, with_surface=surface))
     else:
-        show(assessment)
+        show(assessment, decision, why=why)
     if check and not in_band(assessment):
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
-def show(assessment: Assessment) -> None:
-    """Print the table and the answer."""
-    from heatmap.words.map import full_answer
+def show(assessment: Assessment, decision: Decision, *, why: bool = False) -> None:
+    """Print the table, what to do, and what the map means."""
+    from heatmap.words.map import map_lines, map_why_lines
 
-    console.answer(f"Round {assessment.round.number}")
+    of = "" if assessment.shape_from is None else f", on the shape of round {assessment.shape_from.number}"
+    console.answer(f"Round {assessment.round.number}{of}")
+    console.answer(console.legend())
     for line in grate_table(assessment):
         console.answer(line)
-    console.answer(console.legend())
-    for line in full_answer(assessment):
-        console.answer(line)
+    console.answer_brief(map_lines(assessment, decision), 4, map_why_lines(assessment), why=why)

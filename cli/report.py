@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 from cli import console, loading
+from cli.deciding import decide_now, of_its_time
 from cli.food import (
     Cooker,
     FlipEveryTurn,
@@ -17,6 +18,7 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    food_on,
     sides_of,
     target_from,
     turns_from,
@@ -71,17 +73,16 @@ def command(
     """
     from importlib.metadata import version
 
+    from heatmap.decisions.decision import Sear, rails_under
     from heatmap.decisions.placement import find_places
-    from heatmap.decisions.ready import rails_under
     from heatmap.report.page import SearSection, Sections, report_html
-    from heatmap.sear import plan_sear
     from heatmap.verdict.history import history
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     described = assessment.grill
     placement: Placement = find_places(assessment, wanted_from(described, size, heading))
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
-    section = None
+    section, asked = None, None
     target_c, turns = target_from(described, target), turns_from(described, turns)
     if target_c is not None:
         food = food_from(described, thickness, start, cooker, meat)
@@ -89,12 +90,15 @@ def command(
         sides = sides_of(flip_every_turn)
         lesson = piece.lesson(described, rails, cooker, meat, sides)
         beliefs = None if lesson is None else lesson.beliefs
-        plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+        asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
         lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
-        section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
+        section = SearSection(plan=asked.plan(rails), food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()
+    decision = decide_now(assessment, food_on(described, size, heading), asked)
     sections = Sections(
+        decision=decision,
+        then=of_its_time(assessment, decision, food_on(described, size, heading)),
         comparison=_comparison(assessment),
         history=[line for line in history(described, assessment.rounds, MOST_ROUNDS) if line.share is not None],
         places=placement,

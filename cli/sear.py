@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from cli import console, loading
+from cli.deciding import decide_now
 from cli.food import (
     Cooker,
     FlipEveryTurn,
@@ -22,6 +21,7 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    food_on,
     sides_of,
     target_from,
     turns_from,
@@ -29,13 +29,10 @@ from cli.food import (
 )
 from cli.food_questions import ask_food
 from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, Why
 from cli.output import Force, Output, picture_of, save_picture
 from cli.sear_curves import sear_curves
 from heatmap.errors import InputError
-
-if TYPE_CHECKING:
-    from heatmap.sear import Rails
 
 
 def command(
@@ -59,6 +56,7 @@ def command(
     tested_rail: TestedRail = None,
     tested_thickness: TestedThickness = None,
     tested_start: TestedStart = None,
+    why: Why = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -74,10 +72,13 @@ def command(
     \b
     Example: gratemap sear --target 137
     """
+    from heatmap.decisions.decision import Sear, rails_under
+    from heatmap.decisions.placement import find_places
     from heatmap.grill.toml import load_grill
-    from heatmap.report.documents import sear_document
-    from heatmap.sear import Rails, plan_sear
-    from heatmap.words.sear import sear_lines
+    from heatmap.report.documents import decision_document, sear_document
+    from heatmap.sear import Rails
+    from heatmap.words.decision import decision_sentence
+    from heatmap.words.sear import sear_lines, sear_why_lines
 
     described = load_grill(grill)
     if target is None and not as_json:
@@ -87,39 +88,37 @@ def command(
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     food = food_from(described, thickness, start, cooker, meat)
     sides = sides_of(flip_every_turn)
-    warning = ""
+    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
+    assessment, place = None, None
     if rail is None:
-        rails, warning = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
+        assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+        place = find_places(assessment, wanted_from(described, size, heading, same_place=same_place)).best
+        rails = rails_under(assessment, place, fresh=not same_place)
     else:
         stated = Rails.of(described, described.temperature(rail))
         crossed = len(wanted_from(described, size, heading).headings) > 1
         rails = replace(stated, crossed=crossed, fresh=not same_place)
-    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
     lesson = piece.lesson(described, rails, cooker, meat, sides)
     beliefs = None if lesson is None else lesson.beliefs
-    plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
-    if warning:
-        console.talk(warning)
+    asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+    plan = asked.plan(rails)
+    decision, rail_from = None, ""
+    if assessment is not None and place is not None:
+        from heatmap.words.where import where
+
+        decision = decide_now(assessment, food_on(described, size, heading), asked)
+        rail_from = f"{where(described, *place.centre_mm)} (round {assessment.round.number})"
     if picture is not None:
         from heatmap.pictures import sensitivity
 
         lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
         save_picture(sensitivity(lines, rails, (plan.seconds_low, plan.seconds_high)), picture)
     if as_json:
-        console.answer_json(sear_document(described, rails, plan, lesson))
+        document = sear_document(described, rails, plan, lesson, rail_from)
+        if assessment is not None and decision is not None:
+            document["decision"] = decision_document(assessment, decision)
+        console.answer_json(document)
         return
-    for line in sear_lines(described, food, rails, plan, lesson):
-        console.answer(line)
-
-
-def _mapped_rails(
-    grill: Path, readings: Path, round_number: int | None, size: str, heading: str, same_place: bool, skip_bad: bool
-) -> tuple[Rails, str]:
-    """Return the rails at the best place of the map, and what is to be said of a map too old to be believed."""
-    from heatmap.decisions.placement import find_places
-    from heatmap.decisions.ready import age_warning, rails_under
-
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
-    wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)
-    rails = rails_under(assessment, find_places(assessment, wanted).best, fresh=not same_place)
-    return rails, age_warning(assessment, datetime.now().astimezone())
+    first = "" if assessment is None or decision is None else decision_sentence(assessment, decision)
+    more = sear_why_lines(described, food, rails, rail_from, plan)
+    console.answer_brief(sear_lines(first, described, food, plan, lesson), 6, more, why=why)

@@ -30,7 +30,7 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from cli.take_port import Arrived, PortReader
-    from heatmap.assessment import Assessment
+    from heatmap.decisions.decision import Decision
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
@@ -100,8 +100,8 @@ class Taking:
         while True:
             while not self._take_round():
                 self._map_after_preheat()
-            assessment = self._finish()
-            if self.plan.as_json or not self._another_round(assessment):
+            decision = self._finish()
+            if self.plan.as_json or not self._another_round(decision):
                 return
 
     # Beginning
@@ -429,7 +429,7 @@ class Taking:
         if text:
             self.screen.tell(text)
 
-    def _finish(self) -> Assessment | None:
+    def _finish(self) -> Decision | None:
         """Show the verdict."""
         from cli.take_answer import final_answer
 
@@ -441,13 +441,13 @@ class Taking:
         self._tell(self.session.turns_not_written())
         return final_answer(self.grill, group_rounds(self.log.readings), self.session, self.plan.as_json)
 
-    def _another_round(self, assessment: Assessment | None) -> bool:
+    def _another_round(self, decision: Decision | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""
         from cli.take_answer import advised_marks
 
         if not (is_terminal() and self.keyboard) or self.screen.gone or not self.session.readings:
             return False
-        marks = advised_marks(assessment, self.session.knobs)
+        marks = advised_marks(decision, self.session.knobs)
         changed = [
             f"{name} {self.grill.burner(name).mark_text(mark)}"
             for name, mark in marks.items()

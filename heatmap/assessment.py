@@ -181,8 +181,22 @@ class Assessment:
     @cached_property
     def samples_c(self) -> FloatArray:
         """Joint samples of the compared numbers at all wide cells, without the level, (SAMPLES, m)."""
+        return self.samples_c_at(self.wide_cells.points_mm)
+
+    @cached_property
+    def zone(self) -> BoolArray:
+        """Which of the wide cells are to be in band, shape (m,): the area inside the rim."""
+        return self.wide_cells.inside.ravel()
+
+    @property
+    def zone_points_mm(self) -> FloatArray:
+        """Centres of those cells, shape (k, 2)."""
+        return self.wide_cells.points_mm[self.zone]
+
+    def samples_c_at(self, points_mm: FloatArray) -> FloatArray:
+        """Return joint samples of the compared numbers at points (m, 2), without the level, (SAMPLES, m)."""
         random = np.random.default_rng(self.round.number)
-        return self.calibration.compared_c(self.surface.sample(self.wide_cells.points_mm, SAMPLES, random))
+        return self.calibration.compared_c(self.surface.sample(points_mm, SAMPLES, random))
 
     @cached_property
     def evenness(self) -> Evenness:

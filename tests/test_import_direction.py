@@ -19,7 +19,8 @@ ROOT = Path(__file__).parent.parent
 # A module may import from its own entry and from the lines above it. The longest entry that fits counts, so a
 # part of a room can stand higher than the room. A new module gets a place here.
 ORDER = [
-    ["units", "errors", "words.cautions"],
+    ["units", "errors"],
+    ["words.cautions"],
     ["physics", "grill.quantities"],
     ["grill.schema"],
     ["gaussian"],
@@ -34,12 +35,11 @@ ORDER = [
     ["taking.doubt"],
     ["taking"],
     ["assessment"],
-    ["decisions.burner_search"],
-    ["decisions", "taking.recheck_spots", "verdict.comparison"],
+    ["decisions.burner_search", "taking.recheck_spots"],
+    ["decisions", "verdict.comparison"],
     ["verdict.history"],
     ["taking.running"],
     ["words"],
-    ["decisions.ready"],
     # The edges, from here on.
     ["readings.csv_lines", "readings.durable"],
     ["grill.toml", "readings.csv_columns", "serial_port"],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -10,6 +11,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import Draws, Places, Search, a_few
+from heatmap.decisions.tuning import TAKE_BACK_CHANCE
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, warm_up_minutes
 from heatmap.units import FloatArray
@@ -125,12 +127,47 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     model = assessment.round_map.model
     if not model.response.burners or not model.rounds[-1].marks_known:
         return _without_marks(assessment)
-    few = a_few(np.flatnonzero(assessment.wide_cells.inside.ravel()))
-    draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
-    search = Search(draws.for_search())
+    draws, search = _searched(assessment, seed)
     tried = _tried(model, search)
     best = max(search.best(avoid=tried.worse), tried.best, key=search.value)
     return _told(assessment, draws, search, best)
+
+
+def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> BurnerAdvice:
+    """Return the change that is expected to bring the most of the area that places (m, 2) stand for into the band.
+
+    What is told of it is told of the whole; whether it is worth it is not judged.
+    """
+    draws, search = _searched(assessment, seed)
+    model = assessment.round_map.model
+    few = Draws.of(assessment, area_mm, np.random.default_rng(seed)).for_search()
+    of_area = Search(few, _not_back(model, draws))
+    best = of_area.best(avoid=_tried(model, of_area).worse)
+    return _told(assessment, draws, search, best, worth_it=best != search.now)
+
+
+@lru_cache(maxsize=2)
+def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
+    few = a_few(np.flatnonzero(assessment.zone))
+    draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
+    return draws, Search(draws.for_search(), _not_back(assessment.round_map.model, draws))
+
+
+def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
+    """Return between which marks each burner may be set: none goes back more than half the way it was last turned,
+    unless that turn has likely hurt.
+    """
+    free = [(-math.inf, math.inf)] * len(draws.burners)
+    if len(model.rounds) < 2 or model.rounds[-2].group != model.rounds[-1].group or not model.rounds[-2].marks_known:
+        return free
+    before, now = ([float(one.settings[burner.name]) for burner in draws.burners] for one in model.rounds[-2:])
+    if draws.unseen().weighed().chance_better(now, before) >= TAKE_BACK_CHANCE:
+        return free
+    halves = [0.5 * (old + new) for old, new in zip(before, now, strict=True)]
+    return [
+        (half if new > old else -math.inf, half if new < old else math.inf)
+        for old, new, half in zip(before, now, halves, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +188,9 @@ def _tried(model: GrateModel, search: Search) -> _Tried:
     return _Tried(worse=worse, best=max(sorted(shares), key=lambda one: shares[one]))
 
 
-def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) -> BurnerAdvice:
+def _told(
+    assessment: Assessment, draws: Draws, search: Search, best: Places, worth_it: bool | None = None
+) -> BurnerAdvice:
     """Look at the best marks again with samples the search has not seen, and decide."""
     model = assessment.round_map.model
     fresh, weighed = draws.unseen(), draws.unseen().weighed()
@@ -159,7 +198,8 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     now, then = weighed.shares(now_marks), weighed.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
     chance_better = weighed.chance_better(now_marks, best_marks)
-    worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
+    if worth_it is None:
+        worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
     outlook_now = Outlook.of(assessment.evenness)
     outlook_then = outlook_now
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
@@ -184,7 +224,7 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         chance_better=chance_better,
         now=outlook_now,
         expected=outlook_then,
-        wait_min=_wait_min(model) if changes else 0.0,
+        wait_min=change_minutes(assessment) if changes else 0.0,
         cells_mm=cells_mm,
         expected_mean_c=assessment.calibration.compared_c(model.expected(settings).mean(cells_mm)),
         learned=_learned(fresh, model),
@@ -211,7 +251,9 @@ def _outlook(assessment: Assessment, draws: Draws, marks: Sequence[float]) -> Ou
     )
 
 
-def _wait_min(model: GrateModel) -> float:
+def change_minutes(assessment: Assessment) -> float:
+    """Return the minutes until 90 % of a change has come, as far as the rounds tell."""
+    model = assessment.round_map.model
     slow = any(burner.control == "vents" for burner in model.response.burners)
     rates = [model.surface(one.number).drift_c_per_min()[0] if one.is_timed else None for one in model.rounds]
     return warm_up_minutes(model.rounds, rates, VENTS_MIN if slow else USUAL_MIN)

@@ -180,8 +180,8 @@ class Search:
         Where each burner stands.
     """
 
-    def __init__(self, draws: Draws) -> None:
-        """Lay out what each burner adds at each of its marks."""
+    def __init__(self, draws: Draws, limits: Sequence[tuple[float, float]] = ()) -> None:
+        """Lay out what each burner adds at each of its marks, or at those within limits."""
         low, high = draws.band
         self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
         self.base = (draws.base + draws.level).astype(np.float32)
@@ -190,6 +190,8 @@ class Search:
             for burner, opening in zip(draws.burners, draws.reference, strict=True)
         ]
         self.marks = [_with(burner.settable, mark) for burner, mark in zip(draws.burners, standing, strict=True)]
+        for at, (lowest, highest) in enumerate(limits):
+            self.marks[at] = self.marks[at][(self.marks[at] >= lowest) & (self.marks[at] <= highest)]
         self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
         self.tables = []
         for at, burner in enumerate(draws.burners):

@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
+from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.tuning import MOST_SHOTS, SHOTS_SETTLE
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import percent
 from heatmap.verdict.chances import SURE
+from heatmap.verdict.chances import chances as chances_at
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -35,6 +37,9 @@ _WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
 #: A rise of less than this in the share of the area that is named rightly changes no answer: a hundredth of a 24 by
 #: 18 in grate is a patch of 2 in. Assumed.
 HARDLY = 0.01
+
+#: Outcomes of shots that are tried, samples of what each leaves open, and quantiles of the level for each.
+_OUTCOMES, _LEFT_OPEN, _FEW_LEVELS = 40, 60, 11
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +73,8 @@ def right_share(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: flo
     low_c, high_c : float
         The band.
     """
+    from scipy.special import ndtr  # only now: most answers need no such table of chances
+
     std_c = np.maximum(std_c, 1e-9)
     below, above = ndtr((low_c - mean_c) / std_c), ndtr((mean_c - high_c) / std_c)
     return np.asarray(np.maximum(np.maximum(below, above), 1.0 - below - above))
@@ -209,12 +216,14 @@ class Stakes:
     level_std_c: float
 
     @classmethod
-    def of(cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, *, with_area: bool = True) -> Stakes:
-        """Gather them from a map; without the area only the labelled positions count, which is quicker."""
+    def of(
+        cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, area_mm: FloatArray | None = None
+    ) -> Stakes:
+        """Gather them from a map; without places (m, 2) that stand for an area only the labelled positions count."""
         grill = calibration.grill
         places_mm = np.array([grill.point_mm(label) for label in grill.labels])
-        if with_area:
-            places_mm = np.concatenate([places_mm, _area_points_mm(grill)])
+        if area_mm is not None:
+            places_mm = np.concatenate([places_mm, area_mm])
         mean_rail_c = round_map.surface.mean(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
         shots, shot_std_c, place_std_c = _shots_so_far(round_map, grill.labels)
@@ -276,7 +285,53 @@ def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
     count : int
         How many to return, best first; each is ranked as if those before it were shot too.
     """
-    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c).best(count)
+    area_mm = _area_points_mm(assessment.grill)
+    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, area_mm).best(count)
+
+
+def settling_shots(
+    assessment: Assessment, points_mm: FloatArray, weights: FloatArray, least_share: float, at_least: float
+) -> tuple[str, ...]:
+    """Return the fewest positions that make it likely, once shot, that an area is called in band; none where no
+    :data:`heatmap.decisions.tuning.MOST_SHOTS` do.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    points_mm, weights : ndarray, shape (m, 2) and (m,)
+        Places that stand for the area, and the parts of it.
+    least_share : float
+        The share of the area that has to be in band.
+    at_least : float
+        The chance that has to be reached.
+
+    Notes
+    -----
+    The surface is normal, so shots leave a covariance that is known before they are taken and move the mean by a
+    normal number; the chance that the share is reached is worked out for some of those.
+    """
+    stakes = Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, points_mm)
+    chosen = [assessment.grill.labels.index(spot.position) for spot in stakes.best(MOST_SHOTS)]
+    area = slice(len(assessment.grill.labels), None)
+    random = np.random.default_rng(assessment.round.number)
+    moves, rest = random.normal(size=(_OUTCOMES, MOST_SHOTS)), random.normal(size=(_LEFT_OPEN, len(points_mm)))
+    covariance = stakes.covariance_c2[area, area]
+    for count in range(1, len(chosen) + 1):
+        shot = chosen[:count]
+        noisy = stakes.covariance_c2[np.ix_(shot, shot)] + np.diag(stakes.noise_c2[shot])
+        learned = np.linalg.solve(np.linalg.cholesky(noisy), stakes.covariance_c2[shot, area])
+        left, axes = np.linalg.eigh(covariance - learned.T @ learned)
+        open_c = (rest * np.sqrt(np.maximum(left, 0.0))) @ axes.T
+        means_c = stakes.mean_c[area] + moves[:, :count] @ learned
+        reached = [
+            share_chances(
+                mean_c + open_c, weights, stakes.level_std_c, assessment.band_c, least_share, _FEW_LEVELS
+            ).mean()
+            for mean_c in means_c
+        ]
+        if np.mean(np.array(reached) >= at_least) >= SHOTS_SETTLE:
+            return tuple(assessment.grill.labels[index] for index in shot)
+    return ()
 
 
 def first_spots(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[NextSpot, ...]:
@@ -322,9 +377,8 @@ def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[tuple[int
 
 def _why(mean_c: float, std_c: float, low_c: float, high_c: float, shots: int, gain: float) -> str:
     """Say in a few words what hangs on a position."""
-    below = float(ndtr((low_c - mean_c) / std_c))
-    above = float(ndtr((mean_c - high_c) / std_c))
-    chances = {"too cold": below, "in band": 1.0 - below - above, "too hot": above}
+    here = chances_at(mean_c, std_c, low_c, high_c)
+    chances = {"too cold": here.cold, "in band": here.in_band, "too hot": here.hot}
     first, second = sorted(chances, key=lambda word: -chances[word])[:2]
     again = "" if shots == 0 else "; shot once already" if shots == 1 else f"; shot {shots} times already"
     likely = f"{percent(chances[first])} likely {first}"

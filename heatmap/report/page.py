@@ -12,18 +12,19 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import advise
-from heatmap.decisions.placement import Placement, heading_text
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.placement import Placement
 from heatmap.report.template import rendered
 from heatmap.sear import Food, Rails, SearPlan
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.chances import Extreme
 from heatmap.words import cautions
-from heatmap.words.burners import advice_lines
+from heatmap.words.burners import burner_lines, why
 from heatmap.words.compare import compare_lines
+from heatmap.words.decision import place_words
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.words.phrases import signed
-from heatmap.words.place import centre_numbers, place_answer, unlikely_sentence
+from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.regions import region_name
 from heatmap.words.sear import given_sentence
 
@@ -47,10 +48,12 @@ class SearSection:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sections:
-    """What a report can hold besides map and advice; what is missing is left out.
+    """What a report can hold besides the map; what is missing is left out.
 
     Attributes
     ----------
+    decision, then : Decision
+        What to do now, and what an old map called for in its time.
     comparison : Comparison, optional
         With an earlier round; adds before and after.
     places : Placement, optional
@@ -60,6 +63,8 @@ class Sections:
         Those that have a map; drawn when there are three rounds or more; two are told apart better by `comparison`.
     """
 
+    decision: Decision
+    then: Decision
     comparison: Comparison | None = None
     places: Placement | None = None
     sear: SearSection | None = None
@@ -70,13 +75,12 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
     """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
     from heatmap.pictures import MARKS
 
-    tools = (percent, percent_range, signed, heading_text, centre_numbers, region_name, unlikely_sentence)
+    tools = (percent, percent_range, signed, place_words, centre_numbers)
     first, _, rest = map_answer(assessment).partition("; ")
     return rendered(
         "page.html.j2",
         **{tool.__name__: tool for tool in tools},
         assessment=assessment,
-        changes=advise(assessment).changes,
         display=Display(assessment.grill.units),
         round_line=_round_line(assessment, made_at),
         answer=first,
@@ -85,7 +89,8 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         facts=_facts(assessment),
         remedies=remedies(assessment),
         marks={word: mark.glyph for word, mark in MARKS.items()},
-        advice=advice_lines(assessment),
+        advice=burner_lines(assessment, sections.decision, sections.then),
+        advice_why=why(assessment, sections.then),
         sections=sections,
         pictures=_pictures(assessment, sections),
         told=_told(assessment, sections),
@@ -137,7 +142,7 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
     if sections.sear is not None:
         sear = sections.sear
         told["sear"] = f"{sear.plan.seconds_per_turn:.0f} s a turn, {sear.plan.turns} turns"
-        told["given"] = given_sentence(sear.food, sear.rails, Display(assessment.grill.units))
+        told["given"] = given_sentence(sear.food, sear.rails, "", Display(assessment.grill.units))
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
     if len(sections.history) > 2:
@@ -153,9 +158,10 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
 
     told, units = _told(assessment, sections), assessment.grill.units
     made = {"map": _picture(heat_map(assessment, title=""), f"Heat map seen from above. {map_answer(assessment)}")}
-    if advise(assessment).changes:
-        text = "The map now and the map expected after. " + " ".join(advice_lines(assessment))
-        made["advice"] = _picture(expected_map(assessment, title=""), text)
+    if sections.then.changes:
+        lines = burner_lines(assessment, sections.decision, sections.then)
+        text = "The map now and the map expected after. " + " ".join(lines)
+        made["advice"] = _picture(expected_map(assessment, sections.then, title=""), text)
     if sections.places is not None:
         figure = heat_map(assessment, title="", places=outlines_of(sections.places))
         made["places"] = _picture(figure, f"Heat map with the places outlined. {told['places']}")

@@ -328,9 +328,8 @@ def _warning(food: Food, seconds: float, target_c: float, crust: Crust) -> str:
     display = Display(food.units)
     depth = f"{display.length(crust.on_rail_mm):.1g} {display.lengths}"
     return (
-        f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn roast the outside, and dry "
-        f"{depth} of it, before the centre gets there. Let it come nearer to {display.temperature_text(target_c)} in "
-        "the cooker before the sear, or cut it thinner."
+        f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn dry {depth} of it. "
+        f"Bring it nearer to {display.temperature_text(target_c)} first, or cut it thinner."
     )
 
 

@@ -43,8 +43,6 @@ class Rails:
         Whether the second turn on a face is at another heading, so that its rails cross the first marks.
     fresh : bool
         Whether every turn is set on rails that have recovered, or on the same ones again.
-    where : str
-        Which place of the map they are, in words; empty where they are not from a map.
     units : {"us", "si"}
         What the cook reads, for the words of errors.
     """
@@ -58,7 +56,6 @@ class Rails:
     air_c: float = 24.0
     crossed: bool = True
     fresh: bool = True
-    where: str = ""
     units: Units = "si"
 
     def __post_init__(self) -> None:

@@ -88,7 +88,7 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
     compared_c = calibration.compared_c(mean_c)
     std_c = np.hypot(own_std_c * calibration.compared_slope(centre_c), level_std_c)
     target = grill.target
-    stakes = Stakes.of(mapped, calibration, level_std_c, with_area=False)
+    stakes = Stakes.of(mapped, calibration, level_std_c)
     return RunningMap(
         grill=grill,
         round_map=mapped,

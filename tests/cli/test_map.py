@@ -17,16 +17,16 @@ def test_words_say_the_answer_and_show_the_table_at_80_columns(samples, gratemap
     result = gratemap("map")
     assert result.exit_code == 0
     lines = result.stdout.splitlines()
-    assert max(map(len, lines[:7])) <= 80
-    assert lines[1].strip() == "BACK"
+    assert max(map(len, lines[:8])) <= 80
+    assert lines[2].strip() == "BACK"
     assert "YOU" in result.stdout
-    assert "of the grate is in band" in result.stdout
+    assert "of the grate in band" in result.stdout
     assert "\033[" not in result.stdout
 
 
 def test_json_has_every_key_of_the_contract(samples, gratemap):
     document = json.loads(gratemap("map", "--json").stdout)
-    assert set(document) == {"round", "shape_from_round", "target", "spots", "evenness", "answer"}
+    assert set(document) == {"round", "shape_from_round", "target", "spots", "evenness", "answer", "decision"}
     assert set(document["target"]) == {"low_f", "high_f", "numbers", "rail_low_f", "rail_high_f"}
     assert {
         "id",
@@ -138,12 +138,13 @@ RECHECK = (
 
 @pytest.mark.parametrize("shots", [1, 2])
 def test_a_recheck_says_whose_shape_it_has(samples, gratemap, shots):
-    assert "re-check" not in gratemap("map").stdout
+    assert "shape of round" not in gratemap("map").stdout
     with Path("readings.csv").open("a", encoding="utf-8") as file:
         file.writelines(RECHECK.splitlines(keepends=True)[:shots])
     result = gratemap("map")
     assert result.exit_code == 0, result.output
-    assert "A re-check: the shape is that of round 3, 16 min before" in result.stdout
+    assert result.stdout.startswith("Round 4, on the shape of round 3\n")
+    assert "A re-check: the shape is that of round 3, 16 min before" in gratemap("map", "--why").stdout
     numbers = [
         json.loads(gratemap("map", *which, "--json").stdout)["shape_from_round"] for which in ((), ("--round", "3"))
     ]

@@ -51,15 +51,15 @@ def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
 def test_it_says_which_place_the_rails_are_of_and_how_well_they_are_known(samples, gratemap):
     place = json.loads(gratemap("place", "--json").stdout)["places"][0]
     document = json.loads(gratemap("sear", "--target", "137", "--json").stdout)
-    said = gratemap("sear", "--target", "137").stdout
-    where = document["rail_from"]
-    assert where.endswith(f", {place['x_in']:.1f} in from the left, {place['y_in']:.1f} from the front (round 3)")
+    said = gratemap("sear", "--target", "137", "--why").stdout
+    where = f"{place['where'].removeprefix('centre ')} (round 3)"
+    assert document["rail_from"] == where
     (line,) = (one for one in said.splitlines() if one.startswith("Rails "))
-    found = re.fullmatch(r"Rails (\d+) ±(\d+) °F at the (.+); food 1.25 in thick, 110 °F at its centre.", line)
+    found = re.fullmatch(r"Rails (\d+) ±(\d+) °F (.+); food 1.25 in thick, 110 °F at its centre.", line)
     assert found and found[3] == where
     assert int(found[1]) == round(place["rail_f"])
     assert int(found[2]) > 1.96 * place["rail_own_std_f"]  # what all readings share comes on top
-    stated = gratemap("sear", "--target", "137", "--rail", "575")
+    stated = gratemap("sear", "--target", "137", "--rail", "575", "--why")
     assert "Rails 575 °F; food" in stated.stdout
     assert json.loads(gratemap("sear", "--target", "137", "--rail", "575", "--json").stdout)["rail_from"] is None
 
@@ -85,7 +85,7 @@ def test_sear_and_ready_and_report_take_the_same_test_piece(samples, gratemap):
         return json.loads(gratemap(command, *target, *more, "--json").stdout)["seconds_per_turn"]
 
     told = seconds("sear", *words(said))
-    assert seconds("ready", *words(said), "--any-age") == pytest.approx(told)
+    assert seconds("ready", *words(said), "--any-age", "--anyway") == pytest.approx(told)
     assert gratemap("report", *target, *words(said), "--output", "page.html").exit_code == 0
     assert f">{told:.0f} s a turn, 4 turns<" in (samples / "page.html").read_text(encoding="utf-8")
     for left_out in ("--tested-rail", "--tested-thickness", "--tested-start"):
@@ -108,14 +108,14 @@ def test_an_impossible_test_piece_is_one_clear_line(samples, gratemap, command):
 
 
 def test_the_crust_is_told_as_finely_as_it_can_be_known(samples, gratemap):
-    words = ("sear", "--target", "137", "--rail", "575", "--thickness")
+    words = ("sear", "--target", "137", "--rail", "575", "--why", "--thickness")
     assert re.search(r"Crust: 0\.0\d in dried on the rail marks, 0\.0\d in between; ", gratemap(*words, "1.25").stdout)
     assert re.search(r"Crust: 0\.0\d in dried on the rail marks, nothing between; ", gratemap(*words, "0.5").stdout)
 
 
 def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
     words = ("sear", "--target", "137", "--rail", "575", "--thickness")
-    assert "Few turns on the rails do not suit this piece" in gratemap(*words, "4").stdout.splitlines()[1]
+    assert "Few turns on the rails do not suit this piece" in gratemap(*words, "4").stdout
     assert "do not suit" in json.loads(gratemap(*words, "4", "--json").stdout)["warning"]
     assert "do not suit" not in gratemap(*words, "1.25").stdout
     assert json.loads(gratemap(*words, "1.25", "--json").stdout)["warning"] is None

@@ -12,6 +12,7 @@ from heatmap.assessment import assess
 from heatmap.correct import calibrate
 from heatmap.decisions.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Outlook, advise, best_band
 from heatmap.decisions.burner_search import LEVEL_WEIGHED, OWN_WEIGHED, Draws, a_few
+from heatmap.decisions.decision import decide
 from heatmap.grill.grill import Burner, Grill, TargetBand
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
@@ -30,7 +31,8 @@ def advice_after(grill: Grill, *rounds: Round) -> BurnerAdvice:
 
 
 def reason_after(grill: Grill, *rounds: Round) -> str:
-    return why(assess(grill, rounds))
+    assessment = assess(grill, rounds)
+    return why(assessment, decide(assessment))
 
 
 def unknown_level(grill: Grill) -> Grill:
@@ -148,8 +150,8 @@ def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
     assert not known.worth_it and "contact reading" not in reason_after(grill.grill, one)
     assert not unknown.worth_it
     # ± is 1.96 standard deviations; 1 °C is 1.8 °F
-    assert f"the level is known only to ±{1.96 * 1.8 * assessment.level_std_c:.0f} °F" in why(assessment)
-    assert "take one contact reading first" in why(assessment)
+    told = why(assessment, decide(assessment))
+    assert f"the level is known only to ±{1.96 * 1.8 * assessment.level_std_c:.0f} °F" in told
 
 
 def test_never_goes_back_to_what_was_found_worse(seen_round) -> None:
@@ -189,7 +191,7 @@ def test_a_level_that_is_not_known_does_not_say_what_the_knobs_cannot_reach(seen
     band = TargetBand(low_c=hottest_c + 120.0, high_c=hottest_c + 148.0, numbers="rail")
     told = reason_after(replace(unknown, target=band), one)
     assert "cannot reach" not in told
-    assert "take one contact reading first" in told
+    assert "the level is known only to" in told
 
 
 def test_no_knob_is_turned_for_a_gain_nobody_would_see(seen_round) -> None:
@@ -381,5 +383,5 @@ def test_any_burners_and_any_readings_get_an_answer(name: str, level_c: float, s
             assert burner.low <= advice.settings[burner.name] <= burner.high
     assert np.isfinite(advice.expected_mean_c).all()
     assert 0.0 <= advice.expected.share_in_band_low <= advice.expected.share_in_band_high <= 1.0
-    assert why(assessment)
+    assert why(assessment, decide(assessment))
     assert [learned_line(one, Display("us")).split(":")[0] for one in advice.learned] == list(settings)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.burner_advice import advise
 from heatmap.synthetic import draw_grill
-from heatmap.words.burners import why
+from heatmap.words.burners import by_hand_sentence
 
 
 def coals(seen_round, celsius, **grate) -> Assessment:
@@ -25,7 +25,7 @@ def coals(seen_round, celsius, **grate) -> Assessment:
 
 def test_says_where_to_move_the_coals(seen_round) -> None:
     assessment = coals(seen_round, lambda x, y: 90.0 * (0.5 - x))
-    advice, told = advise(assessment), why(assessment)
+    advice, told = advise(assessment), by_hand_sentence(assessment)
     assert not advice.worth_it
     assert advice.changes == ()
     assert "Move heat from the" in told
@@ -35,14 +35,14 @@ def test_says_where_to_move_the_coals(seen_round) -> None:
 
 
 def test_says_when_all_is_too_cold_or_too_hot(seen_round) -> None:
-    assert "90 °F too cold" in why(coals(seen_round, lambda x, y: -50.0))
-    assert "90 °F too hot" in why(coals(seen_round, lambda x, y: 50.0))
+    assert "90 °F too cold" in by_hand_sentence(coals(seen_round, lambda x, y: -50.0))
+    assert "90 °F too hot" in by_hand_sentence(coals(seen_round, lambda x, y: 50.0))
 
 
 def test_an_even_grate_is_left_alone(seen_round) -> None:
     assessment = coals(seen_round, lambda x, y: 0.0)
     advice = advise(assessment)
-    assert "leave the heat alone" in why(assessment)
+    assert "leave the heat alone" in by_hand_sentence(assessment)
     assert advice.now == advice.expected
 
 
@@ -55,6 +55,6 @@ def test_a_panel_that_leans_is_turned(seen_round) -> None:
         across, along = (x, y) if lengthwise else (y, x)
         return 80.0 * (along - 0.5) if across < 0.5 else 0.0
 
-    told = why(coals(seen_round, leaning, seams_mm=(0.5 * span,)))
-    assert "Panel 1" in told
-    assert "turn it end for end" in told
+    told = by_hand_sentence(coals(seen_round, leaning, seams_mm=(0.5 * span,)))
+    assert "panel 1" in told
+    assert "end for end" in told

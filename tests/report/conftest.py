@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
+from heatmap.decisions.decision import decide
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.pictures import SearLine
@@ -109,7 +110,10 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
         )
         for index in (1, 2, 3)
     ]
+    decision = decide(after)
     sections = Sections(
+        decision=decision,
+        then=decision,
         comparison=comparison,
         places=placement,
         sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),

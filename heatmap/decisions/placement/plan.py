@@ -40,10 +40,8 @@ MOST_PLACES = 5
 #: Places whose misses differ by less than this share of the band count as equally good: 5 °F for a band of
 #: 50 °F, below what one gun shows differently from day to day.
 EQUAL_SHARE = 0.1
-#: A place whose chance to be in band differs by more than this from that of the best is not equally good. Assumed.
+#: A place whose chance to fit differs by more than this from that of the best is not equally good. Assumed.
 EQUAL_CHANCE = 0.1
-#: From this chance on that all of the contact is in band the answer is yes: more likely than not.
-IN_BAND_CHANCE = 0.5
 #: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
 USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}
 #: No more turns or pieces than this.
@@ -119,6 +117,8 @@ class Place:
         Root of the expected mean squared difference from the middle of the band.
     chance_in_band : float
         That all of the contact is in band.
+    chance_fits : float
+        That at least 80 % of the footprint, over all its headings, is.
     rail_c, rail_own_std_c : float
         Mean true rail temperature under the food, and its standard deviation at this place alone.
     piece, turn : int or None
@@ -139,11 +139,17 @@ class Place:
     std_within_c: float
     rms_from_target_c: float
     chance_in_band: float
+    chance_fits: float
     rail_c: float
     rail_own_std_c: float
     piece: int | None = None
     turn: int | None = None
     fresh: bool = True
+
+    @property
+    def centre_mm(self) -> tuple[float, float]:
+        """Centre of the food."""
+        return (self.x_mm, self.y_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,11 +190,6 @@ class Placement:
         return min(self.places, key=lambda place: place.rms_from_target_c)
 
     @property
-    def is_in_band(self) -> bool:
-        """Whether all of the contact at the best place is in band, more likely than not."""
-        return self.best.chance_in_band >= IN_BAND_CHANCE
-
-    @property
     def lead_is_sure(self) -> bool:
         """Whether the best is better than the next with the chance that counts as sure."""
         return self.lead_chance is not None and self.lead_chance >= SURE
@@ -224,14 +225,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     """
     display = Display(assessment.grill.units)
     groups = _groups(wanted)
-    room = Room.on(
-        assessment.grill,
-        wanted.footprint,
-        groups,
-        keep_off_mm=wanted.keep_off_mm,
-        off_seams=wanted.off_seams,
-        display=display,
-    )
+    room = _room(assessment, wanted, groups)
     field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     most = MOST_CENTRES if len(options) == 1 else MOST_CENTRES // 2
@@ -245,6 +239,28 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     else:
         placement = _several(scorer, room, found, wanted, indices)
     return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
+
+
+def _room(assessment: Assessment, wanted: Wanted, groups: Sequence[Sequence[Headings]]) -> Room:
+    return Room.on(
+        assessment.grill,
+        wanted.footprint,
+        groups,
+        keep_off_mm=wanted.keep_off_mm,
+        off_seams=wanted.off_seams,
+        display=Display(assessment.grill.units),
+    )
+
+
+def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> tuple[FloatArray, Headings]:
+    """Return the best centre (2,) of those first tried, and its headings, on another surface than the map's."""
+    group = _groups(replace(wanted, turns=1, pieces=1))[0]
+    room = _room(assessment, wanted, [group])
+    found = candidates(room, field, group, MOST_CENTRES)
+    if not len(found.option):
+        raise room.nothing_left(Display(assessment.grill.units))
+    best = int(np.argmin(found.cost_c))
+    return found.centres_mm[best], found.options[found.option[best]]
 
 
 def _groups(wanted: Wanted) -> list[list[Headings]]:
@@ -269,8 +285,8 @@ def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> P
     behind = [misses[index] - misses[order[0]] for index in order[1:]]
     leads = [float(np.mean(one)) for one in behind]
     equal_c = EQUAL_SHARE * 2.0 * field.half_band_c
-    first = ranked[0].chance_in_band
-    chances = [place.chance_in_band for place in ranked[1:]]
+    first = ranked[0].chance_fits
+    chances = [place.chance_fits for place in ranked[1:]]
     alike = [
         lead < equal_c and abs(chance - first) <= EQUAL_CHANCE for lead, chance in zip(leads, chances, strict=True)
     ]
@@ -386,6 +402,7 @@ class _Scorer:
             std_within_c=float(np.sqrt(within_c2)),
             rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
             chance_in_band=self.field.chance_in_band(contact),
+            chance_fits=self.field.chance_fits(sampled_c, weights),
             rail_c=float(weights @ rail_c),
             rail_own_std_c=float(np.sqrt(of_mean_c2)) / self._slope,
         )
