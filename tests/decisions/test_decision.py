@@ -228,12 +228,16 @@ def test_a_change_that_brings_little_or_is_not_likely_to_is_not_proposed(lopside
 
 def test_no_change_is_proposed_whose_wait_and_round_overrun_the_sear(lopsided):
     now = soon(lopsided, 1.0)
-    wait_min = decide(lopsided, WANTED, now).wait_min
-    assert decide(lopsided, WANTED, now, sear_at=now + timedelta(minutes=wait_min + 2.5)).do == "turn"
-    found = decide(lopsided, WANTED, now, sear_at=now + timedelta(minutes=wait_min + 1.5))
-    assert found.changes == () and found.do == "stuck" and found.too_late
-    said = decision_sentence(lopsided, found)
-    assert said.startswith("Too late for a change: best ") and "gratemap ready --anyway" in said
+    asked = decide(lopsided, None, now)
+    assert asked.do == "turn", "the premise"
+    assert decide(lopsided, None, now, sear_at=now + timedelta(minutes=asked.wait_min + 2.5)).do == "turn"
+    late = now + timedelta(minutes=asked.wait_min + 1.5)
+    for food in (None, WANTED):
+        found = decide(lopsided, food, now, sear_at=late)
+        assert found.changes == ()
+    found = decide(lopsided, None, now, sear_at=late)
+    assert found.do == "stuck" and found.too_late and found.remedies
+    assert decision_sentence(lopsided, found).startswith("Too late for a change: best ")
 
 
 @pytest.mark.parametrize(("field_c", "way"), [(240.0, "too cold"), (365.0, "too hot")])

@@ -206,7 +206,8 @@ def test_suspects_are_called_left_out(assessments: Both):
 def test_before_and_after_beside_each_other(page: Page, assessments: Both, comparison: Comparison):
     rows = next(table for table in page.tables if table[0][0] == "Round")[1:]
     assert [row[0] for row in rows] == ["1", "2"]
-    assert [row[1] for row in rows] == [f"{100 * one.evenness.share_in_band:.0f} %" for one in assessments]
+    both = (comparison.before, comparison.after)
+    assert [row[1] for row in rows] == [f"{100 * one.evenness.share_in_band:.0f} %" for one in both]
     assert compare_lines(comparison)[0] in page.text("p")
 
 
