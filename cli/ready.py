@@ -26,7 +26,7 @@ from cli.food import (
     turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, kept_pieces
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
 
 
@@ -86,7 +86,8 @@ def command(
     target_c, turns = target_from(described, target), turns_from(described, turns)
     if target_c is not None:
         rails = rails_under(assessment, find_places(assessment, wanted_from(described, size, heading)).best)
-        lesson = piece.lesson(described, rails, cooker, meat, sides)
+        kept = kept_pieces(readings, described)
+        lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
         sear = Sear(
             food=food_from(described, thickness, start, cooker, meat),
             target_centre_c=target_c,

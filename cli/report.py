@@ -24,7 +24,7 @@ from cli.food import (
     turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, kept_pieces
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from cli.output import REPORT, Force, Output, output_of
 from cli.sear_curves import sear_curves
@@ -88,7 +88,8 @@ def command(
         food = food_from(described, thickness, start, cooker, meat)
         rails = rails_under(assessment, placement.best)
         sides = sides_of(flip_every_turn)
-        lesson = piece.lesson(described, rails, cooker, meat, sides)
+        kept = kept_pieces(readings, described)
+        lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
         beliefs = None if lesson is None else lesson.beliefs
         asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
         lines = sear_curves(food, rails, turns, sides, target_c, beliefs)

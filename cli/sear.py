@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Annotated
 
 import typer
@@ -28,7 +29,18 @@ from cli.food import (
     wanted_from,
 )
 from cli.food_questions import ask_food
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
+from cli.lesson import (
+    Outcome,
+    Peak,
+    Tested,
+    TestedDoneness,
+    TestedRail,
+    TestedStart,
+    TestedThickness,
+    TestPiece,
+    keep_piece,
+    kept_pieces,
+)
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, Why
 from cli.output import Force, Output, picture_of, save_picture
 from cli.sear_curves import sear_curves
@@ -52,6 +64,7 @@ def command(
     ] = None,
     tested: Tested = None,
     peak: Peak = None,
+    outcome: Outcome = None,
     tested_doneness: TestedDoneness = None,
     tested_rail: TestedRail = None,
     tested_thickness: TestedThickness = None,
@@ -60,6 +73,9 @@ def command(
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
+    clock: Annotated[
+        bool, typer.Option("--clock", help="Count the turns down in big letters; space starts each.")
+    ] = False,
     picture: Annotated[Output | None, picture_of("seconds against rail temperature")] = None,
     force: Force = False,
     as_json: AsJson = False,
@@ -75,6 +91,7 @@ def command(
     from heatmap.decisions.decision import Sear, rails_under
     from heatmap.decisions.placement import find_places
     from heatmap.grill.toml import load_grill
+    from heatmap.readings.sears import SearedPiece
     from heatmap.report.documents import decision_document, sear_document
     from heatmap.sear import Rails
     from heatmap.words.decision import decision_sentence
@@ -88,7 +105,9 @@ def command(
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     food = food_from(described, thickness, start, cooker, meat)
     sides = sides_of(flip_every_turn)
-    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
+    piece = TestPiece.like(
+        thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start, outcome
+    )
     assessment, place = None, None
     if rail is None:
         assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
@@ -98,7 +117,8 @@ def command(
         stated = Rails.of(described, described.temperature(rail))
         crossed = len(wanted_from(described, size, heading).headings) > 1
         rails = replace(stated, crossed=crossed, fresh=not same_place)
-    lesson = piece.lesson(described, rails, cooker, meat, sides)
+    kept = kept_pieces(readings, described)
+    lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
     beliefs = None if lesson is None else lesson.beliefs
     asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
     plan = asked.plan(rails)
@@ -108,6 +128,11 @@ def command(
 
         decision = decide_now(assessment, food_on(described, size, heading), asked)
         rail_from = f"{where(described, *place.centre_mm)} (round {assessment.round.number})"
+    seared = piece.seared(described, turns, target_c)
+    if seared is not None:
+        under_c = rails.rail_c if seared.rail_c is None else seared.rail_c
+        seared = replace(seared, taken_at=datetime.now(UTC), rail_c=under_c, place=rail_from)
+        keep_piece(readings, described, seared)
     if picture is not None:
         from heatmap.pictures import sensitivity
 
@@ -122,3 +147,16 @@ def command(
     first = "" if assessment is None or decision is None else decision_sentence(assessment, decision)
     more = sear_why_lines(described, food, rails, rail_from, plan)
     console.answer_brief(sear_lines(first, described, food, plan, lesson), 6, more, why=why)
+    if clock:
+        from cli.sear_clock import sear_clock, turns_of
+
+        on = SearedPiece(
+            turns_s=(plan.seconds_per_turn,) * turns,
+            place=rail_from,
+            start_c=food.start_centre_c,
+            thickness_mm=food.thickness_mm,
+            rail_c=rails.rail_c,
+            wanted_c=target_c,
+        )
+        headings = wanted_from(described, size, heading).headings
+        sear_clock(turns_of(plan.seconds_per_turn, turns, headings, sides), readings, described, on)

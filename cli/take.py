@@ -51,6 +51,10 @@ def command(
         typer.Option("--session", metavar="NAME", help="Name of the occasion; by default today's, or the date."),
     ] = None,
     bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False,
+    speak: Annotated[
+        str | None,
+        typer.Option("--speak", metavar="COMMAND", help="Say positions and kept numbers with this program."),
+    ] = None,
     port: Annotated[
         str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")
     ] = None,
@@ -114,6 +118,7 @@ def command(
             close_up=close_up,
             preheat=preheat,
             bell=bell,
+            speak=speak,
             as_json=as_json,
             skip_bad=skip_bad,
             from_pipe=source is not None,

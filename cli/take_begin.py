@@ -55,6 +55,7 @@ class Plan:
     close_up: bool = False
     preheat: bool = False
     bell: bool = False
+    speak: str | None = None
     as_json: bool = False
     skip_bad: bool = False
     from_pipe: bool = False

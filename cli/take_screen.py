@@ -8,6 +8,7 @@ import shutil
 import sys
 import textwrap
 from collections import deque
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,7 +46,10 @@ HELP = """\
   patch 590        the gun on the reference patch
   B3 604 from 4    from close up (4 in; 100 where the grill file is in mm);
                    valley B3 612 from 4: the same between two rails
-  knob left 6.5    a burner was turned
+  turned, or t     the knobs were turned just now, as advised; the wait is counted
+                   down; turned left 6.5, right 5: to these marks
+  knob left 6.5    a burner stands there from the next shot on
+  note TEXT        anything worth keeping
   oiled, dry       how the rails are;  lid closed, lid open: until the round
   In doubt: again, keep, or the right number; the same number again keeps it"""
 
@@ -106,6 +110,25 @@ class Screen:
         self._write("\n".join([*top, *found, *said, *below]) + "\n")
         self._port = port
         self.prompt(session)
+
+    def count_down(self, left: str, lines: Sequence[str], ask: str) -> None:
+        """Show what is left of a wait in big letters; where the screen cannot be cleared, in a line."""
+        if not self.clears:
+            self._write(f"{left}  ")
+            return
+        shown = [
+            "\033[H\033[2J" + lines[0] if lines else "",
+            *lines[1:],
+            "",
+            *(f"    {one}" for one in big(left, sys.stderr)),
+            "",
+        ]
+        self._write("\n".join(shown) + "\n")
+        self.ask(ask)
+
+    def sound(self) -> None:
+        """Sound the bell, asked for or not: somebody waits for it."""
+        self._write("\a")
 
     def prompt(self, session: Session) -> None:
         """Ask for the next number, or about the one in doubt."""

@@ -45,13 +45,13 @@ ORDER = [
     ["grill.toml", "readings.csv_columns", "serial_port"],
     ["readings.csv_rows"],
     ["readings.csv_file"],
-    ["readings.log"],
+    ["readings.log", "readings.sears"],
     ["pictures"],
     ["report"],
 ]
 EDGES = {
     "grill.toml", "readings.csv_lines", "readings.durable", "readings.csv_columns",
-    "readings.csv_rows", "readings.csv_file", "readings.log", "serial_port", "pictures", "report",
+    "readings.csv_rows", "readings.csv_file", "readings.log", "readings.sears", "serial_port", "pictures", "report",
 }  # fmt: skip
 RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}
 # Physics knows no grill, and the surface knows only points and temperatures.

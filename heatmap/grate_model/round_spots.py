@@ -49,6 +49,8 @@ class RoundSpots:
         Readings the cook insisted on.
     taken_at, first_at, last_at : datetime or None
         Median, first and last time.
+    turned_at : datetime or None
+        When a knob was last turned before it, where that was said.
     """
 
     number: int
@@ -64,6 +66,7 @@ class RoundSpots:
     taken_at: datetime | None = None
     first_at: datetime | None = None
     last_at: datetime | None = None
+    turned_at: datetime | None = None
 
     @classmethod
     def of(cls, grill: Grill, one: Round, spots: Sequence[Spot]) -> RoundSpots:
@@ -88,6 +91,7 @@ class RoundSpots:
             taken_at=middle,
             first_at=known[0] if known else None,
             last_at=known[-1] if known else None,
+            turned_at=one.turned_at,
         )
 
     @property

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.grate_model.round_spots import RoundSpots
+
+if TYPE_CHECKING:
+    from heatmap.grate_model.model import GrateModel
 
 Array = NDArray[np.float64]
 
@@ -50,6 +54,13 @@ def warm_up_minutes(
     return round(min(max(math.exp(total / weight), 5.0), 45.0))
 
 
+def minutes_of_change(model: GrateModel) -> float:
+    """Return the minutes after which 90 % of a change has come on the grate of a model, as its rounds tell."""
+    slow = any(burner.control == "vents" for burner in model.response.burners)
+    rates = [model.surface(one.number).drift_c_per_min()[0] if one.is_timed else None for one in model.rounds]
+    return warm_up_minutes(model.rounds, rates, VENTS_MIN if slow else USUAL_MIN)
+
+
 def _minutes(before: RoundSpots, after: RoundSpots, rate_c_min: float | None) -> tuple[float, float] | None:
     """Return the minutes to 90 % that two rounds at the same marks tell, and the std of the logarithm."""
     same = before.group == after.group and dict(before.settings) == dict(after.settings)
@@ -77,14 +88,14 @@ def come_openings(openings: Array, rounds: Sequence[RoundSpots], minutes_to_90: 
 
     Notes
     -----
-    A knob turned after the last shot of one round had until the middle of the next one; without times, or in another
-    session, all of it has come.
+    A knob turned after the last shot of one round, or when it was said to be, had until the middle of the next one;
+    without times, or in another session, all of it has come.
     """
     come = np.array(openings, dtype=np.float64)
     for at, (before, after) in enumerate(zip(rounds, rounds[1:], strict=False), start=1):
         if before.last_at is None or after.taken_at is None or before.group[0] != after.group[0]:
             continue
-        minutes = max((after.taken_at - before.last_at).total_seconds() / 60.0, 0.0)
+        minutes = max((after.taken_at - (after.turned_at or before.last_at)).total_seconds() / 60.0, 0.0)
         left = math.exp(-math.log(10.0) * minutes / minutes_to_90)
         come[at] = openings[at] + left * (come[at - 1] - openings[at])
     return come

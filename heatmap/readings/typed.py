@@ -8,8 +8,8 @@ as well, in any case. Whatever could mean two things is refused with a sentence,
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from heatmap.errors import ReadingError
@@ -104,6 +104,20 @@ class KnobAt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Turned:
+    """The knobs were turned just now: to these marks, or as advised where none are named."""
+
+    marks: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """Something to be kept that is no reading."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
     """Take back the last thing typed; with a position the last reading there, of this aim where one is named."""
 
@@ -139,7 +153,22 @@ class Again:
     """An empty line: repeat the question."""
 
 
-Typed = Shot | RowOfShots | OverRange | SurfaceIs | LidIs | KnobAt | Fix | Undo | Skip | Done | Help | Again
+Typed = (
+    Shot
+    | RowOfShots
+    | OverRange
+    | SurfaceIs
+    | LidIs
+    | KnobAt
+    | Turned
+    | Noted
+    | Fix
+    | Undo
+    | Skip
+    | Done
+    | Help
+    | Again
+)
 
 #: Every line that stands for itself; the single signs are the keys around the number pad.
 COMMANDS: dict[str, Typed] = {
@@ -159,8 +188,11 @@ COMMANDS: dict[str, Typed] = {
     "dry": SurfaceIs(surface="dry"),
     "lid open": LidIs(lid="open"),
     "lid closed": LidIs(lid="closed"),
+    "turned": Turned(),
+    "t": Turned(),
 }
 
+LONGEST_NOTE = 200
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
 _LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
 _AIM_WORDS: dict[str, Aim] = {"rail": "rail", "valley": "valley", "patch": "patch", "contact": "contact"}
@@ -177,6 +209,8 @@ def parse_typed(line: str, grill: Grill) -> Typed:
         One sentence: what was typed and what to type instead.
     """
     text = " ".join(line.split())
+    if text.casefold().startswith("note "):
+        return _note(text[5:])
     if not text.replace("°", "").isascii() or not text.isprintable():
         raise ReadingError(f"{quoted(text)} has signs that are not plain letters and digits; {_HOW}")
     command = COMMANDS.get(text.casefold())
@@ -323,6 +357,22 @@ def _knob(words: list[str], grill: Grill) -> Typed:
     )
 
 
+def _note(text: str) -> Typed:
+    if not text.isprintable() or len(text) > LONGEST_NOTE:
+        raise ReadingError(f"a note is one line of at most {LONGEST_NOTE} plain characters")
+    return Noted(text=text)
+
+
+def _turned(words: list[str], grill: Grill) -> Typed:
+    """Read turned left 6.5, right MED."""
+    marks: dict[str, float] = {}
+    for part in " ".join(words[1:]).split(","):
+        one = _knob(["knob", *part.split()], grill)
+        assert isinstance(one, KnobAt)
+        marks[one.burner] = one.mark
+    return Turned(marks=marks)
+
+
 def _fix(words: list[str], grill: Grill) -> Typed:
     """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
     rest, number = words[1:], None
@@ -337,4 +387,10 @@ def _fix(words: list[str], grill: Grill) -> Typed:
     return Fix(shot=shot, round=number)
 
 
-_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {"lid": _lid, "knob": _knob, "fix": _fix}
+_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {
+    "lid": _lid,
+    "knob": _knob,
+    "turned": _turned,
+    "t": _turned,
+    "fix": _fix,
+}

@@ -19,7 +19,7 @@ from heatmap.correct import Calibration, correct_readings, tells_valley
 from heatmap.errors import ReadingError
 from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill, Point
-from heatmap.readings.reading import INSISTED, Aim, Reading, Round
+from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
 from heatmap.readings.typed import (
     Again,
     Done,
@@ -27,11 +27,13 @@ from heatmap.readings.typed import (
     Help,
     KnobAt,
     LidIs,
+    Noted,
     OverRange,
     RowOfShots,
     Shot,
     Skip,
     SurfaceIs,
+    Turned,
     Undo,
     parse_typed,
 )
@@ -64,6 +66,9 @@ _BY_HAND = 10
 #: Two honest shots at one place differ by no more than so many standard deviations of their difference (normal
 #: distribution: 1 pair in 400), and a number typed again by less is a repeat.
 _REPEATS = 3.0
+
+#: Whoever shoots so many positions in turn, and no other, watches the grate heat up: nothing is replaced.
+_IN_TURN = 2
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
@@ -154,6 +159,8 @@ class Session:
         self.by_hand = True  # a position typed again by hand is a correction; in a pipe it is one more shot
         self.earlier: tuple[Round, ...] = ()  # for what is said of rounds before this one
         self._again: set[str] = set()  # positions typed again while their number is in doubt
+        self.advised: Mapping[str, float] = {}  # what `turned` stands for where it names no mark
+        self.turned: Reading | None = None  # the last turn of knobs, which no shot has come after
         self._typed: list[_Typed] = []
         self._replaced: _Typed | None = None  # what + would keep both of
 
@@ -217,7 +224,7 @@ class Session:
 
     def turns_not_written(self) -> str:
         """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
-        written = self.round.settings
+        written = {**self.round.settings, **(self.turned.knobs if self.turned else {})}
         turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
         told = [f"lid {self.lid}"] if self._lid_not_written else []
         if not (self.readings and (turned or told)):
@@ -259,6 +266,10 @@ class Session:
                 return self._shot(reading, again=bool(event.position) and self.by_hand)
             case Fix():
                 return self._fix(event)
+            case Turned():
+                return self._turned(event, at)
+            case Noted():
+                return [Write(readings=(replace(self._event(at), void=ITSELF, note=event.text),))]
             case Skip() if replaced is not None:
                 return self._keep_both(replaced)
             case RowOfShots():
@@ -366,7 +377,9 @@ class Session:
         old = tuple(
             one for one in self.readings if self._is_same_shot(one, reading) and self._contradicts(one, reading)
         )
-        if not old or self.note:
+        positions = {one.position for one in self.readings}
+        in_turn = len(positions) == _IN_TURN and self.readings[-1].position != reading.position
+        if not old or self.note or in_turn:
             return self._write(reading)
         self._write(reading)
         return [Replace(reading=reading, old=old, why="replaced")]
@@ -480,6 +493,25 @@ class Session:
             Ring(times=2),
         ]
 
+    def _event(self, at: datetime) -> Reading:
+        """Return a row for something that is no reading; a turn of knobs unless more is said."""
+        return Reading(
+            id=0,
+            shown_c=None,
+            x_mm=0.0,
+            y_mm=0.0,
+            aim="turned",
+            round=self.number,
+            session=self.name,
+            taken_at=at,
+            surface=self.surface,
+            lid=self.lid,
+        )
+
+    def _turned(self, event: Turned, at: datetime) -> list[Effect]:
+        marks = {**self.knobs, **(event.marks or self.advised)}
+        return [Write(readings=(replace(self._event(at), knobs=marks),))]
+
     def _knob(self, event: KnobAt) -> list[Effect]:
         before = self.knobs.get(event.burner)
         self._remember(self._marks_text({event.burner: event.mark}), knobs=dict(self.knobs))
@@ -513,6 +545,8 @@ class Session:
             last = self._typed.pop()
             if last.reading is None:
                 return self._unsay(last)
+            if last.reading.shown_c is None:
+                return [Withdraw(reading=last.reading), *self._unsay(replace(last, said="the turn of the knobs"))]
             if last.reading.id in here:
                 again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
                 return [*again, Withdraw(reading=last.reading)]
@@ -596,15 +630,20 @@ class Session:
 
     def take_in(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
         """Count readings that are on the disk to the round; return them under their positions."""
-        taken = self.labelled(readings)
+        taken = self.labelled([one for one in readings if one.shown_c is not None])
         self.readings.extend(taken)
+        for one in readings:
+            if one.shown_c is None and one.void is None:
+                self._typed.append(_Typed(reading=one, before={"knobs": dict(self.knobs), "turned": self.turned}))
+                self.knobs, self.turned = dict(one.knobs), one
         self._typed += [_Typed(reading=one) for one in taken]
         return taken
 
     def written(self, readings: Sequence[Reading]) -> list[Effect]:
         """Take note that readings are on the disk; `readings` as the log returned them."""
+        noted = [one for one in readings if one.shown_c is None and one.void is not None]
         readings = self.take_in(readings)
-        effects: list[Effect] = []
+        effects: list[Effect] = [Tell(text=f"Noted: {one.note}") for one in noted]
         for reading in readings:
             if reading.aim != "rail":
                 effects += self._kept_beside(reading)
@@ -671,6 +710,8 @@ class Session:
 
     def withdrawn(self, reading: Reading) -> list[Effect]:
         """Take note that a reading has been withdrawn in the log."""
+        if reading.shown_c is None:
+            return []
         self.readings = [one for one in self.readings if one.id != reading.id]
         if self._is_of_the_walk(reading) and not any(
             self._is_of_the_walk(one) and one.position == reading.position for one in self.readings

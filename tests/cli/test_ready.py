@@ -44,9 +44,9 @@ def test_the_seconds_are_those_of_sear_after_the_same_test_piece(samples, gratem
     grill = load_grill("grill.toml")
     shot_at = load_rounds("readings.csv", grill)[-1].taken_at.astimezone()
     soon = f"{shot_at + timedelta(minutes=3):%H:%M}"
+    untaught = json.loads(gratemap("sear", "--target", "137", "--json").stdout)
     ready = json.loads(gratemap("ready", *piece, "--any-age", "--sear-at", soon, "--anyway", "--json").stdout)
     sear = json.loads(gratemap("sear", *piece, "--json").stdout)
-    untaught = json.loads(gratemap("sear", "--target", "137", "--json").stdout)
     assert ready["seconds_per_turn"] == pytest.approx(sear["seconds_per_turn"])
     assert abs(ready["seconds_per_turn"] - untaught["seconds_per_turn"]) > 2.0
 

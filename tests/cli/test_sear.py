@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -40,10 +41,10 @@ def test_hotter_rails_and_thinner_food_take_fewer_seconds():
 
 def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
     words = "sear --target 137 --rail 575 --tested 60,60,60,60 --peak 125".split()
+    untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
     answer = gratemap(*words, "--picture", "seconds.svg")
     assert answer.exit_code == 0, answer.stderr
     seconds = answer.stdout.split(" s a turn")[0]
-    untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
     assert seconds != untaught
     assert f"{seconds} s a turn at 575" in (samples / "seconds.svg").read_text(encoding="utf-8")
 
@@ -125,3 +126,47 @@ def test_rails_without_an_answer_leave_a_gap():
     food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
     (line,) = (one for one in sear_curves(food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
     assert [bool(seconds > 0) for seconds in line.seconds] == [rail_c <= 600.0 for rail_c in line.rail_c]
+
+
+def test_a_test_piece_is_kept_beside_the_readings_and_not_asked_for_again(samples, gratemap):
+    """One number of seconds stands for all turns; the row is written once; sear and ready know it from then on."""
+    before = json.loads(gratemap("sear", "--target", "137", "--json").stdout)["seconds_per_turn"]
+    told = gratemap("sear", "--target", "137", "--tested", "60", "--peak", "118", "--json")
+    assert "Kept in sears.csv" in told.stderr
+    taught = json.loads(told.stdout)["seconds_per_turn"]
+    again = json.loads(gratemap("sear", "--target", "137", "--json").stdout)["seconds_per_turn"]
+    assert again == pytest.approx(taught, abs=0.5)
+    assert abs(taught - before) > 1.0
+    rows = Path("sears.csv").read_text(encoding="utf-8").splitlines()
+    assert rows[0] == "taken_at,place,turns_s,start,thickness,peak,outcome,note"
+    assert "60 60 60 60,110,1.25,118,," in rows[1]
+    assert len(rows) == 2
+    gratemap("sear", "--target", "137", "--tested", "60", "--peak", "118")
+    assert len(Path("sears.csv").read_text(encoding="utf-8").splitlines()) == 2
+
+
+def test_under_never_takes_seconds_away_and_over_never_adds_any(samples, gratemap):
+    def seconds(*words):
+        return json.loads(gratemap("sear", "--target", "137", "--json", *words).stdout)["seconds_per_turn"]
+
+    before = seconds()
+    under = seconds("--tested", "60", "--outcome", "under")
+    Path("sears.csv").unlink()
+    over = seconds("--tested", "60", "--outcome", "over")
+    assert under >= max(before, 60.0) - 0.5
+    assert over <= min(before, 60.0) + 0.5
+    for words, told in (
+        (("--outcome", "under"), "--tested 60"),
+        (("--tested", "60", "--outcome", "raw"), "it must be under, right or over"),
+        (("--tested", "60", "--outcome", "under", "--peak", "120"), "say what came of the test piece"),
+    ):
+        refused = gratemap("sear", "--target", "137", *words)
+        assert refused.exit_code == 3
+        assert told in refused.stderr
+
+
+def test_a_file_of_sears_that_cannot_be_read_is_one_line(samples, gratemap):
+    Path("sears.csv").write_text("turns_s,outcome\nlong,under\n", encoding="utf-8")
+    refused = gratemap("sear", "--target", "137")
+    assert (refused.exit_code, refused.stderr.count("\n")) == (3, 1)
+    assert 'sears.csv: line 2: turns_s is "long"' in refused.stderr

@@ -8,6 +8,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 
 import pytest
 
@@ -508,3 +509,25 @@ def test_a_round_gone_on_with_is_shot_from_where_it_was_begun(plain_grill, monke
     rows = written(plain_grill)
     # A2 has a shot from close up only, so it is what the walk asks for next.
     assert [(row.position, round(row.distance_mm)) for row in rows] == [("A1", 254), ("A2", 102), ("A2", 254)]
+
+
+def test_positions_and_kept_numbers_are_said_and_a_mute_program_holds_nothing_up(plain_grill, at_terminal, tmp_path):
+    said = tmp_path / "said.txt"
+    program = tmp_path / "speak.py"
+    program.write_text(
+        f"import sys\nwith open({str(said)!r}, 'a') as file:\n    file.write(sys.argv[-1] + chr(10))\n",
+        encoding="utf-8",
+    )
+    take = at_terminal("take", "--lid", "open", "--speak", f"{sys.executable} {program}", cwd=plain_grill)
+    take.asks_for("B2")
+    take.type("575")
+    take.asks_for("A1")
+    until = time.monotonic() + 20.0
+    while time.monotonic() < until and "575. A 1" not in (said.read_text() if said.exists() else ""):
+        take.poll(0.1)
+    assert said.read_text().splitlines()[-1] == "575. A 1"
+    take.type("*")
+    mute = at_terminal("take", "--lid", "open", "--speak", "no-such-speaker", cwd=plain_grill)
+    mute.expect("no-such-speaker does not speak: .* Going on without.")
+    mute.type("575")
+    mute.expect("Kept: B2 575.")

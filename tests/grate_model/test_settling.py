@@ -72,3 +72,13 @@ def test_a_change_comes_by_nine_tenths_in_its_time() -> None:
     np.testing.assert_array_equal(come_openings(openings, untimed, 10.0), openings)
     other_day = [rounds[0], replace(rounds[1], group=("june", "open", "dry")), rounds[2]]
     assert come_openings(openings, other_day, 10.0)[1, 0] == 0.8
+
+
+def test_a_turn_that_was_timed_has_come_as_far_as_its_time_allows():
+    """Turned ten minutes after the last shot, at 90 % in ten: as much is left as 10^(-t/10) says of its own time."""
+    before, after = spots_at(300.0, 0.0), spots_at(310.0, 20.0, number=2)
+    untimed = come_openings(np.array([[0.0], [1.0]]), [before, after], 10.0)
+    turned = replace(after, turned_at=START + timedelta(minutes=10))
+    timed = come_openings(np.array([[0.0], [1.0]]), [before, turned], 10.0)
+    assert untimed[1, 0] == pytest.approx(1.0 - 10.0**-2.0)
+    assert timed[1, 0] == pytest.approx(1.0 - 10.0**-1.0)
