@@ -13,7 +13,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import Draws, Places, Search, a_few
 from heatmap.decisions.tuning import TAKE_BACK_CHANCE
 from heatmap.grate_model.model import GrateModel
-from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, warm_up_minutes
+from heatmap.grate_model.settling import minutes_of_change
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Evenness, median_spread_c
 
@@ -253,10 +253,7 @@ def _outlook(assessment: Assessment, draws: Draws, marks: Sequence[float]) -> Ou
 
 def change_minutes(assessment: Assessment) -> float:
     """Return the minutes until 90 % of a change has come, as far as the rounds tell."""
-    model = assessment.round_map.model
-    slow = any(burner.control == "vents" for burner in model.response.burners)
-    rates = [model.surface(one.number).drift_c_per_min()[0] if one.is_timed else None for one in model.rounds]
-    return warm_up_minutes(model.rounds, rates, VENTS_MIN if slow else USUAL_MIN)
+    return minutes_of_change(assessment.round_map.model)
 
 
 def _count_changes(model: GrateModel) -> tuple[int, ...]:

@@ -96,7 +96,7 @@ def test_the_food_lies_in_the_zone_and_on_the_disc(kettle, gratemap):
 
 
 def test_food_too_large_for_the_zone_goes_over_its_edge_and_says_so(kettle, gratemap):
-    said = gratemap("place", "--size", "14x12", "--heading", "12")
+    said = gratemap("place", "--size", "14x12", "--heading", "12", "--why")
     assert said.exit_code == 0, said.stderr
     assert "The food does not fit inside the zone" in said.stdout
     refused = gratemap("place", "--size", "23x10")

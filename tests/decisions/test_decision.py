@@ -12,6 +12,7 @@ import pytest
 
 import heatmap
 from heatmap.assessment import Assessment, assess
+from heatmap.decisions.burner_advice import change_minutes
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
 from heatmap.decisions.fitting import share_chances
 from heatmap.decisions.placement import Footprint, Wanted
@@ -331,3 +332,15 @@ def test_a_test_piece_changes_the_seconds(steady):
     assert before is not None and after is not None
     assert after.seconds_high / after.seconds_low < before.seconds_high / before.seconds_low
     assert after.seconds_per_turn != pytest.approx(before.seconds_per_turn, abs=1.0)
+
+
+def test_a_knob_turned_after_the_last_shot_is_waited_for(steady):
+    """Until 90 % of its change has come, from when it was turned."""
+    turned_at = START + timedelta(minutes=5)
+    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=turned_at)
+    (one,) = steady.rounds
+    after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
+    found = decide(after, WANTED, START + timedelta(minutes=7))
+    assert (found.do, found.waits_for.cause) == ("wait", "change")
+    assert found.until == turned_at + timedelta(minutes=change_minutes(after))
+    assert decide(after, WANTED, found.until + timedelta(minutes=1)).do == "shoot"
