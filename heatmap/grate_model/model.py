@@ -12,12 +12,13 @@ from numpy.typing import ArrayLike
 from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.prior import GratePrior
+from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, come_openings
 from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
 from heatmap.grill.grill import Grill
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,6 +37,8 @@ class GrateModel:
         Whether a round's marks are known and its spots do not speak against them.
     blunder_chance : ndarray (n,)
         For each spot of each round, in order.
+    member : ndarray (n,) of int
+        Which value of the posterior each spot is part of: many repeats are one.
     posterior : Average
         On the heat scale, asked at :class:`heatmap.grate_model.sites.Sites`.
     """
@@ -46,6 +49,7 @@ class GrateModel:
     openings: FloatArray
     marks_believed: BoolArray
     blunder_chance: FloatArray
+    member: IntArray
     posterior: Average
 
     def surface(self, number: int) -> RoundSurface:
@@ -109,7 +113,8 @@ class GrateModel:
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what all others say each spot should be, noise and all: mean and std, each (n,) [°C of rail]."""
-        return self.celsius(*self.posterior.leave_one_out())
+        mean, std = self.posterior.leave_one_out()
+        return self.celsius(mean[self.member], std[self.member])
 
     def spots_of(self, number: int) -> slice:
         """Return where the spots of a round stand among those of all rounds."""
@@ -151,7 +156,7 @@ class RoundSurface:
         """The spots of the round."""
         return self.model.rounds[self.at]
 
-    def predict(self, points_mm: ArrayLike, minutes: float = 0.0) -> tuple[FloatArray, FloatArray]:
+    def predict(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> tuple[FloatArray, FloatArray]:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
         return self.model.celsius(*self.model.posterior.predict(self._sites(points_mm, minutes)))
 
@@ -214,7 +219,8 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     believe_all : bool
         Call no spot a blunder.
     """
-    rounds = tuple(rounds)
+    asked, merged = tuple(rounds), merge_repeats(rounds)
+    rounds = merged.rounds
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
     openings, sites = _sites_of(grill, rounds)
     rail_c = np.concatenate([one.rail_c for one in rounds])
@@ -244,11 +250,12 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
         believed = believed & (np.arange(len(rounds)) != wrong)
     return GrateModel(
         grill=grill,
-        rounds=rounds,
+        rounds=asked,
         scale=scale,
         openings=openings,
         marks_believed=believed,
-        blunder_chance=robust.blunder_chance,
+        blunder_chance=np.where(merged.left_out, 1.0, robust.blunder_chance[merged.member]),
+        member=merged.member,
         posterior=robust.average,
     )
 

@@ -65,11 +65,11 @@ class GratePrior:
 
     def mean(self, sites: Sites) -> FloatArray:
         """Return the prior mean at n sites, (n,)."""
-        return np.asarray(self.constant + self._design(sites) @ self.response.weight_mean + sites.lid_drop_c)
+        return np.asarray(self.constant + self.design(sites) @ self.response.weight_mean + sites.lid_drop_c)
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
-        columns_one, columns_two = self._columns(one), self._columns(two)
+        columns_one, columns_two = _columns(self, one), _columns(self, two)
         same_round = (one.round[:, None] == two.round) & (one.round >= 0)[:, None]
         both_unknown = same_round & ~one.marks_known[:, None] & ~two.marks_known
         scale = self.base_c**2 + self.field_c**2 * same_round + tuning.UNKNOWN_FIELD_C**2 * both_unknown
@@ -87,14 +87,15 @@ class GratePrior:
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
-        columns = self._columns(sites)
+        columns = _columns(self, sites)
         in_round, unknown = sites.round >= 0, (sites.round >= 0) & ~sites.marks_known
         variance = self.base_c**2 + self.field_c**2 * in_round + tuning.UNKNOWN_FIELD_C**2 * unknown
         variance = variance + _square(self._own_amplitudes(sites)) + _square(columns.always)
         variance += in_round * _square(columns.by_round) + unknown * _square(columns.unknown_marks)
         return np.asarray(variance + (sites.group > 0) * _square(columns.by_group))
 
-    def _design(self, sites: Sites) -> FloatArray:
+    def design(self, sites: Sites) -> FloatArray:
+        """Return what each weight of the burners adds at n sites, (n, weights)."""
         return design(_patterns(self.response, sites), self.response.factors(sites.openings))
 
     def burner_columns(self, sites: Sites) -> FloatArray:
@@ -104,28 +105,6 @@ class GratePrior:
     def _own_amplitudes(self, sites: Sites) -> FloatArray:
         """Return the amplitude of each burner's own field at n sites, (n, burners)."""
         return np.asarray(self.own_share * (sites.openings + self.response.offset) * self.burner_columns(sites))
-
-    def _columns(self, sites: Sites) -> _Columns:
-        trends = _trends(self.grate, sites)
-        weights = self._design(sites) @ self.response.weight_factor
-        lowest = tuning.LOWEST_FLAME_STD * self.burner_columns(sites)
-        base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[self.base_c] * 5])
-        lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
-        rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
-        level, tilt, bend = tuning.GROUP_C
-        new = np.column_stack(
-            [
-                trends.level_tilts_bends[:, :3] * np.array([self.round_level_c, self.round_tilt_c, self.round_tilt_c]),
-                tuning.DRIFT_C_PER_MIN * sites.minutes,
-                tuning.LID_ROUND_STD * sites.lid_drop_c,
-            ]
-        )
-        return _Columns(
-            always=np.column_stack([weights, lowest, base, rim, steps, lid]),
-            by_round=new,
-            by_group=trends.level_tilts_bends * np.array([level, tilt, tilt, bend, bend, bend]),
-            unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -143,6 +122,29 @@ class _Trends:
     level_tilts_bends: FloatArray
     rim: FloatArray
     steps: FloatArray
+
+
+@lru_cache(maxsize=64)
+def _columns(prior: GratePrior, sites: Sites) -> _Columns:
+    trends = _trends(prior.grate, sites)
+    weights = prior.design(sites) @ prior.response.weight_factor
+    lowest = tuning.LOWEST_FLAME_STD * prior.burner_columns(sites)
+    base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[prior.base_c] * 5])
+    lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
+    rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
+    new = np.column_stack(
+        [
+            trends.level_tilts_bends[:, :3] * np.array([prior.round_level_c, prior.round_tilt_c, prior.round_tilt_c]),
+            tuning.DRIFT_C_PER_MIN * sites.minutes,
+            tuning.LID_ROUND_STD * sites.lid_drop_c,
+        ]
+    )
+    return _Columns(
+        always=np.column_stack([weights, lowest, base, rim, steps, lid]),
+        by_round=new,
+        by_group=trends.level_tilts_bends * _sizes(*tuning.GROUP_C),
+        unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
+    )
 
 
 def _sizes(level: float, tilt: float, bend: float) -> FloatArray:

@@ -114,19 +114,18 @@ def _reference_pairs(
     if not known.references[state]:
         return []
     candidates = sorted(known.references[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
-    pairs = []
+    latest = _latest(candidates)
     start = calibrate(grill, surface=state)
-    maps: dict[int, RoundMap | None] = {}
-    for one, reading in _latest(candidates):
-        key = (one.number, reading.id, state)
-        if key not in known.seen:
-            if one.number not in maps:
-                maps[one.number] = _provisional_map(grill, one, start)
-            known.seen[key] = _pair(maps[one.number], one, reading, start)
-        seen = known.seen[key]
-        if seen is not None:
-            pairs.append(replace(seen, same_session=one.session == chosen.session))
-    return pairs
+    unseen: dict[int, list[Reading]] = {}
+    for one, reading in latest:
+        if (one.number, reading.id, state) not in known.seen:
+            unseen.setdefault(one.number, []).append(reading)
+    by_number = {one.number: one for one, _ in latest}
+    for number, readings in unseen.items():
+        for reading, pair in zip(readings, _pairs(grill, by_number[number], readings, start), strict=True):
+            known.seen[number, reading.id, state] = pair
+    seen = [(one, known.seen[one.number, reading.id, state]) for one, reading in latest]
+    return [replace(pair, same_session=one.session == chosen.session) for one, pair in seen if pair is not None]
 
 
 def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Reading]]:
@@ -150,32 +149,56 @@ def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap |
         return None
 
 
-def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
-    """Set a contact, patch or valley reading beside what the gun shows of the rail at its place and time.
+def _pairs(grill: Grill, one: Round, readings: Sequence[Reading], start: Calibration) -> list[ReferencePair | None]:
+    """Set contact, patch and valley readings of a round beside what the gun shows of the rail there and then.
 
-    From the map of its round, or, where there is none, from rail readings within a rail's pitch of it. A valley shot
-    goes with the rail shots at its very place from the same distance, where there are any: close up these differ most,
-    and what its place has of its own is in both.
+    From the map of their round, or, where there is none, from rail readings within a rail's pitch of each.
     """
-    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
-    beside = [rail for rail in rails if _is_beside(rail, reading, start.grill)]
-    usual_mm = start.grill.gun.distance_mm
-    partners = [rail for rail in beside if (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)]
-    if reading.aim == "valley" and partners:
-        shown_c = [float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading) for rail in partners]
-        return ReferencePair(
-            reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(partners)
-        )
-    if round_map is not None:
-        minutes = round_map.surface.spots.minutes_at(reading.taken_at)
-        rail_c, rail_std_c = (float(one[0]) for one in round_map.surface.predict([reading.point_mm], minutes))
-    elif beside:
-        spots = correct_readings(beside, start)
-        rail_c = float(np.mean([spot.rail_c for spot in spots]))
-        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
-        rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
-    else:
+    round_map = _provisional_map(grill, one, start)
+    if round_map is None:
+        return [_pair_beside(one, reading, start) for reading in readings]
+    minutes = np.array([round_map.surface.spots.minutes_at(reading.taken_at) for reading in readings])
+    rail_c, rail_std_c = round_map.surface.predict([reading.point_mm for reading in readings], minutes)
+    return [
+        _valley_pair(round_map, one, reading, start) or _pair(reading, mean_c, std_c, start)
+        for reading, mean_c, std_c in zip(readings, rail_c.tolist(), rail_std_c.tolist(), strict=True)
+    ]
+
+
+def _pair_beside(one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
+    """Pair a reading of a round without a map with the rail readings within a rail's pitch of it."""
+    beside = [rail for rail in one.with_aim("rail") if _is_beside(rail, reading, start.grill)]
+    if not beside:
         return None
+    spots = correct_readings(beside, start)
+    rail_c = float(np.mean([spot.rail_c for spot in spots]))
+    shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
+    std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
+    return _valley_pair(None, one, reading, start) or _pair(reading, rail_c, std_c, start)
+
+
+def _valley_pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
+    """Pair a valley shot with the rail shots at its very place from the same distance, where there are any.
+
+    Close up these differ most, and what their place has of its own is in both.
+    """
+    if reading.aim != "valley":
+        return None
+    usual_mm = start.grill.gun.distance_mm
+    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
+    shown_c = [
+        float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading)
+        for rail in rails
+        if _is_beside(rail, reading, start.grill)
+        and (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)
+    ]
+    if not shown_c:
+        return None
+    return ReferencePair(reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(shown_c))
+
+
+def _pair(reading: Reading, rail_c: float, rail_std_c: float, start: Calibration) -> ReferencePair:
+    """Pair a reading with what the gun shows of a rail at this temperature."""
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
     return ReferencePair(
         reading=reading, infrared_c=float(ends[1]), infrared_std_c=rail_std_c * float(ends[2] - ends[0]) / 10.0

@@ -203,7 +203,7 @@ def test_suspects_are_called_left_out(assessments: Both):
     assert any(said in text for text in page.text("p"))
 
 
-def test_before_and_after_beside_each_other(page: Page, assessments: Both, comparison: Comparison):
+def test_before_and_after_beside_each_other(page: Page, comparison: Comparison):
     rows = next(table for table in page.tables if table[0][0] == "Round")[1:]
     assert [row[0] for row in rows] == ["1", "2"]
     both = (comparison.before, comparison.after)

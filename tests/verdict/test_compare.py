@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError, MapError, ReadingError
+from heatmap.gaussian import LogNormal
 from heatmap.grate_model import model, tuning
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
@@ -117,9 +118,9 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
     """
     matern = pytest.importorskip("sklearn.gaussian_process.kernels").Matern
     base, field, noise, length, share = 14.0, 6.0, 1.3, 0.6, 0.8
-    given = {"_BARE_BASE": base, "_BARE_FIELD": field, "_NOISE": noise, "_LENGTH": length, "_PLACE": share}
+    given = {"BARE_BASE_C": base, "BARE_FIELD_C": field, "NOISE": noise, "BARE_LENGTH": length, "PLACE": share}
     for name, value in given.items():
-        monkeypatch.setattr(model, name, [(value, 0.0)])
+        monkeypatch.setattr(tuning, name, LogNormal(value, 0.0))
     random, bare = np.random.default_rng(3), replace(GRILL, burners=())
     extent = np.array(bare.grate.extent_mm)
     where = np.column_stack([random.uniform(20, 580, 9), random.uniform(20, 430, 9)])
@@ -172,8 +173,21 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_what_a_place_has_of_its_own_cancels_from_the_change() -> None:
     """The change at the positions is known far better than two maps by themselves would tell it."""
-    patchy = replace(GRILL, grate=replace(GRILL.grate, emissivity_patch_sd=0.05))
-    found = compare(patchy, (shot(1, tilted(10.0), noise_c=0.5), shot(2, tilted(10.0), noise_c=0.5)))
+    patchy = replace(GRILL, grate=replace(GRILL.grate, emissivity_patch_sd=0.1))
+    patches_c = 15.0 * np.random.default_rng(5).standard_normal(len(GRILL.labels))
+
+    def seasoned(one: Round) -> Round:
+        return replace(
+            one,
+            readings=tuple(
+                replace(reading, shown_c=reading.shown_c + patch_c)
+                for reading, patch_c in zip(one.readings, patches_c, strict=True)
+            ),
+        )
+
+    found = compare(
+        patchy, (seasoned(shot(1, tilted(10.0), noise_c=0.5)), seasoned(shot(2, tilted(10.0), noise_c=0.5)))
+    )
     where = np.array([GRILL.point_mm(label) for label in GRILL.labels])
     apart = np.hypot(*(one.surface.predict(where)[1] for one in (found.before, found.after)))
     two = found.after.round_map.model.pair_samples(1, 2, where, 400, np.random.default_rng(2))
