@@ -81,7 +81,7 @@ def _merged(one: RoundSpots, groups: IntArray, off: BoolArray) -> RoundSpots:
         one,
         points_mm=one.points_mm[first],
         rail_c=mean(one.rail_c),
-        shot_std_c=total**-0.5,
+        shot_std_c=1.0 / np.sqrt(total),
         place_std_c=one.place_std_c[first],
         minutes=mean(one.minutes),
         trusted=np.bincount(groups, one.trusted) > 0,

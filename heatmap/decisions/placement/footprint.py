@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -153,6 +154,7 @@ def _directions(headings: tuple[float, ...]) -> FloatArray:
     return np.concatenate(rows)
 
 
+@lru_cache(maxsize=1)
 def _disc_rule() -> tuple[FloatArray, FloatArray]:
     nodes, weights = np.polynomial.legendre.leggauss(_RADIAL)
     radius = np.sqrt(0.5 * (nodes + 1.0))
@@ -161,6 +163,7 @@ def _disc_rule() -> tuple[FloatArray, FloatArray]:
     return np.column_stack([x.ravel(), y.ravel()]), np.repeat(0.5 * weights, _ANGULAR) / _ANGULAR
 
 
+@lru_cache(maxsize=1)
 def _square_rule() -> tuple[FloatArray, FloatArray]:
     nodes, weights = np.polynomial.legendre.leggauss(_ALONG_SIDE)
     x, y = np.meshgrid(nodes, nodes)

@@ -278,7 +278,7 @@ def _groups(wanted: Wanted) -> list[list[Headings]]:
 def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
     field = scorer.field
     chosen = best_apart(room, field, found, MOST_PLACES)
-    places = [scorer.place(centre, headings) for centre, headings in chosen]
+    places = scorer.places(chosen)
     misses = [scorer.misses_c(centre, headings) for centre, headings in chosen]
     order = sorted(range(len(places)), key=lambda index: places[index].rms_from_target_c)
     ranked = [places[index] for index in order]
@@ -315,7 +315,7 @@ def _turned_in_place(scorer: _Scorer, placement: Placement) -> Placement:
     places = []
     for turn in range(1, wanted.turns + 1):
         headings = wanted.heading_of_turn(turn) if wanted.headings else best.headings
-        places.append(replace(scorer.place(centre, headings), turn=turn, fresh=turn == 1))
+        places.append(replace(scorer.places([(centre, headings)])[0], turn=turn, fresh=turn == 1))
     return replace(placement, places=tuple(places))
 
 
@@ -331,7 +331,7 @@ def _several(
         many = "1 piece fits" if len(chosen) == 1 else f"{len(chosen)} pieces fit"
         size = wanted.footprint.size_text(Display(scorer.assessment.grill.units))
         raise InputError(f"only {many} without overlap at {size}; ask for fewer --pieces, or give a smaller --size")
-    places = [scorer.place(found.centres_mm[index], found.options[found.option[index]]) for index in chosen]
+    places = scorer.places([(found.centres_mm[index], found.options[found.option[index]]) for index in chosen])
     alike_c = None
     if len(chosen) > 1:
         pairs = len(chosen) * (len(chosen) - 1)
@@ -366,7 +366,7 @@ def _turned(scorer: _Scorer, room: Room, place: Place, headings: Headings | None
     centre = np.array([place.x_mm, place.y_mm])
     if headings in (None, place.headings) or not room.allows(centre[None], headings or ())[0]:
         return place
-    return scorer.place(centre, headings or ())
+    return scorer.places([(centre, headings or ())])[0]
 
 
 class _Scorer:
@@ -381,10 +381,16 @@ class _Scorer:
         quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
         self._level_c = field.level_std_c * np.random.default_rng(0).permutation(quantiles)
 
-    def place(self, centre_mm: FloatArray, headings: Headings) -> Place:
-        """Return everything told about one place."""
+    def places(self, chosen: Sequence[tuple[FloatArray, Headings]]) -> list[Place]:
+        """Return everything told about some places; the surface is asked once for all of them."""
+        areas_mm = [centre_mm + self.footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen]
+        ends = np.cumsum([len(area_mm) for area_mm in areas_mm])[:-1]
+        rails = (np.split(part, ends) for part in self.assessment.surface.predict(np.concatenate(areas_mm)))
+        return [self._place(one, *rail) for one, *rail in zip(chosen, *rails, strict=True)]
+
+    def _place(self, one: tuple[FloatArray, Headings], rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
+        centre_mm, headings = one
         points, weights = self.footprint.area_rule_mm(headings)
-        rail_c, rail_std_c = self.assessment.surface.predict(centre_mm + points)
         off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.grill.target.middle_c
         mean_off_c = float(weights @ off_c)
         own_c2 = float(weights @ (rail_std_c * self._slope) ** 2)
