@@ -41,10 +41,8 @@ def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
     """Merge the shots of each round at places that have more than :data:`MOST_REPEATS`."""
     merged, members, left_out, count = [], [], [], 0
     for one in rounds:
-        if len(one.rail_c) <= MOST_REPEATS:
-            groups, off = np.arange(len(one.rail_c)), np.zeros(len(one.rail_c), dtype=bool)
-        else:
-            groups, off = _groups(one)
+        groups, off = _groups(one)
+        if len(np.unique(groups)) < len(groups):
             one = _merged(one, groups, off)
         merged.append(one)
         members.append(groups + count)
