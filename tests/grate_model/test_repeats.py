@@ -56,7 +56,8 @@ def test_agrees_with_the_fit_of_every_shot(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setattr(repeats, "MOST_REPEATS", 1000)
     every_c, every_std_c = fit_grate_model(GRILL, [one], believe_all=True).surface(1).predict(PLACES)
     np.testing.assert_allclose(mean_c, every_c, atol=1.0)  # the standard error of nine shots of 3 °C
-    np.testing.assert_allclose(std_c, every_std_c, rtol=0.25)
+    assert (std_c > 0.95 * every_std_c).all()
+    assert std_c.mean() < 1.3 * every_std_c.mean()
 
 
 def test_a_blunder_among_many_is_named_and_moves_nothing() -> None:
