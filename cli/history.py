@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.lesson import sears_of
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
 from cli.output import Force, Output, picture_of, save_picture
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
+#: And so many sears.
+NEWEST_SEARS = 5
 #: Rounds in the small picture at most, and at least on a narrow screen.
 MOST_STEPS, FEWEST_STEPS = 56, 8
 #: Columns taken where there is no terminal to ask.
@@ -46,17 +49,20 @@ def command(
     Example: gratemap history
     """
     from heatmap.errors import MapError
+    from heatmap.units import Display
     from heatmap.verdict.history import history
+    from heatmap.words.sear import seared_sentence
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     if not rounds:
         raise MapError("there are no readings yet; take a round with: gratemap take")
+    sears = sears_of(readings, described)
     found = history(described, rounds, None if everything else NEWEST)
     if as_json:
         from heatmap.report.documents import history_document
 
         lines = list(found)
-        console.answer_json(history_document(described, lines))
+        console.answer_json(history_document(described, lines, sears))
     else:
         if not everything and len(rounds) > NEWEST:
             console.talk(f"The newest {NEWEST} of {len(rounds)} rounds; every one with --all.")
@@ -71,8 +77,12 @@ def command(
                 console.answer(f"Session {line.session or 'without a name'}")
             lines.append(line)
             console.answer(table.row(line))
+            for note in line.notes:
+                console.answer(f"      {note}")
         for text in small_picture(described, lines, width):
             console.answer(text)
+        for piece in sears[-NEWEST_SEARS:]:
+            console.answer(seared_sentence(piece, Display(described.units)))
     if picture is not None:
         from heatmap.pictures import evenness_history
 

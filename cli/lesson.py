@@ -15,8 +15,7 @@ from heatmap.errors import HeatmapError, InputError
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
-    from heatmap.readings.sears import SearedPiece
-    from heatmap.sear import Lesson, Rails
+    from heatmap.sear import Lesson, Rails, SearedPiece
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
 MOST_PIECES = 4
@@ -124,8 +123,7 @@ class TestPiece:
         InputError
             When only half of what is needed was said.
         """
-        from heatmap.readings.sears import OUTCOMES, SearedPiece
-        from heatmap.sear import peak_from_doneness
+        from heatmap.sear import OUTCOMES, SearedPiece, peak_from_doneness
 
         said = [one for one in (self.peak, self.doneness, self.outcome) if one is not None]
         if self.tested is None:
@@ -150,7 +148,7 @@ class TestPiece:
             start_c=food.start_centre_c,
             thickness_mm=food.thickness_mm,
             peak_c=None if self.peak is None else grill.temperature(self.peak),
-            outcome=(self.outcome or "").casefold(),  # type: ignore[arg-type]
+            outcome=next((one for one in OUTCOMES if one == (self.outcome or "").casefold()), None),
             looked=self.doneness or "",
             rail_c=None if self.rail is None else grill.temperature(self.rail),
             wanted_c=wanted_c,
@@ -197,13 +195,16 @@ def taught(
     return lesson
 
 
-def kept_pieces(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
-    """Return the pieces of the newest day in the file of sears beside the readings that something came of."""
+def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
+    """Return every piece in the file of sears beside the readings."""
     from heatmap.readings.sears import read_sears, sears_beside
 
-    if str(readings) == "-":
-        return ()
-    pieces = [one for one in read_sears(sears_beside(readings), grill) if one.teaches]
+    return () if str(readings) == "-" else read_sears(sears_beside(readings), grill)
+
+
+def kept_pieces(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
+    """Return the pieces of the newest day in the file of sears beside the readings that something came of."""
+    pieces = [one for one in sears_of(readings, grill) if one.teaches]
     days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
     return tuple(one for one, day in zip(pieces, days, strict=True) if day == days[-1])[-MOST_PIECES:]
 

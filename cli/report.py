@@ -24,7 +24,17 @@ from cli.food import (
     turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, kept_pieces
+from cli.lesson import (
+    Peak,
+    Tested,
+    TestedDoneness,
+    TestedRail,
+    TestedStart,
+    TestedThickness,
+    TestPiece,
+    kept_pieces,
+    sears_of,
+)
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from cli.output import REPORT, Force, Output, output_of
 from cli.sear_curves import sear_curves
@@ -104,6 +114,7 @@ def command(
         history=[line for line in history(described, assessment.rounds, MOST_ROUNDS) if line.share is not None],
         places=placement,
         sear=section,
+        sears=sears_of(readings, described),
     )
     page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))
     assert output is not None

@@ -91,9 +91,8 @@ def command(
     from heatmap.decisions.decision import Sear, rails_under
     from heatmap.decisions.placement import find_places
     from heatmap.grill.toml import load_grill
-    from heatmap.readings.sears import SearedPiece
     from heatmap.report.documents import decision_document, sear_document
-    from heatmap.sear import Rails
+    from heatmap.sear import Rails, SearedPiece
     from heatmap.words.decision import decision_sentence
     from heatmap.words.sear import sear_lines, sear_why_lines
 

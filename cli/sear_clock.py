@@ -21,7 +21,7 @@ from heatmap.errors import InputError
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
-    from heatmap.readings.sears import SearedPiece
+    from heatmap.sear import SearedPiece
 
 #: Keys that start, and that take the food off or on to the next turn; and those that end.
 _GO, _STOP = (" ", "\r", "\n"), ("q", "Q", "\x1b")
@@ -135,8 +135,8 @@ def sear_clock(turns: Sequence[Turn], readings: Path, grill: Grill, piece: Seare
 def _offer(readings: Path, grill: Grill, piece: SearedPiece) -> None:
     """Ask how it came out, and keep the row."""
     from cli.lesson import keep_piece
-    from heatmap.readings.sears import OUTCOMES
     from heatmap.readings.written import number_from_text
+    from heatmap.sear import OUTCOMES
 
     while True:
         _say("How did it come out? its peak, under, right or over; Enter keeps the seconds alone, n nothing: ")
@@ -144,7 +144,7 @@ def _offer(readings: Path, grill: Grill, piece: SearedPiece) -> None:
         if text in ("n", "no"):
             return
         if text in ("", *OUTCOMES):
-            piece = replace(piece, outcome=text)
+            piece = replace(piece, outcome=next((one for one in OUTCOMES if one == text), None))
             break
         with contextlib.suppress(InputError, ValueError):
             piece = replace(piece, peak_c=grill.temperature(number_from_text(text.rstrip("°fc "))))

@@ -6,10 +6,8 @@ import csv
 import os
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grill
@@ -17,9 +15,8 @@ from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.readings.csv_columns import time_text, utc_from_text
 from heatmap.readings.durable import flush_to_disk, plain_reason
 from heatmap.readings.written import number_from_text, quoted
+from heatmap.sear import OUTCOMES, SearedPiece
 
-Outcome = Literal["", "under", "right", "over"]
-OUTCOMES: tuple[Outcome, ...] = ("under", "right", "over")
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")
 SEARS_FILE = "sears.csv"
 #: A file larger than this holds no sears of one cook.
@@ -30,47 +27,6 @@ _RAIL, _TARGET, _LOOKED = (
     re.compile(r"\bwanted ([\d.]+)"),
     re.compile(r"\blooked ([a-z ]+)"),
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SearedPiece:
-    """One piece that was seared, and what came of it.
-
-    Attributes
-    ----------
-    taken_at : datetime or None
-        UTC.
-    place : str
-        Where it lay, in words.
-    turns_s : tuple of float
-        Length of each turn.
-    start_c, thickness_mm, peak_c : float or None
-        Centre when it went on; thickness; highest centre measured in its rest.
-    outcome : {"", "under", "right", "over"}
-        Held against the centre that was wanted, where nobody had a probe.
-    rail_c, wanted_c : float or None
-        The rail under it and the centre wanted, as the note says them.
-    looked : str
-        A word for its doneness, as the note says it.
-    note : str
-    """
-
-    taken_at: datetime | None = None
-    place: str = ""
-    turns_s: tuple[float, ...]
-    start_c: float | None = None
-    thickness_mm: float | None = None
-    peak_c: float | None = None
-    outcome: Outcome = ""
-    rail_c: float | None = None
-    wanted_c: float | None = None
-    looked: str = ""
-    note: str = ""
-
-    @property
-    def teaches(self) -> bool:
-        """Whether anything came of it that is known."""
-        return self.peak_c is not None or bool(self.outcome) or bool(self.looked)
 
 
 def sears_beside(readings: Path) -> Path:
@@ -142,7 +98,7 @@ def _piece(said: dict[str, str], grill: Grill, *, comma: bool) -> SearedPiece:
         start_c=number("start", "temperature"),
         thickness_mm=number("thickness", "length"),
         peak_c=number("peak", "temperature"),
-        outcome=outcome,
+        outcome=next((one for one in OUTCOMES if one == outcome), None),
         rail_c=noted(_RAIL),
         wanted_c=noted(_TARGET),
         looked=looked[1].strip() if looked else "",
@@ -206,7 +162,7 @@ def _cells(piece: SearedPiece, grill: Grill, *, comma: bool) -> dict[str, str]:
         "start": shown(piece.start_c, "temperature"),
         "thickness": shown(piece.thickness_mm, "length"),
         "peak": shown(piece.peak_c, "temperature"),
-        "outcome": piece.outcome,
+        "outcome": piece.outcome or "",
         "note": "; ".join(filter(None, said)),
     }
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from heatmap.decisions.next_spots import NextSpot
     from heatmap.decisions.placement import Place, Placement
     from heatmap.grill.grill import Box, Grill
-    from heatmap.sear import Lesson, Rails, SearPlan
+    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
@@ -341,7 +341,7 @@ def compare_document(found: Comparison) -> Document:
     }
 
 
-def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
+def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[SearedPiece] = ()) -> Document:
     """Return what `gratemap history --json` prints."""
     display = Display(grill.units)
     degree = display.degree_key
@@ -362,7 +362,23 @@ def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
                 f"drift_{degree}_per_min": _difference(line.drift_c_per_min, display),
                 f"drift_std_{degree}_per_min": _difference(line.drift_std_c_per_min, display),
                 "why": line.why or None,
+                "notes": list(line.notes),
             }
             for line in lines
-        ]
+        ],
+        "sears": [
+            {
+                "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
+                "place": piece.place,
+                "turns_s": list(piece.turns_s),
+                f"start_{degree}": _temperature(piece.start_c, display),
+                f"thickness_{display.length_key}": None
+                if piece.thickness_mm is None
+                else display.length(piece.thickness_mm),
+                f"peak_{degree}": _temperature(piece.peak_c, display),
+                "outcome": piece.outcome,
+                "note": piece.note,
+            }
+            for piece in sears
+        ],
     }

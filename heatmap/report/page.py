@@ -15,7 +15,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Placement
 from heatmap.report.template import rendered
-from heatmap.sear import Food, Rails, SearPlan
+from heatmap.sear import Food, Rails, SearedPiece, SearPlan
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.chances import Extreme
 from heatmap.words import cautions
@@ -26,7 +26,7 @@ from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedie
 from heatmap.words.phrases import signed
 from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.regions import region_name
-from heatmap.words.sear import given_sentence
+from heatmap.words.sear import given_sentence, seared_sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -69,6 +69,7 @@ class Sections:
     places: Placement | None = None
     sear: SearSection | None = None
     history: Sequence[RoundLine] = ()
+    sears: Sequence[SearedPiece] = ()
 
 
 def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
@@ -92,11 +93,18 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         advice=burner_lines(assessment, sections.decision, sections.then),
         advice_why=why(assessment, sections.then),
         sections=sections,
+        diary=_diary(assessment, sections),
         pictures=_pictures(assessment, sections),
         told=_told(assessment, sections),
         cautions=_cautions(sections.sear),
         made_line=f"Made by gratemap {version}, {_when(made_at)}.",
     )
+
+
+def _diary(assessment: Assessment, sections: Sections) -> list[str]:
+    """Return what was noted and seared, oldest first."""
+    notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
+    return notes + [seared_sentence(piece, Display(assessment.grill.units)) for piece in sections.sears]
 
 
 def _round_line(assessment: Assessment, made_at: datetime) -> str:

@@ -20,6 +20,7 @@ from heatmap.units import Display, FloatArray, c_from_f
 
 #: What a cook without a probe says of a test piece.
 Outcome = Literal["under", "right", "over"]
+OUTCOMES: tuple[Outcome, ...] = ("under", "right", "over")
 
 PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
 UNEXPLAINED = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak

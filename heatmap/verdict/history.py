@@ -41,6 +41,8 @@ class RoundLine:
         Warming during the round; None also without times.
     why : str
         Why there is no map; empty when there is one.
+    notes : tuple of str
+        What was noted while it was taken.
     """
 
     number: int
@@ -57,6 +59,7 @@ class RoundLine:
     drift_c_per_min: float | None = None
     drift_std_c_per_min: float | None = None
     why: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) -> Iterator[RoundLine]:
@@ -85,6 +88,7 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
         marks=one.settings,
         shots=len(one.with_aim("rail")),
         kind="no map",
+        notes=tuple(noted.note for noted in one.notes),
     )
     try:
         found = assess(grill, rounds, one.number, known=known)

@@ -11,7 +11,7 @@ from heatmap.words.cautions import in_short
 from heatmap.words.phrases import signed
 
 if TYPE_CHECKING:
-    from heatmap.sear import Food, Lesson, Rails, SearPlan, Sensitivity
+    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Sensitivity
 
 
 def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Lesson | None) -> list[str]:
@@ -51,6 +51,17 @@ def _depth_text(depth_mm: float, display: Display) -> str:
     """Return a depth of crust as finely as it can be known: a hundredth of an inch, a tenth of a millimetre."""
     depth, digits = display.length(depth_mm), 2 if display.units == "us" else 1
     return f"{depth:.{digits}f} {display.lengths}" if depth >= 0.5 * 10.0**-digits else "nothing"
+
+
+def seared_sentence(piece: SearedPiece, display: Display) -> str:
+    """Say what was done with a piece, and how it came out."""
+    when = "" if piece.taken_at is None else f"{piece.taken_at.astimezone():%Y-%m-%d %H:%M} "
+    where = f" {piece.place}" if piece.place else ""
+    came = [] if piece.peak_c is None else [f"peaked at {display.temperature_text(piece.peak_c)}"]
+    came += [piece.outcome] if piece.outcome else []
+    came += [f"looked {piece.looked}"] if piece.looked else []
+    seconds = " ".join(f"{one:g}" for one in piece.turns_s)
+    return f"{when}seared{where}, {seconds} s: {', '.join(came) or 'how it came out is not known'}."
 
 
 def given_sentence(food: Food, rails: Rails, place: str, display: Display) -> str:

@@ -10,7 +10,8 @@ import pytest
 
 from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grate, Grill, TargetBand
-from heatmap.readings.sears import COLUMNS, SearedPiece, append_sear, read_sears, sears_beside
+from heatmap.readings.sears import COLUMNS, append_sear, read_sears, sears_beside
+from heatmap.sear import SearedPiece
 
 GRILLS = {
     units: Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0), units=units)
@@ -32,7 +33,10 @@ PIECE = SearedPiece(
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_what_is_written_comes_back(units, tmp_path):
     path = sears_beside(tmp_path / "readings.csv")
-    others = [replace(PIECE, outcome="", peak_c=57.2), replace(PIECE, outcome="", looked="medium rare", wanted_c=None)]
+    others = [
+        replace(PIECE, outcome=None, peak_c=57.2),
+        replace(PIECE, outcome=None, looked="medium rare", wanted_c=None),
+    ]
     assert read_sears(path, GRILLS[units]) == ()
     for piece in (PIECE, *others):
         before = path.read_bytes() if path.exists() else b""
@@ -55,9 +59,9 @@ def test_what_people_and_spreadsheets_write_is_understood(tmp_path):
         encoding="utf-8",
     )
     first, second = read_sears(path, GRILLS["si"])
-    assert (first.turns_s, first.peak_c, first.thickness_mm, first.outcome) == ((60.0, 60.0), 58.5, 31.8, "")
+    assert (first.turns_s, first.peak_c, first.thickness_mm, first.outcome) == ((60.0, 60.0), 58.5, 31.8, None)
     assert (second.turns_s, second.outcome, second.taken_at) == ((75.0, 75.0), "over", None)
-    append_sear(path, GRILLS["si"], replace(PIECE, peak_c=57.25, outcome=""))
+    append_sear(path, GRILLS["si"], replace(PIECE, peak_c=57.25, outcome=None))
     assert path.read_text(encoding="utf-8").splitlines()[-1] == "60 60 70 70;57,25;;31,75;", "in the file's own columns"
 
 
