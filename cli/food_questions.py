@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -57,7 +58,8 @@ def ask_food(grill_file: Path) -> Grill | None:
 def _ask(question: str, default: str, *counts: int) -> list[float]:
     """Ask for so many numbers until they can be read."""
     while True:
-        sys.stderr.write(console.showable(f"{question} [{default}]: ", sys.stderr))
+        asked = console.wrapped(f"{question} [{default}]:", shutil.get_terminal_size().columns - 1)
+        sys.stderr.write(console.showable(f"{asked} ", sys.stderr))
         sys.stderr.flush()
         line = sys.stdin.readline()
         if not line:
