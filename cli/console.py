@@ -11,18 +11,17 @@ import textwrap
 from collections.abc import Sequence
 from typing import IO, Any
 
-_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "unsure": "2", "strong": "1", "faint": "2"}
+_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
 
-#: Marks by shape, so that no meaning hangs on colour; the second is for terminals without these signs.
+#: Marks by shape, so that no meaning hangs on colour: sure, leaning; and both for terminals without these signs.
 MARKS = {
-    "too hot": ("▲", "^"),
-    "too cold": ("▼", "v"),
-    "in band": ("●", "="),
-    "unsure": ("◇", "?"),
-    "suspect": ("×", "x"),
+    "too hot": ("▲", "△", "^", "^?"),
+    "too cold": ("▼", "▽", "v", "v?"),
+    "in band": ("●", "○", "=", "=?"),
+    "suspect": ("×", "×", "x", "x"),
 }
 
-_DRAWN = "".join(drawn for drawn, _ in MARKS.values())
+_DRAWN = "".join(sign for signs in MARKS.values() for sign in signs[:2])
 
 #: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
 _PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
@@ -139,15 +138,15 @@ def can_show(signs: str, stream: IO[str] | None = None) -> bool:
     return True
 
 
-def mark(word: str, stream: IO[str] | None = None) -> str:
-    """Return the mark for a verdict."""
-    drawn, plain = MARKS[word]
-    return drawn if can_show(_DRAWN, stream) else plain
+def mark(word: str, stream: IO[str] | None = None, *, sure: bool = True) -> str:
+    """Return the mark for a verdict: filled when it is sure, hollow when it only leans that way."""
+    return MARKS[word][(0 if can_show(_DRAWN, stream) else 2) + (not sure)]
 
 
 def legend(stream: IO[str] | None = None) -> str:
     """Return what the marks mean, on one line."""
-    return "  ".join(f"{mark(word, stream)} {word}" for word in MARKS)
+    marks = "  ".join(f"{mark(word, stream)} {word}" for word in MARKS if word != "suspect")
+    return f"{marks}; {'hollow' if can_show(_DRAWN, stream) else 'with ?'}: not sure"
 
 
 def wants_colour(stream: IO[str] | None = None) -> bool:

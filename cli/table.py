@@ -20,7 +20,7 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
     """
     import numpy as np
 
-    from heatmap.verdict.chances import words
+    from heatmap.verdict.chances import leanings, words
 
     grill = assessment.grill
     display = Display(grill.units)
@@ -35,12 +35,13 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
     points = np.array([grill.point_mm(label) for label in grill.labels])
     mean_c, std_c = assessment.at(points)
     texts, styles = [], []
-    verdicts = words(mean_c, std_c, *assessment.band_c)
+    sure = words(mean_c, std_c, *assessment.band_c) != "unsure"
+    likeliest = leanings(mean_c, std_c, *assessment.band_c)
     in_zone = grill.in_zone(points)
-    for label, surface_c, word, asked in zip(grill.labels, mean_c, verdicts, in_zone, strict=True):
+    for index, (label, surface_c) in enumerate(zip(grill.labels, mean_c, strict=True)):
         number = f"{shot[label]:.0f}" if label in shot else f"({display.temperature(surface_c):.0f})"
-        style = "suspect" if label in suspect else str(word) if asked else ""
-        texts.append(f"{number} {console.mark(style, stream) if style else ' '}")
+        style = "suspect" if label in suspect else str(likeliest[index]) if in_zone[index] else ""
+        texts.append(f"{number} {console.mark(style, stream, sure=bool(sure[index])) if style else ' '}")
         styles.append(style)
     return framed(grill, texts, styles, stream)
 

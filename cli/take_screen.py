@@ -175,12 +175,13 @@ def table(session: Session, running: RunningMap | None) -> list[str]:
     compared, slips = _compared(running)
     texts, styles = [], []
     for index, label in enumerate(grill.labels):
-        word = "suspect" if label in slips else running.words[index] if running else ""
+        word = "suspect" if label in slips else running.leanings[index] if running else ""
+        sure = word == "suspect" or running is None or running.words[index] == word
         if label in shown:
             number = f"{display.temperature(compared.get(label, shown[label])):.0f}"
         else:
             number = f"({display.temperature(float(running.compared_c[index])):.0f})" if running else "."
-        marked = f"{number} {console.mark(word, sys.stderr)}" if word else number
+        marked = f"{number} {console.mark(word, sys.stderr, sure=sure)}" if word else number
         texts.append(f"{marked:^{_CELL}}")  # as wide from the first shot on as later, so that nothing jumps
         styles.append(word)
     return framed(grill, texts, styles, sys.stderr)
@@ -205,11 +206,13 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
     if running is None:
         return []
     count = sum(map(bool, running.words))
-    parts = [f"in band {len(running.labelled('in band'))} of {count}"]
-    for word in ("too hot", "too cold", "unsure"):
-        labels = running.labelled(word)
-        if labels:
-            parts.append(f"{word} {_listed(labels)}")
+    leaning = len(running.labelled("in band", sure=False))
+    perhaps = f", {leaning} more perhaps" if leaning else ""
+    parts = [f"in band {len(running.labelled('in band'))} of {count}{perhaps}"]
+    for word in ("too hot", "too cold"):
+        for labels, how in ((running.labelled(word), word), (running.labelled(word, sure=False), f"perhaps {word}")):
+            if labels:
+                parts.append(f"{how} {_listed(labels)}")
     so_far = f"So far: {'; '.join(parts)}."
     return [console.legend(sys.stderr), *_wrapped(so_far), *_wrapped(advice(running)), *contradiction(running)]
 

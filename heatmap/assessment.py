@@ -71,6 +71,8 @@ class AssessedSpot:
         The number held against the band, from this reading alone.
     word : str or None
         Verdict of the surface at this place; None for valley and patch readings, and outside the zone.
+    leaning : str or None
+        The likeliest of the three words, also where none is sure.
     chance_in_band : float or None
     expected_shown_c : float or None
         For a reading that is not believed, what the gun should have shown by all others; else None.
@@ -79,6 +81,7 @@ class AssessedSpot:
     spot: Spot
     compared_c: float | None
     word: Word | None
+    leaning: Word | None
     chance_in_band: float | None
     expected_shown_c: float | None
 
@@ -221,17 +224,25 @@ class Assessment:
         asked_for = self.grill.in_zone(places)
         assessed = []
         for index, spot in enumerate(self.round_map.spots):
-            own, word, chance = None, None, None
+            own, word, leaning, chance = None, None, None, None
             if spot.rail_c is not None:
                 here = chances(float(compared_c[index]), float(std_c[index]), *self.band_c)
                 own = float(self.calibration.compared_c(np.array([spot.rail_c]))[0])
                 word, chance = here.word if asked_for[index] else None, here.in_band
+                leaning = here.leaning if word is not None else None
             expected_c = None
             if index in self.round_map.suspects:
                 rail_c, _ = self.round_map.suspects[index]
                 expected_c = float(self.calibration.shown_from_rail_c(np.array([rail_c]))[0])
             assessed.append(
-                AssessedSpot(spot=spot, compared_c=own, word=word, chance_in_band=chance, expected_shown_c=expected_c)
+                AssessedSpot(
+                    spot=spot,
+                    compared_c=own,
+                    word=word,
+                    leaning=leaning,
+                    chance_in_band=chance,
+                    expected_shown_c=expected_c,
+                )
             )
         return tuple(assessed)
 

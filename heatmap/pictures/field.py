@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -14,7 +15,6 @@ from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import SURE
 
 #: A contour shorter than this share of the grate's width gets no label, and no contour more than this many.
 _SHORTEST_LABELLED, _MOST_LABELS = 0.12, 2
@@ -49,7 +49,7 @@ def fill(panel: Panel, field: Field, steps: Steps) -> QuadContourSet:
     return filled
 
 
-def hatch_unsure(panel: Panel, chance: Field, sure: float = SURE) -> None:
+def hatch_unsure(panel: Panel, chance: Field, sure: float) -> None:
     """Hatch where a number such as the chance of the likeliest word is below `sure`."""
     if (chance.values < sure).any():
         hatched = panel.axes.contourf(*chance, levels=[-1e9, sure], colors="none", hatches=["//"])
@@ -100,6 +100,8 @@ class Place:
     x_mm, y_mm : float
     word : str
         One of :data:`heatmap.pictures.ramp.MARKS`, or empty.
+    sure : bool
+        Filled; hollow where the place only leans to the word.
     text : str
         The number.
     touched : bool
@@ -112,6 +114,7 @@ class Place:
     y_mm: float
     word: str
     text: str
+    sure: bool = True
     touched: bool = False
     aside: bool = False
 
@@ -120,15 +123,17 @@ def draw_places(panel: Panel, places: Sequence[Place]) -> None:
     """Draw the marks, one collection for each word, and their numbers where there is room."""
     axes, (shrink, numbered) = panel.axes, _fitting(places, panel)
     side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
-    for word, mark in MARKS.items():
-        points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in places if place.word == word])
+    for (word, mark), sure in itertools.product(MARKS.items(), (True, False)):
+        these = [place for place in places if place.word == word and place.sure is sure]
+        points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in these])
         if points.size:
             line = mark.marker == "x"
+            colour = mark.fill if sure else PAPER
             marks = axes.scatter(
-                points[:, 0], points[:, 1], s=side**2, marker=mark.marker, c=mark.fill, clip_on=False, zorder=8
+                points[:, 0], points[:, 1], s=side**2, marker=mark.marker, c=colour, clip_on=False, zorder=8
             )
             marks.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
-            marks.set(edgecolor=INK, gid=f"mark {word}")
+            marks.set(edgecolor=INK, gid=f"mark {word}" if sure else f"mark leaning {word}")
     for place, with_number in zip(places, numbered, strict=True):
         if place.touched:
             box = axes.scatter(place.x_mm, place.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)

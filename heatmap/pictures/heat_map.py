@@ -17,7 +17,7 @@ from heatmap.pictures.outlines import Outline, draw_outlines
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import blank_sheet
 from heatmap.units import Display, FloatArray
-from heatmap.verdict.chances import chance_arrays
+from heatmap.verdict.chances import LEANS, chance_arrays
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
 
 
@@ -81,7 +81,7 @@ def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: 
     if layer.std_c is not None:
         chances = chance_arrays(layer.compared_c, layer.std_c, *assessment.band_c)
         in_zone = assessment.grill.in_zone(layer.cells.points_mm).reshape(layer.compared_c.shape)
-        hatch_unsure(panel, Field.over(layer.cells, np.where(in_zone, np.max(chances, axis=0), 1.0)))
+        hatch_unsure(panel, Field.over(layer.cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
     return filled
@@ -96,13 +96,14 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
             groups.setdefault((x_mm, y_mm, bool(assessed.suspect)), []).append(assessed)
     marks = []
     for (x_mm, y_mm, suspect), group in groups.items():
-        compared_c = group[-1].compared_c or 0.0
+        last = group[-1]
         marks.append(
             Place(
                 x_mm=x_mm,
                 y_mm=y_mm,
-                word="suspect" if suspect else group[0].word or "",
-                text=f"{display.temperature(compared_c):.0f}",
+                word="suspect" if suspect else last.leaning or "",
+                sure=suspect or last.word == last.leaning,
+                text=f"{display.temperature(last.compared_c or 0.0):.0f}",
                 touched=any(assessed.spot.reading.aim == "contact" for assessed in group),
                 aside=suspect and (x_mm, y_mm, False) in groups,
             )
@@ -112,9 +113,11 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
 
 def _keys(assessment: Assessment, marks: Sequence[Place]) -> list[tuple[str, str]]:
     used = {mark.word for mark in marks} | {"touched" for mark in marks if mark.touched}
-    used |= {"hatched"} if bool((assessment.words == "unsure").any()) else set()
+    used |= {"leaning"} if any(not mark.sure for mark in marks) else set()
+    chances = chance_arrays(assessment.compared_c, assessment.compared_std_c, *assessment.band_c)
+    used |= {"hatched"} if bool((np.max(chances, axis=0) < LEANS).any()) else set()
     texts = {
-        "unsure": "unsure",
+        "leaning": "hollow: leans that way, not sure",
         "hatched": HATCHED,
         "suspect": "not believed, left out",
         "touched": "touched with the surface probe",

@@ -152,6 +152,7 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
         f"shared_std_{degree}": _difference(spot.shared_std_c, display),
         f"compared_{degree}": _temperature(assessed.compared_c, display),
         "verdict": assessed.word,
+        "leaning": assessed.leaning,
         "chance_in_band": number(assessed.chance_in_band),
         "suspect": assessed.suspect,
         "suspect_why": left_out_text(assessed, display) or None,

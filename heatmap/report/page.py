@@ -89,7 +89,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         band=band_sentence(assessment),
         facts=_facts(assessment),
         remedies=remedies(assessment),
-        marks={word: mark.glyph for word, mark in MARKS.items()},
+        marks=MARKS,
         advice=burner_lines(assessment, sections.decision, sections.then),
         advice_why=why(assessment, sections.then),
         sections=sections,

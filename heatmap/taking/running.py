@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from heatmap.correct import Calibration
 from heatmap.decisions.next_spots import HARDLY, NextSpot, Stakes
@@ -15,7 +16,7 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.taking.doubt import DOUBTED
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import Word, words
+from heatmap.verdict.chances import Word, leanings, words
 
 #: From so many readings on the running map and verdict are shown; with a full round before them, from so many.
 FEWEST, FEWEST_AFTER_A_FULL_ROUND = 5, 2
@@ -38,6 +39,8 @@ class RunningMap:
         The number held against the band at every position, and its standard deviation, level included.
     words : tuple of Word
         Empty outside the zone that should be in band.
+    leanings : tuple of Word
+        The likeliest word at each, sure or not; empty as well outside the zone.
     next : NextSpot
         Where a further shot is worth most.
     rest_gain : float
@@ -50,6 +53,7 @@ class RunningMap:
     compared_c: FloatArray
     std_c: FloatArray
     words: tuple[Word, ...]
+    leanings: tuple[Word, ...]
     next: NextSpot
     rest_gain: float
 
@@ -65,9 +69,13 @@ class RunningMap:
         shot = {reading.position for reading in self.round_map.round.with_aim("rail")}
         return len(shot) >= FEWEST_TO_STOP and max(self.rest_gain, self.next.gain or 0.0) < HARDLY
 
-    def labelled(self, word: Word) -> tuple[str, ...]:
-        """Return the positions of this word."""
-        return tuple(label for label, here in zip(self.grill.labels, self.words, strict=True) if here == word)
+    def labelled(self, word: Word, *, sure: bool = True) -> tuple[str, ...]:
+        """Return the positions of which this word is sure, or those that only lean to it."""
+        return tuple(
+            label
+            for label, here, leaning in zip(self.grill.labels, self.words, self.leanings, strict=True)
+            if leaning == word and (here == word) is sure
+        )
 
 
 def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations: CalibrationsOf) -> RunningMap | None:
@@ -88,6 +96,11 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
     compared_c = calibration.compared_c(mean_c)
     std_c = np.hypot(own_std_c * calibration.compared_slope(centre_c), level_std_c)
     target = grill.target
+    asked_for = grill.in_zone(points_mm)
+
+    def in_zone(found: NDArray[np.str_]) -> tuple[Word, ...]:
+        return tuple(str(word) if asked else "" for word, asked in zip(found, asked_for, strict=True))  # type: ignore[misc]
+
     stakes = Stakes.of(mapped, calibration, level_std_c)
     return RunningMap(
         grill=grill,
@@ -95,12 +108,8 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
         calibration=calibration,
         compared_c=compared_c,
         std_c=std_c,
-        words=tuple(
-            str(word) if asked else ""  # type: ignore[misc]
-            for word, asked in zip(
-                words(compared_c, std_c, target.low_c, target.high_c), grill.in_zone(points_mm), strict=True
-            )
-        ),
+        words=in_zone(words(compared_c, std_c, target.low_c, target.high_c)),
+        leanings=in_zone(leanings(compared_c, std_c, target.low_c, target.high_c)),
         next=stakes.best(1)[0],
         rest_gain=stakes.gain_of_the_rest(),
     )

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.remedies import ContactReading, close_ups, level_hides_all
 from heatmap.grate_model.round_map import age_minutes, is_recheck
-from heatmap.grill.grill import Grill, Point
-from heatmap.units import STDS_95, Display, percent, percent_range
-from heatmap.verdict.chances import Word
+from heatmap.units import STDS_95, Display, FloatArray, percent, percent_range
 from heatmap.words.decision import age_text, decision_sentence, remedy_sentence
 from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
-from heatmap.words.regions import regions
+from heatmap.words.regions import Headline, regions
 
 #: From this share in band on, the grate as a whole is called in band.
 MOSTLY = 0.8
@@ -37,38 +33,40 @@ def share_sentence(assessment: Assessment) -> str:
 def map_answer(assessment: Assessment) -> str:
     """Say in one or two sentences what the map means."""
     display = Display(assessment.grill.units)
-    even = assessment.evenness
-    hot, cold = _where(assessment, "too hot"), _where(assessment, "too cold")
-    complaints = [f"too hot {hot}" if hot else "", f"too cold {cold}" if cold else ""]
-    trouble = ", ".join(filter(None, complaints))
+    spread = f"spread {display.difference_text(assessment.evenness.p95_minus_p5_c)}"
+    return f"{_verdict(assessment)}; {share_sentence(assessment)}, {spread}."
+
+
+def _verdict(assessment: Assessment) -> str:
+    """Say where it is too hot or too cold; else how far it is in band, and what may not be."""
+    found = Headline.of(assessment)
+    trouble = [
+        f"{word} {where}"
+        for word, chances in (("too hot", found.hot), ("too cold", found.cold))
+        if (where := _where(found, chances, found.sure[word]))
+    ]
     if trouble:
-        verdict = trouble[0].upper() + trouble[1:]
-    elif in_band(assessment):
-        verdict = "In band"
-    elif level_hides_all(assessment):
-        verdict = f"Cannot tell: the level is known only to ±{display.margin_text(assessment.level_std_c)}"
-    else:
-        verdict = "Partly in band, the rest unsure"
-    spread = f"spread {display.difference_text(even.p95_minus_p5_c)}"
-    return f"{verdict}; {share_sentence(assessment)}, {spread}."
+        told = ", ".join(trouble)
+        return told[0].upper() + told[1:]
+    perhaps = ", ".join(f"perhaps {word} at {_few(labels)}" for word, labels in found.leaning.items() if labels)
+    if in_band(assessment):
+        return f"Mostly in band, {perhaps}" if perhaps else "In band"
+    if level_hides_all(assessment):
+        margin = Display(assessment.grill.units).margin_text(assessment.level_std_c)
+        return f"Cannot tell: the level is known only to ±{margin}"
+    return f"Partly in band, {perhaps or 'the rest unsure'}"
 
 
-def _where(assessment: Assessment, word: Word) -> str:
-    """Say at which parts of the grate this word holds; where it holds of no whole part, at or near which positions."""
-    parts = regions(assessment, word)
+def _where(found: Headline, chances: FloatArray, labels: list[str]) -> str:
+    """Say at which parts, with the least of their chances, and at which positions besides; or nothing."""
+    parts = regions(chances > 0, found.counts) if (chances > 0).any() else ""
     if parts:
-        return parts if parts == "everywhere" else f"at {parts}"
-    flagged = [one.spot.reading for one in assessment.spots if one.word == word and not one.suspect]
-    at = sorted({one.position for one in flagged if one.position})
-    near = sorted({_nearest_label(assessment.grill, one.point_mm) for one in flagged if not one.position} - set(at))
-    if len(at) + len(near) > MOST_LABELS:
-        return f"{'at' if not near else 'at or near'} {len(at) + len(near)} positions"
-    return " and ".join(f"{how} {joined(labels)}" for how, labels in (("at", at), ("near", near)) if labels)
+        parts = f"{parts if parts == 'everywhere' else f'at {parts}'} ({percent(chances[chances > 0].min())})"
+    return " and ".join(filter(None, (parts, f"{'' if parts else 'at '}{_few(labels)}" if labels else "")))
 
 
-def _nearest_label(grill: Grill, point_mm: Point) -> str:
-    """Return the position a place is nearest to."""
-    return min(grill.labels, key=lambda label: math.dist(grill.point_mm(label), point_mm))
+def _few(labels: list[str]) -> str:
+    return f"{len(labels)} positions" if len(labels) > MOST_LABELS else joined(labels)
 
 
 def in_band(assessment: Assessment) -> bool:
@@ -92,13 +90,16 @@ def band_sentence(assessment: Assessment) -> str:
 
 def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
-    display = Display(assessment.grill.units)
+    display, found = Display(assessment.grill.units), Headline.of(assessment)
     parts = []
-    for tilt, positive, negative in (
-        (assessment.evenness.right_minus_left_c, "right", "left"),
-        (assessment.evenness.back_minus_front_c, "back", "front"),
+    for axis, tilt, positive, negative in (
+        (0, assessment.evenness.right_minus_left_c, "right", "left"),
+        (1, assessment.evenness.back_minus_front_c, "back", "front"),
     ):
-        if abs(tilt.difference_c) > STDS_95 * tilt.std_c:
+        # What the headline says of the sides goes before a plane through all of it.
+        along = ((found.hot > 0).astype(int) - (found.cold > 0)).sum(axis=axis)
+        against = (along[2] - along[0]) * tilt.difference_c < 0
+        if abs(tilt.difference_c) > STDS_95 * tilt.std_c and not against:
             hotter = positive if tilt.difference_c > 0 else negative
             colder = negative if tilt.difference_c > 0 else positive
             parts.append(f"the {hotter} is {display.difference_text(abs(tilt.difference_c))} hotter than the {colder}")
@@ -181,12 +182,16 @@ def map_lines(assessment: Assessment, decision: Decision) -> list[str]:
     """Say what to do, what was not believed, and what the map means."""
     disagree = disagreement_sentence(assessment.calibration)
     cautions = [disagree] if disagree else []
-    return [decision_sentence(assessment, decision), *cautions, *left_out_lines(assessment), map_answer(assessment)]
+    share = f"{percent(assessment.evenness.share_in_band)} in band"
+    headline = f"{_verdict(assessment)}; {share}."
+    return [decision_sentence(assessment, decision), *cautions, *left_out_lines(assessment), headline]
 
 
 def map_why_lines(assessment: Assessment) -> list[str]:
     """Say the rest: which way it leans, how it moved, what the numbers are, and what would make them surer."""
+    spread = Display(assessment.grill.units).difference_text(assessment.evenness.p95_minus_p5_c)
     lines = [
+        f"{share_sentence(assessment)}, spread {spread}.",
         shape_sentence(assessment),
         tilt_sentence(assessment),
         drift_sentence(assessment),

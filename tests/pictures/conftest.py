@@ -14,6 +14,7 @@ from heatmap.correct import Spot
 from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.units import c_from_f, mm_from_in
+from heatmap.verdict.chances import leanings
 from heatmap.verdict.comparison import Comparison
 
 Formula = Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -110,10 +111,12 @@ def _spot(exact: Assessment, reading: Reading, suspect: bool) -> AssessedSpot:
     own = None if rail_c is None else 2.0
     column = int(np.argmin(np.abs(exact.cells.x_mm - reading.x_mm)))
     row = int(np.argmin(np.abs(exact.cells.y_mm - reading.y_mm)))
+    leaning = leanings(exact.compared_c, exact.compared_std_c, *exact.band_c)
     return AssessedSpot(
         spot=Spot(reading=reading, rail_c=rail_c, shot_std_c=own, place_std_c=own, shared_std_c=own),
         compared_c=rail_c,
         word=None if rail_c is None else str(exact.words[row, column]),  # type: ignore[arg-type]
+        leaning=None if rail_c is None else str(leaning[row, column]),  # type: ignore[arg-type]
         chance_in_band=None if rail_c is None else 0.5,
         expected_shown_c=300.0 if suspect else None,
     )

@@ -72,7 +72,11 @@ def test_a_full_round_before_carries_the_shape_from_the_second_shot_on():
 
 def test_every_position_has_one_word_and_few_shots_are_not_enough():
     few = mapped(round_of(6))
-    words = {word: few.labelled(word) for word in ("too hot", "too cold", "in band", "unsure")}
+    words = {
+        (word, sure): few.labelled(word, sure=sure)  # type: ignore[arg-type]
+        for word in ("too hot", "too cold", "in band")
+        for sure in (True, False)
+    }
     assert sorted(label for labels in words.values() for label in labels) == sorted(GRILL.labels)
     assert not few.is_enough
 
