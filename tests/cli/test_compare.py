@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -38,10 +39,10 @@ def test_spreads_and_shares_are_those_of_the_maps(samples, gratemap):
 
 def test_words_say_the_answer_and_what_each_knob_did(samples, gratemap):
     text = gratemap("compare", "2", "3").stdout
-    assert text.startswith("Round 3 against round 2\nMore even: spread ")
-    assert "inner right 5.5 to 4: near it" in text
-    assert "expected" in text
-    assert "nan" not in text
+    assert text.startswith("Round 2 to 3. More even: spread ")
+    assert re.search("inner right 5.5 to 4: .+ near it, .*expected", text)
+    why = gratemap("compare", "2", "3", "--why").stdout
+    assert why.startswith(text) and "expected, " in why and "nan" not in why
 
 
 def test_si_units_are_in_keys_and_words(samples, gratemap):

@@ -17,7 +17,7 @@ from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.units import c_from_f
-from heatmap.verdict.comparison import Comparison, answer_of, compare
+from heatmap.verdict.comparison import BurnerOutcome, Comparison, answer_of, compare
 from heatmap.words.compare import compare_lines
 
 START = datetime(2024, 6, 1, 12, tzinfo=UTC)
@@ -239,10 +239,41 @@ def test_another_session_lid_or_surface_is_said() -> None:
     assert found.mean_change_std_c > compared(before, shot(2, tilted(20.0))).mean_change_std_c + 3.0
 
 
-def test_no_knob_turned_is_said() -> None:
+def test_no_knob_turned_is_said_in_the_one_statement() -> None:
+    """Never "not noise" in one line and "noise" in the next."""
     found = compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
     assert found.burners == ()
-    assert "No knob was turned" in " ".join(compare_lines(found))
+    for answer, told in (("less even", True), ("more even", True), ("cannot tell", False)):
+        (first, *rest) = compare_lines(replace(found, answer=answer))  # type: ignore[arg-type]
+        assert ("no knob turned" in first) is told
+        assert not any("noise" in line or "knob" in line for line in rest)
+
+
+@pytest.mark.parametrize(
+    ("expected_c", "came_c", "std_c", "told"),
+    [
+        (-20.0, -18.0, 5.0, "as expected"),
+        (-7.0, 21.0, 15.0, "too unsure to tell why"),
+        (-20.0, 20.0, 5.0, "the other way"),
+        (-20.0, -60.0, 5.0, "more than"),
+        (-60.0, -20.0, 5.0, "less than"),
+        (1.0, -2.0, 1.0, "as expected"),
+    ],
+)
+def test_what_came_is_called_expected_only_where_it_is_near(
+    expected_c: float, came_c: float, std_c: float, told: str
+) -> None:
+    outcome = BurnerOutcome(
+        burner="left",
+        from_mark=5.0,
+        to_mark=4.0,
+        expected_c=expected_c,
+        expected_std_c=std_c,
+        came_c=came_c,
+        came_std_c=std_c,
+    )
+    found = replace(compared(shot(1, tilted(20.0)), shot(2, tilted(20.0))), burners=(outcome,))
+    assert told in compare_lines(found)[-1]
 
 
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
