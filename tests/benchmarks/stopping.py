@@ -12,10 +12,12 @@ any marks reach, and how often a turn was followed by the opposite one.
 from __future__ import annotations
 
 import argparse
+import os
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
+from table import Row
 
 from heatmap.assessment import assess
 from heatmap.decisions.decision import Decision, decide
@@ -119,6 +121,23 @@ def report(title: str, played: list[Session]) -> None:
     print(f"  true share of the zone over the best, median {np.median(shares):.2f}", end="")
     flips, turns = sum(one.opposite for one in played), max(sum(one.turns for one in played), 1)
     print(f"; a turn and then the opposite: {flips} of {turns} turns in {sum(one.rounds for one in played)} rounds")
+
+
+def rows(*, quick: bool) -> list[Row]:
+    """Return how many sessions stop by the third round, and how often it truly fits where it says sear."""
+    found, seeds = [], 2 if quick else 100
+    for with_food, what in ((False, "the zone"), (True, "a piece of 7.5 x 5 in")):
+        with ProcessPoolExecutor(os.cpu_count()) as pool:
+            played = list(pool.map(play, [(seed, with_food) for seed in range(seeds)]))
+        early = float(np.mean([one.rounds <= 3 and one.do in ("sear", "stuck") for one in played]))
+        size = f"{seeds} sessions"
+        found.append(Row(what=f"{what}: stopped by round 3", size=size, value=early, unit="1"))
+        sears = [one for one in played if one.do == "sear"]
+        if sears:
+            fits, claimed = (float(np.mean([getattr(one, name) for one in sears])) for name in ("fits", "claimed"))
+            told = f"{what}: truly fits where it says sear"
+            found.append(Row(what=told, size=size, value=fits, unit="1", against="as claimed", other=claimed))
+    return found
 
 
 def main() -> None:
