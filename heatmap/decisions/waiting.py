@@ -48,8 +48,11 @@ def _turned(assessment: Assessment) -> Settling | None:
 
 
 def _change(assessment: Assessment) -> Settling | None:
-    """A knob turned between the last two rounds, which had not the time for its change to come."""
-    model = assessment.round_map.model
+    """A knob turned after the last shot, or before the first one with too little time for its change to come."""
+    model, minutes = assessment.round_map.model, timedelta(minutes=change_minutes(assessment))
+    turned_after = [one.taken_at for one in assessment.round.turned_after if one.taken_at is not None]
+    if turned_after:
+        return Settling(cause="change", until=max(turned_after) + minutes)
     if len(model.rounds) < 2:
         return None
     before, newest = model.rounds[-2], model.rounds[-1]
