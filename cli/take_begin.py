@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from cli.food import wanted_from
+from cli.food import food_on
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill.grill import Burner, Grill, Point
@@ -236,7 +236,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
         When there is no full round to start from.
     """
     from heatmap.assessment import assess
-    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.decision import decide
     from heatmap.grate_model.round_map import last_full_round
     from heatmap.taking.recheck_spots import recheck_labels
 
@@ -247,10 +247,10 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
             "take one first with: gratemap take"
         )
     assessment = assess(grill, earlier, full.number)
-    try:
-        best = find_places(assessment, wanted_from(grill, "", "")).best
-        labels = recheck_labels(assessment, (best.x_mm, best.y_mm))
-    except InputError:  # the usual piece does not fit on this grate
-        labels = recheck_labels(assessment)
+    # The positions the decision asks for come first, then those around the place where the food goes.
+    decision = decide(assessment, food_on(grill))
+    place_mm = None if decision.place is None else decision.place.centre_mm
+    around = recheck_labels(assessment, place_mm)
+    labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
     session.walk = Walk.over(labels, [one.position for one in session.readings])
     return labels, full.number

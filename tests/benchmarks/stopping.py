@@ -6,7 +6,7 @@ Make-believe sessions, the band in the gun's own numbers. The cook shoots every 
 `heatmap.decide` says (waits, turns and waits, shoots the positions asked for) until it says sear or is stuck, eight
 rounds at most. With food a piece of 7.5 x 5 in with crossed headings, without food the zone. Prints when it stopped,
 how often it says sear and truly fits beside the chance it claimed, the true share of the zone at the end over the best
-any marks reach, and how often a turn was followed by the opposite one.
+any marks reach, and how often a knob was moved back that was moved the round before.
 """
 
 from __future__ import annotations
@@ -41,7 +41,8 @@ class Session:
     fits: bool
     share: float
     turns: int
-    opposite: int
+    back: int
+    taken_back: int
 
 
 def truly_fits(grill: RehearsalGrill, decision: Decision, food: Wanted | None) -> bool:
@@ -62,7 +63,7 @@ def play(job: tuple[int, bool]) -> Session:
     _, best = grill.best_reachable()
     rounds: list[Round] = []
     last: dict[str, float] = {}
-    turns = opposite = waits = 0
+    turns = back = taken_back = waits = 0
     began = None
     order: tuple[str, ...] | None = None
     while True:
@@ -79,7 +80,9 @@ def play(job: tuple[int, bool]) -> Session:
         if decision.do == "turn":
             moves = {one.burner: one.to_mark - one.from_mark for one in decision.changes}
             turns += 1
-            opposite += any(last.get(name, 0.0) * by < 0 for name, by in moves.items())
+            opposite = [abs(by / last[name]) for name, by in moves.items() if last.get(name, 0.0) * by < 0]
+            back += bool(opposite)
+            taken_back += any(part > 0.5 for part in opposite)
             last = moves
             grill.turn({one.burner: one.to_mark for one in decision.changes})
             grill.wait(decision.wait_min)
@@ -97,7 +100,8 @@ def play(job: tuple[int, bool]) -> Session:
         fits=truly_fits(grill, decision, food),
         share=grill.share_in_band(grill.held) / best,
         turns=turns,
-        opposite=opposite,
+        back=back,
+        taken_back=taken_back,
     )
 
 
@@ -119,8 +123,9 @@ def report(title: str, played: list[Session]) -> None:
         print(f"  where it is stuck: claimed {claimed:.0%}, truly fits {fits:.0%}")
     shares = [one.share for one in played]
     print(f"  true share of the zone over the best, median {np.median(shares):.2f}", end="")
-    flips, turns = sum(one.opposite for one in played), max(sum(one.turns for one in played), 1)
-    print(f"; a turn and then the opposite: {flips} of {turns} turns in {sum(one.rounds for one in played)} rounds")
+    back, taken_back, turns = (sum(getattr(one, name) for one in played) for name in ("back", "taken_back", "turns"))
+    print(f"; of {turns} turns in {sum(one.rounds for one in played)} rounds ", end="")
+    print(f"{back} moved a knob back that was moved the round before, {taken_back} by more than half its way")
 
 
 def rows(*, quick: bool) -> list[Row]:

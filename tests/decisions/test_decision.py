@@ -164,15 +164,8 @@ def test_a_grate_that_still_moves_is_waited_for_and_then_shot_again(rate_c_per_m
 
 def test_a_knob_turned_after_the_last_shot_is_waited_for_and_then_shot_again(steady):
     last_at = steady.round_map.surface.spots.last_at
-    turn = Reading(
-        id=99,
-        shown_c=None,
-        x_mm=0.0,
-        y_mm=0.0,
-        aim="turned",
-        taken_at=last_at + timedelta(minutes=1),
-        knobs={"left": 6.0},
-    )
+    at, knobs = last_at + timedelta(minutes=1), {"left": 6.0}
+    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=at, knobs=knobs)
     turned = replace(steady, round_map=replace(steady.round_map, round=replace(steady.round, turned_after=(turn,))))
     found = decide(turned, WANTED, last_at + timedelta(minutes=2))
     assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "change"
