@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from heatmap.taking.session import Known
 
 if TYPE_CHECKING:
+    from heatmap.grate_model.model import RoundSurface
     from heatmap.grate_model.reference_pairs import KnownGuns
     from heatmap.grill.grill import Grill
     from heatmap.readings.reading import Reading, Round
@@ -30,6 +31,8 @@ class GrowingMap:
         self._known: KnownGuns | None = None
         self._references = 0
         self._told: set[int] = set()
+        self._asked: tuple[object, ...] | None = None
+        self._to_come: RoundSurface | None = None
 
     def update(self, session: Session) -> None:
         """Map what has been shot so far."""
@@ -40,7 +43,7 @@ class GrowingMap:
         if not session.readings:
             # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
             calibration = calibration_for(self.grill, (), one, session.surface)
-            session.known = Known(calibrations={session.surface: calibration})
+            session.known = Known(calibrations={session.surface: calibration}, to_come=self._surface_to_come(session))
             return
         references = sum(reading.aim != "rail" for reading in one.readings)
         if self._known is None or references != self._references:
@@ -48,7 +51,21 @@ class GrowingMap:
         calibrations = calibrations_of(self.grill, (*self.earlier, one), self._known)
         self.running = running_map(self.grill, self.earlier, one, calibrations)
         mapped = self.running.round_map if self.running else None
-        session.known = Known(calibrations=calibrations(one), round_map=mapped)
+        to_come = None if mapped else self._surface_to_come(session)
+        session.known = Known(calibrations=calibrations(one), round_map=mapped, to_come=to_come)
+
+    def _surface_to_come(self, session: Session) -> RoundSurface | None:
+        """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""
+        from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
+        from heatmap.grate_model.round_map import surface_to_come
+
+        group = (session.name, session.lid, session.surface)
+        asked = (dict(session.knobs), group)
+        if self._asked != asked:
+            calibrations = calibrations_of(self.grill, self.earlier, KnownGuns())
+            given = (self.grill, self.earlier, session.round, dict(session.knobs), group, calibrations)
+            self._asked, self._to_come = asked, surface_to_come(*given)
+        return self._to_come
 
     def new_suspects(self) -> list[tuple[Reading, float]]:
         """Return the readings that turn out not to fit the others, each once, and what the gun should have shown."""

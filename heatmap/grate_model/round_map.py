@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.errors import MapError
 from heatmap.grate_model.model import GrateModel, RoundSurface, fit_grate_model
-from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grate_model.round_spots import Group, RoundSpots
 from heatmap.grate_model.tuning import MOST_ROUNDS
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
@@ -154,6 +154,39 @@ def _maps(
         )
         for one, full in zip(chosen, fulls, strict=True)
     ]
+
+
+def surface_to_come(
+    grill: Grill,
+    rounds: Sequence[Round],
+    one: Round,
+    settings: Mapping[str, float],
+    group: Group,
+    calibrations: CalibrationsOf,
+) -> RoundSurface | None:
+    """Return what the rounds before say of a round that has no shot yet; None without a full one among them.
+
+    Parameters
+    ----------
+    grill, rounds, calibrations
+        As in :func:`map_round`.
+    one : Round
+        The round to come.
+    settings : mapping
+        The marks it is shot at, as far as they are known.
+    group : (session, lid, surface)
+    """
+    earlier = [each for each in rounds if each.number < one.number and each.with_aim("rail")][-(MOST_ROUNDS - 1) :]
+    if not any(spans_area(each) for each in earlier):
+        return None
+    spots = [RoundSpots.of(grill, each, correct_round(each.readings, calibrations(each))) for each in earlier]
+    coming = replace(
+        RoundSpots.of(grill, replace(one, readings=()), ()),
+        settings=settings,
+        marks_known=grill.complete_settings(settings),
+        group=group,
+    )
+    return fit_grate_model(grill, [*spots, coming]).surface(one.number)
 
 
 def _leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.correct import Calibration, correct_readings
+from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value, shown_value
@@ -57,7 +58,11 @@ class Doubt:
 
 
 def doubt(
-    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+    reading: Reading,
+    calibration: Calibration,
+    round_map: RoundMap | None,
+    before: Sequence[Reading],
+    to_come: RoundSurface | None = None,
 ) -> Doubt | None:
     """Judge one rail reading by those kept before it.
 
@@ -71,6 +76,8 @@ def doubt(
         The map of the round without it; None while there are too few readings.
     before : sequence of Reading
         The rail readings of the round without it; asked when there is no map. With neither, the band and the air are.
+    to_come : RoundSurface, optional
+        What the rounds before say of this one; asked before `before` is.
 
     Returns
     -------
@@ -86,10 +93,11 @@ def doubt(
     spot = correct_readings([reading], calibration)[0]
     if spot.rail_c is None or spot.own_std_c is None:
         return None
-    if round_map is None and not before:
+    surface = to_come if round_map is None else round_map.surface
+    if surface is None and not before:
         in_band_numbers_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
         return _doubt_first(reading, in_band_numbers_c, calibration.grill)
-    expected_c, std_c, level_c = _expected(reading, calibration, round_map, before)
+    expected_c, std_c, level_c = _expected(reading, calibration, surface, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
     if abs(spot.rail_c - expected_c) < _FITS * total_c:
         return None
@@ -119,17 +127,17 @@ def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | N
 
 
 def _expected(
-    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+    reading: Reading, calibration: Calibration, surface: RoundSurface | None, before: Sequence[Reading]
 ) -> tuple[float, float, float]:
     """Return what the others say the rail is here and now, its standard deviation, and the middle of the round, °C."""
-    if round_map is None:
+    if surface is None:
         spots = correct_readings(before, calibration)
         values = np.array([spot.rail_c for spot in spots if spot.rail_c is not None])
         middle = float(np.median(values))
         return middle, FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
-    surface = round_map.surface
     mean_c, std_c = surface.predict([reading.point_mm], surface.spots.minutes_at(reading.taken_at))
-    return float(mean_c[0]), float(std_c[0]), float(np.median(surface.spots.rail_c))
+    shot_c = surface.spots.rail_c
+    return float(mean_c[0]), float(std_c[0]), float(np.median(shot_c) if len(shot_c) else mean_c[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

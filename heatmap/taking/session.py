@@ -17,6 +17,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, correct_readings, tells_valley
 from heatmap.errors import ReadingError
+from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill, Point
 from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
@@ -84,10 +85,13 @@ class Known:
         For each state of the surface; a state that is not in it is not judged.
     round_map : RoundMap or None
         None while there are too few readings.
+    to_come : RoundSurface or None
+        What the rounds before say of this one.
     """
 
     calibrations: Mapping[str, Calibration]
     round_map: RoundMap | None = None
+    to_come: RoundSurface | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -331,7 +335,7 @@ class Session:
             for one in self.readings
             if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
         ]
-        return doubt(reading, calibration, self.known.round_map, before)
+        return doubt(reading, calibration, self.known.round_map, before, self.known.to_come)
 
     def _write(self, *readings: Reading) -> list[Effect]:
         """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
@@ -379,7 +383,7 @@ class Session:
         )
         positions = {one.position for one in self.readings}
         in_turn = len(positions) == _IN_TURN and self.readings[-1].position != reading.position
-        if not old or self.note or in_turn:
+        if not old or reading.aim != "rail" or self.note or in_turn:
             return self._write(reading)
         self._write(reading)
         return [Replace(reading=reading, old=old, why="replaced")]

@@ -123,12 +123,8 @@ def test_notes_and_sears_are_shown_with_the_rounds(samples, gratemap):
     log = Path("readings.csv")
     header, first = log.read_text(encoding="utf-8").splitlines()[:2]
     names = header.split(",")
-    cells = dict.fromkeys(names, "") | {
-        "id": "9001",
-        "round": "1",
-        "void": "9001",
-        "note": "a little wind from the left",
-    }
+    note = {"id": "9001", "round": "1", "void": "9001", "note": "a little wind from the left"}
+    cells = dict.fromkeys(names, "") | note
     log.write_text(log.read_text(encoding="utf-8") + ",".join(cells[name] for name in names) + "\n", encoding="utf-8")
     Path("sears.csv").write_text("turns_s,peak,outcome,place\n60 60 60 60,,under,B2\n", encoding="utf-8")
     said = gratemap("history").stdout

@@ -527,6 +527,9 @@ def test_positions_and_kept_numbers_are_said_and_a_mute_program_holds_nothing_up
         take.poll(0.1)
     assert said.read_text().splitlines()[-1] == "575. A 1"
     take.type("*")
+    take.expect("Another round|No map yet")
+    take.type("")
+    take.ends_with(0)
     mute = at_terminal("take", "--lid", "open", "--speak", "no-such-speaker", cwd=plain_grill)
     mute.expect("no-such-speaker does not speak: .* Going on without.")
     mute.type("575")

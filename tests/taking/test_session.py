@@ -139,8 +139,9 @@ def test_a_position_typed_again_replaces_what_it_contradicts(desk):
     assert desk.line("A1 578") == "Kept: A1 578."
     assert desk.kept == [("A1", 575), ("A1", 578)], "so little apart it is a repeat"
     assert desk.line("contact A1 640").startswith("Kept: contact A1 640")
+    assert desk.line("contact A1 600").startswith("Kept: contact A1 600"), "probes that disagree widen the answer"
     assert desk.line("A1 640 from 4").startswith("Kept: A1 640 from 4 in")
-    assert len(desk.kept) == 4, "another aim and another distance are other shots"
+    assert len(desk.kept) == 5, "another aim and another distance are other shots"
 
 
 def test_plus_keeps_both_and_is_a_skip_otherwise(desk):
