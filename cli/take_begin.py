@@ -203,10 +203,12 @@ def lid_from(text: str, usual: Lid) -> Lid | None:
 
 
 def last_marks(rounds: Sequence[Round]) -> dict[str, float]:
-    """Return the last known mark of each burner."""
+    """Return the last known mark of each burner, turns after the last shot included."""
     marks: dict[str, float] = {}
     for one in sorted(rounds, key=lambda one: one.number):
         marks.update(one.settings)
+        for turned in one.turned_after:
+            marks.update(turned.knobs)
     return marks
 
 

@@ -36,15 +36,7 @@ class Settling:
 
 def unsettled(assessment: Assessment) -> Settling | None:
     """Return why the map does not stand for the grate to come: a change under way, or a drift; None when it does."""
-    return _turned(assessment) or _change(assessment) or _drift(assessment)
-
-
-def _turned(assessment: Assessment) -> Settling | None:
-    """A knob turned after the last shot."""
-    after = [one.taken_at for one in assessment.round.turned_after if one.taken_at is not None]
-    if not after:
-        return None
-    return Settling(cause="change", until=max(after) + timedelta(minutes=change_minutes(assessment)))
+    return _change(assessment) or _drift(assessment)
 
 
 def _change(assessment: Assessment) -> Settling | None:
@@ -61,9 +53,8 @@ def _change(assessment: Assessment) -> Settling | None:
     if not (before.marks_known and newest.marks_known) or dict(before.settings) == dict(newest.settings):
         return None
     since = newest.turned_at or before.last_at
-    until = since + timedelta(minutes=change_minutes(assessment))
-    come = 1.0 - 10.0 ** (-(newest.taken_at - since) / timedelta(minutes=change_minutes(assessment)))
-    return None if come >= COME - 0.01 else Settling(cause="change", until=until)
+    come = 1.0 - 10.0 ** (-(newest.taken_at - since) / minutes)
+    return None if come >= COME - 0.01 else Settling(cause="change", until=since + minutes)
 
 
 def _drift(assessment: Assessment) -> Settling | None:

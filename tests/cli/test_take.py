@@ -534,3 +534,21 @@ def test_positions_and_kept_numbers_are_said_and_a_mute_program_holds_nothing_up
     mute.expect("no-such-speaker does not speak: .* Going on without.")
     mute.type("575")
     mute.expect("Kept: B2 575.")
+
+
+def test_a_turn_told_before_take_ended_is_remembered_with_its_marks_and_its_wait(knob_grill, at_terminal):
+    take = at_terminal("take", "--lid", "open")
+    take.expect("Where do the knobs stand")
+    take.type("6.5 6")
+    take.asks_for("B2")
+    take.type("575")
+    take.asks_for("A1")
+    take.type("turned left 8")
+    take.expect("Turned|The grate will move")
+    take.type("*")
+    take.expect("ends:")
+    take.type("")
+    take.ends_with(0)
+    again = at_terminal("take", "--lid", "open")
+    again.expect("min too soon: this round counts the turn only as far as its change has come")
+    again.expect(r"left \(8\)")
