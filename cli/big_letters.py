@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import IO
 
+from cli import console
+
 _SHAPES = {
     "A": ".###. #...# ##### #...# #...#",
     "B": "####. #...# ####. #...# ####.",
@@ -31,6 +33,7 @@ _SHAPES = {
     "X": "#...# .#.#. ..#.. .#.#. #...#",
     "Y": "#...# .#.#. ..#.. ..#.. ..#..",
     "Z": "##### ...#. ..#.. .#... #####",
+    ":": "..... ..#.. ..... ..#.. .....",
     "0": ".###. #..## #.#.# ##..# .###.",
     "1": "..#.. .##.. ..#.. ..#.. .###.",
     "2": "####. ....# .###. #.... #####",
@@ -46,11 +49,7 @@ _SHAPES = {
 
 def big(text: str, stream: IO[str]) -> list[str]:
     """Return the five lines of a label in big letters; blocks where the stream has them, else #."""
-    ink = "█"
-    try:
-        ink.encode(getattr(stream, "encoding", None) or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        ink = "#"
+    ink = "█" if console.can_show("█", stream) else "#"
     shapes = [_SHAPES[char].split() for char in text.upper() if char in _SHAPES]
     # Every dot is two signs wide, because a sign of a terminal is twice as high as wide.
     return [

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.deciding import decide_now, of_its_time
 from cli.exit_codes import ExitCode
 from cli.options import (
     GRILL_FILE,
@@ -17,15 +18,17 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
+    Why,
 )
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
+    from heatmap.decisions.decision import Decision
 
 
 def command(
-    why: Annotated[bool, typer.Option("--why", help="Also say what has been learned of each burner.")] = False,
+    why: Why = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -43,26 +46,25 @@ def command(
     Example: gratemap burners --why
     """
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    decision = decide_now(assessment)
+    then = of_its_time(assessment, decision)
     if picture is not None:
         from heatmap.pictures import expected_map
 
-        save_picture(expected_map(assessment), picture)
+        save_picture(expected_map(assessment, then), picture)
     if as_json:
         from heatmap.report.documents import burners_document
 
-        console.answer_json(burners_document(assessment))
+        console.answer_json(burners_document(assessment, decision, then))
     else:
-        show_advice(assessment, why=why)
-    if check and not assessment.advice.worth_it:
+        show(assessment, decision, then, why=why)
+    if check and decision.do != "turn":
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
-def show_advice(assessment: Assessment, *, why: bool = False) -> None:
-    """Print the advice."""
-    from heatmap.words.burners import advice_lines
+def show(assessment: Assessment, decision: Decision, then: Decision, *, why: bool = False) -> None:
+    """Print what to turn."""
+    from heatmap.words.burners import burner_lines, why_lines
 
-    for line in advice_lines(assessment):
-        console.answer(line)
-    if why:
-        for line in assessment.advice.learned:
-            console.answer(f"  {line}")
+    lines = burner_lines(assessment, decision, then)
+    console.answer_brief(lines, 6, why_lines(assessment, then) if why else (), why=why)

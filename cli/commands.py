@@ -14,11 +14,6 @@ import typer
 from typer.core import TyperGroup
 
 
-def help_text(what: str, *, example: str) -> str:
-    """Return a command's help: what it does, then one example, on a line of its own so that it can be copied."""
-    return f"{what}\n\n\b\nExample: {example}"
-
-
 @dataclass(frozen=True, slots=True)
 class Entry:
     """Where a command lives, its function `command` or several in a group `app`, and one line for the list."""
@@ -62,9 +57,7 @@ class Commands(TyperGroup):
             return None
         module, app = importlib.import_module(entry.module), typer.Typer(rich_markup_mode=None)
         app.callback()(lambda: None)
-        if hasattr(module, "register"):  # explain and map, until theirs is a docstring too
-            module.register(app)
-        elif hasattr(module, "app"):
+        if hasattr(module, "app"):
             app.add_typer(module.app, name=cmd_name)
         else:
             app.command(cmd_name)(module.command)

@@ -8,7 +8,7 @@ import typer
 
 from cli import console, loading
 from cli.exit_codes import ExitCode
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad, Why
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 def command(
     before: Annotated[int | None, typer.Argument(metavar="BEFORE", help="Number of the earlier round.")] = None,
     after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
+    why: Why = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     picture: Annotated[Output | None, picture_of("the difference")] = None,
@@ -47,15 +48,15 @@ def command(
 
         console.answer_json(compare_document(found))
     else:
-        show(found)
+        show(found, why=why)
     if check and found.answer != "more even":
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
-def show(found: Comparison) -> None:
-    """Print the answer, what each knob did, and what makes the two rounds unlike."""
-    from heatmap.words.compare import compare_lines
+def show(found: Comparison, *, why: bool = False) -> None:
+    """Print the answer, what makes the two rounds unlike, and what each knob did."""
+    from heatmap.words.compare import compare_lines, compare_why_lines
 
-    console.answer(f"Round {found.after.round.number} against round {found.before.round.number}")
-    for line in compare_lines(found):
-        console.answer(line)
+    first, *rest = compare_lines(found)
+    first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
+    console.answer_brief([first, *rest], 4, compare_why_lines(found), why=why)

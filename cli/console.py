@@ -8,18 +8,20 @@ import os
 import shutil
 import sys
 import textwrap
+from collections.abc import Sequence
 from typing import IO, Any
 
-_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "unsure": "2", "strong": "1", "faint": "2"}
+_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
 
-#: Marks by shape, so that no meaning hangs on colour; the second is for terminals without these signs.
+#: Marks by shape, so that no meaning hangs on colour: sure, leaning; and both for terminals without these signs.
 MARKS = {
-    "too hot": ("▲", "^"),
-    "too cold": ("▼", "v"),
-    "in band": ("●", "="),
-    "unsure": ("◇", "?"),
-    "suspect": ("×", "x"),
+    "too hot": ("▲", "△", "^", "^?"),
+    "too cold": ("▼", "▽", "v", "v?"),
+    "in band": ("●", "○", "=", "=?"),
+    "suspect": ("×", "×", "x", "x"),
 }
+
+_DRAWN = "".join(sign for signs in MARKS.values() for sign in signs[:2])
 
 #: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
 _PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
@@ -49,6 +51,31 @@ def answer(text: str = "") -> None:
 def talk(text: str = "") -> None:
     """Print anything that is not the answer to stderr."""
     _write(sys.stderr, text)
+
+
+def columns() -> int:
+    """Return the width of the screen answers go to; 80 where they go elsewhere."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
+
+
+def answer_brief(lines: Sequence[str], most: int, more: Sequence[str] = (), *, why: bool = False) -> None:
+    """Print as many whole sentences, in order, as fit on so many lines of the screen, the first always.
+
+    With `why` all of them, and more.
+    """
+    for line in [*lines, *more] if why else brief(lines, columns(), most):
+        answer(line)
+
+
+def brief(lines: Sequence[str], width: int, most: int) -> list[str]:
+    """Return the lines, in order, that fit when they are broken at this width; the first always."""
+    kept: list[str] = []
+    for line in lines:
+        most -= wrapped(line, width).count("\n") + 1
+        if kept and most < 0:
+            break
+        kept.append(line)
+    return kept
 
 
 def answer_json(document: dict[str, Any]) -> None:
@@ -97,28 +124,29 @@ def wrapped(text: str, width: int) -> str:
             lines.append(line)
         else:
             indent = " " * (len(line) - len(line.lstrip()) + 2)
-            lines += textwrap.wrap(line, max(width, 20), subsequent_indent=indent, drop_whitespace=True)
+            how = {"subsequent_indent": indent, "break_long_words": False, "break_on_hyphens": False}
+            lines += textwrap.wrap(line, max(width, 20), **how)  # type: ignore[arg-type]
     return "\n".join(lines)
 
 
-def can_draw(stream: IO[str] | None = None) -> bool:
-    """Tell whether the stream can show the marks by shape."""
-    encoding = getattr(stream or sys.stdout, "encoding", None) or "ascii"
+def can_show(signs: str, stream: IO[str] | None = None) -> bool:
+    """Tell whether the stream has these signs."""
     try:
-        "".join(pair[0] for pair in MARKS.values()).encode(encoding)
+        signs.encode(getattr(stream or sys.stdout, "encoding", None) or "ascii")
     except (UnicodeEncodeError, LookupError):
         return False
     return True
 
 
-def mark(word: str, stream: IO[str] | None = None) -> str:
-    """Return the mark for a verdict."""
-    return MARKS[word][0 if can_draw(stream) else 1]
+def mark(word: str, stream: IO[str] | None = None, *, sure: bool = True) -> str:
+    """Return the mark for a verdict: filled when it is sure, hollow when it only leans that way."""
+    return MARKS[word][(0 if can_show(_DRAWN, stream) else 2) + (not sure)]
 
 
 def legend(stream: IO[str] | None = None) -> str:
     """Return what the marks mean, on one line."""
-    return "  ".join(f"{mark(word, stream)} {word}" for word in MARKS)
+    marks = "  ".join(f"{mark(word, stream)} {word}" for word in MARKS if word != "suspect")
+    return f"{marks}; {'hollow' if can_show(_DRAWN, stream) else 'with ?'}: not sure"
 
 
 def wants_colour(stream: IO[str] | None = None) -> bool:

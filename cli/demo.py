@@ -28,36 +28,36 @@ def command(
     \b
     Example: gratemap demo
     """
-    from cli.burners import show_advice
+    from cli.burners import show as show_advice
     from cli.compare import show as show_comparison
     from cli.food import food_from, wanted_from
     from cli.place import show as show_places
     from heatmap.assessment import assess
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import rails_under
+    from heatmap.decisions.decision import Sear, decide, rails_under
+    from heatmap.decisions.placement import find_places
     from heatmap.pictures import heat_map, outlines_of, picture_bytes
-    from heatmap.sear import plan_sear
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
+    from heatmap.words.decision import decision_sentence
     from heatmap.words.sear import sear_lines
 
     grill, rounds = loading.load(samples() / "grill.toml", samples() / "readings.csv")
     console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")
     assessment = assess(grill, rounds)
-    _headline("The map")
-    show(assessment)
+    placement = find_places(assessment, wanted_from(grill, "", ""))
+    food, rails = food_from(grill, None, None, None, "whole cut"), rails_under(assessment, placement.best)
+    sear = Sear(food=food, target_centre_c=c_from_f(TARGET_F))
+    decision = decide(assessment, placement.wanted, sear=sear)  # as if the last round were just over
+    _headline("The map, and what to do now")
+    show(assessment, decision)
     _headline("Did the last change help?")
     show_comparison(compare(grill, rounds))
     _headline("Which knob to turn")
-    show_advice(assessment)
+    show_advice(assessment, decision, decision)
     _headline("Where to set it down")
-    placement = find_places(assessment, wanted_from(grill, "", "2,10"))
-    show_places(assessment, placement)
+    show_places(assessment, placement, decision)
     _headline(f"How long, for a centre of {TARGET_F:.0f} °F after the rest")
-    food, rails = food_from(grill, None, None, None, "whole cut"), rails_under(assessment, placement.best)
-    plan = plan_sear(food, rails, target_centre_c=c_from_f(TARGET_F))
-    for line in sear_lines(grill, food, rails, plan, None):
-        console.answer(line)
+    console.answer_brief(sear_lines(decision_sentence(assessment, decision), grill, food, sear.plan(rails), None), 6)
     picture = picture or Output(_temporary(), PICTURE)
     picture.save(picture_bytes(heat_map(assessment, places=outlines_of(placement)), picture.path.suffix))
     console.answer("")

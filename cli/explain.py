@@ -119,7 +119,7 @@ def explanation(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     lines += _budget(assessment, assessed, display)
     for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
         lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
-    return lines + _level_from(calibration, assessment.shared_std_c)
+    return lines + _level_from(calibration)
 
 
 def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:
@@ -135,21 +135,23 @@ def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) ->
             f"  Held against the band as {display.temperature_text(assessed.compared_c)}, as your gun shows it."
         )
     if assessed.suspect:
-        lines.append(f"  Left out of the map: {assessed.suspect}")
+        from heatmap.words.map import left_out_text
+
+        lines.append(f"  Left out of the map: {left_out_text(assessed, display)}")
     elif assessed.word is not None and assessed.chance_in_band is not None:
         chance = percent(assessed.chance_in_band)
         lines.append(f"  The map calls this place {assessed.word}; chance to be in band {chance}.")
     return lines
 
 
-def _level_from(calibration: Calibration, shared_std_c: float) -> list[str]:
+def _level_from(calibration: Calibration) -> list[str]:
     from heatmap.words.map import disagreement_sentence
 
     pairs = [pair for pair in calibration.reference_pairs if pair.believed]
     if not pairs:
         return ["  No contact reading yet: the shared part comes from the grill file alone."]
     kinds = ", ".join(sorted({pair.reading.aim for pair in pairs}))
-    disagree = disagreement_sentence(calibration, shared_std_c)
+    disagree = disagreement_sentence(calibration)
     return [
         *([f"  {disagree}"] if disagree else []),
         f"  The shared part was pinned by {len(pairs)} reading{'s' if len(pairs) > 1 else ''} ({kinds}); they tie its "

@@ -9,24 +9,29 @@ import typer
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.decide.placement import Wanted
+    from heatmap.decisions.decision import Sear
+    from heatmap.decisions.placement import Wanted
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
 
 Target = Annotated[
     float | None,
-    typer.Option("--target", metavar="TEMPERATURE", help="Peak of the centre you want, after the rest."),
+    typer.Option(
+        "--target", metavar="TEMPERATURE", help="Peak of the centre you want, after the rest; else the grill file's."
+    ),
 ]
 Thickness = Annotated[
     float | None,
-    typer.Option("--thickness", metavar="LENGTH", help="Thickness of the food; if not given, 1.25 in or 32 mm."),
+    typer.Option(
+        "--thickness", metavar="LENGTH", help="Thickness of the food; else the grill file's, 1.25 in or 32 mm."
+    ),
 ]
 Start = Annotated[
     float | None,
     typer.Option(
         "--start",
         metavar="TEMPERATURE",
-        help="Centre of the food before the sear; if not given, 110 °F or 43 °C.",
+        help="Centre of the food before the sear; else the grill file's, 110 °F or 43 °C.",
     ),
 ]
 Cooker = Annotated[
@@ -38,7 +43,12 @@ Cooker = Annotated[
     ),
 ]
 Turns = Annotated[
-    int, typer.Option("--turns", metavar="N", help="How often the food is set down, each time on fresh rails.")
+    int | None,
+    typer.Option(
+        "--turns",
+        metavar="N",
+        help="How often the food is set down, each time on fresh rails; as in the grill file, or 4.",
+    ),
 ]
 FlipEveryTurn = Annotated[
     bool,
@@ -53,7 +63,7 @@ Size = Annotated[
     typer.Option(
         "--size",
         metavar="LENGTHxWIDTH",
-        help="Size of the food, length along the heading; if not given, 7.5x5 in or 190x125 mm.",
+        help="Size of the food, length along the heading; it then counts, not all of the zone. Else the grill file's.",
     ),
 ]
 Heading = Annotated[
@@ -61,12 +71,14 @@ Heading = Annotated[
     typer.Option(
         "--heading",
         metavar="CLOCK[,CLOCK]",
-        help="Where the food points, by the clock, 12 straight away from you; two for crossed marks, any for the best.",
+        help="Where the food points, by the clock, 12 straight away from you; two for crossed marks, any for the best; "
+        "else the grill file's, or 2,10.",
     ),
 ]
 
 #: The usual rib eye, and crossed marks (both common practice, no source).
 USUAL_SIZE, USUAL_HEADING = {"us": "7.5x5", "si": "190x125"}, "2,10"
+USUAL_TURNS = 4
 #: What finds the best heading, instead of a clock.
 ANY_HEADING = "any"
 #: No side of a piece of food is shorter or longer than this, in the unit of the grill file; a size outside was meant in
@@ -77,20 +89,33 @@ _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
 
 def food_from(grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str) -> Food:
-    """Describe the piece, with the usual values where the cook says nothing."""
+    """Describe the piece, as the grill file says or as is usual where the cook says nothing."""
     from heatmap.grill.quantities import inside_value
     from heatmap.sear import KINDS, Food
 
     usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
     if meat not in KINDS:
         raise InputError(f'--meat is "{meat}"; it must be one of: {", ".join(KINDS)}')
+    told, units = grill.food, grill.units
+    thickness_mm = told.thickness_mm if thickness is None else inside_value(thickness, "length", units)
+    start_c = told.start_c if start is None else grill.temperature(start)
     return Food(
-        thickness_mm=inside_value(usual_thickness if thickness is None else thickness, "length", grill.units),
-        start_centre_c=grill.temperature(usual_start if start is None else start),
+        thickness_mm=inside_value(usual_thickness, "length", units) if thickness_mm is None else thickness_mm,
+        start_centre_c=grill.temperature(usual_start) if start_c is None else start_c,
         cooker_c=_cooker_c(grill, cooker, usual_cooker),
         kind=meat,
         units=grill.units,
     )
+
+
+def target_from(grill: Grill, target: float | None) -> float | None:
+    """Return the peak wanted [°C], said now or in the grill file; it is never assumed."""
+    return grill.food.target_c if target is None else grill.temperature(target)
+
+
+def turns_from(grill: Grill, turns: int | None) -> int:
+    """Return how often the food is set down, said now or in the grill file; else as is usual for crossed marks."""
+    return turns or grill.food.turns or USUAL_TURNS
 
 
 def sides_of(flip_every_turn: bool) -> str:
@@ -107,22 +132,48 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
         raise InputError(f'--cooker is "{cooker}"; it must be a temperature, or none') from None
 
 
+def food_on(grill: Grill, size: str = "", heading: str = "") -> Wanted | None:
+    """Return the food that counts, where its size or its heading was said, now or in the grill file; else None, and
+    the whole zone counts.
+    """
+    told = size or heading or grill.food.size_mm or grill.food.headings
+    return wanted_from(grill, size, heading) if told else None
+
+
+def sear_on(grill: Grill) -> Sear | None:
+    """Return the sear the grill file describes, where it says which peak is wanted."""
+    from heatmap.decisions.decision import Sear
+
+    target_c = grill.food.target_c
+    if target_c is None:
+        return None
+    food = food_from(grill, None, None, None, "whole cut")
+    return Sear(food=food, target_centre_c=target_c, turns=turns_from(grill, None))
+
+
 def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
     """Describe the outline the food leaves on the grate."""
-    from heatmap.decide.placement import Footprint, Wanted, read_headings
+    from heatmap.decisions.placement import Footprint, Wanted
 
-    length, width = _sides_mm(grill, size or USUAL_SIZE[grill.units])
-    any_heading = heading.strip().casefold() == ANY_HEADING
+    told = grill.food
+    length, width = told.size_mm if told.size_mm and not size else _sides_mm(grill, size or USUAL_SIZE[grill.units])
+    headings = told.headings if told.headings and not heading else _headings(heading or USUAL_HEADING)
     return Wanted(
         footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
-        headings=() if any_heading else read_headings(heading or USUAL_HEADING),
+        headings=headings,
         same_place=same_place,
     )
 
 
+def _headings(text: str) -> tuple[float, ...]:
+    from heatmap.decisions.placement import read_headings
+
+    return () if text.strip().casefold() == ANY_HEADING else read_headings(text)
+
+
 def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
     """Read a size in the unit of the grill file, and refuse one that must have been meant in another."""
-    from heatmap.decide.placement import read_size
+    from heatmap.decisions.placement import read_size
     from heatmap.grill.quantities import inside_value
     from heatmap.units import Display
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -40,12 +41,13 @@ def new(
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
     file = Output(path, GRILL, force=True)
     file.check()
-    console.talk("A few questions; Enter takes the answer in brackets.")
+    console.talk("A few questions. Enter takes what stands in brackets; ? helps; < goes back.")
     tables = grill_answers()
     text = toml_from_tables(tables, comment=_HEAD[tables["units"]] + _AXES)
     grill_from_toml(text, source=str(path))
     file.save(text)
-    console.answer(f"Written: {path}. Look it over, above all where the burners lie; then: gratemap take")
+    rails = "" if tables["grate"].get("surface") == "plate" else " Measure the rails when you can and put them in."
+    console.answer(f"Written: {path}.{rails} Now: gratemap take")
 
 
 @app.command()
@@ -55,8 +57,10 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     \b
     Example: gratemap grill check --grill grill.toml
     """
+    from cli.grate_drawing import grate_drawing
     from heatmap.grill.toml import check_grill
     from heatmap.physics.finishes import find_finish
+    from heatmap.words.grill import misplaced_sentences
 
     found, problems = check_grill(grill)
     if found is None:
@@ -69,11 +73,15 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
             for line in problems:
                 console.talk(f"  {line}")
         raise typer.Exit(ExitCode.INPUT)
+    warnings = misplaced_sentences(found)
     if as_json:
-        console.answer_json({"file": str(grill), "name": found.name, "fine": True, "assumed": list(found.assumed)})
+        told = {"file": str(grill), "name": found.name, "fine": True, "warnings": warnings}
+        console.answer_json(told | {"assumed": list(found.assumed)})
         return
     console.answer(f"{grill}: fine. {found.name}".rstrip())
-    console.answer(f"Positions {found.labels[0]} (back left) to {found.labels[-1]} (front right).")
+    for line in [*grate_drawing(found, sys.stdout), *warnings]:
+        console.answer(line)
+    console.answer(f"{found.positions_text[0].upper()}{found.positions_text[1:]}.")
     if found.grate.emissivity is None:
         finish = find_finish(found.grate.finish)
         known = "assumed, no published value" if finish.assumed else finish.source

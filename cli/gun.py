@@ -9,6 +9,8 @@ import typer
 from cli import console
 from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
+from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
+from heatmap.units import STDS_95, Display, c_from_k, k_from_c, percent
 
 if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot
@@ -83,8 +85,6 @@ def command(
     Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75
     """
     from heatmap.correct import calibrate, correct_readings, telling
-    from heatmap.readings.reading import Reading
-    from heatmap.units import Display
     from heatmap.words.reading import cannot_tell_sentence
 
     if units not in ("us", "si"):
@@ -118,7 +118,7 @@ def command(
     reading = Reading(id=1, shown_c=_inside_c(shown, "SHOWN", grill), x_mm=1.0, y_mm=1.0)
     (spot,) = correct_readings([reading], calibration)
     told, why = telling(spot, calibration), ""
-    found = _emissivities(grill, spot, contact, patch)
+    found = _emissivities(grill, reading, contact, patch)
     if not told.is_answer:
         why = cannot_tell_sentence(told, grill)
         if solid and not found:
@@ -167,8 +167,6 @@ def _grill(units: str, **sections: dict[str, object]) -> Grill:
 
 def _inside_c(number: float, what: str, grill: Grill) -> float:
     """Return a temperature in °C; refuse what no gun and no probe shows."""
-    from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
-    from heatmap.units import Display
 
     celsius = grill.temperature(number)
     if not LOWEST_SHOWN_C <= celsius <= HIGHEST_SHOWN_C:
@@ -181,7 +179,6 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
 def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
     """Refuse what no plate is, where nothing else tells what the surface is."""
     from heatmap.correct.nuisance import HIGHEST_RAIL_C
-    from heatmap.units import Display
 
     assert spot.rail_c is not None and spot.reading.shown_c is not None
     if spot.rail_c < HIGHEST_RAIL_C:
@@ -208,7 +205,6 @@ def _best_distance_mm(grill: Grill) -> float:
 
 
 def _document(spot: Spot, calibration: Calibration, solid: bool) -> dict[str, object]:
-    from heatmap.units import Display
 
     display, view = Display(calibration.grill.units), calibration.view()
     degree, length = display.degree_key, display.length_key
@@ -226,7 +222,6 @@ def _document(spot: Spot, calibration: Calibration, solid: bool) -> dict[str, ob
 def _lines(spot: Spot, calibration: Calibration, why: str, solid: bool) -> list[str]:
     """Say what the surface is, or plainly that it cannot be told and why; then the spot and the emissivity."""
     from heatmap.physics.grey_body import temperature_per_emissivity
-    from heatmap.units import STDS_95, Display, k_from_c, percent
     from heatmap.words.reading import emissivity_text
 
     grill, view = calibration.grill, calibration.view()
@@ -262,16 +257,15 @@ def _lines(spot: Spot, calibration: Calibration, why: str, solid: bool) -> list[
 
 
 def _emissivities(
-    grill: Grill, spot: Spot, contact: float | None, patch: float | None
+    grill: Grill, reading: Reading, contact: float | None, patch: float | None
 ) -> list[tuple[str, float, float]]:
     """Find what makes the gun agree with a probe, and with a patch: which, the surface by it in °C, the emissivity."""
     from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
-    from heatmap.units import Display, c_from_k, k_from_c
 
     setting, mirrored_k = grill.gun.emissivity_setting, k_from_c(grill.surroundings.reflected_c)
     gun_k = None if grill.gun_own_c is None else k_from_c(grill.gun_own_c)
-    assert spot.reading.shown_c is not None
-    shown_k = k_from_c(spot.reading.shown_c)
+    assert reading.shown_c is not None
+    shown_k = k_from_c(reading.shown_c)
     found = []
     for what, option, number in (("probe", "--contact", contact), ("patch", "--patch", patch)):
         if number is None:

@@ -10,16 +10,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console, loading
+from cli.lesson import sears_of
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
-    from heatmap.pictures import EvennessPoint
     from heatmap.verdict.history import RoundLine
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
+#: And so many sears.
+NEWEST_SEARS = 5
 #: Rounds in the small picture at most, and at least on a narrow screen.
 MOST_STEPS, FEWEST_STEPS = 56, 8
 #: Columns taken where there is no terminal to ask.
@@ -47,17 +49,20 @@ def command(
     Example: gratemap history
     """
     from heatmap.errors import MapError
+    from heatmap.units import Display
     from heatmap.verdict.history import history
+    from heatmap.words.sear import seared_sentence
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     if not rounds:
         raise MapError("there are no readings yet; take a round with: gratemap take")
+    sears = sears_of(readings, described)
     found = history(described, rounds, None if everything else NEWEST)
     if as_json:
         from heatmap.report.documents import history_document
 
         lines = list(found)
-        console.answer_json(history_document(described, lines))
+        console.answer_json(history_document(described, lines, sears))
     else:
         if not everything and len(rounds) > NEWEST:
             console.talk(f"The newest {NEWEST} of {len(rounds)} rounds; every one with --all.")
@@ -72,10 +77,16 @@ def command(
                 console.answer(f"Session {line.session or 'without a name'}")
             lines.append(line)
             console.answer(table.row(line))
+            for note in line.notes:
+                console.answer(f"      {note}")
         for text in small_picture(described, lines, width):
             console.answer(text)
+        for piece in sears[-NEWEST_SEARS:]:
+            console.answer(seared_sentence(piece, Display(described.units)))
     if picture is not None:
-        _save_picture(described, lines, picture)
+        from heatmap.pictures import evenness_history
+
+        save_picture(evenness_history(lines, units=described.units), picture)
 
 
 def screen_width() -> int:
@@ -152,7 +163,7 @@ def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) 
     from heatmap.units import Display
 
     display = Display(grill.units)
-    signs = _BLOCKS if _has_blocks() else _DIGITS
+    signs = _BLOCKS if console.can_show(_BLOCKS) else _DIGITS
     kind = "highest" if signs is _BLOCKS else "9"
     longest = len(f"In band    {kind} is 100 %, lowest 0; oldest left")
     most = min(max(width - longest, FEWEST_STEPS), MOST_STEPS)
@@ -171,39 +182,3 @@ def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) 
 
 def _steps(shares: Sequence[float], signs: str) -> str:
     return "".join(signs[min(max(round(share * (len(signs) - 1)), 0), len(signs) - 1)] for share in shares)
-
-
-def _has_blocks() -> bool:
-    try:
-        _BLOCKS.encode(getattr(sys.stdout, "encoding", None) or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True
-
-
-def _save_picture(grill: Grill, lines: Sequence[RoundLine], picture: Output) -> None:
-    from heatmap.errors import MapError
-    from heatmap.pictures import evenness_history
-
-    points = evenness_points(lines)
-    if not points:
-        raise MapError("no round has enough shots for a map, so there is nothing to draw")
-    save_picture(evenness_history(points, units=grill.units), picture)
-
-
-def evenness_points(lines: Sequence[RoundLine]) -> list[EvennessPoint]:
-    """Return what the picture draws of the rounds that have a map."""
-    from heatmap.pictures import EvennessPoint
-
-    return [
-        EvennessPoint(
-            label=str(line.number),
-            spread_c=line.spread_c,
-            share=line.share,
-            share_low=line.share_low if line.share_low is not None else line.share,
-            share_high=line.share_high if line.share_high is not None else line.share,
-            session=line.session,
-        )
-        for line in lines
-        if line.spread_c is not None and line.share is not None
-    ]

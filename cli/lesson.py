@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.food import food_from
-from heatmap.errors import InputError
+from cli import console
+from cli.food import USUAL_TURNS, food_from
+from heatmap.errors import HeatmapError, InputError
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
-    from heatmap.sear import Lesson, Rails
+    from heatmap.sear import Lesson, Rails, SearedPiece
+
+#: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
+MOST_PIECES = 4
 
 Tested = Annotated[
     str | None,
-    typer.Option("--tested", metavar="S,S,…", help="Seconds of each turn of a test piece, such as 60,60,60,60."),
+    typer.Option("--tested", metavar="S[,S…]", help="Seconds of each turn of a test piece: 60, or 60,60,70,70."),
+]
+Outcome = Annotated[
+    str | None,
+    typer.Option("--outcome", metavar="under|right|over", help="Without a probe: how the test piece came out."),
 ]
 Peak = Annotated[
     float | None,
@@ -47,6 +57,7 @@ class TestPiece:
     tested: str | None
     peak: float | None
     doneness: str | None
+    outcome: str | None
     rail: float | None
     thickness: float | None
     start: float | None
@@ -62,12 +73,14 @@ class TestPiece:
         tested_rail: float | None,
         tested_thickness: float | None,
         tested_start: float | None,
+        outcome: str | None = None,
     ) -> TestPiece:
         """Take the options of a command; what was not said of the test piece is as for the piece that counts."""
         return cls(
             tested=tested,
             peak=peak,
             doneness=tested_doneness,
+            outcome=outcome,
             rail=tested_rail,
             thickness=thickness if tested_thickness is None else tested_thickness,
             start=start if tested_start is None else tested_start,
@@ -75,39 +88,150 @@ class TestPiece:
 
     def needs_target(self) -> None:
         """Refuse a test piece where no target was asked, so that it would go unheard."""
-        if self.tested is not None or self.peak is not None or self.doneness is not None:
+        if any(one is not None for one in (self.tested, self.peak, self.doneness, self.outcome)):
             raise InputError("say which peak of the centre you want as well, for example: --target 137")
 
-    def lesson(self, grill: Grill, rails: Rails, cooker: str | None, meat: str, sides: str) -> Lesson | None:
-        """Return what the test piece teaches, or None where there was none.
+    def lesson(
+        self,
+        grill: Grill,
+        rails: Rails,
+        cooker: str | None,
+        meat: str,
+        sides: str,
+        *,
+        turns: int = USUAL_TURNS,
+        wanted_c: float | None = None,
+        kept: Sequence[SearedPiece] = (),
+    ) -> Lesson | None:
+        """Return what the test piece teaches, or what those kept do; None where there was none.
 
         Raises
         ------
         InputError
             When only half of what is needed was said.
         """
-        from heatmap.sear import learn_from_test, peak_from_doneness
+        piece = self.seared(grill, turns, wanted_c)
+        if piece is not None:
+            return taught(grill, rails, [piece], cooker, meat, sides, wanted_c)
+        return taught(grill, rails, kept, cooker, meat, sides, wanted_c) if kept else None
 
+    def seared(self, grill: Grill, turns: int = USUAL_TURNS, wanted_c: float | None = None) -> SearedPiece | None:
+        """Return the test piece as it was said, or None where there was none.
+
+        Raises
+        ------
+        InputError
+            When only half of what is needed was said.
+        """
+        from heatmap.sear import OUTCOMES, SearedPiece, peak_from_doneness
+
+        said = [one for one in (self.peak, self.doneness, self.outcome) if one is not None]
         if self.tested is None:
-            if self.peak is not None or self.doneness is not None:
+            if said:
                 raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
             return None
+        if len(said) != 1:
+            raise InputError(
+                "say what came of the test piece: --peak with a temperature, or --outcome under|right|over"
+            )
+        if self.outcome is not None and self.outcome.casefold() not in OUTCOMES:
+            raise InputError(f'--outcome is "{self.outcome}"; it must be under, right or over')
+        if self.doneness is not None:
+            peak_from_doneness(self.doneness)  # refuses a word that is none
         try:
             seconds = tuple(float(part) for part in self.tested.split(","))
         except ValueError:
-            raise InputError(
-                f'--tested is "{self.tested}"; write the seconds of each turn, such as 60,60,60,60'
-            ) from None
-        if (self.peak is None) == (self.doneness is None):
-            raise InputError(
-                "say what came of the test piece: --peak with a temperature, or --tested-doneness with a word"
-            )
-        food = food_from(grill, self.thickness, self.start, cooker, meat)
-        under = rails if self.rail is None else replace(rails, rail_c=grill.temperature(self.rail))
-        if self.peak is not None:
-            return learn_from_test(
-                food, under, tested_seconds=seconds, peak_c=grill.temperature(self.peak), sides=sides
-            )
-        assert self.doneness is not None
-        peak_c, sd_c = peak_from_doneness(self.doneness)
-        return learn_from_test(food, under, tested_seconds=seconds, peak_c=peak_c, peak_sd_c=sd_c, sides=sides)
+            raise InputError(f'--tested is "{self.tested}"; write seconds, such as 60, or 60,60,70,70') from None
+        food = food_from(grill, self.thickness, self.start, None, "whole cut")
+        return SearedPiece(
+            turns_s=seconds * turns if len(seconds) == 1 else seconds,
+            start_c=food.start_centre_c,
+            thickness_mm=food.thickness_mm,
+            peak_c=None if self.peak is None else grill.temperature(self.peak),
+            outcome=next((one for one in OUTCOMES if one == (self.outcome or "").casefold()), None),
+            looked=self.doneness or "",
+            rail_c=None if self.rail is None else grill.temperature(self.rail),
+            wanted_c=wanted_c,
+        )
+
+
+def taught(
+    grill: Grill,
+    rails: Rails,
+    pieces: Sequence[SearedPiece],
+    cooker: str | None,
+    meat: str,
+    sides: str,
+    wanted_c: float | None,
+) -> Lesson | None:
+    """Return what pieces teach, one after the other; None where nothing came of any.
+
+    A piece whose rail was not said lay on rails as they are now.
+    """
+    from heatmap.grill.quantities import shown_value
+    from heatmap.sear import learn_from_outcome, learn_from_test, peak_from_doneness
+
+    lesson: Lesson | None = None
+    for piece in pieces:
+        thickness, start = (
+            None if value is None else shown_value(value, kind, grill.units)  # type: ignore[arg-type]
+            for value, kind in ((piece.thickness_mm, "length"), (piece.start_c, "temperature"))
+        )
+        food = food_from(grill, thickness, start, cooker, meat)
+        under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
+        known = {
+            "tested_seconds": piece.turns_s,
+            "sides": sides,
+            "beliefs": None if lesson is None else lesson.beliefs,
+        }
+        wanted = piece.wanted_c if piece.wanted_c is not None else wanted_c
+        if piece.peak_c is not None:
+            lesson = learn_from_test(food, under, peak_c=piece.peak_c, **known)  # type: ignore[arg-type]
+        elif piece.looked:
+            peak_c, sd_c = peak_from_doneness(piece.looked)
+            lesson = learn_from_test(food, under, peak_c=peak_c, peak_sd_c=sd_c, **known)  # type: ignore[arg-type]
+        elif piece.outcome and wanted is not None:
+            lesson = learn_from_outcome(food, under, outcome=piece.outcome, wanted_c=wanted, **known)  # type: ignore[arg-type]
+    return lesson
+
+
+def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
+    """Return every piece in the file of sears beside the readings."""
+    from heatmap.readings.sears import read_sears, sears_beside
+
+    return () if str(readings) == "-" else read_sears(sears_beside(readings), grill)
+
+
+def kept_pieces(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
+    """Return the pieces of the newest day in the file of sears beside the readings that something came of."""
+    pieces = [one for one in sears_of(readings, grill) if one.teaches]
+    days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
+    return tuple(one for one, day in zip(pieces, days, strict=True) if day == days[-1])[-MOST_PIECES:]
+
+
+def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:
+    """Write a test piece down beside the readings, once, and say so."""
+    from heatmap.readings.sears import append_sear, read_sears, sears_beside
+
+    if str(readings) == "-":
+        return
+    path = sears_beside(readings)
+    try:
+        there = read_sears(path, grill)
+        if any(_same(one, piece) for one in there[-MOST_PIECES:]):
+            return
+        append_sear(path, grill, piece)
+    except HeatmapError as error:
+        console.talk(f"Not kept: {error}")
+        return
+    console.talk(f"Kept in {path}: nobody needs to type it again.")
+
+
+def _same(one: SearedPiece, other: SearedPiece) -> bool:
+    """Tell whether two rows speak of one piece, up to the rounding of what is written."""
+
+    def rounded(piece: SearedPiece) -> tuple[object, ...]:
+        numbers = (piece.start_c, piece.thickness_mm, piece.peak_c, piece.rail_c, piece.wanted_c)
+        return piece.turns_s, piece.outcome, piece.looked, *(None if n is None else round(n, 1) for n in numbers)
+
+    return rounded(one) == rounded(other)

@@ -49,10 +49,9 @@ def assessment(
     *,
     skip_bad: bool = False,
     keep_suspects: bool = False,
-    method: str = "gaussian process",
 ) -> Assessment:
     """Read both files and assess one round."""
     from heatmap.assessment import assess
 
     grill, rounds = load(grill_file, readings_file, skip_bad=skip_bad)
-    return assess(grill, rounds, round_number, method=method, keep_suspects=keep_suspects)
+    return assess(grill, rounds, round_number, keep_suspects=keep_suspects)

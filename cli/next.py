@@ -24,7 +24,7 @@ def command(
     Example: gratemap next --count 5
     """
     from heatmap.assessment import assess, choose_round
-    from heatmap.decide.next_spots import HARDLY, first_spots, next_spots
+    from heatmap.decisions.next_spots import HARDLY, first_spots, next_spots
     from heatmap.errors import MapError
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)

@@ -27,6 +27,8 @@ SkipBad = Annotated[bool, typer.Option("--skip-bad", help="Go on without rows th
 KeepSuspects = Annotated[bool, typer.Option("--keep-suspects", help="Let readings that cannot be into the map.")]
 Check = Annotated[bool, typer.Option("--check", help="For scripts: exit with 5 when the answer is no.")]
 
+Why = Annotated[bool, typer.Option("--why", help="Also tell what it rests on, and the numbers.")]
+
 GRILL_FILE = Path("grill.toml")
 READINGS_FILE = Path("readings.csv")
 

@@ -33,7 +33,7 @@ _HEAD_BYTES = 65_536
 _READINGS = re.compile(rb"""^(?:.*[,;\t])?\s*["']?(?:shown_[fc]|taken_at)["']?\s*(?:[,;\t]|$)""", re.I | re.M)
 #: Marks in front of UTF-8 and UTF-16; the latter has letters and zeros in turn.
 _MARKS = b"\xef\xbb\xbf\xff\xfe"
-_TABLES = rb"grate|positions|burner|gun|probe|patch|target|surroundings"
+_TABLES = rb"grate|positions|burner|gun|probe|patch|target|food|surroundings"
 _GRILL = re.compile(rb"""^\s*(?:\[\[?\s*["']?(?:%b)["']?\s*[\].]|["']?grate["']?\s*[.=])""" % _TABLES, re.M)
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cli import console, loading
+from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
-from cli.food import USUAL_HEADING, Heading, SamePlace, Size, Turns, wanted_from
+from cli.food import Heading, SamePlace, Size, Turns, food_on, wanted_from
+from cli.food_questions import ask_food
 from cli.options import (
     GRILL_FILE,
     READINGS_FILE,
@@ -20,12 +21,14 @@ from cli.options import (
     ReadingsFile,
     RoundNumber,
     SkipBad,
+    Why,
 )
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.decide.placement import Placement
+    from heatmap.decisions.decision import Decision
+    from heatmap.decisions.placement import Placement
     from heatmap.grill.quantities import Units
 
 
@@ -34,15 +37,16 @@ def command(
     shape: Annotated[
         str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
     ] = "ellipse",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     keep_off: Annotated[
         list[str] | None,
         typer.Option("--keep-off", metavar="X,Y,X,Y", help="Two corners of an area to keep off; repeat it for more."),
     ] = None,
     off_seams: Annotated[bool, typer.Option("--off-seams", help="Keep off the seams between panels.")] = False,
     pieces: Annotated[int, typer.Option("--pieces", metavar="N", help="Places for N pieces, as alike as can be.")] = 1,
-    turns: Turns = 1,
+    turns: Turns = None,
     same_place: SamePlace = False,
+    why: Why = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -57,49 +61,50 @@ def command(
     \b
     Example: gratemap place --size 7.5x5 --heading 2,10
     """
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import age_warning
+    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.tuning import AT_LEAST
 
+    if not (size or heading or as_json):
+        ask_food(grill)
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     wanted = replace(
         wanted_from(assessment.grill, size, heading, shape=shape, same_place=same_place),
         keep_off_mm=tuple(_box_mm(text, assessment.grill.units) for text in keep_off or ()),
         off_seams=off_seams,
         pieces=pieces,
-        turns=turns,
+        turns=turns or 1,
     )
     placement = find_places(assessment, wanted)
-    if warning := age_warning(assessment, datetime.now().astimezone()):
-        console.talk(warning)
+    decision = decide_now(assessment, food_on(assessment.grill, size, heading))
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
-        from heatmap.words.place import place_answer, unlikely_sentence
+        from heatmap.words.place import place_answer
 
-        title, unlikely = place_answer(assessment, placement), unlikely_sentence(assessment, placement)
-        if unlikely:
-            title = f"{title.rstrip('.')}; {unlikely[0].lower()}{unlikely[1:]}"
+        title = place_answer(assessment, placement)
         save_picture(heat_map(assessment, title=title, places=outlines_of(placement)), picture)
     if as_json:
         from heatmap.report.documents import place_document
 
-        console.answer_json(place_document(assessment, placement))
+        console.answer_json(place_document(assessment, placement, decision))
     else:
-        show(assessment, placement)
-    if check and not placement.is_in_band:
+        show(assessment, placement, decision, why=why)
+    if check and placement.best.chance_fits < AT_LEAST:
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
 def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
-    from heatmap.decide.placement import read_box
+    from heatmap.decisions.placement import read_box
     from heatmap.grill.quantities import inside_value
 
     x0, y0, x1, y1 = (inside_value(number, "length", units) for number in read_box(text))
     return (x0, y0, x1, y1)
 
 
-def show(assessment: Assessment, placement: Placement) -> None:
-    """Print the answer and the places."""
-    from heatmap.words.place import place_lines
+def show(assessment: Assessment, placement: Placement, decision: Decision, *, why: bool = False) -> None:
+    """Print what to do, and the places."""
+    from heatmap.words.place import place_lines, place_why_lines
 
-    for line in place_lines(assessment, placement):
-        console.answer(line)
+    # Every turn and every piece that was asked for is told.
+    turns_or_pieces = max(placement.wanted.turns, placement.wanted.pieces)
+    more = place_why_lines(assessment, placement) if why else ()
+    console.answer_brief(place_lines(assessment, placement, decision), max(5, 2 + turns_or_pieces), more, why=why)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 from cli import console
 from cli.options import AsJson
 
@@ -16,15 +18,7 @@ def command(as_json: AsJson = False) -> None:
 
     found = list_ports()
     if as_json:
-        ports = [
-            {
-                "device": port.device,
-                "description": port.description or None,
-                "hardware": port.hardware or None,
-                "stable_name": port.stable_name or None,
-            }
-            for port in found
-        ]
+        ports = [{name: told or None for name, told in asdict(port).items()} for port in found]
         console.answer_json({"ports": ports})
         return
     if not found:

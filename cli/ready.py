@@ -10,7 +10,6 @@ import typer
 from cli import console, loading
 from cli.exit_codes import ExitCode
 from cli.food import (
-    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -21,12 +20,14 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    food_on,
     sides_of,
+    target_from,
+    turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, kept_pieces
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
-from heatmap.errors import InputError
 
 
 def command(
@@ -38,17 +39,24 @@ def command(
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
-    turns: Turns = 4,
+    turns: Turns = None,
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     tested: Tested = None,
     peak: Peak = None,
     tested_doneness: TestedDoneness = None,
     tested_rail: TestedRail = None,
     tested_thickness: TestedThickness = None,
     tested_start: TestedStart = None,
+    at_least: Annotated[
+        float, typer.Option("--at-least", metavar="PERCENT", min=1, max=99, help="How likely it has to fit for a sear.")
+    ] = 70.0,
+    anyway: Annotated[
+        bool,
+        typer.Option("--anyway", help="Tell the best place, its chance and its seconds, whatever comes first."),
+    ] = False,
     any_age: Annotated[
         bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")
     ] = False,
@@ -58,14 +66,15 @@ def command(
     skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
-    """Say in one line what to do now: wait, turn a knob, or sear here for so long.
+    """Say in one line what to do now: wait, shoot, turn a knob, or sear here for so long.
 
     \b
     Example: gratemap ready --target 137 --any-age
     """
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import Sear, rails_under, ready
+    from heatmap.decisions.decision import Sear, decide, rails_under
+    from heatmap.decisions.placement import find_places
     from heatmap.report.documents import ready_document
+    from heatmap.words.decision import anyway_sentence, decision_sentence
 
     assessment = loading.assessment(grill, readings, None, skip_bad=skip_bad)
     described = assessment.grill
@@ -73,39 +82,41 @@ def command(
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
-    wanted, sides = wanted_from(described, size, heading), sides_of(flip_every_turn)
-    sear = None
-    if target is not None:
-        rails = rails_under(assessment, find_places(assessment, wanted).best)
-        lesson = piece.lesson(described, rails, cooker, meat, sides)
+    sides, sear = sides_of(flip_every_turn), None
+    target_c, turns = target_from(described, target), turns_from(described, turns)
+    if target_c is not None:
+        rails = rails_under(assessment, find_places(assessment, wanted_from(described, size, heading)).best)
+        kept = kept_pieces(readings, described)
+        lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
         sear = Sear(
             food=food_from(described, thickness, start, cooker, meat),
-            target_centre_c=described.temperature(target),
+            target_centre_c=target_c,
             turns=turns,
             sides=sides,
             beliefs=None if lesson is None else lesson.beliefs,
         )
     else:
         piece.needs_target()
-    found = ready(assessment, wanted, sear, now=now, sear_at=None if sear_at is None else _next(sear_at, now))
+    by = None if sear_at is None else _next(sear_at, now)
+    food = food_on(described, size, heading)
+    decision = decide(assessment, food, now, sear=sear, at_least=at_least / 100.0, sear_at=by)
     if as_json:
-        console.answer_json(ready_document(described, found))
+        console.answer_json(ready_document(assessment, decision, anyway=anyway))
     else:
-        console.answer(found.sentence)
-        if found.plan is not None:
-            if found.plan.warning:
-                console.talk(found.plan.warning)
-            for caution in found.plan.cautions:
-                console.talk(caution)
-    if check and not found.ready:
+        console.answer((anyway_sentence if anyway else decision_sentence)(assessment, decision))
+    if check and decision.do != "sear":
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
 def _next(text: str, now: datetime) -> datetime:
-    """Return today's time of day, or tomorrow's where it is more than half a day gone."""
+    """Return today's time of day, or tomorrow's where it is more than half a day gone; never one that is past."""
     try:
         clock = datetime.strptime(text.strip(), "%H:%M")
     except ValueError:
-        raise InputError(f'--sear-at is "{text}"; write a time of day such as 13:40') from None
+        raise typer.BadParameter(f'--sear-at is "{text}"; write a time of day such as 13:40') from None
     at = now.replace(hour=clock.hour, minute=clock.minute, second=0, microsecond=0)
-    return at + timedelta(days=1) if now - at > timedelta(hours=12) else at
+    if now - at > timedelta(hours=12):
+        return at + timedelta(days=1)
+    if at <= now:
+        raise typer.BadParameter(f"--sear-at {text} is past; it is {now:%H:%M}")
+    return at

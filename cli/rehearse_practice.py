@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
+from cli.food import food_on
 from cli.rehearse_truth import Truth, show_truth, truth_now
 from cli.rehearse_typed import HELP, Marks, Touch, Typed, Wait, Word, parse
 from cli.take_inputs import is_terminal
@@ -17,6 +18,7 @@ from cli.take_inputs import is_terminal
 if TYPE_CHECKING:
     from cli.output import Output
     from heatmap.assessment import Assessment
+    from heatmap.decisions.decision import Decision
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import RehearsalGrill
 
@@ -114,12 +116,19 @@ class Practice:
         if self.assessment is None:
             console.talk("There is no map to advise from yet; press Enter to shoot a round.")
             return
-        advice = self.assessment.advice
-        if not advice.changes:
+        decision = self._decision(self.assessment)
+        if not decision.changes:
+            if decision.wait_min > 0:
+                self.rehearsal.wait(decision.wait_min)
             console.answer("The advice is to leave the knobs; another round at the same marks.")
             self.shoot()
             return
-        self._turn({change.burner: change.to_mark for change in advice.changes}, advice.wait_min)
+        self._turn({change.burner: change.to_mark for change in decision.changes}, decision.wait_min)
+
+    def _decision(self, assessment: Assessment) -> Decision:
+        from heatmap.decisions.decision import decide
+
+        return decide(assessment, food_on(self.grill))  # make-believe time stands still between rounds
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
         from heatmap.grate_model.settling import USUAL_MIN
@@ -197,14 +206,12 @@ class Practice:
 
     def show(self) -> None:
         """Show the map and the advice."""
-        from cli.burners import show_advice
         from cli.map import show
 
         if self.assessment is not None:
             console.answer("")
             console.answer("Make-believe")
-            show(self.assessment)
-            show_advice(self.assessment)
+            show(self.assessment, self._decision(self.assessment))
 
     def end(self, picture: Output | None) -> None:
         """Show the truth beside the map, and where the files are."""

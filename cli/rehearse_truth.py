@@ -8,11 +8,9 @@ from typing import TYPE_CHECKING
 
 from cli import console
 from cli.output import Output, save_picture
+from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from heatmap.assessment import Assessment
     from heatmap.grill.grill import Grill
     from heatmap.synthetic import RehearsalGrill
@@ -28,8 +26,8 @@ class Truth:
     at_cells_c : array, one for each cell of the map
     """
 
-    at_positions_c: NDArray[np.float64]
-    at_cells_c: NDArray[np.float64]
+    at_positions_c: FloatArray
+    at_cells_c: FloatArray
 
 
 def truth_now(rehearsal: RehearsalGrill, grill: Grill) -> Truth:
@@ -78,7 +76,7 @@ def _reached(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth) ->
     )
 
 
-def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[str]:
+def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
     """Return the map and the truth at every position, and how far apart they are."""
     import numpy as np
 
@@ -99,7 +97,7 @@ def truth_table(assessment: Assessment, truth_c: NDArray[np.float64]) -> list[st
     within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
     return [
         f"Make-believe: your map of round {assessment.round.number}, then the truth while you shot and its mark",
-        *framed(grill.positions.rows, grill.positions.columns, texts, verdicts),
+        *framed(grill, texts, verdicts),
         f"At the positions your map is off by {typical} (root mean square); "
         f"the truth is within its ± at {within} of {len(off_c)}.",
     ]

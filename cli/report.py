@@ -6,8 +6,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
 from cli import console, loading
+from cli.deciding import decide_now, of_its_time
 from cli.food import (
-    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -18,10 +18,23 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    food_on,
     sides_of,
+    target_from,
+    turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
+from cli.lesson import (
+    Peak,
+    Tested,
+    TestedDoneness,
+    TestedRail,
+    TestedStart,
+    TestedThickness,
+    TestPiece,
+    kept_pieces,
+    sears_of,
+)
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from cli.output import REPORT, Force, Output, output_of
 from cli.sear_curves import sear_curves
@@ -29,7 +42,7 @@ from heatmap.errors import MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.decide.placement import Placement
+    from heatmap.decisions.placement import Placement
     from heatmap.verdict.comparison import Comparison
 
 #: Rounds in the picture of how evenness went.
@@ -44,11 +57,11 @@ def command(
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
-    turns: Turns = 4,
+    turns: Turns = None,
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     tested: Tested = None,
     peak: Peak = None,
     tested_doneness: TestedDoneness = None,
@@ -70,35 +83,38 @@ def command(
     """
     from importlib.metadata import version
 
-    from cli.history import evenness_points
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import rails_under
+    from heatmap.decisions.decision import Sear, rails_under
+    from heatmap.decisions.placement import find_places
     from heatmap.report.page import SearSection, Sections, report_html
-    from heatmap.sear import plan_sear
     from heatmap.verdict.history import history
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     described = assessment.grill
     placement: Placement = find_places(assessment, wanted_from(described, size, heading))
     piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
-    section = None
-    if target is not None:
+    section, asked = None, None
+    target_c, turns = target_from(described, target), turns_from(described, turns)
+    if target_c is not None:
         food = food_from(described, thickness, start, cooker, meat)
         rails = rails_under(assessment, placement.best)
         sides = sides_of(flip_every_turn)
-        target_c = described.temperature(target)
-        lesson = piece.lesson(described, rails, cooker, meat, sides)
+        kept = kept_pieces(readings, described)
+        lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
         beliefs = None if lesson is None else lesson.beliefs
-        plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
-        lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
-        section = SearSection(plan=plan, food=food, rails=rails, lines=lines)
+        asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+        lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
+        section = SearSection(plan=asked.plan(rails), food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()
+    decision = decide_now(assessment, food_on(described, size, heading), asked)
     sections = Sections(
+        decision=decision,
+        then=of_its_time(assessment, decision, food_on(described, size, heading)),
         comparison=_comparison(assessment),
-        history=evenness_points(list(history(described, assessment.rounds, MOST_ROUNDS))),
+        history=[line for line in history(described, assessment.rounds, MOST_ROUNDS) if line.share is not None],
         places=placement,
         sear=section,
+        sears=sears_of(readings, described),
     )
     page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))
     assert output is not None

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
-from math import hypot
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from datetime import UTC, datetime
+from typing import Annotated
 
 import typer
 
 from cli import console, loading
+from cli.deciding import decide_now
 from cli.food import (
-    USUAL_HEADING,
     Cooker,
     FlipEveryTurn,
     Heading,
@@ -24,17 +22,29 @@ from cli.food import (
     Thickness,
     Turns,
     food_from,
+    food_on,
     sides_of,
+    target_from,
+    turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.food_questions import ask_food
+from cli.lesson import (
+    Outcome,
+    Peak,
+    Tested,
+    TestedDoneness,
+    TestedRail,
+    TestedStart,
+    TestedThickness,
+    TestPiece,
+    keep_piece,
+    kept_pieces,
+)
+from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, Why
 from cli.output import Force, Output, picture_of, save_picture
 from cli.sear_curves import sear_curves
 from heatmap.errors import InputError
-
-if TYPE_CHECKING:
-    from heatmap.sear import Rails
 
 
 def command(
@@ -42,11 +52,11 @@ def command(
     thickness: Thickness = None,
     start: Start = None,
     cooker: Cooker = None,
-    turns: Turns = 4,
+    turns: Turns = None,
     flip_every_turn: FlipEveryTurn = False,
     meat: KindOfMeat = "whole cut",
     size: Size = "",
-    heading: Heading = USUAL_HEADING,
+    heading: Heading = "",
     same_place: SamePlace = False,
     rail: Annotated[
         float | None,
@@ -54,13 +64,18 @@ def command(
     ] = None,
     tested: Tested = None,
     peak: Peak = None,
+    outcome: Outcome = None,
     tested_doneness: TestedDoneness = None,
     tested_rail: TestedRail = None,
     tested_thickness: TestedThickness = None,
     tested_start: TestedStart = None,
+    why: Why = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
+    clock: Annotated[
+        bool, typer.Option("--clock", help="Count the turns down in big letters; space starts each.")
+    ] = False,
     picture: Annotated[Output | None, picture_of("seconds against rail temperature")] = None,
     force: Force = False,
     as_json: AsJson = False,
@@ -73,56 +88,74 @@ def command(
     \b
     Example: gratemap sear --target 137
     """
+    from heatmap.decisions.decision import Sear, rails_under
+    from heatmap.decisions.placement import find_places
     from heatmap.grill.toml import load_grill
-    from heatmap.report.documents import sear_document
-    from heatmap.sear import Rails, plan_sear
-    from heatmap.words.sear import sear_lines
+    from heatmap.report.documents import decision_document, sear_document
+    from heatmap.sear import Rails, SearedPiece
+    from heatmap.words.decision import decision_sentence
+    from heatmap.words.sear import sear_lines, sear_why_lines
 
     described = load_grill(grill)
-    if target is None:
+    if target is None and not as_json:
+        described = ask_food(grill) or described
+    target_c, turns = target_from(described, target), turns_from(described, turns)
+    if target_c is None:
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     food = food_from(described, thickness, start, cooker, meat)
     sides = sides_of(flip_every_turn)
-    warning = ""
+    piece = TestPiece.like(
+        thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start, outcome
+    )
+    assessment, place = None, None
     if rail is None:
-        rails, warning = _mapped_rails(grill, readings, round_number, size, heading, same_place, skip_bad)
+        assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+        place = find_places(assessment, wanted_from(described, size, heading, same_place=same_place)).best
+        rails = rails_under(assessment, place, fresh=not same_place)
     else:
         stated = Rails.of(described, described.temperature(rail))
-        rails = replace(stated, crossed="," in heading, fresh=not same_place)
-    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
-    lesson = piece.lesson(described, rails, cooker, meat, sides)
-    beliefs, target_c = None if lesson is None else lesson.beliefs, described.temperature(target)
-    plan = plan_sear(food, rails, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
-    if warning:
-        console.talk(warning)
+        crossed = len(wanted_from(described, size, heading).headings) > 1
+        rails = replace(stated, crossed=crossed, fresh=not same_place)
+    kept = kept_pieces(readings, described)
+    lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
+    beliefs = None if lesson is None else lesson.beliefs
+    asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+    plan = asked.plan(rails)
+    decision, rail_from = None, ""
+    if assessment is not None and place is not None:
+        from heatmap.words.where import where
+
+        decision = decide_now(assessment, food_on(described, size, heading), asked)
+        rail_from = f"{where(described, *place.centre_mm)} (round {assessment.round.number})"
+    seared = piece.seared(described, turns, target_c)
+    if seared is not None:
+        under_c = rails.rail_c if seared.rail_c is None else seared.rail_c
+        seared = replace(seared, taken_at=datetime.now(UTC), rail_c=under_c, place=rail_from)
+        keep_piece(readings, described, seared)
     if picture is not None:
         from heatmap.pictures import sensitivity
 
-        lines = sear_curves(described, food, rails, turns, sides, target_c, beliefs)
-        std_c = hypot(rails.own_std_c, rails.shared_std_c)
-        figure = sensitivity(
-            lines,
-            rail_now_c=rails.rail_c,
-            rail_std_c=std_c or None,
-            seconds_range=(plan.seconds_low, plan.seconds_high),
-            units=described.units,
-        )
-        save_picture(figure, picture)
+        lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
+        save_picture(sensitivity(lines, rails, (plan.seconds_low, plan.seconds_high)), picture)
     if as_json:
-        console.answer_json(sear_document(described, rails, plan, lesson))
+        document = sear_document(described, rails, plan, lesson, rail_from)
+        if assessment is not None and decision is not None:
+            document["decision"] = decision_document(assessment, decision)
+        console.answer_json(document)
         return
-    for line in sear_lines(described, food, rails, plan, lesson):
-        console.answer(line)
+    first = "" if assessment is None or decision is None else decision_sentence(assessment, decision)
+    more = sear_why_lines(described, food, rails, rail_from, plan)
+    console.answer_brief(sear_lines(first, described, food, plan, lesson), 6, more, why=why)
+    if clock:
+        from cli.sear_clock import sear_clock, turns_of
 
-
-def _mapped_rails(
-    grill: Path, readings: Path, round_number: int | None, size: str, heading: str, same_place: bool, skip_bad: bool
-) -> tuple[Rails, str]:
-    """Return the rails at the best place of the map, and what is to be said of a map too old to be believed."""
-    from heatmap.decide.placement import find_places
-    from heatmap.decide.ready import age_warning, rails_under
-
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
-    wanted = wanted_from(assessment.grill, size, heading, same_place=same_place)
-    rails = rails_under(assessment, find_places(assessment, wanted).best, fresh=not same_place)
-    return rails, age_warning(assessment, datetime.now().astimezone())
+        on = SearedPiece(
+            turns_s=(plan.seconds_per_turn,) * turns,
+            place=rail_from,
+            start_c=food.start_centre_c,
+            thickness_mm=food.thickness_mm,
+            rail_c=rails.rail_c,
+            wanted_c=target_c,
+        )
+        headings = wanted_from(described, size, heading).headings
+        sear_clock(turns_of(plan.seconds_per_turn, turns, headings, sides), readings, described, on)

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
     from heatmap.pictures import SearLine
     from heatmap.sear import Beliefs, Food, Rails
 
@@ -17,13 +16,7 @@ THICKER_MM = 3.175
 
 
 def sear_curves(
-    grill: Grill,
-    food: Food,
-    rails: Rails,
-    turns: int,
-    sides: str,
-    target_centre_c: float,
-    beliefs: Beliefs | None = None,
+    food: Food, rails: Rails, turns: int, sides: str, target_centre_c: float, beliefs: Beliefs | None = None
 ) -> list[SearLine]:
     """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more.
 
@@ -34,18 +27,19 @@ def sear_curves(
     from heatmap.errors import InputError
     from heatmap.pictures import SearLine
     from heatmap.sear import seconds_over_rails
+    from heatmap.sear.runs import sides_of
     from heatmap.units import Display
 
     rail_c = rails.rail_c + np.linspace(-REACH_C, REACH_C, POINTS)
-    lines = []
+    faces, lines = sides_of(turns, sides), []
     for thicker_mm in (-THICKER_MM, 0.0, THICKER_MM):
         try:
             piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
         except InputError:  # too thin or too thick for a sear
             continue
         seconds = seconds_over_rails(
-            piece, rails, rail_c, target_centre_c=target_centre_c, turns=turns, sides=sides, beliefs=beliefs
+            piece, rails, rail_c, target_centre_c=target_centre_c, faces=faces, beliefs=beliefs
         )
-        label = Display(grill.units).length_text(piece.thickness_mm)
+        label = Display(food.units).length_text(piece.thickness_mm)
         lines.append(SearLine(label=label, rail_c=rail_c, seconds=seconds, main=thicker_mm == 0.0))
     return lines

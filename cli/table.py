@@ -10,50 +10,56 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
+    from heatmap.grill.grill import Grill
 
 
 def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[str]:
-    """Return the lines of the table: at each position the number held against the band, and its mark.
+    """Return the lines of the table: at each position the last number believed, and its mark.
 
     A number in brackets was not shot: it comes from the map.
     """
     import numpy as np
 
-    from heatmap.verdict.chances import words
+    from heatmap.verdict.chances import leanings, words
 
     grill = assessment.grill
     display = Display(grill.units)
-    shot: dict[str, list[float]] = {}
-    suspect: set[str] = set()
+    shot: dict[str, float] = {}
+    slips: dict[str, float] = {}
     for assessed in assessment.spots:
         position = assessed.spot.reading.position
         if assessed.spot.reading.aim == "rail" and position and assessed.compared_c is not None:
-            if assessed.suspect:
-                suspect.add(position)
-            shot.setdefault(position, []).append(display.temperature(assessed.compared_c))
+            heard = slips if assessed.suspect else shot
+            heard[position] = display.temperature(assessed.compared_c)
+    suspect, shot = slips.keys() - shot.keys(), slips | shot
     points = np.array([grill.point_mm(label) for label in grill.labels])
     mean_c, std_c = assessment.at(points)
     texts, styles = [], []
-    verdicts = words(mean_c, std_c, *assessment.band_c)
-    for label, surface_c, word in zip(grill.labels, mean_c, verdicts, strict=True):
-        number = f"{np.mean(shot[label]):.0f}" if label in shot else f"({display.temperature(surface_c):.0f})"
-        style = "suspect" if label in suspect else str(word)
-        texts.append(f"{number} {console.mark(style, stream)}")
+    sure = words(mean_c, std_c, *assessment.band_c) != "unsure"
+    likeliest = leanings(mean_c, std_c, *assessment.band_c)
+    in_zone = grill.in_zone(points)
+    for index, (label, surface_c) in enumerate(zip(grill.labels, mean_c, strict=True)):
+        number = f"{shot[label]:.0f}" if label in shot else f"({display.temperature(surface_c):.0f})"
+        style = "suspect" if label in suspect else str(likeliest[index]) if in_zone[index] else ""
+        texts.append(f"{number} {console.mark(style, stream, sure=bool(sure[index])) if style else ' '}")
         styles.append(style)
-    return framed(grill.positions.rows, grill.positions.columns, texts, styles, stream)
+    return framed(grill, texts, styles, stream)
 
 
-def framed(
-    rows: int, columns: int, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None
-) -> list[str]:
-    """Lay cells out under column numbers, beside row letters, between BACK and YOU; fits 80 columns."""
+def framed(grill: Grill, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None) -> list[str]:
+    """Lay cells out, one for each position, under column numbers, beside row letters, between BACK and YOU.
+
+    Fits 80 columns; where a round grate has no position the table is empty.
+    """
+    columns = grill.positions.columns
+    cell_of = {label: (text, style) for label, text, style in zip(grill.labels, texts, styles, strict=True)}
     width = max(min(max(map(len, texts), default=1) + 2, 76 // columns), max(map(len, texts), default=1) + 1)
     middle = 4 + width * columns // 2
     lines = [f"{'BACK':>{middle + 2}}", "    " + "".join(f"{column + 1:^{width}}" for column in range(columns))]
-    for row in range(rows):
+    for row, labels in enumerate(grill.grid):
         cells = []
-        for column in range(columns):
-            index = row * columns + column
-            cells.append(console.coloured(f"{texts[index]:^{width}}", styles[index], stream))
+        for label in labels:
+            text, style = cell_of.get(label, ("", ""))
+            cells.append(console.coloured(f"{text:^{width}}", style, stream))
         lines.append(f"  {chr(65 + row)} " + "".join(cells).rstrip())
     return [*lines, f"{'YOU':>{middle + 1}}"]

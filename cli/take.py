@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -35,7 +35,7 @@ def command(
         list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
     ] = None,
     lid: Annotated[
-        str | None,
+        Literal["open", "closed"] | None,
         typer.Option("--lid", metavar="open|closed", help="The lid until you shot; else as it was last, or asked."),
     ] = None,
     distance: Annotated[
@@ -51,10 +51,16 @@ def command(
         typer.Option("--session", metavar="NAME", help="Name of the occasion; by default today's, or the date."),
     ] = None,
     bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False,
+    speak: Annotated[
+        str | None,
+        typer.Option("--speak", metavar="COMMAND", help="Say positions and kept numbers with this program."),
+    ] = None,
     port: Annotated[
         str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")
     ] = None,
-    baud: Annotated[int, typer.Option("--baud", metavar="N", help="Speed of the port.")] = 9600,
+    baud: Annotated[
+        int, typer.Option("--baud", metavar="N", min=50, max=4_000_000, help="Speed of the port, commonly 9600.")
+    ] = 9600,
     pattern: Annotated[
         str | None,
         typer.Option(
@@ -90,8 +96,6 @@ def command(
         raise typer.BadParameter(f'"{source}" is not understood; only - can stand here, for a pipe')
     if source == "-" and port is not None:
         raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
-    if lid not in (None, "open", "closed"):
-        raise typer.BadParameter(f'--lid is "{lid}"; it must be open or closed')
     if between and recheck:
         raise typer.BadParameter("--between is for a round over the whole grate; leave out --recheck, or leave it out")
     if close_up and recheck:
@@ -104,7 +108,7 @@ def command(
             readings_file=readings,
             order=order,
             knobs=tuple(knob or ()),
-            lid="open" if lid == "open" else "closed" if lid == "closed" else None,
+            lid=lid,
             distance=distance,
             number=number,
             go_on=go_on,
@@ -114,6 +118,7 @@ def command(
             close_up=close_up,
             preheat=preheat,
             bell=bell,
+            speak=speak,
             as_json=as_json,
             skip_bad=skip_bad,
             from_pipe=source is not None,
@@ -130,8 +135,6 @@ def _port_plan(
     letter = None if unit is None else unit.strip().casefold().removeprefix("°")
     if letter not in (None, "f", "c"):
         raise typer.BadParameter(f'--unit is "{unit}"; it must be F or C')
-    if not 50 <= baud <= 4_000_000:
-        raise typer.BadParameter(f"--baud is {baud}; usual are 9600, 19200, 115200")
     return PortPlan(
         url=url,
         baud=baud,

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from cli import console
+from cli.deciding import decide_now
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
+    from heatmap.decisions.decision import Decision
     from heatmap.grill.grill import Grill
     from heatmap.readings.reading import Round
     from heatmap.taking.session import Session
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 MOST_ON_THE_SPOT = 600
 
 
-def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_json: bool) -> Assessment | None:
-    """Print the map and the verdict of the round; None when there is no map.
+def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_json: bool) -> Decision | None:
+    """Print the map of the round and what to do now; None when there is no map.
 
     Raises
     ------
@@ -41,31 +42,23 @@ def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_j
             raise
         console.talk(f"No map yet: {error}")
         return None
+    decision = decide_now(assessment)
     if as_json:
         from heatmap.report.documents import map_document
 
-        console.answer_json(map_document(assessment))
+        console.answer_json(map_document(assessment, decision))
     else:
         from cli.map import show
 
-        show(assessment)
-        _advice(assessment)
-    return assessment
+        show(assessment, decision)
+        if all(one.session != session.name or one.number == session.number for one in rounds):
+            from heatmap.words.map import band_sentence
+
+            console.talk(band_sentence(assessment))  # once a session
+    return decision
 
 
-def _advice(assessment: Assessment) -> None:
-    """Print what to turn, where there are knobs."""
-    if not any(burner.control != "none" for burner in assessment.grill.burners):
-        return
-    from cli.burners import show_advice
-
-    console.answer()
-    show_advice(assessment)
-
-
-def advised_marks(assessment: Assessment | None, marks: Mapping[str, float]) -> dict[str, float]:
-    """Return the marks for the next round: changed where there is advice worth following, else as they are."""
-    if assessment is None or not assessment.grill.complete_settings(marks) or not marks:
-        return dict(marks)
-    advice = assessment.advice
-    return {**marks, **advice.settings} if advice.worth_it else dict(marks)
+def advised_marks(decision: Decision | None, marks: Mapping[str, float]) -> dict[str, float]:
+    """Return the marks for the next round: those asked for, else as they are."""
+    asked = {} if decision is None or decision.do != "turn" else decision.settings
+    return {**marks, **asked}

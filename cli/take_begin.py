@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from cli.food import wanted_from
+from cli.food import food_on
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill.grill import Burner, Grill, Point
@@ -22,7 +22,6 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
-    from heatmap.grate_model.round_map import RoundMap
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -56,6 +55,7 @@ class Plan:
     close_up: bool = False
     preheat: bool = False
     bell: bool = False
+    speak: str | None = None
     as_json: bool = False
     skip_bad: bool = False
     from_pipe: bool = False
@@ -203,10 +203,12 @@ def lid_from(text: str, usual: Lid) -> Lid | None:
 
 
 def last_marks(rounds: Sequence[Round]) -> dict[str, float]:
-    """Return the last known mark of each burner."""
+    """Return the last known mark of each burner, turns after the last shot included."""
     marks: dict[str, float] = {}
     for one in sorted(rounds, key=lambda one: one.number):
         marks.update(one.settings)
+        for turned in one.turned_after:
+            marks.update(turned.knobs)
     return marks
 
 
@@ -227,16 +229,17 @@ def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float])
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 
-def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tuple[tuple[str, ...], RoundMap]:
-    """Lead a session through a few positions where the food goes; return them and the map they will move.
+def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tuple[tuple[str, ...], int]:
+    """Lead a session through a few positions where the food goes; return them and the full round before.
 
     Raises
     ------
     MapError
         When there is no full round to start from.
     """
-    from heatmap.assessment import assess, last_full_round
-    from heatmap.decide.placement import find_places
+    from heatmap.assessment import assess
+    from heatmap.decisions.decision import decide
+    from heatmap.grate_model.round_map import last_full_round
     from heatmap.taking.recheck_spots import recheck_labels
 
     full = last_full_round(grill, earlier, session.round)
@@ -246,10 +249,10 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
             "take one first with: gratemap take"
         )
     assessment = assess(grill, earlier, full.number)
-    try:
-        best = find_places(assessment, wanted_from(grill, "", "")).best
-        labels = recheck_labels(assessment, (best.x_mm, best.y_mm))
-    except InputError:  # the usual piece does not fit on this grate
-        labels = recheck_labels(assessment)
+    # The positions the decision asks for come first, then those around the place where the food goes.
+    decision = decide(assessment, food_on(grill))
+    place_mm = None if decision.place is None else decision.place.centre_mm
+    around = recheck_labels(assessment, place_mm)
+    labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
     session.walk = Walk.over(labels, [one.position for one in session.readings])
-    return labels, assessment.round_map
+    return labels, full.number

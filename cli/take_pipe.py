@@ -14,8 +14,8 @@ from cli.exit_codes import ExitCode
 from cli.take_begin import recheck_walk, where_to_aim
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import group_rounds
-from heatmap.readings.typed import Again, Done, Help, Undo, parse_typed
-from heatmap.taking.effects import Withdraw, Write
+from heatmap.readings.typed import Again, Done, Fix, Help, Undo, parse_typed
+from heatmap.taking.effects import Replace, Withdraw, Write
 from heatmap.taking.session import Session
 
 if TYPE_CHECKING:
@@ -40,6 +40,8 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     if plan.recheck:
         labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
         console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
+    session.by_hand = False
+    session.earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
     taker = _Pipe(grill, log, session)
     for lines, ended in batches():
         if not taker.take(lines, ended):
@@ -101,7 +103,7 @@ class _Pipe:
                 return False
             if isinstance(event, Done):
                 return True
-            if isinstance(event, Undo):
+            if isinstance(event, Undo | Fix):
                 self._flush()
             for effect in self.session.hear(event, now()):
                 self._do(effect)
@@ -112,11 +114,22 @@ class _Pipe:
     def _do(self, effect: object) -> None:
         if isinstance(effect, Write):
             self._waiting.extend(effect.readings)
+        elif isinstance(effect, Replace):
+            self._replace(effect)
         elif isinstance(effect, Withdraw):
             from cli.take_round import now
 
             self.log.withdraw(effect.reading.id, "undo", taken_at=now())
             self.session.withdrawn(effect.reading)
+
+    def _replace(self, effect: Replace) -> None:
+        from cli.take_round import now
+
+        self._flush()
+        written = self.log.append(effect.reading)
+        for old in effect.old:
+            self.log.withdraw(old.id, f"{effect.why} by {written.id}", taken_at=now())
+        self.session.replaced(written, effect)
 
     def _refuse(self, line: bytes, why: str) -> None:
         self.refused += 1
@@ -127,5 +140,5 @@ class _Pipe:
 
     def _flush(self) -> None:
         if self._waiting:
-            self.session.readings.extend(self.session.labelled(self.log.append_all(self._waiting)))
+            self.session.take_in(self.log.append_all(self._waiting))
             self._waiting = []

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from cli.take_inputs import Inputs
 from heatmap.grill.grill import Grill
-from heatmap.readings.typed import OverRange
 from heatmap.readings.written import TemperatureUnit
 from heatmap.serial_port.intake import Intake
-from heatmap.serial_port.parse import PortItem, PortOverRange, PortReading, Rejected, line_parser
+from heatmap.serial_port.lines import Rejected
+from heatmap.serial_port.parse import PortItem, PortReading, line_parser
 from heatmap.serial_port.port import SerialPort
 from heatmap.serial_port.settle import Settler
 from heatmap.taking.effects import FromPort, Shots
@@ -78,7 +78,7 @@ class PortReader:
     @property
     def rejected(self) -> int:
         """How many lines were no readings."""
-        return self._intake.counts.rejected
+        return self._intake.rejected
 
     def next_place(self) -> None:
         """The cook has typed something: the gun points at another place now."""
@@ -100,13 +100,10 @@ class PortReader:
 
 
 def _arrived(items: list[PortItem], notice: str) -> Arrived:
-    shots: list[FromPort | OverRange] = []
-    rejected = []
-    for item in items:
-        if isinstance(item, PortReading):
-            shots.append(FromPort(shown_c=item.shown_c, position=item.position))
-        elif isinstance(item, PortOverRange):
-            shots.append(OverRange(word=item.word, position=item.position, low=item.low))
-        else:
-            rejected.append(item)
-    return Arrived(shots=Shots(items=tuple(shots)), rejected=tuple(rejected), notice=notice)
+    shots = [
+        FromPort(shown_c=item.shown_c, position=item.position) if isinstance(item, PortReading) else item
+        for item in items
+        if not isinstance(item, Rejected)
+    ]
+    rejected = tuple(item for item in items if isinstance(item, Rejected))
+    return Arrived(shots=Shots(items=tuple(shots)), rejected=rejected, notice=notice)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
+import textwrap
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -20,9 +22,9 @@ from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import Round, group_rounds
-from heatmap.readings.typed import RowOfShots, Shot, parse_typed
-from heatmap.taking.effects import Effect, End, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.typed import Noted, RowOfShots, Shot, Turned, Undo, parse_typed
+from heatmap.taking.effects import Effect, End, Replace, Ring, ShowHelp, Tell, Withdraw, Write
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Known
 from heatmap.taking.walk import Walk, walk_order
@@ -30,7 +32,8 @@ from heatmap.units import Display
 
 if TYPE_CHECKING:
     from cli.take_port import Arrived, PortReader
-    from heatmap.assessment import Assessment
+    from cli.take_speak import Speaker
+    from heatmap.decisions.decision import Decision
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
@@ -82,11 +85,17 @@ class Taking:
         """Prepare the first round."""
         self.plan, self.grill, self.log, self.inputs, self.port = plan, grill, log, inputs, port
         self.screen = Screen(bell=plan.bell)
+        self._speaker: Speaker | None = None
+        if plan.speak is not None:
+            from cli.take_speak import Speaker
+
+            self._speaker = Speaker(plan.speak, self.screen.tell)
         self.session = begin(plan, grill, log.readings, now())
         self.keyboard = True
         self.preheating = False
         self._at_terminal = is_terminal()
         self._early: Line | None = None
+        self._learned_min: float | None = None  # a change takes so long on this grate
         self.earlier: tuple[Round, ...] = ()
         self.map = GrowingMap(grill)
 
@@ -100,16 +109,15 @@ class Taking:
         while True:
             while not self._take_round():
                 self._map_after_preheat()
-            assessment = self._finish()
-            if self.plan.as_json or not self._another_round(assessment):
+            decision = self._finish()
+            if self.plan.as_json or not self._another_round(decision):
                 return
 
     # Beginning
 
     def _open_round(self) -> None:
         number, readings = self.session.number, self.session.readings
-        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
-        self.map = GrowingMap(self.grill, self.earlier)
+        self._look_back()
         if readings:
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
             self._tell(self.session.marks_known())
@@ -118,6 +126,7 @@ class Taking:
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
         self._tell(where_to_aim(self.plan, self.session))
+        self._tell(self._too_soon())
         self._ask_knobs()
         self._ask_lid()
         if self.plan.recheck:
@@ -215,9 +224,71 @@ class Taking:
 
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""
-        labels, base = recheck_walk(self.grill, self.earlier, self.session)
-        self.map = GrowingMap(self.grill, self.earlier, base)
-        self.screen.tell(f"Re-check on the shape of round {base.round.number}: {', '.join(labels)}; three will do.")
+        labels, full = recheck_walk(self.grill, self.earlier, self.session)
+        self.map = GrowingMap(self.grill, self.earlier)
+        self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
+
+    # Waiting
+
+    def _wait_min(self) -> float:
+        """Return the minutes a change takes on this grate, as its rounds tell; the usual without them."""
+        from heatmap.assessment import assess
+        from heatmap.errors import HeatmapError
+        from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, minutes_of_change
+
+        if self._learned_min is None:
+            slow = any(burner.control == "vents" for burner in self.grill.burners)
+            self._learned_min = VENTS_MIN if slow else USUAL_MIN
+            rounds = [one for one in group_rounds(self.log.readings) if one.readings]
+            if rounds:
+                with contextlib.suppress(HeatmapError):
+                    self._learned_min = minutes_of_change(assess(self.grill, rounds).round_map.model)
+        return self._learned_min
+
+    def _come_at(self) -> datetime | None:
+        """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
+        turned = self.session.turned
+        if turned is None and self.earlier and not self.session.readings:
+            turned = next(iter(reversed(self.earlier[-1].turned_after)), None)
+        if turned is None or turned.taken_at is None:
+            return None
+        return turned.taken_at + timedelta(minutes=self._wait_min())
+
+    def _too_soon(self) -> str:
+        """Say by how much a round is begun before the change of its knobs has come."""
+        from heatmap.words.clock import too_soon_sentence
+
+        until = None if self.session.readings else self._come_at()
+        return "" if until is None else too_soon_sentence(until - now())
+
+    def _count_down(self) -> str:
+        """Count the wait after a turn of knobs down, in big letters; return what was typed meanwhile, "" at the end."""
+        from heatmap.words.clock import left_text, turned_sentence
+
+        until, turned = self._come_at(), self.session.turned
+        if until is None or turned is None or turned.taken_at is None or not is_terminal():
+            return ""
+        marks = ", ".join(f"{name} {self.grill.burner(name).mark_text(mark)}" for name, mark in turned.knobs.items())
+        told = textwrap.wrap(turned_sentence(marks, turned.taken_at, until), 59)
+        self.screen.tell(" ".join(told))
+        later = []
+        try:
+            while (left := until - now()) > timedelta(0):
+                self.screen.count_down(left_text(left), told, "Enter begins the round at once, * ends:")
+                step_s = 1.0 if self.screen.clears else 60.0
+                event = self.inputs.get(min(step_s, left.total_seconds()))
+                if isinstance(event, Stop):
+                    self._stop(event)
+                if isinstance(event, Line):
+                    return event.text.strip() or "y"
+                if isinstance(event, NoMoreLines) or (event is not None and self._brings_shots(event)):
+                    later.append(event)
+                    return "y"
+        finally:
+            for event in later:
+                self.inputs.put(event)
+        self.screen.sound()
+        return ""
 
     # Preheat
 
@@ -261,15 +332,13 @@ class Taking:
     def _take_round(self) -> bool:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
         self.screen.draw(self.session, self.map.running, port=self.port is not None)
+        self._speak(())
         early, self._early = self._early, None
         if early is not None:
             self._hear(early)
         while True:
-            busy = self.preheating or self.map.has_looked_behind(self.session)
-            event = self.inputs.get(None if busy else _IDLE_S)
-            if event is None:
-                self._look_behind()
-            elif isinstance(event, Stop):
+            event = self.inputs.get(None)
+            if isinstance(event, Stop):
                 self._stop(event)
             elif isinstance(event, NoMoreLines):
                 self.keyboard = False
@@ -309,16 +378,33 @@ class Taking:
             self.screen.tell_now(str(error))
             self.screen.prompt(self.session)
             return False
+        turned = self.session.turned
         if self._carry_out(effects):
             return True
+        if self.session.turned not in (None, turned):
+            return self._after_turn()
         if before == self._state() or self.session.doubts:
             self.screen.prompt(self.session)
             return False
         return self._show()
 
+    def _after_turn(self) -> bool:
+        """Go on after knobs were turned: wait where the round has no shot yet; True where the cook ends it then."""
+        if self.session.readings:
+            self.screen.tell("The grate will move: end the round (*) and let the change come, or shoot on.")
+            return self._show()
+        answer = self._count_down()
+        if answer in ("*", "done"):
+            return True
+        if answer and answer.casefold() not in ("y", "yes"):
+            self.inputs.put(Line(answer))
+        self._tell(self._too_soon())
+        return self._show()
+
     def _state(self) -> tuple[object, ...]:
         session = self.session
-        return len(session.readings), session.asked, session.how, session.question, session.surface, session.lid
+        last = session.readings[-1].id if session.readings else 0
+        return len(session.readings), last, session.asked, session.how, session.question, session.surface, session.lid
 
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""
@@ -327,7 +413,7 @@ class Taking:
             self.screen.tell(f"{line} On to the map.")
             return True
         if not self.preheating:
-            self.map.update(self.session)
+            self._map()
         running = None if self.preheating else self.map.running
         self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
@@ -360,6 +446,8 @@ class Taking:
                     over |= self._write(effect)
                 case Withdraw():
                     self._withdraw(effect)
+                case Replace():
+                    self._replace(effect)
                 case Tell():
                     self.screen.tell(effect.text)
                 case Ring():
@@ -378,7 +466,40 @@ class Taking:
             self.screen.tell(f"{error}. Note it on paper, mend that, and type it again.")
             self.screen.ring(2)
             return False
-        return self._carry_out(self.session.written(written))
+        over = self._carry_out(self.session.written(written))
+        self._speak([one for one in written if one.shown_c is not None])
+        return over
+
+    def _speak(self, kept: Sequence[Reading]) -> None:
+        """Have the last number kept and the next position said."""
+        if self._speaker is not None:
+            from cli.take_speak import spoken
+
+            last = f"{self.session.number_text(kept[-1].shown_c)}. " if kept else ""
+            self._speaker.say(f"{last}{spoken(self.session.asked)}")
+
+    def _replace(self, effect: Replace) -> None:
+        """Write the new number down first: whatever happens then, no number is lost."""
+        try:
+            written = self.log.append(effect.reading)
+            for old in effect.old:
+                self.log.withdraw(old.id, f"{effect.why} by {written.id}", taken_at=now())
+        except LogError as error:
+            self.session.lost((effect.reading,))
+            self.screen.tell(f"{error}. Note it on paper, mend that, and type it again.")
+            self.screen.ring(2)
+            return
+        self._carry_out(self.session.replaced(written, effect))
+        self._speak([written])
+        if written.round != self.session.number:
+            self._look_back()
+
+    def _look_back(self) -> None:
+        """Read the rounds before this one again."""
+        number = self.session.number
+        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
+        self.session.earlier = self.earlier
+        self.map = GrowingMap(self.grill, self.earlier)
 
     def _withdraw(self, effect: Withdraw) -> None:
         try:
@@ -388,15 +509,11 @@ class Taking:
             return
         self._carry_out(self.session.withdrawn(effect.reading))
 
-    def _look_behind(self) -> None:
-        """While the cook aims: weigh all readings against one another, and say when one does not fit."""
-        found = self.map.look_behind(self.session)
-        if found is None:
-            return
-        for reading in self.session.round.readings:
-            if reading.id in found:
-                self._carry_out(self.session.suspect_found(reading, found[reading.id]))
-        self._show()
+    def _map(self) -> None:
+        """Map what was shot, and ask again for what does not fit the others."""
+        self.map.update(self.session)
+        for reading, expected_c in self.map.new_suspects():
+            self._carry_out(self.session.suspect_found(reading, expected_c))
 
     # The end
 
@@ -412,10 +529,11 @@ class Taking:
         if text:
             self.screen.tell(text)
 
-    def _finish(self) -> Assessment | None:
+    def _finish(self) -> Decision | None:
         """Show the verdict."""
         from cli.take_answer import final_answer
 
+        self._learned_min = None
         if self.session.over_range:
             times = "Once" if self.session.over_range == 1 else f"{self.session.over_range} times"
             self.screen.tell(f"{times} the gun showed no number.")
@@ -424,21 +542,43 @@ class Taking:
         self._tell(self.session.turns_not_written())
         return final_answer(self.grill, group_rounds(self.log.readings), self.session, self.plan.as_json)
 
-    def _another_round(self, assessment: Assessment | None) -> bool:
+    def _turn_or_undo(self, text: str) -> Turned | Undo | Noted | None:
+        """Return what of a line is heard between two rounds."""
+        try:
+            event = parse_typed(text, self.grill)
+        except ReadingError:
+            return None
+        return event if isinstance(event, Turned | Undo | Noted) else None
+
+    def _another_round(self, decision: Decision | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""
         from cli.take_answer import advised_marks
 
         if not (is_terminal() and self.keyboard) or self.screen.gone or not self.session.readings:
             return False
-        marks = advised_marks(assessment, self.session.knobs)
+        marks = advised_marks(decision, self.session.knobs)
         changed = [
             f"{name} {self.grill.burner(name).mark_text(mark)}"
             for name, mark in marks.items()
             if mark != self.session.knobs.get(name)
         ]
         with_marks = f", with the knobs turned as advised ({', '.join(changed)})" if changed else ""
-        self.screen.ask(f"\nAnother round{with_marks}? y starts it, Enter ends:")
-        if self._next_line().strip().casefold() not in ("y", "yes"):
+        turn = " t when they are turned, and the wait is counted down;" if changed else ""
+        self.session.advised = {name: mark for name, mark in marks.items() if mark != self.session.knobs.get(name)}
+        while True:
+            self.screen.ask(f"\nAnother round{with_marks}?{turn} y starts it, Enter ends:")
+            answer = self._next_line().strip()
+            if (event := self._turn_or_undo(answer)) is None:
+                break
+            self._carry_out(self.session.hear(event, now()))
+            if isinstance(event, Turned):
+                answer, marks = self._count_down() or "y", dict(self.session.knobs)
+                if self._turn_or_undo(answer) is None:
+                    break
+                self.inputs.put(Line(answer))
+        if self._is_a_shot(answer, _NO_SHOT_BELOW):
+            answer, self._early = "y", Line(answer)
+        if answer.casefold() not in ("y", "yes"):
             return False
         self._next_round(marks)
         return True

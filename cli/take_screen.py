@@ -8,6 +8,7 @@ import shutil
 import sys
 import textwrap
 from collections import deque
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +16,7 @@ import numpy as np
 from cli import console
 from cli.big_letters import big
 from cli.table import framed
-from heatmap.decide.next_spots import HARDLY
+from heatmap.decisions.next_spots import HARDLY
 from heatmap.taking.between import offset_text
 from heatmap.units import Display
 
@@ -35,7 +36,9 @@ HELP = """\
   585              the number the gun shows, for the position asked for
   B3 585           for another position
   B 585 590 600    a whole row, from left to right; - skips one
-  -  or undo       take the last one back
+  -  or undo       take back the last thing typed; A1 - the last shot at A1
+  B3 575           again: it replaces the number before (+ then keeps both)
+  fix A1 575       put right a number misread, also of an earlier round
   +  or skip       leave this position out for now
   .  or HI, ----   the gun shows no number
   *  or done       the round is over
@@ -43,7 +46,10 @@ HELP = """\
   patch 590        the gun on the reference patch
   B3 604 from 4    from close up (4 in; 100 where the grill file is in mm);
                    valley B3 612 from 4: the same between two rails
-  knob left 6.5    a burner was turned
+  turned, or t     the knobs were turned just now, as advised; the wait is counted
+                   down; turned left 6.5, right 5: to these marks
+  knob left 6.5    a burner stands there from the next shot on
+  note TEXT        anything worth keeping
   oiled, dry       how the rails are;  lid closed, lid open: until the round
   In doubt: again, keep, or the right number; the same number again keeps it"""
 
@@ -105,6 +111,25 @@ class Screen:
         self._port = port
         self.prompt(session)
 
+    def count_down(self, left: str, lines: Sequence[str], ask: str) -> None:
+        """Show what is left of a wait in big letters; where the screen cannot be cleared, in a line."""
+        if not self.clears:
+            self._write(f"{left}  ")
+            return
+        shown = [
+            "\033[H\033[2J" + lines[0] if lines else "",
+            *lines[1:],
+            "",
+            *(f"    {one}" for one in big(left, sys.stderr)),
+            "",
+        ]
+        self._write("\n".join(shown) + "\n")
+        self.ask(ask)
+
+    def sound(self) -> None:
+        """Sound the bell, asked for or not: somebody waits for it."""
+        self._write("\a")
+
     def prompt(self, session: Session) -> None:
         """Ask for the next number, or about the one in doubt."""
         question = session.question
@@ -143,46 +168,51 @@ def heading(session: Session) -> str:
 def table(session: Session, running: RunningMap | None) -> list[str]:
     """Return the grate as a table: what was shot with its mark; in brackets what the map says of the rest."""
     grill, display = session.grill, Display(session.grill.units)
-    shown: dict[str, list[float]] = {}
+    shown: dict[str, float] = {}
     for reading in session.readings:
         if reading.aim == "rail" and reading.position and reading.shown_c is not None:
-            shown.setdefault(reading.position, []).append(reading.shown_c)
-    compared = _compared(running)
+            shown[reading.position] = reading.shown_c
+    compared, slips = _compared(running)
     texts, styles = [], []
     for index, label in enumerate(grill.labels):
-        word = running.words[index] if running else ""
+        word = "suspect" if label in slips else running.leanings[index] if running else ""
+        sure = word == "suspect" or running is None or running.words[index] == word
         if label in shown:
-            number = f"{display.temperature(compared.get(label, float(np.mean(shown[label])))):.0f}"
+            number = f"{display.temperature(compared.get(label, shown[label])):.0f}"
         else:
             number = f"({display.temperature(float(running.compared_c[index])):.0f})" if running else "."
-        marked = f"{number} {console.mark(word, sys.stderr)}" if word else number
+        marked = f"{number} {console.mark(word, sys.stderr, sure=sure)}" if word else number
         texts.append(f"{marked:^{_CELL}}")  # as wide from the first shot on as later, so that nothing jumps
         styles.append(word)
-    return framed(grill.positions.rows, grill.positions.columns, texts, styles, sys.stderr)
+    return framed(grill, texts, styles, sys.stderr)
 
 
-def _compared(running: RunningMap | None) -> dict[str, float]:
-    """Return the mean number held against the band of what was shot at each position."""
+def _compared(running: RunningMap | None) -> tuple[dict[str, float], set[str]]:
+    """Return the number held against the band of the last shot believed at each position, and where none is."""
     if running is None:
-        return {}
-    heard: dict[str, list[float]] = {}
-    for spot in running.round_map.spots:
+        return {}, set()
+    believed: dict[str, float] = {}
+    slips: dict[str, float] = {}
+    for index, spot in enumerate(running.round_map.spots):
         if spot.reading.aim == "rail" and spot.reading.position and spot.rail_c is not None:
             compared = float(running.calibration.compared_c(np.array([spot.rail_c]))[0])
-            heard.setdefault(spot.reading.position, []).append(compared)
-    return {label: float(np.mean(values)) for label, values in heard.items()}
+            heard = slips if index in running.round_map.suspects else believed
+            heard[spot.reading.position] = compared
+    return slips | believed, slips.keys() - believed.keys()
 
 
 def verdict(session: Session, running: RunningMap | None) -> list[str]:
     """Return what the map says so far, in two or three lines."""
     if running is None:
         return []
-    count = len(session.grill.labels)
-    parts = [f"in band {len(running.labelled('in band'))} of {count}"]
-    for word in ("too hot", "too cold", "unsure"):
-        labels = running.labelled(word)
-        if labels:
-            parts.append(f"{word} {_listed(labels)}")
+    count = sum(map(bool, running.words))
+    leaning = len(running.labelled("in band", sure=False))
+    perhaps = f", {leaning} more perhaps" if leaning else ""
+    parts = [f"in band {len(running.labelled('in band'))} of {count}{perhaps}"]
+    for word in ("too hot", "too cold"):
+        for labels, how in ((running.labelled(word), word), (running.labelled(word, sure=False), f"perhaps {word}")):
+            if labels:
+                parts.append(f"{how} {_listed(labels)}")
     so_far = f"So far: {'; '.join(parts)}."
     return [console.legend(sys.stderr), *_wrapped(so_far), *_wrapped(advice(running)), *contradiction(running)]
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment, assess
+    from heatmap.decisions.decision import Decision, decide
     from heatmap.errors import HeatmapError
     from heatmap.grill.grill import Grill
     from heatmap.grill.toml import load_grill
@@ -24,12 +25,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Assessment",
+    "Decision",
     "Grill",
     "HeatmapError",
     "Reading",
     "Round",
     "Surface",
     "assess",
+    "decide",
     "fit_surface",
     "load_grill",
     "load_rounds",
@@ -37,12 +40,14 @@ __all__ = [
 
 _HOMES = {
     "Assessment": "heatmap.assessment",
+    "Decision": "heatmap.decisions.decision",
     "Grill": "heatmap.grill.grill",
     "HeatmapError": "heatmap.errors",
     "Reading": "heatmap.readings.reading",
     "Round": "heatmap.readings.reading",
     "Surface": "heatmap.surface",
     "assess": "heatmap.assessment",
+    "decide": "heatmap.decisions.decision",
     "fit_surface": "heatmap.surface",
     "load_grill": "heatmap.grill.toml",
     "load_rounds": "heatmap.readings.csv_file",

@@ -16,17 +16,9 @@ PAIRS = 12
 
 
 def close_up_mm(grill: Grill) -> float | None:
-    """Return from where a rail shot and a valley shot at one place tell how hot the valley is.
+    """Return from how far [mm] a rail shot and a valley shot at one place tell how hot the valley is.
 
-    Parameters
-    ----------
-    grill : Grill
-
-    Returns
-    -------
-    float or None
-        Distance [mm]; None where the spot of this gun cannot be made small enough for these rails, or there is no
-        valley.
+    None where the spot of this gun cannot be made small enough for these rails, or there is no valley.
     """
     near_mm = NEAR_US_MM if grill.units == "us" else NEAR_SI_MM
     return near_mm if tells_valley(grill, near_mm) else None

@@ -109,7 +109,7 @@ class Evidence:
         What pairs have in common: standard deviations with a sign, and how far that is the same for two pairs. One
         probe; the model of what a spot takes in; one other day; seasoning and valley of a place, and how a hand aims
         there.
-    wider : ndarray (n,)
+    std_inflation : ndarray (n,)
         By how much the standard deviation of each is taken larger.
     """
 
@@ -119,7 +119,7 @@ class Evidence:
     gun_c: FloatArray
     alone_c2: FloatArray
     common: tuple[tuple[FloatArray, FloatArray], ...]
-    wider: FloatArray
+    std_inflation: FloatArray
 
     @classmethod
     def of(cls, grill: Grill, grid: NuisanceGrid, pairs: Sequence[ReferencePair]) -> Evidence:
@@ -149,7 +149,7 @@ class Evidence:
             gun_c=each("gun"),
             alone_c2=each("alone"),
             common=tuple((each(name), alike) for name, alike in common.items()),
-            wider=np.ones(len(compared)),
+            std_inflation=np.ones(len(compared)),
         )
 
     def learned(self) -> tuple[Posterior, tuple[ReferencePair, ...], Disagreement | None]:
@@ -158,7 +158,7 @@ class Evidence:
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
-        believed = self._without_odd_pairs(np.flatnonzero(self._strangeness_alone() <= _BELIEVABLE))
+        believed = self._without_odd_pairs(np.flatnonzero(self._standardised_residuals_alone() <= _BELIEVABLE))
         some = self._only(believed)
         known = some._posterior()
         contacts = np.flatnonzero([pair.reading.aim == "contact" for pair in some.pairs])
@@ -167,11 +167,11 @@ class Evidence:
             levels_c = known.weight @ (some.residual_c - some.gun_c * known.gun_mean[:, None])[:, contacts]
             noise_c2 = some._noise_c2(known.weight)[np.ix_(contacts, contacts)]
             disagreement = _disagreement([some.pairs[one] for one in contacts], levels_c, noise_c2)
-            widening = _birge_squared(levels_c, noise_c2)
-            if widening > 1.0:
-                wider = some.wider.copy()
-                wider[contacts] = math.sqrt(widening)
-                known = replace(some, wider=wider)._posterior()
+            inflation = _birge_squared(levels_c, noise_c2)
+            if inflation > 1.0:
+                std_inflation = some.std_inflation.copy()
+                std_inflation[contacts] = math.sqrt(inflation)
+                known = replace(some, std_inflation=std_inflation)._posterior()
         pairs = tuple(replace(pair, believed=bool(one in believed)) for one, pair in enumerate(self.pairs))
         return known, pairs, disagreement
 
@@ -183,7 +183,7 @@ class Evidence:
             gun_c=self.gun_c[:, chosen],
             alone_c2=self.alone_c2[:, chosen],
             common=tuple((effect[:, chosen], alike[np.ix_(chosen, chosen)]) for effect, alike in self.common),
-            wider=self.wider[chosen],
+            std_inflation=self.std_inflation[chosen],
         )
 
     def _noise_c2(self, weight: FloatArray) -> FloatArray:
@@ -191,7 +191,7 @@ class Evidence:
         total = np.diag(weight @ self.alone_c2)
         for effect, alike in self.common:
             total += (effect * weight[:, None]).T @ effect * alike
-        return total * np.outer(self.wider, self.wider)
+        return total * np.outer(self.std_inflation, self.std_inflation)
 
     def _posterior(self) -> Posterior:
         """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
@@ -210,17 +210,17 @@ class Evidence:
         gun_mean, gun_variance = toward @ gun_c, float(1.0 - gun_c @ inverse @ gun_c)
         return Posterior(weight=weight, gun_mean=gun_mean, gun_variance=gun_variance, inverse=inverse, toward=toward)
 
-    def _strangeness_alone(self) -> FloatArray:
+    def _standardised_residuals_alone(self) -> FloatArray:
         """Return how far each pair is from all that was thought possible, in standard deviations, (n,)."""
         variance = np.diag(self._noise_c2(self.prior)) + self.prior @ self.gun_c**2
-        return _strangeness(self.prior[:, None], self.residual_c, variance)
+        return _standardised(self.prior[:, None], self.residual_c, variance)
 
     def _without_odd_pairs(self, chosen: IntArray) -> IntArray:
         """Leave out pairs from close up that go with none of the others: a number mistyped."""
         close_up = np.array([self.pairs[one].partners > 0 for one in chosen], dtype=bool)
         if close_up.sum() <= _OTHER_PAIRS:
             return chosen
-        odd = np.where(close_up, self._only(chosen)._posterior().strangeness(), 0.0)
+        odd = np.where(close_up, self._only(chosen)._posterior().standardised_residuals(), 0.0)
         worst = int(np.argmax(odd))
         return chosen if odd[worst] <= _BELIEVABLE else self._without_odd_pairs(np.delete(chosen, worst))
 
@@ -235,7 +235,7 @@ class Posterior:
     inverse: FloatArray
     toward: FloatArray
 
-    def strangeness(self) -> FloatArray:
+    def standardised_residuals(self) -> FloatArray:
         """Return how far each pair is from what all others say, in standard deviations, (n,).
 
         Leave one out in closed form (C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, 2006,
@@ -245,10 +245,10 @@ class Posterior:
         off = self.toward * variance
         log_weight = np.log(np.maximum(self.weight, 1e-300))[:, None] + 0.5 * off**2 / variance
         weight = np.exp(log_weight - log_weight.max(axis=0))
-        return _strangeness(weight / weight.sum(axis=0), off, variance)
+        return _standardised(weight / weight.sum(axis=0), off, variance)
 
 
-def _strangeness(weight: FloatArray, residual: FloatArray, variance: FloatArray) -> FloatArray:
+def _standardised(weight: FloatArray, residual: FloatArray, variance: FloatArray) -> FloatArray:
     """Return |mean| over standard deviation of residuals (cases, n), (n,)."""
     mean = np.sum(weight * residual, axis=0)
     spread = np.sum(weight * ((residual - mean) ** 2 + variance), axis=0)
@@ -284,12 +284,10 @@ def _disagreement(contacts: Sequence[ReferencePair], levels_c: FloatArray, noise
 
 
 def farthest_by_chance(count: int) -> float:
-    """Return how far apart the farthest of so many equally good readings are in 5 % of cases, in standard deviations of
-    a difference.
+    """Return how far apart the farthest of so many equal readings are in 5 % of cases, in deviations of a difference.
 
-    A fit, good to 0.02 from 2 to 12, to the upper 5 % point of the studentized range with infinite degrees of freedom
-    over √2: 1.96 for two, 3.27 for twelve (E. S. Pearson and H. O. Hartley, Biometrika Tables for Statisticians I,
-    table 29; from memory, checked against scipy.stats.studentized_range).
+    A fit, good to 0.02 from 2 to 12, to the upper 5 % point of the studentized range over √2 (E. S. Pearson and H. O.
+    Hartley, Biometrika Tables for Statisticians I, table 29; from memory, checked against scipy.stats).
     """
     return 1.96 + 0.957 * math.log(count / 2.0) - 0.130 * math.log(count / 2.0) ** 2
 

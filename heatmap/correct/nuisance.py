@@ -45,6 +45,7 @@ _COLDEST_MIRRORED_C = -120.0
 #: limit, not a guess; it bounds cases of very low emissivity).
 LOWEST_RAIL_C, HIGHEST_RAIL_C = -60.0, 1100.0
 
+_VALUES = ("emissivity", "valley_emissivity", "valley_excess_c", "reflected_c")
 Parameter = Literal["emissivity", "valley_excess_c", "reflected_c"]
 
 
@@ -97,23 +98,14 @@ class NuisanceGrid:
     @property
     def best(self) -> NuisanceGrid:
         """The best estimate of each parameter, as a grid of one case."""
-        return NuisanceGrid(
-            emissivity=np.array([self.mean(self.emissivity)]),
-            valley_emissivity=np.array([self.mean(self.valley_emissivity)]),
-            valley_excess_c=np.array([self.mean(self.valley_excess_c)]),
-            reflected_c=np.array([self.mean(self.reflected_c)]),
-            weight=np.ones(1),
-        )
+        means = {name: np.array([self.mean(getattr(self, name))]) for name in _VALUES}
+        return NuisanceGrid(**means, weight=np.ones(1))
 
     def only(self, parameter: Parameter) -> NuisanceGrid:
         """Return the cases with this parameter as uncertain as it is and the others at their best estimates."""
         kept = ("emissivity", "valley_emissivity") if parameter == "emissivity" else (parameter,)
         best = self.best
-        fixed = {
-            name: np.full_like(self.weight, getattr(best, name)[0])
-            for name in ("emissivity", "valley_emissivity", "valley_excess_c", "reflected_c")
-            if name not in kept
-        }
+        fixed = {name: np.full_like(self.weight, getattr(best, name)[0]) for name in _VALUES if name not in kept}
         return replace(self, **fixed)
 
 

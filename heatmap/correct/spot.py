@@ -36,10 +36,10 @@ class Spot:
     """
 
     reading: Reading
-    rail_c: float | None
-    shot_std_c: float | None
-    place_std_c: float | None
-    shared_std_c: float | None
+    rail_c: float | None = None
+    shot_std_c: float | None = None
+    place_std_c: float | None = None
+    shared_std_c: float | None = None
 
     @property
     def own_std_c(self) -> float | None:
@@ -93,27 +93,15 @@ class Trail:
 
 
 def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> tuple[Spot, ...]:
-    """Turn readings into spots, in order.
+    """Turn readings of one surface state, that of `calibration`, into spots, in order.
 
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of one surface state, that of `calibration`.
-    calibration : Calibration
-
-    Returns
-    -------
-    tuple of Spot
+    Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM 100:2008, 5.1.2),
+    in every case and then averaged in the square; the shared part is the spread over the cases.
 
     Raises
     ------
     ReadingError
         When a reading is less than what its rail mirrors in every case.
-
-    Notes
-    -----
-    Own parts are combined as the root sum of squares of sensitivity times standard uncertainty (JCGM
-    100:2008, 5.1.2), in every case and then averaged in the square; the shared part is the spread over the cases.
     """
     spots: dict[int, Spot] = {}
     by_distance: dict[float | None, list[int]] = {}
@@ -123,7 +111,7 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
         elif reading.aim == "contact":
             spots[index] = _contact_spot(reading, calibration)
         else:
-            spots[index] = Spot(reading=reading, rail_c=None, shot_std_c=None, place_std_c=None, shared_std_c=None)
+            spots[index] = Spot(reading=reading)
     for distance_mm, indices in by_distance.items():
         corrected = _rail_spots([readings[index] for index in indices], calibration, distance_mm)
         spots.update(zip(indices, corrected, strict=True))

@@ -2,6 +2,7 @@
 
 from heatmap.gaussian.averaging import Average, average
 from heatmap.gaussian.conditioner import Conditioned, Levels, Prior, condition, condition_levels
+from heatmap.gaussian.hyperparameters import LogNormal, spread_nodes
 from heatmap.gaussian.kernels import matern32, scaled_distance, squared_exponential
 from heatmap.gaussian.robust import Blunders, Robust, fit_robustly
 
@@ -10,6 +11,7 @@ __all__ = [
     "Blunders",
     "Conditioned",
     "Levels",
+    "LogNormal",
     "Prior",
     "Robust",
     "average",
@@ -18,5 +20,6 @@ __all__ = [
     "fit_robustly",
     "matern32",
     "scaled_distance",
+    "spread_nodes",
     "squared_exponential",
 ]

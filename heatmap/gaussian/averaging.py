@@ -33,6 +33,11 @@ class Average:
     parts: tuple[Conditioned, ...]
     weights: tuple[FloatArray, ...]
 
+    @property
+    def likeliest(self) -> Conditioned:
+        """The part that holds the most weight."""
+        return max(zip(self.parts, self.weights, strict=True), key=lambda pair: float(pair[1].sum()))[0]
+
     def predict(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free values at m sites, each (m,)."""
         shares = [float(weight.sum()) for weight in self.weights]

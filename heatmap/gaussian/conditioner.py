@@ -67,8 +67,8 @@ class Conditioned:
     sites : object
         Where the values were read.
     levels : Levels
-    residual : ndarray (n,)
-        Values minus the prior mean.
+    residual, noise_variance : ndarray (n,)
+        Values minus the prior mean, and the variance of their noise as claimed.
     basis : ndarray (n, n)
     precision : ndarray (j, n)
         K⁻¹ = basis diag(precision) basis'.
@@ -80,6 +80,7 @@ class Conditioned:
     sites: Any
     levels: Levels
     residual: FloatArray
+    noise_variance: FloatArray
     basis: FloatArray
     precision: FloatArray
     log_evidence: FloatArray
@@ -148,6 +149,7 @@ def condition(
         sites=sites,
         levels=Levels.one(log_prior),
         residual=residual,
+        noise_variance=noise_variance,
         basis=basis,
         precision=np.ones((1, len(values))),
         log_evidence=np.array([log_prior - 0.5 * misfit - half_log_determinant - constant]),
@@ -172,6 +174,7 @@ def condition_levels(
         sites=sites,
         levels=levels,
         residual=residual,
+        noise_variance=noise_variance,
         basis=basis,
         precision=precision,
         log_evidence=levels.log_prior - 0.5 * (misfit + log_determinant + constant),

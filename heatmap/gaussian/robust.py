@@ -52,6 +52,9 @@ def fit_robustly(
 ) -> Robust:
     """Fit, hold blunders loosely, and fit again until no change of one reading or two makes it more likely.
 
+    Trusted readings that the others contradict accuse nobody: the others are judged as if these were blunders, and then
+    they are believed.
+
     Parameters
     ----------
     fit : callable
@@ -59,17 +62,20 @@ def fit_robustly(
     values, noise_variance : ndarray (n,)
     blunders : Blunders
     trusted : ndarray (n,) of bool
-        Readings that are no blunders whatever the others say.
+        Readings that are believed whatever the others say.
     """
     blunder = np.zeros(len(values), dtype=bool)
     seen: set[bytes] = set()
     while True:
         average = fit(noise_variance + np.where(blunder, blunders.std**2, 0.0))
-        gain = np.where(trusted | trusted[:, None], -np.inf, _log_gain(average, blunder, blunders))
+        gain = _log_gain(average, blunder, blunders)
         stays = 1.0 / (1.0 + np.exp(np.minimum(np.diag(gain), 700.0)))
         best = np.unravel_index(int(np.argmax(gain)), gain.shape)
         if gain[best] <= 0.0 or blunder.tobytes() in seen:
-            return Robust(average=average, blunder_chance=np.where(blunder, stays, 1.0 - stays))
+            chance = np.where(trusted, 0.0, np.where(blunder, stays, 1.0 - stays))
+            if (blunder & trusted).any():
+                average = fit(noise_variance + np.where(blunder & ~trusted, blunders.std**2, 0.0))
+            return Robust(average=average, blunder_chance=chance)
         seen.add(blunder.tobytes())
         blunder[list(set(best))] ^= True
 

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly
+from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.prior import GratePrior
+from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, come_openings
 from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
 from heatmap.grill.grill import Grill
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,8 +33,12 @@ class GrateModel:
     scale : HeatScale
     openings : ndarray (rounds, burners)
         How far each burner was open in each round, as far as its change had come.
+    marks_believed : ndarray (rounds,) of bool
+        Whether a round's marks are known and its spots do not speak against them.
     blunder_chance : ndarray (n,)
         For each spot of each round, in order.
+    member : ndarray (n,) of int
+        Which value of the posterior each spot is part of: many repeats are one.
     posterior : Average
         On the heat scale, asked at :class:`heatmap.grate_model.sites.Sites`.
     """
@@ -44,7 +47,9 @@ class GrateModel:
     rounds: tuple[RoundSpots, ...]
     scale: HeatScale
     openings: FloatArray
+    marks_believed: BoolArray
     blunder_chance: FloatArray
+    member: IntArray
     posterior: Average
 
     def surface(self, number: int) -> RoundSurface:
@@ -62,8 +67,7 @@ class GrateModel:
     @property
     def response(self) -> Response:
         """The burners that can be set and where their heat lands, under the likeliest reach."""
-        best = max(range(len(self.posterior.parts)), key=lambda at: float(self.posterior.weights[at].sum()))
-        prior = self.posterior.parts[best].prior
+        prior = self.posterior.likeliest.prior
         assert isinstance(prior, GratePrior)
         return prior.response
 
@@ -99,7 +103,7 @@ class GrateModel:
             openings=np.repeat(self.openings[[first, second]], m, axis=0),
             round=np.repeat([first, second], m),
             group=np.repeat([self._group(first), self._group(second)], m),
-            marks_known=np.repeat([self.rounds[first].marks_known, self.rounds[second].marks_known], m),
+            marks_known=np.repeat(self.marks_believed[[first, second]], m),
             minutes=np.zeros(2 * m),
             lid_drop_c=np.repeat([self.rounds[at].lid_drop_c(0.0) for at in (first, second)], m),
             place_std=np.zeros(2 * m),
@@ -109,7 +113,8 @@ class GrateModel:
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what all others say each spot should be, noise and all: mean and std, each (n,) [°C of rail]."""
-        return self.celsius(*self.posterior.leave_one_out())
+        mean, std = self.posterior.leave_one_out()
+        return self.celsius(mean[self.member], std[self.member])
 
     def spots_of(self, number: int) -> slice:
         """Return where the spots of a round stand among those of all rounds."""
@@ -146,7 +151,12 @@ class RoundSurface:
     at: int
     settled_at: FloatArray | None = None
 
-    def predict(self, points_mm: ArrayLike, minutes: float = 0.0) -> tuple[FloatArray, FloatArray]:
+    @property
+    def spots(self) -> RoundSpots:
+        """The spots of the round."""
+        return self.model.rounds[self.at]
+
+    def predict(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> tuple[FloatArray, FloatArray]:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
         return self.model.celsius(*self.model.posterior.predict(self._sites(points_mm, minutes)))
 
@@ -182,7 +192,7 @@ class RoundSurface:
 
     def _sites(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> Sites:
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
-        n, one = len(points), self.model.rounds[self.at]
+        n, one = len(points), self.spots
         settled = self.settled_at is not None
         openings = self.settled_at if self.settled_at is not None else self.model.openings[self.at]
         return Sites(
@@ -191,7 +201,7 @@ class RoundSurface:
             openings=np.broadcast_to(openings, (n, len(openings))),
             round=np.full(n, NO_ROUND if settled else self.at),
             group=np.full(n, self.model._group(self.at)),
-            marks_known=np.full(n, settled or one.marks_known),
+            marks_known=np.full(n, settled or self.model.marks_believed[self.at]),
             minutes=np.broadcast_to(minutes, n),
             lid_drop_c=np.zeros(n) if settled else np.broadcast_to(one.lid_drop_c(minutes), n),
             place_std=np.zeros(n),
@@ -209,7 +219,8 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     believe_all : bool
         Call no spot a blunder.
     """
-    rounds = tuple(rounds)
+    asked, merged = tuple(rounds), merge_repeats(rounds)
+    rounds = merged.rounds
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
     openings, sites = _sites_of(grill, rounds)
     rail_c = np.concatenate([one.rail_c for one in rounds])
@@ -221,25 +232,53 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
-        return average(
-            [condition(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior) for prior, log_prior in priors]
-        )
+        return average([condition(prior, sites, heat, prior.noise**2 * shot**2 + noise) for prior in priors])
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
-    if believe_all:
-        robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
-    else:
-        blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
-        trusted = np.concatenate([one.trusted for one in rounds])
-        robust = fit_robustly(fit, heat, least, blunders, trusted)
+    trusted = np.concatenate([one.trusted for one in rounds])
+    blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
+    believed = np.array([one.marks_known for one in rounds])
+    while True:
+        sites = replace(sites, marks_known=believed[sites.round])
+        if believe_all:
+            robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
+        else:
+            robust = fit_robustly(fit, heat, least, blunders, trusted)
+        wrong = _contradicted(robust.average, believed)
+        if wrong is None:
+            break
+        believed = believed & (np.arange(len(rounds)) != wrong)
     return GrateModel(
         grill=grill,
-        rounds=rounds,
+        rounds=asked,
         scale=scale,
         openings=openings,
-        blunder_chance=robust.blunder_chance,
+        marks_believed=believed,
+        blunder_chance=np.where(merged.left_out, 1.0, robust.blunder_chance[merged.member]),
+        member=merged.member,
         posterior=robust.average,
     )
+
+
+def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
+    """Return the round whose spots speak most for a mark written down wrong, or None; under the likeliest node.
+
+    A burner that was open by more or less than written adds its pattern, by an unknown amount, to that round alone. By
+    how much that raises the evidence follows from the inverse of the covariance: Rasmussen and Williams (2006),
+    equations A.9 and A.10, for one column.
+    """
+    best = posterior.likeliest
+    assert isinstance(best.prior, GratePrior)
+    if believed.sum() < 2 or not best.prior.response.burners:
+        return None
+    in_round = best.sites.round == np.flatnonzero(believed)[:, None]
+    columns = tuning.WRONG_MARK_STD * best.prior.burner_columns(best.sites).T * in_round[:, None]
+    columns = columns.reshape(-1, in_round.shape[1]) @ best.basis
+    pulls, stretched = columns @ (best.basis.T @ best.residual), 1.0 + np.square(columns).sum(axis=1)
+    gains = 0.5 * (np.square(pulls) / stretched - np.log(stretched))
+    if gains.max() < -math.log(tuning.WRONG_MARK_CHANCE):
+        return None
+    return int(np.flatnonzero(believed)[int(np.argmax(gains)) // len(best.prior.response.burners)])
 
 
 def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, Sites]:
@@ -272,41 +311,30 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
     return openings, sites
 
 
-def _priors(
-    grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool
-) -> Iterator[tuple[GratePrior, float]]:
-    """Yield the prior under each node of hyper-parameters, and the logarithm of how likely the node is."""
+def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool) -> Iterator[GratePrior]:
+    """Yield the prior under each node of hyper-parameters."""
     if any_marks and settable_burners(grill):
-        reaches, base, field = _REACH, _BASE, _FIELD
+        base, length, field = tuning.BASE_C, tuning.LENGTH, tuning.FIELD_C
+        level_c, tilt_c = tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C
     else:
-        reaches, base, field = _grid(tuning.REACH_MM, 0.0, (0.0,)), _BARE_BASE, _BARE_FIELD
-    responses = {reach: prior_response(grill, middle_heat, openings, reach) for reach, _ in reaches}
-    for nodes in itertools.product(reaches, _LENGTH, base, _OWN, field, _NOISE):
-        (reach, _), (length, _), (base_c, _), (own, _), (field_c, _), (noise, _) = nodes
+        base, length, field = tuning.BARE_BASE_C, tuning.BARE_LENGTH, tuning.BARE_FIELD_C
+        level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
+    priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
+    responses: dict[float, Response] = {}
+    for reach, length_share, base_c, own_share, field_c, noise, place_noise in spread_nodes(priors, tuning.NODES):
+        if reach not in responses:
+            responses[reach] = prior_response(grill, middle_heat, openings, reach)
         response = responses[reach]
-        prior = GratePrior(
+        yield GratePrior(
             grate=grill.grate,
             response=response,
             constant=0.0 if response.burners else middle_heat,
-            length=length,
+            length=length_share,
             base_c=base_c,
-            own_share=own,
+            own_share=own_share,
             field_c=field_c,
+            round_level_c=level_c,
+            round_tilt_c=tilt_c,
             noise=noise,
+            place_noise=place_noise,
         )
-        yield prior, sum(log_prior for _, log_prior in nodes)
-
-
-def _grid(median: float, log_std: float, nodes: Sequence[float]) -> list[tuple[float, float]]:
-    """Return the values of a hyper-parameter that are tried, each with the logarithm of how likely it is."""
-    return [(median * math.exp(log_std * node), -0.5 * node**2) for node in nodes]
-
-
-_REACH = _grid(tuning.REACH_MM, tuning.REACH_LOG_STD, tuning.REACH_NODES)
-_LENGTH = _grid(tuning.LENGTH, tuning.LENGTH_LOG_STD, tuning.LENGTH_NODES)
-_BASE = _grid(tuning.BASE_C, tuning.BASE_LOG_STD, tuning.BASE_NODES)
-_OWN = _grid(tuning.OWN_SHARE, tuning.OWN_LOG_STD, tuning.OWN_NODES)
-_FIELD = _grid(tuning.FIELD_C, tuning.FIELD_LOG_STD, tuning.FIELD_NODES)
-_NOISE = _grid(tuning.NOISE, tuning.NOISE_LOG_STD, tuning.NOISE_NODES)
-_BARE_BASE = _grid(tuning.BARE_BASE_C, tuning.BARE_BASE_LOG_STD, tuning.BARE_BASE_NODES)
-_BARE_FIELD = _grid(tuning.BARE_FIELD_C, tuning.BARE_FIELD_LOG_STD, tuning.BARE_FIELD_NODES)

@@ -45,8 +45,10 @@ class GratePrior:
         Length scale of the fields along each axis, as a share of half the side.
     base_c, own_share, field_c : float
         Amplitudes of the base, of the burners' own fields (over their strength) and of the field of a round.
-    noise : float
-        Places scatter so many times as much as is claimed.
+    round_level_c, round_tilt_c : float
+        What is new in every round.
+    noise, place_noise : float
+        Shots and places scatter so many times as much as is claimed.
     """
 
     grate: Grate
@@ -56,15 +58,18 @@ class GratePrior:
     base_c: float
     own_share: float
     field_c: float
+    round_level_c: float
+    round_tilt_c: float
     noise: float
+    place_noise: float
 
     def mean(self, sites: Sites) -> FloatArray:
         """Return the prior mean at n sites, (n,)."""
-        return np.asarray(self.constant + self._design(sites) @ self.response.weight_mean + sites.lid_drop_c)
+        return np.asarray(self.constant + self.design(sites) @ self.response.weight_mean + sites.lid_drop_c)
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
-        columns_one, columns_two = self._columns(one), self._columns(two)
+        columns_one, columns_two = _columns(self, one), _columns(self, two)
         same_round = (one.round[:, None] == two.round) & (one.round >= 0)[:, None]
         both_unknown = same_round & ~one.marks_known[:, None] & ~two.marks_known
         scale = self.base_c**2 + self.field_c**2 * same_round + tuning.UNKNOWN_FIELD_C**2 * both_unknown
@@ -76,50 +81,30 @@ class GratePrior:
         same_group = (one.group[:, None] == two.group) & (one.group > 0)[:, None]
         covariance += same_group * (columns_one.by_group @ columns_two.by_group.T)
         if one is two:
-            place_std = self.noise * one.place_std
+            place_std = self.place_noise * one.place_std
             covariance += np.outer(place_std, place_std) * (one.place[:, None] == one.place)
         return np.asarray(covariance)
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
-        columns = self._columns(sites)
+        columns = _columns(self, sites)
         in_round, unknown = sites.round >= 0, (sites.round >= 0) & ~sites.marks_known
         variance = self.base_c**2 + self.field_c**2 * in_round + tuning.UNKNOWN_FIELD_C**2 * unknown
         variance = variance + _square(self._own_amplitudes(sites)) + _square(columns.always)
         variance += in_round * _square(columns.by_round) + unknown * _square(columns.unknown_marks)
         return np.asarray(variance + (sites.group > 0) * _square(columns.by_group))
 
-    def _design(self, sites: Sites) -> FloatArray:
+    def design(self, sites: Sites) -> FloatArray:
+        """Return what each weight of the burners adds at n sites, (n, weights)."""
         return design(_patterns(self.response, sites), self.response.factors(sites.openings))
+
+    def burner_columns(self, sites: Sites) -> FloatArray:
+        """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""
+        return np.asarray(self.response.strengths * _patterns(self.response, sites)[:, -1].T)
 
     def _own_amplitudes(self, sites: Sites) -> FloatArray:
         """Return the amplitude of each burner's own field at n sites, (n, burners)."""
-        mixed = _patterns(self.response, sites)[:, -1].T
-        opening = sites.openings + self.response.offset
-        return np.asarray(self.own_share * self.response.strengths * opening * mixed)
-
-    def _columns(self, sites: Sites) -> _Columns:
-        trends = _trends(self.grate, sites)
-        weights = self._design(sites) @ self.response.weight_factor
-        lowest = _patterns(self.response, sites)[:, -1].T * (tuning.LOWEST_FLAME_STD * self.response.strengths)
-        base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[self.base_c] * 5])
-        lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
-        rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
-        level, tilt, bend = tuning.GROUP_C
-        new = np.column_stack(
-            [
-                trends.level_tilts_bends[:, :3]
-                * np.array([tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C, tuning.ROUND_TILT_C]),
-                tuning.DRIFT_C_PER_MIN * sites.minutes,
-                tuning.LID_ROUND_STD * sites.lid_drop_c,
-            ]
-        )
-        return _Columns(
-            always=np.column_stack([weights, lowest, base, rim, steps, lid]),
-            by_round=new,
-            by_group=trends.level_tilts_bends * np.array([level, tilt, tilt, bend, bend, bend]),
-            unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
-        )
+        return np.asarray(self.own_share * (sites.openings + self.response.offset) * self.burner_columns(sites))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,6 +122,29 @@ class _Trends:
     level_tilts_bends: FloatArray
     rim: FloatArray
     steps: FloatArray
+
+
+@lru_cache(maxsize=64)
+def _columns(prior: GratePrior, sites: Sites) -> _Columns:
+    trends = _trends(prior.grate, sites)
+    weights = prior.design(sites) @ prior.response.weight_factor
+    lowest = tuning.LOWEST_FLAME_STD * prior.burner_columns(sites)
+    base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[prior.base_c] * 5])
+    lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
+    rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
+    new = np.column_stack(
+        [
+            trends.level_tilts_bends[:, :3] * np.array([prior.round_level_c, prior.round_tilt_c, prior.round_tilt_c]),
+            tuning.DRIFT_C_PER_MIN * sites.minutes,
+            tuning.LID_ROUND_STD * sites.lid_drop_c,
+        ]
+    )
+    return _Columns(
+        always=np.column_stack([weights, lowest, base, rim, steps, lid]),
+        by_round=new,
+        by_group=trends.level_tilts_bends * _sizes(*tuning.GROUP_C),
+        unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
+    )
 
 
 def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
@@ -158,7 +166,7 @@ def _trends(grate: Grate, sites: Sites) -> _Trends:
     extent = np.array(grate.extent_mm)
     places = sites.places_mm
     u, v = (2.0 * places / extent - 1.0).T
-    to_edge = np.minimum(places, extent - places).min(axis=1)
+    to_edge = grate.edge_distance_mm(places)
     rim = np.exp(-np.maximum(to_edge, 0.0) / (tuning.RIM_SHARE * extent.min()))
     across = places[:, "xy".index(grate.seam_axis)]
     steps = [np.where(across > seam, 0.5, -0.5) for seam in grate.seams_mm]

@@ -6,7 +6,7 @@ are gathered, each read off the map of its own round, before any of them has spo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import RoundMap, drift_at, map_round
+from heatmap.grate_model.round_map import RoundMap, map_round
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 
@@ -77,6 +77,24 @@ def calibration_for(
     )
 
 
+def calibrations_of(
+    grill: Grill, rounds: Sequence[Round], known: KnownGuns | None = None
+) -> Callable[[Round], Mapping[str, Calibration]]:
+    """Return what tells of each round what is known of its gun, worked out once for all rounds that it is the same for.
+
+    `known` holds what was found out before; what is found out is added to it.
+    """
+    guns = KnownGuns() if known is None else known
+
+    def of(one: Round) -> Mapping[str, Calibration]:
+        key = gun_key(one)
+        if key not in guns:
+            guns[key] = calibrations_for(grill, rounds, one, guns)
+        return guns[key]
+
+    return of
+
+
 def gun_key(one: Round) -> GunKey:
     """Return what :func:`calibrations_for` looks at in a round: its session, and the states of its surface."""
     return one.session, frozenset(reading.surface for reading in one.readings)
@@ -96,19 +114,18 @@ def _reference_pairs(
     if not known.references[state]:
         return []
     candidates = sorted(known.references[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
-    pairs = []
+    latest = _latest(candidates)
     start = calibrate(grill, surface=state)
-    maps: dict[int, RoundMap | None] = {}
-    for one, reading in _latest(candidates):
-        key = (one.number, reading.id, state)
-        if key not in known.seen:
-            if one.number not in maps:
-                maps[one.number] = _provisional_map(grill, one, start)
-            known.seen[key] = _pair(maps[one.number], one, reading, start)
-        seen = known.seen[key]
-        if seen is not None:
-            pairs.append(replace(seen, same_session=one.session == chosen.session))
-    return pairs
+    unseen: dict[int, list[Reading]] = {}
+    for one, reading in latest:
+        if (one.number, reading.id, state) not in known.seen:
+            unseen.setdefault(one.number, []).append(reading)
+    by_number = {one.number: one for one, _ in latest}
+    for number, readings in unseen.items():
+        for reading, pair in zip(readings, _pairs(grill, by_number[number], readings, start), strict=True):
+            known.seen[number, reading.id, state] = pair
+    seen = [(one, known.seen[one.number, reading.id, state]) for one, reading in latest]
+    return [replace(pair, same_session=one.session == chosen.session) for one, pair in seen if pair is not None]
 
 
 def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Reading]]:
@@ -126,38 +143,62 @@ def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap |
     """Map a round before any pair has spoken; only what its gun showed is read off this map."""
     readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
     try:
-        return map_round(grill, replace(one, readings=readings), {start.surface: start})
+        alone = replace(one, readings=readings)
+        return map_round(grill, (alone,), alone, lambda _: {start.surface: start})
     except MapError:
         return None
 
 
-def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
-    """Set a contact, patch or valley reading beside what the gun shows of the rail at its place and time.
+def _pairs(grill: Grill, one: Round, readings: Sequence[Reading], start: Calibration) -> list[ReferencePair | None]:
+    """Set contact, patch and valley readings of a round beside what the gun shows of the rail there and then.
 
-    From the map of its round, or, where there is none, from rail readings within a rail's pitch of it. A valley shot
-    goes with the rail shots at its very place from the same distance, where there are any: close up these differ most,
-    and what its place has of its own is in both.
+    From the map of their round, or, where there is none, from rail readings within a rail's pitch of each.
     """
-    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
-    beside = [rail for rail in rails if _is_beside(rail, reading, start.grill)]
-    usual_mm = start.grill.gun.distance_mm
-    partners = [rail for rail in beside if (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)]
-    if reading.aim == "valley" and partners:
-        shown_c = [float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading) for rail in partners]
-        return ReferencePair(
-            reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(partners)
-        )
-    if round_map is not None:
-        mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
-        moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
-        rail_c, rail_std_c = float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c))
-    elif beside:
-        spots = correct_readings(beside, start)
-        rail_c = float(np.mean([spot.rail_c for spot in spots]))
-        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
-        rail_std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
-    else:
+    round_map = _provisional_map(grill, one, start)
+    if round_map is None:
+        return [_pair_beside(one, reading, start) for reading in readings]
+    minutes = np.array([round_map.surface.spots.minutes_at(reading.taken_at) for reading in readings])
+    rail_c, rail_std_c = round_map.surface.predict([reading.point_mm for reading in readings], minutes)
+    return [
+        _valley_pair(round_map, one, reading, start) or _pair(reading, mean_c, std_c, start)
+        for reading, mean_c, std_c in zip(readings, rail_c.tolist(), rail_std_c.tolist(), strict=True)
+    ]
+
+
+def _pair_beside(one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
+    """Pair a reading of a round without a map with the rail readings within a rail's pitch of it."""
+    beside = [rail for rail in one.with_aim("rail") if _is_beside(rail, reading, start.grill)]
+    if not beside:
         return None
+    spots = correct_readings(beside, start)
+    rail_c = float(np.mean([spot.rail_c for spot in spots]))
+    shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
+    std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
+    return _valley_pair(None, one, reading, start) or _pair(reading, rail_c, std_c, start)
+
+
+def _valley_pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
+    """Pair a valley shot with the rail shots at its very place from the same distance, where there are any.
+
+    Close up these differ most, and what their place has of its own is in both.
+    """
+    if reading.aim != "valley":
+        return None
+    usual_mm = start.grill.gun.distance_mm
+    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
+    shown_c = [
+        float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading)
+        for rail in rails
+        if _is_beside(rail, reading, start.grill)
+        and (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)
+    ]
+    if not shown_c:
+        return None
+    return ReferencePair(reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(shown_c))
+
+
+def _pair(reading: Reading, rail_c: float, rail_std_c: float, start: Calibration) -> ReferencePair:
+    """Pair a reading with what the gun shows of a rail at this temperature."""
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
     return ReferencePair(
         reading=reading, infrared_c=float(ends[1]), infrared_std_c=rail_std_c * float(ends[2] - ends[0]) / 10.0
@@ -174,5 +215,9 @@ def _moved_c(round_map: RoundMap | None, before: Reading, after: Reading) -> flo
     """Return how far a place moved between two readings there [°C]."""
     if round_map is None or before.taken_at is None or after.taken_at is None:
         return 0.0
-    then_c, now_c = (drift_at(round_map, when, after.point_mm)[0] for when in (before.taken_at, after.taken_at))
+    surface = round_map.surface
+    then_c, now_c = (
+        float(surface.predict([after.point_mm], surface.spots.minutes_at(when))[0][0])
+        for when in (before.taken_at, after.taken_at)
+    )
     return now_c - then_c

@@ -220,6 +220,7 @@ class Pattern:
         ports, along = _ports(burner.points_mm)
         x_mm, y_mm = grill.grate.cells_mm(2 * 25.4)
         cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+        cells = cells[grill.grate.edge_distance_mm(cells) >= 0.0]
         means = [float(_glow(cells, ports, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
         return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
 

@@ -1,45 +1,31 @@
-"""The map of one round: its spots corrected, blunders set aside, drift taken out, one surface fitted."""
+"""The map of a round: its readings corrected, the model of the grate fitted to the rounds so far, blunders named."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.errors import MapError
+from heatmap.grate_model.model import GrateModel, RoundSurface, fit_grate_model
+from heatmap.grate_model.round_spots import Group, RoundSpots
+from heatmap.grate_model.tuning import MOST_ROUNDS
 from heatmap.grill.grill import Grill
-from heatmap.readings.reading import INSISTED, Reading, Round
-from heatmap.surface import RecheckSurface, Surface, find_suspects, fit_surface, recheck_surface
-from heatmap.surface.blunders import SUSPECT_FROM
-from heatmap.surface.recheck import ODD_CHANCE
-from heatmap.units import FloatArray, f_from_c
+from heatmap.readings.reading import Reading, Round
 
-#: Prior standard deviation of warming or cooling during a round, °C a minute: a grate still preheating rises
-#: by some 5 °C a minute, a settled one by none (common practice, no source).
-DRIFT_STD_C_PER_MIN = 2.5
-#: A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it
-#: is lifted (common practice, no source): an exponential with these two constants goes through all three.
-LID_DROP_C, LID_TIME_S = 100.0 / 1.8, 285.0
-#: How much the drop differs from grill to grill, as a share of itself. Assumed: from nearly none to nearly twice as
-#: much.
-LID_DROP_SHARE_STD = 0.4
-#: Warming or cooling as during the round is believed for no longer than this before and after. Assumed: a grate's own
-#: time of settling is about as long (common practice, no source), and a rise that fast cannot last longer.
-MOST_DRIFT_MIN = 10.0
 #: A re-check is three to five shots (common practice, no source).
 MOST_RECHECK_PLACES = 5
 #: Three places not in one line are the fewest that tell a level and a lean.
 FEWEST_PLACES = 3
-#: From lifting the lid to the first shot: to set it aside, take up the gun and aim. Assumed.
-LID_TO_FIRST_SHOT_S = 8.0
+
+#: What is known of the gun in a round, by state of the surface.
+CalibrationsOf = Callable[[Round], Mapping[str, Calibration]]
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
     """How the whole grate moved during the round: warming, and cooling since the lid was lifted.
 
@@ -56,9 +42,9 @@ class Drift:
     since_lid_c: float
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RoundMap:
-    """One round turned into a surface.
+    """One round as the model of the grate sees it.
 
     Attributes
     ----------
@@ -66,35 +52,151 @@ class RoundMap:
     spots : tuple of Spot
         One for each reading, in order.
     suspects : mapping
-        Index into `spots` to the reason it is not believed.
-    surface : Surface
-        Rail temperature at the round's median time.
-    drift : Drift or None
-        None without times.
+        Index into `spots` to what the surface is there by all other readings, °C of rail, and its standard deviation.
+    model : GrateModel
     shape_from : Round or None
-        The full round a re-check took its shape from; None for a map of its own.
+        The full round that a re-check leans on; None for a round that says enough by itself.
     """
 
     round: Round
     spots: tuple[Spot, ...]
-    suspects: Mapping[int, str]
-    surface: Surface
-    drift: Drift | None
+    suspects: Mapping[int, tuple[float, float]]
+    model: GrateModel
     shape_from: Round | None = None
 
     @property
+    def surface(self) -> RoundSurface:
+        """Rail temperature at the round's median time."""
+        return self.model.surface(self.round.number)
+
+    @property
     def kept_spots(self) -> tuple[Spot, ...]:
-        """The rail readings the map is made of, in order."""
+        """The rail readings that are believed, in order."""
         return tuple(
             spot for index, spot in enumerate(self.spots) if spot.reading.aim == "rail" and index not in self.suspects
         )
 
     @property
-    def hardly_counted(self) -> tuple[Spot, ...]:
-        """Shots of a re-check that are in the map, but more likely off alone than not: they count little."""
-        if not isinstance(self.surface, RecheckSurface):
-            return ()
-        return tuple(spot for spot, odd in zip(self.kept_spots, self.surface.odd, strict=True) if odd > 0.5)
+    def drift(self) -> Drift | None:
+        """How the grate moved during the round; None without times."""
+        if not self.surface.spots.is_timed:
+            return None
+        per_minute_c, std_c = self.surface.drift_c_per_min()
+        return Drift(per_minute_c=per_minute_c, per_minute_std_c=std_c, since_lid_c=self.surface.lid_drop_c())
+
+
+def map_round(
+    grill: Grill,
+    rounds: Sequence[Round],
+    chosen: Round,
+    calibrations: CalibrationsOf,
+    *,
+    keep_suspects: bool = False,
+) -> RoundMap:
+    """Map a round with all that it and the rounds before it say.
+
+    Parameters
+    ----------
+    grill : Grill
+    rounds : sequence of Round
+        All there are; those after the chosen one are not looked at.
+    chosen : Round
+    calibrations : callable
+        Round to what is known of the gun in it.
+    keep_suspects : bool
+        Believe every reading.
+
+    Returns
+    -------
+    RoundMap
+
+    Raises
+    ------
+    MapError
+        When there are too few rail readings, or all of them in one line, and no full round before to lean on.
+    """
+    return _maps(grill, rounds, (chosen,), calibrations, keep_suspects)[0]
+
+
+def map_pair(
+    grill: Grill, rounds: Sequence[Round], first: Round, second: Round, calibrations: CalibrationsOf
+) -> tuple[RoundMap, RoundMap]:
+    """Map two rounds with one model, of both and of what came before the later one; see :func:`map_round`."""
+    one, two = _maps(grill, rounds, (first, second), calibrations, keep_suspects=False)
+    return one, two
+
+
+def _maps(
+    grill: Grill,
+    rounds: Sequence[Round],
+    chosen: tuple[Round, ...],
+    calibrations: CalibrationsOf,
+    keep_suspects: bool,
+) -> list[RoundMap]:
+    fulls = [_leans_on(grill, rounds, one) for one in chosen]
+    newest = max(one.number for one in chosen)
+    wanted = {one.number for one in chosen}
+    others = [one for one in rounds if one.number <= newest and one.number not in wanted and one.with_aim("rail")]
+    looked_at = sorted([*others[-(MOST_ROUNDS - len(chosen)) :], *chosen], key=lambda one: one.number)
+    corrected = {one.number: correct_round(one.readings, calibrations(one)) for one in looked_at}
+    model = fit_grate_model(
+        grill,
+        [RoundSpots.of(grill, one, corrected[one.number]) for one in looked_at],
+        believe_all=keep_suspects,
+    )
+    return [
+        RoundMap(
+            round=one,
+            spots=corrected[one.number],
+            suspects=_suspects(model, one, corrected[one.number]),
+            model=model,
+            shape_from=full,
+        )
+        for one, full in zip(chosen, fulls, strict=True)
+    ]
+
+
+def surface_to_come(
+    grill: Grill,
+    rounds: Sequence[Round],
+    one: Round,
+    settings: Mapping[str, float],
+    group: Group,
+    calibrations: CalibrationsOf,
+) -> RoundSurface | None:
+    """Return what the rounds before say of a round that has no shot yet; None without a full one among them.
+
+    Parameters
+    ----------
+    grill, rounds, calibrations
+        As in :func:`map_round`.
+    one : Round
+        The round to come.
+    settings : mapping
+        The marks it is shot at, as far as they are known.
+    group : (session, lid, surface)
+    """
+    earlier = [each for each in rounds if each.number < one.number and each.with_aim("rail")][-(MOST_ROUNDS - 1) :]
+    if not any(spans_area(each) for each in earlier):
+        return None
+    spots = [RoundSpots.of(grill, each, correct_round(each.readings, calibrations(each))) for each in earlier]
+    coming = replace(
+        RoundSpots.of(grill, replace(one, readings=()), ()),
+        settings=settings,
+        marks_known=grill.complete_settings(settings),
+        group=group,
+    )
+    return fit_grate_model(grill, [*spots, coming]).surface(one.number)
+
+
+def _leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
+    """Return the full round that a round of few shots leans on; None for one that says enough by itself."""
+    if spans_area(one) and not is_recheck(grill, one):
+        return None
+    full = last_full_round(grill, rounds, one)
+    if full is None or not one.with_aim("rail"):
+        _check_enough(one)
+    return full
 
 
 def correct_round(readings: tuple[Reading, ...], calibrations: Mapping[str, Calibration]) -> tuple[Spot, ...]:
@@ -107,43 +209,14 @@ def correct_round(readings: tuple[Reading, ...], calibrations: Mapping[str, Cali
     return tuple(spots[index] for index in range(len(readings)))
 
 
-def map_round(
-    grill: Grill,
-    one: Round,
-    calibrations: Mapping[str, Calibration],
-    *,
-    method: str = "gaussian process",
-    keep_suspects: bool = False,
-) -> RoundMap:
-    """Fit the surface of one round.
-
-    Parameters
-    ----------
-    grill : Grill
-    one : Round
-    calibrations : mapping
-        Calibration for "dry" and, where the round has oiled readings, for "oiled".
-    method : str
-        One of :data:`heatmap.surface.METHODS`.
-    keep_suspects : bool
-        Let readings that cannot be into the map all the same.
-
-    Returns
-    -------
-    RoundMap
-
-    Raises
-    ------
-    MapError
-        When there are too few rail readings, or all of them in one line.
-    """
-    spots = correct_round(one.readings, calibrations)
+def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[int, tuple[float, float]]:
+    """Return the readings held to be blunders, with what all others say of the surface there."""
+    chance = model.blunder_chance[model.spots_of(one.number)]
+    if not (chance > 0.5).any():
+        return {}
     rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
-    _check_enough(one, spots, rail)
-    suspects = {} if keep_suspects else _suspects(grill, one, spots, rail, calibrations)
-    kept = [index for index in rail if index not in suspects]
-    surface = _fit(grill, one, [spots[index] for index in kept], method)
-    return RoundMap(round=one, spots=spots, suspects=suspects, surface=surface, drift=_drift(one, surface))
+    mean_c, std_c = (part[model.spots_of(one.number)] for part in model.leave_one_out())
+    return {rail[at]: (float(mean_c[at]), float(std_c[at])) for at in np.flatnonzero(chance > 0.5)}
 
 
 def is_recheck(grill: Grill, one: Round) -> bool:
@@ -157,69 +230,27 @@ def same_marks(one: Round, other: Round) -> bool:
     return all(other.settings.get(name, mark) == mark for name, mark in one.settings.items())
 
 
-def map_recheck(
-    base: RoundMap, one: Round, calibrations: Mapping[str, Calibration], *, keep_suspects: bool = False
-) -> RoundMap:
-    """Move the map of the last full round to where a re-check says it is.
+def last_full_round(grill: Grill, rounds: Sequence[Round], chosen: Round) -> Round | None:
+    """Return the latest full round before this one that says what its grate is like, or None.
 
-    Parameters
-    ----------
-    base : RoundMap
-        Map of the full round, corrected with the same calibrations.
-    one : Round
-        The re-check; one rail reading is enough.
-    calibrations, keep_suspects
-        As for :func:`map_round`.
-
-    Returns
-    -------
-    RoundMap
-        With `shape_from` set to the full round.
+    In its session, and with the same marks, unless all marks are known and the burners' response tells the rest.
     """
-    spots = correct_round(one.readings, calibrations)
-    rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
-    chance = 0.0 if keep_suspects else ODD_CHANCE
-    surface = _recheck_surface(base, one, [spots[index] for index in rail], chance)
-    suspects: dict[int, str] = {}
-    worst = int(np.argmax(surface.odd))
-    others = rail[:worst] + rail[worst + 1 :]
-    if surface.odd[worst] >= SUSPECT_FROM and len(others) >= 2:
-        without = _recheck_surface(base, one, [spots[index] for index in others], chance)
-        if without.odd.max() < SUSPECT_FROM:
-            suspects = {rail[worst]: "does not go with the last full round and the other shots"}
-            surface = without
-    return RoundMap(
-        round=one,
-        spots=spots,
-        suspects=suspects,
-        surface=surface,
-        drift=_drift(one, surface),
-        shape_from=base.round,
-    )
+    known = grill.complete_settings(chosen.settings) and bool(grill.burners)
+    earlier = [
+        one
+        for one in rounds
+        if one.number < chosen.number
+        and one.session == chosen.session
+        and spans_area(one)
+        and not is_recheck(grill, one)
+        and (same_marks(one, chosen) or (known and grill.complete_settings(one.settings)))
+    ]
+    return max(earlier, key=lambda one: one.number, default=None)
 
 
-def _recheck_surface(base: RoundMap, one: Round, rail: list[Spot], odd_chance: float) -> RecheckSurface:
-    base_design, _, _ = drift_design(base.round, [spot.reading for spot in base.kept_spots])
-    points_mm, rail_c, shot_std_c, more = _surface_arguments(base.surface.extent_mm, one, rail)
-    return recheck_surface(
-        base.surface,
-        points_mm,
-        rail_c,
-        shot_std_c,
-        minutes=age_minutes(base.round.taken_at, one.taken_at),
-        base_drift_c=None if base_design is None else base_design @ base.surface.drift_mean_c,
-        odd_chance=np.array([0.0 if _insisted(spot) else odd_chance for spot in rail]),
-        **{name: more[name] for name in ("place_std_c", "drift", "drift_mean_c", "drift_std_c")},
-    )
-
-
-def _insisted(spot: Spot) -> bool:
-    return spot.reading.note.startswith(INSISTED)
-
-
-def _check_enough(one: Round, spots: tuple[Spot, ...], rail: list[int]) -> None:
+def _check_enough(one: Round) -> None:
     """Raise unless the rail readings span an area."""
-    places = {spots[index].reading.point_mm for index in rail}
+    places = {reading.point_mm for reading in one.with_aim("rail")}
     count = len(places)
     if count < FEWEST_PLACES:
         raise MapError(
@@ -243,172 +274,6 @@ def _is_area(places: Iterable[tuple[float, float]]) -> bool:
     points_mm = np.array(sorted(places))
     widths = np.linalg.svd(points_mm - points_mm.mean(axis=0), compute_uv=False)
     return bool(widths[1] > 1e-6 * widths[0])
-
-
-def _fit(grill: Grill, one: Round, spots: list[Spot], method: str) -> Surface:
-    points_mm, rail_c, shot_std_c, more = _surface_arguments(grill.grate.extent_mm, one, spots)
-    seams_mm, seam_axis = grill.grate.seams_mm, grill.grate.seam_axis
-    return fit_surface(points_mm, rail_c, shot_std_c, method=method, seams_mm=seams_mm, seam_axis=seam_axis, **more)
-
-
-def _surface_arguments(
-    extent_mm: tuple[float, float], one: Round, spots: list[Spot]
-) -> tuple[FloatArray, FloatArray, FloatArray, dict[str, Any]]:
-    design, mean, std = drift_design(one, [spot.reading for spot in spots])
-    more = {
-        "extent_mm": extent_mm,
-        "place_std_c": np.array([spot.place_std_c for spot in spots]),
-        "drift": design,
-        "drift_mean_c": mean,
-        "drift_std_c": std,
-    }
-    return (
-        np.array([spot.reading.point_mm for spot in spots]),
-        np.array([spot.rail_c for spot in spots]),
-        np.array([spot.shot_std_c for spot in spots]),
-        more,
-    )
-
-
-def _suspects(
-    grill: Grill,
-    one: Round,
-    spots: tuple[Spot, ...],
-    rail: list[int],
-    calibrations: Mapping[str, Calibration],
-) -> dict[int, str]:
-    """Return the readings that cannot be, with the reason; one the cook insisted on is never among them."""
-    of_rail = [spots[index] for index in rail]
-    points_mm, rail_c, shot_std_c, more = _surface_arguments(grill.grate.extent_mm, one, of_rail)
-    shown_c = np.array([spot.reading.shown_c for spot in of_rail])
-    shown = np.asarray(f_from_c(shown_c)) if grill.units == "us" else shown_c
-    whole = bool(np.all(np.abs(shown - np.round(shown)) < 1e-6))
-    judged = find_suspects(
-        points_mm,
-        rail_c,
-        shot_std_c,
-        shown=np.round(shown, 0 if whole else 1),
-        rail_from_shown=_rail_from_shown(grill, of_rail, calibrations),
-        decimals=0 if whole else 1,
-        seams_mm=grill.grate.seams_mm,
-        seam_axis=grill.grate.seam_axis,
-        **more,
-    )
-    return {
-        index: verdict.reason
-        for index, spot, verdict in zip(rail, of_rail, judged, strict=True)
-        if verdict.suspect and not _insisted(spot)
-    }
-
-
-def _rail_from_shown(
-    grill: Grill, spots: list[Spot], calibrations: Mapping[str, Calibration]
-) -> Callable[[FloatArray], FloatArray]:
-    """Return how the rails would change had the gun shown other numbers, in the grill's units.
-
-    The curve of the usual distance is laid through each reading as it was corrected: exact for what was
-    shown, quick and close enough for what might have been.
-    """
-    states = [spot.reading.surface for spot in spots]
-    curves = {state: _curve_in(grill, calibrations[state]) for state in set(states)}
-    mine = {state: np.array([other == state for other in states]) for state in curves}
-
-    def laid_through(numbers: FloatArray) -> FloatArray:
-        if len(curves) == 1:
-            return np.asarray(np.interp(numbers, *curves[states[0]]))
-        result = np.empty(len(states))
-        for state, (shown, rail_c) in curves.items():
-            result[mine[state]] = np.interp(numbers[mine[state]], shown, rail_c)
-        return result
-
-    shown_c = np.array([spot.reading.shown_c for spot in spots])
-    offset_c = np.array([spot.rail_c for spot in spots])
-    offset_c = offset_c - laid_through(np.asarray(f_from_c(shown_c)) if grill.units == "us" else shown_c)
-    return lambda numbers: laid_through(numbers) + offset_c
-
-
-def _curve_in(grill: Grill, calibration: Calibration) -> tuple[FloatArray, FloatArray]:
-    """Return the curve from shown to rail with what is shown in the grill's units, going on straight at both
-    ends."""
-    shown_c, rail_c = calibration.curve_c
-    far_c = np.array([-1e4, 1e4])
-    shown_c = np.concatenate([shown_c[:1] + far_c[0], shown_c, shown_c[-1:] + far_c[1]])
-    rail_c = np.concatenate([rail_c[:1] + far_c[0], rail_c, rail_c[-1:] + far_c[1]])
-    return (np.asarray(f_from_c(shown_c)) if grill.units == "us" else shown_c), rail_c
-
-
-def drift_design(
-    one: Round, readings: list[Reading]
-) -> tuple[NDArray[np.float64] | None, FloatArray | None, FloatArray | None]:
-    """Return how each reading moves with warming and with the lid, and the prior mean and spread of both.
-
-    The columns are zero at the round's median time, which is the time the surface stands for. Without a time
-    on every reading there is nothing to go by, and all three are None.
-    """
-    middle = one.taken_at
-    times = [reading.taken_at for reading in readings]
-    if middle is None or not all(times):
-        return None, None, None
-    seconds = np.array([(time - middle).total_seconds() for time in times if time is not None])
-    if np.ptp(seconds) == 0.0:
-        return None, None, None
-    columns, mean, std = [seconds / 60.0], [0.0], [DRIFT_STD_C_PER_MIN]
-    if one.lid == "closed":
-        columns.append(_lid_loss_c(one, seconds) - _lid_loss_c(one, np.zeros(1)))
-        mean.append(1.0)
-        std.append(LID_DROP_SHARE_STD)
-    return np.column_stack(columns), np.array(mean), np.array(std)
-
-
-def _lid_loss_c(one: Round, seconds: FloatArray) -> FloatArray:
-    """Return what the grate has lost (negative) since the lid was lifted, at seconds from the median time."""
-    first = min(reading.taken_at for reading in one.readings if reading.taken_at is not None)
-    assert one.taken_at is not None
-    since_lid = seconds + (one.taken_at - first).total_seconds() + LID_TO_FIRST_SHOT_S
-    return -LID_DROP_C * (1.0 - np.exp(-np.maximum(since_lid, 0.0) / LID_TIME_S))
-
-
-def _drift(one: Round, surface: Surface) -> Drift | None:
-    if surface.drift_mean_c.size == 0:
-        return None
-    with_lid = surface.drift_mean_c.size > 1
-    since_lid_c = float(surface.drift_mean_c[1] * _lid_loss_c(one, np.zeros(1))[0]) if with_lid else 0.0
-    return Drift(
-        per_minute_c=float(surface.drift_mean_c[0]),
-        per_minute_std_c=float(surface.drift_std_c[0]),
-        since_lid_c=since_lid_c,
-    )
-
-
-def drift_at(round_map: RoundMap, when: datetime | None, point_mm: tuple[float, float]) -> tuple[float, float]:
-    """Return how far a place had moved from the surface at another time near the round, and the spread [°C].
-
-    The surface at a place is its readings freed of drift, so surface and drift err against each other: what
-    counts for the spread is the time from the nearest of those readings, not from the middle of the round.
-    """
-    one, drift = round_map.round, round_map.drift
-    if drift is None or when is None or one.taken_at is None:
-        return 0.0, 0.0
-    readings = [spot.reading for spot in round_map.kept_spots if spot.reading.taken_at is not None]
-    x_mm, y_mm = point_mm
-
-    def nearness(reading: Reading) -> tuple[float, float]:
-        assert reading.taken_at is not None
-        distance_mm = float(np.hypot(reading.x_mm - x_mm, reading.y_mm - y_mm))
-        return round(distance_mm), abs((reading.taken_at - when).total_seconds())
-
-    nearest = min(readings, key=nearness).taken_at
-    assert nearest is not None
-    most_s = 60.0 * MOST_DRIFT_MIN
-    seconds = [min(max((time - one.taken_at).total_seconds(), -most_s), most_s) for time in (when, nearest)]
-    since_s = seconds[0] - seconds[1]
-    moved_c = drift.per_minute_c * seconds[0] / 60.0
-    std_c = drift.per_minute_std_c * abs(since_s) / 60.0
-    if round_map.surface.drift_mean_c.size > 1:
-        at_pin, at_reading, at_middle = _lid_loss_c(one, np.array([*seconds, 0.0]))
-        moved_c += float(round_map.surface.drift_mean_c[1] * (at_pin - at_middle))
-        std_c = float(np.hypot(std_c, round_map.surface.drift_std_c[1] * (at_pin - at_reading)))
-    return moved_c, std_c
 
 
 def age_minutes(earlier: datetime | None, later: datetime | None) -> float | None:

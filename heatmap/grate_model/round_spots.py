@@ -49,6 +49,8 @@ class RoundSpots:
         Readings the cook insisted on.
     taken_at, first_at, last_at : datetime or None
         Median, first and last time.
+    turned_at : datetime or None
+        When a knob was last turned before it, where that was said.
     """
 
     number: int
@@ -64,6 +66,7 @@ class RoundSpots:
     taken_at: datetime | None = None
     first_at: datetime | None = None
     last_at: datetime | None = None
+    turned_at: datetime | None = None
 
     @classmethod
     def of(cls, grill: Grill, one: Round, spots: Sequence[Spot]) -> RoundSpots:
@@ -72,7 +75,8 @@ class RoundSpots:
         times = [spot.reading.taken_at for spot in rail]
         known = sorted(time for time in times if time is not None)
         middle = one.taken_at
-        minutes = [0.0 if time is None or middle is None else (time - middle).total_seconds() / 60.0 for time in times]
+        timed = middle is not None and len(known) == len(times)
+        minutes = [(time - middle).total_seconds() / 60.0 if timed else 0.0 for time in times]  # type: ignore[operator]
         return cls(
             number=one.number,
             group=(one.session, one.lid, one.surface),
@@ -87,6 +91,7 @@ class RoundSpots:
             taken_at=middle,
             first_at=known[0] if known else None,
             last_at=known[-1] if known else None,
+            turned_at=one.turned_at,
         )
 
     @property

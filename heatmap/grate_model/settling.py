@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.grate_model.round_spots import RoundSpots
-from heatmap.grate_model.states import RoundState
+
+if TYPE_CHECKING:
+    from heatmap.grate_model.model import GrateModel
 
 Array = NDArray[np.float64]
 
@@ -21,15 +24,19 @@ VENTS_MIN = 25.0
 _CHANGE_STD_C, _RATE_STD_C_MIN = 4.0, 0.7
 
 
-def warm_up_minutes(states: Sequence[RoundState], *, slow: bool = False) -> float:
+def warm_up_minutes(
+    rounds: Sequence[RoundSpots], rates_c_min: Sequence[float | None], usual_min: float = USUAL_MIN
+) -> float:
     """Return the minutes after which 90 % of a change has come.
 
     Parameters
     ----------
-    states : sequence of RoundState
+    rounds : sequence of RoundSpots
         In order of time.
-    slow : bool
-        Heat is set by vents.
+    rates_c_min : sequence of float or None
+        How fast the grate rose during each; None where no times tell it.
+    usual_min : float
+        What is usual.
 
     Notes
     -----
@@ -37,10 +44,9 @@ def warm_up_minutes(states: Sequence[RoundState], *, slow: bool = False) -> floa
     constant is D/r, and 90 % takes ln 10 of them. Every pair of rounds at the same marks in the same session tells one
     such quotient; they are combined with the usual time as normal logarithms.
     """
-    usual = VENTS_MIN if slow else USUAL_MIN
-    weight, total = USUAL_SPREAD**-2, math.log(usual) * USUAL_SPREAD**-2
-    for before, after in zip(states, states[1:], strict=False):
-        seen = _minutes(before, after)
+    weight, total = USUAL_SPREAD**-2, math.log(usual_min) * USUAL_SPREAD**-2
+    for before, after, rate in zip(rounds, rounds[1:], rates_c_min, strict=False):
+        seen = _minutes(before, after, rate)
         if seen is not None:
             minutes, spread = seen
             weight += spread**-2
@@ -48,18 +54,25 @@ def warm_up_minutes(states: Sequence[RoundState], *, slow: bool = False) -> floa
     return round(min(max(math.exp(total / weight), 5.0), 45.0))
 
 
-def _minutes(before: RoundState, after: RoundState) -> tuple[float, float] | None:
+def minutes_of_change(model: GrateModel) -> float:
+    """Return the minutes after which 90 % of a change has come on the grate of a model, as its rounds tell."""
+    slow = any(burner.control == "vents" for burner in model.response.burners)
+    rates = [model.surface(one.number).drift_c_per_min()[0] if one.is_timed else None for one in model.rounds]
+    return warm_up_minutes(model.rounds, rates, VENTS_MIN if slow else USUAL_MIN)
+
+
+def _minutes(before: RoundSpots, after: RoundSpots, rate_c_min: float | None) -> tuple[float, float] | None:
     """Return the minutes to 90 % that two rounds at the same marks tell, and the std of the logarithm."""
     same = before.group == after.group and dict(before.settings) == dict(after.settings)
-    if not same or before.rate_c_min is None or before.taken_at is None or after.taken_at is None:
+    if not same or rate_c_min is None or after.taken_at is None:
         return None
-    change = float(after.compared_c.mean() - before.compared_c.mean())
-    if abs(before.rate_c_min) < 2.0 * _RATE_STD_C_MIN or change * before.rate_c_min <= 0.0:
+    change = float(after.rail_c.mean() - before.rail_c.mean())
+    if abs(rate_c_min) < 2.0 * _RATE_STD_C_MIN or change * rate_c_min <= 0.0:
         return None
-    spread = math.hypot(_CHANGE_STD_C / abs(change), _RATE_STD_C_MIN / abs(before.rate_c_min))
+    spread = math.hypot(_CHANGE_STD_C / abs(change), _RATE_STD_C_MIN / abs(rate_c_min))
     if spread > 1.0:
         return None
-    return math.log(10.0) * change / before.rate_c_min, max(spread, 0.2)
+    return math.log(10.0) * change / rate_c_min, max(spread, 0.2)
 
 
 def come_openings(openings: Array, rounds: Sequence[RoundSpots], minutes_to_90: float) -> Array:
@@ -75,14 +88,14 @@ def come_openings(openings: Array, rounds: Sequence[RoundSpots], minutes_to_90: 
 
     Notes
     -----
-    A knob turned after the last shot of one round had until the middle of the next one; without times, or in another
-    session, all of it has come.
+    A knob turned after the last shot of one round, or when it was said to be, had until the middle of the next one;
+    without times, or in another session, all of it has come.
     """
     come = np.array(openings, dtype=np.float64)
     for at, (before, after) in enumerate(zip(rounds, rounds[1:], strict=False), start=1):
         if before.last_at is None or after.taken_at is None or before.group[0] != after.group[0]:
             continue
-        minutes = max((after.taken_at - before.last_at).total_seconds() / 60.0, 0.0)
+        minutes = max((after.taken_at - (after.turned_at or before.last_at)).total_seconds() / 60.0, 0.0)
         left = math.exp(-math.log(10.0) * minutes / minutes_to_90)
         come[at] = openings[at] + left * (come[at - 1] - openings[at])
     return come

@@ -7,12 +7,16 @@ band.
 
 from __future__ import annotations
 
+from heatmap.gaussian import LogNormal
+
 #: Standard deviations of what is new in every round: level and each tilt at the edge of the grate. A change of
 #: convection by a tenth moves a grate by about 5 °C (heat balance of the make-believe grill).
 ROUND_LEVEL_C, ROUND_TILT_C = 6.0, 3.0
+#: The same where no burner is known to give the heat, as over coals. Assumed.
+BARE_ROUND_LEVEL_C, BARE_ROUND_TILT_C = 20.0, 3.0
 #: Warming or cooling during a round [°C/min]: a grate still preheating rises by some 5, a settled one by none (common
 #: practice, no source).
-DRIFT_C_PER_MIN = 2.5
+DRIFT_C_PER_MIN = 4.0
 #: What the burners leave unexplained in every round alike: level. Tilts, bends and the field share one amplitude.
 BASE_LEVEL_C = 70.0
 #: Fall-off along the edge, and over what share of the shorter side.
@@ -31,17 +35,17 @@ LID_SHARE_STD, LID_ROUND_STD = 0.4, 0.1
 LEAST_NOISE_C = 0.5
 #: A reading in so many is a blunder, and is off by about so much [°C].
 BLUNDER_CHANCE, BLUNDER_STD_C = 0.03, 60.0
+#: One mark in so many is written down wrong, by about so much of the knob's range. Assumed.
+WRONG_MARK_CHANCE, WRONG_MARK_STD = 0.03, 0.35
 #: The newest rounds that are looked at; older ones have little left to say and cost time.
 MOST_ROUNDS = 12
 
-#: Hyper-parameters: medians and nodes, the nodes in standard deviations of the logarithm, which stand beside them.
-#: Settled on make-believe grills; averaging over wider ones was no better.
-REACH_MM, REACH_LOG_STD, REACH_NODES = 140.0, 0.15, (-1.2, 0.0, 1.2)
-LENGTH, LENGTH_LOG_STD, LENGTH_NODES = 0.6, 0.5, (-0.8, 0.8)
-BASE_C, BASE_LOG_STD, BASE_NODES = 8.0, 0.5, (-1.2, 0.0, 1.2)
-OWN_SHARE, OWN_LOG_STD, OWN_NODES = 0.1, 0.5, (0.0,)
-FIELD_C, FIELD_LOG_STD, FIELD_NODES = 3.0, 0.5, (0.0,)
-NOISE, NOISE_LOG_STD, NOISE_NODES = 1.2, 0.3, (-1.2, 0.0, 1.2)
+#: Hyper-parameters: so many nodes are tried, spread over their log-normal priors, and weighed by their evidence.
+#: Settled on make-believe grills; twice as many do no better, the medians alone cover too little.
+NODES = 24
+REACH_MM, LENGTH = LogNormal(125.0, 0.25, steps=3), LogNormal(0.75, 0.5, steps=3)
+BASE_C, FIELD_C = LogNormal(8.0, 0.6), LogNormal(6.0, 0.6)
+OWN_SHARE = LogNormal(0.07, 0.7)
+NOISE, PLACE = LogNormal(1.2, 0.5), LogNormal(0.35, 0.6)
 #: The same where no burner's place or mark is known: base and the field of a round carry the whole pattern.
-BARE_BASE_C, BARE_BASE_LOG_STD, BARE_BASE_NODES = 16.0, 0.6, (-1.2, 0.0, 1.2)
-BARE_FIELD_C, BARE_FIELD_LOG_STD, BARE_FIELD_NODES = 8.0, 0.7, (-1.2, 0.0, 1.2)
+BARE_LENGTH, BARE_BASE_C, BARE_FIELD_C = LogNormal(0.8, 0.5, steps=3), LogNormal(16.0, 0.6), LogNormal(5.0, 0.7)

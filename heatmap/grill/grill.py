@@ -8,23 +8,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.quantities import OutOfRangeError, Units, inside_value
 from heatmap.grill.schema import Section, key, written
 from heatmap.physics.finishes import find_finish
+from heatmap.units import BoolArray, FloatArray
 
 if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
-    import numpy as np
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike
 
 #: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
 #: (assumed).
 USUAL_EMISSIVITY_SD = 0.05
 
 Point = tuple[float, float]
+#: Two opposite corners, x0, y0, x1, y1.
+Box = tuple[float, float, float, float]
 
 #: No hand sets a dial finer than this between its ends; whoever looks for the best marks tries them all.
 MOST_STEPS = 2000
@@ -36,8 +39,12 @@ class Grate(Section):
 
     Attributes
     ----------
+    shape : {"rectangle", "round"}
+        Of a round grate the width and the depth are both its diameter.
     width_mm, depth_mm : float
         Left to right, front to back.
+    surface : {"rails", "plate"}
+        A plate is solid: whatever is said of rails, its top takes in all of it.
     valley : {"floor", "open"} or None
         What lies between the rails: a closed floor, or open to the fire; None where nobody said
         (:attr:`Grill.valley` then tells the usual).
@@ -59,8 +66,14 @@ class Grate(Section):
 
     table: ClassVar[str] = "grate"
 
+    shape: Literal["rectangle", "round"] = key(
+        words=("rectangle", "round"), default="rectangle", comment='"rectangle", or "round": width is the diameter'
+    )
     width_mm: float = key("length", 50.0, 5000.0, comment="left to right")
     depth_mm: float = key("length", 50.0, 5000.0, comment="front to back")
+    surface: Literal["rails", "plate"] = key(
+        words=("rails", "plate"), default="rails", comment='"rails", or "plate": solid'
+    )
     valley: Literal["floor", "open"] | None = key(
         words=("floor", "open"), default=None, comment='between the rails: closed, or "open" to the fire'
     )
@@ -79,8 +92,15 @@ class Grate(Section):
         "length", 0.0, 5000.0, low_open=True, many=True, default=(), comment="where separate panels meet"
     )
 
+    def __post_init__(self) -> None:
+        if self.surface == "plate":
+            object.__setattr__(self, "rail_top_mm", self.rail_pitch_mm)
+        Section.__post_init__(self)
+
     def faults(self) -> Iterator[GrillError]:
         """Yield what does not fit together."""
+        if self.shape == "round" and not math.isclose(self.width_mm, self.depth_mm, rel_tol=1e-6):
+            yield GrillError("grate.depth is not grate.width, the diameter of a round grate; leave depth out")
         side_mm, across_mm = min(self.extent_mm), self.extent_mm["xy".index(self.seam_axis)]
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
             limit = "grate.rail_pitch from centre to centre"
@@ -104,6 +124,20 @@ class Grate(Section):
         return (self.width_mm, self.depth_mm)
 
     @property
+    def is_round(self) -> bool:
+        """Whether it is a disc."""
+        return self.shape == "round"
+
+    def edge_distance_mm(self, points_mm: ArrayLike) -> FloatArray:
+        """Return how far inside the edge points (m, 2) lie, (m,); negative off the grate."""
+        import numpy as np
+
+        points, extent = np.asarray(points_mm, dtype=float).reshape(-1, 2), np.array(self.extent_mm)
+        if self.is_round:
+            return np.asarray(0.5 * extent[0] - np.hypot(*(points - 0.5 * extent).T))
+        return np.asarray(np.minimum(points, extent - points).min(axis=1))
+
+    @property
     def rail_emissivity(self) -> float:
         """Mean emissivity of the rail tops, given or from the finish."""
         return find_finish(self.finish).emissivity if self.emissivity is None else self.emissivity
@@ -120,7 +154,7 @@ class Grate(Section):
         """The coordinate that changes when a seam is crossed."""
         return "x" if self.rails == "front-to-back" else "y"
 
-    def cells_mm(self, step_mm: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def cells_mm(self, step_mm: float) -> tuple[FloatArray, FloatArray]:
         """Return the cell centres along x (m,) and y (k,) of a regular division into about `step_mm`
         cells."""
         import numpy as np
@@ -134,7 +168,10 @@ class Grate(Section):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Positions(Section):
-    """The labelled positions: rows lettered from the back (A), columns numbered from the left (1)."""
+    """The labelled positions: rows lettered from the back (A), columns numbered from the left (1).
+
+    On a round grate those of the rows and columns that would lie off the disc are left out.
+    """
 
     table: ClassVar[str] = "positions"
 
@@ -209,7 +246,7 @@ class Burner(Section):
         )
 
     @property
-    def settable(self) -> NDArray[np.float64]:
+    def settable(self) -> FloatArray:
         """Every mark a hand can set, from low to high, shape (m,)."""
         import numpy as np
 
@@ -234,6 +271,22 @@ class Burner(Section):
             return self.marks[min(range(len(settable)), key=lambda at: abs(settable[at] - mark))]
         return f"{mark:g}"
 
+    @property
+    def marks_text(self) -> str:
+        """Which marks it has, in words."""
+        if any(":" in name for name in self.marks):
+            return f"it goes from {self.marks[0]} to {self.marks[-1]}"
+        names = f" or {', '.join(self.marks)}" if self.marks else ""
+        return f"it goes from {self.low:g} to {self.high:g}{names}"
+
+    def named_mark(self, text: str) -> float | None:
+        """Return the mark of this name, in any case; 7 stands for 7:00; None for none."""
+        plain = text.strip().casefold()
+        for name, mark in zip(self.marks, self._settable(), strict=bool(self.marks)):
+            if plain in (name.casefold(), name.casefold().removesuffix(":00")):
+                return mark
+        return None
+
     def mark_from_text(self, text: str) -> float:
         """Return the mark a cook named or numbered.
 
@@ -242,18 +295,15 @@ class Burner(Section):
         ReadingError
             When it is no mark of this burner.
         """
-        for name, mark in zip(self.marks, self._settable(), strict=bool(self.marks)):
-            if name.casefold() == text.strip().casefold():
-                return mark
+        named = self.named_mark(text)
+        if named is not None:
+            return named
         try:
-            mark = float(text)
+            mark = math.nan if any(":" in name for name in self.marks) else float(text)  # 7 on a clock face is an hour
         except ValueError:
             mark = math.nan
         if not self.low - 1e-9 <= mark <= self.high + 1e-9:
-            names = f" or {', '.join(self.marks)}" if self.marks else ""
-            raise ReadingError(
-                f'mark "{text}" of burner "{self.name}" is not on it; it goes from {self.low:g} to {self.high:g}{names}'
-            )
+            raise ReadingError(f'mark "{text}" of burner "{self.name}" is not on it; {self.marks_text}')
         return mark
 
 
@@ -311,6 +361,19 @@ class Patch(Section):
     emissivity_sd: float = key("number", 0.0, 0.5, default=0.02)
 
 
+def _zones() -> dict[str, Box]:
+    shares = {"half": 0.5, "third": 1.0 / 3.0, "two thirds": 2.0 / 3.0}
+    named: dict[str, Box] = {"all": (0.0, 0.0, 1.0, 1.0)}
+    for size, share in shares.items():
+        named[f"left {size}"], named[f"right {size}"] = (0.0, 0.0, share, 1.0), (1.0 - share, 0.0, 1.0, 1.0)
+        named[f"front {size}"], named[f"back {size}"] = (0.0, 0.0, 1.0, share), (0.0, 1.0 - share, 1.0, 1.0)
+    return named
+
+
+#: The parts of a grate that have a name, as shares of its width and depth.
+ZONES = _zones()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetBand(Section):
     """The band the rails should be in, asked for and never assumed.
@@ -322,6 +385,8 @@ class TargetBand(Section):
         The band as this gun shows it, or as the rail is.
     day_sd_c : float
         Standard deviation of how what the gun shows changes from day to day.
+    zone : str or (x0, y0, x1, y1)
+        The part that should be in band: a name of :data:`ZONES`, or two opposite corners in mm.
     """
 
     table: ClassVar[str] = "target"
@@ -332,6 +397,15 @@ class TargetBand(Section):
         words=("shown", "rail"), default="shown", comment='as your gun shows it, or as the "rail" is'
     )
     day_sd_c: float = key("difference", 0.0, 100.0, default=8 / 1.8, comment="how much the gun differs from day to day")
+    zone: str | Box = key(
+        "length",
+        -5000.0,
+        5000.0,
+        words=tuple(ZONES),
+        parts=("x0", "y0", "x1", "y1"),
+        default="all",
+        comment='the part that should be in band: "left half", "back third", [x0, y0, x1, y1]',
+    )
 
     def faults(self) -> Iterator[GrillError]:
         """Yield what does not fit together."""
@@ -343,6 +417,45 @@ class TargetBand(Section):
     def middle_c(self) -> float:
         """Middle of the band in °C."""
         return 0.5 * (self.low_c + self.high_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Food(Section):
+    """What goes on, as far as it was said; nothing of it is assumed here.
+
+    Attributes
+    ----------
+    size_mm : (float, float) or None
+        Along the heading and across it.
+    headings : tuple of float or None
+        By the clock, 12 straight away from the cook; one, or two for crossed marks.
+    turns : int or None
+    thickness_mm, start_c, target_c : float or None
+        Thickness; centre when it goes on; highest centre wanted in the rest.
+    """
+
+    table: ClassVar[str] = "food"
+
+    size_mm: Point | None = key(
+        "length", 10.0, 2000.0, parts=("along", "across"), default=None, comment="along the heading, across it"
+    )
+    headings: tuple[float, ...] | None = key(
+        "number", 1.0, 12.99, many=True, default=None, comment="by the clock, 12 straight away from you"
+    )
+    turns: int | None = key("count", 1, 8, default=None)
+    thickness_mm: float | None = key("length", 1.0, 300.0, default=None)
+    start_c: float | None = key("temperature", -30.0, 100.0, default=None, comment="centre when it goes on")
+    target_c: float | None = key("temperature", 20.0, 100.0, default=None, comment="highest centre wanted in the rest")
+
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what does not fit together."""
+        if self.headings is not None and not 1 <= len(self.headings) <= 2:
+            yield GrillError(f"food.headings has {len(self.headings)} numbers; give one, or two for crossed marks")
+
+    @property
+    def is_told(self) -> bool:
+        """Whether anything was said."""
+        return any(getattr(self, item.name) is not None for item in fields(self))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -372,6 +485,7 @@ class Grill(Section):
     gun: Gun = field(default_factory=Gun)
     probe: Probe = field(default_factory=Probe)
     patch: Patch = field(default_factory=Patch)
+    food: Food = field(default_factory=Food)
     surroundings: Surroundings = field(default_factory=Surroundings)
     assumed: tuple[str, ...] = ()
 
@@ -382,6 +496,9 @@ class Grill(Section):
         if self.positions.margin_mm >= half_mm:
             limit = "half the shorter side of the grate"
             yield OutOfRangeError("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
+        x0, y0, x1, y1 = self.zone_mm
+        if not (max(x0, 0.0) < min(x1, self.grate.width_mm) and max(y0, 0.0) < min(y1, self.grate.depth_mm)):
+            yield GrillError("target.zone holds nothing of the grate; give two opposite corners on it")
         names = [burner_key(burner.name) for burner in self.burners]
         for name in dict.fromkeys(names):
             if names.count(name) > 1:
@@ -401,10 +518,17 @@ class Grill(Section):
         return own
 
     @property
+    def grid(self) -> tuple[tuple[str, ...], ...]:
+        """The labels by row, back row first, left to right; "" where a round grate has no position."""
+        places = _places_mm(self.grate, self.positions)
+        rows, columns = self.positions.rows, self.positions.columns
+        named = [[f"{chr(65 + row)}{column + 1}" for column in range(columns)] for row in range(rows)]
+        return tuple(tuple(label if label in places else "" for label in row) for row in named)
+
+    @property
     def labels(self) -> tuple[str, ...]:
         """Every position label, back row first, left to right: A1, A2, …"""
-        rows, columns = self.positions.rows, self.positions.columns
-        return tuple(f"{chr(65 + row)}{column + 1}" for row in range(rows) for column in range(columns))
+        return tuple(_places_mm(self.grate, self.positions))
 
     def point_mm(self, label: str) -> Point:
         """Return where a labelled position lies.
@@ -414,16 +538,47 @@ class Grill(Section):
         ReadingError
             When there is no such position on this grate.
         """
-        text = label.strip().upper()
-        row, column = ord(text[:1] or " ") - 65, text[1:]
-        rows, columns = self.positions.rows, self.positions.columns
-        if not (0 <= row < rows and column.isascii() and column.isdigit() and 1 <= int(column) <= columns):
-            last = f"{chr(64 + rows)}{columns}"
-            raise ReadingError(f'position "{label}" is not on this grate; positions go from A1 (back left) to {last}')
-        margin = self.positions.margin_mm
-        x_mm = _spread(int(column) - 1, columns, margin, self.grate.width_mm)
-        y_mm = _spread(rows - 1 - row, rows, margin, self.grate.depth_mm)
-        return (x_mm, y_mm)
+        text, places = label.strip().upper(), _places_mm(self.grate, self.positions)
+        number = text[1:]
+        plain = f"{text[0]}{int(number)}" if number.isascii() and number.isdigit() and len(number) < 9 else ""
+        if plain not in places:
+            raise ReadingError(f'position "{label}" is not on this grate; {self.positions_text}')
+        return places[plain]
+
+    @property
+    def positions_text(self) -> str:
+        """What positions there are, in words."""
+        if not self.grate.is_round:
+            return f"positions go from A1 (back left) to {self.labels[-1]}"
+        ends = [[label for label in row if label] for row in self.grid]
+        if len(ends) > 8:
+            return f"positions are on the disc, rows A (back) to {self.labels[-1][0]}"
+        return "positions are " + ", ".join(one[0] if len(one) == 1 else f"{one[0]} to {one[-1]}" for one in ends)
+
+    @property
+    def zone_mm(self) -> Box:
+        """Two opposite corners of the part that should be in band: low x and y, then high."""
+        zone, (width, depth) = self.target.zone, self.grate.extent_mm
+        if isinstance(zone, str):
+            x0, y0, x1, y1 = ZONES[zone]
+            return (x0 * width, y0 * depth, x1 * width, y1 * depth)
+        return (min(zone[0], zone[2]), min(zone[1], zone[3]), max(zone[0], zone[2]), max(zone[1], zone[3]))
+
+    def in_zone(self, points_mm: ArrayLike) -> BoolArray:
+        """Tell which points (m, 2) lie in the zone, edge included, (m,)."""
+        import numpy as np
+
+        points, box = np.asarray(points_mm, dtype=float).reshape(-1, 2), np.array(self.zone_mm)
+        return np.asarray(((points >= box[:2] - 1e-6) & (points <= box[2:] + 1e-6)).all(axis=1))
+
+    def counts(self, points_mm: ArrayLike) -> BoolArray:
+        """Tell which points (m, 2) should be in band: on the grate, inside its rim, in the zone, (m,).
+
+        Where that is none of them, the rim counts as well; where the zone holds none, all of the grate does.
+        """
+        edge_mm = self.grate.edge_distance_mm(points_mm)
+        in_zone, inside, on = self.in_zone(points_mm), edge_mm >= self.grate.rim_mm - 1e-9, edge_mm >= -1e-9
+        return next((mask for mask in (inside & in_zone, on & in_zone, inside) if mask.any()), on)
 
     def burner(self, name: str) -> Burner:
         """Return the burner of this name; case-free, underscores count as spaces.
@@ -463,13 +618,42 @@ def usual_valley(burners: Sequence[Burner]) -> Literal["floor", "open"]:
 
 #: The tables of a grill file that are there once, in its order.
 SECTIONS: dict[str, type[Section]] = {
-    section.table: section for section in (Grate, Positions, Gun, Probe, Patch, TargetBand, Surroundings)
+    section.table: section for section in (Grate, Positions, Gun, Probe, Patch, TargetBand, Food, Surroundings)
 }
 
 
 def burner_key(name: str) -> str:
     """Return a burner's name as columns and comparisons use it."""
     return "_".join(name.casefold().split())
+
+
+#: On a round grate positions of the rows and columns lie within so many radii, before they are spread to the margin: it
+#: makes 12 of 4 × 4, 20 of 6 × 4, 21 of 5 × 5 and 24 of 6 × 6, each a round figure. Every row and column keeps one.
+_DISC = 0.95
+
+
+@lru_cache(maxsize=64)
+def _places_mm(grate: Grate, positions: Positions) -> Mapping[str, Point]:
+    """Return where every position lies, by label."""
+    rows, columns, margin = positions.rows, positions.columns, positions.margin_mm
+    cells = [(row, column) for row in range(rows) for column in range(columns)]
+    if not grate.is_round:
+        return {
+            f"{chr(65 + row)}{column + 1}": (
+                _spread(column, columns, margin, grate.width_mm),
+                _spread(rows - 1 - row, rows, margin, grate.depth_mm),
+            )
+            for row, column in cells
+        }
+    u = [(2 * column + 1 - columns) / columns for column in range(columns)]
+    v = [(rows - 1 - 2 * row) / rows for row in range(rows)]
+    most = max(_DISC, math.hypot(max(u), min(map(abs, v))), math.hypot(max(v), min(map(abs, u)))) + 1e-9
+    kept = [(row, column) for row, column in cells if math.hypot(u[column], v[row]) <= most]
+    radius = 0.5 * grate.width_mm
+    scale = (radius - margin) / max(max(math.hypot(u[column], v[row]) for row, column in kept), 1e-9)
+    return {
+        f"{chr(65 + row)}{column + 1}": (radius + scale * u[column], radius + scale * v[row]) for row, column in kept
+    }
 
 
 def _spread(index: int, count: int, margin_mm: float, size_mm: float) -> float:

@@ -94,7 +94,9 @@ class Key:
                 self.check(name, part)
         elif isinstance(value, str):
             if self.words and value not in self.words:
-                number = [] if self.kind == "text" else [f"a {self.kind}"]
+                number = (
+                    [] if self.kind == "text" else [f"[{', '.join(self.parts)}]" if self.parts else f"a {self.kind}"]
+                )
                 allowed = [*number, *map(quoted, self.words)]
                 raise GrillError(f'{name} is "{value}"; it must be {", ".join(allowed[:-1])} or {allowed[-1]}')
         elif value is not None and not self._allows(value):

@@ -172,7 +172,7 @@ class _Reader:
         burners = [self._burner(entry, number) for number, entry in enumerate(entries, 1)]
         if self.problems:
             return None
-        if whole["grate"].valley is None:
+        if whole["grate"].valley is None and whole["grate"].surface == "rails":
             self.assumed.append(f'grate.valley = "{usual_valley(burners)}"')
         grill: Grill | None = self._made(Grill, whole | {"units": self.units, "burners": tuple(burners)})
         return None if grill is None else replace(grill, assumed=tuple(self.assumed))
@@ -193,10 +193,15 @@ class _Reader:
         self._unknown(f"{name}.", values, KEYS[name])
         found = self._values(f"{name}.", KEYS[name], values)
         given = {}
+        unasked = _OF_RAILS if found.get("surface") == "plate" else ()
+        if found.get("shape") == "round" and "width" in found and "depth" not in values:
+            found["depth"] = found["width"]
         for key, item in keys_of(section).items():
             what: Key = item.metadata["key"]
             if key in found:
                 given[item.name] = found[key]
+            elif key in unasked:
+                continue
             elif item.default is MISSING:
                 if key not in values:
                     self.problems.append(GrillError(f"{name}.{key} is missing; it has no default"))
@@ -208,6 +213,8 @@ class _Reader:
         return self._made(section, given, whole=len(self.problems) == count)
 
     def _burner(self, entry: Mapping[str, Any], number: int) -> Any:
+        if "center" in entry and "centre" not in entry:  # as it is spelled on the other side of the ocean
+            entry = {"centre" if key == "center" else key: value for key, value in entry.items()}
         name = entry.get("name")
         prefix = f'burner "{shortened(name)}": ' if isinstance(name, str) else f"burner {number}: "
         count = len(self.problems)
@@ -280,6 +287,8 @@ class _Reader:
             self.problems.append(GrillError(f"{prefix}{shortened(key)} is not a key of a grill file; {hint}"))
 
 
+#: What a plate has none of.
+_OF_RAILS = ("valley", "rails", "rail_pitch", "rail_top", "rail_height", "seams")
 #: What must be said, and why.
 _NEEDED = {"grate": "width and depth", "target": "low and high, the band you want; it is never assumed"}
 
@@ -287,7 +296,8 @@ _NEEDED = {"grate": "width and depth", "target": "low and high, the band you wan
 def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
     """Write every key of a grill as a grill file; reading it back gives the same grill."""
     tables: dict[str, Any] = {"units": grill.units, "name": grill.name}
-    tables |= {name: _shown(getattr(grill, name), grill.units) for name in SECTIONS}
+    told = {name: _shown(getattr(grill, name), grill.units) for name in SECTIONS}
+    tables |= {name: table for name, table in told.items() if table}
     tables["burner"] = [
         _shown(burner, grill.units) | {"path": _SHAPE_KEYS["path"].shown(burner.points_mm, grill.units)}
         for burner in grill.burners

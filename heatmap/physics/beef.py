@@ -22,11 +22,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 # a0 + a1 T + a2 T², T in °C; rows water, protein, fat, carbohydrate, ash. Choi and Okos (1986), as reprinted.
 _CONDUCTIVITY = np.array(
@@ -75,7 +74,7 @@ class Composition:
     ash: float = 0.01
 
     @property
-    def shares(self) -> Array:
+    def shares(self) -> FloatArray:
         """Shares by mass adding up to 1: water, protein, fat, carbohydrate, ash; shape (5,)."""
         given = np.array([self.water, self.protein, self.fat, self.carbohydrate, self.ash])
         return np.asarray(given / given.sum(), float)
@@ -86,19 +85,19 @@ class Composition:
 RIBEYE = Composition(water=0.619, protein=0.187, fat=0.184, carbohydrate=0.001, ash=0.009)
 
 
-def density(composition: Composition, temperature_c: ArrayLike) -> Array:
+def density(composition: Composition, temperature_c: ArrayLike) -> FloatArray:
     """Return the density of unfrozen meat, 1/Σ(x/ρ) [kg/m³], shaped like `temperature_c` (0 to 150 °C)."""
     mass_volumes = composition.shares @ (1.0 / _at(_DENSITY, temperature_c))
     return np.asarray(1.0 / mass_volumes.reshape(np.shape(temperature_c)), float)
 
 
-def specific_heat(composition: Composition, temperature_c: ArrayLike) -> Array:
+def specific_heat(composition: Composition, temperature_c: ArrayLike) -> FloatArray:
     """Return the specific heat of unfrozen meat, Σ x c [J/(kg K)]; see :func:`density` for the arguments."""
     stored = composition.shares @ _at(_SPECIFIC_HEAT, temperature_c)
     return np.asarray(stored.reshape(np.shape(temperature_c)), float)
 
 
-def conductivity(composition: Composition, temperature_c: ArrayLike) -> Array:
+def conductivity(composition: Composition, temperature_c: ArrayLike) -> FloatArray:
     """Return the conductivity of unfrozen meat, Σ (share of the volume) k [W/(m K)]; as :func:`density`."""
     volumes = composition.shares[:, None] / _at(_DENSITY, temperature_c)
     parallel = (volumes * _at(_CONDUCTIVITY, temperature_c)).sum(axis=0) / volumes.sum(axis=0)
@@ -124,7 +123,7 @@ def dry_specific_heat(composition: Composition, temperature_c: float = 120.0) ->
     return float(parts[1:].sum())
 
 
-def _at(coefficients: Array, temperature_c: ArrayLike) -> Array:
+def _at(coefficients: FloatArray, temperature_c: ArrayLike) -> FloatArray:
     """Return each component's property at each temperature, shape (5, number of temperatures)."""
     celsius = np.atleast_1d(np.asarray(temperature_c, float)).ravel()
     if not np.all((celsius >= LOWEST_C) & (celsius <= HIGHEST_C)):

@@ -3,35 +3,31 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
+from heatmap.units import BoolArray, FloatArray
 
-Array = NDArray[np.float64]
 
-
-def above_zero(values: ArrayLike, name: str) -> Array:
+def above_zero(values: ArrayLike, name: str) -> FloatArray:
     """Return values as floats when all are finite and above 0; else an InputError names the first that is not."""
     array = np.asarray(values, dtype=np.float64)
-    good = np.isfinite(array) & (array > 0.0)
-    if not good.all():
-        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be a finite number above 0.")
-    return array
+    return _all(np.isfinite(array) & (array > 0.0), array, name, "a finite number above 0")
 
 
-def emissivity_share(values: ArrayLike, name: str) -> Array:
-    """Return emissivities as floats when all are above 0 and at most 1; arguments and error as :func:`above_zero`."""
-    array = np.asarray(values, dtype=np.float64)
-    good = (array > 0.0) & (array <= 1.0)
-    if not good.all():
-        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be above 0 and at most 1.")
-    return array
-
-
-def not_negative(values: ArrayLike, name: str) -> Array:
+def not_negative(values: ArrayLike, name: str) -> FloatArray:
     """Return values as floats when all are finite and 0 or more; arguments and error as :func:`above_zero`."""
     array = np.asarray(values, dtype=np.float64)
-    good = np.isfinite(array) & (array >= 0.0)
+    return _all(np.isfinite(array) & (array >= 0.0), array, name, "a finite number, 0 or more")
+
+
+def emissivity_share(values: ArrayLike, name: str) -> FloatArray:
+    """Return emissivities as floats when all are above 0 and at most 1; arguments and error as :func:`above_zero`."""
+    array = np.asarray(values, dtype=np.float64)
+    return _all((array > 0.0) & (array <= 1.0), array, name, "above 0 and at most 1")
+
+
+def _all(good: BoolArray, array: FloatArray, name: str, allowed: str) -> FloatArray:
     if not good.all():
-        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be a finite number, 0 or more.")
+        raise InputError(f"{name} is {array[~good].flat[0]:g}; it must be {allowed}.")
     return array

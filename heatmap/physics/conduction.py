@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.linalg import eigh
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero, not_negative
+from heatmap.units import FloatArray
 
-Array = NDArray[np.float64]
 Step = tuple[Literal["A", "B", "R"], float]
 
 # Polynomial degree of the slab solution. 64 puts the outermost nodes d/4000 from the face; the tests show the
@@ -37,7 +37,7 @@ def seared_slab(
     air_w_m2k: float,
     rest_w_m2k: float,
     at_fraction: ArrayLike,
-) -> Array:
+) -> FloatArray:
     """Return the temperatures in a slab after it lay on hot rails, face by face, and rested.
 
     Plain conduction with constant properties and even contact over the whole face; no limit by evaporation.
@@ -127,9 +127,9 @@ class _LegendreSlab:
         same_parity = np.add.outer(order, order) % 2 == 0
         # ∫ P_m' P_n' over −1..1 is l(l + 1) with l the lower order, for orders of the same parity, else 0
         self.stiffness = np.where(same_parity, lower * (lower + 1.0), 0.0) * 2.0 * conductivity / thickness_m
-        self._modes: dict[tuple[float, float], tuple[Array, Array]] = {}
+        self._modes: dict[tuple[float, float], tuple[FloatArray, FloatArray]] = {}
 
-    def weights_of(self, start_c: ArrayLike, fraction: Array) -> Array:
+    def weights_of(self, start_c: ArrayLike, fraction: FloatArray) -> FloatArray:
         """Return the weights of the best fit to the start temperatures."""
         start = np.asarray(start_c, float)
         weights = np.zeros(SLAB_DEGREE + 1)
@@ -149,7 +149,9 @@ class _LegendreSlab:
         projected = basis.T @ (node_weights * profile)
         return np.asarray(projected * (np.arange(SLAB_DEGREE + 1) + 0.5), float)
 
-    def after(self, weights: Array, seconds: float, left: tuple[float, float], right: tuple[float, float]) -> Array:
+    def after(
+        self, weights: FloatArray, seconds: float, left: tuple[float, float], right: tuple[float, float]
+    ) -> FloatArray:
         """Return the weights after some seconds; each face has a conductance and an outside temperature."""
         rates, vectors = self._modes_for(left[0], right[0])
         drive = vectors.T @ (left[0] * left[1] * self.left + right[0] * right[1] * self.right)
@@ -159,7 +161,7 @@ class _LegendreSlab:
         reach = np.where(rates * seconds > 1e-12, decay / np.where(rates > 0.0, rates, 1.0), seconds)
         return vectors @ (in_modes * (1.0 - decay) + drive * reach)
 
-    def _modes_for(self, left_w_m2k: float, right_w_m2k: float) -> tuple[Array, Array]:
+    def _modes_for(self, left_w_m2k: float, right_w_m2k: float) -> tuple[FloatArray, FloatArray]:
         key = (left_w_m2k, right_w_m2k)
         if key not in self._modes:
             system = (
@@ -167,7 +169,6 @@ class _LegendreSlab:
                 + left_w_m2k * np.outer(self.left, self.left)
                 + right_w_m2k * np.outer(self.right, self.right)
             )
-            root = np.sqrt(self.mass)
-            rates, vectors = eigh(system / np.outer(root, root))
-            self._modes[key] = (np.maximum(rates, 0.0), vectors / root[:, None])
+            rates, vectors = eigh(system, np.diag(self.mass))
+            self._modes[key] = (np.maximum(rates, 0.0), vectors)
         return self._modes[key]

@@ -5,10 +5,10 @@ The finishes a cook can name, each with its source, are in :mod:`heatmap.physics
 
 from __future__ import annotations
 
-from math import hypot, isfinite, sqrt
+from math import hypot, sqrt
 
-from heatmap.errors import InputError
-from heatmap.physics.finishes import NICKEL_PLATED_POLISHED, OIL_FILM_50_UM
+from heatmap.physics.checks import emissivity_share, not_negative
+from heatmap.physics.finishes import FIGURES
 
 # A film of oil hides part of what is under it: ε' = ε + a (ε_oil − ε). ε_oil is a deep pool of oil: 1 −
 # Fresnel reflection straight in for a refractive index of 1.47; Codex Alimentarius CXS 210 gives 1.458 to
@@ -16,18 +16,14 @@ from heatmap.physics.finishes import NICKEL_PLATED_POLISHED, OIL_FILM_50_UM
 _OIL_INDEX = 1.47
 OIL_EMISSIVITY = 1.0 - ((_OIL_INDEX - 1.0) / (_OIL_INDEX + 1.0)) ** 2
 # a is taken as anything, evenly, from no film left to the 0.05 mm film of lubricating oil on polished nickel.
-_THICKEST_FILM = (OIL_FILM_50_UM.low - NICKEL_PLATED_POLISHED.low) / (OIL_EMISSIVITY - NICKEL_PLATED_POLISHED.low)
+_NICKEL = FIGURES["nickel_plated_polished"].low
+_THICKEST_FILM = (FIGURES["oil_film_50_um"].low - _NICKEL) / (OIL_EMISSIVITY - _NICKEL)
 OIL_COVER = 0.5 * _THICKEST_FILM
 OIL_COVER_SD = _THICKEST_FILM / sqrt(12.0)
 
 
 def oiled(emissivity: float, emissivity_sd: float) -> tuple[float, float]:
     """Return the emissivity of a finish with a thin film of cooking oil on it, and its standard deviation. Assumed.
-
-    Raises
-    ------
-    InputError
-        If the emissivity is out of range or the spread is below 0.
 
     Notes
     -----
@@ -43,9 +39,7 @@ def oiled(emissivity: float, emissivity_sd: float) -> tuple[float, float]:
     >>> tuple(round(value, 3) for value in oiled(0.90, 0.05))
     (0.914, 0.051)
     """
-    if not 0.0 < emissivity <= 1.0:
-        raise InputError(f"emissivity is {emissivity:g}; it must be above 0 and at most 1.")
-    if not (isfinite(emissivity_sd) and emissivity_sd >= 0.0):
-        raise InputError(f"emissivity_sd is {emissivity_sd:g}; it must be 0 or more.")
+    emissivity_share(emissivity, "emissivity")
+    not_negative(emissivity_sd, "emissivity_sd")
     gap = OIL_EMISSIVITY - emissivity
     return emissivity + OIL_COVER * gap, hypot(emissivity_sd, OIL_COVER_SD * gap)

@@ -4,7 +4,10 @@ The figures that matter are those for 8-14 µm. Where only a *total* emissivity 
 it stands in with a wider spread, because the two can be far apart: anodised aluminium has 0.55 in total and
 0.96 in the band. Where nothing is published at all, as for seasoned cast iron, the figure is marked
 ``assumed`` and comes with the published surfaces it is bounded by. A standard deviation here is what is not
-known of one cook's grate before any contact reading; it is a judgement from the bounds, not a printed figure.
+known of one cook's grate before any contact reading; it is a judgement from the bounds, not a printed figure:
+0.02 to 0.04 where there is a figure for the band, 0.05 to 0.10 where a total one stands in or the surface varies.
+
+The figures are in `emissivities.csv`, the finishes made of them in `finishes.csv`.
 
 References
 ----------
@@ -20,21 +23,13 @@ References
 
 from __future__ import annotations
 
+import csv
+from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from pathlib import Path
 
 from heatmap.errors import GrillError
-
-READ = "read in a secondary table that cites it, not checked at the origin"
-READ_IN_PART = "figure read in a secondary table, the work it cites from memory"
-MEMORY = "from memory"
-COMPUTED = "computed from the library's spectrum, 1 − reflectance"
-
-_BRAMSON = "Bramson 1968"
-_WOLFE = "Wolfe & Zissis 1978"
-_HOTTEL = "Hottel in McAdams, Heat Transmission; Holman, table A-10"
-_ECOSTRESS = "ECOSTRESS spectral library, Meerdink et al. 2019; Baldridge et al. 2009"
-_LABORATORY = "laboratory emittance report 1999, long-wave band"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,199 +91,38 @@ class Finish:
         return "; ".join(dict.fromkeys(figure.source for figure in self.figures))
 
 
-def _figure(
-    surface: str, low: float, high: float, band: str, source: str, how_known: str = READ
-) -> PublishedEmissivity:
-    return PublishedEmissivity(surface=surface, low=low, high=high, band=band, source=source, how_known=how_known)
+def _rows(name: str) -> Iterator[dict[str, str]]:
+    with Path(__file__).with_name(name).open(encoding="utf-8", newline="") as file:
+        yield from csv.DictReader(file)
 
 
-# --- Published figures -------------------------------------------------------------------------------------
-CAST_IRON_POLISHED = _figure("cast iron, polished", 0.21, 0.21, "total", f"{_BRAMSON}; {_WOLFE}")
-CAST_IRON_CASTING = _figure("cast iron, casting (as-cast skin)", 0.81, 0.81, "total", _BRAMSON)
-CAST_IRON_OXIDISED = _figure("cast iron, oxidised, 38-100 °C", 0.63, 0.64, "total", _WOLFE)
-CAST_IRON_OXIDISED_HOT = _figure("cast iron, oxidised at 600 °C, 200-600 °C", 0.64, 0.78, "total", _BRAMSON)
-IRON_OXIDE = _figure("solid iron oxide (haematite)", 0.931, 0.931, "8-14 µm", _ECOSTRESS, COMPUTED)
-TAR = _figure("matt black tar", 0.958, 0.958, "8-14 µm", _ECOSTRESS, COMPUTED)
-SOOT = _figure("candle soot", 0.95, 0.95, "total", _WOLFE)
-STAINLESS_BUFFED = _figure(
-    "stainless 18-8, buffed, 20 °C",
-    0.16,
-    0.16,
-    "total",
-    _WOLFE,
-    READ_IN_PART,
-)
-STAINLESS_BROWN = _figure("stainless 304, brown after heating, 215-490 °C", 0.36, 0.44, "total", _HOTTEL, MEMORY)
-STAINLESS_OXIDISED = _figure("stainless 18-8, oxidised at 800 °C", 0.85, 0.85, "total", _WOLFE, READ_IN_PART)
-STEEL_COLD_ROLLED = _figure("carbon steel, cold rolled, 70 °C", 0.09, 0.09, "8-14 µm", _LABORATORY)
-STEEL_OXIDISED = _figure("carbon steel, oxidised, 125-525 °C", 0.78, 0.82, "total", _BRAMSON)
-STEEL_OXIDISED_HOT = _figure(
-    "carbon steel, oxidised at 600 °C, 200-600 °C", 0.79, 0.80, "total", f"{_WOLFE}; {_BRAMSON}"
-)
-ENAMEL_WHITE = _figure("white enamel, fused on iron, 19 °C", 0.90, 0.90, "total", _HOTTEL, MEMORY)
-PLATE_GLASS = _figure("plate glass", 0.853, 0.853, "8-14 µm", _ECOSTRESS, COMPUTED)
-ALUMINIUM_POLISHED = _figure("aluminium, polished, 50-100 °C", 0.04, 0.06, "total", _BRAMSON)
-ALUMINIUM_WEATHERED = _figure(
-    "aluminium, bare, weathered and scratched", 0.051, 0.051, "8-12.5 µm", _ECOSTRESS, COMPUTED
-)
-ALUMINIUM_OXIDISED = _figure(
-    "aluminium, oxidised at 600 °C, 200-600 °C",
-    0.11,
-    0.19,
-    "total",
-    "CRC Handbook of Chemistry and Physics; Battelle DMIC Report 177",
-)
-ALUMINIUM_ANODISED_BLACK = _figure("aluminium, anodised, black, dull", 0.95, 0.95, "8-14 µm", _LABORATORY)
-ALUMINIUM_ANODISED_GREY = _figure("aluminium, anodised, light grey, dull", 0.97, 0.97, "8-14 µm", _LABORATORY)
-CHROMIUM = _figure("chromium, 38-538 °C", 0.08, 0.26, "total", _HOTTEL, MEMORY)
-NICKEL_PLATED = _figure("nickel, electroplated, not polished", 0.11, 0.11, "total", _HOTTEL, MEMORY)
-NICKEL_PLATED_POLISHED = _figure("nickel, electroplated on iron, polished", 0.045, 0.045, "total", _HOTTEL, MEMORY)
-NICKEL_OXIDISED = _figure("nickel plate, oxidised at 600 °C", 0.37, 0.48, "total", _HOTTEL, MEMORY)
-OIL_FILM_50_UM = _figure("lubricating oil, 0.05 mm on polished nickel", 0.46, 0.46, "total", _WOLFE, MEMORY)
+#: The published figures, by the name under which a finish cites them.
+FIGURES: dict[str, PublishedEmissivity] = {
+    row.pop("figure"): PublishedEmissivity(**row | {end: float(row[end]) for end in ("low", "high")})  # type: ignore[arg-type]
+    for row in _rows("emissivities.csv")
+}
 
-_LOW_REMARK = "A gun is next to useless on it: shoot a patch of known emissivity or take a contact reading."
+#: The finishes a grill file can name.
+FINISHES: dict[str, Finish] = {
+    row["name"]: Finish(
+        name=row["name"],
+        emissivity=float(row["emissivity"]),
+        emissivity_sd=float(row["emissivity_sd"]),
+        figures=tuple(FIGURES[figure] for figure in row["figures"].split()),
+        assumed=bool(row["assumed"]),
+        remark=row["remark"],
+    )
+    for row in _rows("finishes.csv")
+}
 
-# --- The table ---------------------------------------------------------------------------------------------
-# emissivity: the published figure, or the middle of a printed range. emissivity_sd, by judgement: 0.02 to
-# 0.04 where there is a figure for the band, 0.05 to 0.10 where a total one stands in or the surface varies.
-_TABLE = (
-    Finish(
-        name="cast iron, seasoned",
-        emissivity=0.90,
-        emissivity_sd=0.05,
-        assumed=True,
-        figures=(CAST_IRON_OXIDISED_HOT, CAST_IRON_CASTING, IRON_OXIDE, SOOT, TAR),
-        remark="No published figure. Baked-on oil lies near iron oxide, tar and soot; worn spots are lower.",
-    ),
-    Finish(
-        name="cast iron, as-cast",
-        emissivity=0.81,
-        emissivity_sd=0.06,
-        figures=(CAST_IRON_CASTING,),
-    ),
-    Finish(
-        name="cast iron, oxidised",
-        emissivity=0.71,
-        emissivity_sd=0.08,
-        figures=(CAST_IRON_OXIDISED_HOT, CAST_IRON_OXIDISED),
-        remark="Machined or scrubbed to bare iron, then heated until it went grey or blue-black.",
-    ),
-    Finish(
-        name="cast iron, rusted",
-        emissivity=0.85,
-        emissivity_sd=0.08,
-        assumed=True,
-        figures=(CAST_IRON_OXIDISED_HOT, IRON_OXIDE),
-        remark="No published figure: between a thin oxide skin and solid iron oxide.",
-    ),
-    Finish(
-        name="cast iron, machined bright",
-        emissivity=0.21,
-        emissivity_sd=0.06,
-        figures=(CAST_IRON_POLISHED,),
-        remark="Lasts until the first heat; then see 'cast iron, oxidised'.",
-    ),
-    Finish(
-        name="carbon steel, seasoned",
-        emissivity=0.90,
-        emissivity_sd=0.05,
-        assumed=True,
-        figures=(STEEL_OXIDISED, IRON_OXIDE, SOOT, TAR),
-        remark="No published figure. Baked-on oil as on cast iron.",
-    ),
-    Finish(
-        name="carbon steel, oxidised",
-        emissivity=0.80,
-        emissivity_sd=0.06,
-        figures=(STEEL_OXIDISED, STEEL_OXIDISED_HOT),
-    ),
-    Finish(
-        name="carbon steel, bright",
-        emissivity=0.09,
-        emissivity_sd=0.04,
-        figures=(STEEL_COLD_ROLLED,),
-        remark=_LOW_REMARK,
-    ),
-    Finish(
-        name="stainless steel, bright",
-        emissivity=0.16,
-        emissivity_sd=0.05,
-        figures=(STAINLESS_BUFFED,),
-        remark=_LOW_REMARK,
-    ),
-    Finish(
-        name="stainless steel, heat-tinted",
-        emissivity=0.40,
-        emissivity_sd=0.08,
-        figures=(STAINLESS_BROWN,),
-        remark="Straw to brown after heating. Take a contact reading: the tint differs from place to place.",
-    ),
-    Finish(
-        name="stainless steel, oxidised",
-        emissivity=0.85,
-        emissivity_sd=0.08,
-        figures=(STAINLESS_OXIDISED,),
-        remark="Dark grey scale after long use near red heat; a grate that is only brown is 'heat-tinted'.",
-    ),
-    Finish(
-        name="porcelain enamel",
-        emissivity=0.87,
-        emissivity_sd=0.04,
-        assumed=True,
-        figures=(PLATE_GLASS, ENAMEL_WHITE),
-        remark="No published figure for the band: between enamel in total and the glass it is made of.",
-    ),
-    Finish(
-        name="aluminium, bare",
-        emissivity=0.051,
-        emissivity_sd=0.02,
-        figures=(ALUMINIUM_WEATHERED, ALUMINIUM_POLISHED),
-        remark=_LOW_REMARK,
-    ),
-    Finish(
-        name="aluminium, oxidised",
-        emissivity=0.15,
-        emissivity_sd=0.10,
-        figures=(ALUMINIUM_OXIDISED,),
-        remark="The figure for the band is not known. " + _LOW_REMARK,
-    ),
-    Finish(
-        name="aluminium, hard-anodised",
-        emissivity=0.96,
-        emissivity_sd=0.03,
-        figures=(ALUMINIUM_ANODISED_BLACK, ALUMINIUM_ANODISED_GREY),
-        remark="Published for dull black and light grey anodising; 0.55 in total, which does not count here.",
-    ),
-    Finish(
-        name="chrome-plated steel",
-        emissivity=0.17,
-        emissivity_sd=0.08,
-        figures=(CHROMIUM,),
-        remark=_LOW_REMARK,
-    ),
-    Finish(
-        name="nickel-plated steel",
-        emissivity=0.11,
-        emissivity_sd=0.05,
-        figures=(NICKEL_PLATED, NICKEL_PLATED_POLISHED),
-        remark=_LOW_REMARK,
-    ),
-    Finish(
-        name="nickel-plated steel, oxidised",
-        emissivity=0.42,
-        emissivity_sd=0.08,
-        figures=(NICKEL_OXIDISED,),
-        remark="Dull after long heating. Take a contact reading.",
-    ),
-)
 
-FINISHES: dict[str, Finish] = {finish.name: finish for finish in _TABLE}
+_SPELLINGS = (("aluminum", "aluminium"), ("oxidized", "oxidised"), ("anodized", "anodised"))
 
 
 def find_finish(name: str) -> Finish:
     """Return the finish of this name from the built-in table; a GrillError that lists the names where there is none.
 
-    Capitals, spaces around the comma and the American "aluminum" do not matter.
+    Capitals, spaces around the comma and the American spellings ("aluminum, anodized") do not matter.
 
     Examples
     --------
@@ -308,6 +142,8 @@ def find_finish(name: str) -> Finish:
 
 
 def _plain(name: str) -> str:
-    """Return a name in small letters with single spaces and the British aluminium."""
-    words = name.casefold().replace(",", " ").replace("-", " ").replace("aluminum", "aluminium").split()
-    return " ".join(words)
+    """Return a name in small letters with single spaces and in British spelling."""
+    plain = name.casefold().replace(",", " ").replace("-", " ")
+    for american, british in _SPELLINGS:
+        plain = plain.replace(american, british)
+    return " ".join(plain.split())

@@ -76,13 +76,7 @@ def true_temperature(
 
 
 def shown_from_radiance(radiance: ArrayLike, *, setting: ArrayLike, gun_k: ArrayLike | None = None) -> FloatArray:
-    """Return what the gun shows when this radiance arrives [K]; the inverse of :func:`measured_radiance`.
-
-    Raises
-    ------
-    InputError
-        If an input is out of range, or the gun would take off more reflection than arrived.
-    """
+    """Return what the gun shows when this radiance arrives [K]; the inverse of :func:`measured_radiance`."""
     share = emissivity_share(setting, "the gun's emissivity setting")
     own = np.asarray(radiance, dtype=np.float64)
     if gun_k is not None:

@@ -32,24 +32,9 @@ _DEEPEST = 10.0
 
 
 def groove_emissivity(wall_emissivity: ArrayLike, depth_over_width: float) -> FloatArray:
-    """Return the emissivity of a rectangular groove as a whole, seen straight in, as a gun over the grate sees it.
+    """Return the emissivity of a rectangular groove as a whole, seen straight in, shaped like `wall_emissivity`.
 
-    Parameters
-    ----------
-    wall_emissivity : array_like
-        Emissivity of the walls, above 0 and at most 1.
-    depth_over_width : float
-        Depth of the groove over its width, 0 or more.
-
-    Returns
-    -------
-    ndarray
-        Groove emissivity [1], from the wall's to 1. Error below 1e-4 to a depth of 3 widths.
-
-    Raises
-    ------
-    InputError
-        If a value is out of range.
+    From the wall's to 1, with an error below 1e-4 to a depth of 3 widths; an InputError for a value out of range.
 
     Examples
     --------

@@ -2,7 +2,7 @@
 
 from heatmap.pictures.difference import difference_map
 from heatmap.pictures.heat_map import heat_map
-from heatmap.pictures.history import EvennessPoint, evenness_history
+from heatmap.pictures.history import evenness_history
 from heatmap.pictures.outlines import Outline, outlines_of
 from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import picture_bytes, png_bytes, svg_bytes
@@ -11,7 +11,6 @@ from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
 __all__ = [
     "MARKS",
-    "EvennessPoint",
     "Outline",
     "SearLine",
     "difference_map",

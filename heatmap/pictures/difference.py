@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from heatmap.pictures.field import Field, Place, draw_places, fill, hatch_unsure
 from heatmap.pictures.grate import draw_metal, place_grate, write_front
 from heatmap.pictures.legend import write_keys, write_steps
 from heatmap.pictures.ramp import difference_steps
 from heatmap.pictures.sheet import blank_sheet
-from heatmap.units import STDS_95, Display, percent
+from heatmap.units import STDS_95, BoolArray, Display, FloatArray, percent
 from heatmap.verdict.comparison import Comparison
 from heatmap.words.phrases import signed
-
-FloatArray = NDArray[np.float64]
 
 _NAMES = ("cooler than before", "same", "hotter than before")
 
@@ -42,7 +39,7 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     return sheet.figure
 
 
-def _answer(found: Comparison, clear: NDArray[np.bool_]) -> str:
+def _answer(found: Comparison, clear: BoolArray) -> str:
     display = Display(found.after.grill.units)
     word = "hotter" if found.mean_change_c > 0 else "cooler"
     level = f"{display.difference_text(abs(found.mean_change_c))} {word} on average"

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from matplotlib.contour import QuadContourSet
-from numpy.typing import NDArray
 
 from heatmap.assessment import Cells
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
-from heatmap.verdict.chances import SURE
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 #: A contour shorter than this share of the grate's width gets no label, and no contour more than this many.
 _SHORTEST_LABELLED, _MOST_LABELS = 0.12, 2
@@ -47,14 +45,16 @@ def fill(panel: Panel, field: Field, steps: Steps) -> QuadContourSet:
     """Fill the grate with the colour of each step."""
     filled = panel.axes.contourf(*field, levels=list(steps.edges), colors=list(steps.colours), extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
+    panel.keep_on_grate(filled)
     return filled
 
 
-def hatch_unsure(panel: Panel, chance: Field, sure: float = SURE) -> None:
+def hatch_unsure(panel: Panel, chance: Field, sure: float) -> None:
     """Hatch where a number such as the chance of the likeliest word is below `sure`."""
     if (chance.values < sure).any():
         hatched = panel.axes.contourf(*chance, levels=[-1e9, sure], colors="none", hatches=["//"])
         hatched.set(edgecolor=INK, linewidth=0.0, zorder=2, gid="unsure")
+        panel.keep_on_grate(hatched)
 
 
 def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> None:
@@ -64,6 +64,7 @@ def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: F
             continue
         contour = panel.axes.contour(*field, levels=[level], colors=INK, linestyles=style, linewidths=2.5, zorder=5)
         contour.set(path_effects=halo(), gid=name)
+        panel.keep_on_grate(contour)
         for at_mm in _label_places(contour.allsegs[0], panel, avoid_mm):
             label = panel.axes.text(*at_mm, f"{level:.0f}", ha="center", va="center", zorder=7, gid=f"{name} label")
             label.set_bbox({"boxstyle": "square,pad=0.12", "facecolor": PAPER, "edgecolor": "none"})
@@ -72,13 +73,15 @@ def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: F
 
 def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArray) -> list[tuple[float, float]]:
     """Return a place on each of the longest lines, as far as can be from readings, other labels and the edge."""
-    extent_mm = np.array(panel.grill.grate.extent_mm)
+    grate = panel.grill.grate
+    extent_mm = np.array(grate.extent_mm)
     edge_mm = np.array([0.26, 0.143]) * panel.mm
     lengths = [float(np.sum(np.hypot(*np.diff(line, axis=0).T))) for line in lines]
     longest = sorted(zip(lengths, range(len(lines)), strict=True), reverse=True)[:_MOST_LABELS]
     places: list[tuple[float, float]] = []
     for length, index in longest:
         line = lines[index][np.all((lines[index] > edge_mm) & (lines[index] < extent_mm - edge_mm), axis=1)]
+        line = line[grate.edge_distance_mm(line) > edge_mm[1]]
         if not line.size or (index != longest[0][1] and length < _SHORTEST_LABELLED * extent_mm[0]):
             continue
         room = np.min(np.hypot(*(line[:, None, :] - avoid_mm[None, :, :]).transpose(2, 0, 1)), axis=1, initial=1e9)
@@ -97,6 +100,8 @@ class Place:
     x_mm, y_mm : float
     word : str
         One of :data:`heatmap.pictures.ramp.MARKS`, or empty.
+    sure : bool
+        Filled; hollow where the place only leans to the word.
     text : str
         The number.
     touched : bool
@@ -109,6 +114,7 @@ class Place:
     y_mm: float
     word: str
     text: str
+    sure: bool = True
     touched: bool = False
     aside: bool = False
 
@@ -117,15 +123,17 @@ def draw_places(panel: Panel, places: Sequence[Place]) -> None:
     """Draw the marks, one collection for each word, and their numbers where there is room."""
     axes, (shrink, numbered) = panel.axes, _fitting(places, panel)
     side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
-    for word, mark in MARKS.items():
-        points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in places if place.word == word])
+    for (word, mark), sure in itertools.product(MARKS.items(), (True, False)):
+        these = [place for place in places if place.word == word and place.sure is sure]
+        points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in these])
         if points.size:
             line = mark.marker == "x"
+            colour = mark.fill if sure else PAPER
             marks = axes.scatter(
-                points[:, 0], points[:, 1], s=side**2, marker=mark.marker, c=mark.fill, clip_on=False, zorder=8
+                points[:, 0], points[:, 1], s=side**2, marker=mark.marker, c=colour, clip_on=False, zorder=8
             )
             marks.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
-            marks.set(edgecolor=INK, gid=f"mark {word}")
+            marks.set(edgecolor=INK, gid=f"mark {word}" if sure else f"mark leaning {word}")
     for place, with_number in zip(places, numbered, strict=True):
         if place.touched:
             box = axes.scatter(place.x_mm, place.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)

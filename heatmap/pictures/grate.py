@@ -5,20 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
-from numpy.typing import NDArray
+from matplotlib.patches import Circle, Patch, Rectangle
 
-from heatmap.grill.grill import Burner, Grill
+from heatmap.grill.grill import Box, Burner, Grill
 from heatmap.pictures.ramp import INK, PAPER, QUIET
 from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, halo, line_height, text_width
-from heatmap.units import Display
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import Display, FloatArray
 
 #: Room around the grate for labels, and between the grate and them [in].
 _LEFT, _RIGHT, _ABOVE, _OFF = 0.36, 0.26, 0.53, 0.1
@@ -42,6 +41,12 @@ class Panel:
     front: float
     mm: float
 
+    def keep_on_grate(self, *drawn: Artist) -> None:
+        """Cut off what is drawn beyond the edge of a round grate."""
+        if self.grill.grate.is_round:
+            for artist in drawn:
+                artist.set_clip_path(_outline(self.grill, 0.0, transform=self.axes.transData))
+
     @property
     def middle(self) -> float:
         """Middle of the grate from left to right, on the sheet [in]."""
@@ -56,7 +61,11 @@ def place_grate(sheet: Sheet, grill: Grill, *, x: float = 0.0, room: float = WID
     axes = sheet.axes(left, back, width_mm / mm, depth_mm / mm)
     axes.set(xlim=(0.0, width_mm), ylim=(0.0, depth_mm))
     for spine in axes.spines.values():
-        spine.set(linewidth=2.1, zorder=6)
+        spine.set(linewidth=2.1, zorder=6, visible=not grill.grate.is_round)
+    if grill.grate.is_round:
+        axes.patch.set_visible(False)
+        edge = _outline(grill, 0.0, fill=False, edgecolor=INK, linewidth=2.1, zorder=6, clip_on=False)
+        axes.add_patch(edge).set_gid("edge")
     panel = Panel(sheet=sheet, axes=axes, grill=grill, left=left, front=back + depth_mm / mm, mm=mm)
     axes.set_title("BACK", pad=0.0, **_BOLD)  # type: ignore[arg-type]
     _label_positions(panel)
@@ -65,11 +74,20 @@ def place_grate(sheet: Sheet, grill: Grill, *, x: float = 0.0, room: float = WID
     return panel
 
 
+def _outline(grill: Grill, inset_mm: float, **how: Any) -> Patch:
+    """Return the outline of the grate, or what lies so far inside its edge."""
+    width_mm, depth_mm = grill.grate.extent_mm
+    if grill.grate.is_round:
+        return Circle((0.5 * width_mm, 0.5 * depth_mm), 0.5 * width_mm - inset_mm, **how)
+    return Rectangle((inset_mm, inset_mm), width_mm - 2 * inset_mm, depth_mm - 2 * inset_mm, **how)
+
+
 def _label_positions(panel: Panel) -> None:
     """Write column numbers behind and row letters beside the grate, left out in between where there are too many."""
-    rows, columns = panel.grill.positions.rows, panel.grill.positions.columns
-    across = [panel.grill.point_mm(f"A{column + 1}")[0] for column in range(columns)]
-    away = [panel.grill.point_mm(f"{chr(65 + row)}1")[1] for row in range(rows)]
+    grill = panel.grill
+    rows, columns = grill.positions.rows, grill.positions.columns
+    across = [grill.point_mm(next(filter(None, column)))[0] for column in zip(*grill.grid, strict=True)]
+    away = [grill.point_mm(next(filter(None, row)))[1] for row in grill.grid]
     every = _every(across, text_width("000", SMALL) * panel.mm)
     panel.axes.set_xticks(across[::every], [str(column + 1) for column in range(columns)][::every])
     every = _every(away, line_height(SMALL) * panel.mm)
@@ -95,6 +113,8 @@ def _draw_rulers(panel: Panel) -> None:
         texts = [f"{mark * step:g}" if mark else f"0 {display.lengths}" for mark in marks]
         axis.set_ticks([mark * step_mm for mark in marks], texts, fontsize=0.85 * SMALL)
         axis.set_tick_params(length=0.0, pad=72.0 * _OFF, labelcolor=QUIET, labelrotation=90.0 * first)
+        for spine in axis.axes.spines.values():
+            spine.set_visible(not panel.grill.grate.is_round)
 
 
 def ruler_step(width: float) -> float:
@@ -109,26 +129,51 @@ def draw_metal(panel: Panel) -> None:
     _draw_burners(panel)
     grate, axes = panel.grill.grate, panel.axes
     if grate.rim_mm > 0:
-        inside_mm = (grate.width_mm - 2 * grate.rim_mm, grate.depth_mm - 2 * grate.rim_mm)
-        rim = Rectangle((grate.rim_mm, grate.rim_mm), *inside_mm, fill=False, edgecolor=QUIET, linewidth=0.9)
+        rim = _outline(panel.grill, grate.rim_mm, fill=False, edgecolor=QUIET, linewidth=0.9)
         rim.set(linestyle=(0, (1.5, 2.5)), zorder=4, gid="rim")
         axes.add_patch(rim)
     draw = axes.axvline if grate.seam_axis == "x" else axes.axhline
     for seam_mm in grate.seams_mm:
-        draw(seam_mm, color=INK, linewidth=1.3, zorder=4, gid="seam", path_effects=halo(3.2))
+        panel.keep_on_grate(draw(seam_mm, color=INK, linewidth=1.3, zorder=4, gid="seam", path_effects=halo(3.2)))
+    if panel.grill.target.zone != "all":
+        _fade_outside(panel, panel.grill.zone_mm)
+
+
+def _fade_outside(panel: Panel, zone_mm: Box) -> None:
+    """Let fade what lies outside the zone that should be in band."""
+    (x0, y0, x1, y1), (width_mm, depth_mm) = zone_mm, panel.grill.grate.extent_mm
+    for left, front, right, back in (
+        (0.0, 0.0, x0, depth_mm),
+        (x1, 0.0, width_mm, depth_mm),
+        (x0, 0.0, x1, y0),
+        (x0, y1, x1, depth_mm),
+    ):
+        if right > left and back > front:
+            veil = Rectangle((left, front), right - left, back - front, facecolor=PAPER, alpha=0.6, zorder=3.5)
+            veil.set(linewidth=0.0, gid="outside the zone")
+            panel.keep_on_grate(panel.axes.add_patch(veil))
 
 
 def _draw_rails(panel: Panel) -> None:
-    """Let the rails peep out at both ends, true to pitch and width; a flat plate gets one closed bar."""
+    """Let the rails peep out at both ends, true to pitch and width; a plate has none."""
     grate = panel.grill.grate
+    if grate.surface == "plate":
+        return
     along_x = grate.rails == "left-to-right"
     span, length = (grate.depth_mm, grate.width_mm) if along_x else (grate.width_mm, grate.depth_mm)
     pitch = max(grate.rail_pitch_mm, 0.026 * panel.mm)
     count = max(1, math.floor(span / pitch))
     centres = 0.5 * span + (np.arange(count) - 0.5 * (count - 1)) * pitch
     half, stub = 0.5 * pitch * grate.rail_top_mm / grate.rail_pitch_mm, _RAIL_STUB * panel.mm
-    ends = [(-stub, 0.0), (length, length + stub)]
-    boxes = [np.array([(c - half, a), (c + half, a), (c + half, b), (c - half, b)]) for c in centres for a, b in ends]
+    off = np.zeros(count)
+    if grate.is_round:  # on a disc a rail is a chord
+        off = 0.5 * span - np.sqrt(np.maximum((0.5 * span) ** 2 - (centres - 0.5 * span) ** 2, 0.0))
+    ends = [
+        (c, a, b)
+        for c, o in zip(centres, off, strict=True)
+        for a, b in ((o - stub, o), (length - o, length - o + stub))
+    ]
+    boxes = [np.array([(c - half, a), (c + half, a), (c + half, b), (c - half, b)]) for c, a, b in ends]
     if along_x:
         boxes = [box[:, ::-1] for box in boxes]
     panel.axes.add_collection(

@@ -8,7 +8,6 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
@@ -17,11 +16,9 @@ from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.outlines import Outline, draw_outlines
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import blank_sheet
-from heatmap.units import Display
-from heatmap.verdict.chances import chance_arrays
+from heatmap.units import Display, FloatArray
+from heatmap.verdict.chances import LEANS, chance_arrays
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
-
-FloatArray = NDArray[np.float64]
 
 
 def heat_map(assessment: Assessment, *, title: str | None = None, places: Sequence[Outline] = ()) -> Figure:
@@ -83,14 +80,15 @@ def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: 
     filled = fill(panel, field, steps)
     if layer.std_c is not None:
         chances = chance_arrays(layer.compared_c, layer.std_c, *assessment.band_c)
-        hatch_unsure(panel, Field.over(layer.cells, np.max(chances, axis=0)))
+        in_zone = assessment.grill.in_zone(layer.cells.points_mm).reshape(layer.compared_c.shape)
+        hatch_unsure(panel, Field.over(layer.cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
     return filled
 
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place]:
-    """Return one mark for each place: repeats share one with their mean, readings left out get one of their own."""
+    """Return one mark for each place with the last number there; readings left out get one of their own."""
     groups: dict[tuple[float, float, bool], list[AssessedSpot]] = {}
     for assessed in spots:
         if assessed.compared_c is not None:
@@ -98,13 +96,14 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
             groups.setdefault((x_mm, y_mm, bool(assessed.suspect)), []).append(assessed)
     marks = []
     for (x_mm, y_mm, suspect), group in groups.items():
-        compared_c = float(np.mean([assessed.compared_c for assessed in group if assessed.compared_c is not None]))
+        last = group[-1]
         marks.append(
             Place(
                 x_mm=x_mm,
                 y_mm=y_mm,
-                word="suspect" if suspect else str(group[0].word),
-                text=f"{display.temperature(compared_c):.0f}",
+                word="suspect" if suspect else last.leaning or "",
+                sure=suspect or last.word == last.leaning,
+                text=f"{display.temperature(last.compared_c or 0.0):.0f}",
                 touched=any(assessed.spot.reading.aim == "contact" for assessed in group),
                 aside=suspect and (x_mm, y_mm, False) in groups,
             )
@@ -114,9 +113,11 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
 
 def _keys(assessment: Assessment, marks: Sequence[Place]) -> list[tuple[str, str]]:
     used = {mark.word for mark in marks} | {"touched" for mark in marks if mark.touched}
-    used |= {"hatched"} if bool((assessment.words == "unsure").any()) else set()
+    used |= {"leaning"} if any(not mark.sure for mark in marks) else set()
+    chances = chance_arrays(assessment.compared_c, assessment.compared_std_c, *assessment.band_c)
+    used |= {"hatched"} if bool((np.max(chances, axis=0) < LEANS).any()) else set()
     texts = {
-        "unsure": "unsure",
+        "leaning": "hollow: leans that way, not sure",
         "hatched": HATCHED,
         "suspect": "not believed, left out",
         "touched": "touched with the surface probe",

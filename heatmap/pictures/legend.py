@@ -15,7 +15,7 @@ from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, line_height
 _STRIP_IN = 0.22
 _LEFT = 0.05 * WIDTH_IN
 #: What hatching says where the words are those of the band.
-HATCHED = "unsure: no word is 80 % likely"
+HATCHED = "hatched: not even two to one"
 BAND_NAMES = ("▼ too cold", "● in band", "▲ too hot")
 
 
@@ -71,5 +71,8 @@ def write_legend(sheet: Sheet, handles: Sequence[Artist], texts: Sequence[str], 
 def _symbol(what: str) -> Artist:
     if what == "hatched":
         return Patch(facecolor=PAPER, edgecolor=INK, linewidth=0.9, hatch="///")
-    marker, fill = ("s", "none") if what == "touched" else (MARKS[what].marker, MARKS[what].fill)
+    if what == "leaning":
+        marker, fill = "o", PAPER
+    else:
+        marker, fill = ("s", "none") if what == "touched" else (MARKS[what].marker, MARKS[what].fill)
     return Line2D([], [], marker=marker, markersize=10.0, mfc=fill, mec=INK, mew=2.0, linestyle="none")

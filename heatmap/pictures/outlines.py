@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from matplotlib.patches import Ellipse, Rectangle
 from matplotlib.transforms import Affine2D
-from numpy.typing import NDArray
 
 from heatmap.pictures.grate import Panel
 from heatmap.pictures.ramp import INK
 from heatmap.pictures.sheet import NUMBER, halo
+from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
-    from heatmap.decide.placement import Place, Placement
+    from heatmap.decisions.placement import Place, Placement
 
-FloatArray = NDArray[np.float64]
 
 #: The label of an outline keeps this far off marks, numbers and other labels [in]; a number is wider than high, so from
 #: side to side distances count less.

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.colors import to_rgba_array
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 #: Chosen by eye in daylight, then checked by the tests for lightness and for colour blindness.
 _BLUE_SIDE = ("#123a6b", "#1d5c9e", "#3f8ac6", "#85b6dd", "#c3daec")
@@ -26,36 +26,30 @@ INK, PAPER, QUIET = "#111111", "#ffffff", "#4a4a4a"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """How a reading of one word is drawn: matplotlib's marker, the same shape as a letter, and its fill."""
+    """How a reading of one word is drawn: matplotlib's marker, its fill when sure, and the same as letters: sure and
+    only leaning, which is hollow.
+    """
 
     word: str
     marker: str
     glyph: str
+    hollow: str
     fill: str
 
 
 #: One shape for each word, told apart without colour.
 MARKS: dict[str, Mark] = {
-    "too cold": Mark(word="too cold", marker="v", glyph="▼", fill="#1d5c9e"),
-    "in band": Mark(word="in band", marker="o", glyph="●", fill=INK),
-    "too hot": Mark(word="too hot", marker="^", glyph="▲", fill="#d86f0e"),
-    "unsure": Mark(word="unsure", marker="D", glyph="◇", fill=PAPER),
-    "suspect": Mark(word="suspect", marker="x", glyph="×", fill=INK),
+    "too cold": Mark(word="too cold", marker="v", glyph="▼", hollow="▽", fill="#1d5c9e"),
+    "in band": Mark(word="in band", marker="o", glyph="●", hollow="○", fill=INK),
+    "too hot": Mark(word="too hot", marker="^", glyph="▲", hollow="△", fill="#d86f0e"),
+    "suspect": Mark(word="suspect", marker="x", glyph="×", hollow="×", fill=INK),
 }
 
 
 def ramp(position: ArrayLike) -> FloatArray:
-    """Return the colours of the ramp.
+    """Return the colours (n, 3), each 0 to 1, at positions (n,): −1 far below the band, 0 in its middle, +1 far above.
 
-    Parameters
-    ----------
-    position : array_like, shape (n,)
-        −1 far below the band, 0 in its middle, +1 far above; values beyond are held at the ends.
-
-    Returns
-    -------
-    ndarray, shape (n, 3)
-        Red, green and blue, 0 to 1.
+    Values beyond are held at the ends.
     """
     anchors = to_rgba_array((*_BLUE_SIDE, _NEUTRAL, *_ORANGE_SIDE))
     at = np.linspace(-1.0, 1.0, len(anchors))
@@ -97,15 +91,7 @@ def round_step(size: float, least: float) -> float:
 
 
 def band_steps(low: float, high: float, least: float = 5.0) -> Steps:
-    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band.
-
-    Parameters
-    ----------
-    low, high : float
-        Limits of the band in the reader's unit.
-    least : float
-        The smallest step worth a colour of its own.
-    """
+    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band, at least `least`."""
     step = round_step(0.5 * (high - low), least)
     away = step * np.arange(_STEPS_A_SIDE)
     edges = (*(low - away[::-1]), *(high + away))

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import ArrayLike, NDArray
 
 from heatmap.errors import InputError
 from heatmap.pictures.history import plain
 from heatmap.pictures.legend import write_legend
 from heatmap.pictures.ramp import INK, QUIET, ramp
 from heatmap.pictures.sheet import SMALL, blank_sheet, line_height
-from heatmap.units import STDS_95, Display
-
-FloatArray = NDArray[np.float64]
+from heatmap.sear import Rails
+from heatmap.units import STDS_95, Display, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,26 +48,12 @@ _SHADES = (-0.8, 0.9, -1.0, 0.75)
 
 
 def sensitivity(
-    lines: Sequence[SearLine],
-    *,
-    rail_now_c: float | None = None,
-    rail_std_c: float | None = None,
-    seconds_range: tuple[float, float] | None = None,
-    units: Literal["us", "si"] = "us",
-    title: str | None = None,
+    lines: Sequence[SearLine], rails: Rails, seconds_range: tuple[float, float], *, title: str | None = None
 ) -> Figure:
     """Draw seconds per turn against rail temperature, one line for each thickness and start.
 
-    Parameters
-    ----------
-    lines : sequence of SearLine
-        At least one; lines are told apart by dashes and by their label below.
-    rail_now_c, rail_std_c : float, optional
-        Mapped rail temperature where the food goes and its standard deviation [°C]: drawn as a line and a 95 % span.
-    seconds_range : (low, high), optional
-        What a turn may really take with all that is not known [s]; drawn as a bar on that line.
-    units : {"us", "si"}
-    title : str, optional
+    The rails as they are become an upright line with a 95 % span, and what a turn may really take, all that is not
+    known taken together, a bar on it. Lines are told apart by dashes and by their label below.
 
     Raises
     ------
@@ -78,17 +62,15 @@ def sensitivity(
     """
     if not any(bool(np.isfinite(line.seconds).any()) for line in lines):
         raise InputError("there is no sear time to draw; give at least one line with an answer")
-    display = Display(units)
-    answer = _answer(lines, rail_now_c, rail_std_c, seconds_range, display) if title is None else title
-    with blank_sheet(answer) as sheet:
+    display = Display(rails.units)
+    with blank_sheet(_answer(lines, rails, seconds_range) if title is None else title) as sheet:
         sheet.y += line_height(SMALL) + 0.1
         axes = sheet.axes(0.72, sheet.y, 5.58, 3.6)
         drawn: dict[str, Artist] = {}
         for index, line in enumerate(lines):
             shown = np.asarray(display.temperature(line.rail_c))  # type: ignore[arg-type]
             (drawn[line.label],) = axes.plot(shown, line.seconds, label=line.label, **_style(lines, index))
-        if rail_now_c is not None:
-            drawn |= _draw_now(axes, display.temperature(rail_now_c), rail_std_c, seconds_range, display)
+        drawn |= _draw_now(axes, rails, seconds_range)
         plain(axes, "seconds per turn")
         axes.grid(axis="x", color=QUIET, alpha=0.33, linewidth=0.8)
         axes.set_ylim(bottom=0.0)
@@ -99,51 +81,36 @@ def sensitivity(
     return sheet.figure
 
 
-def seconds_at(line: SearLine, rail_c: ArrayLike) -> FloatArray:
-    """Return seconds on a line at rail temperatures, NaN outside it."""
-    return np.asarray(np.interp(np.asarray(rail_c, float), line.rail_c, line.seconds, left=np.nan, right=np.nan))
-
-
-def _answer(
-    lines: Sequence[SearLine],
-    rail_now_c: float | None,
-    rail_std_c: float | None,
-    seconds_range: tuple[float, float] | None,
-    display: Display,
-) -> str:
-    line = next((one for one in lines if one.main), lines[0])
-    if rail_now_c is None or not np.isfinite(seconds_at(line, rail_now_c)):
+def _answer(lines: Sequence[SearLine], rails: Rails, seconds_range: tuple[float, float]) -> str:
+    display, line = Display(rails.units), next((one for one in lines if one.main), lines[0])
+    reach_c = STDS_95 * rails.std_c * np.array([0.0, -1.0, 1.0])
+    now, *ends = np.interp(rails.rail_c + reach_c, line.rail_c, line.seconds, left=np.nan, right=np.nan)
+    if not np.isfinite(now):
         return "Seconds per turn against rail temperature"
-    now = f"{float(seconds_at(line, rail_now_c)):.0f} s a turn at {display.temperature_text(rail_now_c)}"
-    parts = []
-    ends = seconds_at(line, rail_now_c + STDS_95 * (rail_std_c or np.nan) * np.array([-1.0, 1.0]))
-    if rail_std_c is not None and np.isfinite(ends).all():
-        margin = display.margin_text(rail_std_c)
-        parts.append(f"the ±{margin} of the rails alone make it {ends.min():.0f} to {ends.max():.0f} s")
-    if seconds_range is not None:
-        really = f"it may really take {seconds_range[0]:.0f} to {seconds_range[1]:.0f} s"
-        parts.append(f"with all else {really}" if parts else really)
-    return f"{now}; {'; '.join(parts)}." if parts else now
+    answer = f"{now:.0f} s a turn at {display.temperature_text(rails.rail_c)}"
+    really = f"it may really take {seconds_range[0]:.0f} to {seconds_range[1]:.0f} s"
+    if not rails.std_c or not np.isfinite(ends).all():
+        return f"{answer}; {really}."
+    margin = display.margin_text(rails.std_c)
+    alone = f"the ±{margin} of the rails alone make it {min(ends):.0f} to {max(ends):.0f} s"
+    return f"{answer}; {alone}; with all else {really}."
 
 
-def _draw_now(
-    axes: Axes, now: float, rail_std_c: float | None, seconds_range: tuple[float, float] | None, display: Display
-) -> dict[str, Artist]:
+def _draw_now(axes: Axes, rails: Rails, seconds_range: tuple[float, float]) -> dict[str, Artist]:
     """Draw the rails as they are, how well they are known, and what a turn may take; return these by their texts."""
     drawn: dict[str, Artist] = {}
+    display, (low, high) = Display(rails.units), seconds_range
+    now, reach = display.temperature(rails.rail_c), display.margin(rails.std_c)
     axes.axvline(now, color=INK, linewidth=1.6, gid="rail now")
-    if rail_std_c:
-        reach = display.margin(rail_std_c)
+    if reach:
         span = axes.axvspan(now - reach, now + reach, color=QUIET, alpha=0.18, linewidth=0, gid="rail span")
-        drawn[f"how well the rails are known: ±{display.margin_text(rail_std_c)}"] = span
-    if seconds_range is not None:
-        low, high = seconds_range
-        bar = axes.errorbar(
-            now, 0.5 * (low + high), yerr=0.5 * (high - low), fmt="none", ecolor=INK, elinewidth=3.2, capsize=9.0,
-            capthick=3.2,
-        )  # fmt: skip
-        axes.collections[-1].set_gid("seconds range")
-        drawn[f"what a turn may really take: {low:.0f} to {high:.0f} s"] = bar  # type: ignore[assignment]
+        drawn[f"how well the rails are known: ±{display.margin_text(rails.std_c)}"] = span
+    bar = axes.errorbar(
+        now, 0.5 * (low + high), yerr=0.5 * (high - low), fmt="none", ecolor=INK, elinewidth=3.2, capsize=9.0,
+        capthick=3.2,
+    )  # fmt: skip
+    axes.collections[-1].set_gid("seconds range")
+    drawn[f"what a turn may really take: {low:.0f} to {high:.0f} s"] = bar  # type: ignore[assignment]
     return drawn
 
 

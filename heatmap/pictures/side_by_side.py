@@ -6,35 +6,35 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells
+from heatmap.decisions.burner_advice import advise
+from heatmap.decisions.decision import Decision
 from heatmap.pictures.grate import place_grate, write_front
 from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
-from heatmap.units import Display
-from heatmap.words.burners import advice_lines
+from heatmap.units import Display, FloatArray
+from heatmap.words.burners import burner_lines
 from heatmap.words.regions import region_name
 
-FloatArray = NDArray[np.float64]
 _GAP_IN = 0.06
 
 
-def expected_map(assessment: Assessment, *, title: str | None = None) -> Figure:
-    """Draw the map expected after the advised change of marks beside the present one.
+def expected_map(assessment: Assessment, decision: Decision, *, title: str | None = None) -> Figure:
+    """Draw the map expected after the change of marks that is asked for beside the present one.
 
     The expected map is hatched as if it were known as well as the present one, which is the least doubt it can have.
     The title says what to turn; empty: no heading.
     """
-    advice = assessment.advice
+    advice = decision.advice or advise(assessment)
     cells, expected_c = _on_grid(np.asarray(advice.cells_mm), np.asarray(advice.expected_mean_c))
     _, std_c = assessment.at(cells.points_mm)
-    turns, said = len(advice.changes), advice_lines(assessment)
+    said = burner_lines(assessment, decision, decision)
     if title is None:
-        title = " ".join(said[:turns]) or "Nothing to turn"
+        title = said[0] if decision.advice else "Nothing to turn"
     then = Layer(cells, expected_c, std_c.reshape(expected_c.shape))
-    return _two_maps(assessment, {"now": present(assessment), "expected after": then}, title, said[turns:])
+    return _two_maps(assessment, {"now": present(assessment), "expected after": then}, title, said[1:])
 
 
 def _on_grid(cells_mm: FloatArray, values: FloatArray) -> tuple[Cells, FloatArray]:

@@ -226,13 +226,7 @@ def time_text(moment: datetime, zone: tzinfo | None = None) -> str:
 
 
 def utc_from_text(text: str, zone: tzinfo | None = None) -> datetime:
-    """Return a moment written as ISO 8601 in UTC; without an offset it is local time.
-
-    Parameters
-    ----------
-    text : str
-    zone : tzinfo, optional
-        The local zone; this computer's when left out.
+    """Return a moment written as ISO 8601 in UTC; without an offset it is local time, or that of `zone`.
 
     Raises
     ------

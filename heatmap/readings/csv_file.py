@@ -84,15 +84,7 @@ Source = str | os.PathLike[str] | IO[str] | IO[bytes]
 
 
 def load_rounds(source: Source, grill: Grill, *, skip_bad: bool = False) -> tuple[Round, ...]:
-    """Read a readings file and return its rounds, oldest number first.
-
-    Parameters
-    ----------
-    source : path or open file
-    grill : Grill
-        Says where the positions lie and which burners there are.
-    skip_bad : bool
-        Go on without the rows that cannot be used.
+    """Return the rounds of a readings file, oldest number first; `skip_bad` goes on without rows that cannot be used.
 
     Raises
     ------
@@ -107,19 +99,9 @@ def load_rounds(source: Source, grill: Grill, *, skip_bad: bool = False) -> tupl
 
 
 def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False, zone: tzinfo | None = None) -> ReadingsFile:
-    """Read a readings file, keeping everything it says.
+    """Read a readings file as :func:`load_rounds`, keeping everything it says; without any reading it is refused too.
 
-    Parameters
-    ----------
-    source, grill, skip_bad
-        As in :func:`load_rounds`.
-    zone : tzinfo, optional
-        Zone of times without an offset; this computer's when left out.
-
-    Raises
-    ------
-    ReadingError
-        As :func:`load_rounds`; also for a file without any reading.
+    `zone` is that of times without an offset; this computer's when left out.
     """
     name, data = _content_of(source)
     found = parse_readings(data, name, grill, zone=zone)
@@ -132,13 +114,7 @@ def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False, zone:
 
 
 def parse_readings(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None) -> ReadingsFile:
-    """Read the content of a readings file; bad rows are listed in `problems`, none is raised.
-
-    Raises
-    ------
-    ReadingError
-        When the whole is not a readings file.
-    """
+    """Read the content of a readings file; bad rows are listed in `problems`, what is no readings file is refused."""
     found = examine(data, name, grill, zone=zone)
     if not found.columns:
         rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)

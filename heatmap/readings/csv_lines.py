@@ -34,13 +34,7 @@ class Dialect:
 
 
 def split_row(line: str, delimiter: str) -> list[str]:
-    """Take one line apart into cells.
-
-    Raises
-    ------
-    ReadingError
-        When a quote is opened and not closed on the line.
-    """
+    """Take one line apart into cells; a ReadingError where a quote is opened and not closed on it."""
     if '"' not in line:
         return line.split(delimiter)
     try:

@@ -24,6 +24,7 @@ SAME_PLACE_MM = mm_from_in(0.5)
 _AT_LABEL_MM = 0.01
 #: What a pure withdrawal says; everything else belongs to a reading.
 _OF_A_WITHDRAWAL = {"id", "round", "session", "taken_at", "position", "void", "note"}
+_OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "knobs", "note"}
 
 
 class Rows:
@@ -84,7 +85,10 @@ class Rows:
         ReadingError
             What is wrong with the row.
         """
-        if cells.keys().isdisjoint(("shown_f", "shown_c", "void")):
+        turned = cells.get("aim", "").strip().casefold() == "turned"
+        if turned and not cells.keys().isdisjoint(("shown_f", "shown_c")):
+            raise ReadingError("aim is turned, and a number was shown; keep one: a turn of knobs is no reading")
+        if cells.keys().isdisjoint(("shown_f", "shown_c", "void")) and not turned:
             raise ReadingError("it has no temperature; write what the gun showed, or delete the row")
         values: dict[str, Any] = {"id": number}
         knobs: dict[str, float] = {}
@@ -120,6 +124,8 @@ class Rows:
                 inches = held[field].endswith("_in")
                 value, size = (in_from_mm(one) if inches else one for one in (value_mm, size_mm))
                 raise ReadingError(f"{held[field]} is {value:g}, off the grate; it goes from 0 to {size:g}")
+        if self.grill.grate.is_round and self.grill.grate.edge_distance_mm([(x_mm, y_mm)])[0] < -ROUNDED_MM:
+            raise ReadingError("x, y is off the round grate; measure from its leftmost and its nearest edge")
         return self._label_at(x_mm, y_mm), x_mm, y_mm
 
     def _check_same_place(self, label: str, point_mm: Point, x_mm: float, y_mm: float) -> None:
@@ -142,10 +148,11 @@ class Rows:
     def line(self, reading: Reading) -> str:
         """Return the row of a reading with its line end; a cell is empty where the reading says nothing about it."""
         silent = {"x_mm", "y_mm"} if self._stands_at_label(reading) else {"position"}
+        told = _OF_A_TURN if reading.aim == "turned" and reading.void is None else _OF_A_WITHDRAWAL
         knobs = {self.grill.burner(name).name: mark for name, mark in reading.knobs.items()}
         cells = [""] * len(self.header)
         for index, column in self._written.items():
-            if column.field in silent or (reading.shown_c is None and column.field not in _OF_A_WITHDRAWAL):
+            if column.field in silent or (reading.shown_c is None and column.field not in told):
                 continue
             value = knobs.get(column.burner) if column.burner else getattr(reading, column.field)
             cells[index] = "" if value is None else column.write(value)

@@ -47,25 +47,10 @@ def stamp_at(path: str) -> Stamp | None:
 
 
 def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new: bool = False) -> Stamp:
-    """Write data from `offset` to the end of a file and flush it to the disk.
+    """Write data from `offset` to the end of a file, in the place of `replaces`, and flush it to the disk.
 
-    If it cannot be written whole, the file gets its old end back.
-
-    Parameters
-    ----------
-    path : str
-    offset : int
-        Where the data goes.
-    data : bytes
-    replaces : bytes
-        What stands from `offset` on now.
-    new : bool
-        Make the file; without it a file that is not there is an error.
-
-    Returns
-    -------
-    Stamp
-        Of the file as written.
+    If it cannot be written whole, the file gets its old end back. With `new` the file is made; without it a file that
+    is not there is an error.
 
     Raises
     ------
@@ -97,15 +82,9 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
 
 
 def put_file(path: str, data: bytes, *, keep: str = "") -> None:
-    """Put a file with this content in place at once, whole or not at all.
+    """Put a file with this content in place at once, whole or not at all; a device or a pipe is written to.
 
-    Parameters
-    ----------
-    path : str
-        What is there is replaced; a device or a pipe is written to.
-    data : bytes
-    keep : str
-        Where a copy of the old file goes first; nowhere without.
+    A copy of the old file goes to `keep` first, where that is given.
 
     Raises
     ------
@@ -138,13 +117,7 @@ def put_file(path: str, data: bytes, *, keep: str = "") -> None:
 
 
 def replace_file(path: str, data: bytes) -> None:
-    """Put new content in the place of a file at once and keep the old one beside it, as .bak.
-
-    Raises
-    ------
-    OSError
-        When the system refuses; the file is as it was.
-    """
+    """Put new content in the place of a file as :func:`put_file`, and keep the old one beside it, as .bak."""
     put_file(path, data, keep=_free_name(f"{path}.bak"))
 
 

@@ -23,7 +23,7 @@ from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, examine, parse_
 from heatmap.readings.csv_lines import join_row, split_lines
 from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
-from heatmap.readings.reading import Reading
+from heatmap.readings.reading import ITSELF, Reading
 from heatmap.readings.written import HIGHEST_WHOLE, quoted
 
 if TYPE_CHECKING:
@@ -115,17 +115,7 @@ class ReadingsLog:
         return self._file.warnings
 
     def append(self, reading: Reading) -> Reading:
-        """Write one reading down.
-
-        Parameters
-        ----------
-        reading : Reading
-            Its `id` and `line` do not matter.
-
-        Returns
-        -------
-        Reading
-            As it will be read back, with the id and the line it got. It is on the disk.
+        """Write one reading down; return it as it is read back, with its id and line. It is on the disk.
 
         Raises
         ------
@@ -165,7 +155,7 @@ class ReadingsLog:
             As :meth:`append`.
         """
         target = next((reading for reading in self._readings if reading.id == number), None)
-        if target is None or target.shown_c is None:
+        if target is None or (target.shown_c is None and target.aim != "turned"):
             raise ReadingError(f"{self.name} has no reading {number} to withdraw")
         if any(reading.void == number for reading in self._readings):
             raise ReadingError(f"reading {number} is withdrawn already")
@@ -242,7 +232,8 @@ class ReadingsLog:
         rows, added, sessions = [], [], dict(self._sessions)
         for count, reading in enumerate(wanted, 1):
             number = self._highest_id + count
-            row = self._rows.line(replace(reading, id=number))
+            void = number if reading.void == ITSELF else reading.void
+            row = self._rows.line(replace(reading, id=number, void=void))
             cells = self._rows.cells(row.removesuffix(self._rows.dialect.newline)) or {}
             found = self._rows.reading(cells, self._lines + count, number)
             session = sessions.setdefault(found.round, found.session) if found.session else ""
@@ -274,7 +265,11 @@ class ReadingsLog:
             return "nothing was written"
         first = readings[0]
         where = first.position or "x, y"
-        if first.shown_c is None:
+        if first.aim == "turned" and first.void is None:
+            what, where = "the turn of the knobs", ""
+        elif first.void == ITSELF:
+            what = "the note"
+        elif first.shown_c is None:
             what = f"the withdrawal of reading {first.void}"
         else:
             shown = shown_value(first.shown_c, "temperature", self.grill.units)

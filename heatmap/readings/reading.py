@@ -11,13 +11,15 @@ from typing import Literal
 
 from heatmap.errors import ReadingError
 
-Aim = Literal["rail", "valley", "patch", "contact"]
-AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact")
+Aim = Literal["rail", "valley", "patch", "contact", "turned"]
+AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact", "turned")
 SURFACES, LIDS = ("dry", "oiled"), ("open", "closed")
 
 #: What a gun for this job can show, °C; anything else is a slip of the finger. Hand guns commonly span about
 #: −50 to 1000 °C or less (common practice, no source).
 LOWEST_SHOWN_C, HIGHEST_SHOWN_C = -60.0, 1100.0
+#: What stands for the number of a row itself, which only the log knows when it writes the row.
+ITSELF = 0
 #: A note that starts so marks a reading the cook was asked about and insisted on; it is never a suspect.
 INSISTED = "kept"
 
@@ -31,12 +33,13 @@ class Reading:
     id : int
         Number of the row in the log.
     shown_c : float or None
-        What was displayed, °C; None only in a pure withdrawal.
+        What was displayed, °C; None in a pure withdrawal, and where knobs were turned.
     x_mm, y_mm : float
         Where, from the front left corner.
     position : str
         Label such as B3, or "" where only x and y are known.
-    aim : {"rail", "valley", "patch", "contact"}
+    aim : {"rail", "valley", "patch", "contact", "turned"}
+        "turned": no reading, but the marks knobs were turned to, and when.
     round : int
     session : str
     taken_at : datetime or None
@@ -49,7 +52,7 @@ class Reading:
     knobs : mapping
         Burner name to mark.
     void : int or None
-        The id of the row this one withdraws.
+        The id of the row this one withdraws; a row without a number that withdraws itself is a note.
     note : str
     line : int
         Line of the file, for messages; 0 when it comes from elsewhere.
@@ -76,7 +79,7 @@ class Reading:
         """Check the number and the words."""
         object.__setattr__(self, "knobs", MappingProxyType(dict(self.knobs)))
         if self.shown_c is None:
-            if self.void is None:
+            if self.void is None and self.aim != "turned":
                 raise ReadingError("a reading without a number; write what the gun showed")
         elif not (math.isfinite(self.shown_c) and LOWEST_SHOWN_C <= self.shown_c <= HIGHEST_SHOWN_C):
             allowed_c = f"{LOWEST_SHOWN_C:g} to {HIGHEST_SHOWN_C:g} °C"
@@ -105,16 +108,25 @@ class Round:
     session : str
     readings : tuple of Reading
         Readings not withdrawn.
+    turned, turned_after : tuple of Reading
+        Knobs turned since the round before it, and, for the newest, after its last shot.
+    notes : tuple of Reading
+        What was noted while it was taken.
     """
 
     number: int
     session: str
     readings: tuple[Reading, ...]
+    turned: tuple[Reading, ...] = ()
+    turned_after: tuple[Reading, ...] = ()
+    notes: tuple[Reading, ...] = ()
 
     @property
     def settings(self) -> Mapping[str, float]:
         """Mark of each burner during the round; where a burner was turned during it, the last mark."""
         marks: dict[str, float] = {}
+        for turned in self.turned:
+            marks.update(turned.knobs)
         for reading in self.readings:
             marks.update(reading.knobs)
         return MappingProxyType(marks)
@@ -125,6 +137,15 @@ class Round:
         rail = self.with_aim("rail") or self.readings
         times = sorted(reading.taken_at for reading in rail if reading.taken_at is not None)
         return times[len(times) // 2] if times else None
+
+    @property
+    def turned_at(self) -> datetime | None:
+        """When a knob was last turned before its first shot; None where nobody said."""
+        times = [one.taken_at for one in self.readings if one.taken_at is not None]
+        turned = [
+            one.taken_at for one in self.turned if one.taken_at is not None and times and one.taken_at <= min(times)
+        ]
+        return max(turned, default=None)
 
     @property
     def lid(self) -> Literal["open", "closed"]:
@@ -165,10 +186,33 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     for reading in readings:
         if reading.id not in withdrawn and reading.shown_c is not None:
             grouped.setdefault(reading.round, []).append(reading)
+    turns = [one for one in readings if one.id not in withdrawn and one.shown_c is None and one.aim == "turned"]
+    notes = [one for one in readings if one.void == one.id and one.shown_c is None and one.note]
+    ends: dict[int, datetime | None] = {number: _last_at(kept) for number, kept in sorted(grouped.items())}
+    of_turn = [_round_of(one, ends) for one in turns]
+    after = tuple(one for one, at in zip(turns, of_turn, strict=True) if at is None)
     return tuple(
-        Round(number=number, session=_first_session(kept), readings=tuple(kept))
+        Round(
+            number=number,
+            session=_first_session(kept),
+            readings=tuple(kept),
+            turned=tuple(one for one, at in zip(turns, of_turn, strict=True) if at == number),
+            turned_after=after if number == max(grouped) else (),
+            notes=tuple(one for one in notes if one.round == number),
+        )
         for number, kept in sorted(grouped.items())
     )
+
+
+def _last_at(readings: Sequence[Reading]) -> datetime | None:
+    return max((one.taken_at for one in readings if one.taken_at is not None), default=None)
+
+
+def _round_of(turn: Reading, ends: Mapping[int, datetime | None]) -> int | None:
+    """Return the first round that was not over when a knob was turned; None where all were, or no times tell."""
+    if turn.taken_at is None:
+        return next((number for number in ends if number >= turn.round), None)
+    return next((number for number, end in ends.items() if end is not None and end >= turn.taken_at), None)
 
 
 def _first_session(readings: Sequence[Reading]) -> str:

@@ -8,8 +8,8 @@ as well, in any case. Whatever could mean two things is refused with a sentence,
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from heatmap.errors import ReadingError
@@ -103,9 +103,34 @@ class KnobAt:
     mark: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turned:
+    """The knobs were turned just now: to these marks, or as advised where none are named."""
+
+    marks: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """Something to be kept that is no reading."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
-    """Take back the last reading."""
+    """Take back the last thing typed; with a position the last reading there, of this aim where one is named."""
+
+    position: str = ""
+    aim: Aim | Literal[""] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fix:
+    """The number a reading should have been, in the newest round that has one there, or in `round`."""
+
+    shot: Shot
+    round: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +153,22 @@ class Again:
     """An empty line: repeat the question."""
 
 
-Typed = Shot | RowOfShots | OverRange | SurfaceIs | LidIs | KnobAt | Undo | Skip | Done | Help | Again
+Typed = (
+    Shot
+    | RowOfShots
+    | OverRange
+    | SurfaceIs
+    | LidIs
+    | KnobAt
+    | Turned
+    | Noted
+    | Fix
+    | Undo
+    | Skip
+    | Done
+    | Help
+    | Again
+)
 
 #: Every line that stands for itself; the single signs are the keys around the number pad.
 COMMANDS: dict[str, Typed] = {
@@ -148,8 +188,11 @@ COMMANDS: dict[str, Typed] = {
     "dry": SurfaceIs(surface="dry"),
     "lid open": LidIs(lid="open"),
     "lid closed": LidIs(lid="closed"),
+    "turned": Turned(),
+    "t": Turned(),
 }
 
+LONGEST_NOTE = 200
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
 _LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
 _AIM_WORDS: dict[str, Aim] = {"rail": "rail", "valley": "valley", "patch": "patch", "contact": "contact"}
@@ -158,19 +201,7 @@ _HOW = "write 585, B3 585, or ? for help"
 
 
 def parse_typed(line: str, grill: Grill) -> Typed:
-    """Understand one typed line.
-
-    Parameters
-    ----------
-    line : str
-        Without or with its line end. Temperatures are in the grill's units unless F or C stands behind them.
-    grill : Grill
-        Says which positions, burners and units there are.
-
-    Returns
-    -------
-    Typed
-        One of the small values above.
+    """Understand one typed line; temperatures are in the grill's units unless F or C stands behind them.
 
     Raises
     ------
@@ -178,6 +209,8 @@ def parse_typed(line: str, grill: Grill) -> Typed:
         One sentence: what was typed and what to type instead.
     """
     text = " ".join(line.split())
+    if text.casefold().startswith("note "):
+        return _note(text[5:])
     if not text.replace("°", "").isascii() or not text.isprintable():
         raise ReadingError(f"{quoted(text)} has signs that are not plain letters and digits; {_HOW}")
     command = COMMANDS.get(text.casefold())
@@ -245,6 +278,8 @@ def _single(words: list[str], grill: Grill) -> Typed:
             raise ReadingError(f"{quoted(' '.join(words))} names two; type one at a time, like B3 585")
     if not rest:
         raise ReadingError(f"{quoted(' '.join(words))} lacks its number; type it like B3 585")
+    if rest in (["-"], ["undo"]):
+        return Undo(position=position, aim=_AIM_WORDS[aim] if aim else "")
     if len(rest) > 1:
         raise ReadingError(_why_not_one(words, rest))
     over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
@@ -283,13 +318,15 @@ def _why_not_one(words: list[str], rest: list[str]) -> str:
 
 def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
     """B 585 590 600: a whole row from left to right; - skips one."""
-    columns = grill.positions.columns
-    labels = [locate(f"{row}{column}", grill)[0] for column in range(1, columns + 1)]
+    labels = [label for label in grill.labels if label[0] == row]
+    if not labels:
+        locate(f"{row}1", grill)  # says which there are
+    columns = len(labels)
     if len(words) == 1 and columns > 1:
         raise ReadingError(f"{row} {quoted(words[0])}: which position of row {row}? Type it like {row}3 585")
     if len(words) > columns:
         raise ReadingError(f"row {row} has {columns} positions, but {len(words)} were typed; type it again")
-    if words[0].isdigit() and int(words[0]) <= columns:
+    if words[0].isdigit() and int(words[0]) <= grill.positions.columns:
         label = f"{row}{words[0]}"
         raise ReadingError(f"{row} {words[0]} …: for one position type {label} in one word, then its number")
     shots, skipped = [], []
@@ -320,4 +357,40 @@ def _knob(words: list[str], grill: Grill) -> Typed:
     )
 
 
-_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {"lid": _lid, "knob": _knob}
+def _note(text: str) -> Typed:
+    if not text.isprintable() or len(text) > LONGEST_NOTE:
+        raise ReadingError(f"a note is one line of at most {LONGEST_NOTE} plain characters")
+    return Noted(text=text)
+
+
+def _turned(words: list[str], grill: Grill) -> Typed:
+    """Read turned left 6.5, right MED."""
+    marks: dict[str, float] = {}
+    for part in " ".join(words[1:]).split(","):
+        one = _knob(["knob", *part.split()], grill)
+        assert isinstance(one, KnobAt)
+        marks[one.burner] = one.mark
+    return Turned(marks=marks)
+
+
+def _fix(words: list[str], grill: Grill) -> Typed:
+    """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
+    rest, number = words[1:], None
+    if len(rest) > 2 and rest[-2].casefold() == "round" and rest[-1].isdigit():
+        rest, number = rest[:-2], int(rest[-1])
+    try:
+        shot = _single(rest, grill) if rest else None
+    except ReadingError as error:
+        raise ReadingError(f"{error}; type fix, a position and its right number, like fix A1 575") from None
+    if not isinstance(shot, Shot) or not shot.position:
+        raise ReadingError(f"{quoted(' '.join(words))}: type fix, a position and its right number, like fix A1 575")
+    return Fix(shot=shot, round=number)
+
+
+_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {
+    "lid": _lid,
+    "knob": _knob,
+    "turned": _turned,
+    "t": _turned,
+    "fix": _fix,
+}

@@ -61,21 +61,10 @@ def over_range_word(text: str) -> tuple[str, bool] | None:
 
 
 def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool = False) -> float:
-    """Return the number written in a cell of a file.
+    """Return the number written in a cell of a file, or a ReadingError when it is not a plain number.
 
-    Parameters
-    ----------
-    text : str
-    decimal_comma : bool
-        Whether the comma is the file's decimal sign. The other sign is understood too where it cannot be a
-        thousands mark: once, and not before exactly three digits.
-    exponent : bool
-        Whether 5.85e+02 is understood, as programs write it.
-
-    Raises
-    ------
-    ReadingError
-        When it is not a plain number.
+    `decimal_comma` says that the comma is the file's decimal sign; the other sign is understood too where it cannot be
+    a thousands mark: once, and not before exactly three digits. `exponent` allows 5.85e+02, as programs write it.
 
     Examples
     --------
@@ -97,13 +86,7 @@ def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool =
 
 
 def whole_from_text(text: str) -> int:
-    """Return the whole number from 0 written in a cell; "3.0", as spreadsheets write it, is 3.
-
-    Raises
-    ------
-    ReadingError
-        When it is something else.
-    """
+    """Return the whole number from 0 written in a cell, or a ReadingError; "3.0", as spreadsheets write it, is 3."""
     match = _WHOLE.fullmatch(text.strip())
     if not match:
         raise ReadingError(f"{quoted(text)} is not a whole number")
@@ -111,13 +94,7 @@ def whole_from_text(text: str) -> int:
 
 
 def checked_temperature_c(shown: float, unit: TemperatureUnit) -> float:
-    """Turn what was displayed into °C and refuse what no gun for this job can show.
-
-    Raises
-    ------
-    ReadingError
-        Outside :data:`heatmap.readings.reading.LOWEST_SHOWN_C` to :data:`heatmap.readings.reading.HIGHEST_SHOWN_C`.
-    """
+    """Turn what was displayed into °C; a ReadingError for what no gun for this job can show."""
     shown_c = float(c_from_f(shown)) if unit == "f" else shown
     if LOWEST_SHOWN_C <= shown_c <= HIGHEST_SHOWN_C:
         return shown_c
@@ -141,9 +118,7 @@ def locate(label: str, grill: Grill) -> tuple[str, Point]:
     """
     text = label.strip().upper()
     if not _LABEL.fullmatch(text):
-        raise ReadingError(
-            f"position {quoted(label)} is not on this grate; positions go from A1 (back left) to {grill.labels[-1]}"
-        )
+        raise ReadingError(f"position {quoted(label)} is not on this grate; {grill.positions_text}")
     point_mm = grill.point_mm(text)
     return f"{text[0]}{int(text[1:])}", point_mm
 
@@ -156,14 +131,11 @@ def mark_from_text(text: str, burner: Burner, *, decimal_comma: bool = False) ->
     ReadingError
         When it is no mark of this burner.
     """
-    if text.strip().casefold() in {mark.casefold() for mark in burner.marks}:
-        return burner.mark_from_text(text)
+    named = burner.named_mark(text)
+    if named is not None:
+        return named
     try:
         number = number_from_text(text, decimal_comma=decimal_comma)
     except ReadingError:
-        names = f" or {', '.join(burner.marks)}" if burner.marks else ""
-        raise ReadingError(
-            f'{quoted(text)} is no mark of burner "{burner.name}"; '
-            f"it goes from {burner.low:g} to {burner.high:g}{names}"
-        ) from None
+        raise ReadingError(f'{quoted(text)} is no mark of burner "{burner.name}"; {burner.marks_text}') from None
     return burner.mark_from_text(repr(number))

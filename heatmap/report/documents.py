@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.units import Display
+from heatmap.decisions.burner_advice import Outlook
+from heatmap.units import BoolArray, Display, FloatArray
 from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
-from heatmap.words.map import map_answer
+from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
+from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
+from heatmap.words.where import where
 
 if TYPE_CHECKING:
-    from heatmap.decide.burner_advice import Change
-    from heatmap.decide.next_spots import NextSpot
-    from heatmap.decide.placement import Place, Placement
-    from heatmap.decide.ready import Ready
-    from heatmap.grill.grill import Grill
-    from heatmap.sear import Lesson, Rails, SearPlan
+    from heatmap.decisions.burner_advice import Change
+    from heatmap.decisions.decision import Decision
+    from heatmap.decisions.next_spots import NextSpot
+    from heatmap.decisions.placement import Place, Placement
+    from heatmap.grill.grill import Box, Grill
+    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
@@ -39,7 +42,34 @@ def _difference(celsius: float | None, display: Display) -> float | None:
     return None if celsius is None else number(display.difference(celsius))
 
 
-def map_document(assessment: Assessment, *, with_surface: bool = False) -> Document:
+def decision_document(assessment: Assessment, decision: Decision) -> Document:
+    """Return the decision as every document carries it; a place where it is to be used, seconds where to be seared."""
+    display = Display(assessment.grill.units)
+    place = decision.place if decision.do in ("sear", "stuck") else None
+    return {
+        "do": decision.do,
+        "sentence": decision_sentence(assessment, decision),
+        "until": None if decision.until is None else decision.until.isoformat(timespec="seconds"),
+        "changes": _changes(decision.changes),
+        "positions": list(decision.positions),
+        "place": None if place is None else _where(assessment, place, display),
+        "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
+        "chance": number(decision.chance),
+        "remedies": [remedy_sentence(assessment.grill, remedy) for remedy in decision.remedies],
+    }
+
+
+def _where(assessment: Assessment, place: Place, display: Display) -> Document:
+    """Return where the centre of the food goes, in numbers and in words, and where it points."""
+    return {
+        f"x_{display.length_key}": display.length(place.x_mm),
+        f"y_{display.length_key}": display.length(place.y_mm),
+        "headings": list(place.headings),
+        "where": f"centre {where(assessment.grill, *place.centre_mm)}",
+    }
+
+
+def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
     """Return what `gratemap map --json` prints."""
     display = Display(assessment.grill.units)
     degree, length = display.degree_key, display.length_key
@@ -77,16 +107,34 @@ def map_document(assessment: Assessment, *, with_surface: bool = False) -> Docum
             f"back_minus_front_{degree}": display.difference(even.back_minus_front_c.difference_c),
         },
         "answer": map_answer(assessment),
+        "decision": decision_document(assessment, decision),
     }
+    if target.zone != "all":
+        document["target"]["zone"] = _zone(target.zone, display)
     if with_surface:
+        on = (assessment.grill.grate.edge_distance_mm(assessment.cells.points_mm) >= -1e-9).reshape(
+            assessment.mean_c.shape
+        )
         document["surface"] = {
             f"x_{length}": [display.length(value) for value in assessment.cells.x_mm.tolist()],
             f"y_{length}": [display.length(value) for value in assessment.cells.y_mm.tolist()],
-            f"mean_{degree}": [[display.temperature(value) for value in row] for row in assessment.mean_c.tolist()],
-            f"own_std_{degree}": [[display.difference(std) for std in row] for row in assessment.own_std_c.tolist()],
+            f"mean_{degree}": _on_grate(assessment.mean_c, on, display.temperature),
+            f"own_std_{degree}": _on_grate(assessment.own_std_c, on, display.difference),
             f"shared_std_{degree}": display.difference(assessment.shared_std_c),
         }
     return document
+
+
+def _zone(zone: str | Box, display: Display) -> str | list[float]:
+    return zone if isinstance(zone, str) else [float(display.length(end)) for end in zone]
+
+
+def _on_grate(values: FloatArray, on: BoolArray, shown: Callable[[float], float]) -> list[list[float | None]]:
+    """Return values at every cell as they are shown, row by row; None for a cell off a round grate."""
+    return [
+        [shown(float(value)) if here else None for value, here in zip(*row, strict=True)]
+        for row in zip(values, on, strict=True)
+    ]
 
 
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
@@ -104,34 +152,38 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
         f"shared_std_{degree}": _difference(spot.shared_std_c, display),
         f"compared_{degree}": _temperature(assessed.compared_c, display),
         "verdict": assessed.word,
+        "leaning": assessed.leaning,
         "chance_in_band": number(assessed.chance_in_band),
-        "suspect": bool(assessed.suspect),
-        "suspect_why": assessed.suspect or None,
+        "suspect": assessed.suspect,
+        "suspect_why": left_out_text(assessed, display) or None,
     }
 
 
-def burners_document(assessment: Assessment) -> Document:
-    """Return what `gratemap burners --json` prints."""
-    display, advice = Display(assessment.grill.units), assessment.advice
+def burners_document(assessment: Assessment, decision: Decision, then: Decision) -> Document:
+    """Return what `gratemap burners --json` prints; `then` is what an old map called for in its time."""
+    display = Display(assessment.grill.units)
+    now = Outlook.of(assessment.evenness)
+    expected = now if then.advice is None else then.advice.expected
     spread = f"p95_minus_p5_{display.degree_key}"
     return {
         "round": assessment.round.number,
-        "changes": _changes(advice.changes),
-        "settings": {name: float(mark) for name, mark in advice.settings.items()},
-        "worth_it": bool(advice.worth_it),
-        "reachable": bool(advice.reachable),
-        "why": why(assessment),
+        "changes": _changes(then.changes),
+        "settings": {name: float(mark) for name, mark in then.settings.items()},
+        "worth_it": then.do == "turn",
+        "reachable": then.limit != "reach",
+        "why": why(assessment, then),
         "now": {
-            "share_in_band": float(advice.now.share_in_band),
-            spread: display.difference(float(advice.now.p95_minus_p5_c)),
+            "share_in_band": now.share_in_band,
+            spread: display.difference(now.p95_minus_p5_c),
         },
         "expected": {
-            "share_in_band": float(advice.expected.share_in_band),
-            "share_in_band_low": float(advice.expected.share_in_band_low),
-            "share_in_band_high": float(advice.expected.share_in_band_high),
-            spread: display.difference(float(advice.expected.p95_minus_p5_c)),
+            "share_in_band": expected.share_in_band,
+            "share_in_band_low": expected.share_in_band_low,
+            "share_in_band_high": expected.share_in_band_high,
+            spread: display.difference(expected.p95_minus_p5_c),
         },
-        "wait_min": float(advice.wait_min),
+        "wait_min": then.wait_min if then.do == "turn" else 0.0,
+        "decision": decision_document(assessment, decision),
     }
 
 
@@ -157,13 +209,13 @@ def next_document(grill: Grill, spots: Sequence[NextSpot]) -> Document:
     }
 
 
-def place_document(assessment: Assessment, placement: Placement) -> Document:
+def place_document(assessment: Assessment, placement: Placement, decision: Decision) -> Document:
     """Return what `gratemap place --json` prints."""
     display = Display(assessment.grill.units)
     degree = display.degree_key
     return {
         "round": assessment.round.number,
-        "places": [_place(place, display) for place in placement.places],
+        "places": [_place(assessment, place, display) for place in placement.places],
         f"target_{degree}": display.temperature(assessment.grill.target.middle_c),
         "equally_good": placement.equally_good,
         "anywhere": placement.anywhere,
@@ -171,20 +223,20 @@ def place_document(assessment: Assessment, placement: Placement) -> Document:
         "lead_chance": number(placement.lead_chance),
         f"alike_{degree}": _difference(placement.alike_c, display),
         "answer": place_answer(assessment, placement),
+        "decision": decision_document(assessment, decision),
     }
 
 
-def _place(place: Place, display: Display) -> Document:
-    degree, length = display.degree_key, display.length_key
+def _place(assessment: Assessment, place: Place, display: Display) -> Document:
+    degree = display.degree_key
     document: Document = {
-        f"x_{length}": display.length(place.x_mm),
-        f"y_{length}": display.length(place.y_mm),
-        "headings": list(place.headings),
+        **_where(assessment, place, display),
         f"mean_{degree}": display.temperature(place.mean_c),
         f"mean_std_{degree}": display.difference(place.mean_std_c),
         f"std_within_{degree}": display.difference(place.std_within_c),
         f"rms_from_target_{degree}": display.difference(place.rms_from_target_c),
         "chance_in_band": place.chance_in_band,
+        "chance_fits": place.chance_fits,
         f"rail_{degree}": display.temperature(place.rail_c),
         f"rail_own_std_{degree}": display.difference(place.rail_own_std_c),
     }
@@ -195,7 +247,7 @@ def _place(place: Place, display: Display) -> Document:
     return document
 
 
-def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None) -> Document:
+def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = Display(grill.units)
     degree, length = display.degree_key, display.length_key
@@ -210,7 +262,7 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
         f"peak_centre_high_{degree}": display.temperature(plan.peak_high_c),
         "rest_s": plan.rest_s,
         f"rail_{degree}": display.temperature(rails.rail_c),
-        "rail_from": rails.where or None,
+        "rail_from": rail_from or None,
         "effective_conductance_w_m2k": plan.effective_conductance_w_m2k,
         "crust": {
             f"on_rail_{length}": display.length(plan.crust.on_rail_mm),
@@ -241,23 +293,18 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
     return document
 
 
-def ready_document(grill: Grill, found: Ready) -> Document:
-    """Return what `gratemap ready --json` prints."""
-    display = Display(grill.units)
-    place = None
-    if found.place is not None:
-        place = {
-            f"x_{display.length_key}": display.length(found.place.x_mm),
-            f"y_{display.length_key}": display.length(found.place.y_mm),
-            "headings": list(found.place.headings),
-        }
+def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool = False) -> Document:
+    """Return what `gratemap ready --json` prints; `anyway` adds the place and its seconds whatever comes first."""
+    display, place = Display(assessment.grill.units), decision.place
+    use = anyway or decision.do == "sear"
     return {
-        "ready": found.ready,
-        "sentence": found.sentence,
-        "wait_min": found.wait_min,
-        "place": place,
-        "seconds_per_turn": None if found.plan is None else found.plan.seconds_per_turn,
-        "changes": _changes(found.changes),
+        "ready": decision.do == "sear",
+        "sentence": (anyway_sentence if anyway else decision_sentence)(assessment, decision),
+        "wait_min": decision.wait_min,
+        "place": _where(assessment, place, display) if use and place is not None else None,
+        "seconds_per_turn": decision.seconds_per_turn if use else None,
+        "changes": _changes(decision.changes),
+        "decision": decision_document(assessment, decision),
     }
 
 
@@ -295,7 +342,7 @@ def compare_document(found: Comparison) -> Document:
     }
 
 
-def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
+def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[SearedPiece] = ()) -> Document:
     """Return what `gratemap history --json` prints."""
     display = Display(grill.units)
     degree = display.degree_key
@@ -316,7 +363,23 @@ def history_document(grill: Grill, lines: Sequence[RoundLine]) -> Document:
                 f"drift_{degree}_per_min": _difference(line.drift_c_per_min, display),
                 f"drift_std_{degree}_per_min": _difference(line.drift_std_c_per_min, display),
                 "why": line.why or None,
+                "notes": list(line.notes),
             }
             for line in lines
-        ]
+        ],
+        "sears": [
+            {
+                "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
+                "place": piece.place,
+                "turns_s": list(piece.turns_s),
+                f"start_{degree}": _temperature(piece.start_c, display),
+                f"thickness_{display.length_key}": None
+                if piece.thickness_mm is None
+                else display.length(piece.thickness_mm),
+                f"peak_{degree}": _temperature(piece.peak_c, display),
+                "outcome": piece.outcome,
+                "note": piece.note,
+            }
+            for piece in sears
+        ],
     }

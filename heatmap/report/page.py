@@ -1,38 +1,39 @@
 """The page one keeps: everything about a round on one self-contained HTML page.
 
-Nothing is fetched: pictures are data in the page, and a content security policy in its head forbids the rest. Every
-text goes through the template engine's escaping; a note or a name stays text.
+Nothing is fetched: pictures are data in the page, and a content security policy in its head forbids the rest.
 """
 
 from __future__ import annotations
 
 import base64
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
-from heatmap.decide.placement import Placement, heading_text
-from heatmap.sear import Food, Rails, SearPlan
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.placement import Placement
+from heatmap.report.template import rendered
+from heatmap.sear import Food, Rails, SearedPiece, SearPlan
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.chances import Extreme
 from heatmap.words import cautions
-from heatmap.words.burners import advice_lines
+from heatmap.words.burners import burner_lines, why
 from heatmap.words.compare import compare_lines
+from heatmap.words.decision import place_words
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.words.phrases import signed
-from heatmap.words.place import centre_numbers, place_answer, unlikely_sentence
+from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.regions import region_name
-from heatmap.words.sear import given_sentence
+from heatmap.words.sear import given_sentence, seared_sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from heatmap.pictures import EvennessPoint, SearLine
+    from heatmap.pictures import SearLine
     from heatmap.verdict.comparison import Comparison
+    from heatmap.verdict.history import RoundLine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,39 +48,39 @@ class SearSection:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sections:
-    """What a report can hold besides map and advice; what is missing is left out.
+    """What a report can hold besides the map; what is missing is left out.
 
     Attributes
     ----------
+    decision, then : Decision
+        What to do now, and what an old map called for in its time.
     comparison : Comparison, optional
         With an earlier round; adds before and after.
     places : Placement, optional
         Where to set the food down.
     sear : SearSection, optional
-    history : sequence of EvennessPoint
-        Drawn when there are three rounds or more; two are told apart better by `comparison`.
+    history : sequence of RoundLine
+        Those that have a map; drawn when there are three rounds or more; two are told apart better by `comparison`.
     """
 
+    decision: Decision
+    then: Decision
     comparison: Comparison | None = None
     places: Placement | None = None
     sear: SearSection | None = None
-    history: Sequence[EvennessPoint] = ()
+    history: Sequence[RoundLine] = ()
+    sears: Sequence[SearedPiece] = ()
 
 
 def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
     """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
-    from jinja2 import Environment, StrictUndefined
-
     from heatmap.pictures import MARKS
 
-    engine = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_unbroken
-    )
-    for tool in (percent, percent_range, signed, heading_text, centre_numbers, region_name, unlikely_sentence):
-        engine.globals[tool.__name__] = tool
-    template = engine.from_string(files("heatmap.report").joinpath("page.html.j2").read_text(encoding="utf-8"))
+    tools = (percent, percent_range, signed, place_words, centre_numbers)
     first, _, rest = map_answer(assessment).partition("; ")
-    return template.render(
+    return rendered(
+        "page.html.j2",
+        **{tool.__name__: tool for tool in tools},
         assessment=assessment,
         display=Display(assessment.grill.units),
         round_line=_round_line(assessment, made_at),
@@ -88,9 +89,11 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         band=band_sentence(assessment),
         facts=_facts(assessment),
         remedies=remedies(assessment),
-        marks={word: mark.glyph for word, mark in MARKS.items()},
-        advice=advice_lines(assessment),
+        marks=MARKS,
+        advice=burner_lines(assessment, sections.decision, sections.then),
+        advice_why=why(assessment, sections.then),
         sections=sections,
+        diary=_diary(assessment, sections),
         pictures=_pictures(assessment, sections),
         told=_told(assessment, sections),
         cautions=_cautions(sections.sear),
@@ -98,9 +101,10 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
     )
 
 
-def _unbroken(value: Any) -> Any:
-    """Keep a number and its unit on one line."""
-    return value.replace(" %", "\u00a0%").replace(" °", "\u00a0°") if isinstance(value, str) else value
+def _diary(assessment: Assessment, sections: Sections) -> list[str]:
+    """Return what was noted and seared, oldest first."""
+    notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
+    return notes + [seared_sentence(piece, Display(assessment.grill.units)) for piece in sections.sears]
 
 
 def _round_line(assessment: Assessment, made_at: datetime) -> str:
@@ -146,13 +150,13 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
     if sections.sear is not None:
         sear = sections.sear
         told["sear"] = f"{sear.plan.seconds_per_turn:.0f} s a turn, {sear.plan.turns} turns"
-        told["given"] = given_sentence(sear.food, sear.rails, Display(assessment.grill.units))
+        told["given"] = given_sentence(sear.food, sear.rails, "", Display(assessment.grill.units))
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
     if len(sections.history) > 2:
         first, last = sections.history[0], sections.history[-1]
-        shares = f"in band {percent(first.share)}, then {percent(last.share)}"
-        told["history"] = f"From round {first.label} to round {last.label}: {shares}."
+        shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
+        told["history"] = f"From round {first.number} to round {last.number}: {shares}."
     return told
 
 
@@ -162,22 +166,17 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
 
     told, units = _told(assessment, sections), assessment.grill.units
     made = {"map": _picture(heat_map(assessment, title=""), f"Heat map seen from above. {map_answer(assessment)}")}
-    if assessment.advice.changes:
-        text = "The map now and the map expected after. " + " ".join(advice_lines(assessment))
-        made["advice"] = _picture(expected_map(assessment, title=""), text)
+    if sections.then.changes:
+        lines = burner_lines(assessment, sections.decision, sections.then)
+        text = "The map now and the map expected after. " + " ".join(lines)
+        made["advice"] = _picture(expected_map(assessment, sections.then, title=""), text)
     if sections.places is not None:
         figure = heat_map(assessment, title="", places=outlines_of(sections.places))
         made["places"] = _picture(figure, f"Heat map with the places outlined. {told['places']}")
     if sections.sear is not None:
         sear = sections.sear
-        figure = sensitivity(
-            sear.lines,
-            rail_now_c=sear.rails.rail_c,
-            rail_std_c=math.hypot(sear.rails.own_std_c, sear.rails.shared_std_c) or None,
-            seconds_range=(sear.plan.seconds_low, sear.plan.seconds_high),
-            units=units,
-            title="",
-        )
+        seconds_range = (sear.plan.seconds_low, sear.plan.seconds_high)
+        figure = sensitivity(sear.lines, sear.rails, seconds_range, title="")
         made["sear"] = _picture(figure, f"Seconds per turn against rail temperature. {told['sear']}.")
     if sections.comparison is not None:
         text = f"Map of what changed from round {sections.comparison.before.round.number}. {told['comparison']}"

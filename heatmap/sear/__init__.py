@@ -1,24 +1,37 @@
 """Seconds for every turn of a sear, from the rails under the food, and what a test piece teaches."""
 
 from heatmap.sear.food import KINDS, Food
-from heatmap.sear.lesson import DONENESS_F, Lesson, learn_from_test, peak_from_doneness
+from heatmap.sear.lesson import (
+    DONENESS_F,
+    OUTCOMES,
+    Lesson,
+    Outcome,
+    learn_from_outcome,
+    learn_from_test,
+    peak_from_doneness,
+)
 from heatmap.sear.plan import Crust, SearPlan, Sensitivity, plan_sear, seconds_over_rails
 from heatmap.sear.rails import Rails, Recovery, recovery
+from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs, Unknown
 
 __all__ = [
     "DONENESS_F",
     "KINDS",
+    "OUTCOMES",
     "UNKNOWNS",
     "Beliefs",
     "Crust",
     "Food",
     "Lesson",
+    "Outcome",
     "Rails",
     "Recovery",
     "SearPlan",
+    "SearedPiece",
     "Sensitivity",
     "Unknown",
+    "learn_from_outcome",
     "learn_from_test",
     "peak_from_doneness",
     "plan_sear",

@@ -9,11 +9,8 @@ Applied Meteorology* 35 (1996), 601-609, equation 21 (from memory).
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from heatmap.units import k_from_c
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray, k_from_c
 
 FRONT_C = 100.0  # water boils, at sea level; about 1 °C less for every 300 m of altitude (steam tables, from memory)
 
@@ -26,12 +23,11 @@ _LATENT_HEAT_WARM = 2.36e6  # J/kg, water at 60 °C (steam tables, from memory)
 _AIR_HUMIDITY = 0.5  # of saturation at air temperature; assumed, hardly matters beside a hot face
 
 
-def evaporation_flux(face_c: Array, air_c: Array, film_w_m2k: Array) -> Array:
+def evaporation_flux(face_c: FloatArray, air_c: FloatArray, film_w_m2k: FloatArray) -> FloatArray:
     """Return what an open water face loses to air by evaporating [W/m²], never below 0; all three broadcast together.
 
-    `film_w_m2k` is the conductance of the air's film, scaled by how wet the face is. Saturation pressure after Magnus
-    with the constants of Alduchov and Eskridge (1996), good to 0.4 % up to 50 °C and to 2 % at 100 °C; above that it is
-    held, since water boils.
+    `film_w_m2k` is that of the air, scaled by how wet the face is. Magnus with the constants of Alduchov and Eskridge
+    is good to 0.4 % up to 50 °C and to 2 % at 100 °C; above that it is held, since water boils.
     """
     face = np.minimum(face_c, FRONT_C)
     vapour = _saturation_pa(face) - _AIR_HUMIDITY * _saturation_pa(np.minimum(air_c, 40.0))
@@ -39,5 +35,5 @@ def evaporation_flux(face_c: Array, air_c: Array, film_w_m2k: Array) -> Array:
     return np.asarray(film_w_m2k * _VAPOUR_PER_FILM * _LATENT_HEAT_WARM * np.maximum(concentration, 0.0), float)
 
 
-def _saturation_pa(celsius: Array) -> Array:
+def _saturation_pa(celsius: FloatArray) -> FloatArray:
     return np.asarray(610.94 * np.exp(17.625 * celsius / (celsius + 243.04)), float)

@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
-from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
+from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display, c_from_f
+from heatmap.units import Display, FloatArray, c_from_f
 
-Array = NDArray[np.float64]
+#: What a cook without a probe says of a test piece.
+Outcome = Literal["under", "right", "over"]
+OUTCOMES: tuple[Outcome, ...] = ("under", "right", "over")
 
 PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
-SURPRISE = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
+UNEXPLAINED = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
 IMPOSSIBLE = 6.0  # beyond so many nothing is to be learned: a slip of the probe or of the pen. Assumed
+#: What is forecast after an outcome lies on the side that was seen by at least this [°C], found in so many steps.
+_SEEN_C, _SEEN_STEPS = 0.1, 8
 LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
 
 # Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two charts agree
@@ -131,6 +137,97 @@ def learn_from_test(
     Transactions on Automatic Control* 38 (1993), 294-297.
     """
     _check_seconds(tested_seconds)
+    _check_peak(food, peak_c)
+    if not peak_sd_c > 0.0:
+        raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
+    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    linear = _forecast(food, rails, known, tested_seconds, sides, peak_sd_c)
+    expected, slopes, noise = linear(np.zeros(len(known.mean)))
+    spread = float(np.sqrt(slopes @ slopes + noise**2))
+    _check_possible(food, tested_seconds, peak_c, expected, spread)
+    moved = slopes * (peak_c - expected) / (slopes @ slopes + noise**2)
+    at_moved, slopes, noise = linear(moved)
+    gain = slopes / (slopes @ slopes + noise**2)
+    moved = gain * (peak_c - at_moved + slopes @ moved)
+    left = float(noise / np.sqrt(slopes @ slopes + noise**2))
+    determined, verdict = _verdict(peak_c - expected, spread, left, Display(food.units))
+    return _lesson(rails, known, moved, np.eye(len(moved)) - np.outer(gain, slopes), left, determined, verdict)
+
+
+def learn_from_outcome(
+    food: Food,
+    rails: Rails,
+    *,
+    tested_seconds: tuple[float, ...],
+    outcome: Outcome,
+    wanted_c: float,
+    sides: str = "AABB",
+    beliefs: Beliefs | None = None,
+) -> Lesson:
+    """Take in that a test piece came out under, right or over the centre that was wanted.
+
+    Parameters
+    ----------
+    food, rails, tested_seconds, sides, beliefs
+        As in :func:`learn_from_test`.
+    outcome : {"under", "right", "over"}
+    wanted_c : float
+        Highest centre in the rest that was wanted [°C].
+
+    Raises
+    ------
+    InputError
+        As :func:`learn_from_test`.
+
+    Notes
+    -----
+    "Right" is a peak as wanted, as far as an eye can tell. "Under" says only that the peak lies below: a normal
+    forecast m ± s cut off at the wanted T has the mean m - s h and the variance s² (1 - a h - h²), with
+    a = (T - m)/s and h = φ(a)/Φ(a) (N. L. Johnson, S. Kotz, N. Balakrishnan, Continuous Univariate Distributions, vol.
+    1 (1994), section 13.10, from memory), and the unknowns follow as far as they move the peak. So the peak expected
+    of the same seconds never rises after "under", nor falls after "over", and lies on the side that was seen.
+    """
+    if outcome == "right":
+        return learn_from_test(
+            food,
+            rails,
+            tested_seconds=tested_seconds,
+            peak_c=wanted_c,
+            peak_sd_c=WORD_SD_C,
+            sides=sides,
+            beliefs=beliefs,
+        )
+    _check_seconds(tested_seconds)
+    _check_peak(food, wanted_c)
+    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    linear = _forecast(food, rails, known, tested_seconds, sides, WORD_SD_C)
+    sign = 1.0 if outcome == "under" else -1.0
+    expected, slopes, noise = linear(np.zeros(len(known.mean)))
+    moved, share = np.zeros(len(known.mean)), 0.0
+    for _ in range(2):  # about the best estimate, and solved again there
+        spread = float(np.sqrt(slopes @ slopes + noise**2))
+        middle = expected - float(slopes @ moved)
+        off = sign * (wanted_c - middle) / spread
+        if off < -IMPOSSIBLE:
+            _check_possible(food, tested_seconds, wanted_c, middle, spread)
+        hazard = math.exp(-0.5 * off**2) / math.sqrt(2.0 * math.pi) / (0.5 * math.erfc(-off / math.sqrt(2.0)))
+        share = min(max(hazard * (off + hazard), 0.0), 1.0)
+        moved = -sign * hazard / spread * slopes
+        expected, slopes, noise = linear(moved)
+    for _ in range(_SEEN_STEPS):  # the cook saw it: the same seconds do not do
+        if sign * (expected - wanted_c) <= 0.0:
+            break
+        moved = moved - slopes * (expected - wanted_c + sign * _SEEN_C) / max(float(slopes @ slopes), 1e-9)
+        expected, slopes, noise = linear(moved)
+    spread2 = float(slopes @ slopes + noise**2)
+    left = float(np.sqrt(max(1.0 - share * float(slopes @ slopes) / spread2, 0.0)))
+    way = "fewer" if outcome == "over" else "more"
+    verdict = f"The test piece came out {outcome}: {way} seconds; how many it cannot tell, the peak by a probe would."
+    kept = np.eye(len(moved)) - share * np.outer(slopes, slopes) / spread2
+    return _lesson(rails, known, moved, kept, left, left < LITTLE, verdict)
+
+
+def _check_peak(food: Food, peak_c: float) -> None:
     if not food.start_centre_c < peak_c < FRONT_C:
         peak, start, boiling = (
             quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, food.start_centre_c, FRONT_C)
@@ -138,33 +235,35 @@ def learn_from_test(
         raise InputError(
             f"the peak of the test piece is {peak}; it must be above its start, {start}, and below {boiling}"
         )
-    if not peak_sd_c > 0.0:
-        raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
-    known = Beliefs.before_any_test() if beliefs is None else beliefs
+
+
+def _forecast(
+    food: Food, rails: Rails, known: Beliefs, tested_seconds: tuple[float, ...], sides: str, seen_sd_c: float
+) -> Callable[[FloatArray], tuple[float, FloatArray, float]]:
+    """Return what forecasts the peak that is seen, about any point along the directions of what is believed."""
     faces = sides_of(len(tested_seconds), sides)
     seconds, directions, count = np.array([tested_seconds]), known.directions, len(known.mean)
 
-    def linear(moved: Array) -> tuple[float, Array, float]:
+    def linear(moved: FloatArray) -> tuple[float, FloatArray, float]:
         """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
         here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
         base = Cases.alike(here, seconds)
-        cases = base.beside(common_cases(directions, base, 1.0)).beside(own_cases(food, rails, base, 1.0))
+        cases = base.beside(base.common_moves(directions)).beside(base.own_moves(own_spread(food, rails)))
         peaks = run(food, rails, cases, faces).peak_centre_c
         slopes = 0.5 * (peaks[1 : 1 + count] - peaks[1 + count : 1 + 2 * count])
         own = 0.5 * (peaks[-6:-3] - peaks[-3:])
-        return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(peak_sd_c**2 + own @ own))
+        return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(seen_sd_c**2 + own @ own))
 
-    expected, slopes, noise = linear(np.zeros(count))
-    spread = float(np.sqrt(slopes @ slopes + noise**2))
-    _check_possible(food, tested_seconds, peak_c, expected, spread)
-    moved = slopes * (peak_c - expected) / (slopes @ slopes + noise**2)
-    at_moved, slopes, noise = linear(moved)
-    gain = slopes / (slopes @ slopes + noise**2)
-    moved = gain * (peak_c - at_moved + slopes @ moved)
-    covariance = directions @ (np.eye(count) - np.outer(gain, slopes)) @ directions.T
+    return linear
+
+
+def _lesson(
+    rails: Rails, known: Beliefs, moved: FloatArray, kept: FloatArray, left: float, determined: bool, verdict: str
+) -> Lesson:
+    """Return what is believed after a move along the directions, and a share of the spread along them kept."""
+    directions = known.directions
+    covariance = directions @ kept @ directions.T
     learned = Beliefs(mean=known.mean + directions @ moved, covariance=0.5 * (covariance + covariance.T))
-    left = float(noise / np.sqrt(slopes @ slopes + noise**2))
-    determined, verdict = _verdict(peak_c - expected, spread, left, Display(food.units))
     return Lesson(
         beliefs=learned,
         effective_conductance_w_m2k=effective_conductance(rails, learned),
@@ -197,11 +296,11 @@ def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expec
     )
 
 
-def _verdict(surprise_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:
-    if abs(surprise_c) > SURPRISE * spread_c:
-        way = "above" if surprise_c > 0.0 else "below"
+def _verdict(residual_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:
+    if abs(residual_c) > UNEXPLAINED * spread_c:
+        way = "above" if residual_c > 0.0 else "below"
         return False, (
-            f"The test piece peaked {display.difference_text(abs(surprise_c))} {way} what "
+            f"The test piece peaked {display.difference_text(abs(residual_c))} {way} what "
             "any conductance and all else that is not known can explain: check the probe, the start, the "
             "thickness and the seconds before you trust the new ones."
         )

@@ -6,28 +6,21 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
 from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails, Recovery, recovery
-from heatmap.sear.runs import REACH, Cases, common_cases, effective_conductance, own_cases, run, sides_of
+from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display
-
-Array = NDArray[np.float64]
+from heatmap.units import Display, FloatArray
 
 #: A turn longer than this roasts the outside rather than sears it, s. Assumed: sears last a minute or two.
 LONGEST_TURN_S = 240.0
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 CURVE_POINTS = 10
-RAIL_STEP_C = 10.0 / 1.8  # the steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F
-THICKNESS_STEP_MM = 25.4 / 8.0
-START_STEP_C = 5.0 / 1.8
-
 ASSUMPTIONS = (
     "A moist face stays at 100 °C (212 °F) while water leaves it; more heat than the meat takes dries a "
     "crust. So hotter rails buy crust rather than a hotter centre.",
@@ -80,6 +73,14 @@ class Sensitivity:
     unit: Literal["°C", "mm"]
     more_s: float
     less_s: float
+
+
+#: The steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F; in the order of :attr:`heatmap.sear.runs.Cases.own`.
+TOLD_STEPS: tuple[tuple[Literal["rails", "thickness", "start"], float, Literal["°C", "mm"]], ...] = (
+    ("rails", 10.0 / 1.8, "°C"),
+    ("thickness", 25.4 / 8.0, "mm"),
+    ("start", 5.0 / 1.8, "°C"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,30 +140,12 @@ def plan_sear(
     sides: str = "AABB",
     beliefs: Beliefs | None = None,
 ) -> SearPlan:
-    """Say how many seconds each turn lasts, so that the centre peaks at the target in the rest.
+    """Say how many seconds each of 1 to 12 turns lasts, so that the centre peaks at the target [°C] in the rest.
 
-    Parameters
-    ----------
-    food : Food
-        The piece.
-    rails : Rails
-        What it is set on.
-    target_centre_c : float
-        The peak asked of the centre [°C].
-    turns : int
-        How often it is set down, 1 to 12.
-    sides : str
-        ``"AABB"``: one side, then the other. ``"ABAB"``: flipped every turn.
-    beliefs : Beliefs, optional
-        What earlier test pieces taught (:func:`heatmap.sear.learn_from_test`); published values when not
-        given.
-
-    Returns
-    -------
-    SearPlan
-        See its attributes. Low and high come from moving every input on its own to its 5th and 95th
-        percentile and adding the changes in quadrature, each side for itself (JCGM 100:2008, section 5.1.2,
-        with a finite step).
+    `sides` is ``"AABB"``, one side, then the other, or ``"ABAB"``, flipped every turn; `beliefs` what earlier test
+    pieces taught (:func:`heatmap.sear.learn_from_test`), published values when not given. Low and high come from moving
+    every input on its own to its 5th and 95th percentile and adding the changes in quadrature, each side for itself
+    (JCGM 100:2008, section 5.1.2, with a finite step).
 
     Raises
     ------
@@ -201,31 +184,13 @@ def plan_sear(
 
 
 def seconds_over_rails(
-    food: Food,
-    rails: Rails,
-    rail_c: Array,
-    *,
-    target_centre_c: float,
-    turns: int = 4,
-    sides: str = "AABB",
-    beliefs: Beliefs | None = None,
-) -> Array:
-    """Return the seconds of :func:`plan_sear` on rails of other temperatures.
+    food: Food, rails: Rails, rail_c: FloatArray, *, target_centre_c: float, faces: str, beliefs: Beliefs | None = None
+) -> FloatArray:
+    """Return the seconds of :func:`plan_sear` on rails of other temperatures `rail_c` (n,), shape (n,).
 
-    Parameters
-    ----------
-    food, rails, target_centre_c, turns, sides, beliefs
-        As in :func:`plan_sear`.
-    rail_c : ndarray, shape (n,)
-        [°C]
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Seconds a turn; NaN where no sear can be computed or none reaches the target.
+    NaN where no sear can be computed or none reaches the target; `faces` as :func:`heatmap.sear.runs.sides_of` gives.
     """
     known = Beliefs.before_any_test() if beliefs is None else beliefs
-    faces = sides_of(turns, sides)
     found = np.full(rail_c.shape, np.nan)
     departures_c = (rail_c - rails.rail_c)[(rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C)]
     seconds, peaks = _coarse_curve(food, rails, departures_c, faces, known)
@@ -238,7 +203,7 @@ def seconds_over_rails(
     return found
 
 
-def _one_sided(changes: Array, common: int) -> tuple[float, float]:
+def _one_sided(changes: FloatArray, common: int) -> tuple[float, float]:
     """Return how far down and up changes lead together; they come up then down, the shared ones first."""
     up_first = [changes[:common], changes[2 * common : 2 * common + 3]]
     down_first = [changes[common : 2 * common], changes[2 * common + 3 : 2 * common + 6]]
@@ -257,13 +222,17 @@ def _check_target(food: Food, target_c: float) -> None:
         raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
 
 
-def _peaks(food: Food, rails: Rails, departures_c: Array, seconds: Array, faces: str, beliefs: Beliefs) -> Array:
+def _peaks(
+    food: Food, rails: Rails, departures_c: FloatArray, seconds: FloatArray, faces: str, beliefs: Beliefs
+) -> FloatArray:
     """Return the peak of every piece, shape (S,), from what its rails depart by and the length of all its turns."""
     cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
-    return run(food, rails, replace(cases, rail_c=departures_c), faces).peak_centre_c
+    return run(food, rails, replace(cases, own=np.outer(departures_c, [1.0, 0.0, 0.0])), faces).peak_centre_c
 
 
-def _coarse_curve(food: Food, rails: Rails, departures_c: Array, faces: str, beliefs: Beliefs) -> tuple[Array, Array]:
+def _coarse_curve(
+    food: Food, rails: Rails, departures_c: FloatArray, faces: str, beliefs: Beliefs
+) -> tuple[FloatArray, FloatArray]:
     """Return seconds (k,) from hardly any to the longest, and the peaks they lead to on each of the rails (n, k)."""
     longest = float(np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0))
     seconds = longest * np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS)
@@ -272,12 +241,12 @@ def _coarse_curve(food: Food, rails: Rails, departures_c: Array, faces: str, bel
     return seconds, np.maximum.accumulate(peaks.reshape(-1, CURVE_POINTS), axis=1)
 
 
-def _on_curve(target_c: float, peaks: Array, seconds: Array) -> float:
+def _on_curve(target_c: float, peaks: FloatArray, seconds: FloatArray) -> float:
     """Return the seconds that reach the target, to a few percent; NaN beyond both ends."""
     return float(np.exp(np.interp(target_c, peaks, np.log(seconds), left=np.nan, right=np.nan)))
 
 
-def _on_parabola(lengths: Array, peaks: Array, target_c: float) -> float:
+def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> float:
     """Return the seconds whose peak is the target, by the parabola through three lengths."""
     fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
     rising = np.maximum.accumulate(np.polyval(np.polyfit(lengths, peaks, 2), fine))
@@ -313,23 +282,11 @@ class _Batch:
         self.lengths = about * np.array(self.around)
         nominal = Cases.alike(beliefs, np.repeat(self.lengths[:, None], len(faces), axis=1))
         base = Cases.alike(beliefs, np.full((1, len(faces)), about))
-        spread = common_cases(beliefs.directions, base, REACH).beside(own_cases(food, rails, base, REACH))
-        cases = nominal.beside(spread).beside(self._steps(base))
-        self.seared: Seared = run(food, rails, cases, faces)
+        spread = base.common_moves(REACH * beliefs.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
+        told = base.own_moves([step for _, step, _ in TOLD_STEPS])
+        self.seared: Seared = run(food, rails, nominal.beside(spread).beside(told), faces)
 
-    @staticmethod
-    def _steps(base: Cases) -> Cases:
-        steps = np.diag([RAIL_STEP_C, THICKNESS_STEP_MM, START_STEP_C])
-        moves = np.concatenate([steps, -steps])
-        return Cases(
-            deviates=np.repeat(base.deviates, 6, axis=0),
-            rail_c=moves[:, 0],
-            thickness_mm=moves[:, 1],
-            start_c=moves[:, 2],
-            seconds=np.repeat(base.seconds, 6, axis=0),
-        )
-
-    def at(self, seconds: float, values: Array) -> float:
+    def at(self, seconds: float, values: FloatArray) -> float:
         """Return a result at some seconds, by the parabola through the three lengths."""
         return float(np.polyval(np.polyfit(self.lengths, values[:3], 2), seconds))
 
@@ -350,15 +307,9 @@ class _Batch:
     def sensitivities(self, rate: float) -> tuple[Sensitivity, ...]:
         """Return what the told steps are worth in seconds."""
         worth = -(self.seared.peak_centre_c[-6:] - self.seared.peak_centre_c[1]) / rate
-        more, less = worth[:3], worth[3:]
-        told = (
-            ("rails", RAIL_STEP_C, "°C"),
-            ("thickness", THICKNESS_STEP_MM, "mm"),
-            ("start", START_STEP_C, "°C"),
-        )
         return tuple(
-            Sensitivity(of=of, step=step, unit=unit, more_s=float(plus), less_s=float(minus))  # type: ignore[arg-type]
-            for (of, step, unit), plus, minus in zip(told, more, less, strict=True)
+            Sensitivity(of=of, step=step, unit=unit, more_s=float(more), less_s=float(less))
+            for (of, step, unit), more, less in zip(TOLD_STEPS, worth[:3], worth[3:], strict=True)
         )
 
     def crust(self) -> Crust:
@@ -377,9 +328,8 @@ def _warning(food: Food, seconds: float, target_c: float, crust: Crust) -> str:
     display = Display(food.units)
     depth = f"{display.length(crust.on_rail_mm):.1g} {display.lengths}"
     return (
-        f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn roast the outside, and dry "
-        f"{depth} of it, before the centre gets there. Let it come nearer to {display.temperature_text(target_c)} in "
-        "the cooker before the sear, or cut it thinner."
+        f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn dry {depth} of it. "
+        f"Bring it nearer to {display.temperature_text(target_c)} first, or cut it thinner."
     )
 
 

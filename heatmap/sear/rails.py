@@ -43,8 +43,6 @@ class Rails:
         Whether the second turn on a face is at another heading, so that its rails cross the first marks.
     fresh : bool
         Whether every turn is set on rails that have recovered, or on the same ones again.
-    where : str
-        Which place of the map they are, in words; empty where they are not from a map.
     units : {"us", "si"}
         What the cook reads, for the words of errors.
     """
@@ -58,7 +56,6 @@ class Rails:
     air_c: float = 24.0
     crossed: bool = True
     fresh: bool = True
-    where: str = ""
     units: Units = "si"
 
     def __post_init__(self) -> None:
@@ -87,6 +84,11 @@ class Rails:
 
     def _told(self, celsius: float) -> str:
         return quantity_text(celsius, "temperature", self.units)
+
+    @property
+    def std_c(self) -> float:
+        """Standard deviation of `rail_c`, both parts together [°C]."""
+        return math.hypot(self.own_std_c, self.shared_std_c)
 
     @property
     def heat_capacity_j_m2k(self) -> float:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.errors import InputError
 from heatmap.physics import beef
@@ -25,9 +25,7 @@ from heatmap.sear.unknowns import (
     UNKNOWNS,
     Beliefs,
 )
-from heatmap.units import k_from_c
-
-Array = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray, k_from_c
 
 # Rail to face, crust left out: the geometric mean of 250 and 650, S. Wichchukit, S. E. Zorrilla and R. P.
 # Singh, "Contact heat transfer coefficient during double-sided cooking of hamburger patties", Journal of
@@ -47,30 +45,48 @@ REACH = 1.6449  # one-sided 95 % of a normal: low and high hold 90 %
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cases:
-    """Departures of S pieces from the one described; fields (S,), but `deviates` (S, 7), `seconds` (S, M)."""
+    """Departures of S pieces from the one described.
 
-    deviates: Array
-    rail_c: Array
-    thickness_mm: Array
-    start_c: Array
-    seconds: Array
+    Attributes
+    ----------
+    deviates : ndarray (S, 7)
+        Of what all pieces share, in the order of `UNKNOWNS`.
+    own : ndarray (S, 3)
+        Of what is one piece's own: its rails [°C], its thickness [mm] and its start [°C].
+    seconds : ndarray (S, M)
+        Length of each turn.
+    """
+
+    deviates: FloatArray
+    own: FloatArray
+    seconds: FloatArray
 
     @classmethod
-    def alike(cls, beliefs: Beliefs, seconds: Array) -> Cases:
+    def alike(cls, beliefs: Beliefs, seconds: FloatArray) -> Cases:
         """Return pieces exactly as described and believed, with these seconds, shape (S, M)."""
-        none = np.zeros(len(seconds))
-        return cls(
-            deviates=np.tile(beliefs.mean, (len(seconds), 1)),
-            rail_c=none,
-            thickness_mm=none,
-            start_c=none,
-            seconds=seconds,
-        )
+        count = len(seconds)
+        return cls(deviates=np.tile(beliefs.mean, (count, 1)), own=np.zeros((count, 3)), seconds=seconds)
 
     def beside(self, other: Cases) -> Cases:
         """Return both batches as one."""
-        names = ("deviates", "rail_c", "thickness_mm", "start_c", "seconds")
-        return Cases(**{name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in names})
+        both = {name: (getattr(self, name), getattr(other, name)) for name in ("deviates", "own", "seconds")}
+        return Cases(**{name: np.concatenate(parts) for name, parts in both.items()})
+
+    def common_moves(self, directions: FloatArray) -> Cases:
+        """Return the first piece with what all share moved up, then down, along each column of directions (7, n)."""
+        count = directions.shape[1]
+        return self._moved(directions.T, np.zeros((count, 3)))
+
+    def own_moves(self, steps: Sequence[float] | FloatArray) -> Cases:
+        """Return the first piece with its rails, its thickness and its start moved up, then down, by one step each."""
+        return self._moved(np.zeros((3, len(UNKNOWNS))), np.diag(steps))
+
+    def _moved(self, deviates: FloatArray, own: FloatArray) -> Cases:
+        return Cases(
+            deviates=self.deviates[:1] + np.concatenate([deviates, -deviates]),
+            own=self.own[:1] + np.concatenate([own, -own]),
+            seconds=np.repeat(self.seconds[:1], 2 * len(own), axis=0),
+        )
 
 
 def sides_of(turns: int, sides: str) -> str:
@@ -86,7 +102,7 @@ def sides_of(turns: int, sides: str) -> str:
 def run(food: Food, rails: Rails, cases: Cases, faces: str) -> Seared:
     """Return what comes of the cases, the rise of the centre scaled by what the computation leaves out."""
     seared = sear(_pieces(food, rails, cases, faces))
-    start = food.start_centre_c + cases.start_c
+    start = food.start_centre_c + cases.own[:, 2]
     factor = LEFT_OUT.value(cases.deviates[:, UNKNOWNS.index(LEFT_OUT)])
     return replace(
         seared,
@@ -102,31 +118,9 @@ def effective_conductance(rails: Rails, beliefs: Beliefs) -> float:
     return factor * (rails.share * CONTACT_W_M2K + (1.0 - rails.share) * valley)
 
 
-def own_cases(food: Food, rails: Rails, base: Cases, reach: float) -> Cases:
-    """Return what is this piece's own (rail, thickness, start) up, then down by `reach` deviations."""
-    count = 3
-    steps = reach * np.array([rails.own_std_c, food.thickness_sd_mm, food.start_sd_c])
-    moves = np.concatenate([np.diag(steps), -np.diag(steps)])
-    return Cases(
-        deviates=np.repeat(base.deviates[:1], 2 * count, axis=0),
-        rail_c=moves[:, 0],
-        thickness_mm=moves[:, 1],
-        start_c=moves[:, 2],
-        seconds=np.repeat(base.seconds[:1], 2 * count, axis=0),
-    )
-
-
-def common_cases(directions: Array, base: Cases, reach: float) -> Cases:
-    """Return what all pieces share, up, then down by `reach` along each independent direction."""
-    moves = np.concatenate([reach * directions.T, -reach * directions.T])
-    none = np.zeros(len(moves))
-    return Cases(
-        deviates=base.deviates[:1] + moves,
-        rail_c=none,
-        thickness_mm=none,
-        start_c=none,
-        seconds=np.repeat(base.seconds[:1], len(moves), axis=0),
-    )
+def own_spread(food: Food, rails: Rails) -> FloatArray:
+    """Return the standard deviations of what is a piece's own: rails [°C], thickness [mm] and start [°C]."""
+    return np.array([rails.own_std_c, food.thickness_sd_mm, food.start_sd_c])
 
 
 def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
@@ -137,7 +131,7 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     flat = np.full(count, 1.0)
     mix, warm_c = food.composition, 60.0  # density and specific heat change by 1 to 2 % between 40 and 80 °C
     density = float(beef.density(mix, warm_c))
-    rail_c = rails.rail_c + cases.rail_c + rails.shared_std_c * value[RAILS_TOGETHER.name]
+    rail_c = rails.rail_c + cases.own[:, 0] + rails.shared_std_c * value[RAILS_TOGETHER.name]
     rail_c = np.maximum(rail_c, FRONT_C + 1.0)
     conductivity = np.outer(_quadratic_conductivity(mix), value[CONDUCTIVITY.name])
     heat_capacity = density * float(beef.specific_heat(mix, warm_c)) * flat
@@ -146,13 +140,13 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     share, on_rail = _patches(rails, faces)
     diffusivity = conductivity[0] / heat_capacity
     return Pieces(
-        thickness_m=np.maximum(food.thickness_mm + cases.thickness_mm, 1.0) / 1000.0,
+        thickness_m=np.maximum(food.thickness_mm + cases.own[:, 1], 1.0) / 1000.0,
         heat_capacity=heat_capacity,
         drying_heat_j_m3=density * mix.shares[0] * beef.LATENT_HEAT_J_KG * flat,
         crust_conductivity=beef.crust_conductivity(mix) * flat,
         crust_capacity=density * beef.dry_specific_heat(mix) * flat,
         conductivity=conductivity,
-        centre_c=food.start_centre_c + cases.start_c,
+        centre_c=food.start_centre_c + cases.own[:, 2],
         face_rise_c=np.minimum(start_rise, FRONT_C - 1.0 - food.start_centre_c),
         rail_c=rail_c,
         air_c=rails.air_c * flat,
@@ -172,19 +166,19 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     )
 
 
-def _valley_conductance(rail_c: Array) -> Array:
+def _valley_conductance(rail_c: FloatArray) -> FloatArray:
     hot, face = k_from_c(rail_c), k_from_c(FRONT_C)
     radiation = VALLEY_EMISSIVITY * STEFAN_BOLTZMANN * (hot**2 + face**2) * (hot + face)
     return np.asarray(radiation + VALLEY_CONVECTION_W_M2K, float)
 
 
-def _quadratic_conductivity(mix: beef.Composition) -> Array:
+def _quadratic_conductivity(mix: beef.Composition) -> FloatArray:
     """Return a0, a1, a2 of the mixture's conductivity through 0, 50 and 100 °C; within 0.1 % between."""
     at = np.array([0.0, 50.0, 100.0])
     return np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
 
 
-def _patches(rails: Rails, faces: str) -> tuple[Array, NDArray[np.bool_]]:
+def _patches(rails: Rails, faces: str) -> tuple[FloatArray, BoolArray]:
     """Return the share of every patch and whether it lies on a rail in every turn."""
     share = rails.share
     if not rails.crossed:

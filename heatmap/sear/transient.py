@@ -26,15 +26,14 @@ solid food models", *Journal of Food Engineering* 146 (2015), 99-106.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.sear.evaporation import FRONT_C, evaporation_flux
 from heatmap.sear.tridiagonal import Tridiagonal
-
-Array = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray
 
 # A dry face begins to brown at the first and browns within a minute at the second, as food writers have it (285 and
 # 330 °F; common practice, no source). A sharp edge between them would double the seconds within 15 °F of rail, where
@@ -91,29 +90,39 @@ class Pieces:
         Whether every turn finds rails that have recovered.
     """
 
-    thickness_m: Array
-    heat_capacity: Array
-    drying_heat_j_m3: Array
-    crust_conductivity: Array
-    crust_capacity: Array
-    conductivity: Array
-    centre_c: Array
-    face_rise_c: Array
-    rail_c: Array
-    air_c: Array
-    plume_c: Array
-    contact_w_m2k: Array
-    valley_w_m2k: Array
-    air_w_m2k: Array
-    wetness: Array
-    rail_capacity_j_m2k: Array
-    rail_recovery_s: Array
-    sideways_1_s: Array
-    share: Array
-    seconds: Array
-    on_rail: NDArray[np.bool_]
+    thickness_m: FloatArray
+    heat_capacity: FloatArray
+    drying_heat_j_m3: FloatArray
+    crust_conductivity: FloatArray
+    crust_capacity: FloatArray
+    conductivity: FloatArray
+    centre_c: FloatArray
+    face_rise_c: FloatArray
+    rail_c: FloatArray
+    air_c: FloatArray
+    plume_c: FloatArray
+    contact_w_m2k: FloatArray
+    valley_w_m2k: FloatArray
+    air_w_m2k: FloatArray
+    wetness: FloatArray
+    rail_capacity_j_m2k: FloatArray
+    rail_recovery_s: FloatArray
+    sideways_1_s: FloatArray
+    share: FloatArray
+    seconds: FloatArray
+    on_rail: BoolArray
     faces: str
     fresh_rails: bool = True
+
+    def by_column(self) -> Pieces:
+        """Return the pieces with what is one number of each (S,) told for each of its patches (S × Z,)."""
+        patches = self.share.shape[1]
+        numbers = {item.name: getattr(self, item.name) for item in fields(self) if item.name != "faces"}
+        told: dict[str, Any] = {
+            name: np.repeat(values, patches) for name, values in numbers.items() if np.ndim(values) == 1
+        }
+        conductivity = np.repeat(self.conductivity, patches, axis=1)[:, :, None]
+        return replace(self, **told, conductivity=conductivity, seconds=np.repeat(self.seconds, patches, axis=0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -134,17 +143,17 @@ class Seared:
         the rest.
     """
 
-    pull_centre_c: Array
-    peak_centre_c: Array
-    peak_after_s: Array
-    crust_m: Array
-    browning_s: Array
-    hottest_outside_c: Array
-    rail_drop_c: Array
-    entered_j_m2: Array
-    drying_j_m2: Array
-    lost_j_m2: Array
-    stored_j_m2: Array
+    pull_centre_c: FloatArray
+    peak_centre_c: FloatArray
+    peak_after_s: FloatArray
+    crust_m: FloatArray
+    browning_s: FloatArray
+    hottest_outside_c: FloatArray
+    rail_drop_c: FloatArray
+    entered_j_m2: FloatArray
+    drying_j_m2: FloatArray
+    lost_j_m2: FloatArray
+    stored_j_m2: FloatArray
 
 
 def sear(pieces: Pieces) -> Seared:
@@ -166,14 +175,14 @@ def sear(pieces: Pieces) -> Seared:
     for turn, face in enumerate(pieces.faces):
         columns.land(turn, "AB".index(face))
         for part in np.diff(growth):
-            columns.step(columns.seconds[turn] * part, "AB".index(face))
+            columns.step(columns.each.seconds[:, turn] * part, "AB".index(face))
         columns.lift("AB".index(face))
         if turn + 1 < len(pieces.faces):
-            columns.step(np.full_like(columns.thickness, LIFT_S / 2.0), None)
-            columns.step(np.full_like(columns.thickness, LIFT_S / 2.0), None)
+            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0), None)
+            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0), None)
     pull = columns.centre()
-    rail_drop = columns.on_rail_mean(columns.rail_c - columns.under)
-    columns.surroundings = columns.air
+    rail_drop = columns.on_rail_mean(columns.each.rail_c - columns.under)
+    columns.surroundings = columns.each.air_c
     centres = [pull]
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
     moments = (np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5
@@ -196,12 +205,12 @@ def sear(pieces: Pieces) -> Seared:
     )
 
 
-def browning_share(outside_c: Array) -> Array:
+def browning_share(outside_c: FloatArray) -> FloatArray:
     """Return how much of a second at this temperature counts as browning heat: from 0 to 1, without a jump."""
     return np.clip((outside_c - BROWNING_BEGINS_C) / (BROWNING_WHOLE_C - BROWNING_BEGINS_C), 0.0, 1.0)
 
 
-def _highest(values: Array, times: Array) -> tuple[Array, Array]:
+def _highest(values: FloatArray, times: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the top of the parabola through the highest row and its neighbours, and when, per column."""
     top = np.clip(values.argmax(axis=0), 1, len(values) - 2)
     rows, columns = top + np.array([[-1], [0], [1]]), np.arange(values.shape[1])
@@ -227,53 +236,34 @@ class _Columns:
         self.places = 0.5 * (self.edges[1:] + self.edges[:-1])
         # conductances between cells weigh the two halves; temperatures at an edge weigh by nearness
         self.inner_weight = self.spans[:-1] / (self.spans[:-1] + self.spans[1:])
-        self.thickness = self._spread(pieces.thickness_m)
-        self.heat_capacity = self._spread(pieces.heat_capacity)
-        self.drying_heat = self._spread(pieces.drying_heat_j_m3)
-        self.crust_conductivity = self._spread(pieces.crust_conductivity)
-        self.crust_capacity = self._spread(pieces.crust_capacity)
-        self.conductivity = [self._spread(term)[:, None] for term in pieces.conductivity]
-        self.rail_c = self._spread(pieces.rail_c)
-        self.air = self._spread(pieces.air_c)
-        self.surroundings = self._spread(pieces.plume_c)
-        self.contact = self._spread(pieces.contact_w_m2k)
-        self.valley = self._spread(pieces.valley_w_m2k)
-        self.film = self._spread(pieces.air_w_m2k)
-        self.wetness = self._spread(pieces.wetness)
-        self.rail_capacity = self._spread(pieces.rail_capacity_j_m2k)
-        self.rail_recovery = self._spread(pieces.rail_recovery_s)
-        self.sideways = self._spread(pieces.sideways_1_s)
-        self.share = pieces.share
-        self.seconds = [self._spread(turn) for turn in pieces.seconds.T]
+        self.each = pieces.by_column()
+        self.surroundings = self.each.plume_c
         parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0) / self.spans  # mean over each cell
-        self.celsius = self._spread(pieces.centre_c)[:, None] + np.outer(self._spread(pieces.face_rise_c), parabola)
-        nothing = np.zeros((2, self.thickness.size))
+        self.celsius = self.each.centre_c[:, None] + np.outer(self.each.face_rise_c, parabola)
+        nothing = np.zeros((2, self.each.thickness_m.size))
         self.crust, self.browning, self.hottest = nothing.copy(), nothing.copy(), nothing.copy()
-        self.entered, self.drying, self.lost = (np.zeros(self.thickness.size) for _ in range(3))
-        self.under = self.rail_c.copy()  # the rail, or the valley, now under each column
-        self.touching = np.zeros(self.thickness.size, bool)
+        self.entered, self.drying, self.lost = (np.zeros(self.each.thickness_m.size) for _ in range(3))
+        self.under = self.each.rail_c.copy()  # the rail, or the valley, now under each column
+        self.touching = np.zeros(self.each.thickness_m.size, bool)
         self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
         self.outside = self.celsius[:, 0].copy()  # temperature of the outer face on the grate
 
-    def _spread(self, per_piece: Array) -> Array:
-        return np.repeat(np.asarray(per_piece, float), self.patches)
-
-    def mean(self, per_column: Array) -> Array:
+    def mean(self, per_column: FloatArray) -> FloatArray:
         """Return the mean over the face, shape (S,)."""
-        return np.asarray((per_column.reshape(self.pieces_count, self.patches) * self.share).sum(axis=1), float)
+        return np.asarray((per_column.reshape(self.pieces_count, self.patches) * self.pieces.share).sum(axis=1), float)
 
-    def on_rail_mean(self, per_column: Array) -> Array:
+    def on_rail_mean(self, per_column: FloatArray) -> FloatArray:
         """Return the mean over the patches on a rail, shape (S,)."""
         return self.mean(per_column * self.touching) / np.maximum(self.mean(self.touching * 1.0), 1e-12)
 
-    def by_patch(self, per_face: Array) -> Array:
+    def by_patch(self, per_face: FloatArray) -> FloatArray:
         """Return (2, columns) as (S, 2, Z)."""
         return np.moveaxis(per_face.reshape(2, self.pieces_count, self.patches), 0, 1)
 
-    def centre(self) -> Array:
+    def centre(self) -> FloatArray:
         """Return the temperature half way through the food as it came, mean over the patches, shape (S,)."""
-        moist = self.thickness - self.crust.sum(axis=0)
-        place = np.clip((0.5 * self.thickness - self.crust[0]) / moist, 0.0, 1.0)
+        moist = self.each.thickness_m - self.crust.sum(axis=0)
+        place = np.clip((0.5 * self.each.thickness_m - self.crust[0]) / moist, 0.0, 1.0)
         # parabola through the three cells about the place
         middle = np.clip(np.searchsorted(self.edges, place) - 1, 1, CELLS - 2)
         rows = np.arange(place.size)
@@ -283,11 +273,11 @@ class _Columns:
         bend = (second - first) / (x2 - x0)
         return self.mean(t1 + (place - x1) * (first + bend * (place - x0)))
 
-    def stored(self) -> Array:
+    def stored(self) -> FloatArray:
         """Return the sensible heat of the food above 0 °C, J per m² of face; crust only while in the air."""
-        moist = self.thickness - self.crust.sum(axis=0)
+        moist = self.each.thickness_m - self.crust.sum(axis=0)
         crust = self.attached[0] * self.celsius[:, 0] + self.attached[1] * self.celsius[:, -1]
-        return np.asarray(self.heat_capacity * moist * (self.celsius @ self.spans) + crust, float)
+        return np.asarray(self.each.heat_capacity * moist * (self.celsius @ self.spans) + crust, float)
 
     def land(self, turn: int, face: int) -> None:
         """Set the food down on a face for its next turn; that crust is then between grate and moist food."""
@@ -295,15 +285,15 @@ class _Columns:
         self.attached[face] = 0.0
         self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
         if self.pieces.fresh_rails:
-            self.under = self.rail_c.copy()
+            self.under = self.each.rail_c.copy()
 
     def lift(self, face: int) -> None:
         """Take the food off the grate: the crust, as hot as the mean of its sides, joins the next cell.
 
         What would bring that above the boiling point dries more instead; the crust that makes is left out.
         """
-        moist = (self.thickness - self.crust.sum(axis=0)) * self.spans[0] * self.heat_capacity
-        crust = self.crust_capacity * self.crust[face]
+        moist = (self.each.thickness_m - self.crust.sum(axis=0)) * self.spans[0] * self.each.heat_capacity
+        crust = self.each.crust_capacity * self.crust[face]
         hot = 0.5 * (np.maximum(self.outside, FRONT_C) + FRONT_C)
         celsius = (moist * self.celsius[:, -face] + crust * hot) / (moist + crust)
         self.entered += crust * hot
@@ -311,22 +301,22 @@ class _Columns:
         self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
         self.attached[face] = crust
 
-    def step(self, seconds: Array, face: int | None) -> None:
+    def step(self, seconds: FloatArray, face: int | None) -> None:
         """Go on by some seconds, shape (columns,), with a face (0 or 1) on the grate or none."""
-        widths = (self.thickness - self.crust.sum(axis=0))[:, None] * self.spans
-        first, slope, curve = self.conductivity
+        widths = (self.each.thickness_m - self.crust.sum(axis=0))[:, None] * self.spans
+        first, slope, curve = self.each.conductivity
         conductivity = first + self.celsius * (slope + self.celsius * curve)
         half = 0.5 * widths / conductivity  # resistance of half a cell
         links = 1.0 / (half[:, 1:] + half[:, :-1])
         ends = (1.0 / half[:, 0], 1.0 / half[:, -1])
-        conductance = np.where(self.touching, self.contact, self.valley)
+        conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
         gains = [
             self._grate(0 if side == 0 else -1, ends[side], conductance, side)
             if side == face
             else self._open(0 if side == 0 else -1, ends[side], side)
             for side in (0, 1)
         ]
-        store = self.heat_capacity[:, None] * widths
+        store = self.each.heat_capacity[:, None] * widths
         store[:, 0] += self.attached[0]
         store[:, -1] += self.attached[1]
         celsius, fluxes = self._conduct(seconds, store, links, gains)
@@ -344,28 +334,28 @@ class _Columns:
             self._recover(seconds, outer)
         self.celsius = self._even_sideways(seconds, celsius)
 
-    def _grate(self, cell: int, end: Array, conductance: Array, side: int) -> tuple[Array, Array]:
+    def _grate(self, cell: int, end: FloatArray, conductance: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
-        outside = 1.0 / (1.0 / conductance + self.crust[side] / self.crust_conductivity)
+        outside = 1.0 / (1.0 / conductance + self.crust[side] / self.each.crust_conductivity)
         through = outside * end / (outside + end)
         boiling = (outside * self.under + end * self.celsius[:, cell]) / (outside + end) >= FRONT_C
         return np.where(boiling, end * FRONT_C, through * self.under), np.where(boiling, end, through)
 
-    def _open(self, cell: int, end: Array, side: int) -> tuple[Array, Array]:
+    def _open(self, cell: int, end: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux into the outermost moist cell from air, evaporation made linear."""
-        outside = 1.0 / (1.0 / self.film + self.crust[side] / self.crust_conductivity)
+        outside = 1.0 / (1.0 / self.each.air_w_m2k + self.crust[side] / self.each.crust_conductivity)
         face_c = (outside * self.surroundings + end * self.celsius[:, cell]) / (outside + end)
         # a face above the film's own boundary layer breathes through its crust as well, in the same ratio
-        wet_film = self.wetness * outside
-        vapour = evaporation_flux(face_c, self.air, wet_film)
-        slope = np.maximum(evaporation_flux(face_c + 1.0, self.air, wet_film) - vapour, 0.0)
+        wet_film = self.each.wetness * outside
+        vapour = evaporation_flux(face_c, self.each.air_c, wet_film)
+        slope = np.maximum(evaporation_flux(face_c + 1.0, self.each.air_c, wet_film) - vapour, 0.0)
         gain = outside * self.surroundings - vapour + slope * face_c
         loss = outside + slope
         return end * gain / (end + loss), end * loss / (end + loss)
 
     def _conduct(
-        self, seconds: Array, store: Array, links: Array, gains: list[tuple[Array, Array]]
-    ) -> tuple[Array, tuple[Array, Array]]:
+        self, seconds: FloatArray, store: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]
+    ) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
         """Return the cells after a step and the fluxes that entered them through both faces."""
         diagonal = store / (_GAMMA * seconds[:, None])
         diagonal[:, :-1] += links
@@ -388,7 +378,7 @@ class _Columns:
         return celsius, (fluxes[0], fluxes[1])
 
     @staticmethod
-    def _flow(celsius: Array, links: Array, gains: list[tuple[Array, Array]]) -> Array:
+    def _flow(celsius: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
         """Return the net heat into every cell."""
         between = links * np.diff(celsius, axis=1)
         flow = np.zeros_like(celsius)
@@ -398,34 +388,36 @@ class _Columns:
             flow[:, cell] += gain - loss * celsius[:, cell]
         return flow
 
-    def _outer_flux(self, face: int, inner: Array, conductance: Array) -> Array:
+    def _outer_flux(self, face: int, inner: FloatArray, conductance: FloatArray) -> FloatArray:
         """Return the flux that leaves the grate: at least what the moist food takes, more where it boils."""
-        outside = 1.0 / (1.0 / conductance + self.crust[face] / self.crust_conductivity)
+        outside = 1.0 / (1.0 / conductance + self.crust[face] / self.each.crust_conductivity)
         return np.asarray(np.maximum(outside * (self.under - FRONT_C), inner), float)
 
-    def _dry(self, seconds: Array, face: int, excess: Array, celsius: Array, widths: Array) -> Array:
+    def _dry(
+        self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray, widths: FloatArray
+    ) -> FloatArray:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
-        receded = np.maximum(excess, 0.0) * seconds / self.drying_heat
+        receded = np.maximum(excess, 0.0) * seconds / self.each.drying_heat_j_m3
         # never through the outermost moist cell in one step, nor through the food
-        left = self.thickness * (1.0 - DRIEST) - self.crust.sum(axis=0)
+        left = self.each.thickness_m * (1.0 - DRIEST) - self.crust.sum(axis=0)
         receded = np.minimum(receded, np.minimum(0.8 * widths[:, 0], left.clip(0.0)))
         swept = receded[:, None] * ((1.0 - self.edges) if face == 0 else -self.edges)
         at_edges = np.full((celsius.shape[0], CELLS + 1), FRONT_C)
         at_edges[:, 1:-1] = celsius[:, :-1] + self.inner_weight * np.diff(celsius, axis=1)
         carried = np.diff(swept * at_edges, axis=1)
         self.crust[face] += receded
-        self.drying += receded * (self.drying_heat + self.heat_capacity * FRONT_C)
+        self.drying += receded * (self.each.drying_heat_j_m3 + self.each.heat_capacity * FRONT_C)
         return np.asarray((widths * celsius + carried) / (widths - receded[:, None] * self.spans), float)
 
-    def _recover(self, seconds: Array, drawn: Array | float) -> None:
+    def _recover(self, seconds: FloatArray, drawn: FloatArray | float) -> None:
         """Let the food cool the rails and the fire warm them."""
         drawn_on_rail = np.where(self.touching, drawn, 0.0)
-        share = seconds / self.rail_recovery
-        warmed = self.under + share * self.rail_c - seconds * drawn_on_rail / self.rail_capacity
+        share = seconds / self.each.rail_recovery_s
+        warmed = self.under + share * self.each.rail_c - seconds * drawn_on_rail / self.each.rail_capacity_j_m2k
         self.under = warmed / (1.0 + share)
 
-    def _even_sideways(self, seconds: Array, celsius: Array) -> Array:
+    def _even_sideways(self, seconds: FloatArray, celsius: FloatArray) -> FloatArray:
         patches = celsius.reshape(self.pieces_count, self.patches, CELLS)
-        mean = (patches * self.share[:, :, None]).sum(axis=1, keepdims=True)
-        fade = np.exp(-self.sideways * seconds).reshape(self.pieces_count, self.patches, 1)
+        mean = (patches * self.pieces.share[:, :, None]).sum(axis=1, keepdims=True)
+        fade = np.exp(-self.each.sideways_1_s * seconds).reshape(self.pieces_count, self.patches, 1)
         return np.asarray((mean + (patches - mean) * fade).reshape(celsius.shape), float)

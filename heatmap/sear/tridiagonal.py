@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -18,11 +17,11 @@ class Tridiagonal:
     importing LAPACK's solver takes longer than a whole plan.
     """
 
-    pivots: Array
-    ratios: Array
+    pivots: FloatArray
+    ratios: FloatArray
 
     @classmethod
-    def of(cls, diagonal: Array, beside: Array) -> Tridiagonal:
+    def of(cls, diagonal: FloatArray, beside: FloatArray) -> Tridiagonal:
         """Factor matrices of diagonals (batch, n) and neighbours (batch, n - 1)."""
         pivots, off = diagonal.T.copy(), beside.T
         ratios = np.empty_like(off)
@@ -31,7 +30,7 @@ class Tridiagonal:
             pivots[row + 1] -= ratios[row] * off[row]
         return cls(pivots, ratios)
 
-    def solve(self, right: Array) -> Array:
+    def solve(self, right: FloatArray) -> FloatArray:
         """Return the solutions for right-hand sides (batch, n), the same shape."""
         result = right.T.copy()
         for row, ratio in enumerate(self.ratios):

@@ -9,11 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.errors import InputError
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,12 +29,12 @@ class Unknown:
     """
 
     name: str
-    middle: float
     spread: float
-    logarithmic: bool
     source: str
+    middle: float = 1.0
+    logarithmic: bool = True
 
-    def value(self, deviate: Array) -> Array:
+    def value(self, deviate: FloatArray) -> FloatArray:
         """Return the value at a normal deviate."""
         if self.logarithmic:
             return np.asarray(self.middle * np.exp(self.spread * deviate), float)
@@ -45,9 +43,7 @@ class Unknown:
 
 CONDUCTANCE = Unknown(
     name="conductance between grate and food, as a factor",
-    middle=1.0,
     spread=0.45,
-    logarithmic=True,
     source="250-650 W/(m² K) is a factor 1.6 either way at 95 % (Wichchukit, Zorrilla and Singh 2001); "
     "older work gives 200-1200 (Houšová and Topinka 1985); how much of the face truly touches is not "
     "known to better than a third",
@@ -56,22 +52,17 @@ CONDUCTIVITY = Unknown(
     name="conductivity of the meat against the component equations, as a factor",
     middle=0.93,
     spread=0.08,
-    logarithmic=True,
     source="measured over computed for beef: 0.96 (lean, Çengel table A-7), 0.90 and 0.83 (round and "
     "chuck, ASHRAE, Dickerson and Read 1975), 0.74-0.91 (ground, Pan and Singh 2001)",
 )
 START_PROFILE = Unknown(
     name="rise from centre to face before the sear, as a factor",
-    middle=1.0,
     spread=0.35,
-    logarithmic=True,
     source="assumed: how dry the face became and how long the food stood are not known",
 )
 LOSSES = Unknown(
     name="heat that faces in the air lose, as a factor",
-    middle=1.0,
     spread=0.40,
-    logarithmic=True,
     source="still air gives 2-25 W/(m² K) (Incropera et al. 2007, table 1.1), radiation adds 6-8; how wet "
     "the face still is is assumed",
 )
@@ -91,9 +82,7 @@ RAILS_TOGETHER = Unknown(
 )
 LEFT_OUT = Unknown(
     name="what the computation leaves out, as a factor on the rise of the centre",
-    middle=1.0,
     spread=0.15,
-    logarithmic=True,
     source="assumed: no published measurement of a sear on rails was found to compare with; kept apart "
     "from the inputs as Kennedy and O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), "
     "425-464)",
@@ -113,8 +102,8 @@ class Beliefs:
         Symmetric.
     """
 
-    mean: Array
-    covariance: Array
+    mean: FloatArray
+    covariance: FloatArray
 
     def __post_init__(self) -> None:
         """Copy in and set read-only."""
@@ -132,7 +121,7 @@ class Beliefs:
         return cls(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
 
     @property
-    def directions(self) -> Array:
+    def directions(self) -> FloatArray:
         """Independent directions, one per column, each as long as its standard deviation; shape (7, 7)."""
         variances, axes = np.linalg.eigh(self.covariance)
         return np.asarray(axes * np.sqrt(np.maximum(variances, 0.0)), float)

@@ -6,19 +6,18 @@
 ...     items = intake.feed(port.read())
 """
 
-from heatmap.serial_port.intake import Counts, Intake
-from heatmap.serial_port.parse import PortItem, PortOverRange, PortReading, Rejected, line_parser
+from heatmap.serial_port.intake import Intake
+from heatmap.serial_port.lines import Rejected
+from heatmap.serial_port.parse import PortItem, PortReading, line_parser
 from heatmap.serial_port.port import Chunk, SerialPort
 from heatmap.serial_port.ports import PortInfo, list_ports
 from heatmap.serial_port.settle import Settler
 
 __all__ = [
     "Chunk",
-    "Counts",
     "Intake",
     "PortInfo",
     "PortItem",
-    "PortOverRange",
     "PortReading",
     "Rejected",
     "SerialPort",

@@ -22,44 +22,25 @@ _MOST_SHAPES = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """A whole line, without its end."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class BadLine:
-    """A line that cannot be used: what arrived (shortened, printable) and why."""
+class Rejected:
+    """A line that is no reading: what arrived (printable, and shortened where it is noise) and why."""
 
     text: str
     why: str
 
 
 class LineAssembler:
-    """Puts lines together from pieces; blank lines are passed over.
+    """Puts lines together from pieces; blank lines are passed over, one longer than `LIMIT` bytes is rejected whole."""
 
-    Parameters
-    ----------
-    limit : int
-        Longest line in bytes; a longer one is rejected whole.
-    """
-
-    def __init__(self, limit: int = LIMIT) -> None:
+    def __init__(self) -> None:
         """Start with nothing received, at the beginning of a line."""
-        self.limit = limit
         self._tail = bytearray()
         self._too_long = False
         self._doubtful = False
         self._held: str | None = None
         self._shapes: set[str] = set()
 
-    @property
-    def tail(self) -> str:
-        """The unfinished line so far, printable."""
-        return _printable(bytes(self._tail))
-
-    def restart(self, *, mid_line: bool) -> list[BadLine]:
+    def restart(self, *, mid_line: bool) -> list[Rejected]:
         """Forget what is not a whole line and return it: the port was opened (again).
 
         Parameters
@@ -67,19 +48,19 @@ class LineAssembler:
         mid_line : bool
             Whether the next bytes may be the rest of a line whose beginning was missed.
         """
-        lost = [BadLine(self._held, _HEADLESS)] if self._held is not None else []
+        lost = [Rejected(self._held, _HEADLESS)] if self._held is not None else []
         if self._tail:
-            lost.append(BadLine(self.tail, "cut off: the connection ended in the middle of it"))
+            lost.append(Rejected(_printable(bytes(self._tail)), "cut off: the connection ended in the middle of it"))
         self._tail.clear()
         self._too_long = False
         self._held = None
         self._doubtful = mid_line
         return lost
 
-    def feed(self, data: bytes) -> list[Line | BadLine]:
+    def feed(self, data: bytes) -> list[str | Rejected]:
         """Take the next bytes and return the lines they finish, in order."""
         *finished, rest = _ENDS.split(data)
-        lines: list[Line | BadLine] = []
+        lines: list[str | Rejected] = []
         for piece in finished:
             self._add(piece)
             lines.extend(self._finish())
@@ -87,38 +68,38 @@ class LineAssembler:
         return lines
 
     def _add(self, piece: bytes) -> None:
-        room = self.limit - len(self._tail)
+        room = LIMIT - len(self._tail)
         self._too_long |= len(piece) > room
         self._tail += piece[:room]
 
-    def _finish(self) -> list[Line | BadLine]:
+    def _finish(self) -> list[str | Rejected]:
         raw, too_long, doubtful = bytes(self._tail), self._too_long, self._doubtful
         self._tail.clear()
         self._too_long = self._doubtful = False  # an end was seen, so what follows starts at its beginning
         if too_long:
-            return [BadLine(_printable(raw), f"longer than {self.limit} bytes; is the speed (--baud) right?")]
+            return [Rejected(_printable(raw), f"longer than {LIMIT} bytes; is the speed (--baud) right?")]
         text = raw.decode("latin-1").strip(" \t")
         if not text:
             return []
         if not (text.isascii() and text.replace("\t", " ").isprintable()):
-            return [BadLine(_printable(raw), "not plain ASCII text; is the speed (--baud) right?")]
+            return [Rejected(_printable(raw), "not plain ASCII text; is the speed (--baud) right?")]
         return self._judged(text, doubtful)
 
-    def _judged(self, text: str, doubtful: bool) -> list[Line | BadLine]:
+    def _judged(self, text: str, doubtful: bool) -> list[str | Rejected]:
         """Let a whole line pass; hold a doubtful one until the next shows what whole lines look like."""
         shape = _DIGITS.sub("9", text)
         if doubtful and shape not in self._shapes:
             if self._shapes:
-                return [BadLine(text, _HEADLESS)]
+                return [Rejected(text, _HEADLESS)]
             self._held = text
             return []
         held, self._held = self._held, None
         if len(self._shapes) < _MOST_SHAPES:
             self._shapes.add(shape)
         if held is None:
-            return [Line(text)]
-        first = Line(held) if _DIGITS.sub("9", held) == shape else BadLine(held, _HEADLESS)
-        return [first, Line(text)]
+            return [text]
+        first = held if _DIGITS.sub("9", held) == shape else Rejected(held, _HEADLESS)
+        return [first, text]
 
 
 def _printable(raw: bytes) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
+from heatmap.readings.typed import OverRange
 from heatmap.readings.written import (
     TemperatureUnit,
     checked_temperature_c,
@@ -21,36 +22,18 @@ from heatmap.readings.written import (
     quoted,
     unit_of,
 )
+from heatmap.serial_port.lines import Rejected
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortReading:
-    """What a gun sent: °C, the position if the line names one, and the line itself."""
+    """What a gun sent: °C, and the position if the line names one."""
 
     shown_c: float
     position: str = ""
-    text: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortOverRange:
-    """The gun sent a word or dashes instead of a number; `low` when it is below its range."""
-
-    word: str
-    position: str = ""
-    low: bool = False
-    text: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rejected:
-    """A line that is no reading, and why."""
-
-    text: str
-    why: str
-
-
-PortItem = PortReading | PortOverRange | Rejected
+PortItem = PortReading | OverRange | Rejected
 
 _GROUPS = ("value", "unit", "position")
 _VALUE = re.compile(r"[+-]?\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
@@ -70,25 +53,19 @@ def line_parser(
 ) -> Callable[[str], PortItem]:
     """Return the function that understands a line.
 
-    Parameters
-    ----------
-    grill : Grill
-        Says which positions there are, and the unit when nothing else does.
-    pattern : str, optional
-        A regular expression with a group named value, and maybe unit and position; searched for in the line.
-    unit : {"f", "c"}, optional
-        Unit of lines that do not say one.
+    `pattern` is a regular expression with a group named value, and maybe unit and position, searched for in the line;
+    `unit` that of lines which do not say one, the grill's when left out.
 
     Raises
     ------
     ReadingError
         When the pattern is no regular expression or has no group named value.
     """
-    compiled = _DEFAULT if pattern is None else _compiled(pattern)
+    match_line = _DEFAULT.fullmatch if pattern is None else _compiled(pattern).search
     default_unit = unit or unit_of(grill.units)
 
     def parse(text: str) -> PortItem:
-        match = _DEFAULT.fullmatch(text) if pattern is None else compiled.search(text)
+        match = match_line(text)
         try:
             if match is None:
                 raise ReadingError(_why_not(text, pattern))
@@ -123,20 +100,20 @@ def _why_not(text: str, pattern: str | None) -> str:
 
 def _understood(
     match: re.Match[str], text: str, default_unit: TemperatureUnit, grill: Grill
-) -> PortReading | PortOverRange:
+) -> PortReading | OverRange:
     groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
     position = locate(groups["position"], grill)[0] if groups.get("position") else ""
     value = groups["value"]
     over = over_range_word(value)
     if over is not None:
-        return PortOverRange(word=over[0], low=over[1], position=position, text=text)
+        return OverRange(word=over[0], low=over[1], position=position)
     if not _VALUE.fullmatch(value):
         is_own = match.re is not _DEFAULT
         raise ReadingError(f"{quoted(value)} is not a number" if is_own else _why_not(text, None))
     if match.re is not _DEFAULT:
         _check_whole(match, text)
     shown_c = checked_temperature_c(number_from_text(value), _unit(groups.get("unit", ""), default_unit))
-    return PortReading(shown_c=shown_c, position=position, text=text)
+    return PortReading(shown_c=shown_c, position=position)
 
 
 def _unit(written: str, default: TemperatureUnit) -> TemperatureUnit:

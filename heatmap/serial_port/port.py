@@ -115,11 +115,6 @@ class SerialPort:
         """Close the port."""
         self._close()
 
-    @property
-    def connected(self) -> bool:
-        """Whether the port was there at the last read."""
-        return self._device is not None
-
     def read(self) -> Chunk:
         """Return what has arrived, within about a twentieth of a second; a lost port raises nothing."""
         if self._device is None:

@@ -10,7 +10,6 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.grill.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand
 from heatmap.grill.grill import Surroundings as Described
@@ -18,9 +17,7 @@ from heatmap.synthetic.firebox import PORTS, HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate
 from heatmap.synthetic.make_believe import Hidden, Lid, RehearsalGrill
-from heatmap.units import c_difference_from_f, c_from_f, k_from_c, mm_from_in
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray, c_difference_from_f, c_from_f, k_from_c, mm_from_in
 
 #: Cells of the truth are about this wide; halving it moves no temperature by more than 2 K (tested).
 CELL_MM = 25.4
@@ -202,7 +199,7 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
     )
 
 
-def _patches(random: np.random.Generator, plate: Plate, sd: float) -> Array:
+def _patches(random: np.random.Generator, plate: Plate, sd: float) -> FloatArray:
     """Draw patchy seasoning: half of its variance over a hand's breadth, half from place to place."""
     from scipy.ndimage import gaussian_filter
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.grill.grill import Point
 from heatmap.synthetic.heat_balance import Plate
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 #: Points a burner line is cut into; ports of real burners are 10 to 20 mm apart (common practice, no source).
 PORTS = 40
@@ -44,7 +42,7 @@ class HiddenBurner:
 
     name: str
     points_mm: tuple[Point, ...]
-    ports: Array
+    ports: FloatArray
     strength: float
     lowest_share: float
     knob_curve: float
@@ -57,7 +55,7 @@ class HiddenBurner:
         opened = float(np.clip(opening, 0.0, 1.0))
         return float(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
 
-    def pattern(self, plate: Plate) -> Array:
+    def pattern(self, plate: Plate) -> FloatArray:
         """Return how its heat is spread over the plate, mean 1 for clean ports and strength 1, (rows, columns)."""
         cells = plate.cells_mm
         ports = along_line(self.points_mm, PORTS)
@@ -69,7 +67,7 @@ class HiddenBurner:
         return np.asarray(self.strength * mixed, dtype=np.float64).reshape(plate.rows, plate.columns)
 
 
-def along_line(points_mm: tuple[Point, ...], count: int) -> Array:
+def along_line(points_mm: tuple[Point, ...], count: int) -> FloatArray:
     """Return `count` points evenly spaced along a line of corners, shape (count, 2)."""
     corners = np.asarray(points_mm, dtype=np.float64)
     if len(corners) == 1:

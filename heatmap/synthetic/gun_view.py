@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.grill.grill import Grate, Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.physics.planck import band_radiance
 from heatmap.physics.spot import rail_share, spot_diameter
-from heatmap.units import k_from_c
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray, k_from_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,7 +43,7 @@ class GunView:
     """
 
     emissivity: float
-    patches: Array
+    patches: FloatArray
     patch_emissivity: float
     valley_emissivity: float
     valley_excess_c: float
@@ -58,20 +55,13 @@ class GunView:
     aim_sd_mm: float
     rail_phase_mm: float
 
-    def shown_c(self, grill: Grill, rail_c: Array, patch: Array, heat: Array, share: Array) -> Array:
-        """Return what the gun shows for a spot, before repeatability and display.
+    def shown_c(
+        self, grill: Grill, rail_c: FloatArray, patch: FloatArray, heat: FloatArray, share: FloatArray
+    ) -> FloatArray:
+        """Return what the gun shows for spots (n,), before repeatability and display.
 
-        Parameters
-        ----------
-        grill : Grill
-        rail_c : ndarray
-            True rail temperature.
-        patch : ndarray
-            What the seasoning adds to the emissivity there.
-        heat : ndarray
-            Heat from below over its nominal mean.
-        share : ndarray
-            Share of the spot that falls on rail tops.
+        `patch` is what the seasoning adds to the emissivity there, `heat` the heat from below over its nominal mean,
+        `share` the share of the spot that falls on rail tops.
         """
         emissivity = np.clip(self.emissivity + patch, 0.05, 0.99)
         mirror_k = k_from_c(self.reflected_c)
@@ -87,7 +77,7 @@ class GunView:
         shown_c = np.asarray(shown_k) - 273.15
         return np.asarray(shown_c * (1.0 + self.gain_percent / 100.0) + self.offset_c)
 
-    def _valley_k(self, grill: Grill, rail_c: Array, heat: Array) -> Array:
+    def _valley_k(self, grill: Grill, rail_c: FloatArray, heat: FloatArray) -> FloatArray:
         """Return the temperature seen between rails: covers that hand their heat to the rails by radiation.
 
         What they hand over is as the difference of the fourth powers (net radiation between two surfaces, Incropera et
@@ -98,12 +88,12 @@ class GunView:
         return np.asarray((rail_k**4 + handed_over_k4) ** 0.25 + self.valley_base_c)
 
 
-def across_rails(grate: Grate, point_mm: Array) -> Array:
+def across_rails(grate: Grate, point_mm: FloatArray) -> FloatArray:
     """Return the coordinate across the rails of points (n, 2)."""
     return point_mm[:, 0] if grate.rails == "front-to-back" else point_mm[:, 1]
 
 
-def share_of_rail(grill: Grill, off_rail_mm: Array, distance_mm: float) -> Array:
+def share_of_rail(grill: Grill, off_rail_mm: FloatArray, distance_mm: float) -> FloatArray:
     """Return the share of the spot on rail tops, from how far its middle is off the middle of a rail."""
     gun, grate = grill.gun, grill.grate
     spot_mm = spot_diameter(distance_mm, gun.distance_to_spot, gun.smallest_spot_mm)

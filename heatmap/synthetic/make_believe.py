@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill, Point
@@ -18,9 +18,8 @@ from heatmap.synthetic.firebox import HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView, across_rails, share_of_rail
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.taking.between import beside_mm
-from heatmap.units import k_from_c
+from heatmap.units import BoolArray, FloatArray, k_from_c
 
-Array = NDArray[np.float64]
 Lid = Literal["open", "closed"]
 
 #: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
@@ -117,7 +116,7 @@ class RehearsalGrill:
     now : datetime
         Its clock.
     inside : ndarray of bool, shape (m,)
-        Which cells of the truth count for shares and spreads; the rim does not.
+        Which cells of the truth should be in band (:meth:`heatmap.grill.grill.Grill.counts`).
     """
 
     grill: Grill
@@ -129,22 +128,21 @@ class RehearsalGrill:
     held: dict[str, float] = field(init=False)
     lid: Lid = field(init=False)
     session: str = field(default="rehearsal", init=False)
-    _patterns: Array = field(init=False)
-    _delivered: Array = field(init=False)
-    _kelvin: Array = field(init=False)
+    _patterns: FloatArray = field(init=False)
+    _delivered: FloatArray = field(init=False)
+    _kelvin: FloatArray = field(init=False)
     _air: Surroundings = field(init=False)
-    _band: Array = field(init=False)
+    _band: FloatArray = field(init=False)
     _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
     _next_id: int = field(default=1, init=False)
-    inside: NDArray[np.bool_] = field(init=False)
-    _compared: dict[tuple[float, ...], Array] = field(default_factory=dict, init=False)
+    inside: BoolArray = field(init=False)
+    _compared: dict[tuple[float, ...], FloatArray] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         plate = self.hidden.plate
         self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
         self._band = plate.banded()
-        rim_mm, extent_mm = self.grill.grate.rim_mm, np.array(self.grill.grate.extent_mm)
-        self.inside = np.all((self.cells_mm >= rim_mm) & (self.cells_mm <= extent_mm - rim_mm), axis=1)
+        self.inside = self.grill.counts(self.cells_mm)
         self.lid = self.hidden.habit
         self._air = self.hidden.surroundings(self.lid)
         self.marks, self.held = {}, {}
@@ -266,21 +264,21 @@ class RehearsalGrill:
 
     # what only the rehearsal knows
 
-    def truth_c(self, points_mm: ArrayLike) -> Array:
+    def truth_c(self, points_mm: ArrayLike) -> FloatArray:
         """Return the true rail temperature at points (n, 2) now [°C]."""
         return self._at(self._kelvin, np.asarray(points_mm, dtype=np.float64)) - 273.15
 
     @property
-    def cells_mm(self) -> Array:
+    def cells_mm(self) -> FloatArray:
         """Centres of the cells of the truth, shape (m, 2)."""
         return self.hidden.plate.cells_mm
 
-    def steady_truth_c(self, marks: Mapping[str, float]) -> Array:
+    def steady_truth_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
         heat, air = self._heat(self._shares(marks)), self.hidden.surroundings(self.hidden.habit)
         return (self.hidden.plate.steady_k(heat, air, self._kelvin) - 273.15).ravel()
 
-    def compared_c(self, marks: Mapping[str, float]) -> Array:
+    def compared_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the numbers that are held against the band, for every cell in the steady state [°C]."""
         key = tuple(float(marks[burner.name]) for burner in self.grill.burners)
         if key not in self._compared:
@@ -288,12 +286,12 @@ class RehearsalGrill:
             self._compared[key] = self._in_numbers_of_the_band(rail_c, self._heat(self._shares(marks)).ravel())
         return self._compared[key]
 
-    def compared_now_c(self, points_mm: ArrayLike) -> Array:
+    def compared_now_c(self, points_mm: ArrayLike) -> FloatArray:
         """Return the number held against the band at points (n, 2) now, but for the luck of a shot [°C]."""
         heat = self._at(self._heat(self._delivered), np.asarray(points_mm, dtype=np.float64))
         return self._in_numbers_of_the_band(self.truth_c(points_mm), heat)
 
-    def _in_numbers_of_the_band(self, rail_c: Array, heat_w_m2: Array) -> Array:
+    def _in_numbers_of_the_band(self, rail_c: FloatArray, heat_w_m2: FloatArray) -> FloatArray:
         if self.grill.target.numbers == "rail":
             return rail_c
         mean_share = np.full_like(rail_c, self.grill.grate.rail_top_mm / self.grill.grate.rail_pitch_mm)
@@ -309,57 +307,36 @@ class RehearsalGrill:
     def best_reachable(self) -> tuple[dict[str, float], float]:
         """Return the settable marks with the largest true share in band, and that share.
 
-        Notes
-        -----
-        Looks at a coarse lattice of all marks, then turns one or two knobs at a time from the three best until
-        nothing helps. Area near the band counts a little, so that the search knows where to go from far off.
+        Looks at a coarse lattice of all marks, then turns one knob by up to three steps, or where that does not help
+        two by one, from the three best until nothing helps. Area near the band counts a little, so that the search
+        knows where to go from far off.
         """
         settable = [burner.settable for burner in self.grill.burners]
-        coarse = [marks[np.unique(np.linspace(0, len(marks) - 1, 5).round().astype(int))] for marks in settable]
-        if len(settable) > 4:
-            coarse = [marks[:: max(1, len(marks) // 2)] for marks in coarse]
-        lattice = sorted((self._merit(key), key) for key in itertools.product(*coarse))
-        merit, key = max(self._climb(start, settable) for _, start in lattice[-3:])
-        marks = dict(zip((burner.name for burner in self.grill.burners), key, strict=True))
+        few = 5 if len(settable) <= 4 else 3
+        coarse = [np.unique(np.linspace(0, len(marks) - 1, few).round().astype(int)).tolist() for marks in settable]
+
+        def ranked(places: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
+            return self._merit([float(marks[at]) for marks, at in zip(settable, places, strict=True)]), places
+
+        def climbed(best: tuple[float, tuple[int, ...]]) -> tuple[float, tuple[int, ...]]:
+            for knobs, steps in ((1, 3), (2, 1)):
+                better = max(map(ranked, _turns(best[1], [len(marks) for marks in settable], knobs, steps)))
+                if better[0] > best[0] + 1e-9:
+                    return climbed(better)
+            return best
+
+        _, places = max(map(climbed, sorted(map(ranked, itertools.product(*coarse)))[-3:]))
+        best = zip(self.grill.burners, settable, places, strict=True)
+        marks = {burner.name: float(choices[at]) for burner, choices, at in best}
         return marks, self.share_in_band(marks)
 
     # inside
 
-    def _merit(self, key: tuple[float, ...]) -> float:
-        marks = dict(zip((burner.name for burner in self.grill.burners), map(float, key), strict=True))
-        off = np.abs(self.compared_c(marks)[self.inside] - self.grill.target.middle_c)
+    def _merit(self, marks: Sequence[float]) -> float:
+        named = dict(zip((burner.name for burner in self.grill.burners), marks, strict=True))
+        off = np.abs(self.compared_c(named)[self.inside] - self.grill.target.middle_c)
         half = 0.5 * (self.grill.target.high_c - self.grill.target.low_c)
-        return self.share_in_band(marks) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
-
-    def _climb(self, key: tuple[float, ...], settable: Sequence[Array]) -> tuple[float, tuple[float, ...]]:
-        """Turn one knob by up to three steps, or where that does not help two by one, until nothing helps."""
-        best = (self._merit(key), tuple(map(float, key)))
-        while True:
-            better = max(self._tries(best, settable, 1, 3))
-            if better[0] <= best[0] + 1e-9:
-                better = max(self._tries(best, settable, 2, 1))
-            if better[0] <= best[0] + 1e-9:
-                return best
-            best = better
-
-    def _tries(
-        self, best: tuple[float, tuple[float, ...]], settable: Sequence[Array], knobs: int, steps: int
-    ) -> list[tuple[float, tuple[float, ...]]]:
-        """Return every setting with that many knobs turned by up to so many steps, with its merit."""
-        tried = [best]
-        for turned in itertools.combinations(range(len(settable)), knobs):
-            near = [self._neighbours(best[1][at], settable[at], steps) for at in turned]
-            for marks in itertools.product(*near):
-                moved = list(best[1])
-                for at, mark in zip(turned, marks, strict=True):
-                    moved[at] = float(mark)
-                tried.append((self._merit(tuple(moved)), tuple(moved)))
-        return tried
-
-    @staticmethod
-    def _neighbours(mark: float, marks: Array, steps: int) -> Array:
-        at = int(np.argmin(np.abs(marks - mark)))
-        return marks[max(at - steps, 0) : at + steps + 1]
+        return self.share_in_band(named) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
 
     def _set(self, marks: Mapping[str, float], miss: bool) -> None:
         for burner in self.grill.burners:
@@ -374,11 +351,11 @@ class RehearsalGrill:
             self.marks[burner.name] = mark
             self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
 
-    def _shares(self, marks: Mapping[str, float]) -> Array:
+    def _shares(self, marks: Mapping[str, float]) -> FloatArray:
         pairs = zip(self.hidden.burners, self.grill.burners, strict=True)
         return np.array([hidden.heat_share(burner.fraction(marks[burner.name])) for hidden, burner in pairs])
 
-    def _heat(self, shares: Array) -> Array:
+    def _heat(self, shares: FloatArray) -> FloatArray:
         """Return the heat into each cell from the heat share of each burner [W/m²]."""
         return np.asarray(self.hidden.full_output_w_m2 * np.tensordot(shares, self._patterns, axes=1) / len(shares))
 
@@ -404,7 +381,7 @@ class RehearsalGrill:
             self._pass(15 * 60.0)
             self.now = now
 
-    def _at(self, values: Array, points_mm: Array) -> Array:
+    def _at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
         """Return values of the cells at points, bilinear between centres, flat beyond the outermost."""
         from scipy.ndimage import map_coordinates
 
@@ -454,3 +431,13 @@ class RehearsalGrill:
         else:
             wrong = reading.shown_c if previous is None or previous.shown_c is None else previous.shown_c
         return replace(reading, shown_c=wrong)
+
+
+def _turns(places: tuple[int, ...], sizes: Sequence[int], knobs: int, steps: int) -> Iterator[tuple[int, ...]]:
+    """Yield every setting with that many knobs turned by up to so many steps, none of them beyond its ends."""
+    for turned in itertools.combinations(range(len(places)), knobs):
+        for by in itertools.product(range(-steps, steps + 1), repeat=knobs):
+            moved = list(places)
+            for at, step in zip(turned, by, strict=True):
+                moved[at] = min(max(moved[at] + step, 0), sizes[at] - 1)
+            yield tuple(moved)

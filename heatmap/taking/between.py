@@ -6,6 +6,7 @@ between is guessed; a round shot beside its positions, each time to another side
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from heatmap.grill.grill import Grill, Point
@@ -49,6 +50,8 @@ def _farthest_mm(grill: Grill) -> Point:
     grate, positions = grill.grate, grill.positions
     unit_mm = mm_from_in(0.5) if grill.units == "us" else 10.0
     room_mm = max(0.0, positions.margin_mm - grate.rim_mm)
+    if grate.is_round:
+        room_mm /= math.sqrt(2.0)  # to the side and away at once, where the edge may lie either way
     steps_mm = (
         _step_mm(grate.width_mm, positions.columns, positions.margin_mm),
         _step_mm(grate.depth_mm, positions.rows, positions.margin_mm),

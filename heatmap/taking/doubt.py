@@ -8,13 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.correct import Calibration, correct_readings
-from heatmap.grate_model.round_map import RoundMap, drift_at
+from heatmap.grate_model.model import RoundSurface
+from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
-from heatmap.surface.blunders import BLUNDER_CHANCE, BROAD_SCALE_C, SLIP_SHARE, SUSPECT_FROM, Slips, best_slip
-from heatmap.surface.types import FloatArray
+from heatmap.taking.slips import meant_numbers
 
+#: How likely a number is a blunder before it is held against the others; how many of those are slips of the hand, the
+#: rest being anything, with this half-width [°C]; and from which chance on the cook is asked. Assumed.
+BLUNDER_CHANCE, SLIP_SHARE, BROAD_SCALE_C, ASKED_FROM = 0.02, 0.4, 100.0, 0.9
 #: With too few readings for a map, places of one grate differ by this standard deviation about their mean, °C: wider
 #: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
 FEW_READINGS_STD_C = 60.0
@@ -55,7 +58,11 @@ class Doubt:
 
 
 def doubt(
-    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+    reading: Reading,
+    calibration: Calibration,
+    round_map: RoundMap | None,
+    before: Sequence[Reading],
+    to_come: RoundSurface | None = None,
 ) -> Doubt | None:
     """Judge one rail reading by those kept before it.
 
@@ -69,6 +76,8 @@ def doubt(
         The map of the round without it; None while there are too few readings.
     before : sequence of Reading
         The rail readings of the round without it; asked when there is no map. With neither, the band and the air are.
+    to_come : RoundSurface, optional
+        What the rounds before say of this one; asked before `before` is.
 
     Returns
     -------
@@ -77,36 +86,33 @@ def doubt(
 
     Notes
     -----
-    As :mod:`heatmap.surface.blunders`, for one reading and with the surface as it stands: the chance of a blunder,
-    a slip of the hand or something broad, against a good reading scattering about the surface.
+    The chance of a blunder, a slip of the hand or something broad, against a good reading scattering about the surface.
     """
     if reading.aim != "rail" or reading.shown_c is None:
         return None
     spot = correct_readings([reading], calibration)[0]
     if spot.rail_c is None or spot.own_std_c is None:
         return None
-    if round_map is None and not before:
+    surface = to_come if round_map is None else round_map.surface
+    if surface is None and not before:
         in_band_numbers_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
         return _doubt_first(reading, in_band_numbers_c, calibration.grill)
-    expected_c, std_c, level_c = _expected(reading, calibration, round_map, before)
+    expected_c, std_c, level_c = _expected(reading, calibration, surface, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
     if abs(spot.rail_c - expected_c) < _FITS * total_c:
         return None
-    slips = _slips(reading, spot.rail_c, calibration)
-    meant, slip_density = best_slip(slips, 0, expected_c, total_c)
-    good = np.exp(-0.5 * ((spot.rail_c - expected_c) / total_c) ** 2) / (np.sqrt(2.0 * np.pi) * total_c)
+    slip = _likeliest_slip(reading, spot.rail_c, calibration, expected_c, total_c)
+    good = _normal_density(spot.rail_c - expected_c, total_c)
     broad = 1.0 / (np.pi * BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / BROAD_SCALE_C) ** 2))
-    odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) / max(float(good), 1e-300)
-    by_slip, by_broad = odds * SLIP_SHARE * slip_density, odds * (1.0 - SLIP_SHARE) * broad
+    odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) / max(good, 1e-300)
+    by_slip, by_broad = odds * SLIP_SHARE * slip.density, odds * (1.0 - SLIP_SHARE) * broad
     chance = (by_slip + by_broad) / (1.0 + by_slip + by_broad)
-    if chance < SUSPECT_FROM:
+    if chance < ASKED_FROM:
         return None
-    units = calibration.grill.units
-    likely_slip = meant is not None and by_slip > by_broad
     return Doubt(
         reading=reading,
         expected_shown_c=float(calibration.shown_from_rail_c(np.array([expected_c]))[0]),
-        meant_c=inside_value(meant.number, "temperature", units) if meant is not None and likely_slip else None,
+        meant_c=slip.meant_c if by_slip > by_broad else None,
         chance=float(chance),
     )
 
@@ -121,37 +127,58 @@ def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | N
 
 
 def _expected(
-    reading: Reading, calibration: Calibration, round_map: RoundMap | None, before: Sequence[Reading]
+    reading: Reading, calibration: Calibration, surface: RoundSurface | None, before: Sequence[Reading]
 ) -> tuple[float, float, float]:
     """Return what the others say the rail is here and now, its standard deviation, and the middle of the round, °C."""
-    if round_map is None:
+    if surface is None:
         spots = correct_readings(before, calibration)
         values = np.array([spot.rail_c for spot in spots if spot.rail_c is not None])
         middle = float(np.median(values))
         return middle, FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
-    mean_c, std_c = round_map.surface.predict(np.array([reading.point_mm]))
-    middle = float(np.median(round_map.surface.rail_c))
-    moved_c, moved_std_c = drift_at(round_map, reading.taken_at, reading.point_mm)
-    return float(mean_c[0]) + moved_c, float(np.hypot(std_c[0], moved_std_c)), middle
+    mean_c, std_c = surface.predict([reading.point_mm], surface.spots.minutes_at(reading.taken_at))
+    shot_c = surface.spots.rail_c
+    return float(mean_c[0]), float(std_c[0]), float(np.median(shot_c) if len(shot_c) else mean_c[0])
 
 
-def _slips(reading: Reading, rail_c: float, calibration: Calibration) -> Slips:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Slip:
+    """The likeliest number that was meant [°C as shown], and the density [1/°C] of the reading if it is a slip."""
+
+    meant_c: float | None
+    density: float
+
+
+def _likeliest_slip(
+    reading: Reading, rail_c: float, calibration: Calibration, expected_c: float, std_c: float
+) -> _Slip:
+    """Look for what one slip of the hand made this number of, given what the rail should be."""
     units = calibration.grill.units
     assert reading.shown_c is not None
     shown = round(shown_value(reading.shown_c, "temperature", units), 1)
-
+    decimals = 0 if shown == round(shown) else 1
     # Numbers that may have been meant are looked up on a curve: one correction of many numbers costs as much as of one.
     around_c = max(calibration.grill.surroundings.reflected_c, calibration.grill.surroundings.air_c)
     curve_shown_c = np.linspace(around_c + 1.0, HIGHEST_SHOWN_C, _CURVE_POINTS)
     curve_rail_c = calibration.rail_c(curve_shown_c, reading.distance_mm)[0]
 
-    def convert(numbers: FloatArray) -> FloatArray:
-        shown_c = np.array([inside_value(float(number), "temperature", units) for number in numbers])
-        return np.asarray(np.interp(shown_c, curve_shown_c, curve_rail_c))
+    def rail_of(number: float) -> float:
+        return float(np.interp(inside_value(number, "temperature", units), curve_shown_c, curve_rail_c))
 
-    return Slips(
-        shown=np.array([shown]),
-        rail_c=np.array([rail_c]),
-        convert=convert,
-        decimals=0 if shown == round(shown) else 1,
+    def width_c(number: float) -> float:
+        """How many °C of rail one step of the display is worth."""
+        return abs(rail_of(number + 10.0**-decimals) - rail_of(number))
+
+    meant = meant_numbers(shown, decimals)
+    terms = [
+        _normal_density(rail_of(one.number) - expected_c, std_c) * width_c(one.number) * one.chance / 4.0
+        for one in meant
+    ]
+    best = int(np.argmax(terms))
+    density = float(np.sum(terms)) / max(width_c(shown), 1e-9)
+    return _Slip(
+        meant_c=inside_value(meant[best].number, "temperature", units) if terms[best] else None, density=density
     )
+
+
+def _normal_density(off: float, std: float) -> float:
+    return float(np.exp(-0.5 * (off / std) ** 2) / (np.sqrt(2.0 * np.pi) * std))

@@ -38,6 +38,15 @@ class Withdraw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Replace:
+    """Write this one down, then withdraw those it replaces; then call `Session.replaced`, or `Session.lost`."""
+
+    reading: Reading
+    old: tuple[Reading, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tell:
     """Show a line."""
 
@@ -61,5 +70,5 @@ class End:
     """The round is over."""
 
 
-Effect = Write | Withdraw | Tell | Ring | ShowHelp | End
+Effect = Write | Withdraw | Replace | Tell | Ring | ShowHelp | End
 Event = Typed | FromPort | Shots

@@ -54,7 +54,8 @@ def _likeliest_place(assessment: Assessment, points_mm: NDArray[np.float64]) -> 
     gaps = np.hypot(*(points_mm[:, None] - points_mm[None]).transpose(2, 0, 1))
     reach = 1.2 * np.min(gaps + np.where(np.eye(len(gaps), dtype=bool), np.inf, 0.0)) if len(gaps) > 1 else 1.0
     weight = np.exp(-((gaps / reach) ** 2))
-    best = int(np.argmax(weight @ in_band / weight.sum(axis=1)))
+    in_zone = assessment.grill.in_zone(points_mm)
+    best = int(np.argmax(weight @ in_band / weight.sum(axis=1) + 2.0 * in_zone))
     return np.asarray(points_mm[best])
 
 

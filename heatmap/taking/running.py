@@ -2,46 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.correct import Calibration
-from heatmap.decide.next_spots import HARDLY, NextSpot, Stakes
+from heatmap.decisions.next_spots import HARDLY, NextSpot, Stakes
 from heatmap.errors import MapError
-from heatmap.grate_model.reference_pairs import calibrations_for
-from heatmap.grate_model.round_map import RoundMap, map_recheck, map_round
+from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_round, map_round
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.taking.doubt import DOUBTED
-from heatmap.verdict.chances import Word, words
+from heatmap.units import FloatArray
+from heatmap.verdict.chances import Word, leanings, words
 
-FloatArray = NDArray[np.float64]
-
-#: From so many readings on the running map and verdict are shown; a re-check moves a map that is there already.
-FEWEST, FEWEST_RECHECK = 5, 2
+#: From so many readings on the running map and verdict are shown; with a full round before them, from so many.
+FEWEST, FEWEST_AFTER_A_FULL_ROUND = 5, 2
 #: With more readings than this the map waits for the end: it would hold up the shooting.
 MOST = 600
 #: Nobody is told to stop before so many: fewer are not worth reading as a map.
 FEWEST_TO_STOP = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Background:
-    """What is found out beside the shooting, because it takes longer than a cook should wait after each shot.
-
-    Attributes
-    ----------
-    calibrations : mapping
-        For each state of the surface in the round.
-    suspects : mapping
-        Reading id to why it is not believed.
-    """
-
-    calibrations: Mapping[str, Calibration]
-    suspects: Mapping[int, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,6 +38,9 @@ class RunningMap:
     compared_c, std_c : ndarray, shape (positions,)
         The number held against the band at every position, and its standard deviation, level included.
     words : tuple of Word
+        Empty outside the zone that should be in band.
+    leanings : tuple of Word
+        The likeliest word at each, sure or not; empty as well outside the zone.
     next : NextSpot
         Where a further shot is worth most.
     rest_gain : float
@@ -68,6 +53,7 @@ class RunningMap:
     compared_c: FloatArray
     std_c: FloatArray
     words: tuple[Word, ...]
+    leanings: tuple[Word, ...]
     next: NextSpot
     rest_gain: float
 
@@ -83,48 +69,26 @@ class RunningMap:
         shot = {reading.position for reading in self.round_map.round.with_aim("rail")}
         return len(shot) >= FEWEST_TO_STOP and max(self.rest_gain, self.next.gain or 0.0) < HARDLY
 
-    def labelled(self, word: Word) -> tuple[str, ...]:
-        """Return the positions of this word."""
-        return tuple(label for label, here in zip(self.grill.labels, self.words, strict=True) if here == word)
+    def labelled(self, word: Word, *, sure: bool = True) -> tuple[str, ...]:
+        """Return the positions of which this word is sure, or those that only lean to it."""
+        return tuple(
+            label
+            for label, here, leaning in zip(self.grill.labels, self.words, self.leanings, strict=True)
+            if leaning == word and (here == word) is sure
+        )
 
 
-def look_behind(grill: Grill, rounds: Sequence[Round], one: Round) -> Background:
-    """Find out what is known of the gun, and which readings of the round are not to be believed."""
-    calibrations = calibrations_for(grill, rounds, one)
-    try:
-        mapped = map_round(grill, one, calibrations)
-    except MapError:
-        return Background(calibrations=calibrations, suspects={})
-    return Background(
-        calibrations=calibrations,
-        suspects={mapped.spots[index].reading.id: why for index, why in mapped.suspects.items()},
-    )
-
-
-def running_map(grill: Grill, one: Round, background: Background, base: RoundMap | None = None) -> RunningMap | None:
-    """Map an unfinished round; None while it has too few readings.
-
-    Parameters
-    ----------
-    grill : Grill
-    one : Round
-        As far as it has got.
-    background : Background
-        As last found out; must know every state of the surface in the round.
-    base : RoundMap, optional
-        For a re-check: the map of the last full round.
-    """
-    kept = believed(one, background.suspects)
-    if not (FEWEST if base is None else FEWEST_RECHECK) <= len(kept.with_aim("rail")) <= MOST:
+def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations: CalibrationsOf) -> RunningMap | None:
+    """Map an unfinished round after the rounds before it; None while it has too few readings."""
+    believed = replace(one, readings=tuple(each for each in one.readings if not each.note.startswith(DOUBTED)))
+    fewest = FEWEST if last_full_round(grill, earlier, one) is None else FEWEST_AFTER_A_FULL_ROUND
+    if not fewest <= len(believed.with_aim("rail")) <= MOST:
         return None
     try:
-        if base is None:
-            mapped = map_round(grill, kept, background.calibrations, keep_suspects=True)
-        else:
-            mapped = map_recheck(base, kept, background.calibrations)
+        mapped = map_round(grill, (*earlier, believed), believed, calibrations)
     except MapError:
         return None
-    calibration = background.calibrations[kept.surface]
+    calibration = calibrations(believed)[believed.surface]
     points_mm = np.array([grill.point_mm(label) for label in grill.labels])
     mean_c, own_std_c = mapped.surface.predict(points_mm)
     centre_c = float(np.mean(mean_c))
@@ -132,20 +96,20 @@ def running_map(grill: Grill, one: Round, background: Background, base: RoundMap
     compared_c = calibration.compared_c(mean_c)
     std_c = np.hypot(own_std_c * calibration.compared_slope(centre_c), level_std_c)
     target = grill.target
-    stakes = Stakes.of(mapped, calibration, level_std_c, with_area=False)
+    asked_for = grill.in_zone(points_mm)
+
+    def in_zone(found: NDArray[np.str_]) -> tuple[Word, ...]:
+        return tuple(str(word) if asked else "" for word, asked in zip(found, asked_for, strict=True))  # type: ignore[misc]
+
+    stakes = Stakes.of(mapped, calibration, level_std_c)
     return RunningMap(
         grill=grill,
         round_map=mapped,
         calibration=calibration,
         compared_c=compared_c,
         std_c=std_c,
-        words=tuple(str(word) for word in words(compared_c, std_c, target.low_c, target.high_c)),  # type: ignore[misc]
+        words=in_zone(words(compared_c, std_c, target.low_c, target.high_c)),
+        leanings=in_zone(leanings(compared_c, std_c, target.low_c, target.high_c)),
         next=stakes.best(1)[0],
         rest_gain=stakes.gain_of_the_rest(),
     )
-
-
-def believed(one: Round, suspects: Collection[int]) -> Round:
-    """Return a round without the readings that are not believed, or were doubted when they came."""
-    kept = (each for each in one.readings if each.id not in suspects and not each.note.startswith(DOUBTED))
-    return replace(one, readings=tuple(kept))

@@ -9,31 +9,50 @@ so that nothing is acknowledged before it is on the disk.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
-from heatmap.correct import Calibration, tells_valley
+import numpy as np
+
+from heatmap.correct import Calibration, correct_readings, tells_valley
+from heatmap.errors import ReadingError
+from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill, Point
-from heatmap.readings.reading import INSISTED, Aim, Reading, Round
+from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
 from heatmap.readings.typed import (
     Again,
     Done,
+    Fix,
     Help,
     KnobAt,
     LidIs,
+    Noted,
     OverRange,
     RowOfShots,
     Shot,
     Skip,
     SurfaceIs,
+    Turned,
     Undo,
     parse_typed,
 )
 from heatmap.taking.between import beside_mm, label_beside
 from heatmap.taking.doubt import DOUBTED, Doubt, doubt
-from heatmap.taking.effects import Effect, End, Event, FromPort, Ring, Shots, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.effects import (
+    Effect,
+    End,
+    Event,
+    FromPort,
+    Replace,
+    Ring,
+    Shots,
+    ShowHelp,
+    Tell,
+    Withdraw,
+    Write,
+)
 from heatmap.taking.walk import Walk
 from heatmap.units import Display, c_difference_from_f
 
@@ -44,6 +63,13 @@ _SAME_AGAIN_C = float(c_difference_from_f(6.0))
 #: More readings than this at one go were not shot by a hand just now; they are not judged one by one. Assumed: more
 #: than anybody keeps in mind before typing them.
 _BY_HAND = 10
+
+#: Two honest shots at one place differ by no more than so many standard deviations of their difference (normal
+#: distribution: 1 pair in 400), and a number typed again by less is a repeat.
+_REPEATS = 3.0
+
+#: Whoever shoots so many positions in turn, and no other, watches the grate heat up: nothing is replaced.
+_IN_TURN = 2
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
@@ -59,10 +85,23 @@ class Known:
         For each state of the surface; a state that is not in it is not judged.
     round_map : RoundMap or None
         None while there are too few readings.
+    to_come : RoundSurface or None
+        What the rounds before say of this one.
     """
 
     calibrations: Mapping[str, Calibration]
     round_map: RoundMap | None = None
+    to_come: RoundSurface | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Typed:
+    """One thing that was typed and can be taken back: readings, those they replaced, or what else stood before."""
+
+    reading: Reading | None = None
+    replaced: tuple[Reading, ...] = ()
+    said: str = ""
+    before: Mapping[str, object] = field(default_factory=dict)
 
 
 class Session:
@@ -121,6 +160,13 @@ class Session:
         self.known = Known(calibrations={})
         self._display = Display(grill.units)
         self._retried: set[str] = set()
+        self.by_hand = True  # a position typed again by hand is a correction; in a pipe it is one more shot
+        self.earlier: tuple[Round, ...] = ()  # for what is said of rounds before this one
+        self._again: set[str] = set()  # positions typed again while their number is in doubt
+        self.advised: Mapping[str, float] = {}  # what `turned` stands for where it names no mark
+        self.turned: Reading | None = None  # the last turn of knobs, which no shot has come after
+        self._typed: list[_Typed] = []
+        self._replaced: _Typed | None = None  # what + would keep both of
 
     def labelled(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
         """Return readings under the position they stand beside; a file keeps only where such a place lies."""
@@ -182,7 +228,7 @@ class Session:
 
     def turns_not_written(self) -> str:
         """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
-        written = self.round.settings
+        written = {**self.round.settings, **(self.turned.knobs if self.turned else {})}
         turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
         told = [f"lid {self.lid}"] if self._lid_not_written else []
         if not (self.readings and (turned or told)):
@@ -215,11 +261,21 @@ class Session:
         """Take in one event; `at` is when it happened, UTC."""
         if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort | Shots):
             return self._hear_in_doubt(event, at)
+        replaced, self._replaced = self._replaced, None
         match event:
             case Shots():
                 return self._shots(event, at)
             case Shot():
-                return self._shot(self._reading(event.shown_c, event.position, event.aim, at, event.distance_mm))
+                reading = self._reading(event.shown_c, event.position, event.aim, at, event.distance_mm)
+                return self._shot(reading, again=bool(event.position) and self.by_hand)
+            case Fix():
+                return self._fix(event)
+            case Turned():
+                return self._turned(event, at)
+            case Noted():
+                return [Write(readings=(replace(self._event(at), void=ITSELF, note=event.text),))]
+            case Skip() if replaced is not None:
+                return self._keep_both(replaced)
             case RowOfShots():
                 return self._row(event, at)
             case FromPort():
@@ -227,6 +283,7 @@ class Session:
             case OverRange():
                 return self._over_range(event)
             case SurfaceIs():
+                self._remember(event.surface, surface=self.surface)
                 self.surface = event.surface
                 return [Tell(text=f"From here on the rails are {event.surface}.")]
             case LidIs():
@@ -234,7 +291,7 @@ class Session:
             case KnobAt():
                 return self._knob(event)
             case Undo():
-                return self._undo()
+                return self._undo(event)
             case Skip():
                 return self._skip()
             case Done():
@@ -278,7 +335,7 @@ class Session:
             for one in self.readings
             if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
         ]
-        return doubt(reading, calibration, self.known.round_map, before)
+        return doubt(reading, calibration, self.known.round_map, before, self.known.to_come)
 
     def _write(self, *readings: Reading) -> list[Effect]:
         """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
@@ -309,12 +366,67 @@ class Session:
         elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
             self.near.insert(0, (reading.position, reading.aim))
 
-    def _shot(self, reading: Reading) -> list[Effect]:
+    def _shot(self, reading: Reading, *, again: bool = False) -> list[Effect]:
         found = self._doubt(reading)
         if found is None:
-            return self._write(reading)
+            return self._write_again(reading) if again else self._write(reading)
         self.doubts.append(found)
+        if again:
+            self._again.add(reading.position)
         return [Ring(times=2)]
+
+    def _write_again(self, reading: Reading) -> list[Effect]:
+        """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
+        self._again.discard(reading.position)
+        old = tuple(
+            one for one in self.readings if self._is_same_shot(one, reading) and self._contradicts(one, reading)
+        )
+        positions = {one.position for one in self.readings}
+        in_turn = len(positions) == _IN_TURN and self.readings[-1].position != reading.position
+        if not old or reading.aim != "rail" or self.note or in_turn:
+            return self._write(reading)
+        self._write(reading)
+        return [Replace(reading=reading, old=old, why="replaced")]
+
+    def _is_same_shot(self, one: Reading, other: Reading) -> bool:
+        same = (one.position, one.aim, one.distance_mm, one.surface)
+        return same == (other.position, other.aim, other.distance_mm, other.surface)
+
+    def _contradicts(self, one: Reading, other: Reading) -> bool:
+        """Tell whether two numbers for one shot differ by more than repeats do."""
+        assert one.shown_c is not None and other.shown_c is not None
+        return abs(one.shown_c - other.shown_c) > max(_SAME_AGAIN_C, _REPEATS * self._repeat_std_c(other))
+
+    def _repeat_std_c(self, reading: Reading) -> float:
+        """Return the standard deviation of the difference of two shots at one place, as shown."""
+        calibration = self.known.calibrations.get(reading.surface)
+        if calibration is None or reading.aim != "rail":
+            return 0.0
+        spot = correct_readings([reading], calibration)[0]
+        if spot.rail_c is None or spot.shot_std_c is None:
+            return 0.0
+        return float(np.sqrt(2.0)) * spot.shot_std_c * calibration.compared_slope(spot.rail_c)
+
+    def _fix(self, event: Fix) -> list[Effect]:
+        """Put right a number that was kept, in this round or an earlier one."""
+        shot = event.shot
+        rounds = [(self.number, self.readings), *((one.number, one.readings) for one in reversed(self.earlier))]
+        for number, readings in rounds:
+            if event.round in (None, number):
+                there = [one for one in readings if (one.position, one.aim) == (shot.position, shot.aim)]
+                if there:
+                    old = there[-1]
+                    was = f"fixed: was {self.number_text(old.shown_c)}"
+                    return [Replace(reading=replace(old, shown_c=shot.shown_c, note=was), old=(old,), why="fixed")]
+        where = "" if event.round is None else f" in round {event.round}"
+        what = "" if shot.aim == "rail" else f"{shot.aim} "
+        raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
+
+    def _keep_both(self, typed: _Typed) -> list[Effect]:
+        """Write down again what was replaced."""
+        self._typed = [one for one in self._typed if one is not typed]
+        assert typed.reading is not None
+        return self._write(*(replace(one, note=f"{INSISTED}: both") for one in typed.replaced))
 
     def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
         believed, told = [], []
@@ -385,8 +497,28 @@ class Session:
             Ring(times=2),
         ]
 
+    def _event(self, at: datetime) -> Reading:
+        """Return a row for something that is no reading; a turn of knobs unless more is said."""
+        return Reading(
+            id=0,
+            shown_c=None,
+            x_mm=0.0,
+            y_mm=0.0,
+            aim="turned",
+            round=self.number,
+            session=self.name,
+            taken_at=at,
+            surface=self.surface,
+            lid=self.lid,
+        )
+
+    def _turned(self, event: Turned, at: datetime) -> list[Effect]:
+        marks = {**self.knobs, **(event.marks or self.advised)}
+        return [Write(readings=(replace(self._event(at), knobs=marks),))]
+
     def _knob(self, event: KnobAt) -> list[Effect]:
         before = self.knobs.get(event.burner)
+        self._remember(self._marks_text({event.burner: event.mark}), knobs=dict(self.knobs))
         self.knobs[event.burner] = event.mark
         mark = self.grill.burner(event.burner).mark_text(event.mark)
         turned = before is not None and before != event.mark and self.readings
@@ -397,14 +529,48 @@ class Session:
         if event.lid == "open" and self.round.lid == "closed":
             kept = "this round's readings say that the lid was closed, and what is kept is not changed"
             return [Tell(text=f"The lid stays closed: {kept}. Take them back (-), or begin a new round with lid open.")]
+        self._remember(f"lid {event.lid}", lid=self.lid)
         self.lid = event.lid
         for_all = "; with the next shot that is kept, for all of it" if self._lid_not_written else ""
         return [Tell(text=f"The lid was {event.lid} before the round{for_all}.")]
 
-    def _undo(self) -> list[Effect]:
+    def _remember(self, said: str, **before: object) -> None:
+        """Keep what stood before something was said, so that it can be taken back."""
+        self._typed.append(_Typed(said=said, before=before))
+
+    def _undo(self, event: Undo) -> list[Effect]:
+        if event.position:
+            there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
+            if not there:
+                return [Tell(text=f"There is nothing to take back at {event.position} in this round.")]
+            return [Withdraw(reading=there[-1])]
+        here = {one.id for one in self.readings}
+        while self._typed:
+            last = self._typed.pop()
+            if last.reading is None:
+                return self._unsay(last)
+            if last.reading.shown_c is None:
+                return [Withdraw(reading=last.reading), *self._unsay(replace(last, said="the turn of the knobs"))]
+            if last.reading.id in here:
+                again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
+                return [*again, Withdraw(reading=last.reading)]
         if not self.readings:
             return [Tell(text="There is nothing to take back in this round.")]
         return [Withdraw(reading=self.readings[-1])]
+
+    def _unsay(self, typed: _Typed) -> list[Effect]:
+        for name, value in typed.before.items():
+            if name == "skipped":
+                self.walk.ask_next(str(value))
+            else:
+                setattr(self, name, value)
+        now = "" if typed.said.startswith("+") else f" {self._stands()}"
+        return [Tell(text=f"Taken back: {typed.said}.{now}".rstrip())]
+
+    def _stands(self) -> str:
+        """Say how things stand that are not readings."""
+        marks = self._marks_text(self.knobs)
+        return f"Now: lid {self.lid}, rails {self.surface}{', ' * bool(marks)}{marks}."
 
     def _skip(self) -> list[Effect]:
         if self.near:
@@ -412,6 +578,7 @@ class Session:
             self._drop_near(self.asked)  # half a pair tells nothing
             return [Tell(text=text)]
         label = self.walk.next
+        self._remember(f"+ at {label}", skipped=label)
         self.walk.skip(label)
         return [Tell(text=f"{label} is left out for now.")]
 
@@ -441,15 +608,19 @@ class Session:
             self.doubts[0] = found
             return [Ring(times=2)]
         del self.doubts[0]
-        return self._write(reading)
+        return self._write_doubted(reading)
+
+    def _write_doubted(self, reading: Reading) -> list[Effect]:
+        return self._write_again(reading) if reading.position in self._again else self._write(reading)
 
     def _keep(self, reading: Reading) -> list[Effect]:
         del self.doubts[0]
         about = self.note and f": {self.note}"
-        return self._write(replace(reading, note=f"{INSISTED}{about}"))
+        return self._write_doubted(replace(reading, note=f"{INSISTED}{about}"))
 
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)
+        self._again.discard(one.reading.position)
         self._ask_again(one.reading)
         return [Tell(text=f"{self.number_text(one.reading.shown_c)} at {one.reading.position} was not kept.")]
 
@@ -461,11 +632,22 @@ class Session:
 
     # What has been done
 
+    def take_in(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
+        """Count readings that are on the disk to the round; return them under their positions."""
+        taken = self.labelled([one for one in readings if one.shown_c is not None])
+        self.readings.extend(taken)
+        for one in readings:
+            if one.shown_c is None and one.void is None:
+                self._typed.append(_Typed(reading=one, before={"knobs": dict(self.knobs), "turned": self.turned}))
+                self.knobs, self.turned = dict(one.knobs), one
+        self._typed += [_Typed(reading=one) for one in taken]
+        return taken
+
     def written(self, readings: Sequence[Reading]) -> list[Effect]:
         """Take note that readings are on the disk; `readings` as the log returned them."""
-        readings = self.labelled(readings)
-        self.readings.extend(readings)
-        effects: list[Effect] = []
+        noted = [one for one in readings if one.shown_c is None and one.void is not None]
+        readings = self.take_in(readings)
+        effects: list[Effect] = [Tell(text=f"Noted: {one.note}") for one in noted]
         for reading in readings:
             if reading.aim != "rail":
                 effects += self._kept_beside(reading)
@@ -506,6 +688,21 @@ class Session:
             return [Tell(text=text), Ring(times=1)]
         return [Tell(text=f"{text} Shoot {reading.position} again."), Ring(times=2)]
 
+    def replaced(self, reading: Reading, effect: Replace) -> list[Effect]:
+        """Take note that a reading, as the log returned it, is on the disk and those it replaces are withdrawn."""
+        reading = self.labelled([reading])[0]
+        was = " and ".join(self.number_text(one.shown_c) for one in effect.old)
+        shown = self.number_text(reading.shown_c)
+        if reading.round == self.number:
+            gone = {one.id for one in effect.old}
+            self.readings = [*(one for one in self.readings if one.id not in gone), reading]
+            typed = _Typed(reading=reading, replaced=effect.old)
+            self._typed.append(typed)
+            self._replaced = typed if effect.why == "replaced" else None
+        both = "; + keeps both" if effect.why == "replaced" else ""
+        where = f" in round {reading.round}" if reading.round != self.number else ""
+        return [Tell(text=f"{reading.position} {shown} replaces {was}{where}{both}."), Ring(times=1)]
+
     def lost(self, readings: Sequence[Reading]) -> None:
         """Take note that readings could not be written: their positions are asked for again."""
         for reading in reversed(readings):
@@ -517,6 +714,8 @@ class Session:
 
     def withdrawn(self, reading: Reading) -> list[Effect]:
         """Take note that a reading has been withdrawn in the log."""
+        if reading.shown_c is None:
+            return []
         self.readings = [one for one in self.readings if one.id != reading.id]
         if self._is_of_the_walk(reading) and not any(
             self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
@@ -528,13 +727,13 @@ class Session:
         what = "" if reading.aim == "rail" else f"{reading.aim} "
         return [Tell(text=f"Taken back: {what}{self._named(reading)}.")]
 
-    def suspect_found(self, reading: Reading, why: str) -> list[Effect]:
+    def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
         """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
         label = reading.position
         if not label or label in self._retried:
             return []
         self._retried.add(label)
         self._ask_again(reading)
-        stop = "" if why.endswith((".", "?")) else "."
-        text = f"{self._named(reading)} does not fit the others: {why}{stop} Shoot {label} again."
+        expected = Display(self.grill.units).temperature_text(expected_shown_c)
+        text = f"{self._named(reading)} does not fit the others: about {expected} is expected. Shoot {label} again."
         return [Tell(text=text), Ring(times=2)]

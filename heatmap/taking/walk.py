@@ -41,13 +41,13 @@ def walk_order(grill: Grill, order: str = "spread") -> tuple[str, ...]:
     InputError
         For another word.
     """
-    labels = np.array(grill.labels).reshape(grill.positions.rows, grill.positions.columns)
+    grid = grill.grid
     if order == "rows":
-        return tuple(labels.ravel().tolist())
+        return grill.labels
     if order == "columns":
-        return tuple(labels.T.ravel().tolist())
+        return tuple(label for column in zip(*grid, strict=True) for label in column if label)
     if order == "snake":
-        return tuple(label for index, row in enumerate(labels.tolist()) for label in (row[::-1] if index % 2 else row))
+        return tuple(label for at, row in enumerate(grid) for label in (row[::-1] if at % 2 else row) if label)
     if order == "spread":
         return _spread_order(grill)
     raise InputError(f'order is "{order}"; it must be one of {", ".join(ORDERS)}')
@@ -58,9 +58,9 @@ def _spread_order(grill: Grill) -> tuple[str, ...]:
     points_mm = np.array([grill.point_mm(label) for label in labels])
     middle_mm = 0.5 * np.array(grill.grate.extent_mm)
     chosen = [int(np.argmin(np.hypot(*(points_mm - middle_mm).T)))]
-    last, columns = len(labels) - 1, grill.positions.columns
     # Opposite corners follow one another, so that a steady drift cancels over each pair.
-    for corner in (0, last, columns - 1, last - columns + 1):
+    for towards in ((-1.0, 1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, -1.0)):
+        corner = int(np.argmax(np.round(points_mm @ towards, 3)))
         if corner not in chosen:
             chosen.append(corner)
     while len(chosen) < len(labels):

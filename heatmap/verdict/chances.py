@@ -15,6 +15,8 @@ Word = Literal["too cold", "in band", "too hot", "unsure"]
 
 #: A word other than "unsure" is used from this chance on.
 SURE = 0.8
+#: A place leans clearly from this chance on: two to one.
+LEANS = 2.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +35,19 @@ class Chances:
         if self.cold >= SURE:
             return "too cold"
         return "too hot" if self.hot >= SURE else "unsure"
+
+    @property
+    def leaning(self) -> Word:
+        """The likeliest of the three."""
+        if self.in_band >= max(self.cold, self.hot):
+            return "in band"
+        return "too cold" if self.cold > self.hot else "too hot"
+
+
+def leanings(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
+    """Return the likeliest of the three for each element of arrays of any one shape, sure or not."""
+    likeliest = np.argmax(chance_arrays(mean_c, std_c, low_c, high_c), axis=0)
+    return np.asarray(np.array(["too cold", "in band", "too hot"])[likeliest])
 
 
 def chances(mean_c: float, std_c: float, low_c: float, high_c: float) -> Chances:

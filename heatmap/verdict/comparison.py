@@ -9,14 +9,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.assessment import ADVICE_CELL_MM, Assessment, Cells, assess_in_a_row, choose_round
+from heatmap.assessment import Assessment, Cells, assess, choose_round, read_map
+from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
-from heatmap.grate_model.reference_pairs import KnownGuns
-from heatmap.grate_model.round_map import drift_design, is_recheck, same_marks, spans_area
+from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
+from heatmap.grate_model.round_map import is_recheck, map_pair, same_marks, spans_area
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
-from heatmap.surface.pair import PairSide, pair_samples
-from heatmap.surface.trends import Trends
 from heatmap.verdict.chances import SURE
 
 FloatArray = NDArray[np.float64]
@@ -117,10 +116,11 @@ def compare(grill: Grill, rounds: Sequence[Round], before: int | None = None, af
         When only one number is given, or both are the same.
     """
     rounds = tuple(rounds)
-    first, second = _chosen(grill, rounds, before, after)
-    known = KnownGuns()
-    one = assess_in_a_row(grill, rounds, first, known)
-    return compare_assessed(one, assess_in_a_row(grill, rounds, second, known))
+    first, second = (choose_round(rounds, number) for number in _chosen(grill, rounds, before, after))
+    calibrations = calibrations_of(grill, rounds, KnownGuns())
+    maps = map_pair(grill, rounds, first, second, calibrations)
+    one, two = (read_map(grill, rounds, each, calibrations(each.round)) for each in maps)
+    return _compare(one, two)
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
@@ -139,24 +139,14 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
     return before, after
 
 
-def compare_assessed(before: Assessment, after: Assessment, *, samples: int = SAMPLES, seed: int = 0) -> Comparison:
-    """Compare two rounds that have been assessed already.
-
-    Parameters
-    ----------
-    before, after : Assessment
-        Of the same grill.
-    samples : int
-    seed : int
-        For the random samples.
-
-    Returns
-    -------
-    Comparison
-    """
-    grill = after.grill
-    cells = Cells.of(grill, ADVICE_CELL_MM)
-    before_c, after_c = _joint_samples(before, after, cells.points_mm, samples, np.random.default_rng(seed))
+def _compare(before: Assessment, after: Assessment) -> Comparison:
+    """Compare two rounds that one model has mapped."""
+    cells = after.wide_cells
+    numbers = (before.round.number, after.round.number)
+    rails_c = after.round_map.model.pair_samples(*numbers, cells.points_mm, SAMPLES, np.random.default_rng(0))
+    before_c, after_c = (
+        one.calibration.compared_c(rail_c) for one, rail_c in zip((before, after), rails_c, strict=True)
+    )
     inside = cells.inside.ravel()
     grew_c = spreads(after_c[:, inside]) - spreads(before_c[:, inside])
     chance = float(np.mean(grew_c < 0.0))
@@ -203,43 +193,6 @@ def _day_std_c(before: Assessment, after: Assessment) -> float:
     return float(np.hypot(before.level_std_c, after.level_std_c))
 
 
-def _joint_samples(
-    before: Assessment, after: Assessment, points_mm: FloatArray, count: int, rng: np.random.Generator
-) -> tuple[FloatArray, FloatArray]:
-    grate = after.grill.grate
-    trends = Trends(
-        extent_mm=grate.extent_mm, seams_mm=tuple(sorted(grate.seams_mm)), seam_axis="xy".index(grate.seam_axis)
-    )
-    return pair_samples(
-        _side(before),
-        _side(after),
-        points_mm,
-        trends,
-        same_places=before.round.surface == after.round.surface,
-        count=count,
-        rng=rng,
-    )
-
-
-def _side(assessment: Assessment) -> PairSide:
-    """Return the readings a map was made of, in the numbers of the band."""
-    round_map, calibration = assessment.round_map, assessment.calibration
-    spots = round_map.kept_spots
-    rail_c = np.array([spot.rail_c for spot in spots], dtype=np.float64)
-    slope = calibration.compared_slope(float(rail_c.mean()))
-    design, mean, std = drift_design(round_map.round, [spot.reading for spot in spots])
-    nothing = np.zeros(0)
-    return PairSide(
-        points_mm=np.array([spot.reading.point_mm for spot in spots]),
-        values_c=calibration.compared_c(rail_c),
-        shot_std_c=slope * np.array([spot.shot_std_c for spot in spots]),
-        place_std_c=slope * np.array([spot.place_std_c for spot in spots]),
-        drift=np.zeros((len(spots), 0)) if design is None else slope * design,
-        drift_mean_c=nothing if mean is None else mean,
-        drift_std_c=nothing if std is None else std,
-    )
-
-
 def _outcomes(before: Assessment, after: Assessment, cells: Cells, change_c: FloatArray) -> tuple[BurnerOutcome, ...]:
     """Say for each knob that was turned what was to be expected near it by all that was known, and what came."""
     grill = after.grill
@@ -253,31 +206,26 @@ def _outcomes(before: Assessment, after: Assessment, cells: Cells, change_c: Flo
     ]
     if not turned or before.shape_from is not None:
         return ()
-    from heatmap.grate_model.from_maps import round_state
-    from heatmap.grate_model.learn import learn
-
-    states = [round_state(one, before.calibration) for one in before.maps_so_far()]
-    learned = learn(grill, states)
-    inside = cells.inside.ravel()
-    points_mm = cells.points_mm[inside]
-    openings = np.array([burner.fraction(turned_to[burner.name]) for burner in learned.burners])
-    names = [burner.name for burner in learned.burners]
+    # What was to be expected is told by the rounds up to the first alone.
+    known = assess(grill, before.rounds, before.round.number)
+    few = a_few(np.flatnonzero(cells.inside.ravel()))
+    draws = Draws.of(known, cells.points_mm[few], np.random.default_rng(1))
+    names = [burner.name for burner in draws.burners]
+    standing, then = ([one[name] for name in names] for one in (marks, turned_to))
+    expected_c = known.round_map.model.scale.celsius(draws.heat(then) - draws.level)
+    expected_c = expected_c - known.round_map.model.scale.celsius(draws.heat(standing) - draws.level)
+    came_c = change_c[:, few]
     outcomes = []
     for burner in turned:
-        near = learned.near(names.index(burner.name), points_mm)
-        region = np.flatnonzero(inside)[near]
-        expected, expected_std = learned.mean_change(points_mm[near], openings)
-        level = float(learned.scale.heat(before.at(points_mm[near])[0]).mean())
-        ends = learned.scale.celsius(np.array([level, level + expected]))
-        per_heat = float(np.diff(learned.scale.celsius(np.array([level - 0.5, level + 0.5])))[0])
-        came = change_c[:, region].mean(axis=1)
+        near = draws.near[names.index(burner.name)]
+        expected, came = expected_c[:, near].mean(axis=1), came_c[:, near].mean(axis=1)
         outcomes.append(
             BurnerOutcome(
                 burner=burner.name,
                 from_mark=float(marks[burner.name]),
                 to_mark=float(turned_to[burner.name]),
-                expected_c=float(ends[1] - ends[0]),
-                expected_std_c=per_heat * expected_std,
+                expected_c=float(expected.mean()),
+                expected_std_c=float(expected.std()),
                 came_c=float(came.mean()),
                 came_std_c=float(np.hypot(came.std(), _day_std_c(before, after))),
             )

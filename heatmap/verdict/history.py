@@ -7,17 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-import numpy as np
-
-from heatmap.assessment import in_short
+from heatmap.assessment import assess
 from heatmap.errors import MapError
 from heatmap.grate_model.reference_pairs import KnownGuns
 from heatmap.grate_model.round_map import is_recheck
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
-
-#: 16 MB, more than any array of a round of ordinary size.
-KEPT_NUMBERS = 2_000_000
 
 Kind = Literal["full", "re-check", "few", "no map"]
 
@@ -46,6 +41,8 @@ class RoundLine:
         Warming during the round; None also without times.
     why : str
         Why there is no map; empty when there is one.
+    notes : tuple of str
+        What was noted while it was taken.
     """
 
     number: int
@@ -62,6 +59,7 @@ class RoundLine:
     drift_c_per_min: float | None = None
     drift_std_c_per_min: float | None = None
     why: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) -> Iterator[RoundLine]:
@@ -76,9 +74,6 @@ def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) ->
         Only so many of the newest.
     """
     rounds = tuple(rounds)
-    # Once a block of this size has been freed, the C library keeps what is freed for the next round instead of handing
-    # it back and asking for it again (glibc, mallopt(3), M_MMAP_THRESHOLD); it takes a tenth off.
-    np.empty(KEPT_NUMBERS)
     known = KnownGuns()
     for one in rounds[-newest:] if newest else rounds:
         yield _line(grill, rounds, one, known)
@@ -93,20 +88,21 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
         marks=one.settings,
         shots=len(one.with_aim("rail")),
         kind="no map",
+        notes=tuple(noted.note for noted in one.notes),
     )
     try:
-        found = in_short(grill, rounds, one.number, known)
+        found = assess(grill, rounds, one.number, known=known)
     except MapError as error:
         return replace(line, why=str(error))
-    drift = found.round_map.drift
+    drift, even = found.round_map.drift, found.evenness
     return replace(
         line,
-        kind="re-check" if found.round_map.shape_from else "few" if is_recheck(grill, one) else "full",
-        spread_c=found.spread_c,
-        share=found.share,
-        share_low=found.share_low,
-        share_high=found.share_high,
-        level_c=found.level_c,
+        kind="re-check" if found.shape_from else "few" if is_recheck(grill, one) else "full",
+        spread_c=even.p95_minus_p5_c,
+        share=even.share_in_band,
+        share_low=even.share_in_band_low,
+        share_high=even.share_in_band_high,
+        level_c=float(found.compared_c[found.cells.inside].mean()),
         drift_c_per_min=None if drift is None else drift.per_minute_c,
         drift_std_c_per_min=None if drift is None else drift.per_minute_std_c,
     )

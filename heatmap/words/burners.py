@@ -2,41 +2,119 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from heatmap.assessment import Assessment
+from heatmap.decisions.burner_advice import BurnerAdvice, Learned, advise, missing_marks
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.remedies import remedies_for
 from heatmap.units import Display, percent, percent_range
-from heatmap.words.place import usual_place_sentence
+from heatmap.verdict.regions import parts_of_grate
+from heatmap.words.decision import decision_sentence, remedy_sentence
+from heatmap.words.grill import zone_text
 
 #: Less than this lost since the lid was lifted is not worth a sentence, °C.
 _LID_WORTH_SAYING_C = 5.0
 
 
-def why(assessment: Assessment) -> str:
-    """Say why this is the advice and, where there is no knob to turn, which place to use meanwhile."""
-    knobs = any(burner.control != "none" for burner in assessment.grill.burners)
-    place = "" if knobs else usual_place_sentence(assessment)
-    return " ".join(filter(None, (assessment.advice.why, place)))
+def burner_lines(assessment: Assessment, decision: Decision, then: Decision) -> list[str]:
+    """Say what to do, and what will come of turning; `then` is what an old map called for in its time."""
+    lines = [decision_sentence(assessment, decision)]
+    if then is not decision:
+        lines.append(f"When it was shot: {_lowered(decision_sentence(assessment, then))}")
+    if then.do == "turn":
+        lines += _expected_lines(assessment, then)
+    if then.do == "stuck":
+        lines += [remedy_sentence(assessment.grill, one) for one in then.remedies[1:]]
+    return lines
 
 
-def advice_lines(assessment: Assessment) -> list[str]:
-    """Say what to turn, what will come of it and how long that takes."""
-    advice, grill = assessment.advice, assessment.grill
-    display = Display(grill.units)
-    lines = []
-    for change in advice.changes:
-        burner = grill.burner(change.burner)
-        start, end = burner.mark_text(change.from_mark), burner.mark_text(change.to_mark)
-        lines.append(f"Turn {change.burner} from {start} to {end}.")
-    lines += filter(None, [why(assessment)])
+def _lowered(sentence: str) -> str:
+    return sentence[0].lower() + sentence[1:]
+
+
+def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
+    """Say what is expected of the change that is advised, for the grate as a whole."""
+    assert decision.advice is not None
+    now, later, display = decision.advice.now, decision.advice.expected, Display(assessment.grill.units)
+    lines = [
+        f"Expected: {percent(later.share_in_band)} of {zone_text(assessment.grill)} in band (likely "
+        f"{percent_range(later.share_in_band_low, later.share_in_band_high)}), now {percent(now.share_in_band)}."
+    ]
     drift = assessment.round_map.drift
     if drift is not None and abs(drift.since_lid_c) > _LID_WORTH_SAYING_C:
         cooled = display.difference_text(-drift.since_lid_c)
         lines.append(f"That is with the lid closed again, when the grate comes back by some {cooled}.")
-    if advice.changes:
-        now, then = advice.now, advice.expected
-        lines.append(
-            f"Expected after {advice.wait_min:.0f} min: {percent(then.share_in_band)} of the grate in band "
-            f"(likely {percent_range(then.share_in_band_low, then.share_in_band_high)}; left alone "
-            f"{percent(now.share_in_band)}), spread {display.difference_text(then.p95_minus_p5_c)} "
-            f"(left alone {display.difference_text(now.p95_minus_p5_c)}). Then shoot a new round."
-        )
     return lines
+
+
+def why_lines(assessment: Assessment, then: Decision) -> list[str]:
+    """Say why this is the advice, and what is known of each burner."""
+    display, advice = Display(assessment.grill.units), then.advice or advise(assessment)
+    now, later = (display.difference_text(one.p95_minus_p5_c) for one in (advice.now, advice.expected))
+    spread = [f"Spread {now} now, {later} expected."] if then.advice else []
+    return [why(assessment, then), *spread, *(f"  {learned_line(one, display)}" for one in advice.learned)]
+
+
+def why(assessment: Assessment, then: Decision) -> str:
+    """Say in a sentence or two why knobs are to be turned or left, and what remains."""
+    grill, missing = assessment.grill, missing_marks(assessment)
+    if then.advice is not None:
+        gain = then.advice.expected.share_in_band - then.advice.now.share_in_band
+        brings = f"{percent(gain)} more of the area into the band" if gain >= 0.005 else "the grate nearer to the band"
+        return f"Expected to bring {brings}; {_remains(assessment, then.advice)}."
+    if missing:
+        return (
+            f"The mark of {', '.join(missing)} is not known for round {assessment.round.number}; "
+            "give the marks with the readings (knob_NAME) to be told what to turn."
+        )
+    if all(burner.control == "none" for burner in grill.burners):
+        return by_hand_sentence(assessment)
+    if then.do == "sear":
+        return "Leave the knobs: it is good as it is."
+    if then.do != "stuck":
+        return "Leave the knobs until the map speaks for the grate again."
+    advice = advise(assessment)
+    remains = _remains(assessment, advice)
+    if then.limit == "level":
+        margin = Display(grill.units).margin_text(assessment.level_std_c)
+        return f"Leave the knobs for now: the level is known only to ±{margin}, so no change is sure to help."
+    if then.limit == "reach":
+        turned = any(one.changes for one in advice.learned)
+        guess = "" if turned else " By a guess from where the burners lie: turn one and shoot again to know."
+        return f"These knobs cannot reach the band: {remains}.{guess}"
+    remains = f"{remains[0].upper()}{remains[1:]}"
+    return f"Leave the knobs: no change is likely to help by enough to be worth its wait. {remains}."
+
+
+def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
+    """Name the part that stays farthest out of the band."""
+    (low_c, high_c), inside = assessment.band_c, assessment.wide_cells.inside.ravel()
+    expected_c = advice.expected_mean_c
+    off_c = np.minimum(expected_c - low_c, 0.0) + np.maximum(expected_c - high_c, 0.0)
+    worst_c, name = 0.0, ""
+    for part, cells in parts_of_grate(assessment.grill, advice.cells_mm).items():
+        mean_c = float(off_c[cells & inside].mean()) if (cells & inside).any() else 0.0
+        if abs(mean_c) > abs(worst_c):
+            worst_c, name = mean_c, part
+    if abs(worst_c) < 1.0:
+        return "all of the grate is expected in the band or within a degree or two of it"
+    return f"the {name} stays too {'cold' if worst_c < 0 else 'hot'}"
+
+
+def by_hand_sentence(assessment: Assessment) -> str:
+    """Say what can be done about heat that has no knob."""
+    remedies = remedies_for(assessment, "no knobs", for_food=True)[:-1]
+    said = [remedy_sentence(assessment.grill, one) for one in remedies]
+    return " ".join(said) or "No part is far from the others: leave the heat alone."
+
+
+def learned_line(one: Learned, display: Display) -> str:
+    """Say how much the region of a burner answers to a mark, and from how many changes that is known."""
+    slope, margin = display.difference(one.slope_c), display.difference_text(2.0 * one.slope_std_c)
+    source = (
+        f"learned from {one.changes} change{'s'[: one.changes > 1]}"
+        if one.changes
+        else "not turned yet, a guess from where it lies"
+    )
+    return f"{one.burner}: {slope:.0f} ± {margin} per mark near it; {source}"

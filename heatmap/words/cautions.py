@@ -15,6 +15,8 @@ IEC 60825-1, classes of lasers.
 
 from __future__ import annotations
 
+from heatmap.units import Display
+
 WHOLE_CUT_SAFE_C = (145.0 - 32.0) / 1.8  # USDA FSIS
 GROUND_SAFE_C = (160.0 - 32.0) / 1.8  # USDA FSIS
 
@@ -53,6 +55,17 @@ LASER = "The gun's laser can hurt eyes, also off shiny metal: never at a face, a
 
 AT_THE_GRILL = (HOT_SURFACES, GAS, GREASE_FIRE, CARBON_MONOXIDE)
 WITH_THE_GUN = (LASER, HOT_SURFACES)
+
+
+def in_short(kind: str, peak_c: float, display: Display) -> str:
+    """Return the caution about a piece that is to reach this centre [°C], in one line."""
+    if kind == "ground":
+        return f"Ground meat must reach {display.temperature_text(GROUND_SAFE_C)} all through: probe it."
+    if kind == "tenderised or injected":
+        return "Tenderised or injected: cook by its label; probe every centre."
+    if peak_c < WHOLE_CUT_SAFE_C - 0.01:
+        return f"Below USDA's {display.temperature_text(WHOLE_CUT_SAFE_C)}: your choice; probe every centre."
+    return "Rest it 3 minutes before it is cut; probe every centre."
 
 
 def for_food(kind: str, peak_c: float) -> tuple[str, ...]:

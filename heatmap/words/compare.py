@@ -10,30 +10,49 @@ from heatmap.units import STDS_95, Display, percent
 from heatmap.words.phrases import signed
 from heatmap.words.regions import region_name
 
+#: What came is "as expected" within this share of it, or within so much [°C]: half of it, or what one shot scatters.
+_CLOSE, _CLOSE_C = 0.5, 5.0
+
 if TYPE_CHECKING:
     from heatmap.verdict.comparison import BurnerOutcome, Comparison
 
 
 def compare_lines(found: Comparison) -> list[str]:
-    """Say whether the second round is more even, what each knob did, and what makes the two unlike."""
-    before, after = found.before.evenness, found.after.evenness
+    """Say whether the second round is more even, what makes the two unlike, and what each knob did."""
     display = Display(found.after.grill.units)
-    first, second = display.difference(before.p95_minus_p5_c), display.difference(after.p95_minus_p5_c)
-    low, high = (display.difference(value) for value in (found.spread_change_low_c, found.spread_change_high_c))
-    numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
-    by = f"the true change is likely {signed(low)} to {signed(high)}"
-    if found.answer == "cannot tell":
-        likely = f"{_chance(found.chance_better)} that it is more even"
-        verdict = f"Cannot tell: {numbers}; {likely}; {by} {display.degrees}."
-    else:
-        chance = found.chance_better if found.answer == "more even" else 1.0 - found.chance_better
-        verdict = f"{found.answer.capitalize()}: {numbers}; {_chance(chance)} that this is true, not noise."
     mean_c, std_c = found.mean_change_c, found.mean_change_std_c
-    lines = [verdict, f"In band: {percent(before.share_in_band)} before, {percent(after.share_in_band)} after."]
-    level = f"{signed(display.difference(mean_c))} {display.degrees} (±{display.margin(std_c):.0f})"
-    lines.append(f"The whole grate changed by {level} on average{_most_change(found)}.")
-    lines += [_outcome_line(outcome, display) for outcome in found.burners]
-    return lines + _unlike(found)
+    shares = (percent(one.evenness.share_in_band) for one in (found.before, found.after))
+    level = f"{signed(display.difference(mean_c))} ±{display.margin_text(std_c)}"
+    return [
+        _statement(found, display),
+        f"In band {' before, '.join(shares)} after; the grate as a whole {level}.",
+        *_unlike(found),
+        *(_outcome_line(outcome, display) for outcome in found.burners),
+    ]
+
+
+def compare_why_lines(found: Comparison) -> list[str]:
+    """Say by how much the spread truly changed, where the grate changed most, and what was expected of each knob."""
+    display = Display(found.after.grill.units)
+    low, high = (signed(display.difference(one)) for one in (found.spread_change_low_c, found.spread_change_high_c))
+    lines = [f"The true change of the spread is likely {low} to {high} {display.degrees}.", _most_change(found)]
+    for one in found.burners:
+        expected = f"{signed(display.difference(one.expected_c))} ±{display.margin(one.expected_std_c):.0f}"
+        came = f"{signed(display.difference(one.came_c))} ±{display.margin_text(one.came_std_c)}"
+        lines.append(f"{one.burner}: near it {expected} expected, {came} came.")
+    return [line for line in lines if line]
+
+
+def _statement(found: Comparison, display: Display) -> str:
+    """Say the one answer with its chance, and whether a knob can have done it."""
+    before, after = found.before.evenness, found.after.evenness
+    first, second = display.difference(before.p95_minus_p5_c), display.difference(after.p95_minus_p5_c)
+    numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
+    if found.answer == "cannot tell":
+        return f"Cannot tell: {numbers}; {_chance(found.chance_better)} that it is more even."
+    chance = found.chance_better if found.answer == "more even" else 1.0 - found.chance_better
+    by = ", with no knob turned: wind or warming" if found.same_marks else ""
+    return f"{found.answer.capitalize()}: {numbers} ({_chance(chance)}){by}."
 
 
 def _chance(chance: float) -> str:
@@ -42,7 +61,7 @@ def _chance(chance: float) -> str:
 
 
 def _most_change(found: Comparison) -> str:
-    """Name where the grate changed most against its mean change, where that is more than noise."""
+    """Say where the grate changed most against its mean change, where that is more than noise."""
     display, cells = Display(found.after.grill.units), found.cells
     off = np.where(cells.inside, found.difference_c - found.mean_change_c, 0.0)
     row, column = np.unravel_index(int(np.argmax(np.abs(off))), off.shape)
@@ -50,27 +69,24 @@ def _most_change(found: Comparison) -> str:
         return ""
     where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), found.after.grill.grate)
     change = signed(display.difference(float(found.difference_c[row, column])))
-    return f", most unlike that at the {where}: {change}"
+    return f"Most unlike the rest: the {where}, {change} {display.degrees}."
 
 
 def _outcome_line(outcome: BurnerOutcome, display: Display) -> str:
-    """Say what was expected near a burner, what came, and whether the two agree."""
-    expected, came = (
-        f"{signed(display.difference(mean_c))} ± {display.margin(std_c):.0f}"
-        for mean_c, std_c in (
-            (outcome.expected_c, outcome.expected_std_c),
-            (outcome.came_c, outcome.came_std_c),
-        )
-    )
-    apart_c = outcome.came_c - outcome.expected_c
-    if abs(apart_c) <= STDS_95 * float(np.hypot(outcome.expected_std_c, outcome.came_std_c)):
+    """Say what came near a burner, and whether that was expected."""
+    came = f"{signed(display.difference(outcome.came_c))} {display.degrees}"
+    expected = f"{signed(display.difference(outcome.expected_c))} expected"
+    apart_c = abs(outcome.came_c - outcome.expected_c)
+    sure = apart_c > STDS_95 * float(np.hypot(outcome.expected_std_c, outcome.came_std_c))
+    if apart_c <= max(_CLOSE_C, _CLOSE * abs(outcome.expected_c)):
         word = "as expected"
+    elif not sure:
+        word = f"{expected}, too unsure to tell why"
     elif outcome.came_c * outcome.expected_c < 0:
-        word = "the other way"
+        word = f"the other way, {expected}"
     else:
-        word = "more than expected" if abs(outcome.came_c) > abs(outcome.expected_c) else "less than expected"
-    knob = f"{outcome.burner} {outcome.from_mark:g} to {outcome.to_mark:g}"
-    return f"{knob}: near it {expected} {display.degrees} expected, {came} came: {word}."
+        word = f"{'more' if abs(outcome.came_c) > abs(outcome.expected_c) else 'less'} than the {expected}"
+    return f"{outcome.burner} {outcome.from_mark:g} to {outcome.to_mark:g}: {came} near it, {word}."
 
 
 def _unlike(found: Comparison) -> list[str]:
@@ -89,8 +105,6 @@ def _unlike(found: Comparison) -> list[str]:
             f"The rails were {before.round.surface} before and {after.round.surface} after: "
             "oil changes what the gun sees, so part of the change may be only that."
         )
-    if found.same_marks:
-        lines.append("No knob was turned between them: what changed is wind, warming or noise.")
     for one in (before, after):
         if one.shape_from is not None:
             lines.append(

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import math
-
-from heatmap.assessment import Assessment
-from heatmap.correct import PAIRS, Calibration, close_up_mm, tells_valley
+from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.correct import Calibration
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.remedies import ContactReading, close_ups, level_hides_all
 from heatmap.grate_model.round_map import age_minutes, is_recheck
-from heatmap.grill.grill import Grill, Point
-from heatmap.units import STDS_95, Display, percent, percent_range
-from heatmap.verdict.chances import Word
+from heatmap.units import STDS_95, Display, FloatArray, percent, percent_range
+from heatmap.words.decision import age_text, decision_sentence, remedy_sentence
+from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
-from heatmap.words.regions import regions
+from heatmap.words.regions import Headline, regions
 
 #: From this share in band on, the grate as a whole is called in band.
 MOSTLY = 0.8
 #: So many positions are named one by one.
 MOST_LABELS = 4
-#: So many standard deviations on either side hold the 80 % from which on a verdict is sure (chances.SURE).
-_STDS_80 = 1.2816
 #: What was taken beside the gun on the rail, as a sentence begins.
 _REFERENCE_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patch": "Patch shot"}
 
@@ -29,55 +27,51 @@ def share_sentence(assessment: Assessment) -> str:
     # The mean of a lopsided distribution may lie beyond its limits, which reads like a slip.
     low, high = min(even.share_in_band_low, even.share_in_band), max(even.share_in_band_high, even.share_in_band)
     likely = percent_range(low, high)
-    return f"{percent(even.share_in_band)} of the grate is in band (likely {likely})"
+    return f"{percent(even.share_in_band)} of {zone_text(assessment.grill)} in band ({likely})"
 
 
 def map_answer(assessment: Assessment) -> str:
     """Say in one or two sentences what the map means."""
     display = Display(assessment.grill.units)
-    even = assessment.evenness
-    hot, cold = _where(assessment, "too hot"), _where(assessment, "too cold")
-    complaints = [f"too hot {hot}" if hot else "", f"too cold {cold}" if cold else ""]
-    trouble = ", ".join(filter(None, complaints))
+    spread = f"spread {display.difference_text(assessment.evenness.p95_minus_p5_c)}"
+    return f"{_verdict(assessment)}; {share_sentence(assessment)}, {spread}."
+
+
+def _verdict(assessment: Assessment) -> str:
+    """Say where it is too hot or too cold; else how far it is in band, and what may not be."""
+    found = Headline.of(assessment)
+    trouble = [
+        f"{word} {where}"
+        for word, chances in (("too hot", found.hot), ("too cold", found.cold))
+        if (where := _where(found, chances, found.sure[word]))
+    ]
     if trouble:
-        verdict = trouble[0].upper() + trouble[1:]
-    elif in_band(assessment):
-        verdict = "In band"
-    elif level_hides_all(assessment):
-        verdict = f"Cannot tell: the level is known only to ±{display.margin_text(assessment.level_std_c)}"
-    else:
-        verdict = "Partly in band, the rest unsure"
-    spread = f"spread {display.difference_text(even.p95_minus_p5_c)}"
-    return f"{verdict}; {share_sentence(assessment)}, {spread}."
+        told = ", ".join(trouble)
+        return told[0].upper() + told[1:]
+    perhaps = ", ".join(f"perhaps {word} at {_few(labels)}" for word, labels in found.leaning.items() if labels)
+    if in_band(assessment):
+        return f"Mostly in band, {perhaps}" if perhaps else "In band"
+    if level_hides_all(assessment):
+        margin = Display(assessment.grill.units).margin_text(assessment.level_std_c)
+        return f"Cannot tell: the level is known only to ±{margin}"
+    return f"Partly in band, {perhaps or 'the rest unsure'}"
 
 
-def _where(assessment: Assessment, word: Word) -> str:
-    """Say at which parts of the grate this word holds; where it holds of no whole part, at or near which positions."""
-    parts = regions(assessment, word)
+def _where(found: Headline, chances: FloatArray, labels: list[str]) -> str:
+    """Say at which parts, with the least of their chances, and at which positions besides; or nothing."""
+    parts = regions(chances > 0, found.counts) if (chances > 0).any() else ""
     if parts:
-        return parts if parts == "everywhere" else f"at {parts}"
-    flagged = [one.spot.reading for one in assessment.spots if one.word == word and not one.suspect]
-    at = sorted({one.position for one in flagged if one.position})
-    near = sorted({_nearest_label(assessment.grill, one.point_mm) for one in flagged if not one.position} - set(at))
-    if len(at) + len(near) > MOST_LABELS:
-        return f"{'at' if not near else 'at or near'} {len(at) + len(near)} positions"
-    return " and ".join(f"{how} {joined(labels)}" for how, labels in (("at", at), ("near", near)) if labels)
+        parts = f"{parts if parts == 'everywhere' else f'at {parts}'} ({percent(chances[chances > 0].min())})"
+    return " and ".join(filter(None, (parts, f"{'' if parts else 'at '}{_few(labels)}" if labels else "")))
 
 
-def _nearest_label(grill: Grill, point_mm: Point) -> str:
-    """Return the position a place is nearest to."""
-    return min(grill.labels, key=lambda label: math.dist(grill.point_mm(label), point_mm))
+def _few(labels: list[str]) -> str:
+    return f"{len(labels)} positions" if len(labels) > MOST_LABELS else joined(labels)
 
 
 def in_band(assessment: Assessment) -> bool:
     """Tell whether the grate as a whole is called in band."""
     return assessment.evenness.share_in_band >= MOSTLY
-
-
-def level_hides_all(assessment: Assessment) -> bool:
-    """Tell whether the level alone is so uncertain that no place could be called in band, not even its middle."""
-    low_c, high_c = assessment.band_c
-    return 2 * _STDS_80 * assessment.level_std_c > high_c - low_c
 
 
 def band_sentence(assessment: Assessment) -> str:
@@ -96,13 +90,16 @@ def band_sentence(assessment: Assessment) -> str:
 
 def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
-    display = Display(assessment.grill.units)
+    display, found = Display(assessment.grill.units), Headline.of(assessment)
     parts = []
-    for tilt, positive, negative in (
-        (assessment.evenness.right_minus_left_c, "right", "left"),
-        (assessment.evenness.back_minus_front_c, "back", "front"),
+    for axis, tilt, positive, negative in (
+        (0, assessment.evenness.right_minus_left_c, "right", "left"),
+        (1, assessment.evenness.back_minus_front_c, "back", "front"),
     ):
-        if abs(tilt.difference_c) > STDS_95 * tilt.std_c:
+        # What the headline says of the sides goes before a plane through all of it.
+        along = ((found.hot > 0).astype(int) - (found.cold > 0)).sum(axis=axis)
+        against = (along[2] - along[0]) * tilt.difference_c < 0
+        if abs(tilt.difference_c) > STDS_95 * tilt.std_c and not against:
             hotter = positive if tilt.difference_c > 0 else negative
             colder = negative if tilt.difference_c > 0 else positive
             parts.append(f"the {hotter} is {display.difference_text(abs(tilt.difference_c))} hotter than the {colder}")
@@ -127,12 +124,12 @@ def shape_sentence(assessment: Assessment) -> str:
     if full is None:
         return ""
     minutes = age_minutes(full.taken_at, assessment.round.taken_at)
-    age = "" if minutes is None else f", {_minutes_text(minutes)} before"
+    age = "" if minutes is None else f", {age_text(minutes)} before"
     return f"A re-check: the shape is that of round {full.number}{age}; only level and tilt are from the new shots."
 
 
-def disagreement_sentence(calibration: Calibration, shared_std_c: float) -> str:
-    """Say that contact readings contradict one another, by how much, and what was done; empty where none do."""
+def disagreement_sentence(calibration: Calibration) -> str:
+    """Say that contact readings contradict one another, by how much, and what to do; empty where none do."""
     found = calibration.disagreement
     if found is None:
         return ""
@@ -143,65 +140,69 @@ def disagreement_sentence(calibration: Calibration, shared_std_c: float) -> str:
     )
     numbers = " and ".join(str(one.id) for one in readings)
     return (
-        f"Contact readings disagree: {shown} (readings {numbers}) are {display.difference_text(found.apart_c)} apart. "
-        f"Both count, so the rail is known only to ±{display.margin_text(shared_std_c)}; "
+        f"Contact readings disagree: {shown} (readings {numbers}), {display.difference_text(found.apart_c)} apart: "
         "take another, or withdraw the wrong one."
     )
 
 
-def _minutes_text(minutes: float) -> str:
-    """Return a time in minutes, or in hours or days where those are read more easily."""
-    if minutes < 120:
-        return f"{minutes:.0f} min"
-    return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 1440:.0f} days"
-
-
 def remedies(assessment: Assessment) -> list[str]:
     """Name what would make the answer surer, most useful first."""
-    lines = [disagreement_sentence(assessment.calibration, assessment.shared_std_c)]
+    return [*level_lines(assessment), *left_out_lines(assessment)]
+
+
+def level_lines(assessment: Assessment) -> list[str]:
+    """Say what would pin the level, where it is not known; and that contact readings contradict one another."""
+    found = [disagreement_sentence(assessment.calibration)]
     known = any(pair.reading.aim == "contact" and pair.believed for pair in assessment.calibration.reference_pairs)
     if assessment.grill.target.numbers == "rail" and not known and level_hides_all(assessment):
-        lines.append("One contact reading (a surface probe held on a rail) would pin the level of every round.")
-        lines.append(_close_up_sentence(assessment))
-    for assessed in assessment.spots:
-        if assessed.suspect:
-            reading = assessed.spot.reading
-            why = assessed.suspect if assessed.suspect.endswith((".", "?")) else f"{assessed.suspect}."
-            lines.append(f"Left out {reading.position or 'a spot'} (reading {reading.id}): {why}")
-    for spot in assessment.round_map.hardly_counted:
-        where = spot.reading.position or "a spot"
-        lines.append(f"{where} goes badly with the other shots and the last full round and counts little: again there.")
+        found.append(remedy_sentence(assessment.grill, ContactReading()))
+        shots = close_ups(assessment)
+        found.append(remedy_sentence(assessment.grill, shots) if shots else "")
+    return list(filter(None, found))
+
+
+def left_out_lines(assessment: Assessment) -> list[str]:
+    """Say which readings are not believed, and what was expected there, in one line for all shots."""
+    display = Display(assessment.grill.units)
+    shots = [
+        f"{one.spot.reading.position or 'a spot'} (reading {one.spot.reading.id}), about "
+        f"{display.temperature(one.expected_shown_c):.0f} expected"
+        for one in assessment.spots
+        if one.expected_shown_c is not None
+    ]
+    lines = [f"Left out {'; '.join(shots)}."] if shots else []
     for pair in assessment.calibration.reference_pairs:
         if not pair.believed:
             what, where = _REFERENCE_NAMES[pair.reading.aim], pair.reading.position or "a spot"
             lines.append(f"{what} at {where} (number {pair.reading.id}) cannot be and was left out; take it again.")
-    return [line for line in lines if line]
+    return lines
 
 
-def _close_up_sentence(assessment: Assessment) -> str:
-    """Say what the gun alone can do for the level; empty where it cannot, or pairs enough have been shot."""
-    grill = assessment.grill
-    near_mm, display = close_up_mm(grill), Display(grill.units)
-    paired = [pair.reading for pair in assessment.calibration.reference_pairs if pair.partners]
-    pairs = sum(tells_valley(grill, reading.distance_mm) for reading in paired)
-    left = min(PAIRS, len(grill.labels)) - pairs
-    if near_mm is None or left <= 0:
-        return ""
-    if pairs:
-        return f"Shots from close up at {left} more positions (gratemap take --close-up) would tell more of it."
-    return (
-        "Without a probe one round with gratemap take --close-up (two more shots at each position, from "
-        f"{display.length_text(near_mm)}) tells much of it. Glove on, hand to the side."
-    )
+def map_lines(assessment: Assessment, decision: Decision) -> list[str]:
+    """Say what to do, what was not believed, and what the map means."""
+    disagree = disagreement_sentence(assessment.calibration)
+    cautions = [disagree] if disagree else []
+    share = f"{percent(assessment.evenness.share_in_band)} in band"
+    headline = f"{_verdict(assessment)}; {share}."
+    return [decision_sentence(assessment, decision), *cautions, *left_out_lines(assessment), headline]
 
 
-def full_answer(assessment: Assessment) -> list[str]:
-    """Return everything the terminal says under the map, line by line."""
+def map_why_lines(assessment: Assessment) -> list[str]:
+    """Say the rest: which way it leans, how it moved, what the numbers are, and what would make them surer."""
+    spread = Display(assessment.grill.units).difference_text(assessment.evenness.p95_minus_p5_c)
     lines = [
-        map_answer(assessment),
+        f"{share_sentence(assessment)}, spread {spread}.",
         shape_sentence(assessment),
         tilt_sentence(assessment),
         drift_sentence(assessment),
         band_sentence(assessment),
+        *level_lines(assessment),
     ]
-    return [line for line in lines if line] + remedies(assessment)
+    return [line for line in lines if line]
+
+
+def left_out_text(assessed: AssessedSpot, display: Display) -> str:
+    """Say why a reading is not believed; nothing for one that is."""
+    if assessed.expected_shown_c is None:
+        return ""
+    return f"about {display.temperature_text(assessed.expected_shown_c)} is expected there by all others."

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment
-from heatmap.grill.grill import Grate
+from heatmap.grill.grill import Grate, Grill
+from heatmap.units import BoolArray, FloatArray, IntArray
+from heatmap.verdict.chances import SURE, leanings, normal_cumulative, words
 from heatmap.words.phrases import joined
 
-#: A third of the grate is called too hot or too cold when at least this share of its cells is.
-_PART_OF_REGION = 0.5
 _ACROSS, _AWAY = ("left", "middle", "right"), ("front", "centre", "back")
 
 
@@ -27,33 +30,85 @@ def _ninth(row: int, column: int) -> str:
     return f"{_AWAY[row]} centre" if column == 1 else f"{_AWAY[row]} {_ACROSS[column]}"
 
 
-def _ninths(assessment: Assessment, word: str) -> NDArray[np.bool_]:
-    """Return which of the 3 × 3 parts, front row first, are mostly of this word."""
-    cells, grate = assessment.cells, assessment.grill.grate
-    column = np.minimum((3 * cells.x_mm / grate.width_mm).astype(int), 2)
-    row = np.minimum((3 * cells.y_mm / grate.depth_mm).astype(int), 2)
-    flagged = (assessment.words == word) & cells.inside
-    result = np.zeros((3, 3), dtype=bool)
-    for i in range(3):
-        for j in range(3):
-            part = np.outer(row == i, column == j) & cells.inside
-            result[i, j] = bool(part.any()) and float(np.mean(flagged[part])) >= _PART_OF_REGION
-    return result
+def ninth_of(points_mm: FloatArray, grate: Grate) -> tuple[IntArray, IntArray]:
+    """Return in which of the 3 × 3 parts points (m, 2) lie: row from the front and column from the left, each (m,)."""
+    x, y = points_mm.T
+    row, column = (3 * y / grate.depth_mm).astype(int), (3 * x / grate.width_mm).astype(int)
+    return np.clip(row, 0, 2), np.clip(column, 0, 2)
 
 
-def regions(assessment: Assessment, word: str) -> str:
-    """Say where the grate is of this word: "the right", "the back and the front left", or nothing."""
-    parts = _ninths(assessment, word)
-    if parts.all():
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Headline:
+    """What may be said of whole parts and of single positions so that it agrees with the marks.
+
+    Attributes
+    ----------
+    hot, cold : ndarray, shape (3, 3)
+        Of each part, front row first, the chance that its mean is too hot or too cold where that may be said; else 0.
+    counts : ndarray of bool, shape (3, 3)
+        Parts that hold something of what should be in band.
+    sure, leaning : mapping
+        Positions outside the parts named, by word: those that are sure, those that only lean that way.
+    """
+
+    hot: FloatArray
+    cold: FloatArray
+    counts: BoolArray
+    sure: Mapping[str, list[str]]
+    leaning: Mapping[str, list[str]]
+
+    @classmethod
+    def of(cls, assessment: Assessment) -> Headline:
+        """Read it off a map: the mean of a part is surer than any one place of it, but must agree with its marks."""
+        grill, (low_c, high_c) = assessment.grill, assessment.band_c
+        labels_mm = np.array([grill.point_mm(label) for label in grill.labels])
+        mean_c, std_c = assessment.at(labels_mm)
+        asked = grill.in_zone(labels_mm)
+        word = np.where(asked, words(mean_c, std_c, low_c, high_c), "")
+        leaning = np.where(asked, leanings(mean_c, std_c, low_c, high_c), "")
+        at = ninth_of(labels_mm, grill.grate)
+        of_cells = ninth_of(assessment.zone_points_mm, grill.grate)
+        samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
+        hot, cold, counts = np.zeros((3, 3)), np.zeros((3, 3)), np.zeros((3, 3), dtype=bool)
+        for part in itertools.product(range(3), range(3)):
+            cells, marks = ((row == part[0]) & (column == part[1]) for row, column in (of_cells, at))
+            counts[part] = cells.any()
+            if not counts[part]:
+                continue
+            mean = samples_c[:, cells].mean(axis=1)
+            for found, name, chance in (
+                (hot, "too hot", normal_cumulative((mean - high_c) / std).mean()),
+                (cold, "too cold", normal_cumulative((low_c - mean) / std).mean()),
+            ):
+                agrees = bool(np.isin(leaning[marks], (name, "in band")).all()) and not (word[marks] == "in band").any()
+                if chance >= SURE and agrees and (not marks.any() or (leaning[marks] == name).mean() >= 0.5):
+                    found[part] = chance
+        named = {"too hot": hot[at] > 0, "too cold": cold[at] > 0}
+        return cls(
+            hot=hot,
+            cold=cold,
+            counts=counts,
+            sure={name: _labels(grill, (word == name) & ~named[name]) for name in named},
+            leaning={name: _labels(grill, (leaning == name) & (word != name) & ~named[name]) for name in named},
+        )
+
+
+def _labels(grill: Grill, chosen: BoolArray) -> list[str]:
+    return [label for label, here in zip(grill.labels, chosen, strict=True) if here]
+
+
+def regions(parts: BoolArray, counts: BoolArray) -> str:
+    """Say which parts these are: "the right", "the back and the front left", "everywhere", or nothing."""
+    if parts[counts].all():
         return "everywhere"
     names: list[str] = []
     left = parts.copy()
     for column in range(3):
-        if parts[:, column].all():
+        if counts[:, column].any() and parts[counts[:, column], column].all():
             names.append(f"the {_ACROSS[column]}")
             left[:, column] = False
     for row in range(3):
-        if parts[row].all() and left[row].any():
+        if counts[row].any() and parts[row, counts[row]].all() and left[row].any():
             names.append("the middle from side to side" if row == 1 else f"the {_AWAY[row]}")
             left[row] = False
     names += [f"the {_ninth(row, column)}" for row in (2, 1, 0) for column in range(3) if left[row, column]]

@@ -7,38 +7,44 @@ from typing import TYPE_CHECKING
 
 from heatmap.grill.grill import Grill
 from heatmap.units import Display
+from heatmap.words.cautions import in_short
 from heatmap.words.phrases import signed
 
 if TYPE_CHECKING:
-    from heatmap.sear import Food, Lesson, Rails, SearPlan, Sensitivity
+    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Sensitivity
 
 
-def sear_lines(grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: Lesson | None) -> list[str]:
-    """Say how long each turn lasts, what to expect, what it hangs on, and the cautions."""
+def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Lesson | None) -> list[str]:
+    """Say what to do, how long each turn lasts, what to expect, and the caution that is about this piece."""
     display = Display(grill.units)
     lines = [
-        f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns "
-        f"(what it may really take: {plan.seconds_low:.0f} to {plan.seconds_high:.0f} s).",
-        f"Pull with the centre near {display.temperature_text(plan.pull_centre_c)}; it peaks near "
-        f"{display.temperature_text(plan.peak_centre_c)} after {plan.rest_s / 60:.0f} min of rest "
-        f"(likely {display.temperature(plan.peak_low_c):.0f} to {display.temperature(plan.peak_high_c):.0f}).",
-        given_sentence(food, rails, display),
+        first,
+        f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns ({plan.seconds_low:.0f} to "
+        f"{plan.seconds_high:.0f}); pull at {display.temperature(plan.pull_centre_c):.0f}, peak "
+        f"{display.temperature_text(plan.peak_centre_c)}.",
+        in_short(food.kind, plan.peak_centre_c, display),
+        plan.warning,
+        "" if lesson is None else lesson.verdict,
     ]
-    if lesson is not None:
-        lines.insert(1, lesson.verdict)
-    elif plan.seconds_high > 1.5 * plan.seconds_low:
+    if lesson is None and plan.seconds_high > 1.5 * plan.seconds_low:
         lines.append("A test piece would narrow this: gratemap sear --tested 60,60,60,60 --peak T.")
-    if plan.warning:
-        lines.insert(1, plan.warning)
-    lines += [_worth(item, display) for item in plan.sensitivities]
-    crust = plan.crust
-    lines.append(
+    return [line for line in lines if line]
+
+
+def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: SearPlan) -> list[str]:
+    """Say what the seconds hang on, the crust, the rails, what is assumed and every caution."""
+    display, crust = Display(grill.units), plan.crust
+    return [
+        given_sentence(food, rails, place, display),
+        f"The peak is likely {display.temperature(plan.peak_low_c):.0f} to "
+        f"{display.temperature_text(plan.peak_high_c)}, after {plan.rest_s / 60:.0f} min of rest.",
+        *(_worth(item, display) for item in plan.sensitivities),
         f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
-        f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks."
-    )
-    lines.append(_recovery_sentence(plan, rails, display))
-    lines += [f"Assumed: {sentence}" for sentence in plan.assumptions]
-    return lines + [f"Caution: {sentence}" for sentence in plan.cautions]
+        f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks.",
+        _recovery_sentence(plan, rails, display),
+        *(f"Assumed: {sentence}" for sentence in plan.assumptions),
+        *(f"Caution: {sentence}" for sentence in plan.cautions),
+    ]
 
 
 def _depth_text(depth_mm: float, display: Display) -> str:
@@ -47,13 +53,23 @@ def _depth_text(depth_mm: float, display: Display) -> str:
     return f"{depth:.{digits}f} {display.lengths}" if depth >= 0.5 * 10.0**-digits else "nothing"
 
 
-def given_sentence(food: Food, rails: Rails, display: Display) -> str:
-    """Say what the seconds were computed for."""
+def seared_sentence(piece: SearedPiece, display: Display) -> str:
+    """Say what was done with a piece, and how it came out."""
+    when = "" if piece.taken_at is None else f"{piece.taken_at.astimezone():%Y-%m-%d %H:%M} "
+    where = f" {piece.place}" if piece.place else ""
+    came = [] if piece.peak_c is None else [f"peaked at {display.temperature_text(piece.peak_c)}"]
+    came += [piece.outcome] if piece.outcome else []
+    came += [f"looked {piece.looked}"] if piece.looked else []
+    seconds = " ".join(f"{one:g}" for one in piece.turns_s)
+    return f"{when}seared{where}, {seconds} s: {', '.join(came) or 'how it came out is not known'}."
+
+
+def given_sentence(food: Food, rails: Rails, place: str, display: Display) -> str:
+    """Say what the seconds were computed for; `place` is where the rails are, in words."""
     std_c = math.hypot(rails.own_std_c, rails.shared_std_c)
     margin = f" ±{display.margin(std_c):.0f}" if std_c > 0 else ""
-    where = f" at the {rails.where}" if rails.where else ""
     return (
-        f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{where}; "
+        f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{place and f' {place}'}; "
         f"food {display.length_text(food.thickness_mm)} thick, "
         f"{display.temperature_text(food.start_centre_c)} at its centre."
     )

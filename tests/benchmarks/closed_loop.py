@@ -29,6 +29,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment, assess
 from heatmap.correct import close_up_mm
+from heatmap.decisions.burner_advice import advise
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.synthetic.firebox import PORTS, along_line
@@ -55,7 +56,7 @@ Rule = Callable[[RehearsalGrill, Assessment], Marks]
 
 def follow_advice(_grill: RehearsalGrill, assessment: Assessment) -> Marks:
     """Turn what gratemap says, if it says it is worth it."""
-    advice = assessment.advice
+    advice = advise(assessment)
     return dict(advice.settings) if advice.worth_it else {}
 
 

@@ -24,7 +24,7 @@ from heatmap.readings.csv_file import load_rounds
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading
 from heatmap.readings.typed import parse_typed
-from heatmap.serial_port import Chunk, Intake, SerialPort, line_parser
+from heatmap.serial_port import Chunk, Intake, PortItem, PortReading, SerialPort, line_parser
 
 GRILL = Grill(
     grate=Grate(width_mm=609.6, depth_mm=457.2),
@@ -118,10 +118,11 @@ def through_a_terminal(use: Callable[[str, int], int], count: int) -> float:
 def with_intake(name: str, count: int) -> int:
     """Read the lines our way."""
     intake = Intake(line_parser(GRILL))
+    items: list[PortItem] = []
     with SerialPort(name) as port:
-        while intake.counts.lines < count:
-            intake.feed(port.read())
-    return intake.counts.readings
+        while len(items) < count:
+            items += intake.feed(port.read())
+    return sum(isinstance(item, PortReading) for item in items)
 
 
 def with_readline(name: str, count: int) -> int:

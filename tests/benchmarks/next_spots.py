@@ -17,7 +17,7 @@ import numpy as np
 from surface import FAMILIES
 from table import Row, alone
 
-from heatmap.decide.next_spots import choose_spots
+from heatmap.decisions.next_spots import choose_spots
 from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
 from heatmap.surface import fit_surface
 from heatmap.taking.walk import walk_order
@@ -66,7 +66,7 @@ def flags(points, shown, shot, low, truth):
 
 def area_points():
     """Return places all over the grate."""
-    from heatmap.decide.next_spots import _area_points_mm
+    from heatmap.decisions.next_spots import _area_points_mm
 
     return _area_points_mm(grid()[0])
 

@@ -24,8 +24,8 @@ from surface import filled
 from table import Row, alone
 
 from heatmap.assessment import assess
-from heatmap.decide.placement import Footprint, Wanted, find_places, read_headings
-from heatmap.decide.placement.search import FREE_HEADINGS
+from heatmap.decisions.placement import Footprint, Wanted, find_places, read_headings
+from heatmap.decisions.placement.search import FREE_HEADINGS
 from heatmap.errors import HeatmapError
 from heatmap.synthetic import draw_grill
 

@@ -114,6 +114,7 @@ BENCHMARKS: dict[str, Benchmark] = {
     "next_spots": script("next_spots"),
     "placement": script("placement"),
     "compare": script("compare"),
+    "stopping": script("stopping"),
     "surface": surface_rows,
     "closed_loop": closed_loop_rows,
 }

@@ -233,7 +233,7 @@ def test_a_grill_file_that_could_not_be_written_is_told_before_the_questions(fol
 
 
 def test_the_questions_take_no_number_that_cannot_be(folder, gratemap):
-    answers = ["us", "", "-3", "nan", "30", "", "", "", "-", "600 550", "nan 600", "550 600", "", "", ""]
+    answers = ["-3 x 4", "nan x 4", "30 x 18", "", "none", "", "600 550", "nan 600", "550 600", ""]
     result = gratemap("grill", "new", "mine.toml", typed="\n".join(answers) + "\n")
     assert result.exit_code == 0, result.output
     assert result.stderr.count("is not a number above 0") == 2

@@ -75,7 +75,7 @@ def test_topics_of_the_manual_are_listed(bash):
 
 
 def test_a_picture_named_before_is_no_hindrance(bash):
-    assert completed(bash, "gratemap map --picture map.xyz --me") == ["--method", "--methods"]
+    assert completed(bash, "gratemap map --picture map.xyz --ski") == ["--skip-bad"]
 
 
 def test_it_can_be_installed(bash):

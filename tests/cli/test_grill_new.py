@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from heatmap.errors import ReadingError
 from heatmap.grill.toml import load_grill
 
 
@@ -16,8 +17,8 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-ANSWERS = ["us", "terrace", "24", "18", "front-to-back", "cast iron, seasoned", "left, right", "1 10", "550 600"]
-REST = ["shown", "12", "0.95", "0.75", "0.25"]
+#: size, metal, how burners lie, their names, marks, the drawing, the band, the gun.
+ANSWERS = ["24 x 18", "cast iron, seasoned", "front-to-back", "left, right", "1-10", "yes", "550 600", "12:1 0.95"]
 
 
 def typed(*lines: str) -> str:
@@ -25,10 +26,9 @@ def typed(*lines: str) -> str:
 
 
 def test_what_was_answered_is_in_the_grill(folder, gratemap):
-    result = gratemap("grill", "new", typed=typed(*ANSWERS, *REST))
+    result = gratemap("grill", "new", typed=typed(*ANSWERS))
     assert result.exit_code == 0, result.stderr
     grill = load_grill("grill.toml")
-    assert grill.name == "terrace"
     assert (grill.grate.width_mm, grill.grate.depth_mm) == (pytest.approx(24 * 25.4), pytest.approx(18 * 25.4))
     assert [burner.name for burner in grill.burners] == ["left", "right"]
     assert (grill.target.low_c, grill.target.high_c) == (
@@ -37,24 +37,166 @@ def test_what_was_answered_is_in_the_grill(folder, gratemap):
     )
     checked = gratemap("grill", "check")
     assert checked.exit_code == 0
-    assert "grill.toml: fine. terrace" in checked.stdout
+    assert "grill.toml: fine. my grill" in checked.stdout
 
 
-def test_slips_are_told_and_asked_again(folder, gratemap):
-    slips = [
-        "imperial", "si", "terrace", "wide", "0", "600", "450", "left-to-right",
-        "?", "gold leaf", "cast iron, seasoned", "-", "hot", "315 288", "288-315", *REST[:3], "19", "6",
-    ]  # fmt: skip
+def test_eight_times_enter_is_a_grill_of_three_burners(folder, gratemap):
+    result = gratemap("grill", "new", typed="\n" * 8)
+    assert result.exit_code == 0, result.stderr
+    grill = load_grill("grill.toml")
+    assert [burner.name for burner in grill.burners] == ["left", "middle", "right"]
+    assert (grill.grate.rail_pitch_mm, grill.grate.rail_top_mm) == (pytest.approx(19.05), pytest.approx(6.35))
+    assert len(grill.labels) == 12
+
+
+def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, gratemap):
+    slips = {
+        "24": "'24' is not understood; write it like 24 x 18",
+        "9999 x 18 in": "grate.width is 9999 in; it must be at least 1.969 and at most 196.9 in",
+        "60 x 45": "60 in is more than any grate; write the unit, like 60 x 45 cm",
+        "24 x 18 furlongs": "'18 furlongs' is not a number above 0; write it like 24, 23 1/2 or 61 cm",
+        "60 x 45 cm": "",
+        "gold leaf": "'gold leaf' is not known; ? lists the metals",
+        "stainless": "which one: stainless steel, bright; stainless steel, heat-tinted; stainless steel, oxidised?",
+        "stainless steel, oxidized": "",
+        "diagonal": "'diagonal' is not one of: front-to-back, left-to-right, rings, one, coals, none",
+        "lr": "",
+        "left, Left": "names of their own",
+        "99": "99 burners? from 1 to 12",
+        "back, front": "",
+        "MED": "the lowest mark and full, like 1-10",
+        "1 1.2": "step is 0.5; it must be above 0 and at most 0.2",
+        "clock 13-2": "where the pointer stands",
+        "LO MED HI": "",
+        "sideways": "is not understood; yes, turn, 20 or 24, or move one: front back",
+        "16": "16 positions? There can be 12, 20 or 24",
+        "front nowhere": "where to? a side, like left or back",
+        "24 ": "",
+        "yes": "",
+        "hot": "two numbers, low then high",
+        "315 288": "low first, then high",
+        "5500 6000": "target.low is 5500 °C",
+        "550F-600C": "two numbers in one unit",
+        "550-600 F left half": "",
+        "1200:1": "gun.distance_to_spot is 1200; it must be at least 1 and at most 500",
+        "1:12": "'1:12' is not understood; write it like 12:1 0.95",
+        "12:1 95": "gun.emissivity_setting is 95; it must be above 0 and at most 1",
+        "12 0,9": "",
+    }
     result = gratemap("grill", "new", "other.toml", typed=typed(*slips))
     assert result.exit_code == 0, result.stderr
-    for told in ("'imperial' is not one of: us, si", "'wide' is not a number above 0", "'0' is not a number above 0"):
-        assert told in result.stderr
-    for told in ("cast iron, seasoned\n", "gold leaf", "two numbers, low then high", "low first, then high"):
-        assert told in result.stderr
+    for told in filter(None, slips.values()):
+        assert told in result.stderr, told
     grill = load_grill("other.toml")
-    assert grill.burners == ()
-    assert grill.grate.width_mm == 600.0
-    assert (grill.target.low_c, grill.target.high_c) == (288.0, 315.0)
+    assert (grill.units, grill.grate.extent_mm) == ("si", (600.0, 450.0))
+    assert grill.grate.finish == "stainless steel, oxidised"
+    assert [burner.name for burner in grill.burners] == ["front", "back"], "in the order their names say"
+    assert [burner.points_mm[0][1] for burner in grill.burners] == [112.5, 337.5]
+    assert grill.burners[0].marks == ("LO", "MED", "HI")
+    assert (grill.positions.rows, grill.positions.columns) == (4, 6)
+    assert (grill.target.low_c, grill.target.high_c) == (pytest.approx(287.8, abs=0.05), pytest.approx(315.6, abs=0.05))
+    assert grill.target.zone == "left half"
+    assert (grill.gun.distance_to_spot, grill.gun.emissivity_setting) == (12.0, 0.9)
+
+
+def test_back_and_help_keep_what_was_answered(folder, gratemap):
+    answers = ["<", "?", "20 x 16", "?", "<", "", "porcelain enamel", "?", "<", "<", "", "", "one", "?", "clock 6-9"]
+    result = gratemap("grill", "new", typed=typed(*answers, "?", "", "?", "", "?", ""))
+    assert result.exit_code == 0, result.stderr
+    assert result.stderr.count("Grate, width x depth") == 5, "first, again after ? and <, and twice gone back to"
+    assert "[20 x 16]" in result.stderr, "gone back to, Enter keeps what was said"
+    grill = load_grill("grill.toml")
+    assert (grill.grate.finish, grill.grate.width_mm) == ("porcelain enamel", pytest.approx(508.0))
+    (burner,) = grill.burners
+    assert burner.marks == ("6:00", "6:30", "7:00", "7:30", "8:00", "8:30", "9:00")
+    assert burner.mark_from_text("7") == burner.mark_from_text("7:00") == 1.0
+    with pytest.raises(ReadingError, match="is not on it; it goes from 6:00 to 9:00"):
+        burner.mark_from_text("2")
+
+
+@pytest.mark.parametrize(
+    ("text", "marks"),
+    [
+        ("clock 6-9", ("6:00", "9:00")),
+        ("9 to 6 o'clock", ("9:00", "6:00")),
+        ("clock 10-2", ("10:00", "2:00")),
+        ("clock 5:30 9", ("5:30", "9:00")),
+        ("LO/MED/HI", ("LO", "HI")),
+        ("low, medium, high", ("low", "high")),
+        ("LO-HI", ("LO", "HI")),
+    ],
+)
+def test_knob_marks_as_people_have_them(text, marks, folder, gratemap):
+    assert gratemap("grill", "new", typed=typed(*ANSWERS[:4], text, *ANSWERS[5:])).exit_code == 0
+    burner = load_grill("grill.toml").burners[0]
+    assert (burner.marks[0], burner.marks[-1]) == marks
+    settable = burner.settable
+    assert len(settable) == len(burner.marks)
+    assert [burner.mark_text(mark) for mark in settable] == list(burner.marks)
+
+
+def test_tubes_from_side_to_side_are_drawn_and_laid_so(folder, gratemap):
+    """Named front, middle and back they lie from the front on; laid as front to back they are warned of, and turned."""
+    result = gratemap("grill", "new", typed=typed("", "", "left-to-right", "", "", "", "", ""))
+    assert result.exit_code == 0, result.stderr
+    drawn = [line for line in result.stderr.splitlines() if line.count("M") > 10 or line.count("F") > 10]
+    assert len(drawn) == 2, "two of three rows of letters; the third is B"
+    front, middle, back = load_grill("grill.toml").burners
+    assert front.points_mm[0][1] < middle.points_mm[0][1] < back.points_mm[0][1]
+    assert "its name says" not in gratemap("grill", "check").stdout
+    wrong = typed("", "", "", "front, middle, back", "", "turn", "", "", "")
+    turned = gratemap("grill", "new", "turned.toml", typed=wrong)
+    assert 'Burner "front" is laid at the left, but its name says front' in turned.stderr
+    assert [burner.points_mm for burner in load_grill("turned.toml").burners] == [
+        burner.points_mm for burner in (front, middle, back)
+    ]
+    left = gratemap("grill", "new", "left.toml", typed=wrong.replace("turn\n", ""))
+    assert left.exit_code == 0
+    warned = json.loads(gratemap("grill", "check", "--grill", "left.toml", "--json").stdout)["warnings"]
+    assert len(warned) == 2
+
+
+def test_one_burner_is_moved_and_two_are_swapped(folder, gratemap):
+    moves = ["left 6 9", "right 20 1 20 8", "right, left"]
+    result = gratemap("grill", "new", typed=typed(*ANSWERS[:5], *moves, *ANSWERS[5:]))
+    assert result.exit_code == 0, result.stderr
+    burners = {burner.name: burner.points_mm for burner in load_grill("grill.toml").burners}
+    assert burners["left"] == (
+        (pytest.approx(508.0), pytest.approx(25.4)),
+        (pytest.approx(508.0), pytest.approx(203.2)),
+    )
+    assert [point[0] for point in burners["right"]] == [pytest.approx(6 * 25.4)] * 2
+
+
+def test_a_kettle_and_a_plate_need_no_editor(folder, gratemap):
+    assert gratemap("grill", "new", "kettle.toml", typed=typed("round 22 1/2", "", "", "", "", "")).exit_code == 0
+    kettle = load_grill("kettle.toml")
+    assert (kettle.grate.shape, kettle.grate.width_mm, len(kettle.labels)) == ("round", pytest.approx(571.5), 12)
+    assert [(burner.name, burner.control) for burner in kettle.burners] == [("coals", "none")]
+    plate = ["22 x 16", "plate, carbon steel, seasoned", "one", "", "", "", ""]
+    told = gratemap("grill", "new", "plate.toml", typed=typed(*plate))
+    assert told.exit_code == 0
+    assert "rails" not in told.stdout
+    grill = load_grill("plate.toml")
+    assert (grill.grate.surface, grill.grate.rail_top_mm) == ("plate", grill.grate.rail_pitch_mm)
+    assert not [line for line in grill.assumed if "rail" in line.partition(" = ")[0]]
+
+
+@pytest.mark.parametrize("count", [12, 20, 24])
+@pytest.mark.parametrize("size", ["24 x 18", "18 x 24", "round 22"])
+def test_so_many_positions_as_were_asked_for(count, size, folder, gratemap):
+    middle = [] if "round" in size else ["", ""]
+    answers = [size, "", *middle, *([""] if middle else ["coals"]), str(count), "", "", ""]
+    assert gratemap("grill", "new", typed=typed(*answers)).exit_code == 0
+    grill = load_grill("grill.toml")
+    assert len(grill.labels) == count
+    assert all(grill.grate.edge_distance_mm([grill.point_mm(label)])[0] > 25.4 for label in grill.labels)
+
+
+def test_a_line_of_the_terminal_is_not_broken_within_words(folder, at_terminal):
+    made = at_terminal("grill", "new")
+    seen = made.expect("18\\]: ")
+    assert "Enter takes what stands in brackets; ? helps; < goes back." in " ".join(seen.split())
 
 
 MANY_SLIPS = """\
@@ -124,65 +266,18 @@ def test_check_warns_of_a_finish_no_gun_can_read(folder, gratemap):
     assert "next to useless on it: shoot a patch of known emissivity or take a contact reading" in result.stdout
 
 
-def test_units_and_ratios_are_taken_as_people_write_them(folder, gratemap):
-    written = [
-        "us", "terrace", "24 in", "45.7 cm", "front-to-back", "cast iron, seasoned", "left", "1 to 10", "288-316 °C",
-        "shown", "12:1", "0,95", "3/4", '1/4"',
-    ]  # fmt: skip
-    result = gratemap("grill", "new", typed=typed(*written))
-    assert result.exit_code == 0, result.stderr
-    grill = load_grill("grill.toml")
-    assert grill.grate.extent_mm == (pytest.approx(24 * 25.4), pytest.approx(457.0, abs=0.01))
-    assert (grill.grate.rail_pitch_mm, grill.grate.rail_top_mm) == (pytest.approx(19.05), pytest.approx(6.35))
-    assert (grill.gun.distance_to_spot, grill.gun.emissivity_setting) == (12.0, 0.95)
-    assert (grill.target.low_c, grill.target.high_c) == (pytest.approx(288, abs=0.05), pytest.approx(316, abs=0.05))
-
-
-def test_one_bad_answer_is_asked_again_and_no_other_is_lost(folder, gratemap):
-    slips = [
-        "us", "x" * 90, "terrace", "9999", "1 in", "24", "18 furlongs", "18", "front-to-back", "cast iron, seasoned",
-        "left, Left", "left, right", "1 1.2", "1 10", "5500 6000", "550F-600C", "550 600", "shown", "1200:1", "1:12",
-        "12:1", "95", "0.95", "0.75", "2", "0.25",
-    ]  # fmt: skip
-    result = gratemap("grill", "new", typed=typed(*slips))
-    assert result.exit_code == 0, result.stderr
-    for told in (
-        "a name is one line of at most 80",
-        "grate.width is 9999 in; it must be at least 1.969 and at most 196.9 in",
-        "grate.width is 1 in",
-        "'18 furlongs' is not a number above 0; write it like 24, 23 1/2 or 61 cm",
-        "names of their own",
-        "step is 0.5; it must be above 0 and at most 0.2",
-        "target.low is 5500 °F",
-        "two numbers in one unit",
-        "gun.distance_to_spot is 1200; it must be at least 1 and at most 500",
-        "'1:12' is not a number above 0; write it like 12 or 12:1",
-        "gun.emissivity_setting is 95; it must be above 0 and at most 1",
-        "wider than the rails are apart, 0.75",
-    ):
-        assert told in result.stderr, (told, result.stderr)
-    assert load_grill("grill.toml").grate.width_mm == pytest.approx(24 * 25.4)
-
-
 def test_coals_have_no_knob_and_are_told_to_be_moved(folder, gratemap):
-    answers = [*ANSWERS[:6], "coals", ANSWERS[8], *REST]
+    answers = [*ANSWERS[:2], "coals", *ANSWERS[5:]]
     assert gratemap("grill", "new", typed=typed(*answers)).exit_code == 0
     (coals,) = load_grill("grill.toml").burners
     assert (coals.name, coals.control) == ("coals", "none")
 
 
 def test_a_small_grate_gets_positions_that_fit(folder, gratemap):
-    answers = [*ANSWERS[:2], "5", "4.5", *ANSWERS[4:], *REST]
+    answers = ["5 x 4.5", *ANSWERS[1:]]
     result = gratemap("grill", "new", typed=typed(*answers))
     assert result.exit_code == 0, result.stderr
     assert load_grill("grill.toml").positions.margin_mm < 25.4
-
-
-def test_enter_takes_every_answer_that_has_a_default(folder, gratemap):
-    result = gratemap("grill", "new", typed=typed(*[""] * 8, "550 600", *[""] * 5))
-    assert result.exit_code == 0, result.stderr
-    grill = load_grill("grill.toml")
-    assert (grill.grate.rail_pitch_mm, grill.grate.rail_top_mm) == (pytest.approx(19.05), pytest.approx(6.35))
 
 
 def test_answers_that_end_early_write_nothing(folder, gratemap):
@@ -194,12 +289,12 @@ def test_answers_that_end_early_write_nothing(folder, gratemap):
 
 def test_a_grill_that_is_there_is_not_written_over_unasked(folder, gratemap):
     Path("grill.toml").write_text("mine", encoding="utf-8")
-    refused = gratemap("grill", "new", typed=typed(*ANSWERS, *REST))
+    refused = gratemap("grill", "new", typed=typed(*ANSWERS))
     assert refused.exit_code == 3
     assert "--overwrite" in refused.stderr
     assert Path("grill.toml").read_text(encoding="utf-8") == "mine"
-    assert gratemap("grill", "new", "--overwrite", typed=typed(*ANSWERS, *REST)).exit_code == 0
-    assert load_grill("grill.toml").name == "terrace"
+    assert gratemap("grill", "new", "--overwrite", typed=typed(*ANSWERS)).exit_code == 0
+    assert load_grill("grill.toml").name == "my grill"
     nowhere = gratemap("grill", "new", "no/folder.toml", typed="")
     assert nowhere.exit_code == 3
     assert "there is no folder no" in nowhere.stderr

@@ -118,8 +118,15 @@ HEAVY = ("numpy", "scipy", "scipy.linalg", "scipy.special", "scipy.optimize", "m
 ALIKE = {
     (): ["--help", "--version", "map --help", "take --help", "manual", "manual map", "manual sheet", "grill check"],
     ("serial",): ["ports"],
-    ("numpy",): ["gun 575 --emissivity 0.9", "history", "map", "sear --target 137", "ready --target 137"],
-    ("numpy", "scipy", "scipy.linalg"): ["burners", "compare"],
+    ("numpy",): [
+        "gun 575 --emissivity 0.9",
+        "history",
+        "map",
+        "sear --target 137",
+        "ready --target 137",
+        "burners",
+        "compare",
+    ],
 }
 
 

@@ -116,3 +116,25 @@ def test_a_long_log_shows_the_newest_and_says_so(samples, gratemap, monkeypatch)
     rounds = json.loads(gratemap("history", "--json").stdout)["rounds"]
     assert [one["round"] for one in rounds] == [3, 4, 5, 6]
     assert len(json.loads(gratemap("history", "--json", "--all").stdout)["rounds"]) == 6
+
+
+def test_notes_and_sears_are_shown_with_the_rounds(samples, gratemap):
+    """A note is a row of the log that withdraws itself; what was seared stands in its own file."""
+    log = Path("readings.csv")
+    header, first = log.read_text(encoding="utf-8").splitlines()[:2]
+    names = header.split(",")
+    note = {"id": "9001", "round": "1", "void": "9001", "note": "a little wind from the left"}
+    cells = dict.fromkeys(names, "") | note
+    log.write_text(log.read_text(encoding="utf-8") + ",".join(cells[name] for name in names) + "\n", encoding="utf-8")
+    Path("sears.csv").write_text("turns_s,peak,outcome,place\n60 60 60 60,,under,B2\n", encoding="utf-8")
+    said = gratemap("history").stdout
+    assert "      a little wind from the left" in said.splitlines()
+    assert "seared B2, 60 60 60 60 s: under." in said
+    document = json.loads(gratemap("history", "--json").stdout)
+    assert document["rounds"][0]["notes"] == ["a little wind from the left"]
+    assert document["sears"][0]["outcome"] == "under"
+    assert gratemap("report", "--output", "report.html").exit_code == 0
+    page = Path("report.html").read_text(encoding="utf-8")
+    assert "Round 1: a little wind from the left" in page
+    assert "seared B2, 60 60 60 60 s: under." in page
+    assert first

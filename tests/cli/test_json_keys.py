@@ -56,7 +56,6 @@ KEYS = {
         "evenness.coldest": "x_in y_in rail_f compared_f",
     },
     "map --surface": {"": "surface", "surface": "x_in y_in mean_f own_std_f shared_std_f"},
-    "map --methods": {"": "methods", "methods[]": "method error_f"},
     "burners": {
         "": "round changes settings worth_it reachable why now expected wait_min",
         "changes[]": "burner from to",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+from pathlib import Path
 
 import pytest
 
 from cli.sear_curves import THICKER_MM, sear_curves
-from heatmap import load_grill
 from heatmap.sear import Food, Rails
 
 
@@ -27,9 +27,9 @@ def test_the_picture_is_drawn_where_only_its_neighbours_cannot_be(samples, grate
     assert (samples / "seconds.png").stat().st_size > 10_000
 
 
-def test_hotter_rails_and_thinner_food_take_fewer_seconds(samples):
-    grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
-    lines = sear_curves(grill, food, Rails(rail_c=300.0), 4, "AABB", 58.0)
+def test_hotter_rails_and_thinner_food_take_fewer_seconds():
+    food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
+    lines = sear_curves(food, Rails(rail_c=300.0), 4, "AABB", 58.0)
     assert [line.main for line in lines] == [False, True, False]
     assert [line.label for line in lines] == ["1.12 in", "1.25 in", "1.38 in"]
     for line in lines:
@@ -41,10 +41,10 @@ def test_hotter_rails_and_thinner_food_take_fewer_seconds(samples):
 
 def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
     words = "sear --target 137 --rail 575 --tested 60,60,60,60 --peak 125".split()
+    untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
     answer = gratemap(*words, "--picture", "seconds.svg")
     assert answer.exit_code == 0, answer.stderr
     seconds = answer.stdout.split(" s a turn")[0]
-    untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
     assert seconds != untaught
     assert f"{seconds} s a turn at 575" in (samples / "seconds.svg").read_text(encoding="utf-8")
 
@@ -52,15 +52,15 @@ def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
 def test_it_says_which_place_the_rails_are_of_and_how_well_they_are_known(samples, gratemap):
     place = json.loads(gratemap("place", "--json").stdout)["places"][0]
     document = json.loads(gratemap("sear", "--target", "137", "--json").stdout)
-    said = gratemap("sear", "--target", "137").stdout
-    where = f"left, {place['x_in']:.1f} in from the left, {place['y_in']:.1f} from the front (round 3)"
+    said = gratemap("sear", "--target", "137", "--why").stdout
+    where = f"{place['where'].removeprefix('centre ')} (round 3)"
     assert document["rail_from"] == where
     (line,) = (one for one in said.splitlines() if one.startswith("Rails "))
-    found = re.fullmatch(r"Rails (\d+) ±(\d+) °F at the (.+); food 1.25 in thick, 110 °F at its centre.", line)
+    found = re.fullmatch(r"Rails (\d+) ±(\d+) °F (.+); food 1.25 in thick, 110 °F at its centre.", line)
     assert found and found[3] == where
     assert int(found[1]) == round(place["rail_f"])
     assert int(found[2]) > 1.96 * place["rail_own_std_f"]  # what all readings share comes on top
-    stated = gratemap("sear", "--target", "137", "--rail", "575")
+    stated = gratemap("sear", "--target", "137", "--rail", "575", "--why")
     assert "Rails 575 °F; food" in stated.stdout
     assert json.loads(gratemap("sear", "--target", "137", "--rail", "575", "--json").stdout)["rail_from"] is None
 
@@ -86,7 +86,7 @@ def test_sear_and_ready_and_report_take_the_same_test_piece(samples, gratemap):
         return json.loads(gratemap(command, *target, *more, "--json").stdout)["seconds_per_turn"]
 
     told = seconds("sear", *words(said))
-    assert seconds("ready", *words(said), "--any-age") == pytest.approx(told)
+    assert seconds("ready", *words(said), "--any-age", "--anyway") == pytest.approx(told)
     assert gratemap("report", *target, *words(said), "--output", "page.html").exit_code == 0
     assert f">{told:.0f} s a turn, 4 turns<" in (samples / "page.html").read_text(encoding="utf-8")
     for left_out in ("--tested-rail", "--tested-thickness", "--tested-start"):
@@ -109,20 +109,64 @@ def test_an_impossible_test_piece_is_one_clear_line(samples, gratemap, command):
 
 
 def test_the_crust_is_told_as_finely_as_it_can_be_known(samples, gratemap):
-    words = ("sear", "--target", "137", "--rail", "575", "--thickness")
+    words = ("sear", "--target", "137", "--rail", "575", "--why", "--thickness")
     assert re.search(r"Crust: 0\.0\d in dried on the rail marks, 0\.0\d in between; ", gratemap(*words, "1.25").stdout)
     assert re.search(r"Crust: 0\.0\d in dried on the rail marks, nothing between; ", gratemap(*words, "0.5").stdout)
 
 
 def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
     words = ("sear", "--target", "137", "--rail", "575", "--thickness")
-    assert "Few turns on the rails do not suit this piece" in gratemap(*words, "4").stdout.splitlines()[1]
+    assert "Few turns on the rails do not suit this piece" in gratemap(*words, "4").stdout
     assert "do not suit" in json.loads(gratemap(*words, "4", "--json").stdout)["warning"]
     assert "do not suit" not in gratemap(*words, "1.25").stdout
     assert json.loads(gratemap(*words, "1.25", "--json").stdout)["warning"] is None
 
 
-def test_rails_without_an_answer_leave_a_gap(samples):
-    grill, food = load_grill(samples / "grill.toml"), Food(thickness_mm=31.75, start_centre_c=43.0)
-    (line,) = (one for one in sear_curves(grill, food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
+def test_rails_without_an_answer_leave_a_gap():
+    food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
+    (line,) = (one for one in sear_curves(food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
     assert [bool(seconds > 0) for seconds in line.seconds] == [rail_c <= 600.0 for rail_c in line.rail_c]
+
+
+def test_a_test_piece_is_kept_beside_the_readings_and_not_asked_for_again(samples, gratemap):
+    """One number of seconds stands for all turns; the row is written once; sear and ready know it from then on."""
+    before = json.loads(gratemap("sear", "--target", "137", "--json").stdout)["seconds_per_turn"]
+    told = gratemap("sear", "--target", "137", "--tested", "60", "--peak", "118", "--json")
+    assert "Kept in sears.csv" in told.stderr
+    taught = json.loads(told.stdout)["seconds_per_turn"]
+    again = json.loads(gratemap("sear", "--target", "137", "--json").stdout)["seconds_per_turn"]
+    assert again == pytest.approx(taught, abs=0.5)
+    assert abs(taught - before) > 1.0
+    rows = Path("sears.csv").read_text(encoding="utf-8").splitlines()
+    assert rows[0] == "taken_at,place,turns_s,start,thickness,peak,outcome,note"
+    assert "60 60 60 60,110,1.25,118,," in rows[1]
+    assert len(rows) == 2
+    gratemap("sear", "--target", "137", "--tested", "60", "--peak", "118")
+    assert len(Path("sears.csv").read_text(encoding="utf-8").splitlines()) == 2
+
+
+def test_under_never_takes_seconds_away_and_over_never_adds_any(samples, gratemap):
+    def seconds(*words):
+        return json.loads(gratemap("sear", "--target", "137", "--json", *words).stdout)["seconds_per_turn"]
+
+    before = seconds()
+    under = seconds("--tested", "60", "--outcome", "under")
+    Path("sears.csv").unlink()
+    over = seconds("--tested", "60", "--outcome", "over")
+    assert under >= max(before, 60.0) - 0.5
+    assert over <= min(before, 60.0) + 0.5
+    for words, told in (
+        (("--outcome", "under"), "--tested 60"),
+        (("--tested", "60", "--outcome", "raw"), "it must be under, right or over"),
+        (("--tested", "60", "--outcome", "under", "--peak", "120"), "say what came of the test piece"),
+    ):
+        refused = gratemap("sear", "--target", "137", *words)
+        assert refused.exit_code == 3
+        assert told in refused.stderr
+
+
+def test_a_file_of_sears_that_cannot_be_read_is_one_line(samples, gratemap):
+    Path("sears.csv").write_text("turns_s,outcome\nlong,under\n", encoding="utf-8")
+    refused = gratemap("sear", "--target", "137")
+    assert (refused.exit_code, refused.stderr.count("\n")) == (3, 1)
+    assert 'sears.csv: line 2: turns_s is "long"' in refused.stderr

@@ -11,16 +11,8 @@ import pytest
 
 from heatmap.correct.calibration import calibrate
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import (
-    LID_TO_FIRST_SHOT_S,
-    RoundMap,
-    drift_at,
-    drift_design,
-    is_recheck,
-    map_recheck,
-    map_round,
-    same_marks,
-)
+from heatmap.grate_model.round_map import RoundMap, is_recheck, map_round, same_marks
+from heatmap.grate_model.round_spots import LID_TO_FIRST_SHOT_S, MOST_DRIFT_MIN, RoundSpots
 from heatmap.grill.grill import Grate, Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 
@@ -55,7 +47,11 @@ def one_round(readings: Sequence[Reading], number: int = 1) -> Round:
 
 
 def mapped(readings: Sequence[Reading], **options: object) -> RoundMap:
-    return map_round(GRILL, one_round(readings), KNOWN, **options)  # type: ignore[arg-type]
+    return after([], one_round(readings), **options)
+
+
+def after(before: Sequence[Round], chosen: Round, **options: object) -> RoundMap:
+    return map_round(GRILL, (*before, chosen), chosen, lambda _: KNOWN, **options)  # type: ignore[arg-type]
 
 
 def shown_at(round_map: RoundMap, points_mm: np.ndarray) -> np.ndarray:
@@ -124,21 +120,16 @@ def test_drift_is_learned_from_repeats() -> None:
     round_map = mapped([*first, *second])
     assert round_map.drift is not None
     assert round_map.drift.per_minute_c == pytest.approx(6.0, abs=0.7)
-    middle = round_map.round.taken_at
-    assert middle is not None
-    last = second[-1]
+    surface, last = round_map.surface, second[-1]
     assert last.taken_at is not None
-    later = last.taken_at + timedelta(minutes=1)
-    moved_c, std_c = drift_at(round_map, later, last.point_mm)
-    rate_c, rate_std_c = round_map.drift.per_minute_c, round_map.drift.per_minute_std_c
-    assert moved_c == pytest.approx(rate_c * (later - middle).total_seconds() / 60.0)
-    # A minute after the last shot at that place, three after the last at the first one.
-    assert std_c == pytest.approx(rate_std_c)
-    first_shot = second[0]
-    assert first_shot.taken_at is not None
-    expected = rate_std_c * (later - first_shot.taken_at).total_seconds() / 60.0
-    assert drift_at(round_map, later, first_shot.point_mm)[1] == pytest.approx(expected)
-    assert drift_at(round_map, None, last.point_mm) == (0.0, 0.0)
+    minutes = surface.spots.minutes_at(last.taken_at + timedelta(minutes=1))
+    now_c, later_c = (surface.predict([last.point_mm], when)[0][0] for when in (0.0, minutes))
+    assert later_c - now_c == pytest.approx(6.0 * minutes, rel=0.12)
+    # The farther from the shots, the less is known; and nothing is believed for long.
+    stds_c = [surface.predict([last.point_mm], when)[1][0] for when in (minutes, minutes + 2.0, minutes + 6.0)]
+    assert stds_c == sorted(stds_c)
+    assert surface.spots.minutes_at(last.taken_at + timedelta(hours=2)) == MOST_DRIFT_MIN
+    assert surface.spots.minutes_at(None) == 0.0
 
 
 # A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is
@@ -172,18 +163,15 @@ def test_cooling_after_the_lid_is_no_tilt() -> None:
     assert told.drift.since_lid_c == pytest.approx(-18.0 / 1.8, abs=3.0)
 
 
-def test_drift_columns_are_zero_at_the_median_time() -> None:
-    readings = lid_round("closed")
-    design, mean, std = drift_design(one_round(readings), readings)
-    assert design is not None
-    assert design.shape == (12, 2)
-    middle = [index for index, reading in enumerate(readings) if reading.taken_at == one_round(readings).taken_at]
-    np.testing.assert_allclose(design[middle], 0.0, atol=1e-9)
-    assert mean is not None
-    assert std is not None
-    assert (mean.tolist(), std.shape) == ([0.0, 1.0], (2,))
-    # Between 8 and 38 s, 10 °F or a little less.
-    assert design[0, 1] - np.interp(38.0, 8.0 + 8.0 * np.arange(12), design[:, 1]) == pytest.approx(5.5, abs=0.5)
+def test_the_lid_takes_what_the_trade_says() -> None:
+    one = one_round(lid_round("closed"))
+    spots = RoundSpots.of(GRILL, one, mapped(one.readings).spots)
+    assert spots.minutes[list(spots.minutes).index(0.0)] == 0.0
+    # Between 8 and 38 s, 10 °F or a little less: common practice, no source.
+    ends_min = spots.minutes.min() + np.array([0.0, 0.5])
+    assert -np.diff(spots.lid_drop_c(ends_min))[0] == pytest.approx(5.5, abs=0.5)
+    opened = RoundSpots.of(GRILL, one_round(lid_round("open")), mapped(one.readings).spots)
+    assert not opened.lid_drop_c(opened.minutes).any()
 
 
 def test_without_times_there_is_no_drift() -> None:
@@ -196,14 +184,15 @@ def test_without_times_there_is_no_drift() -> None:
     assert mapped(at_once).drift is None
 
 
-@pytest.mark.parametrize(("typed", "reason"), [(28.0, "dropped"), (3011.0 / 10.0 + 90.0, "high")])
-def test_a_slip_is_suspect_and_left_out(typed: float, reason: str) -> None:
+@pytest.mark.parametrize("typed", [28.0, 391.0])
+def test_a_slip_is_suspect_and_left_out(typed: float) -> None:
     readings = shots(slanted)
     clean = mapped(readings)
     readings[4] = replace(readings[4], shown_c=typed)
     round_map = mapped(readings)
     assert list(round_map.suspects) == [4]
-    assert reason in round_map.suspects[4]
+    expected_c = KNOWN["dry"].shown_from_rail_c(np.array(round_map.suspects[4][:1]))[0]
+    assert expected_c == pytest.approx(slanted(*readings[4].point_mm), abs=12.0)
     np.testing.assert_allclose(shown_at(round_map, INSIDE), shown_at(clean, INSIDE), atol=3.0)
 
 
@@ -218,22 +207,13 @@ def test_a_suspect_the_cook_insists_on_stays() -> None:
     assert len(kept.kept_spots) == 12
 
 
-def test_suspects_are_told_in_the_units_of_the_grill() -> None:
-    us = replace(GRILL, units="us")
-    readings = [replace(one, shown_c=(round(one.shown_c * 1.8 + 32) - 32) / 1.8) for one in shots(slanted)]  # type: ignore[operator]
-    readings[4] = replace(readings[4], shown_c=(57.0 - 32) / 1.8)  # 57 for 57x
-    suspects = map_round(us, one_round(readings), {"dry": calibrate(us)}).suspects
-    assert list(suspects) == [4]
-    assert "dropped digit? 557 would fit" in suspects[4]
-
-
 def test_oiled_and_dry_readings_go_through_their_own_correction() -> None:
     calibrations = {"dry": calibrate(GRILL), "oiled": calibrate(GRILL, surface="oiled")}
     dry = shots(slanted)
     mixed = [replace(one, surface="oiled" if index % 2 else "dry") for index, one in enumerate(dry)]
-    spots = map_round(GRILL, one_round(mixed), calibrations).spots
+    spots = map_round(GRILL, (), one_round(mixed), lambda _: calibrations).spots
     assert [spot.reading.id for spot in spots] == [one.id for one in mixed]
-    alone = map_round(GRILL, one_round(dry), calibrations).spots
+    alone = map_round(GRILL, (), one_round(dry), lambda _: calibrations).spots
     same = [abs(a.rail_c - b.rail_c) < 1e-3 for a, b in zip(spots, alone, strict=True)]  # type: ignore[operator]
     assert same == [True, False] * 6
 
@@ -251,12 +231,6 @@ def test_too_few_or_in_one_line(labels: list[str], message: str) -> None:
     with pytest.raises(MapError, match=message) as caught:
         mapped(shots(slanted, labels))
     assert "\n" not in str(caught.value)
-
-
-@pytest.mark.parametrize("method", ["linear", "cubic", "thin plate"])
-def test_other_methods_go_the_same_way(method: str) -> None:
-    truth = [slanted(*point) for point in INSIDE]
-    np.testing.assert_allclose(shown_at(mapped(shots(slanted), method=method), INSIDE), truth, atol=5.0)
 
 
 def moved(field: Field, level_c: float, tilt_c: float) -> Field:
@@ -293,9 +267,8 @@ def test_what_is_a_recheck() -> None:
 def test_a_recheck_keeps_the_shape_and_takes_level_and_tilt() -> None:
     base = mapped(shots(bumpy))
     now = moved(bumpy, 25.0, 6.0)
-    round_map = map_recheck(base, recheck(now), KNOWN)
+    round_map = after([base.round], recheck(now))
     assert round_map.shape_from is base.round
-    assert round_map.surface.method == "re-check"
     points = np.array([GRILL.point_mm(label) for label in GRILL.labels])
 
     def error_c(one: RoundMap, field: Field) -> float:
@@ -312,41 +285,33 @@ def test_a_recheck_keeps_the_shape_and_takes_level_and_tilt() -> None:
 @pytest.mark.parametrize("labels", [["B2"], ["B2", "C3"]])
 def test_one_or_two_shots_take_the_level(labels: list[str]) -> None:
     base = mapped(shots(bumpy))
-    round_map = map_recheck(base, recheck(moved(bumpy, 25.0, 0.0), labels), KNOWN)
+    round_map = after([base.round], recheck(moved(bumpy, 25.0, 0.0), labels))
     points = np.array([GRILL.point_mm(label) for label in GRILL.labels])
     np.testing.assert_allclose(shown_at(round_map, points) - shown_at(base, points), 25.0, atol=6.0)
     corner = np.array([GRILL.point_mm("A4")])
     assert round_map.surface.predict(corner)[1][0] > base.surface.predict(corner)[1][0]
 
 
-def test_spread_grows_with_age() -> None:
-    base = mapped(shots(bumpy))
-    far = np.array([GRILL.point_mm("C1")])
-    stds = [map_recheck(base, recheck(bumpy, minutes=m), KNOWN).surface.predict(far)[1][0] for m in (1, 10, 60, 600)]
-    assert stds == sorted(stds)
-    assert stds[2] > 1.2 * stds[0]
-    untimed = [replace(one, taken_at=None) for one in recheck(bumpy).readings]
-    unknown = map_recheck(base, one_round(untimed, 2), KNOWN).surface.predict(far)[1][0]
-    assert stds[1] < unknown < stds[2]
-
-
 @pytest.mark.parametrize("labels", [["A1", "B2", "C4"], ["B2", "B3", "C2"], FEW, ["A1", "A4", "C1", "C4", "B2"]])
 def test_one_odd_shot_of_a_recheck_does_not_turn_the_map(labels: list[str]) -> None:
-    """However far one shot is off, the far side of the grate stays and no lean comes of it."""
+    """A shot that cannot be turns nothing; one that may be true moves the far side by less than itself."""
     base = mapped(shots(bumpy))
     fine = recheck(bumpy, labels)
     points = np.array([GRILL.point_mm(label) for label in GRILL.labels])
-    before_c = map_recheck(base, fine, KNOWN).surface.predict(points)[0]
+    before_c = after([base.round], fine).surface.predict(points)[0]
     first = fine.readings[0]
     far = np.hypot(points[:, 0] - first.x_mm, points[:, 1] - first.y_mm) > 250.0
     u = points[:, 0] / 300.0 - 1.0
     v = points[:, 1] / 225.0 - 1.0
     for off_c in (-60.0, -30.0, -20.0, -12.0, 12.0, 20.0, 30.0, 60.0):
         odd = replace(fine, readings=(replace(first, shown_c=first.shown_c + off_c), *fine.readings[1:]))  # type: ignore[operator]
-        change_c = map_recheck(base, odd, KNOWN).surface.predict(points)[0] - before_c
+        change_c = after([base.round], odd).surface.predict(points)[0] - before_c
+        if abs(off_c) < 60.0:
+            assert np.abs(change_c[far]).max() < 0.8 * abs(off_c)
+            continue
         assert np.abs(change_c[far]).max() < 8.0
         lean_c = np.linalg.lstsq(np.column_stack([np.ones_like(u), u, v]), change_c, rcond=None)[0][1:]
-        assert np.hypot(*lean_c) < 7.0  # without the bound and the mixture: 13 and more
+        assert np.hypot(*lean_c) < 7.0
 
 
 def test_an_odd_shot_that_is_shot_again_is_believed() -> None:
@@ -354,34 +319,24 @@ def test_an_odd_shot_that_is_shot_again_is_believed() -> None:
     fine = recheck(bumpy)
     off = replace(fine.readings[0], shown_c=fine.readings[0].shown_c + 30.0)  # type: ignore[operator]
     twice = replace(fine, readings=(off, replace(off, id=900, shown_c=off.shown_c - 2.0), *fine.readings[1:]))  # type: ignore[operator]
-    found = map_recheck(base, twice, KNOWN)
+    found = after([base.round], twice)
     assert found.suspects == {}
     there = np.array([off.point_mm])
     assert found.surface.predict(there)[0][0] - base.surface.predict(there)[0][0] > 15.0
-
-
-def test_a_shot_that_may_be_odd_is_named_as_counting_little() -> None:
-    base = mapped(shots(bumpy))
-    fine = recheck(bumpy)
-    off = replace(fine.readings[0], shown_c=fine.readings[0].shown_c + 23.0)  # type: ignore[operator]
-    found = map_recheck(base, replace(fine, readings=(off, *fine.readings[1:])), KNOWN)
-    assert [spot.reading.position for spot in found.hardly_counted] == [off.position]
-    assert map_recheck(base, fine, KNOWN).hardly_counted == ()
-    assert base.hardly_counted == ()
 
 
 def test_a_blunder_in_a_recheck_is_suspect() -> None:
     base = mapped(shots(bumpy))
     fine = recheck(bumpy)
     bad = replace(fine, readings=(replace(fine.readings[0], shown_c=200.0), *fine.readings[1:]))
-    round_map = map_recheck(base, bad, KNOWN)
+    round_map = after([base.round], bad)
     assert list(round_map.suspects) == [0]
     points = np.array([GRILL.point_mm(label) for label in GRILL.labels])
     np.testing.assert_allclose(shown_at(round_map, points), shown_at(base, points), atol=6.0)
     insisted = replace(bad, readings=(replace(bad.readings[0], note=INSISTED), *bad.readings[1:]))
-    assert map_recheck(base, insisted, KNOWN).suspects == {}
-    assert map_recheck(base, bad, KNOWN, keep_suspects=True).suspects == {}
-    assert map_recheck(base, fine, KNOWN).suspects == {}
+    assert after([base.round], insisted).suspects == {}
+    assert after([base.round], bad, keep_suspects=True).suspects == {}
+    assert after([base.round], fine).suspects == {}
 
 
 def test_twelve_equal_readings_are_no_map_without_error() -> None:

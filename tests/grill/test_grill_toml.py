@@ -31,8 +31,10 @@ EVERY_KEY = {
 units = "us"
 name = "three burners on the terrace"
 [grate]
+shape = "rectangle"
 width = 24.0
 depth = 18.0
+surface = "rails"
 valley = "open"
 rails = "left-to-right"
 rail_pitch = 1.0
@@ -88,6 +90,14 @@ low = 550.0
 high = 600.0
 numbers = "rail"
 day_sd = 9.0
+zone = [0.0, 0.0, 12.0, 18.0]
+[food]
+size = [7.5, 5.0]
+headings = [2, 10]
+turns = 4
+thickness = 1.25
+start = 110.0
+target = 137.0
 [surroundings]
 air = 68.0
 reflected = 302.0
@@ -97,8 +107,10 @@ reflected_sd = 36.0
 units = "si"
 name = "three burners on the terrace"
 [grate]
+shape = "rectangle"
 width = 609.6
 depth = 457.2
+surface = "rails"
 valley = "open"
 rails = "left-to-right"
 rail_pitch = 25.4
@@ -154,6 +166,14 @@ low = 287.777777777778
 high = 315.555555555556
 numbers = "rail"
 day_sd = 5.0
+zone = [0.0, 0.0, 304.8, 457.2]
+[food]
+size = [190.5, 127.0]
+headings = [2, 10]
+turns = 4
+thickness = 31.75
+start = 43.3333333333333
+target = 58.3333333333333
 [surroundings]
 air = 20.0
 reflected = 150.0
@@ -195,9 +215,9 @@ def test_every_key_is_read_and_us_and_si_tell_the_same_grill() -> None:
     assert us.burners[1].marks == ("LO", "MED", "HI")
     assert len(us.burners[2].points_mm) == 3
     default = grill_from_toml(PLAIN.format(grate="", target="", rest=""))
-    for section in ("grate", "positions", "gun", "probe", "patch", "target", "surroundings"):
+    for section in ("grate", "positions", "gun", "probe", "patch", "target", "food", "surroundings"):
         for item in fields(getattr(us, section)):
-            if item.name not in ("width_mm", "depth_mm", "low_c", "high_c", "finish"):
+            if item.name not in ("shape", "surface", "width_mm", "depth_mm", "low_c", "high_c", "finish"):
                 assert getattr(getattr(us, section), item.name) != getattr(getattr(default, section), item.name), item
     # Only what a file may leave out for marks or for coals is still assumed.
     assert not [line for line in us.assumed if not line.startswith("burner")]
@@ -271,7 +291,7 @@ WRONG = [
     (
         "grate",
         "colour = 1",
-        "grate.colour is not a key of a grill file; known here: width, depth, valley, rails, rail_pitch",
+        "grate.colour is not a key of a grill file; known here: shape, width, depth, surface, valley",
     ),
     ("grate", 'finish = "gold"', "finish 'gold' is not in the table. There are: cast iron, seasoned;"),
     ("grate", "finish = 3", "grate.finish is 3; it must be text in quotes"),

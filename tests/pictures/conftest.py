@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 import numpy as np
 import pytest
 
-from heatmap.assessment import AssessedSpot, Assessment, assess
+from heatmap.assessment import SAMPLES, AssessedSpot, Assessment, Cells, assess
 from heatmap.correct import Spot
 from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.units import c_from_f, mm_from_in
+from heatmap.verdict.chances import leanings
 from heatmap.verdict.comparison import Comparison
 
 Formula = Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -52,10 +53,10 @@ def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessmen
         knobs: dict[str, float] | None = None,
         number: int = 1,
         extra: tuple[Reading, ...] = (),
-        suspects: dict[int, str] | None = None,
+        suspects: Collection[int] = (),
     ) -> Assessment:
         grill = make_grill() if grill is None else grill
-        plain = plain_assessment(grill)
+        plain = plain_assessment(grill, number)
         width_mm, depth_mm = grill.grate.extent_mm
         readings = []
         for index, label in enumerate(grill.labels):
@@ -64,47 +65,60 @@ def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessmen
             shown_c = c_from_f(shown_f)
             place = {"x_mm": x_mm, "y_mm": y_mm, "position": label, "round": number}
             readings.append(Reading(id=index + 1, shown_c=shown_c, knobs=knobs or {}, **place))
-        grid_u, grid_v = np.meshgrid(plain.cells.x_mm / width_mm, plain.cells.y_mm / depth_mm)
-        rail_c = np.asarray(c_from_f(formula_f(grid_u, grid_v)), dtype=float)
         (one,) = group_rounds([*readings, *extra])
+        rail_c = _on_cells(formula_f, plain.cells, grill)
         exact = dataclasses.replace(
             plain,
             rounds=(one,),
             round_map=dataclasses.replace(plain.round_map, round=one),
             mean_c=rail_c,
-            compared_c=rail_c,
             own_std_c=np.full_like(rail_c, std_f / 1.8),
-            compared_own_std_c=np.full_like(rail_c, std_f / 1.8),
-            level_std_c=1e-6,
         )
-        spots = tuple(_spot(exact, reading, (suspects or {}).get(reading.id, "")) for reading in one.readings)
-        return dataclasses.replace(exact, spots=spots)
+        # What would be read off the fit and the gun is given as well; a cached property holds what it finds.
+        wide_c = _on_cells(formula_f, exact.wide_cells, grill).ravel()
+        exact.__dict__.update(
+            compared_c=rail_c,
+            compared_own_std_c=exact.own_std_c,
+            level_std_c=1e-6,
+            samples_c=np.tile(wide_c, (SAMPLES, 1)),
+        )
+        exact.__dict__["spots"] = tuple(_spot(exact, reading, reading.id in suspects) for reading in one.readings)
+        return exact
 
     return make
 
 
+def _on_cells(formula_f: Formula, cells: Cells, grill: Grill) -> np.ndarray:
+    """Return the formula at the centres of cells, (rows, columns) [°C]."""
+    width_mm, depth_mm = grill.grate.extent_mm
+    grid_u, grid_v = np.meshgrid(cells.x_mm / width_mm, cells.y_mm / depth_mm)
+    return np.asarray(c_from_f(formula_f(grid_u, grid_v)), dtype=float)
+
+
 @functools.cache
-def plain_assessment(grill: Grill) -> Assessment:
+def plain_assessment(grill: Grill, number: int) -> Assessment:
     """Assess four flat readings: the frame into which the formula is put."""
     corners = [(0.1, 0.1), (0.9, 0.1), (0.1, 0.9), (0.9, 0.9)]
     readings = [
-        Reading(id=index, shown_c=300.0, x_mm=u * grill.grate.width_mm, y_mm=v * grill.grate.depth_mm)
+        Reading(id=index, shown_c=300.0, x_mm=u * grill.grate.width_mm, y_mm=v * grill.grate.depth_mm, round=number)
         for index, (u, v) in enumerate(corners, start=1)
     ]
-    return assess(grill, group_rounds(readings), method="linear", keep_suspects=True)
+    return assess(grill, group_rounds(readings), keep_suspects=True)
 
 
-def _spot(exact: Assessment, reading: Reading, suspect: str) -> AssessedSpot:
+def _spot(exact: Assessment, reading: Reading, suspect: bool) -> AssessedSpot:
     rail_c = reading.shown_c if reading.aim in ("rail", "contact") else None
     own = None if rail_c is None else 2.0
     column = int(np.argmin(np.abs(exact.cells.x_mm - reading.x_mm)))
     row = int(np.argmin(np.abs(exact.cells.y_mm - reading.y_mm)))
+    leaning = leanings(exact.compared_c, exact.compared_std_c, *exact.band_c)
     return AssessedSpot(
         spot=Spot(reading=reading, rail_c=rail_c, shot_std_c=own, place_std_c=own, shared_std_c=own),
         compared_c=rail_c,
         word=None if rail_c is None else str(exact.words[row, column]),  # type: ignore[arg-type]
+        leaning=None if rail_c is None else str(leaning[row, column]),  # type: ignore[arg-type]
         chance_in_band=None if rail_c is None else 0.5,
-        suspect=suspect,
+        expected_shown_c=300.0 if suspect else None,
     )
 
 

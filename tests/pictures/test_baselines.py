@@ -19,7 +19,6 @@ from matplotlib.text import Text
 from heatmap.assessment import Assessment
 from heatmap.grill.grill import Grill
 from heatmap.pictures import (
-    EvennessPoint,
     Outline,
     SearLine,
     difference_map,
@@ -30,8 +29,10 @@ from heatmap.pictures import (
     truth_beside_map,
 )
 from heatmap.readings.reading import Reading
+from heatmap.sear import Rails
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import Comparison
+from heatmap.verdict.history import RoundLine
 
 BASELINES = Path(__file__).parent / "baseline"
 Make = Callable[..., Assessment]
@@ -72,7 +73,7 @@ def test_unchanged_heat_map(make_assessment: Make, make_grill: Callable[..., Gri
         Reading(id=80, shown_c=c_from_f(598.0), x_mm=x_mm, y_mm=y_mm, aim="contact"),
         Reading(id=81, shown_c=c_from_f(958.0), x_mm=x_mm, y_mm=y_mm),
     )
-    made = make_assessment(hill, std_f=9.0, extra=extra, suspects={81: "digits swapped"}, knobs={"left": 4.0})
+    made = make_assessment(hill, std_f=9.0, extra=extra, suspects={81}, knobs={"left": 4.0})
     compare(heat_map(made), "heat_map", 3.0)
 
 
@@ -101,13 +102,17 @@ def test_unchanged_two_maps(make_assessment: Make, grates: dict[str, Grill]):
 def test_unchanged_history():
     rows = [(80.0, 0.31, "a"), (61.0, 0.55, "a"), (58.0, 0.6, "a"), (70.0, 0.4, "b"), (40.0, 0.86, "b")]
     points = [
-        EvennessPoint(
-            label=str(index),
+        RoundLine(
+            number=index,
+            taken_at=None,
+            marks={},
+            shots=12,
+            kind="full",
+            session=day,
             spread_c=spread_f / 1.8,
             share=share,
             share_low=share - 0.2,
             share_high=share + 0.1,
-            session=day,
         )
         for index, (spread_f, share, day) in enumerate(rows, start=1)
     ]
@@ -120,7 +125,7 @@ def test_unchanged_sensitivity():
         SearLine(label=str(start), rail_c=rail_c, seconds=start * np.exp(-rail_c / 300.0), main=start == 220.0)
         for start in (220.0, 260.0, 190.0, 300.0)
     ]
-    figure = sensitivity(lines, rail_now_c=300.0, rail_std_c=8.0, seconds_range=(60.0, 115.0))
+    figure = sensitivity(lines, Rails(rail_c=300.0, own_std_c=8.0, units="us"), (60.0, 115.0))
     compare(figure, "sensitivity", 3.0)
 
 

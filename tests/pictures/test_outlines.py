@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from heatmap.decide.placement import Footprint, Place, Placement, Wanted
+from heatmap.decisions.placement import Footprint, Place, Placement, Wanted
 from heatmap.pictures import outlines_of
 
 
@@ -16,6 +16,7 @@ def place(x_mm: float, turn: int | None = None, *, fresh: bool = True) -> Place:
         std_within_c=3.0,
         rms_from_target_c=5.0,
         chance_in_band=0.9,
+        chance_fits=0.9,
         rail_c=300.0,
         rail_own_std_c=4.0,
         turn=turn,

@@ -198,7 +198,7 @@ def test_a_bad_row_is_told_with_its_line(row: str, words: str) -> None:
         ("round", "one", "not a whole number"),
         ("id", "-1", "not a whole number"),
         ("id", "a", "not a whole number"),
-        ("aim", "rails", "must be rail, valley, patch or contact"),
+        ("aim", "rails", "must be rail, valley, patch, contact or turned"),
         ("surface", "wet", "must be dry or oiled"),
         ("lid", "ajar", "must be open or closed"),
         ("distance_in", "0", "distance_in cannot be"),

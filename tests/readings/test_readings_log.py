@@ -20,12 +20,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heatmap.errors import LogError, ReadingError
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.readings import csv_file, durable
 from heatmap.readings import log as readings_log
 from heatmap.readings.csv_file import ReadingsFile, parse_readings, read_readings
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import Reading
+from heatmap.readings.reading import ITSELF, Reading, group_rounds
 
 NOON = datetime(2031, 6, 14, 12, 0, tzinfo=UTC)
 COLUMNS_US = (
@@ -840,3 +840,39 @@ def test_times_are_written_with_the_offset_of_the_place(tmp_path: Path, grill: G
         log.append(shot(grill, 585))
     assert "2031-06-14T07:00:00.000-05:00" in path.read_text()
     assert read_back(path, grill).readings[0].taken_at == NOON
+
+
+def test_a_turn_of_knobs_and_a_note_are_rows_that_are_no_readings(tmp_path):
+    """Written, read back, withdrawn; the round after the turn knows when it was, and its marks."""
+    grill = Grill(
+        grate=Grate(width_mm=610.0, depth_mm=457.0),
+        target=TargetBand(low_c=288.0, high_c=316.0),
+        burners=(Burner(name="left", points_mm=((100.0, 20.0), (100.0, 430.0))),),
+    )
+    start = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
+    shot = Reading(id=0, shown_c=300.0, x_mm=0.0, y_mm=0.0, position="A1", session="may", taken_at=start)
+    x_mm, y_mm = grill.point_mm("A1")
+    shot = replace(shot, x_mm=x_mm, y_mm=y_mm)
+    event = Reading(id=0, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", session="may")
+    turn = replace(event, knobs={"left": 6.0}, taken_at=start + timedelta(minutes=5))
+    with ReadingsLog(tmp_path / "readings.csv", grill) as log:
+        log.append(shot)
+        written = log.append(turn)
+        assert (written.aim, dict(written.knobs), written.shown_c) == ("turned", {"left": 6.0}, None)
+        log.append(replace(event, void=ITSELF, note="a little wind", taken_at=start))
+        log.append(replace(shot, round=2, taken_at=start + timedelta(minutes=20)))
+        gone = log.append(replace(turn, taken_at=start + timedelta(minutes=30)))
+        assert [len(one.turned_after) for one in group_rounds(log.readings)] == [0, 1]
+        log.withdraw(gone.id, "undo")
+    first, second = group_rounds(read_readings(tmp_path / "readings.csv", grill).readings)
+    assert [one.note for one in first.notes] == ["a little wind"]
+    assert (len(first.readings), len(second.readings), second.turned_after) == (1, 1, ())
+    assert second.turned_at == turn.taken_at
+    assert (dict(first.settings), dict(second.settings)) == ({}, {"left": 6.0})
+
+
+def test_a_turn_of_knobs_with_a_number_is_refused(tmp_path):
+    grill = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
+    (tmp_path / "odd.csv").write_text("position,aim,shown_f\nA1,turned,575\n", encoding="utf-8")
+    with pytest.raises(ReadingError, match="aim is turned, and a number was shown"):
+        read_readings(tmp_path / "odd.csv", grill)

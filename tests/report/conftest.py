@@ -8,14 +8,16 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
-from heatmap.decide.placement import Footprint, Wanted, find_places
+from heatmap.decisions.decision import decide
+from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
-from heatmap.pictures import EvennessPoint, SearLine
+from heatmap.pictures import SearLine
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.report.page import SearSection, Sections, report_html
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
-from heatmap.verdict.comparison import compare_assessed
+from heatmap.verdict.comparison import Comparison, compare
+from heatmap.verdict.history import RoundLine
 
 MADE_AT = datetime(2026, 6, 6, 15, 30, tzinfo=timezone(timedelta(hours=2)))
 SCRIPT = "<script>alert('a note')</script>"
@@ -80,16 +82,27 @@ def assessments_si() -> tuple[Assessment, Assessment]:
 
 
 @pytest.fixture(scope="session")
-def full_page(assessments: tuple[Assessment, Assessment]) -> str:
+def comparison(assessments: tuple[Assessment, Assessment]) -> Comparison:
+    """Return the two rounds compared."""
+    return compare(assessments[1].grill, assessments[1].rounds, 1, 2)
+
+
+@pytest.fixture(scope="session")
+def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison) -> str:
     """Return a report with every section."""
-    before, after = assessments
+    after = assessments[1]
     placement = find_places(after, Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0)))
     rails, food = Rails(rail_c=300.0, own_std_c=4.0), Food(thickness_mm=31.75, start_centre_c=35.0)
     rail_c = np.linspace(260.0, 340.0, 9)
     lines = [SearLine(label="1.25 in", rail_c=rail_c, seconds=160.0 - 0.2 * rail_c, main=True)]
     points = [
-        EvennessPoint(
-            label=str(index),
+        RoundLine(
+            number=index,
+            taken_at=None,
+            marks={},
+            shots=12,
+            kind="full",
+            session="",
             spread_c=after.evenness.p95_minus_p5_c,
             share=after.evenness.share_in_band,
             share_low=after.evenness.share_in_band_low,
@@ -97,8 +110,11 @@ def full_page(assessments: tuple[Assessment, Assessment]) -> str:
         )
         for index in (1, 2, 3)
     ]
+    decision = decide(after)
     sections = Sections(
-        comparison=compare_assessed(before, after),
+        decision=decision,
+        then=decision,
+        comparison=comparison,
         places=placement,
         sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),
         history=points,

@@ -9,18 +9,19 @@ from datetime import UTC, datetime
 from html import unescape
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 
-from heatmap.assessment import Assessment
-from heatmap.decide.placement import Wanted, find_places
-from heatmap.grill.grill import Grill
+from heatmap.assessment import Assessment, assess
+from heatmap.decisions.decision import decide
+from heatmap.decisions.placement import Wanted, find_places
 from heatmap.report.page import Sections, report_html
 from heatmap.units import f_difference_from_c, f_from_c
-from heatmap.verdict.comparison import compare_assessed
+from heatmap.verdict.comparison import Comparison
 from heatmap.words import cautions
 from heatmap.words.compare import compare_lines
+from heatmap.words.decision import decision_sentence, place_words
 from heatmap.words.map import band_sentence, map_answer
-from heatmap.words.place import place_text
 
 # HTML Living Standard, 13.1.2: elements that have no end tag.
 VOID = {"meta", "img", "br", "hr", "link", "input"}
@@ -69,8 +70,9 @@ class Page(HTMLParser):
 
 def reported(assessment: Assessment, **sections: object) -> str:
     """Return a report with these sections, made at noon."""
-    made_at = datetime(2026, 6, 6, 12, tzinfo=UTC)
-    return report_html(assessment, Sections(**sections), made_at=made_at, version="1.2.3")  # type: ignore[arg-type]
+    made_at, decision = datetime(2026, 6, 6, 12, tzinfo=UTC), decide(assessment)
+    made = Sections(decision=decision, then=decision, **sections)  # type: ignore[arg-type]
+    return report_html(assessment, made, made_at=made_at, version="1.2.3")
 
 
 @pytest.fixture(scope="module")
@@ -81,7 +83,7 @@ def page(full_page: str) -> Page:
 def test_answer_first_then_sections_in_order(page: Page, assessments: Both):
     assert page.text("h2") == [
         "Heat map",
-        "What to turn",
+        "What to do",
         "Where to set the food down",
         "Seconds for the sear",
         "Before and after",
@@ -100,12 +102,11 @@ def test_the_answer_stands_on_top_and_the_band_once(full_page: str, page: Page, 
     assert full_page.index("<h1>") < full_page.index("<h2>")
 
 
-def test_every_knob_to_turn_is_bold_and_nothing_else_of_the_advice(full_page: str, assessments: Both):
-    section = full_page.partition("<h2>What to turn</h2>")[2].partition("</section>")[0]
-    changes = assessments[1].advice.changes
-    assert len(changes) > 1, "one change could not tell the first line from all of them"
-    bold = re.findall(r'<p class="answer">(.*?)</p>', section)
-    assert [unescape(text).split(" from ")[0] for text in bold] == [f"Turn {change.burner}" for change in changes]
+def test_the_decision_stands_below_the_answer(full_page: str, assessments: Both):
+    decision = decide(assessments[1])
+    assert decision.do == "turn", "the premise"
+    bold = re.findall(r'<p class="answer">(.*?)</p>', unbroken(full_page.partition("<h2>")[0]))
+    assert bold == [decision_sentence(assessments[1], decision)]
 
 
 def test_food_cautions_stand_beside_the_seconds_as_well(full_page: str):
@@ -114,23 +115,6 @@ def test_food_cautions_stand_beside_the_seconds_as_well(full_page: str):
     assert cautions.BELOW_WHOLE_CUT in before_the_picture
     assert cautions.ONLY_A_FORECAST in before_the_picture
     assert cautions.BELOW_WHOLE_CUT in unbroken(full_page.partition("<h2>Cautions</h2>")[2])
-
-
-def test_a_place_unlikely_to_be_all_in_band_is_said_to_be(assessments: Both):
-    after = assessments[1]
-    mean_c = find_places(after, Wanted.usual("us")).best.mean_c
-    for low_c, high_c, says in ((mean_c - 3.0, mean_c + 3.0, True), (100.0, 600.0, False)):
-        wide = dataclasses.replace(after, grill=replace_band(after, low_c, high_c))
-        placement = find_places(wide, Wanted.usual("us"))
-        assert placement.is_in_band is not says
-        told = unbroken(reported(wide, places=placement))
-        assert ("No place is likely to have all of the food in band (" in told) is says
-
-
-def replace_band(assessment: Assessment, low_c: float, high_c: float) -> Grill:
-    """Return the grill of an assessment with another band."""
-    target = dataclasses.replace(assessment.grill.target, low_c=low_c, high_c=high_c)
-    return dataclasses.replace(assessment.grill, target=target)
 
 
 def unbroken(html: str) -> str:
@@ -201,23 +185,31 @@ def test_spots_with_both_uncertainties(page: Page, assessments: Both):
             continue
         own_f, shared_f = (1.959964 * f_difference_from_c(std_c) for std_c in (spot.own_std_c, spot.shared_std_c))
         assert row[2:5] == [f"{f_from_c(spot.rail_c):.0f}", f"±{own_f:.0f}", f"±{shared_f:.0f}"]
-        assert row[5].split(maxsplit=1)[1] == assessed.word
+        sure = assessed.word == assessed.leaning
+        assert row[5].split(maxsplit=1)[1] == (assessed.word if sure else f"perhaps {assessed.leaning}")
 
 
 def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
-    spots = (dataclasses.replace(after.spots[0], suspect="digits swapped"), *after.spots[1:])
-    page = Page(reported(dataclasses.replace(after, spots=spots)))
+    rail_c = float(after.calibration.rail_c(np.array([300.0]))[0][0])
+    page = Page(
+        reported(
+            dataclasses.replace(after, round_map=dataclasses.replace(after.round_map, suspects={0: (rail_c, 5.0)}))
+        )
+    )
     rows = next(table for table in page.tables if table[0][0] == "Spot")
     assert rows[1][5] == "× left out"
-    assert any("digits swapped" in text for text in page.text("p"))
+    first = after.spots[0].spot.reading
+    said = f"Left out {first.position} (reading {first.id}), about 572 expected."
+    assert any(said in text for text in page.text("p"))
 
 
-def test_before_and_after_beside_each_other(page: Page, assessments: Both):
+def test_before_and_after_beside_each_other(page: Page, comparison: Comparison):
     rows = next(table for table in page.tables if table[0][0] == "Round")[1:]
     assert [row[0] for row in rows] == ["1", "2"]
-    assert [row[1] for row in rows] == [f"{100 * one.evenness.share_in_band:.0f} %" for one in assessments]
-    assert compare_lines(compare_assessed(*assessments))[0] in page.text("p")
+    both = (comparison.before, comparison.after)
+    assert [row[1] for row in rows] == [f"{100 * one.evenness.share_in_band:.0f} %" for one in both]
+    assert compare_lines(comparison)[0] in page.text("p")
 
 
 def test_cautions_and_assumptions_are_told_once(page: Page):
@@ -237,7 +229,7 @@ def test_when_and_with_which_version(page: Page):
 
 def test_what_is_not_given_is_left_out(assessments: Both):
     page = Page(reported(assessments[1]))
-    always = ["Heat map", "What to turn", "All spots", "Assumed, because the grill file is silent", "Cautions"]
+    always = ["Heat map", "What to do", "All spots", "Assumed, because the grill file is silent", "Cautions"]
     assert page.text("h2") == always
     assert len(page.of("img")) == 2
 
@@ -249,9 +241,9 @@ def test_numbers_and_units_stay_on_one_line(full_page: str):
 
 def test_without_knobs_nothing_is_turned(assessments: Both):
     before = assessments[0]
-    coals = dataclasses.replace(before, grill=dataclasses.replace(before.grill, burners=()))
-    page = Page(reported(coals))
-    assert "What to do about the heat" in page.text("h2")
+    coals = dataclasses.replace(before.grill, burners=())
+    page = Page(reported(assess(coals, before.rounds, 1)))
+    assert not any(text.startswith("Turn ") for text in page.text("p"))
     assert len(page.of("img")) == 1
 
 
@@ -273,15 +265,13 @@ def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: s
     assert any(text.startswith(told + " · marks") for text in page.text("p")), page.text("p")[:4]
 
 
-def test_a_place_stands_at_the_same_numbers_in_its_table_and_in_its_sentence(assessments: Both, assessments_si: Both):
+def test_a_place_stands_by_the_same_words_in_its_table_and_in_its_sentence(assessments: Both, assessments_si: Both):
     for assessment in (assessments[1], assessments_si[1]):
         placement = find_places(assessment, Wanted.usual(assessment.grill.units))
         page = Page(reported(assessment, places=placement))
         (rows,) = [table[1:] for table in page.tables if table[0][0] == "Place"]
         for place, row in zip(placement.places, rows, strict=True):
-            from_left, from_front = row[1].split(", ")
-            where = place_text(assessment, place)
-            assert f" {from_left} " in where and f" {from_front} from the front" in where, (row, where)
+            assert place_words(assessment.grill, place) in row[0]
 
 
 def test_same_report_same_bytes(assessments: Both):

@@ -10,7 +10,7 @@ import pytest
 
 from heatmap.sear import Beliefs, Food, Rails
 from heatmap.sear.plan import _one_sided
-from heatmap.sear.runs import REACH, Cases, common_cases, own_cases, run, sides_of
+from heatmap.sear.runs import REACH, Cases, own_spread, run, sides_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ def expected_peak() -> Callable[..., Expected]:
     def expected(food: Food, rails: Rails, *, seconds: tuple[float, ...], beliefs: Beliefs | None = None) -> Expected:
         known = beliefs or Beliefs.before_any_test()
         base = Cases.alike(known, np.array([seconds]))
-        spread = common_cases(known.directions, base, REACH).beside(own_cases(food, rails, base, REACH))
+        spread = base.common_moves(REACH * known.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
         seared = run(food, rails, base.beside(spread), sides_of(len(seconds), "AABB"))
         peak = float(seared.peak_centre_c[0])
         down, up = _one_sided(seared.peak_centre_c[1:] - peak, len(known.mean))

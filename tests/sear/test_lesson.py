@@ -14,10 +14,12 @@ from heatmap.sear import (
     Beliefs,
     Food,
     Rails,
+    learn_from_outcome,
     learn_from_test,
     peak_from_doneness,
     plan_sear,
 )
+from heatmap.sear.lesson import WORD_SD_C, _forecast
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 TESTED = (60.0, 60.0, 60.0, 60.0)
@@ -166,3 +168,37 @@ def test_every_unknown_names_its_source():
     for unknown in UNKNOWNS:
         assert len(unknown.source) > 5
         assert unknown.value(np.array([1.0]))[0] > unknown.value(np.array([-1.0]))[0]
+
+
+@pytest.mark.parametrize("tested", [30.0, 60.0, 90.0, 150.0])
+@pytest.mark.parametrize("start_c", [35.0, 50.0])
+def test_an_outcome_moves_the_seconds_the_right_way(tested, start_c):
+    """After under never fewer than were tried nor than before, after over never more; and it is honest of the rest."""
+    food, rails = replace(FOOD, start_centre_c=start_c), RAILS
+    before = plan_sear(food, rails, target_centre_c=58.0, turns=4)
+    after = {
+        outcome: plan_sear(food, rails, target_centre_c=58.0, turns=4, beliefs=told.beliefs)
+        for outcome in ("under", "right", "over")
+        for told in [learn_from_outcome(food, rails, tested_seconds=(tested,) * 4, outcome=outcome, wanted_c=58.0)]
+    }
+    assert after["under"].seconds_per_turn >= max(tested, before.seconds_per_turn) - 0.5
+    assert after["over"].seconds_per_turn <= min(tested, before.seconds_per_turn) + 0.5
+    low, high = sorted([tested, before.seconds_per_turn])
+    assert low - 0.5 <= after["right"].seconds_per_turn <= high + 0.5
+    width = {name: plan.seconds_high / plan.seconds_low for name, plan in after.items()}
+    assert width["right"] <= min(width["under"], width["over"]) + 0.05, "right says most"
+
+
+def test_an_outcome_agrees_with_drawing_the_peak():
+    """Beliefs are drawn, each with a peak of its own and an eye's error; the mean of those that came out under."""
+    known = Beliefs.before_any_test()
+    told = learn_from_outcome(FOOD, RAILS, tested_seconds=(60.0,) * 4, outcome="under", wanted_c=58.0)
+    linear = _forecast(FOOD, RAILS, known, (60.0,) * 4, "AABB", WORD_SD_C)
+    peak_c, slopes, noise_c = linear(np.zeros(len(known.mean)))
+    random = np.random.default_rng(4)
+    drawn = random.normal(size=(400_000, len(slopes)))
+    seen_c = peak_c + drawn @ slopes + noise_c * random.normal(size=len(drawn))
+    kept = drawn[seen_c < 58.0]
+    moved = np.linalg.solve(known.directions, told.beliefs.mean - known.mean)
+    towards = slopes / np.linalg.norm(slopes)
+    assert moved @ towards == pytest.approx((kept @ towards).mean(), abs=0.25 * (kept @ towards).std())

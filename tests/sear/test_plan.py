@@ -10,7 +10,7 @@ import pytest
 from heatmap.errors import InputError
 from heatmap.sear import Beliefs, Food, Rails, plan_sear, seconds_over_rails
 from heatmap.sear.plan import LONGEST_TURN_S
-from heatmap.sear.runs import Cases, run
+from heatmap.sear.runs import Cases, own_spread, run
 from heatmap.sear.transient import browning_share
 from heatmap.words import cautions
 
@@ -90,11 +90,11 @@ def test_more_turns_are_shorter_and_a_warmed_outside_helps():
 def test_agrees_with_a_plan_for_each_rail_of_its_own():
     """The line of the picture, computed all at once, against one whole plan after another; NaN where that refuses."""
     rail_c = np.array([c(540.0), c(600.0), c(660.0), 105.0, 605.0])
-    found = seconds_over_rails(FOOD, RAILS, rail_c, target_centre_c=c(137.0))
+    found = seconds_over_rails(FOOD, RAILS, rail_c, target_centre_c=c(137.0), faces="AABB")
     plans = [seconds(rails=replace(RAILS, rail_c=one)) for one in rail_c[:3]]
     assert found[:3] == pytest.approx(plans, rel=1e-9)
     assert np.isnan(found[3:]).all()
-    assert np.isnan(seconds_over_rails(FOOD, RAILS, rail_c[:3], target_centre_c=c(111.0))).all()
+    assert np.isnan(seconds_over_rails(FOOD, RAILS, rail_c[:3], target_centre_c=c(111.0), faces="AABB")).all()
 
 
 def test_sensitivities_are_what_new_plans_say():
@@ -116,9 +116,7 @@ def test_interval_agrees_with_monte_carlo():
     count = 600
     cases = Cases(
         deviates=draw.standard_normal((count, 7)),
-        rail_c=RAILS.own_std_c * draw.standard_normal(count),
-        thickness_mm=FOOD.thickness_sd_mm * draw.standard_normal(count),
-        start_c=FOOD.start_sd_c * draw.standard_normal(count),
+        own=own_spread(FOOD, RAILS) * draw.standard_normal((3, count)).T,
         seconds=np.full((count, 4), PLAN.seconds_per_turn),
     )
     low, high = np.percentile(run(FOOD, RAILS, cases, "AABB").peak_centre_c, [5.0, 95.0])

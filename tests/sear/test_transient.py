@@ -150,7 +150,7 @@ def centre_after(given, rest):
     columns.land(0, 0)
     growth = np.arange(13.0) ** 2 / 144.0
     for part in np.diff(growth):
-        columns.step(columns.seconds[0] * part, 0)
+        columns.step(columns.each.seconds[:, 0] * part, 0)
     columns.lift(0)
     for _ in range(24):
         columns.step(np.full(1, rest / 24.0), None)

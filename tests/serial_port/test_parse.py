@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.readings.typed import OverRange
 from heatmap.serial_port.intake import Intake
-from heatmap.serial_port.parse import PortOverRange, PortReading, Rejected, line_parser
+from heatmap.serial_port.lines import Rejected
+from heatmap.serial_port.parse import PortReading, line_parser
 from heatmap.serial_port.port import Chunk
 
 
@@ -38,20 +40,20 @@ def test_what_guns_send(grill: Grill, line: str, shown_f: float, position: str) 
     item = line_parser(grill)(line)
     assert isinstance(item, PortReading)
     assert item.shown_c * 1.8 + 32 == pytest.approx(shown_f, abs=1e-9)
-    assert (item.position, item.text) == (position, line)
+    assert item.position == position
 
 
 @pytest.mark.parametrize("word", ["OL", "0L", "HI", "ol", "O.L", "OVER", "----", "--", "B3 HI", "T=OL", "OL F"])
 def test_words_for_over_range_are_no_numbers(grill: Grill, word: str) -> None:
     item = line_parser(grill)(word)
-    assert isinstance(item, PortOverRange)
+    assert isinstance(item, OverRange)
     assert not item.low
     assert item.position == ("B3" if "B3" in word else "")
 
 
 def test_a_word_for_below_the_range(grill: Grill) -> None:
     item = line_parser(grill)("LO")
-    assert isinstance(item, PortOverRange)
+    assert isinstance(item, OverRange)
     assert item.low
 
 
@@ -138,7 +140,7 @@ def test_a_pattern_that_would_make_a_wrong_reading_makes_none(
 
 
 def test_a_pattern_may_catch_the_words_for_over_range(grill: Grill) -> None:
-    assert isinstance(line_parser(grill, pattern=r"t (?P<value>\S+)")("t OL"), PortOverRange)
+    assert isinstance(line_parser(grill, pattern=r"t (?P<value>\S+)")("t OL"), OverRange)
 
 
 @pytest.mark.parametrize(
@@ -157,7 +159,7 @@ def test_a_pattern_that_cannot_work_is_refused_at_once(grill: Grill, pattern: st
 @given(st.text(max_size=40))
 def test_any_line_is_understood_or_rejected(line: str) -> None:
     item = PARSE(line)
-    assert isinstance(item, (PortReading, PortOverRange, Rejected))
+    assert isinstance(item, (PortReading, OverRange, Rejected))
 
 
 def _grill() -> Grill:
@@ -184,13 +186,10 @@ def test_ten_thousand_lines_of_noise_make_no_reading_up(grill: Grill) -> None:
     )
     readings = [item for item in items if isinstance(item, PortReading)]
     could_be = [line for line in sent if plain.fullmatch(line)]
-    texts = [line.strip(b" \t").decode() for line in could_be]
-    assert all(item.text in texts for item in readings)
     assert 50 < len(readings) <= len(could_be)
     blank = sum(not line.strip(b" \t") for line in sent)
-    counts = intake.counts
-    assert counts.lines == len(items) == 10_000 - blank
-    assert counts.readings + counts.over_range + counts.rejected == counts.lines
+    assert len(items) == 10_000 - blank, "nothing is swallowed"
+    assert intake.rejected == sum(isinstance(item, Rejected) for item in items)
 
 
 @given(st.integers(-599, 9999), st.sampled_from(["", "B3 ", "t="]), st.sampled_from(["", "F", " f", ",F"]))
@@ -211,4 +210,4 @@ def test_cut_anywhere_the_readings_are_the_same(data: bytes, cuts: list[int]) ->
     edges = sorted({0, len(data), *(cut for cut in cuts if cut < len(data))})
     chunks = [Chunk(data=data[start:end]) for start, end in zip(edges, edges[1:], strict=False)]
     assert [item for chunk in chunks for item in pieces.feed(chunk)] == expected
-    assert pieces.counts == whole.counts
+    assert pieces.rejected == whole.rejected

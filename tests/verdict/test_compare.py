@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError, MapError, ReadingError
+from heatmap.gaussian import LogNormal
+from heatmap.grate_model import model, tuning
+from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
-from heatmap.surface import pair
-from heatmap.surface.trends import Trends
 from heatmap.synthetic import draw_grill
 from heatmap.units import c_from_f
-from heatmap.verdict.comparison import Comparison, answer_of, compare
+from heatmap.verdict.comparison import BurnerOutcome, Comparison, answer_of, compare
 from heatmap.words.compare import compare_lines
 
 START = datetime(2024, 6, 1, 12, tzinfo=UTC)
@@ -111,99 +112,86 @@ def test_a_truly_more_even_grate_is_never_called_less_even() -> None:
 
 
 def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One combination of hyperparameters against Rasmussen and Williams' equation 2.24 on scikit-learn's Matérn kernel.
-
-    Samples of both surfaces are compared with mean and covariance of one joint normal distribution written down whole.
+    """Two rounds on a grate without burners, one set of hyper-parameters: samples of both surfaces against mean and
+    covariance of one joint normal distribution, written down whole, by Rasmussen and Williams' equation 2.24 on
+    scikit-learn's Matérn kernel.
     """
     matern = pytest.importorskip("sklearn.gaussian_process.kernels").Matern
-    for name, value in (("_LENGTHS", 0.5), ("_SIGNALS", 1.2), ("_CHANGES", 0.5), ("_NOISES", 1.0)):
-        monkeypatch.setattr(pair, name, np.array([value]))
-    random = np.random.default_rng(3)
-    extent = (600.0, 450.0)
+    base, field, noise, length, share = 14.0, 6.0, 1.3, 0.6, 0.8
+    given = {"BARE_BASE_C": base, "BARE_FIELD_C": field, "NOISE": noise, "BARE_LENGTH": length, "PLACE": share}
+    for name, value in given.items():
+        monkeypatch.setattr(tuning, name, LogNormal(value, 0.0))
+    random, bare = np.random.default_rng(3), replace(GRILL, burners=())
+    extent = np.array(bare.grate.extent_mm)
     where = np.column_stack([random.uniform(20, 580, 9), random.uniform(20, 430, 9)])
-    values = [300.0 + random.normal(0.0, 15.0, 9) for _ in range(2)]
-    minutes = np.linspace(-1.0, 1.0, 9)[:, None]
-    sides = [
-        pair.PairSide(
+    minutes = np.linspace(-1.0, 1.0, 9)
+    rounds = [
+        RoundSpots(
+            number=number,
+            group=("day", "open", "dry"),
+            settings={},
+            marks_known=True,
             points_mm=where,
-            values_c=value,
+            rail_c=300.0 + random.normal(0.0, 15.0, 9),
             shot_std_c=np.full(9, 2.0),
             place_std_c=np.full(9, 3.0),
-            drift=minutes,
-            drift_mean_c=np.array([0.5]),
-            drift_std_c=np.array([2.0]),
+            minutes=minutes,
+            trusted=np.zeros(9, dtype=bool),
         )
-        for value in values
+        for number in (1, 2)
     ]
     wanted = np.array([[100.0, 100.0], [300.0, 225.0], [500.0, 400.0]])
-    trends = Trends(extent_mm=extent)
-    samples = pair.pair_samples(*sides, wanted, trends, same_places=True, count=20000, rng=random)
+    fitted = model.fit_grate_model(bare, rounds, believe_all=True)
+    scale = fitted.scale
+    samples = scale.heat(np.hstack(fitted.pair_samples(1, 2, wanted, 20000, np.random.default_rng(4))))
 
-    freed = [value - 0.5 * minutes[:, 0] for value in values]
-    scale = np.sqrt(np.mean([np.var(one) for one in freed]))
-    places = np.concatenate([where, wanted])
-    field = 1.0
-    for axis in (0, 1):
-        field = field * matern(length_scale=0.5 * extent[axis], nu=2.5)(places[:, axis : axis + 1])
-    columns = trends.columns(places)
-    own = trends.std * scale
-    changed = np.concatenate([own[:1], 0.5 * own[1:]])
-    common = (1.2 * scale) ** 2 * field + columns @ np.diag(own**2) @ columns.T
-    change = (0.6 * scale) ** 2 * field + columns @ np.diag(changed**2) @ columns.T
-    prior = np.block([[common + change / 4, common - change / 4], [common - change / 4, common + change / 4]])
-    seen = np.r_[0:9, 12:21]
-    noise = 4.0 * np.eye(18) + 9.0 * np.kron(np.ones((2, 2)), np.eye(9))
-    noise[:9, :9] += 4.0 * minutes @ minutes.T
-    noise[9:, 9:] += 4.0 * minutes @ minutes.T
-    data = np.concatenate(freed)
-    asked = np.r_[9:12, 21:24]
-    gain = prior[np.ix_(asked, seen)] @ np.linalg.inv(prior[np.ix_(seen, seen)] + noise)
-    mean = data.mean() + gain @ (data - data.mean())
+    places = np.tile(np.concatenate([where, wanted]), (2, 1))
+    late = np.tile(np.concatenate([minutes, np.zeros(3)]), 2)
+    u, v = (2.0 * places / extent - 1.0).T
+    edge = np.minimum(places, extent - places).min(axis=1)
+    trends = np.column_stack([np.ones(24), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])
+    rim = tuning.RIM_C * np.exp(-edge / (tuning.RIM_SHARE * extent.min()))
+    kept = np.column_stack([trends * [tuning.BASE_LEVEL_C, *[base] * 5], rim])
+    tilt = tuning.BARE_ROUND_TILT_C
+    new = np.column_stack([trends[:, :3] * [tuning.BARE_ROUND_LEVEL_C, tilt, tilt], tuning.DRIFT_C_PER_MIN * late])
+    one_round = np.kron(np.eye(2), np.ones((12, 12)))
+    kernel = matern(length_scale=length * extent / 2.0, nu=1.5)(places)
+    prior = (base**2 + field**2 * one_round) * kernel + kept @ kept.T + one_round * (new @ new.T)
+    heat = scale.heat(np.concatenate([one.rail_c for one in rounds]))
+    steep = 1.0 / scale.celsius_per_heat(heat)
+    of_place = np.kron(np.ones((2, 2)), np.eye(9)) * np.outer(share * 3.0 * steep, share * 3.0 * steep)
+    scatter = of_place + np.diag((noise * 2.0 * steep) ** 2 + tuning.LEAST_NOISE_C**2)
+    seen, asked = np.r_[0:9, 12:21], np.r_[9:12, 21:24]
+    gain = prior[np.ix_(asked, seen)] @ np.linalg.inv(prior[np.ix_(seen, seen)] + scatter)
+    middle = np.median(heat[9:])
+    mean = middle + gain @ (heat - middle)
     covariance = prior[np.ix_(asked, asked)] - gain @ prior[np.ix_(seen, asked)]
-    drawn = np.concatenate(samples, axis=1)
     std = np.sqrt(np.diag(covariance))
-    np.testing.assert_allclose(drawn.mean(axis=0), mean, atol=4.5 * std.max() / np.sqrt(20000))
-    np.testing.assert_allclose(np.cov(drawn.T), covariance, atol=0.05 * std.max() ** 2)
+    np.testing.assert_allclose(samples.mean(axis=0), mean, atol=4.5 * std.max() / np.sqrt(20000))
+    np.testing.assert_allclose(np.cov(samples.T), covariance, atol=0.05 * std.max() ** 2)
 
 
 def test_what_a_place_has_of_its_own_cancels_from_the_change() -> None:
-    random = np.random.default_rng(1)
-    where = np.array([GRILL.point_mm(label) for label in GRILL.labels])
-    side = pair.PairSide(
-        points_mm=where,
-        values_c=300.0 + random.normal(0.0, 10.0, len(where)),
-        shot_std_c=np.full(len(where), 1.0),
-        place_std_c=np.full(len(where), 6.0),
-        drift=np.zeros((len(where), 0)),
-        drift_mean_c=np.zeros(0),
-        drift_std_c=np.zeros(0),
-    )
-    widths = []
-    for same in (True, False):
-        trends = Trends(extent_mm=GRILL.grate.extent_mm)
-        one, two = pair.pair_samples(
-            side, side, where, trends, same_places=same, count=400, rng=np.random.default_rng(2)
+    """The change at the positions is known far better than two maps by themselves would tell it."""
+    patchy = replace(GRILL, grate=replace(GRILL.grate, emissivity_patch_sd=0.1))
+    patches_c = 15.0 * np.random.default_rng(5).standard_normal(len(GRILL.labels))
+
+    def seasoned(one: Round) -> Round:
+        return replace(
+            one,
+            readings=tuple(
+                replace(reading, shown_c=reading.shown_c + patch_c)
+                for reading, patch_c in zip(one.readings, patches_c, strict=True)
+            ),
         )
-        widths.append(float(np.mean((two - one).std(axis=0))))
-    assert widths[0] < 0.6 * widths[1]
 
-
-def test_thousands_of_readings_are_thinned_out_and_stay_quick() -> None:
-    random = np.random.default_rng(1)
-    many = np.column_stack([random.uniform(0, 600, 3000), random.uniform(0, 450, 3000)])
-    side = pair.PairSide(
-        points_mm=many,
-        values_c=300.0 + 0.05 * many[:, 0],
-        shot_std_c=np.full(3000, 2.0),
-        place_std_c=np.full(3000, 1.0),
-        drift=np.zeros((3000, 0)),
-        drift_mean_c=np.zeros(0),
-        drift_std_c=np.zeros(0),
+    found = compare(
+        patchy, (seasoned(shot(1, tilted(10.0), noise_c=0.5)), seasoned(shot(2, tilted(10.0), noise_c=0.5)))
     )
-    trends = Trends(extent_mm=GRILL.grate.extent_mm)
-    one, two = pair.pair_samples(side, side, many[:5], trends, same_places=True, count=64, rng=random)
-    np.testing.assert_allclose(one.mean(axis=0), 300.0 + 0.05 * many[:5, 0], atol=1.0)
-    assert two.shape == (64, 5)
+    where = np.array([GRILL.point_mm(label) for label in GRILL.labels])
+    apart = np.hypot(*(one.surface.predict(where)[1] for one in (found.before, found.after)))
+    two = found.after.round_map.model.pair_samples(1, 2, where, 400, np.random.default_rng(2))
+    assert (two[1] - two[0]).std(axis=0).mean() < 0.6 * apart.mean()
 
 
 def test_two_newest_full_rounds_are_taken_by_themselves() -> None:
@@ -251,10 +239,41 @@ def test_another_session_lid_or_surface_is_said() -> None:
     assert found.mean_change_std_c > compared(before, shot(2, tilted(20.0))).mean_change_std_c + 3.0
 
 
-def test_no_knob_turned_is_said() -> None:
+def test_no_knob_turned_is_said_in_the_one_statement() -> None:
+    """Never "not noise" in one line and "noise" in the next."""
     found = compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
     assert found.burners == ()
-    assert "No knob was turned" in " ".join(compare_lines(found))
+    for answer, told in (("less even", True), ("more even", True), ("cannot tell", False)):
+        (first, *rest) = compare_lines(replace(found, answer=answer))  # type: ignore[arg-type]
+        assert ("no knob turned" in first) is told
+        assert not any("noise" in line or "knob" in line for line in rest)
+
+
+@pytest.mark.parametrize(
+    ("expected_c", "came_c", "std_c", "told"),
+    [
+        (-20.0, -18.0, 5.0, "as expected"),
+        (-7.0, 21.0, 15.0, "too unsure to tell why"),
+        (-20.0, 20.0, 5.0, "the other way"),
+        (-20.0, -60.0, 5.0, "more than"),
+        (-60.0, -20.0, 5.0, "less than"),
+        (1.0, -2.0, 1.0, "as expected"),
+    ],
+)
+def test_what_came_is_called_expected_only_where_it_is_near(
+    expected_c: float, came_c: float, std_c: float, told: str
+) -> None:
+    outcome = BurnerOutcome(
+        burner="left",
+        from_mark=5.0,
+        to_mark=4.0,
+        expected_c=expected_c,
+        expected_std_c=std_c,
+        came_c=came_c,
+        came_std_c=std_c,
+    )
+    found = replace(compared(shot(1, tilted(20.0)), shot(2, tilted(20.0))), burners=(outcome,))
+    assert told in compare_lines(found)[-1]
 
 
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:

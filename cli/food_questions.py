@@ -1,0 +1,71 @@
+"""The food, asked once: at the first `place` or `sear` of a grill file that does not say what goes on."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from cli import console
+from cli.food import USUAL_HEADING, USUAL_TURNS
+from cli.output import GRILL, Output
+from cli.take_inputs import is_terminal
+from heatmap.errors import HeatmapError, InputError
+
+if TYPE_CHECKING:
+    from heatmap.grill.grill import Grill
+
+_NUMBER = r"\d+(?:[.,]\d+)?"
+#: As :data:`cli.food.USUAL_SIZE`, with the thickness, and the centre when it goes on.
+_USUAL = {"us": ("7.5 x 5 x 1.25", "inches", "°F"), "si": ("190 x 125 x 32", "mm", "°C")}
+
+
+def ask_food(grill_file: Path) -> Grill | None:
+    """Ask what goes on where somebody sits at the terminal and the file does not say; return the grill that says it.
+
+    What is answered is added to the grill file under [food]; everything else in it stays as it is.
+    """
+    from heatmap.grill.toml import grill_from_toml, load_grill, toml_from_tables
+
+    grill = load_grill(grill_file)
+    if grill.food.is_told or not (is_terminal() and is_terminal(sys.stderr)):
+        return None
+    console.talk("What goes on? Asked once, kept in the grill file; Enter takes what stands in brackets.")
+    size, lengths, degrees = _USUAL[grill.units]
+    told: dict[str, Any] = {}
+    along, across, thickness = _ask(f"Length along the heading x width x thickness, {lengths}", size, 3)
+    told["size"], told["thickness"] = [along, across], thickness
+    told["headings"] = _ask("Headings by the clock, 12 straight away from you", USUAL_HEADING.replace(",", ", "), 1, 2)
+    told["turns"] = int(_ask("Turns, each on fresh rails", str(USUAL_TURNS), 1)[0])
+    centre = _ask(f"Centre when it goes on and its peak in the rest, {degrees}, like 110 137; or -", "-", 0, 2)
+    told |= dict(zip(("start", "target"), centre, strict=False)) if len(centre) == 2 else {}
+    before = grill_file.read_bytes().decode("utf-8")
+    end = "\r\n" if "\r\n" in before else "\n"
+    added = toml_from_tables({"food": told}).replace("\n", end)
+    text = f"{before.rstrip()}{end}{added}"
+    try:
+        found = grill_from_toml(text.removeprefix("\ufeff"), source=str(grill_file))
+        Output(grill_file, GRILL, force=True).save(text)
+    except HeatmapError as error:
+        console.talk(f"Not kept: {error}")
+        return None
+    console.talk(f"Kept in {grill_file} under [food].")
+    return found
+
+
+def _ask(question: str, default: str, *counts: int) -> list[float]:
+    """Ask for so many numbers until they can be read."""
+    while True:
+        asked = console.wrapped(f"{question} [{default}]:", shutil.get_terminal_size().columns - 1)
+        sys.stderr.write(console.showable(f"{asked} ", sys.stderr))
+        sys.stderr.flush()
+        line = sys.stdin.readline()
+        if not line:
+            raise InputError("the answers ended early; nothing was kept")
+        text = line.strip() or default
+        numbers = [] if text == "-" else re.findall(_NUMBER, re.sub(r"(\d),(?=\d\d?(?:\D|$))", r"\1 ", text))
+        if len(numbers) in counts:
+            return [float(number.replace(",", ".")) for number in numbers]
+        console.talk(f"  {text!r} is not understood; write it like {default}")

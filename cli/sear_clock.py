@@ -1,0 +1,202 @@
+"""`gratemap sear --clock`: each turn counted down in big letters; one key, space, does everything."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+import select
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cli import console
+from cli.big_letters import big
+from cli.take_inputs import is_terminal
+from heatmap.errors import InputError
+
+if TYPE_CHECKING:
+    from heatmap.grill.grill import Grill
+    from heatmap.sear import SearedPiece
+
+#: Keys that start, and that take the food off or on to the next turn; and those that end.
+_GO, _STOP = (" ", "\r", "\n"), ("q", "Q", "\x1b")
+#: The screen is drawn anew so often [s].
+_STEP_S = 0.2
+#: Rings while the food should have been moved, every so many seconds.
+_RING_AGAIN_S = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """One turn: how long, and what to do for it."""
+
+    seconds: float
+    what: str
+
+
+def turns_of(seconds: float, count: int, headings: Sequence[float], sides: str) -> list[Turn]:
+    """Return the turns of a piece: both headings on each face, the face turned over as the sides say."""
+    from heatmap.decisions.placement.footprint import heading_text
+
+    faces = [sides[at * len(sides) // count] if sides == "AABB" else sides[at % 2] for at in range(count)]
+    told: list[Turn] = []
+    seen = {"A": 0, "B": 0}
+    for at, face in enumerate(faces):
+        how = "set it down" if at == 0 else "turn it over" if face != faces[at - 1] else "turn it round"
+        if headings:
+            how += f", heading {heading_text((headings[seen[face] % len(headings)],))}"
+        seen[face] += 1
+        told.append(Turn(seconds=seconds, what=how))
+    return told
+
+
+def run_clock(
+    turns: Sequence[Turn],
+    key: Callable[[float], str],
+    now: Callable[[], float],
+    show: Callable[[str, str, str], None],
+    ring: Callable[[], None],
+) -> list[float]:
+    """Count the turns down; return the seconds each was really on, to the second.
+
+    Parameters
+    ----------
+    turns : sequence of Turn
+    key : callable
+        Waits at most so many seconds for a key; "" for none.
+    now : callable
+        Seconds of a clock that never goes back.
+    show : callable
+        Takes what stands above the big letters, those, and what stands below.
+    ring : callable
+    """
+    done: list[float] = []
+    for number, turn in enumerate(turns, 1):
+        name = f"Turn {number} of {len(turns)}: {turn.what}"
+        if number == 1:
+            show(name, f"{turn.seconds:.0f}", "Space starts it, q ends.")
+            if not _wait(key):
+                return done
+        following = turns[number].what if number < len(turns) else "take it off"
+        start, rung = now(), -1
+        while True:
+            on_s = now() - start
+            left_s = turn.seconds - on_s
+            over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
+            if over > rung:
+                rung = over
+                ring()
+            if left_s > 0.0:
+                show(name, f"{math.ceil(left_s)}", f"Then {following}. Space when that is sooner.")
+            else:
+                show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
+            pressed = key(_STEP_S)
+            if pressed in _STOP:
+                return [*done, float(round(on_s))]
+            if pressed in _GO:
+                done.append(float(round(now() - start)))
+                break
+    return done
+
+
+def _wait(key: Callable[[float], str]) -> bool:
+    """Wait for the key that starts; False for one that ends."""
+    while True:
+        pressed = key(3600.0)
+        if pressed in _GO:
+            return True
+        if pressed in _STOP:
+            return False
+
+
+def sear_clock(turns: Sequence[Turn], readings: Path, grill: Grill, piece: SearedPiece) -> None:
+    """Run the clock at the terminal, and offer what was done as a row of the file of sears.
+
+    Raises
+    ------
+    InputError
+        Where nobody sits at a terminal.
+    """
+    if not (is_terminal() and is_terminal(sys.stderr)):
+        raise InputError("--clock counts down at a terminal; leave it out of a pipe")
+    with _keys() as key:
+        done = run_clock(turns, key, time.monotonic, _show, lambda: _say("\a"))
+    _say("\n")
+    if done:
+        console.talk(f"Done: {' '.join(f'{one:g}' for one in done)} s.")
+        _offer(readings, grill, replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC)))
+
+
+def _offer(readings: Path, grill: Grill, piece: SearedPiece) -> None:
+    """Ask how it came out, and keep the row."""
+    from cli.lesson import keep_piece
+    from heatmap.readings.written import number_from_text
+    from heatmap.sear import OUTCOMES
+
+    while True:
+        _say("How did it come out? its peak, under, right or over; Enter keeps the seconds alone, n nothing: ")
+        text = sys.stdin.readline().strip().casefold()
+        if text in ("n", "no"):
+            return
+        if text in ("", *OUTCOMES):
+            piece = replace(piece, outcome=next((one for one in OUTCOMES if one == text), None))
+            break
+        with contextlib.suppress(InputError, ValueError):
+            piece = replace(piece, peak_c=grill.temperature(number_from_text(text.rstrip("°fc "))))
+            break
+        console.talk("  a temperature, under, right, over, n, or only Enter")
+    keep_piece(readings, grill, piece)
+
+
+def _show(above: str, large: str, below: str) -> None:
+    clears = console.follows_escapes(sys.stderr)
+    if not clears:
+        _say(f"\r{above}  {large}  {below} ")
+        return
+    letters = [f"    {line}" for line in big(large, sys.stderr)]
+    lines = console.wrapped(above, 59).split("\n") + ["", *letters, "", *console.wrapped(below, 59).split("\n")]
+    _say("\033[H\033[2J" + "\n".join(lines) + "\n")
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(console.showable(text, sys.stderr))
+    sys.stderr.flush()
+
+
+@contextlib.contextmanager
+def _keys() -> Iterator[Callable[[float], str]]:
+    """Hear single keys without Enter; the terminal is as it was afterwards."""
+    if sys.platform == "win32":
+        yield _windows_key
+        return
+    import termios
+    import tty
+
+    file = sys.stdin.fileno()
+    before = termios.tcgetattr(file)
+
+    def key(wait_s: float) -> str:
+        return os.read(file, 1).decode("ascii", errors="replace") if select.select([file], [], [], wait_s)[0] else ""
+
+    try:
+        tty.setcbreak(file)
+        yield key
+    finally:
+        termios.tcsetattr(file, termios.TCSADRAIN, before)
+
+
+def _windows_key(wait_s: float) -> str:
+    import importlib
+
+    keyboard = importlib.import_module("msvcrt")
+    until = time.monotonic() + wait_s
+    while time.monotonic() < until:
+        if keyboard.kbhit():
+            return str(keyboard.getwch())
+        time.sleep(0.02)
+    return ""

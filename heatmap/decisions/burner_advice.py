@@ -1,0 +1,311 @@
+"""Which knob to turn to which mark: the settable change that brings the most area into the band."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from heatmap.assessment import Assessment
+from heatmap.decisions.burner_search import Draws, Places, Search, a_few
+from heatmap.decisions.tuning import TAKE_BACK_CHANCE
+from heatmap.grate_model.model import GrateModel
+from heatmap.grate_model.settling import minutes_of_change
+from heatmap.units import FloatArray
+from heatmap.verdict.chances import Evenness, median_spread_c
+
+#: A change must raise the share in band by this much of itself (of at least so much), and be as likely better as
+#: worse; else "leave it": nobody turns a knob for "39 % to 39 %". Where next to nothing is in band, coming nearer is
+#: enough. From make-believe grills: asking for three times as much saves no bad change, and leaves grills where they
+#: are that have some way to go.
+WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.01, 0.5, 0.5, 0.05
+#: A setting is reachable when a share of at least this much is at least this likely.
+REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One knob to turn."""
+
+    burner: str
+    from_mark: float
+    to_mark: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """Evenness now or expected: share of area in band with its 90 % limits, and the spread of the surface [°C]."""
+
+    share_in_band: float
+    share_in_band_low: float
+    share_in_band_high: float
+    p95_minus_p5_c: float
+
+    @classmethod
+    def of(cls, even: Evenness) -> Outlook:
+        """Return that of a map."""
+        return cls(
+            share_in_band=even.share_in_band,
+            share_in_band_low=even.share_in_band_low,
+            share_in_band_high=even.share_in_band_high,
+            p95_minus_p5_c=even.p95_minus_p5_c,
+        )
+
+    def with_share(self, share: float) -> Outlook:
+        """Return the same with another share, its limits no narrower and about it."""
+        share = min(max(share, 0.0), 1.0)
+        return replace(
+            self,
+            share_in_band=share,
+            share_in_band_low=min(self.share_in_band_low, share),
+            share_in_band_high=max(self.share_in_band_high, share),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """By how much the part of the grate nearest to a burner rises per mark now [°C], and from how many changes that is
+    known; from none it is a guess from where the burner lies.
+    """
+
+    burner: str
+    slope_c: float
+    slope_std_c: float
+    changes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BurnerAdvice:
+    """What to turn, and what will come of it.
+
+    Attributes
+    ----------
+    changes : tuple of Change
+        Empty for "leave it".
+    settings : mapping
+        Mark of every burner afterwards.
+    worth_it, reachable : bool
+    chance_better : float
+        That the best change found raises the share in band, whether it is worth it or not.
+    now, expected : Outlook
+    wait_min : float
+        Until 90 % of the change has come; 0 without a change.
+    cells_mm : ndarray (m, 2)
+    expected_mean_c : ndarray (m,)
+        Expected surface after the change at these cells, in the numbers of the band.
+    learned : tuple of Learned
+        What is known of each burner.
+    """
+
+    changes: tuple[Change, ...]
+    settings: Mapping[str, float]
+    worth_it: bool
+    reachable: bool
+    chance_better: float
+    now: Outlook
+    expected: Outlook
+    wait_min: float
+    cells_mm: FloatArray
+    expected_mean_c: FloatArray
+    learned: tuple[Learned, ...] = ()
+
+
+@lru_cache(maxsize=8)
+def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
+    """Return the change of marks that is expected to bring the most area into the band; once for each assessment.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of the newest round.
+    seed : int
+        For the random samples.
+    """
+    model = assessment.round_map.model
+    if not model.response.burners or not model.rounds[-1].marks_known:
+        return _without_marks(assessment)
+    draws, search = _searched(assessment, seed)
+    tried = _tried(model, search)
+    best = max(search.best(avoid=tried.worse), tried.best, key=search.value)
+    return _told(assessment, draws, search, best)
+
+
+def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> BurnerAdvice:
+    """Return the change that is expected to bring the most of the area that places (m, 2) stand for into the band.
+
+    What is told of it is told of the whole; whether it is worth it is not judged.
+    """
+    draws, search = _searched(assessment, seed)
+    model = assessment.round_map.model
+    few = Draws.of(assessment, area_mm, np.random.default_rng(seed)).for_search()
+    of_area = Search(few, _not_back(model, draws))
+    best = of_area.best(avoid=_tried(model, of_area).worse)
+    return _told(assessment, draws, search, best, worth_it=best != search.now)
+
+
+@lru_cache(maxsize=2)
+def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
+    few = a_few(np.flatnonzero(assessment.zone))
+    draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
+    return draws, Search(draws.for_search(), _not_back(assessment.round_map.model, draws))
+
+
+def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
+    """Return between which marks each burner may be set: none goes back more than half the way it was last turned,
+    unless that turn has likely hurt.
+    """
+    free = [(-math.inf, math.inf)] * len(draws.burners)
+    if len(model.rounds) < 2 or model.rounds[-2].group != model.rounds[-1].group or not model.rounds[-2].marks_known:
+        return free
+    before, now = ([float(one.settings[burner.name]) for burner in draws.burners] for one in model.rounds[-2:])
+    if draws.unseen().weighed().chance_better(now, before) >= TAKE_BACK_CHANCE:
+        return free
+    halves = [0.5 * (old + new) for old, new in zip(before, now, strict=True)]
+    return [
+        (half if new > old else -math.inf, half if new < old else math.inf)
+        for old, new, half in zip(before, now, halves, strict=True)
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tried:
+    """Marks that were tried in this group of rounds: those found worse than now, and the best."""
+
+    worse: frozenset[Places]
+    best: Places
+
+
+def _tried(model: GrateModel, search: Search) -> _Tried:
+    """Sort the marks tried under the same sky by the share they are now known to give."""
+    names = [burner.name for burner in model.response.burners]
+    rounds = [one for one in model.rounds if one.group == model.rounds[-1].group and one.marks_known]
+    places = {search.places(np.array([one.settings[name] for name in names])) for one in rounds}
+    shares = {one: search.share(one) for one in places if one is not None} | {search.now: search.share(search.now)}
+    worse = frozenset(one for one, share in shares.items() if one != search.now and share < shares[search.now])
+    return _Tried(worse=worse, best=max(sorted(shares), key=lambda one: shares[one]))
+
+
+def _told(
+    assessment: Assessment, draws: Draws, search: Search, best: Places, worth_it: bool | None = None
+) -> BurnerAdvice:
+    """Look at the best marks again with samples the search has not seen, and decide."""
+    model = assessment.round_map.model
+    fresh, weighed = draws.unseen(), draws.unseen().weighed()
+    now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
+    now, then = weighed.shares(now_marks), weighed.shares(best_marks)
+    nearer = search.value(best) - search.value(search.now)
+    chance_better = weighed.chance_better(now_marks, best_marks)
+    if worth_it is None:
+        worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
+    outlook_now = Outlook.of(assessment.evenness)
+    outlook_then = outlook_now
+    if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
+        gained = float(np.mean(then) - np.mean(now))
+        outlook_then = _outlook(assessment, fresh, best_marks).with_share(outlook_now.share_in_band + gained)
+    highest = np.maximum(fresh.shares(now_marks), fresh.shares(best_marks))
+    reachable = float(np.mean(highest >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
+    chosen = best_marks if worth_it else now_marks
+    names = [burner.name for burner in model.response.burners]
+    changes = tuple(
+        Change(burner=name, from_mark=old, to_mark=new)
+        for name, old, new in zip(names, now_marks, chosen, strict=True)
+        if old != new
+    )
+    settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))
+    cells_mm = assessment.wide_cells.points_mm
+    return BurnerAdvice(
+        changes=changes,
+        settings=settings,
+        worth_it=worth_it,
+        reachable=reachable,
+        chance_better=chance_better,
+        now=outlook_now,
+        expected=outlook_then,
+        wait_min=change_minutes(assessment) if changes else 0.0,
+        cells_mm=cells_mm,
+        expected_mean_c=assessment.calibration.compared_c(model.expected(settings).mean(cells_mm)),
+        learned=_learned(fresh, model),
+    )
+
+
+def _worth_it(now: FloatArray, then: FloatArray, better: float, nearer: float) -> bool:
+    """Tell whether a change brings more than the noise, from samples of the share before and after."""
+    gain, level = float(np.mean(then - now)), float(np.mean(now))
+    far_off = level < NOTHING_IN_BAND and nearer > WORTH_IT
+    return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
+
+
+def _outlook(assessment: Assessment, draws: Draws, marks: Sequence[float]) -> Outlook:
+    """Return evenness under other marks, with its limits."""
+    shares = draws.shares(marks)
+    compared_c = assessment.calibration.compared_c(assessment.round_map.model.scale.celsius(draws.heat(marks)))
+    low, high = np.percentile(shares, [5, 95])
+    return Outlook(
+        share_in_band=float(shares.mean()),
+        share_in_band_low=float(low),
+        share_in_band_high=float(high),
+        p95_minus_p5_c=median_spread_c(compared_c),
+    )
+
+
+def change_minutes(assessment: Assessment) -> float:
+    """Return the minutes until 90 % of a change has come, as far as the rounds tell."""
+    return minutes_of_change(assessment.round_map.model)
+
+
+def _count_changes(model: GrateModel) -> tuple[int, ...]:
+    """Return how many changes of each burner have been seen."""
+    pairs = [
+        (one, two)
+        for one, two in zip(model.rounds, model.rounds[1:], strict=False)
+        if one.group == two.group and one.marks_known and two.marks_known
+    ]
+    names = [burner.name for burner in model.response.burners]
+    return tuple(sum(bool(one.settings[name] != two.settings[name]) for one, two in pairs) for name in names)
+
+
+def _learned(draws: Draws, model: GrateModel) -> tuple[Learned, ...]:
+    """Return how much the region of each burner answers to a mark."""
+    slopes = [draws.slope_per_mark(at) for at in range(len(draws.burners))]
+    return tuple(
+        Learned(burner=burner.name, slope_c=float(slope.mean()), slope_std_c=float(slope.std()), changes=changes)
+        for burner, slope, changes in zip(draws.burners, slopes, _count_changes(model), strict=True)
+    )
+
+
+def missing_marks(assessment: Assessment) -> tuple[str, ...]:
+    """Return the burners whose mark is not known in the round, without which nobody can say what to turn."""
+    marks = assessment.round.settings
+    return tuple(one.name for one in assessment.grill.burners if one.control != "none" and one.name not in marks)
+
+
+def best_band(width_c: float, celsius: FloatArray) -> tuple[float, float, float]:
+    """Return the band of this width that holds the most area, and that share."""
+    ordered = np.sort(celsius)
+    counts = np.searchsorted(ordered, ordered + width_c, side="right") - np.arange(len(ordered))
+    at = int(np.argmax(counts))
+    return float(ordered[at]), float(ordered[at] + width_c), float(counts[at] / len(ordered))
+
+
+def _without_marks(assessment: Assessment) -> BurnerAdvice:
+    """Return the advice where no knob, or not every mark, is known: nothing to turn."""
+    cells_mm, inside = assessment.wide_cells.points_mm, assessment.wide_cells.inside.ravel()
+    low_c, high_c = assessment.band_c
+    samples_c = assessment.samples_c[:, inside]
+    shares = ((samples_c >= low_c) & (samples_c <= high_c)).mean(axis=1)
+    now = Outlook.of(assessment.evenness)
+    return BurnerAdvice(
+        changes=(),
+        settings=dict(assessment.round.settings),
+        worth_it=False,
+        reachable=float(np.mean(shares >= REACHABLE_SHARE)) >= REACHABLE_CHANCE,
+        chance_better=0.5,
+        now=now,
+        expected=now,
+        wait_min=0.0,
+        cells_mm=cells_mm,
+        expected_mean_c=assessment.at(cells_mm)[0],
+    )

@@ -1,0 +1,332 @@
+"""Find the settable marks that bring the most area into the band, over joint samples of surface and response."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.assessment import Assessment
+from heatmap.grill.grill import Burner
+from heatmap.units import FloatArray
+
+#: Which of its possible marks each burner stands at.
+Places = tuple[int, ...]
+
+#: Joint samples searched over, and those the numbers told in the end are from.
+DRAWS, FRESH_DRAWS = 48, 200
+#: Cells looked at.
+CELLS = 100
+#: A decision weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
+#: of the level. What is told must hold for grates of any make; the errors themselves, in the third round of
+#: make-believe grills, are 0.54 to 0.67 of it (tested). Over the whole width the best is a grate that is half right
+#: whatever is true, where the next round would have mended what this one got wrong.
+OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
+#: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
+WORTH_A_TURN = 0.001
+#: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
+#: than so many widths of the band counts no more.
+NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
+#: Rounds of the climb; it takes two to four.
+_CLIMBS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Draws:
+    """Joint samples of the settled surface at some cells, of what each burner adds, and of the level; heat scale.
+
+    Attributes
+    ----------
+    burners : tuple of Burner
+    reference : ndarray (burners,)
+        Openings of the newest round.
+    base : ndarray (count, m)
+        The surface under the newest marks.
+    linear, bend : ndarray (burners, count, m)
+        What a burner adds per opening f, and per f(1 − f).
+    level : ndarray (count, 1)
+        What moves everything together.
+    band : tuple of float
+    celsius_per_heat : float
+        At mid-band.
+    near : ndarray (burners, m) of bool
+        The third of the cells that each burner heats most.
+    """
+
+    burners: tuple[Burner, ...]
+    reference: FloatArray
+    base: FloatArray
+    linear: FloatArray
+    bend: FloatArray
+    level: FloatArray
+    band: tuple[float, float]
+    celsius_per_heat: float
+    near: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, assessment: Assessment, cells_mm: FloatArray, random: np.random.Generator) -> Draws:
+        """Draw them at cells (m, 2) from the model of all rounds."""
+        model = assessment.round_map.model
+        burners = model.response.burners
+        reference = model.openings_of(assessment.round.settings)
+        others = [_two_others(opening) for opening in reference]
+        asked = [reference]
+        for at, pair in enumerate(others):
+            asked += [np.concatenate([reference[:at], [opening], reference[at + 1 :]]) for opening in pair]
+        half = (DRAWS + FRESH_DRAWS) // 2
+        drawn = model.settled_samples(cells_mm, np.array(asked), 2 * half, random)
+        base = drawn[:, 0]
+        linear, bend = np.zeros((2, len(burners), *base.shape))
+        for at, pair in enumerate(others):
+            by, bent = from_reference(np.array(pair), reference[at])
+            rises = drawn[:, [1 + 2 * at, 2 + 2 * at]] - base[:, None]
+            inverse = np.linalg.inv(np.column_stack([by, bent]))
+            linear[at], bend[at] = (np.tensordot(row, rises, axes=([0], [1])) for row in inverse)
+        band = model.scale.heat(np.array(assessment.band_rail_c))
+        slope = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
+        level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
+        narrow = model.response.patterns(cells_mm)[:, 0]
+        return cls(
+            burners=burners,
+            reference=reference,
+            base=base,
+            linear=linear,
+            bend=bend,
+            level=level_c / slope * _mirrored_normal(half, random),
+            band=(float(band[0]), float(band[1])),
+            celsius_per_heat=slope,
+            near=narrow >= np.quantile(narrow, 2.0 / 3.0, axis=1)[:, None],
+        )
+
+    def for_search(self) -> Draws:
+        """Return the weighed samples that are searched over."""
+        return self._only(slice(0, DRAWS)).weighed()
+
+    def unseen(self) -> Draws:
+        """Return the samples that the search does not see, so that the told share is not a lucky one."""
+        return self._only(slice(DRAWS, None))
+
+    def weighed(self) -> Draws:
+        """Return samples as wide as a decision weighs them."""
+
+        def narrowed(draws: FloatArray) -> FloatArray:
+            mean = draws.mean(axis=-2, keepdims=True)
+            return np.asarray(mean + OWN_WEIGHED * (draws - mean))
+
+        return replace(
+            self,
+            base=narrowed(self.base),
+            linear=narrowed(self.linear),
+            bend=narrowed(self.bend),
+            level=LEVEL_WEIGHED * self.level,
+        )
+
+    def _only(self, kept: slice) -> Draws:
+        return replace(
+            self,
+            base=self.base[kept],
+            linear=self.linear[:, kept],
+            bend=self.bend[:, kept],
+            level=self.level[kept],
+        )
+
+    def heat(self, marks: Sequence[float]) -> FloatArray:
+        """Return samples of the surface under marks, (count, m)."""
+        openings = np.array([burner.fraction(mark) for burner, mark in zip(self.burners, marks, strict=True)])
+        by, bent = from_reference(openings, self.reference)
+        added = np.tensordot(by, self.linear, axes=1) + np.tensordot(bent, self.bend, axes=1)
+        return np.asarray(self.base + self.level + added)
+
+    def shares(self, marks: Sequence[float]) -> FloatArray:
+        """Return the share in band of each sample."""
+        heat = self.heat(marks)
+        return np.asarray(((heat >= self.band[0]) & (heat <= self.band[1])).mean(axis=1))
+
+    def chance_better(self, now: Sequence[float], then: Sequence[float]) -> float:
+        """Return how likely the share rises, with the shared level at its mean: no further round would tell it."""
+        settled = replace(self, level=np.zeros_like(self.level))
+        before, after = settled.shares(now), settled.shares(then)
+        return float(np.mean(after > before) + 0.5 * np.mean(after == before))
+
+    def slope_per_mark(self, burner: int) -> FloatArray:
+        """Return by how much the third of the grate nearest to a burner rises per mark now, (count,) [°C]."""
+        knob, near = self.burners[burner], self.near[burner]
+        per_opening = self.linear[burner] + (1.0 - 2.0 * self.reference[burner]) * self.bend[burner]
+        return np.asarray(per_opening[:, near].mean(axis=1) * self.celsius_per_heat / (knob.high - knob.low))
+
+
+def a_few(items: NDArray[np.int64], count: int = CELLS) -> NDArray[np.int64]:
+    """Return about `count` of the items, evenly picked."""
+    return np.asarray(items[np.unique(np.linspace(0, len(items) - 1, count).round().astype(int))])
+
+
+def _mirrored_normal(half: int, random: np.random.Generator) -> FloatArray:
+    """Return standard normal numbers (2 half, 1) whose mean is exactly 0, in random order."""
+    drawn = random.normal(size=half)
+    return np.asarray(random.permutation(np.concatenate([drawn, -drawn]))[:, None])
+
+
+class Search:
+    """A climb over joint samples of the surface under any marks.
+
+    Attributes
+    ----------
+    marks : list of ndarray
+        Every mark a hand can set and the one it stands at now, per burner.
+    now : tuple of int
+        Where each burner stands.
+    """
+
+    def __init__(self, draws: Draws, limits: Sequence[tuple[float, float]] = ()) -> None:
+        """Lay out what each burner adds at each of its marks, or at those within limits."""
+        low, high = draws.band
+        self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
+        self.base = (draws.base + draws.level).astype(np.float32)
+        standing = [
+            burner.low + opening * (burner.high - burner.low)
+            for burner, opening in zip(draws.burners, draws.reference, strict=True)
+        ]
+        self.marks = [_with(burner.settable, mark) for burner, mark in zip(draws.burners, standing, strict=True)]
+        for at, (lowest, highest) in enumerate(limits):
+            self.marks[at] = self.marks[at][(self.marks[at] >= lowest) & (self.marks[at] <= highest)]
+        self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
+        self.tables = []
+        for at, burner in enumerate(draws.burners):
+            openings = (self.marks[at] - burner.low) / (burner.high - burner.low)
+            self.tables.append(_table(openings, draws.reference[at], draws.linear[at], draws.bend[at]))
+        self._values: dict[Places, float] = {}
+
+    def places(self, marks: FloatArray) -> Places | None:
+        """Return where these marks are, or None when one cannot be set."""
+        found = tuple(int(np.argmin(np.abs(own - mark))) for own, mark in zip(self.marks, marks, strict=True))
+        settable = all(abs(own[at] - mark) < 1e-6 for own, at, mark in zip(self.marks, found, marks, strict=True))
+        return found if settable else None
+
+    def marks_at(self, places: Places) -> tuple[float, ...]:
+        """Return the marks."""
+        return tuple(float(marks[place]) for marks, place in zip(self.marks, places, strict=True))
+
+    def surface(self, places: Places, leave_out: tuple[int, ...] = ()) -> NDArray[np.float32]:
+        """Return samples of the surface, (draws, cells), without what some burners were turned."""
+        heat = self.base.copy()
+        for burner, place in enumerate(places):
+            if burner not in leave_out and place != self.now[burner]:
+                heat += self.tables[burner][place]
+        return heat
+
+    def merit(self, heat: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return the value of surfaces (…, draws, cells): expected share in band, and a little for being near."""
+        off = np.abs(heat - np.float32(self.middle)) - np.float32(self.half)
+        near = np.clip(off, 0.0, np.float32(2.0 * self.half * FARTHEST_WIDTHS)).mean(axis=(-2, -1)) / (2.0 * self.half)
+        return np.asarray((off <= 0.0).mean(axis=(-2, -1)) - NEARNESS * near, dtype=np.float32)
+
+    def share(self, places: Places) -> float:
+        """Return the expected share in band."""
+        return float(np.mean(np.abs(self.surface(places) - self.middle) <= self.half))
+
+    def turns(self, places: Places) -> int:
+        """Return how many knobs are turned."""
+        return sum(place != now for place, now in zip(places, self.now, strict=True))
+
+    def value(self, places: Places) -> float:
+        """Return the merit less the price of the turns."""
+        if places not in self._values:
+            self._values[places] = float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
+        return self._values[places]
+
+    def best(self, avoid: Set[Places]) -> Places:
+        """Return the best place found from several starts, none of those in `avoid`."""
+        middle = tuple(len(marks) // 2 for marks in self.marks)
+        starts = {self.now, self._by_mean(self.now), self._by_mean(middle)}
+        found = {self._climb(start, avoid) for start in starts} - avoid
+        return max(sorted(found | {self.now}), key=self.value)
+
+    def _by_mean(self, start: Places) -> Places:
+        """Return the places that bring the expected surface nearest to mid-band in the mean square."""
+        base, places = self.base.mean(axis=0), list(start)
+        means = [table.mean(axis=1) for table in self.tables]
+        for _ in range(_CLIMBS):
+            before = list(places)
+            for burner, mean in enumerate(means):
+                others = base + sum(means[other][places[other]] for other in range(len(means)) if other != burner)
+                places[burner] = int(np.argmin(((others + mean - self.middle) ** 2).mean(axis=1)))
+            if places == before:
+                break
+        return tuple(places)
+
+    def _climb(self, places: Places, avoid: Set[Places]) -> Places:
+        """Turn one knob at a time to its best mark, then two at once by a step, until nothing helps."""
+        best = places
+        for _ in range(_CLIMBS):
+            before = best
+            for burner in range(len(self.marks)):
+                best = self._one_knob(best, burner, avoid)
+            if best == before:
+                best = self._two_knobs(best, avoid)
+            if best == before:
+                break
+        return self._fewer_turns(best, avoid)
+
+    def _one_knob(self, places: Places, burner: int, avoid: Set[Places]) -> Places:
+        merits = self.merit(self.surface(places, (burner,)) + self.tables[burner]).astype(np.float64)
+        merits -= WORTH_A_TURN * (np.arange(len(merits)) != self.now[burner])
+        order = np.argsort(-merits, kind="stable")
+        for place in order:
+            changed = (*places[:burner], int(place), *places[burner + 1 :])
+            if changed not in avoid:
+                return changed if merits[place] > merits[places[burner]] + 1e-6 else places
+        return places
+
+    def _two_knobs(self, places: Places, avoid: Set[Places]) -> Places:
+        best, value = places, self.value(places)
+        for one, two in itertools.combinations(range(len(places)), 2):
+            others = self.surface(places, (one, two))
+            for first, second in itertools.product((-1, 1), (-1, 1)):
+                changed = list(places)
+                changed[one] += first
+                changed[two] += second
+                moved = tuple(changed)
+                if not self._exists(moved) or moved in avoid:
+                    continue
+                heat = others + self.tables[one][moved[one]] + self.tables[two][moved[two]]
+                tried = float(self.merit(heat)) - WORTH_A_TURN * self.turns(moved)
+                if tried > value + 1e-6:
+                    best, value = moved, tried
+        return best
+
+    def _exists(self, places: Places) -> bool:
+        return all(0 <= place < len(marks) for place, marks in zip(places, self.marks, strict=True))
+
+    def _fewer_turns(self, places: Places, avoid: Set[Places]) -> Places:
+        """Leave every knob alone whose turn brings too little."""
+        for burner in range(len(places)):
+            back = (*places[:burner], self.now[burner], *places[burner + 1 :])
+            if back != places and back not in avoid and self.value(back) >= self.value(places):
+                places = back
+        return places
+
+
+def _with(settable: FloatArray, mark: float) -> FloatArray:
+    """Return the settable marks and this one, in order."""
+    if np.abs(settable - mark).min() < 1e-6:
+        return settable
+    return np.sort(np.append(settable, mark))
+
+
+def _table(openings: FloatArray, reference: float, linear: FloatArray, bend: FloatArray) -> NDArray[np.float32]:
+    """Return what one burner adds against the newest round at each opening, (openings, draws, cells)."""
+    by, bent = (part.astype(np.float32)[:, None, None] for part in from_reference(openings, reference))
+    return np.asarray(by * linear.astype(np.float32) + bent * bend.astype(np.float32))
+
+
+def _two_others(opening: float) -> tuple[float, float]:
+    """Return two openings well apart from this one and from each other."""
+    return (0.0, 1.0) if 0.25 < opening < 0.75 else (0.5, 1.0 if opening <= 0.25 else 0.0)
+
+
+def from_reference(openings: FloatArray, reference: FloatArray | float) -> tuple[FloatArray, FloatArray]:
+    """Return by how much f and f(1 − f) differ from those of a reference opening."""
+    return openings - reference, openings * (1.0 - openings) - reference * (1.0 - reference)

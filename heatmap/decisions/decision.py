@@ -1,0 +1,345 @@
+"""What to do now: one decision from a map, the food and the time, the same for every screen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Literal
+
+import numpy as np
+
+from heatmap.assessment import Assessment
+from heatmap.decisions import tuning
+from heatmap.decisions.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Change, advise, advise_for
+from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.food_after import fit_after
+from heatmap.decisions.next_spots import settling_shots
+from heatmap.decisions.placement import Place, Wanted, find_places
+from heatmap.decisions.remedies import Limit, Remedy, limit_of, remedies_for
+from heatmap.decisions.waiting import Settling, lid_back, unsettled
+from heatmap.errors import InputError
+from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
+from heatmap.taking.recheck_spots import recheck_labels
+
+Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
+#: Why shots are asked for: the map is too old, of another occasion, or of before it settled; or they would settle it.
+ShootFor = Literal["", "old", "another day", "not settled", "unsure", "no map"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sear:
+    """What is to be seared, and to what centre.
+
+    Attributes
+    ----------
+    food : Food
+    target_centre_c : float
+        Highest centre in the rest.
+    turns : int
+    sides : str
+        "AABB" or "ABAB".
+    beliefs : Beliefs or None
+        What test pieces taught.
+    """
+
+    food: Food
+    target_centre_c: float
+    turns: int = 4
+    sides: str = "AABB"
+    beliefs: Beliefs | None = None
+
+    def plan(self, rails: Rails) -> SearPlan:
+        """Return the seconds on these rails."""
+        return plan_sear(
+            self.food,
+            rails,
+            target_centre_c=self.target_centre_c,
+            turns=self.turns,
+            sides=self.sides,
+            beliefs=self.beliefs,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Decision:
+    """What to do now.
+
+    Attributes
+    ----------
+    do : {"wait", "shoot", "sear", "turn", "stuck"}
+    at_least : float
+        The chance that was asked for.
+    chance : float or None
+        That the food fits at the best place, or that the zone is good; None without a map.
+    for_food : bool
+        Whether the chance is that of food, or of the zone.
+    place : Place or None
+        The best place for the food, or for a usual piece where none was named; None where it does not fit.
+    plan : SearPlan or None
+        The seconds at that place, where a sear was described.
+    until, wait_min : datetime or None, float
+        When to go on: the end of a wait, or of that which follows a turn; minutes from now, 0 where nothing is waited
+        for.
+    waits_for : Settling or None
+    positions : tuple of str
+        To be shot; empty for the whole grate.
+    shoot_for : str
+        Why; empty where nothing is to be shot.
+    age_min : float or None
+        Age of the map.
+    advice : BurnerAdvice or None
+        The change of marks that is asked for.
+    settings : mapping
+        The marks of all knobs afterwards.
+    limit, remedies
+        What keeps it from being sear, and what would help, in order.
+    too_late : bool
+        A change, a wait or a shot that would be asked for does not fit before the food must go down.
+    """
+
+    do: Do
+    at_least: float = tuning.AT_LEAST
+    chance: float | None = None
+    for_food: bool = False
+    place: Place | None = None
+    plan: SearPlan | None = None
+    until: datetime | None = None
+    wait_min: float = 0.0
+    waits_for: Settling | None = None
+    positions: tuple[str, ...] = ()
+    shoot_for: ShootFor = ""
+    age_min: float | None = None
+    advice: BurnerAdvice | None = None
+    settings: Mapping[str, float] = field(default_factory=dict)
+    limit: Limit | None = None
+    remedies: tuple[Remedy, ...] = ()
+    too_late: bool = False
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """The knobs to turn."""
+        return () if self.advice is None else self.advice.changes
+
+    @property
+    def is_old(self) -> bool:
+        """Whether the map no longer speaks for the grate, for its age alone."""
+        return self.shoot_for in ("old", "another day")
+
+    @property
+    def seconds_per_turn(self) -> float | None:
+        """How long each turn lasts, where a sear was described."""
+        return None if self.plan is None else self.plan.seconds_per_turn
+
+
+def decide(
+    assessment: Assessment,
+    food: Wanted | None = None,
+    now: datetime | None = None,
+    *,
+    sear: Sear | None = None,
+    at_least: float = tuning.AT_LEAST,
+    sear_at: datetime | None = None,
+) -> Decision:
+    """Say what to do now: the first that applies of wait, shoot, sear, turn; else what limits it and what would help.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of the newest round.
+    food : Wanted, optional
+        Outline and headings of what goes on; without it the zone counts.
+    now : datetime, optional
+        The time; without it the map is taken as fresh.
+    sear : Sear, optional
+        For the seconds a turn.
+    at_least : float
+        The chance of fitting from which on it is sear.
+    sear_at : datetime, optional
+        When the food must go down: nothing is asked for that takes longer.
+    """
+    return _Case(assessment, food, now, sear, at_least, sear_at).decided()
+
+
+class _Case:
+    """One question, with what several of its answers need."""
+
+    def __init__(
+        self,
+        assessment: Assessment,
+        food: Wanted | None,
+        now: datetime | None,
+        sear: Sear | None,
+        at_least: float,
+        sear_at: datetime | None,
+    ) -> None:
+        self.assessment, self.food, self.now, self.at_least = assessment, food, now, at_least
+        self.left_min = None if now is None or sear_at is None else (sear_at - now) / timedelta(minutes=1)
+        self.place = _best_place(assessment, food)
+        self.area_mm, self.weights, self.least_share = _area(assessment, food, self.place)
+        if food is not None and self.place is not None:
+            self.chance = self.place.chance_fits
+        else:
+            self.chance = zone_chance(assessment)
+        self.base = Decision(
+            do="stuck",
+            at_least=at_least,
+            chance=self.chance,
+            for_food=food is not None and self.place is not None,
+            place=self.place,
+            plan=None if sear is None or self.place is None else sear.plan(rails_under(assessment, self.place)),
+            age_min=None if now is None else _age_min(assessment, now),
+            settings=dict(assessment.round.settings),
+        )
+
+    def decided(self) -> Decision:
+        """Return the first that applies."""
+        waiting = unsettled(self.assessment)
+        return (
+            self._wait(waiting)
+            or self._shoot_again(waiting)
+            or self._sear()
+            or self._shoot_to_settle()
+            or self._turn()
+            or self._stuck()
+        )
+
+    def _fits_in(self, minutes: float) -> bool:
+        return self.left_min is None or minutes <= self.left_min
+
+    def _wait(self, waiting: Settling | None) -> Decision | None:
+        now = self.now or self.assessment.round_map.surface.spots.last_at
+        if waiting is None or now is None or now >= waiting.until:
+            return None
+        wait_min = (waiting.until - now) / timedelta(minutes=1)
+        if not self._fits_in(wait_min):
+            return None
+        until = waiting.until.astimezone(now.tzinfo)
+        return replace(self.base, do="wait", until=until, wait_min=wait_min, waits_for=waiting)
+
+    def _shoot_again(self, waiting: Settling | None) -> Decision | None:
+        """A map that no longer speaks for the grate, or was shot before it had settled."""
+        age_min = self.base.age_min
+        if age_min is not None and age_min > tuning.SAME_SESSION_MIN:
+            return replace(self.base, do="shoot", shoot_for="another day")
+        old = age_min is not None and age_min > tuning.STALE_MIN
+        settled_since = waiting is not None and self.now is not None and self.now >= waiting.until
+        if not (old or settled_since) or not self._fits_in(tuning.ROUND_MIN):
+            return None
+        place_mm = None if self.place is None else (self.place.x_mm, self.place.y_mm)
+        labels = recheck_labels(self.assessment, place_mm, 3)
+        return replace(self.base, do="shoot", positions=labels, shoot_for="old" if old else "not settled")
+
+    def _sear(self) -> Decision | None:
+        if self.chance < self.at_least:
+            return None
+        lid = lid_back(self.assessment)
+        return self._wait(lid) or replace(self.base, do="sear")
+
+    def _shoot_to_settle(self) -> Decision | None:
+        if not self._fits_in(tuning.ROUND_MIN) or self.chance < 0.1 * self.at_least:
+            return None
+        labels = settling_shots(self.assessment, self.area_mm, self.weights, self.least_share, self.at_least)
+        return replace(self.base, do="shoot", positions=labels, shoot_for="unsure") if labels else None
+
+    def _turn(self) -> Decision | None:
+        advice = self._worth_turning()
+        if advice is None:
+            return None
+        if not self._fits_in(advice.wait_min + tuning.ROUND_MIN):
+            self.base = replace(self.base, too_late=True)
+            return None
+        until = None if self.now is None else self.now + timedelta(minutes=advice.wait_min)
+        return replace(
+            self.base,
+            do="turn",
+            advice=advice,
+            settings=advice.settings,
+            until=until,
+            wait_min=advice.wait_min,
+        )
+
+    def _worth_turning(self) -> BurnerAdvice | None:
+        """Return a change that is likely enough to help by enough to be waited for: of the zone, or of the food."""
+        advice = advise(self.assessment)
+        if advice.changes and advice.now.share_in_band < NOTHING_IN_BAND:
+            return advice
+        gain = advice.expected.share_in_band - advice.now.share_in_band
+        of_zone = bool(advice.changes) and advice.chance_better >= tuning.TURN_CHANCE and gain >= tuning.TURN_SHARE
+        if self.food is None or self.place is None:
+            return advice if of_zone else None
+        found: list[tuple[float, BurnerAdvice]] = []
+        for each in self._changes_for_food(advice):
+            after = fit_after(self.assessment, self.food, self.place, each)
+            of_food = after.gain >= tuning.TURN_FIT and after.chance_better >= tuning.TURN_CHANCE
+            harmless = self.chance < tuning.LITTLE_CHANCE or after.gain > -0.5 * tuning.TURN_FIT
+            if of_food or (of_zone and each is advice and harmless):
+                found.append((after.gain, each))
+        return max(found, key=lambda one: one[0], default=(0.0, None))[1]
+
+    def _changes_for_food(self, advice: BurnerAdvice) -> list[BurnerAdvice]:
+        """Return the change that is best for the zone, and the one that is best where the food would lie now."""
+        of_zone = [advice] if advice.changes else []
+        of_food = advise_for(self.assessment, self.area_mm) if advice.learned else advice
+        return of_zone + ([of_food] if of_food.changes and of_food.changes != advice.changes else [])
+
+    def _stuck(self) -> Decision:
+        limit = limit_of(self.assessment, self._chance_at_level(0.0) - self._chance_at_level(1.0))
+        return replace(
+            self.base,
+            do="stuck",
+            limit=limit,
+            remedies=remedies_for(self.assessment, limit, for_food=self.base.for_food),
+        )
+
+    def _chance_at_level(self, times: float) -> float:
+        """Return the chance if the level were known so many times as badly."""
+        samples_c = self.assessment.samples_c_at(self.area_mm)
+        std_c = times * self.assessment.level_std_c
+        found = share_chances(samples_c, self.weights, std_c, self.assessment.band_c, self.least_share)
+        return float(found.mean())
+
+
+def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
+    """Return the best place for the food, or for a usual piece; None where that does not fit on the grate."""
+    try:
+        return find_places(assessment, food or Wanted.usual(assessment.grill.units)).best
+    except InputError:
+        if food is not None:
+            raise
+        return None
+
+
+def _area(
+    assessment: Assessment, food: Wanted | None, place: Place | None
+) -> tuple[np.typing.NDArray[np.float64], np.typing.NDArray[np.float64], float]:
+    """Return places that stand for what has to be in band, the parts of it, and the share that has to be."""
+    if food is None or place is None:
+        points_mm = assessment.zone_points_mm
+        return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
+    points_mm, weights = food.footprint.area_rule_mm(place.headings)
+    return points_mm + np.array([place.x_mm, place.y_mm]), weights, tuning.FITS_SHARE
+
+
+def zone_chance(assessment: Assessment) -> float:
+    """Return the chance that enough of the zone lies in the band."""
+    samples_c = assessment.samples_c[:, assessment.zone]
+    weights = np.full(samples_c.shape[1], 1.0 / samples_c.shape[1])
+    std_c, band_c = assessment.level_std_c, assessment.band_c
+    return float(share_chances(samples_c, weights, std_c, band_c, tuning.ZONE_SHARE).mean())
+
+
+def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:
+    """Return the rails under a place, as the sear needs them."""
+    return replace(
+        Rails.of(assessment.grill, place.rail_c),
+        own_std_c=place.rail_own_std_c,
+        shared_std_c=assessment.calibration.shared_std_c(place.rail_c),
+        crossed=len(place.headings) > 1,
+        fresh=fresh,
+    )
+
+
+def _age_min(assessment: Assessment, now: datetime) -> float | None:
+    taken_at = assessment.round.taken_at
+    return None if taken_at is None else (now - taken_at) / timedelta(minutes=1)

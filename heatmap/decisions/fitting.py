@@ -1,0 +1,48 @@
+"""Does it fit: the chance that enough of a footprint, or of the zone, lies in the band."""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+
+import numpy as np
+
+from heatmap.units import FloatArray
+
+#: What moves everything together is taken at so many even quantiles: where it alone decides, a chance is off by up to
+#: one over so many.
+LEVELS = 41
+
+
+def share_chances(
+    samples_c: FloatArray,
+    weights: FloatArray,
+    level_std_c: float,
+    band_c: tuple[float, float],
+    least_share: float,
+    levels: int = LEVELS,
+) -> FloatArray:
+    """Return the chance, over the level, that at least a share lies in the band, for each joint sample.
+
+    Parameters
+    ----------
+    samples_c : ndarray, shape (count, m)
+        Joint samples of the compared number at places that stand for the area, without the level.
+    weights : ndarray, shape (m,)
+        Parts of the area; they add up to one.
+    level_std_c : float
+        What moves all places together.
+    band_c : (float, float)
+    least_share : float
+    levels : int
+        Quantiles of the level that are tried.
+
+    Returns
+    -------
+    ndarray, shape (count,)
+    """
+    low_c, high_c = band_c
+    fits = [
+        ((samples_c >= low_c - moved_c) & (samples_c <= high_c - moved_c)) @ weights >= least_share - 1e-9
+        for moved_c in (level_std_c * NormalDist().inv_cdf((index + 0.5) / levels) for index in range(levels))
+    ]
+    return np.asarray(np.mean(fits, axis=0))

@@ -1,0 +1,59 @@
+"""What a change of marks would do for the food."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from heatmap.assessment import Assessment
+from heatmap.decisions.burner_advice import BurnerAdvice
+from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.placement import Place, Wanted
+from heatmap.decisions.placement.field import TargetField
+from heatmap.decisions.placement.plan import best_centre
+from heatmap.decisions.tuning import FITS_SHARE
+
+#: Joint samples of the settled surface under the marks now and then.
+SAMPLES = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoodAfter:
+    """By how much the chance of fitting rises, and how likely the food's share in band rises at all."""
+
+    gain: float
+    chance_better: float
+
+
+def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAdvice) -> FoodAfter:
+    """Hold the best place under the advised marks against the best of now, both once settled."""
+    model, target = assessment.round_map.model, assessment.grill.target
+    field = TargetField.of(assessment)
+    rows, columns = (np.isin(all_mm, kept) for all_mm, kept in _lines(assessment, field))
+    expected_c = advice.expected_mean_c.reshape(assessment.wide_cells.inside.shape)[np.ix_(rows, columns)]
+    centre_mm, headings = best_centre(assessment, food, replace(field, off_c=expected_c - target.middle_c))
+    areas = [
+        (np.array([now.x_mm, now.y_mm]), now.headings),
+        (centre_mm, headings),
+    ]
+    rules = [food.footprint.area_rule_mm(each) for _, each in areas]
+    points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(areas, rules, strict=True)])
+    openings = np.array([model.openings_of(marks) for marks in (assessment.round.settings, advice.settings)])
+    drawn = model.settled_samples(points_mm, openings, SAMPLES, np.random.default_rng(assessment.round.number))
+    compared_c = assessment.calibration.compared_c(model.scale.celsius(drawn))
+    first = len(rules[0][0])
+    both_c = (compared_c[:, 0, :first], compared_c[:, 1, first:])
+    chances, shares = [], []
+    for each_c, (_, weights) in zip(both_c, rules, strict=True):
+        found = share_chances(each_c, weights, assessment.level_std_c, assessment.band_c, FITS_SHARE)
+        chances.append(float(found.mean()))
+        shares.append(((each_c >= target.low_c) & (each_c <= target.high_c)) @ weights)
+    better = np.mean(shares[1] > shares[0]) + 0.5 * np.mean(shares[1] == shares[0])
+    return FoodAfter(gain=chances[1] - chances[0], chance_better=float(better))
+
+
+def _lines(assessment: Assessment, field: TargetField) -> list[tuple[np.typing.NDArray[np.float64], ...]]:
+    """Return the rows and columns of all cells beside those of the field."""
+    cells = assessment.wide_cells
+    return [(cells.y_mm, field.y_mm), (cells.x_mm, field.x_mm)]

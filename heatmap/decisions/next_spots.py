@@ -1,0 +1,389 @@
+"""Which positions to shoot next: those where one more reading is expected to change the answer most.
+
+The answer is which parts of the grate are too cold, in band or too hot. Where the surface is surely in band a wide
+spread does no harm; where it stands at the edge of the band a small one does. So positions are ranked by how much
+one more reading there is expected to raise the chance that places are named rightly, averaged over the area.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.tuning import MOST_SHOTS, SHOTS_SETTLE
+from heatmap.grill.grill import Grill
+from heatmap.taking.walk import walk_order
+from heatmap.units import percent
+from heatmap.verdict.chances import SURE
+from heatmap.verdict.chances import chances as chances_at
+
+if TYPE_CHECKING:
+    from heatmap.assessment import Assessment
+    from heatmap.correct import Calibration
+    from heatmap.grate_model.round_map import RoundMap
+
+FloatArray = NDArray[np.float64]
+
+#: Nodes and weights for the mean over a standard normal number: evenly spaced, because the chance of naming a place
+#: rightly has kinks and dips that Gauss-Hermite nodes step over (9 of those are off by up to 0.03, these by 0.003).
+_NODES = np.linspace(-3.6, 3.6, 37)
+_WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
+
+#: A rise of less than this in the share of the area that is named rightly changes no answer: a hundredth of a 24 by
+#: 18 in grate is a patch of 2 in. Assumed.
+HARDLY = 0.01
+
+#: Outcomes of shots that are tried, samples of what each leaves open, and quantiles of the level for each.
+_OUTCOMES, _LEFT_OPEN, _FEW_LEVELS = 40, 60, 11
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextSpot:
+    """A position worth shooting.
+
+    Attributes
+    ----------
+    position : str
+    x_mm, y_mm : float
+    gain : float or None
+        Expected rise of the share of the area that is named rightly (too cold, in band, too hot); None while there
+        is no map.
+    why : str
+    """
+
+    position: str
+    x_mm: float
+    y_mm: float
+    gain: float | None
+    why: str
+
+
+def right_share(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> FloatArray:
+    """Return the chance of naming each place rightly when each is called what it most likely is.
+
+    Parameters
+    ----------
+    mean_c, std_c : ndarray, any one shape
+        Mean and standard deviation of the number held against the band.
+    low_c, high_c : float
+        The band.
+    """
+    from scipy.special import ndtr  # only now: most answers need no such table of chances
+
+    std_c = np.maximum(std_c, 1e-9)
+    below, above = ndtr((low_c - mean_c) / std_c), ndtr((mean_c - high_c) / std_c)
+    return np.asarray(np.maximum(np.maximum(below, above), 1.0 - below - above))
+
+
+def expected_right_share(
+    mean_c: FloatArray, variance_c2: FloatArray, learned_c2: FloatArray, level_std_c: float, low_c: float, high_c: float
+) -> FloatArray:
+    """Return the chance of naming places rightly that is expected after more readings.
+
+    Parameters
+    ----------
+    mean_c, variance_c2 : ndarray, shape (m,)
+        Now, at m places: mean and own variance of the number held against the band.
+    learned_c2 : ndarray, shape (..., m)
+        How much of that variance the readings take away.
+    level_std_c : float
+        What moves all places together and no shot can take away.
+    low_c, high_c : float
+        The band.
+
+    Returns
+    -------
+    ndarray, shape (..., m)
+
+    Notes
+    -----
+    Before they are taken, readings that leave the variance V - R move the mean by a normal number of variance R; the
+    chance is averaged over it.
+    """
+    left_std_c = np.sqrt(np.maximum(variance_c2 - learned_c2, 0.0) + level_std_c**2)
+    moved_c = mean_c + np.sqrt(np.maximum(learned_c2, 0.0)) * _NODES.reshape(-1, *[1] * learned_c2.ndim)
+    return np.asarray(np.tensordot(_WEIGHTS, right_share(moved_c, left_std_c, low_c, high_c), axes=1))
+
+
+def choose_spots(
+    mean_c: FloatArray,
+    covariance_c2: FloatArray,
+    spots: Sequence[int],
+    noise_c2: FloatArray,
+    *,
+    level_std_c: float,
+    low_c: float,
+    high_c: float,
+    count: int,
+    asked_for: NDArray[np.bool_] | None = None,
+) -> list[tuple[int, float]]:
+    """Choose spots one after the other, each the best with those before it already taken.
+
+    Parameters
+    ----------
+    mean_c : ndarray, shape (m,)
+        Mean of the number held against the band at the places that count and at the spots.
+    covariance_c2 : ndarray, shape (m, m)
+        Its own covariance.
+    spots : sequence of int, length k
+        Which of the places can be shot.
+    noise_c2 : ndarray, shape (k,)
+        Variance of one more reading at each spot about the surface.
+    level_std_c, low_c, high_c, count
+        As above; how many to choose.
+    asked_for : ndarray of bool, shape (m,), optional
+        The places that are to be named; all when left out.
+
+    Returns
+    -------
+    list of (int, float)
+        Index into `spots`, and the expected rise of the mean chance of naming a place rightly that it adds.
+    """
+    variance = np.diag(covariance_c2).copy()
+    left = covariance_c2.copy()
+    asked = np.ones(len(mean_c), dtype=bool) if asked_for is None else asked_for
+    now = float(right_share(mean_c, np.sqrt(variance + level_std_c**2), low_c, high_c)[asked].mean())
+    open_spots = list(range(len(spots)))
+    chosen: list[tuple[int, float]] = []
+    while open_spots and len(chosen) < count:
+        at = np.array([spots[index] for index in open_spots])
+        scale = left[at, at] + noise_c2[open_spots]
+        taken = left[at] ** 2 / scale[:, None]
+        learned = np.minimum(variance - np.diag(left) + taken, variance)
+        named = expected_right_share(mean_c, variance, learned, level_std_c, low_c, high_c)
+        share = named[:, asked].mean(axis=1)
+        best = int(np.argmax(share))
+        chosen.append((open_spots[best], float(share[best]) - now))
+        now = float(share[best])
+        left -= np.outer(left[at[best]], left[at[best]]) / scale[best]
+        del open_spots[best]
+    return chosen
+
+
+def one_more_variance(shot_std_c: float, place_std_c: float, before: int) -> float:
+    """Return the variance of the independent reading that one more shot at a place is worth.
+
+    Parameters
+    ----------
+    shot_std_c, place_std_c : float
+        What is new with every shot, and what repeats at one place have in common.
+    before : int
+        How many shots the place has had.
+
+    Notes
+    -----
+    k shots know their place to s²/k + p²; the difference in information from k to k + 1 is what one more adds.
+    """
+    if before == 0:
+        return shot_std_c**2 + place_std_c**2
+    known = shot_std_c**2 / before + place_std_c**2
+    then = shot_std_c**2 / (before + 1) + place_std_c**2
+    return 1.0 / max(1.0 / then - 1.0 / known, 1e-12)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stakes:
+    """What hangs on further shots: the surface at the labelled positions and over the area, and a shot's noise.
+
+    Attributes
+    ----------
+    grill : Grill
+    mean_c : ndarray, shape (m,)
+        The number held against the band at the labelled positions, then at places over the area.
+    covariance_c2 : ndarray, shape (m, m)
+        Its own covariance.
+    noise_c2 : ndarray, shape (positions,)
+        Variance of one more reading at each position about the surface.
+    shots : tuple of int
+        How often each position was shot.
+    asked_for : ndarray of bool, shape (m,)
+        Which of the places lie in the zone that should be in band.
+    level_std_c : float
+        What moves all places together and no shot takes away.
+    """
+
+    grill: Grill
+    mean_c: FloatArray
+    covariance_c2: FloatArray
+    noise_c2: FloatArray
+    shots: tuple[int, ...]
+    asked_for: NDArray[np.bool_]
+    level_std_c: float
+
+    @classmethod
+    def of(
+        cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, area_mm: FloatArray | None = None
+    ) -> Stakes:
+        """Gather them from a map; without places (m, 2) that stand for an area only the labelled positions count."""
+        grill = calibration.grill
+        places_mm = np.array([grill.point_mm(label) for label in grill.labels])
+        if area_mm is not None:
+            places_mm = np.concatenate([places_mm, area_mm])
+        mean_rail_c = round_map.surface.mean(places_mm)
+        slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
+        shots, shot_std_c, place_std_c = _shots_so_far(round_map, grill.labels)
+        noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
+        return cls(
+            grill=grill,
+            mean_c=calibration.compared_c(mean_rail_c),
+            covariance_c2=slope**2 * round_map.surface.covariance(places_mm),
+            noise_c2=slope**2 * np.array(noise_c2),
+            shots=shots,
+            asked_for=_asked_for(grill, places_mm),
+            level_std_c=level_std_c,
+        )
+
+    def best(self, count: int) -> tuple[NextSpot, ...]:
+        """Rank the labelled positions; each as if those before it were shot too."""
+        target, labels = self.grill.target, self.grill.labels
+        chosen = choose_spots(
+            self.mean_c,
+            self.covariance_c2,
+            range(len(labels)),
+            self.noise_c2,
+            level_std_c=self.level_std_c,
+            low_c=target.low_c,
+            high_c=target.high_c,
+            count=count,
+            asked_for=self.asked_for,
+        )
+        return tuple(self._spot(index, gain) for index, gain in chosen)
+
+    def _spot(self, index: int, gain: float) -> NextSpot:
+        label, target = self.grill.labels[index], self.grill.target
+        std_c = float(np.hypot(np.sqrt(max(self.covariance_c2[index, index], 0.0)), self.level_std_c))
+        x_mm, y_mm = self.grill.point_mm(label)
+        why = _why(float(self.mean_c[index]), std_c, target.low_c, target.high_c, self.shots[index], gain)
+        return NextSpot(position=label, x_mm=x_mm, y_mm=y_mm, gain=gain, why=why)
+
+    def gain_of_the_rest(self) -> float:
+        """Return the expected rise of the share named rightly when every position not shot yet is shot."""
+        rest = [index for index, count in enumerate(self.shots) if not count]
+        if not rest:
+            return 0.0
+        target, variance = self.grill.target, np.diag(self.covariance_c2)
+        of_rest = self.covariance_c2[rest]
+        noisy = of_rest[:, rest] + np.diag(self.noise_c2[rest])
+        learned = np.einsum("rm,rm->m", of_rest, np.linalg.solve(noisy, of_rest))
+        band = (target.low_c, target.high_c)
+        then = expected_right_share(self.mean_c, variance, np.minimum(learned, variance), self.level_std_c, *band)
+        now = right_share(self.mean_c, np.hypot(np.sqrt(np.maximum(variance, 0.0)), self.level_std_c), *band)
+        return float(np.mean((then - now)[self.asked_for]))
+
+
+def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
+    """Rank the labelled positions by what one more reading there is expected to change.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    count : int
+        How many to return, best first; each is ranked as if those before it were shot too.
+    """
+    area_mm = _area_points_mm(assessment.grill)
+    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, area_mm).best(count)
+
+
+def settling_shots(
+    assessment: Assessment, points_mm: FloatArray, weights: FloatArray, least_share: float, at_least: float
+) -> tuple[str, ...]:
+    """Return the fewest positions that make it likely, once shot, that an area is called in band; none where no
+    :data:`heatmap.decisions.tuning.MOST_SHOTS` do.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    points_mm, weights : ndarray, shape (m, 2) and (m,)
+        Places that stand for the area, and the parts of it.
+    least_share : float
+        The share of the area that has to be in band.
+    at_least : float
+        The chance that has to be reached.
+
+    Notes
+    -----
+    The surface is normal, so shots leave a covariance that is known before they are taken and move the mean by a
+    normal number; the chance that the share is reached is worked out for some of those.
+    """
+    stakes = Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, points_mm)
+    chosen = [assessment.grill.labels.index(spot.position) for spot in stakes.best(MOST_SHOTS)]
+    area = slice(len(assessment.grill.labels), None)
+    random = np.random.default_rng(assessment.round.number)
+    moves, rest = random.normal(size=(_OUTCOMES, MOST_SHOTS)), random.normal(size=(_LEFT_OPEN, len(points_mm)))
+    covariance = stakes.covariance_c2[area, area]
+    for count in range(1, len(chosen) + 1):
+        shot = chosen[:count]
+        noisy = stakes.covariance_c2[np.ix_(shot, shot)] + np.diag(stakes.noise_c2[shot])
+        learned = np.linalg.solve(np.linalg.cholesky(noisy), stakes.covariance_c2[shot, area])
+        left, axes = np.linalg.eigh(covariance - learned.T @ learned)
+        open_c = (rest * np.sqrt(np.maximum(left, 0.0))) @ axes.T
+        means_c = stakes.mean_c[area] + moves[:, :count] @ learned
+        reached = [
+            share_chances(
+                mean_c + open_c, weights, stakes.level_std_c, assessment.band_c, least_share, _FEW_LEVELS
+            ).mean()
+            for mean_c in means_c
+        ]
+        if np.mean(np.array(reached) >= at_least) >= SHOTS_SETTLE:
+            return tuple(assessment.grill.labels[index] for index in shot)
+    return ()
+
+
+def first_spots(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[NextSpot, ...]:
+    """Return where to shoot while there are too few readings for a map: the centre, the corners, and so on."""
+    left = [label for label in walk_order(grill) if label not in set(shot)]
+    return tuple(
+        NextSpot(
+            position=label,
+            x_mm=grill.point_mm(label)[0],
+            y_mm=grill.point_mm(label)[1],
+            gain=None,
+            why="too few readings for a map yet; the centre and the corners come first",
+        )
+        for label in left[:count]
+    )
+
+
+def _asked_for(grill: Grill, places_mm: FloatArray) -> NDArray[np.bool_]:
+    """Tell which places lie in the zone; all of them where none does."""
+    in_zone = grill.in_zone(places_mm)
+    return in_zone if in_zone.any() else ~in_zone
+
+
+def _area_points_mm(grill: Grill) -> FloatArray:
+    """Return places all over the grate inside its rim, about two for each gap between positions."""
+    rim, (width, depth) = grill.grate.rim_mm, grill.grate.extent_mm
+    across, along = min(2 * grill.positions.columns, 16), min(2 * grill.positions.rows, 12)
+    x_mm = rim + (np.arange(across) + 0.5) * (width - 2 * rim) / across
+    y_mm = rim + (np.arange(along) + 0.5) * (depth - 2 * rim) / along
+    grid_x, grid_y = np.meshgrid(x_mm, y_mm)
+    points_mm = np.column_stack([grid_x.ravel(), grid_y.ravel()])
+    return points_mm[grill.counts(points_mm)]
+
+
+def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[tuple[int, ...], float, float]:
+    """Return how often each position was shot, and the usual shot and place standard deviations, °C of rail."""
+    kept = [spot for spot in round_map.kept_spots if spot.shot_std_c is not None]
+    places = [spot.reading.position for spot in kept]
+    shot_std_c = float(np.median([spot.shot_std_c or 0.0 for spot in kept]))
+    place_std_c = float(np.median([spot.place_std_c or 0.0 for spot in kept]))
+    return tuple(places.count(label) for label in labels), shot_std_c, place_std_c
+
+
+def _why(mean_c: float, std_c: float, low_c: float, high_c: float, shots: int, gain: float) -> str:
+    """Say in a few words what hangs on a position."""
+    here = chances_at(mean_c, std_c, low_c, high_c)
+    chances = {"too cold": here.cold, "in band": here.in_band, "too hot": here.hot}
+    first, second = sorted(chances, key=lambda word: -chances[word])[:2]
+    again = "" if shots == 0 else "; shot once already" if shots == 1 else f"; shot {shots} times already"
+    likely = f"{percent(chances[first])} likely {first}"
+    if gain < 0.1 * HARDLY:
+        return f"{likely}; hardly anything hangs on it{again}"
+    if chances[first] >= SURE:
+        return f"{likely}, but the places around it hang on it{again}"
+    return f"{likely}, {percent(chances[second])} {second}{again}"

@@ -1,0 +1,125 @@
+"""The surface as placement sees it: how far from the target, how uncertain, and averages over footprints."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.tuning import FITS_SHARE
+from heatmap.verdict.chances import normal_cumulative
+
+if TYPE_CHECKING:
+    from heatmap.assessment import Assessment
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TargetField:
+    """Numbers held against the band, as differences from its middle, on cells of an inch.
+
+    Attributes
+    ----------
+    x_mm, y_mm : ndarray, shape (columns,) and (rows,)
+    off_c : ndarray, shape (rows, columns)
+        Mean, less the target.
+    variance_c2 : ndarray, shape (rows, columns)
+        Own variance.
+    samples_c : ndarray, shape (count, rows * columns)
+        Joint samples, less the target, without the level.
+    level_std_c : float
+        What moves all cells together.
+    half_band_c : float
+        From the target to either limit.
+    """
+
+    x_mm: FloatArray
+    y_mm: FloatArray
+    off_c: FloatArray
+    variance_c2: FloatArray
+    samples_c: FloatArray
+    level_std_c: float
+    half_band_c: float
+
+    @classmethod
+    def of(cls, assessment: Assessment, *, whole_grate: bool = False) -> TargetField:
+        """Take the cells inside the rim, or all of them."""
+        cells, target = assessment.wide_cells, assessment.grill.target
+        rows, columns = cells.inside.any(axis=1), cells.inside.any(axis=0)
+        if whole_grate:
+            rows, columns = np.ones_like(rows), np.ones_like(columns)
+        block = np.ix_(rows, columns)
+        shape = cells.inside.shape
+        mean_c, own_std_c = (part.reshape(shape)[block] for part in assessment.surface.predict(cells.points_mm))
+        kept = np.outer(rows, columns).ravel()
+        return cls(
+            x_mm=cells.x_mm[columns],
+            y_mm=cells.y_mm[rows],
+            off_c=assessment.calibration.compared_c(mean_c) - target.middle_c,
+            variance_c2=(own_std_c * assessment.compared_slope) ** 2,
+            samples_c=assessment.samples_c[:, kept] - target.middle_c,
+            level_std_c=assessment.level_std_c,
+            half_band_c=0.5 * (target.high_c - target.low_c),
+        )
+
+    @cached_property
+    def expected_square_c2(self) -> FloatArray:
+        """Expected squared difference from the target without the level, (rows, columns)."""
+        return self.off_c**2 + self.variance_c2
+
+    def corners(self, points_mm: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Return the four cells around points (…, 2) and their bilinear weights, both (4, …)."""
+        left, right, to_right = _between(self.x_mm, points_mm[..., 0])
+        front, back, to_back = _between(self.y_mm, points_mm[..., 1])
+        columns = len(self.x_mm)
+        cells = [row * columns + column for row in (front, back) for column in (left, right)]
+        weights = [along * across for along in (1 - to_back, to_back) for across in (1 - to_right, to_right)]
+        return np.stack(cells), np.stack(weights)
+
+    def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
+        """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
+        cells, shares = self.corners(points_mm)
+        flat = self.expected_square_c2.ravel()
+        return np.asarray((flat[cells] * shares).sum(axis=0) @ weights)
+
+    def matrix(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
+        """Return the matrix that averages the cells over footprints of points (n, q, 2), shape (n, cells)."""
+        cells, shares = self.corners(points_mm)
+        count, size = len(points_mm), self.off_c.size
+        slots = cells + (np.arange(count) * size)[:, None]
+        summed = np.bincount(slots.ravel(), (shares * weights).ravel(), minlength=count * size)
+        return np.asarray(summed.reshape(count, size))
+
+    def sampled(self, points_mm: FloatArray) -> FloatArray:
+        """Return the samples at points (q, 2), shape (count, q)."""
+        cells, shares = self.corners(points_mm)
+        return np.asarray((self.samples_c[:, cells] * shares).sum(axis=1))
+
+    def chance_in_band(self, sampled_c: FloatArray) -> float:
+        """Return the chance that all points of samples (count, q) are in band, exact over the level."""
+        low, high = sampled_c.min(axis=1), sampled_c.max(axis=1)
+        level_c = max(self.level_std_c, 1e-9)
+        below_top = normal_cumulative((self.half_band_c - high) / level_c)
+        chance = below_top - normal_cumulative((-self.half_band_c - low) / level_c)
+        return float(np.mean(np.maximum(chance, 0.0)))
+
+    def chance_fits(self, sampled_c: FloatArray, weights: FloatArray) -> float:
+        """Return the chance that enough of the footprint is in band, from samples (count, q) at its points."""
+        band_c = (-self.half_band_c, self.half_band_c)
+        return float(share_chances(sampled_c, weights, self.level_std_c, band_c, FITS_SHARE).mean())
+
+
+def _between(lines_mm: FloatArray, at_mm: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
+    """Return the lines on both sides of coordinates and how far across they lie; end gaps go on outwards."""
+    if len(lines_mm) == 1:
+        zero = np.zeros(at_mm.shape, dtype=np.int64)
+        return zero, zero, np.zeros(at_mm.shape)
+    place = (at_mm - lines_mm[0]) / (lines_mm[1] - lines_mm[0])
+    low = np.clip(np.floor(place).astype(np.int64), 0, len(lines_mm) - 2)
+    return low, low + 1, place - low

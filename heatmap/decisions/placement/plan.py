@@ -1,0 +1,421 @@
+"""Where to set the food down: the best place, two alike, or fresh rails for every turn, and the lead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import takewhile
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatmap.decisions.placement.field import TargetField
+from heatmap.decisions.placement.footprint import Footprint, check_heading
+from heatmap.decisions.placement.room import Headings, Room
+from heatmap.decisions.placement.search import (
+    FREE_HEADINGS,
+    MOST_CENTRES,
+    Candidates,
+    best_alike,
+    best_apart,
+    best_of_each_centre,
+    candidates,
+    difference_squares_c2,
+)
+from heatmap.errors import InputError
+from heatmap.grill.grill import Box
+from heatmap.units import Display
+from heatmap.verdict.chances import SURE
+
+if TYPE_CHECKING:
+    from heatmap.assessment import Assessment
+    from heatmap.grill.quantities import Units
+
+FloatArray = NDArray[np.float64]
+
+#: Places told, best first, none overlapping a better one.
+MOST_PLACES = 5
+#: Places whose misses differ by less than this share of the band count as equally good: 5 °F for a band of
+#: 50 °F, below what one gun shows differently from day to day.
+EQUAL_SHARE = 0.1
+#: A place whose chance to fit differs by more than this from that of the best is not equally good. Assumed.
+EQUAL_CHANCE = 0.1
+#: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
+USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}
+#: No more turns or pieces than this.
+MOST_MEMBERS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is to be set down, and what it has to keep off.
+
+    Attributes
+    ----------
+    footprint : Footprint
+    headings : tuple of float
+        By the clock, 12 straight away from the cook; two for crossed marks; empty where any will do.
+    keep_off_mm : tuple of (x0, y0, x1, y1)
+        Marked-out areas.
+    off_seams : bool
+    pieces : int
+        Pieces set down at once, on places as alike as can be.
+    turns : int
+        Turns of one piece, each on fresh rails.
+    same_place : bool
+        All turns on one place.
+    """
+
+    footprint: Footprint
+    headings: Headings = ()
+    keep_off_mm: tuple[Box, ...] = ()
+    off_seams: bool = False
+    pieces: int = 1
+    turns: int = 1
+    same_place: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be planned."""
+        object.__setattr__(self, "headings", tuple(check_heading(float(heading)) for heading in self.headings))
+        if len(self.headings) > 2:
+            raise InputError(f"{len(self.headings)} headings were given; give one, or two for crossed marks")
+        for name, count in (("pieces", self.pieces), ("turns", self.turns)):
+            if not 1 <= count <= MOST_MEMBERS:
+                raise InputError(f"{name} is {count}; it must be a whole number from 1 to {MOST_MEMBERS}")
+        if self.pieces > 1 and self.turns > 1:
+            raise InputError("several pieces and several turns are planned one after the other; ask for one of them")
+
+    @classmethod
+    def usual(cls, units: Units) -> Wanted:
+        """Return the usual rib eye, set down for crossed marks (common practice, no source)."""
+        length_mm, width_mm = USUAL_SIDES_MM[units]
+        return cls(footprint=Footprint(length_mm=length_mm, width_mm=width_mm), headings=(2.0, 10.0))
+
+    def heading_of_turn(self, turn: int) -> Headings:
+        """Return the heading of a turn, from 1: both faces get the first heading, then both the second."""
+        return (self.headings[(turn - 1) // 2 % len(self.headings)],)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """One place for the food, in the numbers held against the band.
+
+    Attributes
+    ----------
+    x_mm, y_mm : float
+        Centre of the food.
+    headings : tuple of float
+    mean_c : float
+        Mean over the footprint.
+    mean_std_c : float
+        How uncertain that is, level and all.
+    std_within_c : float
+        Expected spread inside the footprint.
+    rms_from_target_c : float
+        Root of the expected mean squared difference from the middle of the band.
+    chance_in_band : float
+        That all of the contact is in band.
+    chance_fits : float
+        That at least 80 % of the footprint, over all its headings, is.
+    rail_c, rail_own_std_c : float
+        Mean true rail temperature under the food, and its standard deviation at this place alone.
+    piece, turn : int or None
+        Which piece or turn it is for.
+    fresh : bool
+        False where an earlier turn has lain on these rails.
+
+    Notes
+    -----
+    rms_from_target² = (mean - target)² + std_within² + mean_std², exactly.
+    """
+
+    x_mm: float
+    y_mm: float
+    headings: Headings
+    mean_c: float
+    mean_std_c: float
+    std_within_c: float
+    rms_from_target_c: float
+    chance_in_band: float
+    chance_fits: float
+    rail_c: float
+    rail_own_std_c: float
+    piece: int | None = None
+    turn: int | None = None
+    fresh: bool = True
+
+    @property
+    def centre_mm(self) -> tuple[float, float]:
+        """Centre of the food."""
+        return (self.x_mm, self.y_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """The places found.
+
+    Attributes
+    ----------
+    wanted : Wanted
+    places : tuple of Place
+        Best first, none overlapping a better one; by piece or by turn where those were asked for.
+    equally_good : int
+        How many of them, the best included, are as good as the best within what matters.
+    anywhere : bool
+        Every place on the grate is.
+    lead_c, lead_chance : float or None
+        How much less the best is expected to miss the target than the next, and the chance that it does; None
+        with nothing to compare.
+    alike_c : float or None
+        Root mean square difference between the means of pieces, or turns.
+    over_rim, over_zone : bool
+        The food does not fit inside the rim, or inside the zone that should be in band.
+    """
+
+    wanted: Wanted
+    places: tuple[Place, ...]
+    equally_good: int = 1
+    anywhere: bool = False
+    lead_c: float | None = None
+    lead_chance: float | None = None
+    alike_c: float | None = None
+    over_rim: bool = False
+    over_zone: bool = False
+
+    @property
+    def best(self) -> Place:
+        """The best place."""
+        return min(self.places, key=lambda place: place.rms_from_target_c)
+
+    @property
+    def lead_is_sure(self) -> bool:
+        """Whether the best is better than the next with the chance that counts as sure."""
+        return self.lead_chance is not None and self.lead_chance >= SURE
+
+    @property
+    def fresh_count(self) -> int:
+        """How many places are on rails of their own."""
+        return sum(place.fresh for place in self.places)
+
+
+def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
+    """Find where to set the food down.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    wanted : Wanted
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    InputError
+        When the food does not fit on the grate, or nothing is left for it.
+
+    Notes
+    -----
+    Places are ranked by the expected mean squared difference from the middle of the band over the footprint:
+    squared difference of the mean surface plus the surface's own variance, averaged over the area. What moves
+    the whole grate together adds the same everywhere.
+    """
+    display = Display(assessment.grill.units)
+    groups = _groups(wanted)
+    room = _room(assessment, wanted, groups)
+    field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
+    options = tuple(dict.fromkeys(headings for group in groups for headings in group))
+    most = MOST_CENTRES if len(options) == 1 else MOST_CENTRES // 2
+    found = candidates(room, field, options, most)
+    indices = [[options.index(headings) for headings in group] for group in groups]
+    if not all(np.isin(found.option, group).any() for group in indices):
+        raise room.nothing_left(display)
+    scorer = _Scorer(assessment, field, wanted.footprint)
+    if len(groups) == 1:
+        placement = _single(scorer, room, found, wanted)
+    else:
+        placement = _several(scorer, room, found, wanted, indices)
+    return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
+
+
+def _room(assessment: Assessment, wanted: Wanted, groups: Sequence[Sequence[Headings]]) -> Room:
+    return Room.on(
+        assessment.grill,
+        wanted.footprint,
+        groups,
+        keep_off_mm=wanted.keep_off_mm,
+        off_seams=wanted.off_seams,
+        display=Display(assessment.grill.units),
+    )
+
+
+def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> tuple[FloatArray, Headings]:
+    """Return the best centre (2,) of those first tried, and its headings, on another surface than the map's."""
+    group = _groups(replace(wanted, turns=1, pieces=1))[0]
+    room = _room(assessment, wanted, [group])
+    found = candidates(room, field, group, MOST_CENTRES)
+    if not len(found.option):
+        raise room.nothing_left(Display(assessment.grill.units))
+    best = int(np.argmin(found.cost_c))
+    return found.centres_mm[best], found.options[found.option[best]]
+
+
+def _groups(wanted: Wanted) -> list[list[Headings]]:
+    """Return the headings open to each place that is to be found."""
+    free: list[Headings] = [(heading,) for heading in FREE_HEADINGS]
+    if wanted.footprint.is_round:
+        free = [(12.0,)]
+    if wanted.turns > 1 and not wanted.same_place:
+        if not wanted.headings:
+            return [free] * wanted.turns
+        return [[wanted.heading_of_turn(turn)] for turn in range(1, wanted.turns + 1)]
+    return [[wanted.headings] if wanted.headings else free] * wanted.pieces
+
+
+def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
+    field = scorer.field
+    chosen = best_apart(room, field, found, MOST_PLACES)
+    places = scorer.places(chosen)
+    misses = [scorer.misses_c(centre, headings) for centre, headings in chosen]
+    order = sorted(range(len(places)), key=lambda index: places[index].rms_from_target_c)
+    ranked = [places[index] for index in order]
+    behind = [misses[index] - misses[order[0]] for index in order[1:]]
+    leads = [float(np.mean(one)) for one in behind]
+    equal_c = EQUAL_SHARE * 2.0 * field.half_band_c
+    first = ranked[0].chance_fits
+    chances = [place.chance_fits for place in ranked[1:]]
+    alike = [
+        lead < equal_c and abs(chance - first) <= EQUAL_CHANCE for lead, chance in zip(leads, chances, strict=True)
+    ]
+    nearest = int(np.argmin(leads)) if leads else None
+    placement = Placement(
+        wanted=wanted,
+        places=tuple(ranked),
+        equally_good=1 + len(list(takewhile(bool, alike))),
+        anywhere=_anywhere(found, equal_c),
+        lead_c=None if nearest is None else max(leads[nearest], 0.0),
+        lead_chance=None if nearest is None else float(np.mean(behind[nearest] > 0.0)),
+    )
+    return _turned_in_place(scorer, placement) if wanted.turns > 1 else placement
+
+
+def _anywhere(found: Candidates, equal_c: float) -> bool:
+    """Tell whether every centre, at its best heading, is as good as the best."""
+    each = best_of_each_centre(found, 25.4).squares_c2
+    return bool(np.sqrt(each.max()) - np.sqrt(each.min()) < equal_c)
+
+
+def _turned_in_place(scorer: _Scorer, placement: Placement) -> Placement:
+    """Return one entry for each turn, all at the best place."""
+    wanted, best = placement.wanted, placement.places[0]
+    centre = np.array([best.x_mm, best.y_mm])
+    places = []
+    for turn in range(1, wanted.turns + 1):
+        headings = wanted.heading_of_turn(turn) if wanted.headings else best.headings
+        places.append(replace(scorer.places([(centre, headings)])[0], turn=turn, fresh=turn == 1))
+    return replace(placement, places=tuple(places))
+
+
+def _several(
+    scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[int]]
+) -> Placement:
+    """Find a place for every piece, or for every turn."""
+    if not wanted.headings:
+        found = best_of_each_centre(found, 25.4)
+    difference_c2 = difference_squares_c2(scorer.field, wanted.footprint, found)
+    chosen = best_alike(wanted.footprint, found, difference_c2, groups)
+    if len(chosen) < wanted.pieces:
+        many = "1 piece fits" if len(chosen) == 1 else f"{len(chosen)} pieces fit"
+        size = wanted.footprint.size_text(Display(scorer.assessment.grill.units))
+        raise InputError(f"only {many} without overlap at {size}; ask for fewer --pieces, or give a smaller --size")
+    places = scorer.places([(found.centres_mm[index], found.options[found.option[index]]) for index in chosen])
+    alike_c = None
+    if len(chosen) > 1:
+        pairs = len(chosen) * (len(chosen) - 1)
+        alike_c = float(np.sqrt(difference_c2[np.ix_(chosen, chosen)].sum() / pairs))
+    if wanted.pieces > 1:
+        places.sort(key=lambda place: place.rms_from_target_c)
+        told = [replace(place, piece=number) for number, place in enumerate(places, 1)]
+    else:
+        told = _by_turn(scorer, room, places, wanted)
+    return Placement(wanted=wanted, places=tuple(told), alike_c=alike_c)
+
+
+def _by_turn(scorer: _Scorer, room: Room, places: list[Place], wanted: Wanted) -> list[Place]:
+    """Number the turns, the best of each heading first; those left over go back to the first places."""
+    told: list[Place] = []
+    left = list(places)
+    for turn in range(1, wanted.turns + 1):
+        heading = wanted.heading_of_turn(turn) if wanted.headings else None
+        fitting = [place for place in left if heading in (None, place.headings)]
+        if fitting:
+            best = min(fitting, key=lambda place: place.rms_from_target_c)
+            left.remove(best)
+            told.append(replace(best, turn=turn))
+        else:
+            again = told[(turn - 1) % len(places)]
+            told.append(replace(_turned(scorer, room, again, heading), turn=turn, fresh=False))
+    return told
+
+
+def _turned(scorer: _Scorer, room: Room, place: Place, headings: Headings | None) -> Place:
+    """Return a place at other headings where there is room to turn the food, else as it is."""
+    centre = np.array([place.x_mm, place.y_mm])
+    if headings in (None, place.headings) or not room.allows(centre[None], headings or ())[0]:
+        return place
+    return scorer.places([(centre, headings or ())])[0]
+
+
+class _Scorer:
+    """Scores single places exactly, on the continuous surface and its joint samples."""
+
+    def __init__(self, assessment: Assessment, field: TargetField, footprint: Footprint) -> None:
+        self.assessment, self.field, self.footprint = assessment, field, footprint
+        calibration = assessment.calibration
+        self._slope = calibration.compared_slope(float(np.mean(assessment.mean_c[assessment.cells.inside])))
+        # The level in even quantiles, in an order of its own, the same for every place that is compared.
+        count = len(field.samples_c)
+        quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
+        self._level_c = field.level_std_c * np.random.default_rng(0).permutation(quantiles)
+
+    def places(self, chosen: Sequence[tuple[FloatArray, Headings]]) -> list[Place]:
+        """Return everything told about some places; the surface is asked once for all of them."""
+        areas_mm = [centre_mm + self.footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen]
+        ends = np.cumsum([len(area_mm) for area_mm in areas_mm])[:-1]
+        rails = (np.split(part, ends) for part in self.assessment.surface.predict(np.concatenate(areas_mm)))
+        return [self._place(one, *rail) for one, *rail in zip(chosen, *rails, strict=True)]
+
+    def _place(self, one: tuple[FloatArray, Headings], rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
+        centre_mm, headings = one
+        points, weights = self.footprint.area_rule_mm(headings)
+        off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.grill.target.middle_c
+        mean_off_c = float(weights @ off_c)
+        own_c2 = float(weights @ (rail_std_c * self._slope) ** 2)
+        sampled_c = self.field.sampled(centre_mm + points)
+        of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
+        within_c2 = max(float(weights @ off_c**2) - mean_off_c**2, 0.0) + own_c2 - of_mean_c2
+        mean_std_c2 = of_mean_c2 + self.field.level_std_c**2
+        contact = np.concatenate([sampled_c, self.field.sampled(centre_mm + self.footprint.edge_mm(headings))], axis=1)
+        return Place(
+            x_mm=float(centre_mm[0]),
+            y_mm=float(centre_mm[1]),
+            headings=headings,
+            mean_c=mean_off_c + self.assessment.grill.target.middle_c,
+            mean_std_c=float(np.sqrt(mean_std_c2)),
+            std_within_c=float(np.sqrt(within_c2)),
+            rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
+            chance_in_band=self.field.chance_in_band(contact),
+            chance_fits=self.field.chance_fits(sampled_c, weights),
+            rail_c=float(weights @ rail_c),
+            rail_own_std_c=float(np.sqrt(of_mean_c2)) / self._slope,
+        )
+
+    def misses_c(self, centre_mm: FloatArray, headings: Headings) -> FloatArray:
+        """Return the root mean square miss of the target in each joint sample with its level, (count,)."""
+        points, weights = self.footprint.area_rule_mm(headings)
+        off_c = self.field.sampled(centre_mm + points)
+        square = off_c**2 @ weights + 2.0 * self._level_c * (off_c @ weights) + self._level_c**2
+        return np.sqrt(np.maximum(square, 0.0))

@@ -1,0 +1,89 @@
+"""Until when to wait: a change that has not come, a grate that still rises or falls, a lid that was just lifted."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from heatmap.assessment import Assessment
+from heatmap.decisions.burner_advice import change_minutes
+from heatmap.decisions.tuning import COME, LID_MATTERS_C
+from heatmap.grate_model.round_spots import LID_TIME_S
+from heatmap.taking.preheat import STEADY_C_PER_MIN
+
+#: What is waited for.
+Cause = Literal["change", "rising", "falling", "lid"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settling:
+    """What has not settled when the round was over, and when it will have.
+
+    Attributes
+    ----------
+    cause : {"change", "rising", "falling", "lid"}
+    until : datetime
+    per_minute_c : float
+        How fast the grate moved while it was shot; 0 where that is not the cause.
+    """
+
+    cause: Cause
+    until: datetime
+    per_minute_c: float = 0.0
+
+
+def unsettled(assessment: Assessment) -> Settling | None:
+    """Return why the map does not stand for the grate to come: a change under way, or a drift; None when it does."""
+    return _change(assessment) or _drift(assessment)
+
+
+def _change(assessment: Assessment) -> Settling | None:
+    """A knob turned after the last shot, or before the first one with too little time for its change to come."""
+    model, minutes = assessment.round_map.model, timedelta(minutes=change_minutes(assessment))
+    turned_after = [one.taken_at for one in assessment.round.turned_after if one.taken_at is not None]
+    if turned_after:
+        return Settling(cause="change", until=max(turned_after) + minutes)
+    if len(model.rounds) < 2:
+        return None
+    before, newest = model.rounds[-2], model.rounds[-1]
+    if before.group != newest.group or before.last_at is None or newest.taken_at is None:
+        return None
+    if not (before.marks_known and newest.marks_known) or dict(before.settings) == dict(newest.settings):
+        return None
+    since = newest.turned_at or before.last_at
+    come = 1.0 - 10.0 ** (-(newest.taken_at - since) / minutes)
+    return None if come >= COME - 0.01 else Settling(cause="change", until=since + minutes)
+
+
+def _drift(assessment: Assessment) -> Settling | None:
+    """A rise or fall that is more than noise, until it is as slow as a steady grate's."""
+    drift, last_at = assessment.round_map.drift, _last_at(assessment)
+    if drift is None or last_at is None:
+        return None
+    if abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
+        return None
+    time_constant_min = change_minutes(assessment) / math.log(10.0)  # 90 % of a change takes ln 10 of them
+    minutes = time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN)
+    return Settling(
+        cause="rising" if drift.per_minute_c > 0 else "falling",
+        until=last_at + timedelta(minutes=minutes),
+        per_minute_c=drift.per_minute_c,
+    )
+
+
+def lid_back(assessment: Assessment) -> Settling | None:
+    """Return when a grate that cooled under a lifted lid is back to what its map shows, the lid closed again."""
+    drift, spots, last_at = assessment.round_map.drift, assessment.round_map.surface.spots, _last_at(assessment)
+    if drift is None or last_at is None or drift.since_lid_c > -0.5:
+        return None
+    usual_c, usual_last_c = float(spots.lid_drop_c(0.0)), float(spots.lid_drop_c(float(spots.minutes.max())))
+    times = usual_last_c / usual_c
+    if -drift.since_lid_c * (times - 1.0) < LID_MATTERS_C:
+        return None
+    return Settling(cause="lid", until=last_at + timedelta(seconds=LID_TIME_S * math.log(times)))
+
+
+def _last_at(assessment: Assessment) -> datetime | None:
+    return assessment.round_map.surface.spots.last_at

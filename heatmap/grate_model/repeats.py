@@ -1,0 +1,86 @@
+"""Many shots at one place in one round are one value, known better: a port left running can send hundreds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grate_model.sites import same_places
+from heatmap.units import BoolArray, FloatArray, IntArray
+
+#: More repeats than this are merged; so many are still each judged as a blunder by all others. Assumed.
+MOST_REPEATS = 6
+#: Among many repeats, one farther from their median than so many robust standard deviations is left out. Assumed.
+FAR_OFF = 5.0
+#: Median absolute deviation of a normal distribution to its standard deviation.
+_MAD_TO_STD = 1.4826
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Merged:
+    """Rounds with many repeats merged.
+
+    Attributes
+    ----------
+    rounds : tuple of RoundSpots
+    member : ndarray (n,) of int
+        For each spot as it was, which spot it became part of.
+    left_out : ndarray (n,) of bool
+        Spots too far from their many repeats to be part of them.
+    """
+
+    rounds: tuple[RoundSpots, ...]
+    member: IntArray
+    left_out: BoolArray
+
+
+def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
+    """Merge the shots of each round at places that have more than :data:`MOST_REPEATS`."""
+    merged, members, left_out, count = [], [], [], 0
+    for one in rounds:
+        groups, off = _groups(one)
+        if len(np.unique(groups)) < len(groups):
+            one = _merged(one, groups, off)
+        merged.append(one)
+        members.append(groups + count)
+        left_out.append(off)
+        count += len(one.rail_c)
+    return Merged(rounds=tuple(merged), member=np.concatenate(members), left_out=np.concatenate(left_out))
+
+
+def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:
+    """Return which group each spot of a round is in, in the order of first spots, and which are far off theirs."""
+    place = same_places(one.points_mm)[1]
+    many = np.bincount(place)[place] > MOST_REPEATS
+    keys = np.where(many, place, len(place) + np.arange(len(place)))
+    _, first, groups = np.unique(keys, return_index=True, return_inverse=True)
+    groups = np.argsort(np.argsort(first))[groups]
+    off = np.zeros(len(place), dtype=bool)
+    for at in np.unique(groups[many]):
+        here = np.flatnonzero(groups == at)
+        apart = np.abs(one.rail_c[here] - np.median(one.rail_c[here]))
+        std = max(_MAD_TO_STD * float(np.median(apart)), float(one.shot_std_c[here].min()))
+        off[here] = (apart > FAR_OFF * std) & ~one.trusted[here]
+    return groups, off
+
+
+def _merged(one: RoundSpots, groups: IntArray, off: BoolArray) -> RoundSpots:
+    weight = np.where(off, 0.0, one.shot_std_c**-2.0)
+    total = np.bincount(groups, weight)
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.bincount(groups, weight * values) / total
+
+    first = np.unique(groups, return_index=True)[1]
+    return replace(
+        one,
+        points_mm=one.points_mm[first],
+        rail_c=mean(one.rail_c),
+        shot_std_c=1.0 / np.sqrt(total),
+        place_std_c=one.place_std_c[first],
+        minutes=mean(one.minutes),
+        trusted=np.bincount(groups, one.trusted) > 0,
+    )

@@ -1,0 +1,174 @@
+"""How burners commonly lie, from what the cook says of them, and whether a burner lies where its name says.
+
+Lengths are in any one unit. That tubes lie evenly spaced and reach nearly from edge to edge is common practice, no
+source; `gratemap grill new` draws what is proposed here and lets it be moved.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal
+
+from heatmap.grill.grill import Grill, Point
+
+Lie = Literal["front-to-back", "left-to-right", "rings", "one"]
+#: Where the heat of a burner comes from, as a grill file says it: from and to, or centre and radius.
+Laid = dict[str, Any]
+
+#: A tube ends this share of the grate's side from the edge; a ring has this radius in a grate of side 1.
+_SHORT_OF_EDGE, _RING = 0.05, 0.3
+#: What the words of a name say: from left to right and from front to back, as a share of the side.
+_ACROSS = {"left": 0.0, "right": 1.0}
+_AWAY = {"front": 0.0, "back": 1.0, "rear": 1.0}
+_MIDDLE = ("middle", "mid", "centre", "center")
+#: How far out a ring is, by the words of its name.
+_OUTWARDS = {"inner": 0.0, "inside": 0.0, "outer": 1.0, "outside": 1.0}
+#: "left" holds below this share of the width, "right" above one less it; "middle" between these shares.
+_LOW, _MIDDLE_FROM, _MIDDLE_TO = 0.47, 0.24, 0.76
+_NAMES: Mapping[Lie, Mapping[int, tuple[str, ...]]] = {
+    "front-to-back": {
+        2: ("left", "right"),
+        3: ("left", "middle", "right"),
+        4: ("left", "left middle", "right middle", "right"),
+    },
+    "left-to-right": {
+        2: ("front", "back"),
+        3: ("front", "middle", "back"),
+        4: ("front", "front middle", "back middle", "back"),
+    },
+    "rings": {2: ("inner", "outer"), 3: ("inner", "middle", "outer")},
+    "one": {},
+}
+
+
+def usual_names(lie: Lie, count: int) -> tuple[str, ...]:
+    """Return what so many burners are commonly called, in order from the left, from the front, or from the middle."""
+    if count == 1:
+        return ("burner",)
+    return _NAMES[lie].get(count, tuple(str(number) for number in range(1, count + 1)))
+
+
+def in_order(lie: Lie, names: Sequence[str]) -> tuple[str, ...]:
+    """Return names in the order their words say, as they are where a name says nothing."""
+    says = {"front-to-back": _ACROSS, "left-to-right": _AWAY, "rings": _OUTWARDS, "one": {}}[lie]
+    ranks = [_rank(name, says) for name in names]
+    if any(rank is None for rank in ranks):
+        return tuple(names)
+    return tuple(name for _, name in sorted(zip(ranks, names, strict=True), key=lambda one: one[0] or 0.0))
+
+
+def _rank(name: str, says: Mapping[str, float]) -> float | None:
+    """Return how far along a name says its burner lies, 0 to 1; "left middle" lies between left and middle."""
+    words = _words(name)
+    sides = [says[word] for word in words if word in says]
+    middle = [0.5] if any(word in _MIDDLE for word in words) else []
+    if len(sides) > 1 or not (sides or middle):
+        return None
+    far = 0.1 if {"far", "outer"} & set(words) and sides else 0.0
+    rank = sum([*sides, *middle]) / len([*sides, *middle])
+    return rank + far * (2.0 * rank - 1.0)
+
+
+def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float) -> list[Laid]:
+    """Return where burners of these names are proposed to lie, in their order."""
+    count, side = len(names), min(width, depth)
+    if lie == "one" or (lie == "rings" and count == 1):
+        return [{"centre": [0.5 * width, 0.5 * depth], "radius": _RING * side}] * count
+    if lie == "rings":
+        places = [_ring_place(name) for name in names]
+        if all(place is not None for place in places) and len(set(places)) == count:
+            return [
+                {"centre": [place[0] * width, place[1] * depth], "radius": 0.5 * _RING * side}
+                for place in places
+                if place
+            ]
+        return [
+            {"centre": [0.5 * width, 0.5 * depth], "radius": 0.5 * side * (at + 0.5) / count} for at in range(count)
+        ]
+    laid: list[Laid] = []
+    for at in range(count):
+        along = (at + 0.5) / count
+        if lie == "front-to-back":
+            ends = [[along * width, end * depth] for end in (_SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE)]
+        else:
+            ends = [[end * width, along * depth] for end in (_SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE)]
+        laid.append({"from": ends[0], "to": ends[1]})
+    return laid
+
+
+def _ring_place(name: str) -> Point | None:
+    """Return where a ring of this name lies beside others, as shares of the sides; None where it says nothing."""
+    words = _words(name)
+    across, away = ([says[word] for word in words if word in says] for says in (_ACROSS, _AWAY))
+    if not (across or away):
+        return None
+    x, y = (0.26 + 0.48 * found[0] if found else 0.5 for found in (across, away))
+    return (x, y)
+
+
+def on_disc(laid: Laid, diameter: float) -> Laid:
+    """Return a tube cut to its chord of a round grate; a ring as it is."""
+    if "centre" in laid:
+        return laid
+    radius, (x0, y0) = 0.5 * diameter, laid["from"]
+    lengthwise = x0 == laid["to"][0]
+    off = (x0 if lengthwise else y0) - radius
+    half = max((1.0 - 2.0 * _SHORT_OF_EDGE) * max(radius**2 - off**2, 0.0) ** 0.5, 0.05 * diameter)
+    ends = [radius - half, radius + half]
+    return {"from": [x0, ends[0]], "to": [x0, ends[1]]} if lengthwise else {"from": [ends[0], y0], "to": [ends[1], y0]}
+
+
+def moved(laid: Laid, width: float, depth: float, words: Sequence[str]) -> Laid | None:
+    """Return where a burner lies when it is moved to a place in words ("left", "back left"); None for other words."""
+    if not words or not all(word in _ACROSS or word in _AWAY or word in _MIDDLE for word in words):
+        return None
+    x, y = middle_of(laid)
+    across, away = [_ACROSS[w] for w in words if w in _ACROSS], [_AWAY[w] for w in words if w in _AWAY]
+    if across:
+        x = (1.0 / 6.0 + across[0] * 2.0 / 3.0) * width
+    if away:
+        y = (1.0 / 6.0 + away[0] * 2.0 / 3.0) * depth
+    if not across and not away:
+        x, y = 0.5 * width, 0.5 * depth
+    return moved_to(laid, x, y)
+
+
+def moved_to(laid: Laid, x: float, y: float) -> Laid:
+    """Return where a burner lies when its middle is moved to (x, y)."""
+    if "centre" in laid:
+        return {**laid, "centre": [x, y]}
+    at_x, at_y = middle_of(laid)
+    return {key: [end[0] + x - at_x, end[1] + y - at_y] for key, end in laid.items()}
+
+
+def middle_of(laid: Laid) -> tuple[float, float]:
+    """Return the middle of a burner."""
+    if "centre" in laid:
+        return laid["centre"][0], laid["centre"][1]
+    (x0, y0), (x1, y1) = laid["from"], laid["to"]
+    return 0.5 * (x0 + x1), 0.5 * (y0 + y1)
+
+
+def misplaced(grill: Grill) -> list[tuple[str, str, Point]]:
+    """Return the burners that lie elsewhere than their names say: name, the word that says so, the middle in mm."""
+    found = []
+    for burner in grill.burners:
+        if not burner.points_mm:
+            continue
+        corners = list(dict.fromkeys(burner.points_mm))
+        x_mm, y_mm = (sum(corner[axis] for corner in corners) / len(corners) for axis in (0, 1))
+        x, y = x_mm / grill.grate.width_mm, y_mm / grill.grate.depth_mm
+        words = _words(burner.name)
+        sides = [(word, x, _ACROSS[word]) for word in words if word in _ACROSS]
+        sides += [(word, y, _AWAY[word]) for word in words if word in _AWAY]
+        wrong = [word for word, at, side in sides if (at if side == 0.0 else 1.0 - at) > _LOW]
+        if not wrong and not (_MIDDLE_FROM < x < _MIDDLE_TO and _MIDDLE_FROM < y < _MIDDLE_TO):
+            wrong = [word for word in words if word in _MIDDLE and not sides]
+        if wrong:
+            found.append((burner.name, wrong[0], (x_mm, y_mm)))
+    return found
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"[a-z]+", name.casefold())

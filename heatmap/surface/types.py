@@ -1,9 +1,0 @@
-"""Short names for the array types of this room."""
-
-from __future__ import annotations
-
-import numpy as np
-from numpy.typing import NDArray
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]

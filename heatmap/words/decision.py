@@ -1,0 +1,189 @@
+"""What to do now, in one sentence, the same wherever it is said."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from heatmap.assessment import Assessment
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.placement import Place, heading_text
+from heatmap.decisions.remedies import (
+    ChangeHeat,
+    CloseUps,
+    ContactReading,
+    GiveMarks,
+    NameFood,
+    OtherBand,
+    Remedy,
+    SmallerZone,
+    TakeIt,
+)
+from heatmap.decisions.without_knobs import MoveHeat, TurnPanel
+from heatmap.grill.grill import Grill
+from heatmap.units import Display, percent
+from heatmap.words.grill import zone_text
+from heatmap.words.phrases import joined
+from heatmap.words.where import where
+
+
+def decision_sentence(assessment: Assessment, decision: Decision) -> str:
+    """Say what to do now."""
+    match decision.do:
+        case "wait":
+            return _wait(assessment, decision)
+        case "shoot":
+            return _shoot(decision)
+        case "sear":
+            return f"{_sear(assessment, decision)}{_knobs(assessment.grill)}."
+        case "turn":
+            return _turn(assessment.grill, decision)
+        case "stuck":
+            return _stuck(assessment, decision)
+
+
+def anyway_sentence(assessment: Assessment, decision: Decision) -> str:
+    """Say the best place with its chance and its seconds, whatever is to be done first."""
+    if decision.place is None:
+        return f"Nothing fits on this grate. {decision_sentence(assessment, decision)}"
+    seconds = "" if decision.plan is None else f", {_seconds(decision)}"
+    best = place_words(assessment.grill, decision.place)
+    return f"Best place: {best}{seconds}; {chance_words(assessment, decision)}."
+
+
+def place_words(grill: Grill, place: Place) -> str:
+    """Say where and how to set food down: "on B2, a hand towards B3, heading 2 then 10"."""
+    heading = f", heading {heading_text(place.headings)}" if place.headings else ""
+    return f"{where(grill, *place.centre_mm)}{heading}"
+
+
+def chance_words(assessment: Assessment, decision: Decision) -> str:
+    """Say how likely it fits; of the zone, how much of it is in band."""
+    if decision.for_food:
+        return f"{percent(decision.chance or 0.0)} likely to fit"
+    return f"{percent(assessment.evenness.share_in_band)} of {zone_text(assessment.grill)} in band"
+
+
+def _seconds(decision: Decision) -> str:
+    return f"{decision.seconds_per_turn:.0f} s a turn"
+
+
+def _knobs(grill: Grill) -> str:
+    return "; leave the knobs" if any(one.control != "none" for one in grill.burners) else ""
+
+
+def _sear(assessment: Assessment, decision: Decision) -> str:
+    seconds = "" if decision.plan is None else f", {_seconds(decision)}"
+    if decision.for_food and decision.place is not None:
+        return f"Sear {place_words(assessment.grill, decision.place)}{seconds}"
+    best = f", best {where(assessment.grill, *decision.place.centre_mm)}" if decision.place else ""
+    return f"Sear: {chance_words(assessment, decision)}{best}{seconds}"
+
+
+def until_words(until: datetime | None, minutes: float) -> str:
+    """Say how long to wait: "until 14:37 (13 min)"."""
+    length = f"{max(minutes, 1.0):.0f} min"
+    return f"for {length}" if until is None else f"until {until:%H:%M} ({length})"
+
+
+def _wait(assessment: Assessment, decision: Decision) -> str:
+    waits = decision.waits_for
+    assert waits is not None
+    until = f"Wait {until_words(decision.until, decision.wait_min)}"
+    if waits.cause == "change":
+        return f"{until}: the last turn of the knobs has not come yet; then shoot again."
+    if waits.cause == "lid":
+        sear = _sear(assessment, decision)
+        return f"{until} with the lid closed, for it cooled; then s{sear[1:]}{_knobs(assessment.grill)}."
+    rate = Display(assessment.grill.units).difference_text(abs(waits.per_minute_c))
+    return f"{until}, still {waits.cause} {rate} a minute; then shoot again."
+
+
+def age_text(minutes: float) -> str:
+    """Return an age in minutes, or in hours or days where those are read more easily."""
+    if minutes < 120:
+        return f"{minutes:.0f} min"
+    return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 1440:.0f} days"
+
+
+def _shoot(decision: Decision) -> str:
+    labels, age = joined(decision.positions), age_text(decision.age_min or 0.0)
+    match decision.shoot_for:
+        case "another day":
+            return f"Shoot a new round (gratemap take): the last is {age} old."
+        case "old":
+            return f"Shoot {labels} again (gratemap take --recheck): the map is {age} old."
+        case "not settled":
+            return f"Shoot {labels} again (gratemap take --recheck): the map is from before it had settled."
+        case "no map":
+            return f"Shoot {labels} (gratemap take): too few readings for a map yet."
+    so_far = f"{percent(decision.chance or 0.0)} likely {'to fit' if decision.for_food else 'good enough'} so far"
+    return f"Shoot {labels} (gratemap take --recheck): that may settle it, {so_far}."
+
+
+def turn_words(grill: Grill, decision: Decision) -> str:
+    """Say which knobs go to which marks: "left to 6.5 and right to 4"."""
+    turns = (f"{one.burner} to {grill.burner(one.burner).mark_text(one.to_mark)}" for one in decision.changes)
+    return joined(list(turns))
+
+
+def _turn(grill: Grill, decision: Decision) -> str:
+    wait = until_words(decision.until, decision.wait_min)
+    return f"Turn {turn_words(grill, decision)}; wait {wait}, then shoot again."
+
+
+def _stuck(assessment: Assessment, decision: Decision) -> str:
+    grill = assessment.grill
+    chance = chance_words(assessment, decision)
+    best = ""
+    if decision.place is not None:
+        best = f"best {where(grill, *decision.place.centre_mm)}, "
+    match decision.limit:
+        case "level":
+            margin = Display(grill.units).margin_text(assessment.level_std_c)
+            start = f"The level hides the answer, known only to ±{margin}"
+        case "marks":
+            start = "What to turn cannot be told without the marks"
+        case "reach":
+            start = "These knobs cannot reach the band"
+        case "no knobs":
+            start = "As good as it gets without moving heat"
+        case _:
+            start = "Too late for a change" if decision.too_late else "As good as these knobs get"
+    first = "" if not decision.remedies else f" {remedy_sentence(grill, decision.remedies[0])}"
+    return f"{start}: {best}{chance}.{first}"
+
+
+def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
+    """Say what would help."""
+    display = Display(grill.units)
+    match remedy:
+        case ContactReading():
+            return "Take one contact reading (a surface probe held on a rail)."
+        case CloseUps():
+            if remedy.begun:
+                return f"Shoot {remedy.positions} more positions from close up (gratemap take --close-up)."
+            near = display.length_text(remedy.near_mm)
+            return f"Without a probe: a round with gratemap take --close-up, from {near}, glove on, hand to the side."
+        case GiveMarks():
+            return f"Give the marks of {joined(remedy.burners)} with the readings."
+        case SmallerZone():
+            return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
+        case OtherBand():
+            low, high = display.temperature(remedy.low_c), display.temperature_text(remedy.high_c)
+            return f"A band of {low:.0f}-{high} would hold {percent(remedy.share)} of it."
+        case ChangeHeat():
+            far = display.difference_text(abs(remedy.off_c))
+            if remedy.off_c > 0:
+                return f"It is {far} too hot on the whole: spread the coals thinner or close the air a little."
+            return f"It is {far} too cold on the whole: add or heap up coals, or open the air."
+        case NameFood():
+            return "With the size of the food (--size) the best place for it counts, not all of it."
+        case TakeIt():
+            return "If it must go on now: gratemap ready --anyway."
+        case MoveHeat():
+            far = display.difference_text(remedy.hotter_c)
+            return f"Move heat from the {remedy.from_part} towards the {remedy.to_part}, {far} colder."
+        case TurnPanel():
+            side = "from the left" if grill.grate.rails == "front-to-back" else "from the front"
+            far = display.difference_text(remedy.hotter_c)
+            return f"Turn panel {remedy.number} {side} end for end: one end is {far} hotter; then shoot again."

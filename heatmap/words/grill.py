@@ -1,0 +1,26 @@
+"""What is told of the description of a grill."""
+
+from __future__ import annotations
+
+from heatmap.grill.grill import Grill
+from heatmap.grill.layout import misplaced
+
+
+def misplaced_sentences(grill: Grill) -> list[str]:
+    """Warn of every burner that lies elsewhere than its name says: turned about, advice would make things worse."""
+    found = misplaced(grill)
+    if not found:
+        return []
+    from heatmap.words.regions import region_name  # what it imports takes long
+
+    return [
+        f'Burner "{name}" is laid at the {region_name(x_mm, y_mm, grill.grate)}, but its name says {word}: '
+        "put right where it lies, or its name."
+        for name, word, (x_mm, y_mm) in found
+    ]
+
+
+def zone_text(grill: Grill) -> str:
+    """Return what should be in band, as a sentence calls it: "the grate", "the left half", "the zone"."""
+    zone = grill.target.zone
+    return "the grate" if zone == "all" else f"the {zone}" if isinstance(zone, str) else "the zone"

@@ -1,0 +1,103 @@
+"""One verdict, one voice: every command carries the same decision, in few lines, at 80 and at 60 columns."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from cli import console
+from heatmap.assessment import assess
+from heatmap.decisions.decision import decide
+from heatmap.decisions.placement import Footprint, Wanted, find_places
+from heatmap.readings.reading import Round
+from heatmap.synthetic import draw_grill
+from heatmap.words.burners import burner_lines, why
+from heatmap.words.decision import decision_sentence
+from heatmap.words.map import map_lines
+from heatmap.words.place import place_lines
+
+FOOD = "[food]\nsize = [7.5, 5.0]\nheadings = [2, 10]\nthickness = 1.25\nstart = 110.0\ntarget = 137.0\n"
+MOST_LINES = {"map": 4, "burners": 6, "place": 5, "sear --target 137": 6, "compare": 4, "ready --target 137": 3}
+COMMANDS = ("map", "burners", "place", "sear --target 137", "ready --target 137")
+
+
+def moved_to_now(folder: Path, minutes_ago: float) -> None:
+    """Move the sample rounds so that the newest is so many minutes old."""
+    text = (folder / "readings.csv").read_text(encoding="utf-8")
+    later = datetime.now(UTC) - timedelta(minutes=minutes_ago) - datetime.fromisoformat("2026-06-13T14:24:00+00:00")
+    text = re.sub(
+        r"2026-06-13T[0-9:.]+\+00:00", lambda found: (datetime.fromisoformat(found[0]) + later).isoformat(), text
+    )
+    (folder / "readings.csv").write_text(text, encoding="utf-8")
+
+
+def with_band(folder: Path, low: int, high: int, food: str) -> None:
+    text = (folder / "grill.toml").read_text(encoding="utf-8")
+    text = text.replace("low = 550.0", f"low = {low}.0").replace("high = 600.0", f"high = {high}.0")
+    (folder / "grill.toml").write_text(f"{text}\n{food}", encoding="utf-8")
+
+
+@pytest.mark.parametrize("food", ["", FOOD], ids=["zone", "food"])
+@pytest.mark.parametrize("minutes", [2.0, 45.0, 3000.0])
+@pytest.mark.parametrize("band", [(550, 600), (480, 700), (750, 800)])
+def test_every_command_carries_the_same_decision(samples, gratemap, food, minutes, band) -> None:
+    moved_to_now(samples, minutes)
+    with_band(samples, *band, food)
+    found = {}
+    for words in COMMANDS:
+        decision = json.loads(gratemap(*words.split(), "--json").stdout)["decision"]
+        said = " ".join(gratemap(*words.split()).stdout.split())
+        assert re.split(r", \d+ s a turn| \(\d+ min\)|until \d\d:\d\d", decision["sentence"])[0] in said, words
+        found[words] = {name: decision[name] for name in ("do", "changes", "positions", "place", "chance")}
+    assert all(decision == found["map"] for decision in found.values()), found
+
+
+@pytest.mark.parametrize("width", [80, 60])
+@pytest.mark.parametrize("food", ["", FOOD], ids=["zone", "food"])
+def test_default_answers_fit_in_few_lines_and_words_are_never_split(
+    samples, gratemap, food, width, monkeypatch
+) -> None:
+    monkeypatch.setattr(console, "columns", lambda: width)
+    moved_to_now(samples, 2.0)
+    with_band(samples, 550, 600, food)
+    for words, most in MOST_LINES.items():
+        plain = gratemap(*words.split()).stdout.rstrip("\n")
+        below = plain.partition("YOU\n")[2] or plain
+        lines = console.wrapped(below, width).split("\n")
+        assert len(lines) <= most, (words, lines)
+        assert max(map(len, lines)) <= width, (words, lines)
+        assert " ".join(" ".join(lines).split()) == " ".join(below.split()), "broken between words only"
+
+
+def test_drawn_states_say_one_thing() -> None:
+    """Make-believe rounds, with food and without: no sentence of one screen contradicts the decision of another."""
+    food = Wanted(footprint=Footprint(length_mm=190.5, width_mm=127.0), headings=(2.0, 10.0))
+    seen = set()
+    for seed in range(8):
+        grill = draw_grill(seed, numbers="shown" if seed % 3 else "rail", cell_mm=50.8)
+        rounds: list[Round] = []
+        for number in (1, 2, 3):
+            rounds.append(grill.play_round(number))
+            assessment = assess(grill.grill, rounds)
+            for wanted in (None, food):
+                decision = decide(assessment, wanted, rounds[-1].taken_at)
+                seen.add(decision.do)
+                sentence = decision_sentence(assessment, decision)
+                screens = [
+                    map_lines(assessment, decision),
+                    burner_lines(assessment, decision, decision),
+                    place_lines(assessment, find_places(assessment, wanted or food), decision),
+                ]
+                assert all(lines[0] == sentence for lines in screens)
+                rest = " ".join(line for lines in screens for line in lines[1:]) + " " + why(assessment, decision)
+                assert not re.search(r"\b[Ss]ear (on|between|anywhere)|\bTurn (?!panel)", rest), rest
+                assert ("Expected to bring" in rest) is (decision.do == "turn")
+                assert decision.do != "stuck" or decision.remedies
+                assert (decision.do == "sear") <= (decision.chance >= 0.7)
+            grill.turn(decide(assessment).settings)
+            grill.wait(20.0)
+    assert {"turn", "stuck"} <= seen

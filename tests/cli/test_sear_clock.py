@@ -1,0 +1,90 @@
+"""The sear clock: turns counted down, one key, what was really done kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from cli.sear_clock import Turn, run_clock, turns_of
+
+
+class Kitchen:
+    """A clock that runs while a key is waited for, and a hand that presses at known moments."""
+
+    def __init__(self, presses: dict[float, str]) -> None:
+        self.at, self.presses = 0.0, dict(presses)
+        self.shown: list[tuple[float, str, str, str]] = []
+        self.rung: list[float] = []
+
+    def key(self, wait_s: float) -> str:
+        due = min((when for when in self.presses if when <= self.at + wait_s + 1e-9), default=None)
+        if due is None:
+            self.at += wait_s
+            return ""
+        self.at = max(self.at, due)
+        return self.presses.pop(due)
+
+    def run(self, turns: list[Turn]) -> list[float]:
+        return run_clock(
+            turns,
+            self.key,
+            lambda: self.at,
+            lambda *told: self.shown.append((self.at, *told)),
+            lambda: self.rung.append(self.at),
+        )
+
+
+def test_each_turn_is_counted_down_and_rung_and_its_real_length_told():
+    turns = [Turn(seconds=60.0, what="set it down, heading 2"), Turn(seconds=60.0, what="turn it round, heading 10")]
+    kitchen = Kitchen({5.0: " ", 68.0: " ", 118.0: "\n"})
+    assert kitchen.run(turns) == [63.0, 50.0], "three seconds late, then ten too soon"
+    assert kitchen.shown[0][1:] == ("Turn 1 of 2: set it down, heading 2", "60", "Space starts it, q ends.")
+    assert any("Then turn it round, heading 10" in below for _, _, _, below in kitchen.shown)
+    assert any(above == "Now turn it round, heading 10" for _, above, _, _ in kitchen.shown)
+    assert kitchen.rung[0] == pytest.approx(65.0, abs=0.3)
+    counts = [int(large) for at, above, large, _ in kitchen.shown if above.startswith("Turn 1") and at > 5.0]
+    assert counts == sorted(counts, reverse=True), "never backwards"
+
+
+def test_it_rings_again_while_nobody_moves_the_food_and_q_ends():
+    kitchen = Kitchen({0.0: " ", 82.0: "q"})
+    assert kitchen.run([Turn(seconds=60.0, what="set it down")] * 4) == [82.0]
+    assert len(kitchen.rung) == 5, "at 60, 65, 70, 75 and 80 s"
+    assert Kitchen({3.0: "q"}).run([Turn(seconds=60.0, what="set it down")]) == []
+
+
+def test_crossed_marks_lie_on_both_faces_whatever_the_order_of_the_sides():
+    aabb = [turn.what for turn in turns_of(60.0, 4, (2.0, 10.0), "AABB")]
+    assert aabb == [
+        "set it down, heading 2", "turn it round, heading 10", "turn it over, heading 2", "turn it round, heading 10",
+    ]  # fmt: skip
+    abab = [turn.what for turn in turns_of(60.0, 4, (2.0, 10.0), "ABAB")]
+    assert abab == [
+        "set it down, heading 2", "turn it over, heading 2", "turn it over, heading 10", "turn it over, heading 10",
+    ]  # fmt: skip
+    assert [turn.what for turn in turns_of(60.0, 2, (), "AABB")] == ["set it down", "turn it over"]
+
+
+def test_what_was_done_is_kept_as_a_test_piece(samples, at_terminal: Callable):
+    clock = at_terminal("sear", "--target", "137", "--turns", "2", "--clock", cwd=samples)
+    clock.expect("Space starts it")
+    clock.press(b" ")
+    clock.expect("Then turn it over")
+    clock.press(b" ")
+    clock.expect("Then take it off")
+    clock.press(b" ")
+    clock.expect("How did it come out")
+    clock.type("rather nice")
+    clock.expect("a temperature, under, right, over, n, or only Enter")
+    clock.type("under")
+    clock.ends_with(0)
+    row = Path(samples / "sears.csv").read_text(encoding="utf-8").splitlines()[1]
+    assert ",under," in row
+
+
+def test_a_pipe_has_no_clock(samples, gratemap):
+    refused = gratemap("sear", "--target", "137", "--clock")
+    assert refused.exit_code == 3
+    assert "--clock counts down at a terminal" in refused.stderr

@@ -1,0 +1,358 @@
+"""The one decision: which of wait, shoot, sear, turn and stuck it is, and that the clock is kept."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+import heatmap
+from heatmap.assessment import Assessment, assess
+from heatmap.decisions.burner_advice import change_minutes
+from heatmap.decisions.decision import Decision, Sear, decide, rails_under
+from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.placement import Footprint, Wanted
+from heatmap.decisions.remedies import ContactReading, TakeIt
+from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
+from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
+from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.readings.reading import Reading, Round
+from heatmap.sear import Food
+from heatmap.synthetic import draw_grill
+from heatmap.taking.preheat import STEADY_C_PER_MIN
+from heatmap.verdict.chances import normal_cumulative
+from heatmap.words.decision import decision_sentence
+
+START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
+WANTED = Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0))
+SEAR = Sear(food=Food(thickness_mm=32.0, start_centre_c=43.0), target_centre_c=58.0)
+GRILL = Grill(
+    grate=Grate(width_mm=600.0, depth_mm=450.0),
+    positions=Positions(rows=3, columns=4, margin_mm=60.0),
+    target=TargetBand(low_c=288.0, high_c=316.0),
+    units="si",
+)
+KNOBS = replace(
+    GRILL,
+    burners=tuple(
+        Burner(name=name, points_mm=((x, 25.0), (x, 425.0))) for name, x in (("left", 120.0), ("right", 480.0))
+    ),
+)
+
+#: A band wide enough that what twelve places leave open between them puts no place in doubt.
+WIDE = TargetBand(low_c=252.0, high_c=352.0)
+
+
+def assessed(
+    field: Callable[[float, float], float],
+    grill: Grill = GRILL,
+    *,
+    rate_c_per_min: float = 0.0,
+    knobs=None,
+    passes: int = 2,
+    lid: str = "open",
+) -> Assessment:
+    """Assess some passes over the grate, a shot every 6 s, while all of it moves at this rate."""
+    readings = []
+    for index, label in enumerate(passes * grill.labels):
+        x_mm, y_mm = grill.point_mm(label)
+        minute = index / 10.0
+        lost_c = 0.0 if lid == "open" else LID_DROP_C * (1.0 - math.exp(-(60.0 * minute + 8.0) / LID_TIME_S))
+        readings.append(
+            Reading(
+                id=index + 1,
+                shown_c=field(x_mm, y_mm) + rate_c_per_min * minute - lost_c,
+                x_mm=x_mm,
+                y_mm=y_mm,
+                position=label,
+                taken_at=START + timedelta(minutes=minute),
+                knobs=knobs or {},
+                lid=lid,
+            )
+        )
+    return assess(grill, (Round(number=1, session="", readings=tuple(readings)),))
+
+
+def even(x_mm: float, y_mm: float) -> float:
+    return 302.0
+
+
+@pytest.fixture(scope="module")
+def steady() -> Assessment:
+    return assessed(even)
+
+
+@pytest.fixture(scope="module")
+def rising() -> Assessment:
+    return assessed(even, rate_c_per_min=5.0)
+
+
+@pytest.fixture(scope="module")
+def lopsided() -> Assessment:
+    return assessed(lambda x_mm, y_mm: 302.0 + 0.2 * (x_mm - 300.0), KNOBS, knobs={"left": 5.0, "right": 5.0})
+
+
+def soon(assessment: Assessment, minutes: float) -> datetime:
+    assert assessment.round.taken_at is not None
+    return assessment.round.taken_at + timedelta(minutes=minutes)
+
+
+def test_the_library_calls_it_by_its_contract(steady):
+    assert heatmap.decide is decide
+    assert isinstance(heatmap.decide(steady, None, soon(steady, 2.0)), Decision)
+
+
+def test_on_a_steady_even_grate_it_is_sear():
+    sure = assessed(even, replace(GRILL, target=WIDE))
+    for food in (WANTED, None):
+        found = decide(sure, food, soon(sure, 2.0), sear=SEAR)
+        assert found.do == "sear" and found.wait_min == 0.0 and found.until is None
+        assert found.for_food is (food is not None)
+        assert found.chance is not None and found.chance >= AT_LEAST
+        assert found.place is not None and found.plan is not None
+        assert found.seconds_per_turn == found.plan.seconds_per_turn
+        assert f"{found.seconds_per_turn:.0f} s a turn" in decision_sentence(sure, found)
+    assert decide(sure, WANTED).seconds_per_turn is None, "nothing was said of a sear"
+
+
+def test_with_knobs_it_says_to_leave_them():
+    wide = assessed(even, replace(KNOBS, target=WIDE), knobs={"left": 5.0, "right": 5.0})
+    assert decision_sentence(wide, decide(wide, WANTED)).endswith("; leave the knobs.")
+    bare = assessed(even, replace(GRILL, target=WIDE))
+    assert "knobs" not in decision_sentence(bare, decide(bare, WANTED))
+
+
+@pytest.mark.parametrize("at_least", [0.05, 0.3, 0.5, 0.7, 0.9, 0.99])
+@pytest.mark.parametrize("food", [WANTED, None])
+def test_never_sear_below_what_is_asked(lopsided, steady, at_least, food):
+    for assessment in (lopsided, steady):
+        found = decide(assessment, food, at_least=at_least)
+        assert found.chance is not None
+        assert (found.do == "sear") is (found.chance >= at_least)
+
+
+def test_an_old_map_is_shot_again_first(steady):
+    assert decide(steady, WANTED, soon(steady, STALE_MIN - 0.1)).shoot_for != "old"
+    for minutes in (STALE_MIN + 1.0, 119.0, 300.0):
+        found = decide(steady, WANTED, soon(steady, minutes), sear=SEAR)
+        assert (found.do, found.shoot_for) == ("shoot", "old")
+        assert 1 <= len(found.positions) <= 5 and set(found.positions) <= set(steady.grill.labels)
+        assert "gratemap take --recheck" in decision_sentence(steady, found)
+
+
+def test_a_map_of_another_day_wants_a_new_round(steady):
+    for hours, age in ((30.0, "30 h"), (24.0 * 165, "165 days")):
+        found = decide(steady, WANTED, soon(steady, 60.0 * hours), sear=SEAR)
+        assert (found.do, found.positions) == ("shoot", ()), "all of them"
+        said = decision_sentence(steady, found)
+        assert said == f"Shoot a new round (gratemap take): the last is {age} old."
+
+
+@pytest.mark.parametrize(("rate_c_per_min", "direction"), [(5.0, "rising"), (-5.0, "falling")])
+def test_a_grate_that_still_moves_is_waited_for_and_then_shot_again(rate_c_per_min, direction):
+    moving = assessed(even, rate_c_per_min=rate_c_per_min)
+    found = decide(moving, WANTED, soon(moving, 1.5), sear=SEAR)
+    assert found.do == "wait" and found.until is not None and found.until > soon(moving, 1.5)
+    assert f"still {direction} 5 °C a minute" in decision_sentence(moving, found)
+    after = decide(moving, WANTED, found.until + timedelta(seconds=1), sear=SEAR)
+    assert (after.do, after.shoot_for) == ("shoot", "not settled")
+
+
+def test_a_knob_turned_after_the_last_shot_is_waited_for_and_then_shot_again(steady):
+    last_at = steady.round_map.surface.spots.last_at
+    at, knobs = last_at + timedelta(minutes=1), {"left": 6.0}
+    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=at, knobs=knobs)
+    turned = replace(steady, round_map=replace(steady.round_map, round=replace(steady.round, turned_after=(turn,))))
+    found = decide(turned, WANTED, last_at + timedelta(minutes=2))
+    assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "change"
+    assert found.until == last_at + timedelta(minutes=14), "13 min are usual"
+    after = decide(turned, WANTED, found.until)
+    assert (after.do, after.shoot_for) == ("shoot", "not settled")
+
+
+def test_the_wait_is_counted_down(rising):
+    first = decide(rising, WANTED, soon(rising, 1.5))
+    later = decide(rising, WANTED, soon(rising, 3.5))
+    assert later.until == first.until
+    assert later.wait_min == pytest.approx(first.wait_min - 2.0)
+
+
+def test_agrees_with_an_exponential_that_settles():
+    """After the wait the rate has fallen to what counts as steady: 5 °C a minute decaying, 90 % of it in 13 min.
+
+    Four passes, so that the rate is known: after two it is still drawn towards a settled grate by some 4 %.
+    """
+    moving = assessed(even, rate_c_per_min=5.0, passes=4)
+    last_at = moving.round_map.surface.spots.last_at
+    wait_min = decide(moving, WANTED, last_at).wait_min
+    rate_c_per_min = 5.0 * 10.0 ** (-wait_min / 13.0)
+    assert rate_c_per_min == pytest.approx(STEADY_C_PER_MIN, rel=0.05)
+
+
+def test_a_lid_just_lifted_is_waited_for_only_before_a_sear():
+    """Two minutes of shooting with the lid off: about as much is lost after the middle of the round as before."""
+    sure = assessed(even, replace(GRILL, target=WIDE), lid="closed")
+    last_at = sure.round_map.surface.spots.last_at
+    found = decide(sure, WANTED, last_at)
+    assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "lid"
+    said = decision_sentence(sure, found)
+    assert "lid closed" in said and "then sear " in said
+    assert decide(sure, WANTED, found.until).do == "sear"
+    cold = assessed(lambda x_mm, y_mm: 260.0, KNOBS, knobs={"left": 5.0, "right": 5.0}, lid="closed")
+    assert decide(cold, WANTED, last_at).do == "turn"
+
+
+def test_no_wait_is_proposed_that_overruns_the_sear(rising):
+    now = soon(rising, 1.5)
+    wait_min = decide(rising, WANTED, now).wait_min
+    assert decide(rising, WANTED, now, sear_at=now + timedelta(minutes=wait_min + 0.1)).do == "wait"
+    assert decide(rising, WANTED, now, sear_at=now + timedelta(minutes=wait_min - 0.1)).do != "wait"
+
+
+def test_a_change_that_is_worth_it_is_named_with_its_wait(lopsided):
+    now = soon(lopsided, 2.0)
+    found = decide(lopsided, None, now)
+    assert found.do == "turn" and found.advice is not None and found.changes
+    assert found.until == now + timedelta(minutes=found.wait_min)
+    said = decision_sentence(lopsided, found)
+    for change in found.changes:
+        assert f"{change.burner} to {change.to_mark:g}" in said
+    assert f"until {found.until:%H:%M}" in said
+    advice = found.advice
+    assert advice.expected.share_in_band - advice.now.share_in_band >= TURN_SHARE
+
+
+@pytest.mark.parametrize(("gain", "chance", "do"), [(0.02, 0.95, "stuck"), (0.1, 0.6, "stuck"), (0.1, 0.75, "turn")])
+def test_a_change_that_brings_little_or_is_not_likely_to_is_not_proposed(lopsided, gain, chance, do, monkeypatch):
+    advice = decide(lopsided, None).advice
+    assert advice is not None and advice.now.share_in_band >= 0.05, "the premise"
+    other = replace(
+        advice,
+        chance_better=chance,
+        expected=replace(advice.now, share_in_band=advice.now.share_in_band + gain),
+    )
+    monkeypatch.setattr("heatmap.decisions.decision.advise", lambda _: other)
+    assert decide(lopsided, None).do == do
+
+
+def test_no_change_is_proposed_whose_wait_and_round_overrun_the_sear(lopsided):
+    now = soon(lopsided, 1.0)
+    asked = decide(lopsided, None, now)
+    assert asked.do == "turn", "the premise"
+    assert decide(lopsided, None, now, sear_at=now + timedelta(minutes=asked.wait_min + 2.5)).do == "turn"
+    late = now + timedelta(minutes=asked.wait_min + 1.5)
+    for food in (None, WANTED):
+        found = decide(lopsided, food, now, sear_at=late)
+        assert found.changes == ()
+    found = decide(lopsided, None, now, sear_at=late)
+    assert found.do == "stuck" and found.too_late and found.remedies
+    assert decision_sentence(lopsided, found).startswith("Too late for a change: best ")
+
+
+@pytest.mark.parametrize(("field_c", "way"), [(240.0, "too cold"), (365.0, "too hot")])
+def test_a_grate_far_from_the_band_is_stuck_without_knobs_and_says_what_to_do(field_c, way):
+    assessment = assessed(lambda x_mm, y_mm: field_c)
+    found = decide(assessment, WANTED)
+    assert (found.do, found.limit) == ("stuck", "no knobs")
+    assert way in decision_sentence(assessment, found)
+
+
+def test_an_unknown_level_asks_for_a_contact_reading():
+    """With the band in rail numbers and nothing to pin them, the map cannot tell; neither can this."""
+    rails = replace(GRILL, target=replace(GRILL.target, numbers="rail"))
+    assessment = assessed(even, rails)
+    found = decide(assessment, WANTED, sear=SEAR)
+    assert (found.do, found.limit) == ("stuck", "level")
+    assert isinstance(found.remedies[0], ContactReading)
+    assert "contact reading" in decision_sentence(assessment, found)
+
+
+def test_whoever_is_stuck_is_told_a_way_on(lopsided, steady):
+    """Whatever the state, one remedy at least; for food the last is to take the place as it is."""
+    for food in (WANTED, None):
+        for field_c in (200.0, 302.0, 400.0):
+            assessment = assessed(lambda x_mm, y_mm, field_c=field_c: field_c + 0.3 * (x_mm - 300.0))
+            found = decide(assessment, food)
+            assert found.do != "stuck" or found.remedies
+            assert food is None or found.do != "stuck" or isinstance(found.remedies[-1], TakeIt)
+
+
+def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
+    """On perfect readings a knob that was turned up stays up at least half of the way, or the turn is 90 % a harm."""
+    back = 0
+    for seed in range(6):
+        grill = draw_grill(seed, numbers="shown", cell_mm=50.8)
+        rounds = [grill.play_round(1)]
+        before, found = dict(grill.marks), decide(assess(grill.grill, rounds))
+        if found.do != "turn":
+            continue
+        grill.turn(found.settings)
+        grill.wait(25.0)
+        rounds.append(grill.play_round(2))
+        again = decide(assess(grill.grill, rounds))
+        if again.do == "turn":
+            for name, was in before.items():
+                went, goes = found.settings[name] - was, again.settings[name] - found.settings[name]
+                back += went * goes < 0 and abs(goes) > 0.5 * abs(went) + 1e-9
+    assert back == 0
+
+
+def test_shots_that_may_settle_it_are_asked_for_before_a_turn():
+    """Where the middle of the grate was never shot and the food would go there, a few shots there come first."""
+    band = replace(KNOBS, target=TargetBand(low_c=281.0, high_c=323.0))
+    readings = assessed(even, band, knobs={"left": 5.0, "right": 5.0}, passes=1).round.readings
+    shot = ("A1", "C1", "A4", "C4", "A2")
+    sparse = tuple(one for one in readings if one.position in shot)
+    assessment = assess(band, (Round(number=1, session="", readings=sparse),))
+    found = decide(assessment, WANTED)
+    assert found.chance is not None and 0.3 < found.chance < AT_LEAST, "the premise"
+    assert (found.do, found.shoot_for) == ("shoot", "unsure")
+    assert 1 <= len(found.positions) <= 5
+    assert not set(found.positions) & set(shot)
+    assert "settle it" in decision_sentence(assessment, found)
+    assert decide(assessment, WANTED, at_least=0.05).do == "sear"
+
+
+def test_chance_agrees_with_the_normal_distribution_where_one_number_decides():
+    """A surface known exactly, a level that is not: the chance is that of the level alone."""
+    samples_c, weights = np.full((3, 4), 300.0), np.full(4, 0.25)
+    for low_c, high_c, level_c in ((290.0, 320.0, 10.0), (301.0, 330.0, 6.0), (250.0, 350.0, 10.0)):
+        exact = normal_cumulative(np.array([(high_c - 300.0) / level_c, (low_c - 300.0) / level_c]))
+        found = share_chances(samples_c, weights, level_c, (low_c, high_c), 0.8)
+        assert found == pytest.approx(float(exact[0] - exact[1]), abs=0.03)  # 41 quantiles, half a step at each limit
+
+
+def test_chance_counts_the_share_that_has_to_be_in_band():
+    """Of five equal parts one lies outside: 80 % fits, more does not."""
+    samples_c, weights = np.array([[300.0, 300.0, 300.0, 300.0, 400.0]]), np.full(5, 0.2)
+    for least, chance in ((0.8, 1.0), (0.81, 0.0)):
+        assert share_chances(samples_c, weights, 0.0, (290.0, 310.0), least).tolist() == [chance]
+
+
+def test_a_test_piece_changes_the_seconds(steady):
+    from heatmap.sear import learn_from_test
+
+    place = decide(steady, WANTED).place
+    assert place is not None
+    lesson = learn_from_test(SEAR.food, rails_under(steady, place), tested_seconds=(60.0,) * 4, peak_c=52.0)
+    before = decide(steady, WANTED, sear=SEAR).plan
+    after = decide(steady, WANTED, sear=replace(SEAR, beliefs=lesson.beliefs)).plan
+    assert before is not None and after is not None
+    assert after.seconds_high / after.seconds_low < before.seconds_high / before.seconds_low
+    assert after.seconds_per_turn != pytest.approx(before.seconds_per_turn, abs=1.0)
+
+
+def test_a_knob_turned_after_the_last_shot_is_waited_for(steady):
+    """Until 90 % of its change has come, from when it was turned."""
+    turned_at = START + timedelta(minutes=5)
+    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=turned_at)
+    (one,) = steady.rounds
+    after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
+    found = decide(after, WANTED, START + timedelta(minutes=7))
+    assert (found.do, found.waits_for.cause) == ("wait", "change")
+    assert found.until == turned_at + timedelta(minutes=change_minutes(after))
+    assert decide(after, WANTED, found.until + timedelta(minutes=1)).do == "shoot"

@@ -1,0 +1,94 @@
+"""The file of sears: what is written comes back, what people write is understood, nothing is overwritten."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from heatmap.errors import LogError, ReadingError
+from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.readings.sears import COLUMNS, append_sear, read_sears, sears_beside
+from heatmap.sear import SearedPiece
+
+GRILLS = {
+    units: Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0), units=units)
+    for units in ("us", "si")
+}
+PIECE = SearedPiece(
+    taken_at=datetime(2031, 6, 14, 13, 5, tzinfo=UTC),
+    place="B2 towards B3",
+    turns_s=(60.0, 60.0, 70.0, 70.0),
+    start_c=43.3,
+    thickness_mm=31.75,
+    outcome="under",
+    rail_c=310.0,
+    wanted_c=58.0,
+    note="a little wind, from the left",
+)
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_what_is_written_comes_back(units, tmp_path):
+    path = sears_beside(tmp_path / "readings.csv")
+    others = [
+        replace(PIECE, outcome=None, peak_c=57.2),
+        replace(PIECE, outcome=None, looked="medium rare", wanted_c=None),
+    ]
+    assert read_sears(path, GRILLS[units]) == ()
+    for piece in (PIECE, *others):
+        before = path.read_bytes() if path.exists() else b""
+        append_sear(path, GRILLS[units], piece)
+        assert path.read_bytes().startswith(before), "only ever added to"
+    assert path.read_text(encoding="utf-8").splitlines()[0] == ",".join(COLUMNS)
+    for found, piece in zip(read_sears(path, GRILLS[units]), (PIECE, *others), strict=True):
+        assert (found.taken_at, found.place, found.turns_s) == (piece.taken_at, piece.place, piece.turns_s)
+        assert (found.outcome, found.looked, found.teaches) == (piece.outcome, piece.looked, True)
+        for name in ("start_c", "thickness_mm", "peak_c", "rail_c", "wanted_c"):
+            value = getattr(piece, name)
+            assert getattr(found, name) == (None if value is None else pytest.approx(value, abs=0.15)), name
+        assert found.note.startswith(piece.note)
+
+
+def test_what_people_and_spreadsheets_write_is_understood(tmp_path):
+    path = tmp_path / "sears.csv"
+    path.write_text(
+        "\ufeffturns_s;peak;outcome;thickness;weather\n# so\n\n60 60;58,5;;31,8;fair\n75,75;;Over;;\n",
+        encoding="utf-8",
+    )
+    first, second = read_sears(path, GRILLS["si"])
+    assert (first.turns_s, first.peak_c, first.thickness_mm, first.outcome) == ((60.0, 60.0), 58.5, 31.8, None)
+    assert (second.turns_s, second.outcome, second.taken_at) == ((75.0, 75.0), "over", None)
+    append_sear(path, GRILLS["si"], replace(PIECE, peak_c=57.25, outcome=None))
+    assert path.read_text(encoding="utf-8").splitlines()[-1] == "60 60 70 70;57,25;;31,75;", "in the file's own columns"
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("turns_s,peak\nsixty,137\n", 'line 2: turns_s is "sixty"; write the seconds of each turn'),
+        ("turns_s,outcome\n60,rawish\n", 'line 2: outcome is "rawish"; it must be under, right or over'),
+        ("turns_s,peak\n60,hot\n", "line 2: peak "),
+        ("seconds,peak\n60,137\n", "the column turns_s is missing"),
+        ("turns_s\n-5\n", "line 2: turns_s"),
+    ],
+)
+def test_what_cannot_be_is_one_line(row, words, tmp_path):
+    path = tmp_path / "sears.csv"
+    path.write_text(row, encoding="utf-8")
+    with pytest.raises(ReadingError, match=words):
+        read_sears(path, GRILLS["us"])
+
+
+def test_a_row_after_a_torn_line_begins_a_line_of_its_own(tmp_path):
+    path = tmp_path / "sears.csv"
+    path.write_bytes(b"turns_s,peak\n60 60,137")
+    append_sear(path, GRILLS["us"], replace(PIECE, peak_c=58.0))
+    assert [piece.turns_s for piece in read_sears(path, GRILLS["us"])] == [(60.0, 60.0), PIECE.turns_s]
+
+
+def test_a_file_that_cannot_be_written_is_told(tmp_path):
+    with pytest.raises(LogError, match="the sear was NOT written"):
+        append_sear(Path(tmp_path / "nowhere" / "sears.csv"), GRILLS["us"], PIECE)

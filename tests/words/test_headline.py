@@ -1,0 +1,92 @@
+"""What is said of the whole agrees with every mark below it: a thousand drawn surfaces."""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from heatmap.assessment import Assessment, Cells
+from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.verdict.chances import evenness, leanings, words
+from heatmap.words.map import map_answer, tilt_sentence
+from heatmap.words.regions import Headline, ninth_of
+
+GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
+CELLS = Cells.of(GRILL, 25.4)
+POINTS = CELLS.points_mm
+LABELS_MM = np.array([GRILL.point_mm(label) for label in GRILL.labels])
+
+
+def drawn(seed: int) -> Assessment:
+    """Return what the words read of an assessment: a bumpy surface with a tilt, an own part and a level."""
+    random = np.random.default_rng(seed)
+    scale = random.uniform(80.0, 300.0)
+    centres = random.uniform([0.0, 0.0], [600.0, 450.0], size=(6, 2))
+    heights = random.normal(0.0, random.choice([3.0, 10.0, 25.0]), size=6)
+    slope = random.normal(0.0, random.choice([0.0, 0.02, 0.08]), size=2)
+    base, own = 302.0 + random.normal(0.0, 15.0), random.choice([1.0, 4.0, 10.0])
+    level = random.choice([1e-6, 4.5, 20.0])
+
+    def mean_c(points: np.ndarray) -> np.ndarray:
+        far = np.hypot(*(points[:, None] - centres).transpose(2, 0, 1)) / scale
+        return base + np.exp(-0.5 * far**2) @ heights + (points - [300.0, 225.0]) @ slope
+
+    bumps = np.exp(-0.5 * (np.hypot(*(POINTS[:, None] - centres).transpose(2, 0, 1)) / scale) ** 2)
+    spread = bumps / np.linalg.norm(bumps, axis=1, keepdims=True)
+    samples = mean_c(POINTS) + own * random.normal(size=(200, 6)) @ spread.T
+    inside = CELLS.inside.ravel()
+    even = evenness(
+        POINTS[inside],
+        mean_c(POINTS)[inside],
+        mean_c(POINTS)[inside],
+        samples[:, inside],
+        level * random.normal(size=200),
+        288.0,
+        316.0,
+    )
+    return SimpleNamespace(  # type: ignore[return-value]
+        grill=GRILL,
+        zone=inside,
+        zone_points_mm=POINTS[inside],
+        samples_c=samples,
+        level_std_c=level,
+        band_c=(288.0, 316.0),
+        evenness=even,
+        at=lambda points: (mean_c(points), np.full(len(points), np.hypot(own, level))),
+    )
+
+
+@pytest.mark.parametrize("first", range(0, 1000, 100))
+def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
+    row, column = ninth_of(LABELS_MM, GRILL.grate)
+    for seed in range(first, first + 100):
+        made = drawn(seed)
+        mean_c, std_c = made.at(LABELS_MM)
+        word, leaning = words(mean_c, std_c, 288.0, 316.0), leanings(mean_c, std_c, 288.0, 316.0)
+        found, answer, tilt = Headline.of(made), map_answer(made), tilt_sentence(made)
+        for name, parts, other in (("too hot", found.hot, "too cold"), ("too cold", found.cold, "too hot")):
+            named = parts[row, column] > 0
+            assert not (leaning[named] == other).any(), f"{seed}: {answer}"
+            assert not (word[named] == "in band").any(), f"{seed}: {answer}"
+            # Every sure mark is spoken of: in a part that is named, or by itself.
+            sure = {GRILL.labels[index] for index in np.flatnonzero(word == name)}
+            assert sure == {GRILL.labels[at] for at in np.flatnonzero((word == name) & named)} | set(found.sure[name])
+            assert bool(sure) <= (name in answer.lower()), f"{seed}: {answer}"
+        if answer.startswith("In band"):
+            assert (leaning == "in band").all(), f"{seed}: {answer}"
+        if re.match("Mostly|In band", answer):
+            assert not np.isin(word, ("too hot", "too cold")).any(), f"{seed}: {answer}"
+        sides = ((found.hot > 0).astype(int) - (found.cold > 0)).sum(axis=0)
+        if "right is" in tilt:
+            assert sides[2] >= sides[0], f"{seed}: {answer} {tilt}"
+        if "left is" in tilt:
+            assert sides[2] <= sides[0], f"{seed}: {answer} {tilt}"
+
+
+def test_a_drawn_surface_is_of_every_kind() -> None:
+    """Else the test above would hold for want of something to contradict."""
+    starts = {map_answer(drawn(seed)).split(" ")[0] for seed in range(300)}
+    assert {"Too", "In", "Mostly", "Partly", "Cannot"} <= starts
