@@ -370,8 +370,10 @@ def test_requests_that_cannot_be() -> None:
 
 
 def test_search_is_quick_beside_the_map(bumpy: Assessment) -> None:
-    """Ratio of processor times in one process; the search takes some 40 ms where the map, which took 100 when half as much
-    again was asked for, takes 30."""
+    """Ratio of processor times in one process: the search takes some 40 ms, the map 30.
+
+    While the map took 100 the bound was one and a half times that.
+    """
 
     def seconds(action: Callable[[], object]) -> float:
         start = time.process_time()
