@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -116,6 +117,18 @@ class GrateModel:
         mean, std = self.posterior.leave_one_out()
         return self.celsius(mean[self.member], std[self.member])
 
+    def drifts_c_per_min(self) -> tuple[FloatArray, FloatArray]:
+        """Return how fast the whole grate rose during each round and the standard deviations, each (rounds,) [°C/min],
+        the lid apart.
+        """
+        return _drifts_c_per_min(self)
+
+    @property
+    def contradicted(self) -> tuple[int, ...]:
+        """The numbers of the rounds whose spots speak against the marks written down."""
+        pairs = zip(self.rounds, self.marks_believed.tolist(), strict=True)
+        return tuple(one.number for one, believed in pairs if one.marks_known and not believed)
+
     def spots_of(self, number: int) -> slice:
         """Return where the spots of a round stand among those of all rounds."""
         at = self._at(number)
@@ -176,11 +189,8 @@ class RoundSurface:
 
     def drift_c_per_min(self) -> tuple[float, float]:
         """Return how fast the whole grate rose during the round and the standard deviation [°C/min], the lid apart."""
-        middle_mm = [0.5 * np.array(self.model.grill.grate.extent_mm)] * 2
-        sites = replace(self._sites(middle_mm, np.array([0.0, 1.0])), lid_drop_c=np.zeros(2))
-        heat, cov = self.model.posterior.mean(sites), self.model.posterior.covariance(sites, sites)
-        slope = float(self.model.scale.celsius_per_heat(heat[:1])[0])
-        return slope * float(heat[1] - heat[0]), slope * math.sqrt(max(cov[0, 0] + cov[1, 1] - 2.0 * cov[0, 1], 0.0))
+        per_minute_c, std_c = self.model.drifts_c_per_min()
+        return float(per_minute_c[self.at]), float(std_c[self.at])
 
     def lid_drop_c(self) -> float:
         """Return what had been lost by the median time because the lid was lifted (negative) [°C]."""
@@ -206,6 +216,27 @@ class RoundSurface:
             lid_drop_c=np.zeros(n) if settled else np.broadcast_to(one.lid_drop_c(minutes), n),
             place_std=np.zeros(n),
         )
+
+
+@lru_cache(maxsize=4)
+def _drifts_c_per_min(model: GrateModel) -> tuple[FloatArray, FloatArray]:
+    count = len(model.rounds)
+    at = np.repeat(np.arange(count), 2)
+    sites = Sites(
+        places_mm=0.5 * np.array([model.grill.grate.extent_mm]),
+        place=np.zeros(2 * count, dtype=np.int64),
+        openings=model.openings[at],
+        round=at,
+        group=np.array([model._group(one) for one in range(count)])[at],
+        marks_known=model.marks_believed[at],
+        minutes=np.tile([0.0, 1.0], count),
+        lid_drop_c=np.zeros(2 * count),
+        place_std=np.zeros(2 * count),
+    )
+    heat, covariance = model.posterior.mean(sites), model.posterior.covariance(sites, sites)
+    slope = model.scale.celsius_per_heat(heat[::2])
+    variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
+    return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
 
 
 def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: bool = False) -> GrateModel:

@@ -7,14 +7,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
     from heatmap.grate_model.model import GrateModel
-
-Array = NDArray[np.float64]
 
 #: 90 % of a change comes in 8 to 20 min on grates from thin steel to thick iron (common practice, no source): the
 #: middle of that and its spread as a logarithm. Coals behind vents take longer.
@@ -57,7 +55,8 @@ def warm_up_minutes(
 def minutes_of_change(model: GrateModel) -> float:
     """Return the minutes after which 90 % of a change has come on the grate of a model, as its rounds tell."""
     slow = any(burner.control == "vents" for burner in model.response.burners)
-    rates = [model.surface(one.number).drift_c_per_min()[0] if one.is_timed else None for one in model.rounds]
+    timed = zip(model.rounds, model.drifts_c_per_min()[0].tolist(), strict=True)
+    rates = [per_minute_c if one.is_timed else None for one, per_minute_c in timed]
     return warm_up_minutes(model.rounds, rates, VENTS_MIN if slow else USUAL_MIN)
 
 
@@ -75,7 +74,7 @@ def _minutes(before: RoundSpots, after: RoundSpots, rate_c_min: float | None) ->
     return math.log(10.0) * change / rate_c_min, max(spread, 0.2)
 
 
-def come_openings(openings: Array, rounds: Sequence[RoundSpots], minutes_to_90: float) -> Array:
+def come_openings(openings: FloatArray, rounds: Sequence[RoundSpots], minutes_to_90: float) -> FloatArray:
     """Return how far each burner's change had come in each round, as an opening (rounds, burners).
 
     Parameters

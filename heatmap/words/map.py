@@ -162,7 +162,7 @@ def level_lines(assessment: Assessment) -> list[str]:
 
 
 def left_out_lines(assessment: Assessment) -> list[str]:
-    """Say which readings are not believed, and what was expected there, in one line for all shots."""
+    """Say which readings are not believed, and what was expected there, in one line for all shots; and which marks."""
     display = Display(assessment.grill.units)
     shots = [
         f"{one.spot.reading.position or 'a spot'} (reading {one.spot.reading.id}), about "
@@ -175,6 +175,8 @@ def left_out_lines(assessment: Assessment) -> list[str]:
         if not pair.believed:
             what, where = _REFERENCE_NAMES[pair.reading.aim], pair.reading.position or "a spot"
             lines.append(f"{what} at {where} (number {pair.reading.id}) cannot be and was left out; take it again.")
+    for number in assessment.round_map.model.contradicted:
+        lines.append(f"Round {number} does not fit its marks: was a knob written down wrong? It counts for little.")
     return lines
 
 

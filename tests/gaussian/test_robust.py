@@ -125,6 +125,20 @@ def test_trusted_readings_are_never_accused():
     np.testing.assert_allclose(everyone.average.mean(points), plain.mean(points)[0])
 
 
+def test_a_trusted_reading_that_contradicts_accuses_nobody():
+    """The others are judged as if it were a blunder; the map goes through it all the same."""
+    for seed in range(20):
+        points, values, rng = honest(24, seed)
+        one = int(rng.integers(24))
+        accused = decided(points, values).blunder
+        values[one] += 80.0
+        trusted = np.arange(24) == one
+        found = decided(points, values, trusted)
+        assert not (found.blunder & ~accused).any()
+        held = decided(points, values).average.mean(points[[one]])[0]
+        assert found.average.mean(points[[one]])[0] - held > 20.0
+
+
 def test_a_blunder_hardly_moves_the_map():
     """It is held as loosely as a reading to 60 °C: nearly as if it had not been taken."""
     points, values, _ = honest(24, 1)

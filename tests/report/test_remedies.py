@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from heatmap.assessment import assess
@@ -62,6 +63,14 @@ def test_a_reading_left_out_is_told_in_a_whole_sentence() -> None:
     assert line.startswith(f"Left out {readings[5].position} (reading 6), ")
     (expected_c,) = re.findall(r", about (\d+) expected.$", line)
     assert 300 <= int(expected_c) <= 302, "what all others show"
+
+
+def test_a_round_that_its_marks_do_not_fit_is_told() -> None:
+    found = assess(GRILL, group_rounds(even_grate()))
+    assert not [line for line in remedies(found) if "marks" in line]
+    doubted = replace(found.round_map.model, marks_believed=np.array([False]))
+    found = replace(found, round_map=replace(found.round_map, model=doubted))
+    assert "Round 1 does not fit its marks: was a knob written down wrong? It counts for little." in remedies(found)
 
 
 def test_few_shots_with_no_full_round_before_them_are_called_a_rough_map_and_no_recheck() -> None:
