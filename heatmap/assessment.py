@@ -182,6 +182,11 @@ class Assessment:
         return Cells.of(self.grill, WIDE_CELL_MM)
 
     @cached_property
+    def wide_surface_c(self) -> tuple[FloatArray, FloatArray]:
+        """Mean and own standard deviation of the rails at all wide cells, (m,) each."""
+        return self.surface.predict(self.wide_cells.points_mm)
+
+    @cached_property
     def samples_c(self) -> FloatArray:
         """Joint samples of the compared numbers at all wide cells, without the level, (SAMPLES, m)."""
         return self.samples_c_at(self.wide_cells.points_mm)

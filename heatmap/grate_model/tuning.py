@@ -43,6 +43,8 @@ MOST_ROUNDS = 12
 #: Hyper-parameters: so many nodes are tried, spread over their log-normal priors, and weighed by their evidence.
 #: Settled on make-believe grills; twice as many do no better, the medians alone cover too little.
 NODES = 24
+#: Nodes that together hold less weight than this are dropped; no figure moves by it.
+LEFT_OUT = 0.02
 REACH_MM, LENGTH = LogNormal(125.0, 0.25, steps=3), LogNormal(0.75, 0.5, steps=3)
 BASE_C, FIELD_C = LogNormal(8.0, 0.6), LogNormal(6.0, 0.6)
 OWN_SHARE = LogNormal(0.07, 0.7)

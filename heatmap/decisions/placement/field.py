@@ -56,7 +56,7 @@ class TargetField:
             rows, columns = np.ones_like(rows), np.ones_like(columns)
         block = np.ix_(rows, columns)
         shape = cells.inside.shape
-        mean_c, own_std_c = (part.reshape(shape)[block] for part in assessment.surface.predict(cells.points_mm))
+        mean_c, own_std_c = (part.reshape(shape)[block] for part in assessment.wide_surface_c)
         kept = np.outer(rows, columns).ravel()
         return cls(
             x_mm=cells.x_mm[columns],

@@ -370,10 +370,7 @@ def test_requests_that_cannot_be() -> None:
 
 
 def test_search_is_quick_beside_the_map(bumpy: Assessment) -> None:
-    """Ratio of processor times in one process: the search takes some 40 ms, the map 30.
-
-    While the map took 100 the bound was one and a half times that.
-    """
+    """Ratio of processor times in one process; both take some 30 ms."""
 
     def seconds(action: Callable[[], object]) -> float:
         start = time.process_time()
@@ -382,7 +379,7 @@ def test_search_is_quick_beside_the_map(bumpy: Assessment) -> None:
 
     search = min(seconds(lambda: find_places(bumpy, Wanted(footprint=FOOD))) for _ in range(3))
     mapped = min(seconds(lambda: assess(GRILL, bumpy.rounds)) for _ in range(3))
-    assert search < 3.0 * mapped
+    assert search < 1.5 * mapped
 
 
 def test_known_truth_beats_the_middle_of_the_grate() -> None:
