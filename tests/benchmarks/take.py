@@ -1,4 +1,4 @@
-"""How long from a reading typed to the screen redrawn, beside the bare cost of one surface fit?
+"""How long from a reading typed to the screen redrawn, beside the bare cost of one fit?
 
 Run by hand::
 
@@ -7,7 +7,7 @@ Run by hand::
 A round of 48 positions (6 by 8) is typed by the session's own loop into a log on the disk, without a terminal; measured
 is the 12th, 24th and 48th reading: from the moment the line is there until everything has been written to the screen,
 by the clock on the wall (flush to the disk and other programs' share of the machine included) and in processor time.
-Beside it, in the same run, one fit of the surface to as many readings. And the 12th reading of the fourth round of a
+Beside it, in the same run, one fit of the model to as many readings. And the 12th reading of the fourth round of a
 day on the sample grill, knobs turned in between, beside the 12th of the first.
 """
 
@@ -34,9 +34,9 @@ from table import Row, alone, grows
 from cli.take_begin import Plan
 from cli.take_inputs import Inputs, Line
 from cli.take_round import Taking
+from heatmap.grate_model.model import fit_grate_model
 from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
-from heatmap.surface import fit_surface
 
 GRILL = "[grate]\nwidth = 24.0\ndepth = 18.0\n[positions]\nrows = 6\ncolumns = 8\n[target]\nlow = 550.0\nhigh = 600.0\n"
 COUNTS = (12, 24, 48)
@@ -71,10 +71,8 @@ def one_round(folder, seed):
                 if taking.session.doubts:
                     taking._hear(Line("keep"))
                 if count in COUNTS:
-                    surface = taking.map.running.round_map.surface
-                    fits[count] = timed(
-                        lambda s=surface: fit_surface(s.points_mm, s.rail_c, 2.0, extent_mm=s.extent_mm)
-                    )
+                    model = taking.map.running.round_map.model
+                    fits[count] = timed(lambda m=model: fit_grate_model(m.grill, m.rounds))
     return seconds, fits
 
 
@@ -113,7 +111,7 @@ def rows(quick=False, repeats=9):
             redrawn = statistics.median(taken[count - 1][clock] for taken, _ in runs)
             fit = statistics.median(fits[count][clock] for _, fits in runs)
             what, size = f"typed to redrawn, {name}", f"reading {count} of a round"
-            found.append(Row(what=what, size=size, value=redrawn, unit="ms", against="one surface fit", other=fit))
+            found.append(Row(what=what, size=size, value=redrawn, unit="ms", against="one fit", other=fit))
             grown[count] = redrawn
     for clock, name in enumerate(("on the wall", "processor time")):
         fourth, first = (statistics.median(day[at][clock] for day in days) for at in (0, 1))
