@@ -14,7 +14,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError, MapError
 from heatmap.gaussian import (
@@ -27,8 +27,7 @@ from heatmap.gaussian import (
     scaled_distance,
     squared_exponential,
 )
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray, IntArray
 
 # All numbers down to SAME_PLACE_MM were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
 # and open data. The other part, with other seeds, gave in 46 cells: CRPS 0.89 and RMSE 0.90 of the best of five other
@@ -220,9 +219,7 @@ def _fit(
 ) -> Average:
     """Average over the structures that the readings, or a well spread part of many, speak for most."""
 
-    def conditioned(
-        structures: Sequence[tuple[SurfacePrior, float]], at: NDArray[np.int64] | slice
-    ) -> list[Conditioned]:
+    def conditioned(structures: Sequence[tuple[SurfacePrior, float]], at: IntArray | slice) -> list[Conditioned]:
         return [
             condition_levels(prior, points[at], values[at], noise_variance[at], levels.weighted(log_prior))
             for prior, log_prior in structures
@@ -314,7 +311,7 @@ def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -
     )
 
 
-def _well_spread(points: FloatArray, count: int) -> NDArray[np.int64]:
+def _well_spread(points: FloatArray, count: int) -> IntArray:
     """Choose places one after another, each the farthest from those before, the first nearest the middle."""
     chosen = [int(np.argmin(np.square(points - points.mean(axis=0)).sum(axis=1)))]
     distance = np.square(points - points[chosen[0]]).sum(axis=1)

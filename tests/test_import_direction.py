@@ -57,8 +57,8 @@ RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}
 # Physics knows no grill, and the surface knows only points and temperatures.
 ONLY = {
     "physics": {"physics", "errors", "units"},
-    "gaussian": {"gaussian"},
-    "surface": {"surface", "gaussian", "errors"},
+    "gaussian": {"gaussian", "units"},
+    "surface": {"surface", "gaussian", "errors", "units"},
 }
 
 MODULES = sorted(path for path in (ROOT / "heatmap").rglob("*.py") if path != ROOT / "heatmap" / "__init__.py")

@@ -7,11 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.gaussian.conditioner import Conditioned, Levels
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray
 
 #: Nodes that together hold less than this are left out.
 LEFT_OUT = 0.005
@@ -111,7 +109,7 @@ def average(parts: Sequence[Conditioned], left_out: float = LEFT_OUT) -> Average
     return Average(parts=tuple(some), weights=tuple(weights))
 
 
-def _only(part: Conditioned, kept: NDArray[np.bool_]) -> Conditioned:
+def _only(part: Conditioned, kept: BoolArray) -> Conditioned:
     levels = part.levels
     return replace(
         part,

@@ -18,9 +18,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 #: A variance below zero by more than this share of the prior's is worth a warning: the solve has lost its digits.
 _LOST_DIGITS = 1e-6

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 
 def scaled_distance(one: FloatArray, two: FloatArray, lengths: ArrayLike) -> FloatArray:

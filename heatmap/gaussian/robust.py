@@ -13,11 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.gaussian.averaging import Average
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +36,7 @@ class Robust:
     blunder_chance: FloatArray
 
     @property
-    def blunder(self) -> NDArray[np.bool_]:
+    def blunder(self) -> BoolArray:
         """Which readings count as blunders, (n,)."""
         return self.blunder_chance > 0.5
 
@@ -48,7 +46,7 @@ def fit_robustly(
     values: FloatArray,
     noise_variance: FloatArray,
     blunders: Blunders,
-    trusted: NDArray[np.bool_],
+    trusted: BoolArray,
 ) -> Robust:
     """Fit, hold blunders loosely, and fit again until no change of one reading or two makes it more likely.
 
@@ -80,7 +78,7 @@ def fit_robustly(
         blunder[list(set(best))] ^= True
 
 
-def _log_gain(average: Average, blunder: NDArray[np.bool_], blunders: Blunders) -> FloatArray:
+def _log_gain(average: Average, blunder: BoolArray, blunders: Blunders) -> FloatArray:
     """Return by how much calling readings i and j the other thing changes the log of evidence and chance, (n, n); on
     the diagonal i alone.
 

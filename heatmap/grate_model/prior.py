@@ -19,15 +19,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.gaussian import matern32, scaled_distance
 from heatmap.grate_model import tuning
 from heatmap.grate_model.response import Response, design
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grate
-
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

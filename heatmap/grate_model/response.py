@@ -19,13 +19,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.grill.grill import Burner, Grill, Point
 from heatmap.physics.planck import STEFAN_BOLTZMANN
-from heatmap.units import c_difference_from_f, k_from_c
-
-Array = NDArray[np.float64]
+from heatmap.units import FloatArray, c_difference_from_f, k_from_c
 
 #: Loss of a grate: convection of both faces 20 W/(m² K), radiation of 0.9 of a black face. Free and light forced
 #: convection of gases 2 to 25 and 25 to 250 W/(m² K), oxidised iron 0.64 to 0.78 before grooves (Incropera et al.,
@@ -64,18 +61,18 @@ class HeatScale:
     def _slope(self) -> float:
         return CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * k_from_c(self.middle_c) ** 3
 
-    def heat(self, celsius: Array) -> Array:
+    def heat(self, celsius: FloatArray) -> FloatArray:
         """Return the loss at these temperatures; rises by 1 per °C at the middle of the band, 0 in air."""
         air_k, kelvin = k_from_c(self.air_c), celsius + 273.15
         convective = CONVECTION_W_M2K * (celsius - self.air_c)
         return np.asarray((convective + EMISSIVITY_AREA * STEFAN_BOLTZMANN * (kelvin**4 - air_k**4)) / self._slope)
 
-    def celsius_per_heat(self, heat: Array) -> Array:
+    def celsius_per_heat(self, heat: FloatArray) -> FloatArray:
         """Return by how many °C the temperature rises per unit of loss."""
         kelvin = k_from_c(self.celsius(heat))
         return np.asarray(self._slope / (CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * kelvin**3))
 
-    def celsius(self, heat: Array) -> Array:
+    def celsius(self, heat: FloatArray) -> FloatArray:
         """Return the temperature of a loss, by table (error below 0.01 °C)."""
         table = np.linspace(-150.0, 1500.0, 3301)
         return np.interp(heat, self.heat(table), table)
@@ -100,34 +97,34 @@ class Response:
 
     burners: tuple[Burner, ...]
     shapes: tuple[Pattern, ...]
-    strengths: Array
+    strengths: FloatArray
     offset: float
-    weight_mean: Array
-    weight_cov: Array
+    weight_mean: FloatArray
+    weight_cov: FloatArray
 
-    def openings(self, settings: Mapping[str, float]) -> Array:
+    def openings(self, settings: Mapping[str, float]) -> FloatArray:
         """Return the opening of each burner at these marks, shape (burners,)."""
         return np.array([burner.fraction(settings[burner.name]) for burner in self.burners])
 
-    def patterns(self, points_mm: Array) -> Array:
+    def patterns(self, points_mm: FloatArray) -> FloatArray:
         """Return the patterns at points (n, 2), shape (burners, PER_BURNER, n)."""
         if not self.burners:
             return np.zeros((0, PER_BURNER, len(points_mm)))
         return np.stack([pattern.at(points_mm, len(self.burners)) for pattern in self.shapes])
 
-    def factors(self, openings: Array) -> Array:
+    def factors(self, openings: FloatArray) -> FloatArray:
         """Return what multiplies each pattern at openings (…, burners), shape (…, burners, PER_BURNER)."""
         linear = np.repeat((openings + self.offset)[..., None], PER_BURNER - 1, axis=-1)
         return np.concatenate([linear, (openings * (1.0 - openings))[..., None]], axis=-1)
 
     @cached_property
-    def weight_factor(self) -> Array:
+    def weight_factor(self) -> FloatArray:
         """A square root of the prior covariance of the weights: weight_cov = factor factor'."""
         values, vectors = np.linalg.eigh(self.weight_cov)
         return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def design(patterns: Array, factors: Array) -> Array:
+def design(patterns: FloatArray, factors: FloatArray) -> FloatArray:
     """Return what each weight adds at each of n sites, (n, burners × PER_BURNER).
 
     Patterns are (burners, PER_BURNER, n); factors (burners, PER_BURNER) for all sites alike, or (n, burners,
@@ -142,7 +139,7 @@ def settable_burners(grill: Grill) -> tuple[Burner, ...]:
     return tuple(burner for burner in grill.burners if burner.control != "none")
 
 
-def prior_response(grill: Grill, mean_heat: float, openings: Array, reach_mm: float) -> Response:
+def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_mm: float) -> Response:
     """Return the response before any change has been seen, for one reach of the burners.
 
     Parameters
@@ -183,7 +180,7 @@ def _strength(grill: Grill, burner: Burner, by_heat: float) -> float:
     return c_difference_from_f(span) if grill.units == "us" else span
 
 
-def _prior_weights(burners: tuple[Burner, ...], strengths: Array) -> tuple[Array, Array]:
+def _prior_weights(burners: tuple[Burner, ...], strengths: FloatArray) -> tuple[FloatArray, FloatArray]:
     shape, count = SHAPE, len(burners)
     mean = np.zeros((count, PER_BURNER))
     cov = np.zeros((count, PER_BURNER, count, PER_BURNER))
@@ -206,8 +203,8 @@ def _prior_weights(burners: tuple[Burner, ...], strengths: Array) -> tuple[Array
 class Pattern:
     """Where the heat of one burner lands: pieces of its line, how far along they are, and means over the grate."""
 
-    ports_mm: Array
-    along: Array
+    ports_mm: FloatArray
+    along: FloatArray
     reach_mm: float
     narrow_mean: float
     wide_mean: float
@@ -224,7 +221,7 @@ class Pattern:
         means = [float(_glow(cells, ports, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
         return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
 
-    def at(self, points_mm: Array, count: int) -> Array:
+    def at(self, points_mm: FloatArray, count: int) -> FloatArray:
         """Return narrow, wide, everywhere, leaning and mixed at points (n, 2); all but leaning have mean 1 / count."""
         everywhere = np.ones(len(points_mm))
         if not len(self.ports_mm):
@@ -236,14 +233,14 @@ class Pattern:
         return np.stack([narrow, wide, everywhere, leaning, mixed]) / count
 
 
-def _glow(points_mm: Array, ports: Array, reach_mm: float, weight: Array | float = 1.0) -> Array:
+def _glow(points_mm: FloatArray, ports: FloatArray, reach_mm: float, weight: FloatArray | float = 1.0) -> FloatArray:
     """Return the heat of a line of small sources a height below a plane: inverse square and cosine law."""
     across, along = (points_mm[:, axis, None] - ports[None, :, axis] for axis in (0, 1))
     far = 1.0 + (across * across + along * along) / reach_mm**2
     return np.asarray((weight / (far * np.sqrt(far))).mean(axis=1))
 
 
-def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[Array, Array]:
+def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[FloatArray, FloatArray]:
     """Return points evenly along a burner's line, and how far along they are from −1 to 1 (a ring: left to right)."""
     corners = np.asarray(points_mm, dtype=np.float64)
     if len(corners) == 1:

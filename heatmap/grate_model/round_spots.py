@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.correct import Spot
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import INSISTED, Round
+from heatmap.units import BoolArray, FloatArray
 
-FloatArray = NDArray[np.float64]
 Group = tuple[str, str, str]
 
 #: A grate that soaked under a closed lid loses about 10, 19 and 27 °F in the first 30, 60 and 90 s after it is lifted
@@ -62,7 +61,7 @@ class RoundSpots:
     shot_std_c: FloatArray
     place_std_c: FloatArray
     minutes: FloatArray
-    trusted: NDArray[np.bool_]
+    trusted: BoolArray
     taken_at: datetime | None = None
     first_at: datetime | None = None
     last_at: datetime | None = None

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 #: The round of sites that stand for the grate as it is between rounds, in still air.
 NO_ROUND = -1
@@ -44,7 +42,7 @@ class Sites:
     openings: FloatArray
     round: IntArray
     group: IntArray
-    marks_known: NDArray[np.bool_]
+    marks_known: BoolArray
     minutes: FloatArray
     lid_drop_c: FloatArray
     place_std: FloatArray
