@@ -28,10 +28,11 @@ if TYPE_CHECKING:
 
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4
-_WIDTH = 80
 #: Room for a number in brackets and its mark.
 _CELL = 7
 
+#: The column from which the help explains.
+_EXPLAINED_AT = 19
 HELP = """\
   585              the number the gun shows, for the position asked for
   B3 585           for another position
@@ -44,10 +45,10 @@ HELP = """\
   *  or done       the round is over
   contact 610      a surface probe on the rail where asked (contact B3 610)
   patch 590        the gun on the reference patch
-  B3 604 from 4    from close up (4 in; 100 where the grill file is in mm);
-                   valley B3 612 from 4: the same between two rails
-  turned, or t     the knobs were turned just now, as advised; the wait is counted
-                   down; turned left 6.5, right 5: to these marks
+  B3 604 from 4    from close up (4 in; 100 where the grill file is in mm); \
+valley B3 612 from 4: the same between two rails
+  turned, or t     the knobs were turned just now, as advised; the wait is counted \
+down; turned left 6.5, right 5: to these marks
   knob left 6.5    a burner stands there from the next shot on
   note TEXT        anything worth keeping
   oiled, dry       how the rails are;  lid closed, lid open: until the round
@@ -89,12 +90,12 @@ class Screen:
 
     def ask(self, question: str) -> None:
         """Write a question, broken between words where it is too long, and stay behind it."""
-        lines = question.split("\n") if "\033" in question else [*_broken(question)]
+        lines = question.split("\n") if "\033" in question else _broken(question)
         self._write("\n".join(lines) + " ")
 
     def draw(self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False) -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
-        top = [""] if not self.clears else [*("\033[H\033[2J" + heading(session)).split("\n")]
+        top = [""] if not self.clears else _broken(heading(session))
         top += table(session, running)
         found = verdict(session, running)
         said = [*self._messages, *self._passing] if self.clears else []
@@ -107,7 +108,8 @@ class Screen:
                 found = found[1:]
             said = said[max(0, len(found) + len(said) - room) :]
         self._messages.clear()
-        self._write("\n".join([*top, *found, *said, *below]) + "\n")
+        clear = "\033[H\033[2J" if self.clears else ""
+        self._write(clear + "\n".join([*top, *found, *said, *below]) + "\n")
         self._port = port
         self.prompt(session)
 
@@ -162,7 +164,7 @@ def heading(session: Session) -> str:
     knobs = "  ".join(f"{name} {session.grill.burner(name).mark_text(mark)}" for name, mark in session.knobs.items())
     so_far = f"{len(shot & set(session.grill.labels))} of {count} shot"
     whole = f"Round {session.number}   {so_far}   lid {session.lid}   {knobs}".rstrip()
-    return whole if len(whole) < _WIDTH else whole.replace(f"   {knobs}", f"\n{knobs}")
+    return whole if len(whole) < _width() else whole.replace(f"   {knobs}", f"\n{knobs}")
 
 
 def table(session: Session, running: RunningMap | None) -> list[str]:
@@ -260,10 +262,17 @@ def _broken(text: str) -> list[str]:
 
 
 def _wrapped(text: str) -> list[str]:
-    """Break a line at words, so that it fits the narrowest usual screen; tables keep their spaces."""
-    if len(text) < _WIDTH or text.startswith(" "):
+    """Break a line at words, so that it fits the screen; a line of the help goes on under what it explains."""
+    if len(text) < _width():
         return [text]
-    return textwrap.wrap(text, _WIDTH - 1, break_long_words=False, break_on_hyphens=False)
+    indent = " " * (_EXPLAINED_AT if text.startswith(" ") else 0)
+    return textwrap.wrap(
+        text, max(_width() - 1, 40), subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+    )
+
+
+def _width() -> int:
+    return shutil.get_terminal_size().columns
 
 
 def _listed(labels: tuple[str, ...], most: int = 8) -> str:

@@ -46,14 +46,14 @@ PATIENCE_S = 40.0
 
 
 class AtTerminal:
-    """The command line at a terminal of 80 columns and 24 lines that it controls."""
+    """The command line at a terminal of 24 lines that it controls."""
 
-    def __init__(self, *words: str, cwd: Path, stdout: int | None = None) -> None:
+    def __init__(self, *words: str, cwd: Path, stdout: int | None = None, columns: int = 80) -> None:
         import fcntl  # only where there are terminals of this kind; elsewhere the fixture skips
         import termios
 
         self.master, slave = os.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
         environment = {**os.environ, "TERM": "xterm", "LANG": "C.UTF-8", "PYTHONUTF8": "1"}
         environment.pop("NO_COLOR", None)
 
@@ -147,8 +147,8 @@ def at_terminal(tmp_path: Path) -> Iterator[Callable[..., AtTerminal]]:
         pytest.skip("this system has no pseudo-terminals")
     opened: list[AtTerminal] = []
 
-    def run(*words: str, cwd: Path | None = None, stdout: int | None = None) -> AtTerminal:
-        opened.append(AtTerminal(*words, cwd=cwd or tmp_path, stdout=stdout))
+    def run(*words: str, cwd: Path | None = None, stdout: int | None = None, columns: int = 80) -> AtTerminal:
+        opened.append(AtTerminal(*words, cwd=cwd or tmp_path, stdout=stdout, columns=columns))
         return opened[-1]
 
     yield run

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -430,17 +431,28 @@ def test_another_round_takes_the_marks_over(knob_grill, at_terminal):
     assert set(last.knobs) == {"left", "right"}
 
 
-def test_the_screen_fits_80_columns_and_24_lines(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--lid", "open")
+@pytest.mark.parametrize("columns", [80, 60])
+def test_every_screen_fits_its_columns_and_24_lines(knob_grill, at_terminal, columns):
+    def lines_now():
+        plain = re.sub(r"\033\[[0-9;]*m", "", screen_now(terminal).replace("\r", ""))
+        assert max(map(len, plain.split("\n"))) <= columns, plain
+        return plain.split("\n")
+
+    terminal = at_terminal("take", "--lid", "open", "--knob", "left=6.5", "--knob", "right=10", columns=columns)
     for label in WALK[:7]:
         terminal.asks_for(label)
         terminal.type(str(NUMBERS[label]))
-    seen = terminal.asks_for("B1")
-    screen = seen.rpartition("\033[2J")[2].replace("\r", "")
-    plain = "".join(part.partition("m")[2] if index else part for index, part in enumerate(screen.split("\033[")))
-    lines = plain.split("\n")
-    assert len(lines) <= 24
-    assert max(map(len, lines)) <= 80
+    terminal.asks_for("B1")
+    assert len(lines_now()) <= 24
+    terminal.type("?")
+    terminal.expect("the same number again keeps it")
+    terminal.asks_for("B1")
+    lines_now()
+    terminal.type("*")
+    terminal.expect("Another round")
+    terminal.type("turned left 8")
+    terminal.expect("Enter begins the round at once")
+    assert len(lines_now()) <= 24
 
 
 def test_without_a_terminal_there_are_no_control_signs(plain_grill):
