@@ -155,9 +155,9 @@ class ReadingsLog:
             As :meth:`append`.
         """
         target = next((reading for reading in self._readings if reading.id == number), None)
-        if target is None or (target.shown_c is None and target.aim != "turned"):
+        if target is None or (target.shown_c is None and target.aim != "turned" and target.void != number):
             raise ReadingError(f"{self.name} has no reading {number} to withdraw")
-        if any(reading.void == number for reading in self._readings):
+        if any(reading.void == number != reading.id for reading in self._readings):
             raise ReadingError(f"reading {number} is withdrawn already")
         return self.append(replace(target, shown_c=None, void=number, note=note, taken_at=taken_at, knobs={}))
 

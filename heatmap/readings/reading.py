@@ -187,7 +187,8 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
         if reading.id not in withdrawn and reading.shown_c is not None:
             grouped.setdefault(reading.round, []).append(reading)
     turns = [one for one in readings if one.id not in withdrawn and one.shown_c is None and one.aim == "turned"]
-    notes = [one for one in readings if one.void == one.id and one.shown_c is None and one.note]
+    taken_back = {reading.void for reading in readings if reading.void != reading.id}
+    notes = [one for one in readings if one.void == one.id not in taken_back and one.shown_c is None and one.note]
     ends: dict[int, datetime | None] = {number: _last_at(kept) for number, kept in sorted(grouped.items())}
     of_turn = [_round_of(one, ends) for one in turns]
     after = tuple(one for one, at in zip(turns, of_turn, strict=True) if at is None)

@@ -96,7 +96,7 @@ class Known:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Typed:
-    """One thing that was typed and can be taken back: readings, those they replaced, or what else stood before."""
+    """One thing that was typed and can be taken back: readings, those they replaced, a note, or what stood before."""
 
     reading: Reading | None = None
     replaced: tuple[Reading, ...] = ()
@@ -550,7 +550,9 @@ class Session:
             if last.reading is None:
                 return self._unsay(last)
             if last.reading.shown_c is None:
-                return [Withdraw(reading=last.reading), *self._unsay(replace(last, said="the turn of the knobs"))]
+                return [Withdraw(reading=last.reading), *self._unsay(last)]
+            if last.reading.round != self.number:
+                return [Replace(reading=last.replaced[0], old=(last.reading,), why="taken back")]
             if last.reading.id in here:
                 again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
                 return [*again, Withdraw(reading=last.reading)]
@@ -564,7 +566,7 @@ class Session:
                 self.walk.ask_next(str(value))
             else:
                 setattr(self, name, value)
-        now = "" if typed.said.startswith("+") else f" {self._stands()}"
+        now = f" {self._stands()}" if typed.before.keys() - {"skipped"} else ""
         return [Tell(text=f"Taken back: {typed.said}.{now}".rstrip())]
 
     def _stands(self) -> str:
@@ -637,8 +639,11 @@ class Session:
         taken = self.labelled([one for one in readings if one.shown_c is not None])
         self.readings.extend(taken)
         for one in readings:
-            if one.shown_c is None and one.void is None:
-                self._typed.append(_Typed(reading=one, before={"knobs": dict(self.knobs), "turned": self.turned}))
+            if one.shown_c is None and one.void is not None:
+                self._typed.append(_Typed(reading=one, said="the note"))
+            elif one.shown_c is None:
+                before = {"knobs": dict(self.knobs), "turned": self.turned}
+                self._typed.append(_Typed(reading=one, said="the turn of the knobs", before=before))
                 self.knobs, self.turned = dict(one.knobs), one
         self._typed += [_Typed(reading=one) for one in taken]
         return taken
@@ -699,6 +704,8 @@ class Session:
             typed = _Typed(reading=reading, replaced=effect.old)
             self._typed.append(typed)
             self._replaced = typed if effect.why == "replaced" else None
+        elif effect.why == "fixed":
+            self._typed.append(_Typed(reading=reading, replaced=effect.old))
         both = "; + keeps both" if effect.why == "replaced" else ""
         where = f" in round {reading.round}" if reading.round != self.number else ""
         return [Tell(text=f"{reading.position} {shown} replaces {was}{where}{both}."), Ring(times=1)]

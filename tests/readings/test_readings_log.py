@@ -860,6 +860,10 @@ def test_a_turn_of_knobs_and_a_note_are_rows_that_are_no_readings(tmp_path):
         written = log.append(turn)
         assert (written.aim, dict(written.knobs), written.shown_c) == ("turned", {"left": 6.0}, None)
         log.append(replace(event, void=ITSELF, note="a little wind", taken_at=start))
+        slip = log.append(replace(event, void=ITSELF, note="a little wink", taken_at=start))
+        log.withdraw(slip.id, "undo")
+        with pytest.raises(ReadingError, match="withdrawn already"):
+            log.withdraw(slip.id, "undo")
         log.append(replace(shot, round=2, taken_at=start + timedelta(minutes=20)))
         gone = log.append(replace(turn, taken_at=start + timedelta(minutes=30)))
         assert [len(one.turned_after) for one in group_rounds(log.readings)] == [0, 1]

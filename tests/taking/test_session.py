@@ -178,6 +178,17 @@ def test_minus_takes_back_the_last_thing_typed_whatever_it_was(desk):
     assert desk.line("-") == "There is nothing to take back in this round."
 
 
+def test_minus_takes_back_a_note_and_a_number_put_right_in_an_earlier_round(desk):
+    before = Reading(id=70, shown_c=300.0, x_mm=0.0, y_mm=0.0, position="C1", round=1, session="may")
+    desk.session.earlier = (Round(number=1, session="may", readings=(before,)),)
+    for line in ("580", "note a little wind", "fix C1 575"):
+        desk.line(line)
+    assert desk.line("-") == "C1 572 replaces 575 in round 1."
+    assert desk.line("-") == "Taken back: the note."
+    assert desk.kept == [("B2", 580)]
+    assert desk.line("-") == "Taken back: B2 580."
+
+
 def test_a_position_and_minus_takes_back_the_last_shot_there(desk):
     for line in ("B2 580", "A1 562", "A1 560", "contact A1 590", "C4 601"):
         desk.line(line)
