@@ -570,7 +570,11 @@ class Taking:
             answer = self._next_line().strip()
             if (event := self._turn_or_undo(answer)) is None:
                 break
-            self._carry_out(self.session.hear(event, now()))
+            try:
+                self._carry_out(self.session.hear(event, now()))
+            except ReadingError as error:
+                self.screen.tell(str(error))
+                continue
             if isinstance(event, Turned):
                 answer, marks = self._count_down() or "y", dict(self.session.knobs)
                 if self._turn_or_undo(answer) is None:

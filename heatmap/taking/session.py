@@ -258,7 +258,13 @@ class Session:
         return self.hear(parse_typed(line, self.grill), at)
 
     def hear(self, event: Event, at: datetime) -> list[Effect]:
-        """Take in one event; `at` is when it happened, UTC."""
+        """Take in one event; `at` is when it happened, UTC.
+
+        Raises
+        ------
+        ReadingError
+            When it cannot be: nothing to put right, a turn of which nobody said what was turned.
+        """
         if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort | Shots):
             return self._hear_in_doubt(event, at)
         replaced, self._replaced = self._replaced, None
@@ -513,7 +519,12 @@ class Session:
         )
 
     def _turned(self, event: Turned, at: datetime) -> list[Effect]:
-        marks = {**self.knobs, **(event.marks or self.advised)}
+        told = event.marks or self.advised
+        settable = [burner for burner in self.grill.burners if burner.control != "none"]
+        if settable and not told:
+            like = f"turned {settable[0].name} {settable[0].mark_text(settable[0].high)}"
+            raise ReadingError(f"no turn is advised now; type which, and to which mark, like {like}")
+        marks = {**self.knobs, **told}
         return [Write(readings=(replace(self._event(at), knobs=marks),))]
 
     def _knob(self, event: KnobAt) -> list[Effect]:

@@ -189,6 +189,17 @@ def test_minus_takes_back_a_note_and_a_number_put_right_in_an_earlier_round(desk
     assert desk.line("-") == "Taken back: B2 580."
 
 
+def test_a_turn_is_to_the_marks_that_were_named_or_advised(desk):
+    with pytest.raises(ReadingError, match="no turn is advised now; .* like turned left 10"):
+        desk.line("turned")
+    assert desk.session.knobs == {}
+    desk.session.advised = {"left": 7.0}
+    desk.line("t")
+    assert desk.session.knobs == {"left": 7.0}
+    desk.line("turned left 6")
+    assert dict(desk.session.turned.knobs) == {"left": 6.0}
+
+
 def test_a_position_and_minus_takes_back_the_last_shot_there(desk):
     for line in ("B2 580", "A1 562", "A1 560", "contact A1 590", "C4 601"):
         desk.line(line)
