@@ -14,8 +14,9 @@ from cli.food import USUAL_TURNS, food_from
 from heatmap.errors import HeatmapError, InputError
 
 if TYPE_CHECKING:
+    from heatmap.decisions.decision import Sear
     from heatmap.grill.grill import Grill
-    from heatmap.sear import Lesson, Rails, SearedPiece
+    from heatmap.sear import Food, Lesson, Rails, SearedPiece
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
 MOST_PIECES = 4
@@ -112,8 +113,14 @@ class TestPiece:
         """
         piece = self.seared(grill, turns, wanted_c)
         if piece is not None:
-            return taught(grill, rails, [piece], cooker, meat, sides, wanted_c)
-        return taught(grill, rails, kept, cooker, meat, sides, wanted_c) if kept else None
+            return learned(grill, rails, piece, cooker, meat, sides, wanted_c)
+        lesson: Lesson | None = None
+        for one in kept:
+            try:
+                lesson = learned(grill, rails, one, cooker, meat, sides, wanted_c, lesson)
+            except InputError as error:  # nobody mends a file at a hot grill
+                console.talk(f"A row of the file of sears is left out: {error}.")
+        return lesson
 
     def seared(self, grill: Grill, turns: int = USUAL_TURNS, wanted_c: float | None = None) -> SearedPiece | None:
         """Return the test piece as it was said, or None where there was none.
@@ -155,44 +162,69 @@ class TestPiece:
         )
 
 
-def taught(
+def learned(
     grill: Grill,
     rails: Rails,
-    pieces: Sequence[SearedPiece],
+    piece: SearedPiece,
     cooker: str | None,
     meat: str,
     sides: str,
     wanted_c: float | None,
+    before: Lesson | None = None,
 ) -> Lesson | None:
-    """Return what pieces teach, one after the other; None where nothing came of any.
+    """Return what a piece teaches after a lesson before it; that lesson where nothing came of the piece.
 
     A piece whose rail was not said lay on rails as they are now.
+
+    Raises
+    ------
+    InputError
+        When it cannot be as it was said.
     """
     from heatmap.grill.quantities import shown_value
     from heatmap.sear import learn_from_outcome, learn_from_test, peak_from_doneness
 
-    lesson: Lesson | None = None
-    for piece in pieces:
-        thickness, start = (
-            None if value is None else shown_value(value, kind, grill.units)  # type: ignore[arg-type]
-            for value, kind in ((piece.thickness_mm, "length"), (piece.start_c, "temperature"))
-        )
-        food = food_from(grill, thickness, start, cooker, meat)
-        under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
-        known = {
-            "tested_seconds": piece.turns_s,
-            "sides": sides,
-            "beliefs": None if lesson is None else lesson.beliefs,
-        }
-        wanted = piece.wanted_c if piece.wanted_c is not None else wanted_c
-        if piece.peak_c is not None:
-            lesson = learn_from_test(food, under, peak_c=piece.peak_c, **known)  # type: ignore[arg-type]
-        elif piece.looked:
-            peak_c, sd_c = peak_from_doneness(piece.looked)
-            lesson = learn_from_test(food, under, peak_c=peak_c, peak_sd_c=sd_c, **known)  # type: ignore[arg-type]
-        elif piece.outcome and wanted is not None:
-            lesson = learn_from_outcome(food, under, outcome=piece.outcome, wanted_c=wanted, **known)  # type: ignore[arg-type]
-    return lesson
+    thickness, start = (
+        None if value is None else shown_value(value, kind, grill.units)  # type: ignore[arg-type]
+        for value, kind in ((piece.thickness_mm, "length"), (piece.start_c, "temperature"))
+    )
+    food = food_from(grill, thickness, start, cooker, meat)
+    under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
+    known = {
+        "tested_seconds": piece.turns_s,
+        "sides": sides,
+        "beliefs": None if before is None else before.beliefs,
+    }
+    wanted = piece.wanted_c if piece.wanted_c is not None else wanted_c
+    if piece.peak_c is not None:
+        return learn_from_test(food, under, peak_c=piece.peak_c, **known)  # type: ignore[arg-type]
+    if piece.looked:
+        peak_c, sd_c = peak_from_doneness(piece.looked)
+        return learn_from_test(food, under, peak_c=peak_c, peak_sd_c=sd_c, **known)  # type: ignore[arg-type]
+    if piece.outcome and wanted is not None:
+        return learn_from_outcome(food, under, outcome=piece.outcome, wanted_c=wanted, **known)  # type: ignore[arg-type]
+    return before
+
+
+def asked_sear(
+    grill: Grill,
+    rails: Rails,
+    readings: Path,
+    piece: TestPiece,
+    food: Food,
+    cooker: str | None,
+    *,
+    turns: int,
+    sides: str,
+    target_c: float,
+) -> tuple[Sear, Lesson | None]:
+    """Return the sear that is asked for, knowing what the test piece teaches or those kept do, and that lesson."""
+    from heatmap.decisions.decision import Sear
+
+    kept = kept_pieces(readings, grill)
+    lesson = piece.lesson(grill, rails, cooker, food.kind, sides, turns=turns, wanted_c=target_c, kept=kept)
+    beliefs = None if lesson is None else lesson.beliefs
+    return Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs), lesson
 
 
 def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:

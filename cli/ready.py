@@ -26,7 +26,7 @@ from cli.food import (
     turns_from,
     wanted_from,
 )
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, kept_pieces
+from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, asked_sear
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
 
 
@@ -71,7 +71,7 @@ def command(
     \b
     Example: gratemap ready --target 137 --any-age
     """
-    from heatmap.decisions.decision import Sear, decide, rails_under
+    from heatmap.decisions.decision import decide, rails_under
     from heatmap.decisions.placement import find_places
     from heatmap.report.documents import ready_document
     from heatmap.words.decision import anyway_sentence, decision_sentence
@@ -86,14 +86,9 @@ def command(
     target_c, turns = target_from(described, target), turns_from(described, turns)
     if target_c is not None:
         rails = rails_under(assessment, find_places(assessment, wanted_from(described, size, heading)).best)
-        kept = kept_pieces(readings, described)
-        lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
-        sear = Sear(
-            food=food_from(described, thickness, start, cooker, meat),
-            target_centre_c=target_c,
-            turns=turns,
-            sides=sides,
-            beliefs=None if lesson is None else lesson.beliefs,
+        piece_on = food_from(described, thickness, start, cooker, meat)
+        sear, _ = asked_sear(
+            described, rails, readings, piece, piece_on, cooker, turns=turns, sides=sides, target_c=target_c
         )
     else:
         piece.needs_target()

@@ -32,7 +32,7 @@ from cli.lesson import (
     TestedStart,
     TestedThickness,
     TestPiece,
-    kept_pieces,
+    asked_sear,
     sears_of,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
@@ -83,7 +83,7 @@ def command(
     """
     from importlib.metadata import version
 
-    from heatmap.decisions.decision import Sear, rails_under
+    from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import find_places
     from heatmap.report.page import SearSection, Sections, report_html
     from heatmap.verdict.history import history
@@ -98,11 +98,10 @@ def command(
         food = food_from(described, thickness, start, cooker, meat)
         rails = rails_under(assessment, placement.best)
         sides = sides_of(flip_every_turn)
-        kept = kept_pieces(readings, described)
-        lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
-        beliefs = None if lesson is None else lesson.beliefs
-        asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
-        lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
+        asked, _ = asked_sear(
+            described, rails, readings, piece, food, cooker, turns=turns, sides=sides, target_c=target_c
+        )
+        lines = sear_curves(food, rails, turns, sides, target_c, asked.beliefs)
         section = SearSection(plan=asked.plan(rails), food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()

@@ -38,8 +38,9 @@ from cli.lesson import (
     TestedStart,
     TestedThickness,
     TestPiece,
+    asked_sear,
     keep_piece,
-    kept_pieces,
+    learned,
 )
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, Why
 from cli.output import Force, Output, picture_of, save_picture
@@ -88,7 +89,7 @@ def command(
     \b
     Example: gratemap sear --target 137
     """
-    from heatmap.decisions.decision import Sear, rails_under
+    from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import find_places
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import decision_document, sear_document
@@ -116,10 +117,9 @@ def command(
         stated = Rails.of(described, described.temperature(rail))
         crossed = len(wanted_from(described, size, heading).headings) > 1
         rails = replace(stated, crossed=crossed, fresh=not same_place)
-    kept = kept_pieces(readings, described)
-    lesson = piece.lesson(described, rails, cooker, meat, sides, turns=turns, wanted_c=target_c, kept=kept)
-    beliefs = None if lesson is None else lesson.beliefs
-    asked = Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs)
+    asked, lesson = asked_sear(
+        described, rails, readings, piece, food, cooker, turns=turns, sides=sides, target_c=target_c
+    )
     plan = asked.plan(rails)
     decision, rail_from = None, ""
     if assessment is not None and place is not None:
@@ -135,7 +135,7 @@ def command(
     if picture is not None:
         from heatmap.pictures import sensitivity
 
-        lines = sear_curves(food, rails, turns, sides, target_c, beliefs)
+        lines = sear_curves(food, rails, turns, sides, target_c, asked.beliefs)
         save_picture(sensitivity(lines, rails, (plan.seconds_low, plan.seconds_high)), picture)
     if as_json:
         document = sear_document(described, rails, plan, lesson, rail_from)
@@ -158,4 +158,9 @@ def command(
             wanted_c=target_c,
         )
         headings = wanted_from(described, size, heading).headings
-        sear_clock(turns_of(plan.seconds_per_turn, turns, headings, sides), readings, described, on)
+        to_come = turns_of(plan.seconds_per_turn, turns, headings, sides)
+
+        def learn(one: SearedPiece) -> object:
+            return learned(described, rails, one, cooker, meat, sides, target_c)
+
+        sear_clock(to_come, readings, described, on, learn)

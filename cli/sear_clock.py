@@ -6,6 +6,7 @@ import contextlib
 import math
 import os
 import select
+import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -17,7 +18,7 @@ from typing import TYPE_CHECKING
 from cli import console
 from cli.big_letters import big
 from cli.take_inputs import is_terminal
-from heatmap.errors import InputError
+from heatmap.errors import InputError, ReadingError
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 _GO, _STOP = (" ", "\r", "\n"), ("q", "Q", "\x1b")
 #: The screen is drawn anew so often [s].
 _STEP_S = 0.2
+#: A key pressed sooner than this was pressed twice; no turn is so short [s].
+_SHORTEST_S = 1.0
 #: Rings while the food should have been moved, every so many seconds.
 _RING_AGAIN_S = 5
 
@@ -42,8 +45,9 @@ class Turn:
 def turns_of(seconds: float, count: int, headings: Sequence[float], sides: str) -> list[Turn]:
     """Return the turns of a piece: both headings on each face, the face turned over as the sides say."""
     from heatmap.decisions.placement.footprint import heading_text
+    from heatmap.sear.runs import sides_of
 
-    faces = [sides[at * len(sides) // count] if sides == "AABB" else sides[at % 2] for at in range(count)]
+    faces = sides_of(count, sides)
     told: list[Turn] = []
     seen = {"A": 0, "B": 0}
     for at, face in enumerate(faces):
@@ -96,10 +100,11 @@ def run_clock(
             else:
                 show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
             pressed = key(_STEP_S)
+            on_s = now() - start
             if pressed in _STOP:
-                return [*done, float(round(on_s))]
-            if pressed in _GO:
-                done.append(float(round(now() - start)))
+                return [*done, float(round(on_s))] if on_s >= _SHORTEST_S else done
+            if pressed in _GO and on_s >= _SHORTEST_S:
+                done.append(float(round(on_s)))
                 break
     return done
 
@@ -114,8 +119,12 @@ def _wait(key: Callable[[float], str]) -> bool:
             return False
 
 
-def sear_clock(turns: Sequence[Turn], readings: Path, grill: Grill, piece: SearedPiece) -> None:
+def sear_clock(
+    turns: Sequence[Turn], readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]
+) -> None:
     """Run the clock at the terminal, and offer what was done as a row of the file of sears.
+
+    `learn` refuses a piece that cannot be, so that no slip is kept.
 
     Raises
     ------
@@ -129,28 +138,45 @@ def sear_clock(turns: Sequence[Turn], readings: Path, grill: Grill, piece: Seare
     _say("\n")
     if done:
         console.talk(f"Done: {' '.join(f'{one:g}' for one in done)} s.")
-        _offer(readings, grill, replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC)))
+        _offer(readings, grill, replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC)), learn)
 
 
-def _offer(readings: Path, grill: Grill, piece: SearedPiece) -> None:
+def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]) -> None:
     """Ask how it came out, and keep the row."""
     from cli.lesson import keep_piece
-    from heatmap.readings.written import number_from_text
     from heatmap.sear import OUTCOMES
 
+    width = shutil.get_terminal_size().columns - 1
+    question = "How did it come out? Its peak, or under, right, over; Enter: only the seconds; n: nothing:"
     while True:
-        _say("How did it come out? its peak, under, right or over; Enter keeps the seconds alone, n nothing: ")
+        _say(f"{console.wrapped(question, width)} ")
         text = sys.stdin.readline().strip().casefold()
         if text in ("n", "no"):
             return
-        if text in ("", *OUTCOMES):
-            piece = replace(piece, outcome=next((one for one in OUTCOMES if one == text), None))
-            break
-        with contextlib.suppress(InputError, ValueError):
-            piece = replace(piece, peak_c=grill.temperature(number_from_text(text.rstrip("°fc "))))
-            break
-        console.talk("  a temperature, under, right, over, n, or only Enter")
-    keep_piece(readings, grill, piece)
+        outcome = next((one for one in OUTCOMES if one == text), None)
+        peak_c = None if outcome or not text else _peak_c(text, grill)
+        if text and outcome is None and peak_c is None:
+            console.talk("  a temperature, under, right, over, n, or only Enter")
+            continue
+        told = replace(piece, outcome=outcome, peak_c=peak_c)
+        try:
+            learn(told)
+        except InputError as error:
+            console.talk(f"  {error}")
+            continue
+        keep_piece(readings, grill, told)
+        return
+
+
+def _peak_c(text: str, grill: Grill) -> float | None:
+    """Return a temperature as it was typed, in the grill's units unless F or C stands behind it; None for none."""
+    from heatmap.readings.typed import Shot, parse_typed
+
+    try:
+        typed = parse_typed(text, grill)
+    except ReadingError:
+        return None
+    return typed.shown_c if isinstance(typed, Shot) and not typed.position else None
 
 
 def _show(above: str, large: str, below: str) -> None:

@@ -1,4 +1,4 @@
-"""`gratemap sear`: the picture of seconds against rail temperature, at the edge of what a sear can be."""
+"""`gratemap sear`: seconds a turn, their picture, and what test pieces teach."""
 
 from __future__ import annotations
 
@@ -163,6 +163,17 @@ def test_under_never_takes_seconds_away_and_over_never_adds_any(samples, gratema
         refused = gratemap("sear", "--target", "137", *words)
         assert refused.exit_code == 3
         assert told in refused.stderr
+
+
+def test_a_kept_piece_that_cannot_be_is_said_and_holds_nothing_up(samples, gratemap):
+    """A peak written by hand that no such piece reaches: the answers are those without its row."""
+    words = (("sear", "--target", "137", "--json"), ("ready", "--target", "137", "--any-age", "--anyway", "--json"))
+    before = [gratemap(*one).stdout for one in words]
+    Path("sears.csv").write_text("turns_s,peak\n60 60 60 60,700\n", encoding="utf-8")
+    after = [gratemap(*one) for one in words]
+    assert [one.stdout for one in after] == before
+    for one in after:
+        assert "A row of the file of sears is left out: the peak of the test piece is 700 °F" in one.stderr
 
 
 def test_a_file_of_sears_that_cannot_be_read_is_one_line(samples, gratemap):

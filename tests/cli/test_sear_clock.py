@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -55,6 +57,11 @@ def test_it_rings_again_while_nobody_moves_the_food_and_q_ends():
     assert Kitchen({3.0: "q"}).run([Turn(seconds=60.0, what="set it down")]) == []
 
 
+def test_a_key_pressed_twice_ends_no_turn():
+    kitchen = Kitchen({5.0: " ", 5.4: " ", 60.0: " ", 60.3: "q"})
+    assert kitchen.run([Turn(seconds=60.0, what="set it down")] * 2) == [55.0]
+
+
 def test_crossed_marks_lie_on_both_faces_whatever_the_order_of_the_sides():
     aabb = [turn.what for turn in turns_of(60.0, 4, (2.0, 10.0), "AABB")]
     assert aabb == [
@@ -67,21 +74,30 @@ def test_crossed_marks_lie_on_both_faces_whatever_the_order_of_the_sides():
     assert [turn.what for turn in turns_of(60.0, 2, (), "AABB")] == ["set it down", "turn it over"]
 
 
-def test_what_was_done_is_kept_as_a_test_piece(samples, at_terminal: Callable):
-    clock = at_terminal("sear", "--target", "137", "--turns", "2", "--clock", cwd=samples)
+@pytest.mark.parametrize("columns", [80, 60])
+def test_what_was_done_is_kept_as_a_test_piece_and_no_slip_is(samples, at_terminal: Callable, columns):
+    clock = at_terminal("sear", "--target", "137", "--turns", "2", "--clock", cwd=samples, columns=columns)
     clock.expect("Space starts it")
     clock.press(b" ")
-    clock.expect("Then turn it over")
-    clock.press(b" ")
-    clock.expect("Then take it off")
-    clock.press(b" ")
-    clock.expect("How did it come out")
+    for told in ("Then turn it over", "Then take it off"):
+        clock.expect(told)
+        time.sleep(1.1)
+        clock.press(b" ")
+    clock.expect("n: nothing: ")
     clock.type("rather nice")
     clock.expect("a temperature, under, right, over, n, or only Enter")
+    clock.expect("n: nothing: ")
+    for slip, told in {"700": "it must be above its start", "70 C": "cannot have peaked at 158 °F"}.items():
+        clock.type(slip)
+        clock.expect(told)
+        clock.expect("n: nothing: ")
     clock.type("under")
     clock.ends_with(0)
-    row = Path(samples / "sears.csv").read_text(encoding="utf-8").splitlines()[1]
+    _, row = Path(samples / "sears.csv").read_text(encoding="utf-8").splitlines()
     assert ",under," in row
+    plain = re.sub(r"\033\[[0-9;]*[A-Za-z]", "", clock.seen.replace("\r", ""))
+    long = [line for line in plain.split("\n") if len(line) > columns]
+    assert not long, long
 
 
 def test_a_pipe_has_no_clock(samples, gratemap):
