@@ -46,7 +46,7 @@ def command(
     Example: gratemap burners --why
     """
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
-    decision = decide_now(assessment)
+    decision = decide_now(assessment, readings)
     then = of_its_time(assessment, decision)
     if picture is not None:
         from heatmap.pictures import expected_map

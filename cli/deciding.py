@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cli.food import food_on, sear_on
+from cli.food import food_from, food_on, sides_of, target_from, turns_from, wanted_from
+from cli.lesson import TestPiece, asked_sear
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -13,16 +15,36 @@ if TYPE_CHECKING:
     from heatmap.decisions.placement import Wanted
 
 
-def decide_now(assessment: Assessment, food: Wanted | None = None, sear: Sear | None = None) -> Decision:
+def decide_now(
+    assessment: Assessment, readings: Path, food: Wanted | None = None, sear: Sear | None = None
+) -> Decision:
     """Return the decision at this moment; for a round that is not the newest, that of its time.
 
-    What was not said of food and sear is as the grill file has it.
+    What was not said of food and sear is as the grill file and the test pieces beside the readings have it.
     """
     from heatmap.decisions.decision import decide
 
-    food, sear = food or food_on(assessment.grill), sear or sear_on(assessment.grill)
+    food = food or food_on(assessment.grill)
+    sear = sear or _usual_sear(assessment, readings, food)
     newest = assessment.round.number == max(one.number for one in assessment.rounds)
     return decide(assessment, food, datetime.now().astimezone() if newest else None, sear=sear)
+
+
+def _usual_sear(assessment: Assessment, readings: Path, food: Wanted | None) -> Sear | None:
+    """Return the sear the grill file describes, where it says which peak is wanted."""
+    from heatmap.decisions.decision import rails_under
+    from heatmap.decisions.placement import find_places
+
+    grill = assessment.grill
+    target_c = target_from(grill, None)
+    if target_c is None:
+        return None
+    rails = rails_under(assessment, find_places(assessment, food or wanted_from(grill, "", "")).best)
+    piece, turns = food_from(grill, None, None, None, "whole cut"), turns_from(grill, None)
+    sear, _ = asked_sear(
+        grill, rails, readings, TestPiece(), piece, None, turns=turns, sides=sides_of(False), target_c=target_c
+    )
+    return sear
 
 
 def of_its_time(assessment: Assessment, decision: Decision, food: Wanted | None = None) -> Decision:

@@ -9,7 +9,6 @@ import typer
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
-    from heatmap.decisions.decision import Sear
     from heatmap.decisions.placement import Wanted
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
@@ -138,17 +137,6 @@ def food_on(grill: Grill, size: str = "", heading: str = "") -> Wanted | None:
     """
     told = size or heading or grill.food.size_mm or grill.food.headings
     return wanted_from(grill, size, heading) if told else None
-
-
-def sear_on(grill: Grill) -> Sear | None:
-    """Return the sear the grill file describes, where it says which peak is wanted."""
-    from heatmap.decisions.decision import Sear
-
-    target_c = grill.food.target_c
-    if target_c is None:
-        return None
-    food = food_from(grill, None, None, None, "whole cut")
-    return Sear(food=food, target_centre_c=target_c, turns=turns_from(grill, None))
 
 
 def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:

@@ -1,4 +1,4 @@
-"""What the cook says of a test piece, shared by `sear`, `ready` and `report`."""
+"""What the cook says of a test piece, and the sear that follows from it: the same for every command."""
 
 from __future__ import annotations
 
@@ -55,13 +55,13 @@ TestedStart = Annotated[
 class TestPiece:
     """What was said of a test piece: lengths and temperatures in the units of the grill file."""
 
-    tested: str | None
-    peak: float | None
-    doneness: str | None
-    outcome: str | None
-    rail: float | None
-    thickness: float | None
-    start: float | None
+    tested: str | None = None
+    peak: float | None = None
+    doneness: str | None = None
+    outcome: str | None = None
+    rail: float | None = None
+    thickness: float | None = None
+    start: float | None = None
 
     @classmethod
     def like(

@@ -55,7 +55,7 @@ def command(
     from heatmap.words.map import in_band
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects)
-    decision = decide_now(assessment)
+    decision = decide_now(assessment, readings)
     if picture is not None:
         from heatmap.pictures import heat_map
 

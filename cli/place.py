@@ -75,7 +75,7 @@ def command(
         turns=turns or 1,
     )
     placement = find_places(assessment, wanted)
-    decision = decide_now(assessment, food_on(assessment.grill, size, heading))
+    decision = decide_now(assessment, readings, food_on(assessment.grill, size, heading))
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
         from heatmap.words.place import place_answer

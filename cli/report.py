@@ -105,7 +105,7 @@ def command(
         section = SearSection(plan=asked.plan(rails), food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()
-    decision = decide_now(assessment, food_on(described, size, heading), asked)
+    decision = decide_now(assessment, readings, food_on(described, size, heading), asked)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision, food_on(described, size, heading)),

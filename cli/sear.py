@@ -125,7 +125,7 @@ def command(
     if assessment is not None and place is not None:
         from heatmap.words.where import where
 
-        decision = decide_now(assessment, food_on(described, size, heading), asked)
+        decision = decide_now(assessment, readings, food_on(described, size, heading), asked)
         rail_from = f"{where(described, *place.centre_mm)} (round {assessment.round.number})"
     seared = piece.seared(described, turns, target_c)
     if seared is not None:

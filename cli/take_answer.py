@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
@@ -19,7 +20,9 @@ if TYPE_CHECKING:
 MOST_ON_THE_SPOT = 600
 
 
-def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_json: bool) -> Decision | None:
+def final_answer(
+    grill: Grill, rounds: tuple[Round, ...], session: Session, readings: Path, as_json: bool
+) -> Decision | None:
     """Print the map of the round and what to do now; None when there is no map.
 
     Raises
@@ -42,7 +45,7 @@ def final_answer(grill: Grill, rounds: tuple[Round, ...], session: Session, as_j
             raise
         console.talk(f"No map yet: {error}")
         return None
-    decision = decide_now(assessment)
+    decision = decide_now(assessment, readings)
     if as_json:
         from heatmap.report.documents import map_document
 

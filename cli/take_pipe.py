@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -51,7 +52,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     if turned := session.turns_not_written():
         console.talk(turned)
     if kept or plan.as_json:
-        final_answer(grill, group_rounds(log.readings), session, plan.as_json)
+        final_answer(grill, group_rounds(log.readings), session, Path(log.name), plan.as_json)
     if taker.refused and not plan.skip_bad:
         raise typer.Exit(ExitCode.INPUT)
 

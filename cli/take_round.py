@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -540,7 +541,9 @@ class Taking:
         if self.port is not None and self.port.rejected:
             self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
         self._tell(self.session.turns_not_written())
-        return final_answer(self.grill, group_rounds(self.log.readings), self.session, self.plan.as_json)
+        return final_answer(
+            self.grill, group_rounds(self.log.readings), self.session, Path(self.log.name), self.plan.as_json
+        )
 
     def _turn_or_undo(self, text: str) -> Turned | Undo | Noted | None:
         """Return what of a line is heard between two rounds."""

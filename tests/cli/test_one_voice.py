@@ -56,6 +56,18 @@ def test_every_command_carries_the_same_decision(samples, gratemap, food, minute
     assert all(decision == found["map"] for decision in found.values()), found
 
 
+def test_what_a_test_piece_taught_every_command_knows(samples, gratemap) -> None:
+    """Written beside the readings by `sear`, it changes the seconds, and on every screen to the same."""
+    moved_to_now(samples, 2.0)
+    with_band(samples, 480, 700, FOOD)
+    untaught = json.loads(gratemap("map", "--json").stdout)["decision"]
+    assert untaught["do"] == "sear", "the premise"
+    gratemap("sear", "--tested", "60", "--peak", "126")
+    said = {words: json.loads(gratemap(*words.split(), "--json").stdout)["decision"]["sentence"] for words in COMMANDS}
+    assert len(set(said.values())) == 1, said
+    assert untaught["sentence"] not in said.values()
+
+
 @pytest.mark.parametrize("width", [80, 60])
 @pytest.mark.parametrize("food", ["", FOOD], ids=["zone", "food"])
 def test_default_answers_fit_in_few_lines_and_words_are_never_split(
