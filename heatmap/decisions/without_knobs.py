@@ -60,7 +60,7 @@ class ByHand:
         level_c = float(mean_c[inside].mean())
         means = {
             name: assessment.samples_c[:, cells & inside].mean(axis=1)
-            for name, cells in parts_of_grate(grill, cells_mm).items()
+            for name, cells in parts_of_grate(grill.grate, cells_mm).items()
             if (cells & inside).any()
         }
         return cls(

@@ -15,8 +15,8 @@ from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
 from heatmap.units import Display, FloatArray
+from heatmap.verdict.regions import region_name
 from heatmap.words.burners import burner_lines
-from heatmap.words.regions import region_name
 
 _GAP_IN = 0.06
 

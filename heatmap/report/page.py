@@ -18,6 +18,7 @@ from heatmap.report.template import rendered
 from heatmap.sear import Food, Rails, SearedPiece, SearPlan
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.chances import Extreme
+from heatmap.verdict.regions import region_name
 from heatmap.words import cautions
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.compare import compare_lines
@@ -25,7 +26,6 @@ from heatmap.words.decision import place_words
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.words.phrases import signed
 from heatmap.words.place import centre_numbers, place_answer
-from heatmap.words.regions import region_name
 from heatmap.words.sear import given_sentence, seared_sentence
 
 if TYPE_CHECKING:

@@ -1,22 +1,37 @@
-"""The nine parts of the grate, by name."""
+"""The nine parts of the grate, and their names: a cook's "front left", "back centre", "centre right", "centre"."""
 
 from __future__ import annotations
 
 import itertools
 
 import numpy as np
-from numpy.typing import NDArray
 
-from heatmap.grill.grill import Grill
+from heatmap.grill.grill import Grate
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 
-def parts_of_grate(grill: Grill, cells_mm: NDArray[np.float64]) -> dict[str, NDArray[np.bool_]]:
-    """Return the nine parts of the grate by name: back left, back, back right, left, centre, …"""
-    width, depth = grill.grate.extent_mm
-    column = np.clip((3.0 * cells_mm[:, 0] / width).astype(int), 0, 2)
-    row = np.clip((3.0 * cells_mm[:, 1] / depth).astype(int), 0, 2)
-    names = {}
-    for at_row, at_column in itertools.product((2, 1, 0), (0, 1, 2)):
-        words = [("front", "", "back")[at_row], ("left", "centre", "right")[at_column]]
-        names[" ".join(word for word in words if word)] = (row == at_row) & (column == at_column)
-    return names
+def ninth_of(points_mm: FloatArray, grate: Grate) -> tuple[IntArray, IntArray]:
+    """Return in which of the 3 × 3 parts points (m, 2) lie: row from the front and column from the left, each (m,)."""
+    width_mm, depth_mm = grate.extent_mm
+    column, row = (3.0 * points_mm / [width_mm, depth_mm]).astype(int).T
+    return np.clip(row, 0, 2), np.clip(column, 0, 2)
+
+
+def part_name(row: int, column: int) -> str:
+    """Return what a part is called; a name of one word is left to whole sides, but for the centre."""
+    words = (("front", "centre", "back")[row], ("left", "centre", "right")[column])
+    return " ".join(dict.fromkeys(words))
+
+
+def region_name(x_mm: float, y_mm: float, grate: Grate) -> str:
+    """Return what the part a point lies in is called."""
+    row, column = ninth_of(np.array([[x_mm, y_mm]]), grate)
+    return part_name(int(row[0]), int(column[0]))
+
+
+def parts_of_grate(grate: Grate, points_mm: FloatArray) -> dict[str, BoolArray]:
+    """Return which of points (m, 2) lie in each part, by its name, back row first."""
+    row, column = ninth_of(points_mm, grate)
+    return {
+        part_name(*part): (row == part[0]) & (column == part[1]) for part in itertools.product((2, 1, 0), (0, 1, 2))
+    }

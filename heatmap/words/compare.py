@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heatmap.units import STDS_95, Display, percent
+from heatmap.verdict.regions import region_name
 from heatmap.words.phrases import signed
-from heatmap.words.regions import region_name
 
 #: What came is "as expected" within this share of it, or within so much [°C]: half of it, or what one shot scatters.
 _CLOSE, _CLOSE_C = 0.5, 5.0

@@ -11,7 +11,7 @@ def misplaced_sentences(grill: Grill) -> list[str]:
     found = misplaced(grill)
     if not found:
         return []
-    from heatmap.words.regions import region_name  # what it imports takes long
+    from heatmap.verdict.regions import region_name  # what it imports takes long
 
     return [
         f'Burner "{name}" is laid at the {region_name(x_mm, y_mm, grill.grate)}, but its name says {word}: '

@@ -48,7 +48,7 @@ def _verdict(assessment: Assessment) -> str:
     if trouble:
         told = ", ".join(trouble)
         return told[0].upper() + told[1:]
-    perhaps = ", ".join(f"perhaps {word} at {_few(labels)}" for word, labels in found.leaning.items() if labels)
+    perhaps = ", ".join(f"perhaps {word} at {joined(_few(labels))}" for word, labels in found.leaning.items() if labels)
     if in_band(assessment):
         return f"Mostly in band, {perhaps}" if perhaps else "In band"
     if level_hides_all(assessment):
@@ -59,14 +59,16 @@ def _verdict(assessment: Assessment) -> str:
 
 def _where(found: Headline, chances: FloatArray, labels: list[str]) -> str:
     """Say at which parts, with the least of their chances, and at which positions besides; or nothing."""
-    parts = regions(chances > 0, found.counts) if (chances > 0).any() else ""
-    if parts:
-        parts = f"{parts if parts == 'everywhere' else f'at {parts}'} ({percent(chances[chances > 0].min())})"
-    return " and ".join(filter(None, (parts, f"{'' if parts else 'at '}{_few(labels)}" if labels else "")))
+    besides = _few(labels)
+    if not (chances > 0).any():
+        return f"at {joined(besides)}" if besides else ""
+    parts = joined(regions(chances > 0, found.counts, alone=not besides))
+    told = f"{'' if parts.startswith('everywhere') else 'at '}{parts} ({percent(chances[chances > 0].min())})"
+    return joined([told, *besides])
 
 
-def _few(labels: list[str]) -> str:
-    return f"{len(labels)} positions" if len(labels) > MOST_LABELS else joined(labels)
+def _few(labels: list[str]) -> list[str]:
+    return [f"{len(labels)} positions"] if len(labels) > MOST_LABELS else labels
 
 
 def in_band(assessment: Assessment) -> bool:

@@ -1,4 +1,4 @@
-"""Where on the grate, as a cook calls it: "front left", "the back and the right"."""
+"""Where it is too hot or too cold, as a cook says it: "the back and the front left", in keeping with the marks."""
 
 from __future__ import annotations
 
@@ -9,32 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.grill.grill import Grate, Grill
-from heatmap.units import BoolArray, FloatArray, IntArray
+from heatmap.grill.grill import Grill
+from heatmap.units import BoolArray, FloatArray
 from heatmap.verdict.chances import SURE, leanings, normal_cumulative, words
+from heatmap.verdict.regions import ninth_of, part_name
 from heatmap.words.phrases import joined
 
-_ACROSS, _AWAY = ("left", "middle", "right"), ("front", "centre", "back")
-
-
-def region_name(x_mm: float, y_mm: float, grate: Grate) -> str:
-    """Return the ninth of the grate a point lies in, as a cook calls it: "front left", "back centre", "centre"."""
-    column = min(max(int(3 * x_mm / grate.width_mm), 0), 2)
-    row = min(max(int(3 * y_mm / grate.depth_mm), 0), 2)
-    return _ninth(row, column)
-
-
-def _ninth(row: int, column: int) -> str:
-    if row == 1:
-        return "centre" if column == 1 else _ACROSS[column]
-    return f"{_AWAY[row]} centre" if column == 1 else f"{_AWAY[row]} {_ACROSS[column]}"
-
-
-def ninth_of(points_mm: FloatArray, grate: Grate) -> tuple[IntArray, IntArray]:
-    """Return in which of the 3 × 3 parts points (m, 2) lie: row from the front and column from the left, each (m,)."""
-    x, y = points_mm.T
-    row, column = (3 * y / grate.depth_mm).astype(int), (3 * x / grate.width_mm).astype(int)
-    return np.clip(row, 0, 2), np.clip(column, 0, 2)
+#: What whole columns and whole rows are called.
+_COLUMNS, _ROWS = ("left", "middle", "right"), ("front", "middle from side to side", "back")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,19 +79,28 @@ def _labels(grill: Grill, chosen: BoolArray) -> list[str]:
     return [label for label, here in zip(grill.labels, chosen, strict=True) if here]
 
 
-def regions(parts: BoolArray, counts: BoolArray) -> str:
-    """Say which parts these are: "the right", "the back and the front left", "everywhere", or nothing."""
-    if parts[counts].all():
-        return "everywhere"
+def regions(parts: BoolArray, counts: BoolArray, *, alone: bool = True) -> list[str]:
+    """Say which parts these are: "the right", "the back" and "the front left", "everywhere", none.
+
+    Where most are meant, and nothing else is to be named `alone`, those that are not: "everywhere but the front left".
+    """
+    others = counts & ~parts
+    if not others.any():
+        return ["everywhere"]
+    if alone and others.sum() <= 2 < counts.sum() / 2:
+        return [f"everywhere but {joined(_parts(others))}"]
     names: list[str] = []
     left = parts.copy()
     for column in range(3):
         if counts[:, column].any() and parts[counts[:, column], column].all():
-            names.append(f"the {_ACROSS[column]}")
+            names.append(f"the {_COLUMNS[column]}")
             left[:, column] = False
     for row in range(3):
         if counts[row].any() and parts[row, counts[row]].all() and left[row].any():
-            names.append("the middle from side to side" if row == 1 else f"the {_AWAY[row]}")
+            names.append(f"the {_ROWS[row]}")
             left[row] = False
-    names += [f"the {_ninth(row, column)}" for row in (2, 1, 0) for column in range(3) if left[row, column]]
-    return joined(names)
+    return names + _parts(left)
+
+
+def _parts(parts: BoolArray) -> list[str]:
+    return [f"the {part_name(row, column)}" for row in (2, 1, 0) for column in range(3) if parts[row, column]]

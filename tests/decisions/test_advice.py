@@ -295,7 +295,7 @@ def test_words_name_the_parts_of_the_grate() -> None:
     grill = draw(4)
     width, depth = grill.grill.grate.extent_mm
     corners = np.array([[5.0, 5.0], [width - 5.0, depth - 5.0], [0.5 * width, 0.5 * depth]])
-    parts = parts_of_grate(grill.grill, corners)
+    parts = parts_of_grate(grill.grill.grate, corners)
     assert [name for name, cells in parts.items() if cells[0]] == ["front left"]
     assert [name for name, cells in parts.items() if cells[1]] == ["back right"]
     assert [name for name, cells in parts.items() if cells[2]] == ["centre"]

@@ -11,8 +11,9 @@ import pytest
 from heatmap.assessment import Assessment, Cells
 from heatmap.grill.grill import Grate, Grill, TargetBand
 from heatmap.verdict.chances import evenness, leanings, words
+from heatmap.verdict.regions import ninth_of
 from heatmap.words.map import map_answer, tilt_sentence
-from heatmap.words.regions import Headline, ninth_of
+from heatmap.words.regions import Headline, regions
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 CELLS = Cells.of(GRILL, 25.4)
@@ -90,3 +91,29 @@ def test_a_drawn_surface_is_of_every_kind() -> None:
     """Else the test above would hold for want of something to contradict."""
     starts = {map_answer(drawn(seed)).split(" ")[0] for seed in range(300)}
     assert {"Too", "In", "Mostly", "Partly", "Cannot"} <= starts
+
+
+@pytest.mark.parametrize(
+    ("rows", "alone", "said"),
+    [
+        # as seen: the back row first
+        ("111 111 111", True, ["everywhere"]),
+        ("111 111 011", True, ["everywhere but the front left"]),
+        ("111 110 110", True, ["everywhere but the centre right and the front right"]),
+        ("111 111 011", False, ["the middle", "the right", "the middle from side to side", "the back"]),
+        ("001 001 001", True, ["the right"]),
+        ("000 001 000", True, ["the centre right"]),  # one part of a side is not called as the whole of it
+        ("010 000 100", True, ["the back centre", "the front left"]),
+        ("000 010 000", True, ["the centre"]),
+        ("000 000 000", True, []),
+    ],
+)
+def test_parts_are_called_by_what_they_are(rows: str, alone: bool, said: list[str]) -> None:
+    parts = np.array([[place == "1" for place in row] for row in reversed(rows.split())])
+    assert regions(parts, np.ones((3, 3), dtype=bool), alone=alone) == said
+
+
+def test_a_small_zone_is_told_by_its_own_parts() -> None:
+    counts = np.zeros((3, 3), dtype=bool)
+    counts[:, 0] = True
+    assert regions(counts & (np.arange(3) > 0)[:, None], counts) == ["the middle from side to side", "the back"]
