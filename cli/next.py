@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from cli import console, loading
+from cli.deciding import decide_now
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
 
 
@@ -24,22 +25,30 @@ def command(
     Example: gratemap next --count 5
     """
     from heatmap.assessment import assess, choose_round
-    from heatmap.decisions.next_spots import HARDLY, first_spots, next_spots
+    from heatmap.decisions.decision import Decision
+    from heatmap.decisions.next_spots import first_labels, next_spots
     from heatmap.errors import MapError
+    from heatmap.words.decision import decision_sentence, shoot_sentence
+    from heatmap.words.next import FIRST_WHY, next_lines, why_text
 
     described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
     try:
-        spots = next_spots(assess(described, rounds, round_number), count)
+        assessment = assess(described, rounds, round_number)
     except MapError:
         # Too few readings for a map are the case this command is asked most about.
         shot = [one.position for one in choose_round(rounds, round_number).with_aim("rail")] if rounds else []
-        spots = first_spots(described, shot, count)
+        labels = first_labels(described, shot, count)
+        whys = dict.fromkeys(labels, FIRST_WHY)
+        lines = [shoot_sentence(Decision(do="shoot", shoot_for="no map", positions=labels))]
+    else:
+        decision = decide_now(assessment, readings)
+        spots = next_spots(assessment, count, decision.positions)
+        whys = {spot.position: why_text(spot) for spot in spots}
+        lines = next_lines(decision_sentence(assessment, decision), decision, spots)
     if as_json:
         from heatmap.report.documents import next_document
 
-        console.answer_json(next_document(described, spots))
+        console.answer_json(next_document(described, whys))
         return
-    for spot in spots:
-        console.answer(f"{spot.position:4s} {spot.why}")
-    if spots and spots[0].gain is not None and sum(spot.gain or 0.0 for spot in spots) < HARDLY:
-        console.answer("More shots would hardly change the answer.")
+    for line in lines:
+        console.answer(line)

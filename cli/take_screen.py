@@ -234,8 +234,10 @@ def advice(running: RunningMap) -> str:
     """Return where the map is least sure, or that more shots would hardly change the answer."""
     if running.is_enough:
         return "More shots would hardly change the answer: done (*) ends the round."
+    from heatmap.words.next import why_text
+
     best = running.next
-    hangs = f" Most hangs on {best.position}: {best.why}." if (best.gain or 0.0) > 0.1 * HARDLY else ""
+    hangs = f" Most hangs on {best.position}: {why_text(best)}." if best.gain > 0.1 * HARDLY else ""
     return f"Least sure at {' and '.join(running.least_sure)}.{hangs}"
 
 

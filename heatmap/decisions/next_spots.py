@@ -12,22 +12,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.decisions.fitting import share_chances
 from heatmap.decisions.tuning import MOST_SHOTS, SHOTS_SETTLE
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
-from heatmap.units import percent
-from heatmap.verdict.chances import SURE
-from heatmap.verdict.chances import chances as chances_at
+from heatmap.units import BoolArray, FloatArray
+from heatmap.verdict.chances import Chances, chances
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.correct import Calibration
     from heatmap.grate_model.round_map import RoundMap
-
-FloatArray = NDArray[np.float64]
 
 #: Nodes and weights for the mean over a standard normal number: evenly spaced, because the chance of naming a place
 #: rightly has kinks and dips that Gauss-Hermite nodes step over (9 of those are off by up to 0.03, these by 0.003).
@@ -50,17 +46,20 @@ class NextSpot:
     ----------
     position : str
     x_mm, y_mm : float
-    gain : float or None
-        Expected rise of the share of the area that is named rightly (too cold, in band, too hot); None while there
-        is no map.
-    why : str
+    gain : float
+        Expected rise of the share of the area that is named rightly (too cold, in band, too hot).
+    chances : Chances
+        What it may be there.
+    shots : int
+        How often it was shot.
     """
 
     position: str
     x_mm: float
     y_mm: float
-    gain: float | None
-    why: str
+    gain: float
+    chances: Chances
+    shots: int
 
 
 def right_share(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> FloatArray:
@@ -120,7 +119,8 @@ def choose_spots(
     low_c: float,
     high_c: float,
     count: int,
-    asked_for: NDArray[np.bool_] | None = None,
+    asked_for: BoolArray | None = None,
+    first: Sequence[int] = (),
 ) -> list[tuple[int, float]]:
     """Choose spots one after the other, each the best with those before it already taken.
 
@@ -138,6 +138,8 @@ def choose_spots(
         As above; how many to choose.
     asked_for : ndarray of bool, shape (m,), optional
         The places that are to be named; all when left out.
+    first : sequence of int
+        Spots that are chosen before any other, in this order.
 
     Returns
     -------
@@ -157,7 +159,7 @@ def choose_spots(
         learned = np.minimum(variance - np.diag(left) + taken, variance)
         named = expected_right_share(mean_c, variance, learned, level_std_c, low_c, high_c)
         share = named[:, asked].mean(axis=1)
-        best = int(np.argmax(share))
+        best = int(np.argmax(share)) if len(chosen) >= len(first) else open_spots.index(first[len(chosen)])
         chosen.append((open_spots[best], float(share[best]) - now))
         now = float(share[best])
         left -= np.outer(left[at[best]], left[at[best]]) / scale[best]
@@ -212,7 +214,7 @@ class Stakes:
     covariance_c2: FloatArray
     noise_c2: FloatArray
     shots: tuple[int, ...]
-    asked_for: NDArray[np.bool_]
+    asked_for: BoolArray
     level_std_c: float
 
     @classmethod
@@ -238,8 +240,8 @@ class Stakes:
             level_std_c=level_std_c,
         )
 
-    def best(self, count: int) -> tuple[NextSpot, ...]:
-        """Rank the labelled positions; each as if those before it were shot too."""
+    def best(self, count: int, first: Sequence[str] = ()) -> tuple[NextSpot, ...]:
+        """Rank the labelled positions, those that come `first` before all; each as if those before it were shot too."""
         target, labels = self.grill.target, self.grill.labels
         chosen = choose_spots(
             self.mean_c,
@@ -251,6 +253,7 @@ class Stakes:
             high_c=target.high_c,
             count=count,
             asked_for=self.asked_for,
+            first=[labels.index(label) for label in first],
         )
         return tuple(self._spot(index, gain) for index, gain in chosen)
 
@@ -258,8 +261,8 @@ class Stakes:
         label, target = self.grill.labels[index], self.grill.target
         std_c = float(np.hypot(np.sqrt(max(self.covariance_c2[index, index], 0.0)), self.level_std_c))
         x_mm, y_mm = self.grill.point_mm(label)
-        why = _why(float(self.mean_c[index]), std_c, target.low_c, target.high_c, self.shots[index], gain)
-        return NextSpot(position=label, x_mm=x_mm, y_mm=y_mm, gain=gain, why=why)
+        here = chances(float(self.mean_c[index]), std_c, target.low_c, target.high_c)
+        return NextSpot(position=label, x_mm=x_mm, y_mm=y_mm, gain=gain, chances=here, shots=self.shots[index])
 
     def gain_of_the_rest(self) -> float:
         """Return the expected rise of the share named rightly when every position not shot yet is shot."""
@@ -276,7 +279,7 @@ class Stakes:
         return float(np.mean((then - now)[self.asked_for]))
 
 
-def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
+def next_spots(assessment: Assessment, count: int = 3, first: Sequence[str] = ()) -> tuple[NextSpot, ...]:
     """Rank the labelled positions by what one more reading there is expected to change.
 
     Parameters
@@ -284,9 +287,11 @@ def next_spots(assessment: Assessment, count: int = 3) -> tuple[NextSpot, ...]:
     assessment : Assessment
     count : int
         How many to return, best first; each is ranked as if those before it were shot too.
+    first : sequence of str
+        Positions that are asked for anyway, and come before all others.
     """
     area_mm = _area_points_mm(assessment.grill)
-    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, area_mm).best(count)
+    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, area_mm).best(count, first)
 
 
 def settling_shots(
@@ -334,22 +339,12 @@ def settling_shots(
     return ()
 
 
-def first_spots(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[NextSpot, ...]:
+def first_labels(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[str, ...]:
     """Return where to shoot while there are too few readings for a map: the centre, the corners, and so on."""
-    left = [label for label in walk_order(grill) if label not in set(shot)]
-    return tuple(
-        NextSpot(
-            position=label,
-            x_mm=grill.point_mm(label)[0],
-            y_mm=grill.point_mm(label)[1],
-            gain=None,
-            why="too few readings for a map yet; the centre and the corners come first",
-        )
-        for label in left[:count]
-    )
+    return tuple(label for label in walk_order(grill) if label not in set(shot))[:count]
 
 
-def _asked_for(grill: Grill, places_mm: FloatArray) -> NDArray[np.bool_]:
+def _asked_for(grill: Grill, places_mm: FloatArray) -> BoolArray:
     """Tell which places lie in the zone; all of them where none does."""
     in_zone = grill.in_zone(places_mm)
     return in_zone if in_zone.any() else ~in_zone
@@ -373,17 +368,3 @@ def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[tuple[int
     shot_std_c = float(np.median([spot.shot_std_c or 0.0 for spot in kept]))
     place_std_c = float(np.median([spot.place_std_c or 0.0 for spot in kept]))
     return tuple(places.count(label) for label in labels), shot_std_c, place_std_c
-
-
-def _why(mean_c: float, std_c: float, low_c: float, high_c: float, shots: int, gain: float) -> str:
-    """Say in a few words what hangs on a position."""
-    here = chances_at(mean_c, std_c, low_c, high_c)
-    chances = {"too cold": here.cold, "in band": here.in_band, "too hot": here.hot}
-    first, second = sorted(chances, key=lambda word: -chances[word])[:2]
-    again = "" if shots == 0 else "; shot once already" if shots == 1 else f"; shot {shots} times already"
-    likely = f"{percent(chances[first])} likely {first}"
-    if gain < 0.1 * HARDLY:
-        return f"{likely}; hardly anything hangs on it{again}"
-    if chances[first] >= SURE:
-        return f"{likely}, but the places around it hang on it{again}"
-    return f"{likely}, {percent(chances[second])} {second}{again}"

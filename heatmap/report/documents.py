@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment
@@ -19,7 +19,6 @@ from heatmap.words.where import where
 if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import Change
     from heatmap.decisions.decision import Decision
-    from heatmap.decisions.next_spots import NextSpot
     from heatmap.decisions.placement import Place, Placement
     from heatmap.grill.grill import Box, Grill
     from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
@@ -193,18 +192,18 @@ def _changes(changes: Sequence[Change]) -> list[Document]:
     ]
 
 
-def next_document(grill: Grill, spots: Sequence[NextSpot]) -> Document:
-    """Return what `gratemap next --json` prints."""
-    display = Display(grill.units)
+def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
+    """Return what `gratemap next --json` prints, from what is said of each position."""
+    display, at_mm = Display(grill.units), {label: grill.point_mm(label) for label in whys}
     return {
         "positions": [
             {
-                "position": spot.position,
-                f"x_{display.length_key}": display.length(spot.x_mm),
-                f"y_{display.length_key}": display.length(spot.y_mm),
-                "why": spot.why,
+                "position": label,
+                f"x_{display.length_key}": display.length(at_mm[label][0]),
+                f"y_{display.length_key}": display.length(at_mm[label][1]),
+                "why": told,
             }
-            for spot in spots
+            for label, told in whys.items()
         ]
     }
 

@@ -67,7 +67,7 @@ class RunningMap:
     def is_enough(self) -> bool:
         """Whether shooting all that is left would hardly change the answer."""
         shot = {reading.position for reading in self.round_map.round.with_aim("rail")}
-        return len(shot) >= FEWEST_TO_STOP and max(self.rest_gain, self.next.gain or 0.0) < HARDLY
+        return len(shot) >= FEWEST_TO_STOP and max(self.rest_gain, self.next.gain) < HARDLY
 
     def labelled(self, word: Word, *, sure: bool = True) -> tuple[str, ...]:
         """Return the positions of which this word is sure, or those that only lean to it."""

@@ -32,7 +32,7 @@ def decision_sentence(assessment: Assessment, decision: Decision) -> str:
         case "wait":
             return _wait(assessment, decision)
         case "shoot":
-            return _shoot(decision)
+            return shoot_sentence(decision)
         case "sear":
             return f"{_sear(assessment, decision)}{_knobs(assessment.grill)}."
         case "turn":
@@ -51,7 +51,7 @@ def anyway_sentence(assessment: Assessment, decision: Decision) -> str:
 
 
 def place_words(grill: Grill, place: Place) -> str:
-    """Say where and how to set food down: "on B2, a hand towards B3, heading 2 then 10"."""
+    """Say where and how to set food down: "on B2, a hand towards B3, heading 2 and 10"."""
     heading = f", heading {heading_text(place.headings)}" if place.headings else ""
     return f"{where(grill, *place.centre_mm)}{heading}"
 
@@ -105,7 +105,8 @@ def age_text(minutes: float) -> str:
     return f"{minutes / 60:.0f} h" if minutes < 48 * 60 else f"{minutes / 1440:.0f} days"
 
 
-def _shoot(decision: Decision) -> str:
+def shoot_sentence(decision: Decision) -> str:
+    """Say which positions to shoot, and why."""
     labels, age = joined(decision.positions), age_text(decision.age_min or 0.0)
     match decision.shoot_for:
         case "another day":

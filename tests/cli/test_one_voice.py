@@ -56,6 +56,20 @@ def test_every_command_carries_the_same_decision(samples, gratemap, food, minute
     assert all(decision == found["map"] for decision in found.values()), found
 
 
+@pytest.mark.parametrize("minutes", [2.0, 45.0, 3000.0])
+def test_next_says_the_decision_first_and_never_that_no_shot_helps_where_one_is_asked_for(
+    samples, gratemap, minutes
+) -> None:
+    moved_to_now(samples, minutes)
+    decision = json.loads(gratemap("map", "--json").stdout)["decision"]
+    first, *rest = gratemap("next").stdout.splitlines()
+    assert first.split(" (")[0] == decision["sentence"].split(" (")[0]
+    named = [line.split()[0] for line in rest[:3]]
+    assert named[: len(decision["positions"])] == decision["positions"][: len(named)]
+    assert (decision["do"] == "shoot") is (minutes > 20.0), "the premise"
+    assert decision["do"] != "shoot" or "hardly change" not in " ".join(rest)
+
+
 def test_what_a_test_piece_taught_every_command_knows(samples, gratemap) -> None:
     """Written beside the readings by `sear`, it changes the seconds, and on every screen to the same."""
     moved_to_now(samples, 2.0)

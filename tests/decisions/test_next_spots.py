@@ -8,17 +8,19 @@ from scipy.stats import multivariate_normal
 
 from heatmap.assessment import assess
 from heatmap.decisions.next_spots import (
+    NextSpot,
     Stakes,
-    _why,
     choose_spots,
     expected_right_share,
-    first_spots,
+    first_labels,
     next_spots,
     one_more_variance,
     right_share,
 )
 from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
+from heatmap.verdict.chances import chances
+from heatmap.words.next import why_text
 
 LOW, HIGH = 288.0, 316.0
 
@@ -118,13 +120,15 @@ def test_the_rest_at_once_is_worth_what_they_are_worth_one_after_the_other():
     assert stakes.gain_of_the_rest() > 0.0
 
 
-def test_next_spots_say_why_and_come_best_first():
+def test_next_spots_come_best_first_after_those_asked_for_anyway():
     described = grill()
     shot = dict(zip("B2 A1 C4 A4 C1".split(), (300.0, 280.0, 320.0, 316.0, 295.0), strict=True))
     spots = next_spots(assess(described, [round_of(described, shot)]), 3)
     assert len({spot.position for spot in spots}) == 3
-    assert all(spot.why and spot.gain is not None for spot in spots)
     assert spots[0].gain > 0.0
+    asked = next_spots(assess(described, [round_of(described, shot)]), 3, first=["C3", "A1"])
+    assert [spot.position for spot in asked][:2] == ["C3", "A1"]
+    assert asked[2].position not in ("C3", "A1")
 
 
 @pytest.mark.parametrize(
@@ -137,10 +141,9 @@ def test_next_spots_say_why_and_come_best_first():
     ],
 )
 def test_why_a_position_is_chances_in_plain_words(mean_c, std_c, shots, gain, says):
-    assert _why(mean_c, std_c, LOW, HIGH, shots, gain) == says
+    here = chances(mean_c, std_c, LOW, HIGH)
+    assert why_text(NextSpot(position="B2", x_mm=0.0, y_mm=0.0, gain=gain, chances=here, shots=shots)) == says
 
 
 def test_without_a_map_the_walk_is_followed():
-    spots = first_spots(grill(), ["B2", "C4"], 2)
-    assert [spot.position for spot in spots] == ["A1", "A4"]
-    assert spots[0].gain is None
+    assert first_labels(grill(), ["B2", "C4"], 2) == ("A1", "A4")
