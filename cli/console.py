@@ -5,11 +5,14 @@ from __future__ import annotations
 import codecs
 import json
 import os
+import re
 import shutil
 import sys
 import textwrap
 from collections.abc import Sequence
 from typing import IO, Any
+
+from heatmap.errors import InputError
 
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
 
@@ -26,6 +29,9 @@ _DRAWN = "".join(sign for signs in MARKS.values() for sign in signs[:2])
 #: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
 _PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
 _PLAIN_SIGNS |= {"µ": "u", "ε": "e", "²": "^2", "³": "^3", "¹": "^1", "⁰": "0"}
+
+#: The blank between a number and its unit.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[FC]|in|mm|min|s)(?![\w%]))")
 
 
 def _plain_signs(error: UnicodeError) -> tuple[str, int]:
@@ -83,6 +89,23 @@ def answer_json(document: dict[str, Any]) -> None:
     _write(sys.stdout, json.dumps(document, allow_nan=False), wrap=False)
 
 
+def ask(question: str, default: str) -> str:
+    """Put a question on stderr, its default in brackets; return what was typed, "" for Enter.
+
+    Raises
+    ------
+    InputError
+        When nobody answers any more.
+    """
+    asked = wrapped(f"{question} [{default}]:", shutil.get_terminal_size().columns - 1)
+    sys.stderr.write(showable(f"{asked} ", sys.stderr))
+    sys.stderr.flush()
+    line = sys.stdin.readline()
+    if not line:
+        raise InputError("the answers ended early; nothing was written")
+    return line.strip()
+
+
 class _Reader:
     """Who reads the answers at the other end of a pipe: `head` and pagers may leave before the end."""
 
@@ -117,7 +140,7 @@ def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
 
 
 def wrapped(text: str, width: int) -> str:
-    """Return the text with lines too long for the screen broken between words; nothing else is touched."""
+    """Return the text with lines too long for the screen broken between words, never between a number and its unit."""
     lines = []
     for line in text.split("\n"):
         if len(line) <= width or "\033" in line:
@@ -125,8 +148,9 @@ def wrapped(text: str, width: int) -> str:
         else:
             indent = " " * (len(line) - len(line.lstrip()) + 2)
             how = {"subsequent_indent": indent, "break_long_words": False, "break_on_hyphens": False}
-            lines += textwrap.wrap(line, max(width, 20), **how)  # type: ignore[arg-type]
-    return "\n".join(lines)
+            held = _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", line)
+            lines += textwrap.wrap(held, max(width, 20), **how)  # type: ignore[arg-type]
+    return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def can_show(signs: str, stream: IO[str] | None = None) -> bool:

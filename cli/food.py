@@ -46,7 +46,7 @@ Turns = Annotated[
     typer.Option(
         "--turns",
         metavar="N",
-        help="How often the food is set down, each time on fresh rails; as in the grill file, or 4.",
+        help="How often the food is set down, each time on fresh rails; as in the grill file, or 4 (in place: 1).",
     ),
 ]
 FlipEveryTurn = Annotated[

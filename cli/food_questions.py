@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +11,7 @@ from cli import console
 from cli.food import USUAL_HEADING, USUAL_TURNS
 from cli.output import GRILL, Output
 from cli.take_inputs import is_terminal
-from heatmap.errors import HeatmapError, InputError
+from heatmap.errors import HeatmapError
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -58,13 +57,7 @@ def ask_food(grill_file: Path) -> Grill | None:
 def _ask(question: str, default: str, *counts: int) -> list[float]:
     """Ask for so many numbers until they can be read."""
     while True:
-        asked = console.wrapped(f"{question} [{default}]:", shutil.get_terminal_size().columns - 1)
-        sys.stderr.write(console.showable(f"{asked} ", sys.stderr))
-        sys.stderr.flush()
-        line = sys.stdin.readline()
-        if not line:
-            raise InputError("the answers ended early; nothing was kept")
-        text = line.strip() or default
+        text = console.ask(question, default) or default
         numbers = [] if text == "-" else re.findall(_NUMBER, re.sub(r"(\d),(?=\d\d?(?:\D|$))", r"\1 ", text))
         if len(numbers) in counts:
             return [float(number.replace(",", ".")) for number in numbers]

@@ -7,6 +7,8 @@ import sys
 from collections.abc import Sequence
 from typing import IO, TYPE_CHECKING
 
+from cli import console
+
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill, Point
 
@@ -21,7 +23,7 @@ def grate_drawing(grill: Grill, stream: IO[str] | None = None) -> list[str]:
     grate = grill.grate
     scale = min(_WIDEST / grate.width_mm, 2.0 * _HIGHEST / grate.depth_mm)
     columns, rows = max(4, round(scale * grate.width_mm)), max(3, round(0.5 * scale * grate.depth_mm))
-    sign = _signs(stream or sys.stderr)
+    sign = _LINES if console.can_show(_LINES, stream or sys.stderr) else _PLAIN
     cells = [[" "] * columns for _ in range(rows)]
 
     def put(point_mm: Point, letter: str) -> bool:
@@ -46,14 +48,6 @@ def grate_drawing(grill: Grill, stream: IO[str] | None = None) -> list[str]:
     middle = 3 + columns // 2
     lines = [f"{'BACK':>{middle + 2}}", *_framed(grill, cells, sign), f"{'YOU':>{middle + 1}}"]
     return [line.rstrip() for line in [*lines, "  " + "   ".join(legend)]]
-
-
-def _signs(stream: IO[str]) -> str:
-    try:
-        _LINES.encode(getattr(stream, "encoding", None) or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return _PLAIN
-    return _LINES
 
 
 def _framed(grill: Grill, cells: Sequence[Sequence[str]], sign: str) -> list[str]:

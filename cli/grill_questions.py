@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-import shutil
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, NoReturn
 
 from cli import console
 from cli.grate_drawing import grate_drawing
-from heatmap.errors import GrillError, InputError
+from heatmap.errors import GrillError
 from heatmap.grill.grill import ZONES, Burner, Grate, Grill, Gun, Positions, TargetBand, burner_key
 from heatmap.grill.layout import Lie, in_order, lay_out, middle_of, moved, moved_to, on_disc, usual_names
 from heatmap.grill.quantities import Units, inside_value, shown_value, told
@@ -94,7 +92,7 @@ def grill_answers() -> dict[str, Any]:
             console.talk(line)
         shown = at
         default = typed.get(at) or question.default(answers)
-        line = _ask(question.text(answers), default)
+        line = console.ask(question.text(answers), default)
         if line == "?":
             console.talk(f"  {question.help}")
         elif line == "<":
@@ -164,16 +162,6 @@ def _rounded(laid: dict[str, Any]) -> dict[str, Any]:
         key: [round(end, 2) for end in value] if isinstance(value, list) else round(value, 2)
         for key, value in laid.items()
     }
-
-
-def _ask(question: str, default: str) -> str:
-    text = console.wrapped(f"{question} [{default}]:", shutil.get_terminal_size().columns - 1)
-    sys.stderr.write(console.showable(f"{text} ", sys.stderr))
-    sys.stderr.flush()
-    line = sys.stdin.readline()
-    if not line:
-        raise InputError("the answers ended early; nothing was written")
-    return line.strip()
 
 
 # The size

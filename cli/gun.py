@@ -167,7 +167,6 @@ def _grill(units: str, **sections: dict[str, object]) -> Grill:
 
 def _inside_c(number: float, what: str, grill: Grill) -> float:
     """Return a temperature in °C; refuse what no gun and no probe shows."""
-
     celsius = grill.temperature(number)
     if not LOWEST_SHOWN_C <= celsius <= HIGHEST_SHOWN_C:
         display = Display(grill.units)
@@ -205,7 +204,6 @@ def _best_distance_mm(grill: Grill) -> float:
 
 
 def _document(spot: Spot, calibration: Calibration, solid: bool) -> dict[str, object]:
-
     display, view = Display(calibration.grill.units), calibration.view()
     degree, length = display.degree_key, display.length_key
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,8 +22,6 @@ NEWEST = 20
 NEWEST_SEARS = 5
 #: Rounds in the small picture at most, and at least on a narrow screen.
 MOST_STEPS, FEWEST_STEPS = 56, 8
-#: Columns taken where there is no terminal to ask.
-WIDTH = 80
 #: The column of marks is no narrower and no wider than this.
 MARKS_WIDTH = (5, 40)
 _BLOCKS = "▁▂▃▄▅▆▇█"
@@ -67,7 +63,7 @@ def command(
         if not everything and len(rounds) > NEWEST:
             console.talk(f"The newest {NEWEST} of {len(rounds)} rounds; every one with --all.")
         lines = []
-        width = screen_width()
+        width = console.columns()
         table = _Table(described, [len(_marks(described, one.settings)) for one in rounds], width)
         if table.left_out:
             console.talk(f"Left out, for want of room: {', '.join(table.left_out)}. They are in --json.")
@@ -87,11 +83,6 @@ def command(
         from heatmap.pictures import evenness_history
 
         save_picture(evenness_history(lines, units=described.units), picture)
-
-
-def screen_width() -> int:
-    """Return the columns of the terminal, or 80 without one."""
-    return shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDTH
 
 
 class _Table:
@@ -158,7 +149,7 @@ def _marks(grill: Grill, marks: object) -> str:
     return " ".join(texts) if any(text != "?" for text in texts) else "-"
 
 
-def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = WIDTH) -> list[str]:
+def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int = 80) -> list[str]:
     """Return share in band and spread of the newest as steps, oldest left; digits where the screen has no blocks."""
     from heatmap.units import Display
 

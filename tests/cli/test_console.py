@@ -89,3 +89,12 @@ def test_only_terminals_that_follow_escapes_get_them(monkeypatch, environment, f
     assert not follows_escapes(io.StringIO())
     monkeypatch.setenv("NO_COLOR", "1")  # https://no-color.org
     assert not wants_colour(Terminal())
+
+
+def test_a_number_and_its_unit_stay_on_one_line():
+    for unit in ("%", "°F", "mm", "in", "s", "min"):
+        line = f"a chance or a size that is worth {585} {unit}, and so on"
+        for width in range(20, 56):
+            lines = wrapped(line, width).split("\n")
+            assert any(f"585 {unit}" in one for one in lines)
+            assert " ".join(one.strip() for one in lines) == line

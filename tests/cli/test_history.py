@@ -36,7 +36,7 @@ def test_columns_never_touch_and_lines_fit(samples, gratemap, monkeypatch, width
     with open("readings.csv", "a", encoding="utf-8") as file:
         file.write(RECHECK)
     if width is not None:
-        monkeypatch.setattr("cli.history.screen_width", lambda: width)
+        monkeypatch.setattr("cli.console.columns", lambda: width)
     result = gratemap("history")
     lines = result.stdout.splitlines()
     header, *rows = [line for line in lines if line.startswith("Round") or re.match(r" +\d+ ", line)]
@@ -121,8 +121,7 @@ def test_a_long_log_shows_the_newest_and_says_so(samples, gratemap, monkeypatch)
 def test_notes_and_sears_are_shown_with_the_rounds(samples, gratemap):
     """A note is a row of the log that withdraws itself; what was seared stands in its own file."""
     log = Path("readings.csv")
-    header, first = log.read_text(encoding="utf-8").splitlines()[:2]
-    names = header.split(",")
+    names = log.read_text(encoding="utf-8").splitlines()[0].split(",")
     note = {"id": "9001", "round": "1", "void": "9001", "note": "a little wind from the left"}
     cells = dict.fromkeys(names, "") | note
     log.write_text(log.read_text(encoding="utf-8") + ",".join(cells[name] for name in names) + "\n", encoding="utf-8")
@@ -137,4 +136,3 @@ def test_notes_and_sears_are_shown_with_the_rounds(samples, gratemap):
     page = Path("report.html").read_text(encoding="utf-8")
     assert "Round 1: a little wind from the left" in page
     assert "seared B2, 60 60 60 60 s: under." in page
-    assert first

@@ -31,6 +31,15 @@ def standing(folder):
     return [(one.position, round(one.shown_c * 1.8 + 32)) for one in rounds[-1].readings]
 
 
+def shot_once(at_terminal, *words):
+    """Begin a round with 580 at B2; A1 is asked for."""
+    terminal = at_terminal("take", "--lid", "open", *words)
+    terminal.asks_for("B2")
+    terminal.type("580")
+    terminal.asks_for("A1")
+    return terminal
+
+
 def test_a_full_session_from_the_knobs_to_the_verdict(knob_grill, at_terminal):
     terminal = at_terminal("take", "--bell")
     terminal.expect("Where do the knobs stand")
@@ -92,10 +101,7 @@ def test_json_goes_to_stdout_and_the_talk_does_not(plain_grill, at_terminal):
 
 
 def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--lid", "open")
-    terminal.asks_for("B2")
-    terminal.type("580")
-    terminal.asks_for("A1")
+    terminal = shot_once(at_terminal)
     terminal.type("")
     terminal.asks_for("A1")
     terminal.type("-")
@@ -259,20 +265,14 @@ def test_ctrl_c_ends_with_130_and_the_round_can_be_continued(plain_grill, at_ter
 
 
 def test_a_terminal_that_hangs_up_leaves_the_log_whole(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--lid", "open")
-    terminal.asks_for("B2")
-    terminal.type("580")
-    terminal.asks_for("A1")
+    terminal = shot_once(at_terminal)
     terminal.hang_up()
     terminal.ends_with(128 + signal.SIGHUP)
     assert standing(plain_grill) == [("B2", 580)]
 
 
 def test_sigterm_leaves_the_log_whole(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--lid", "open")
-    terminal.asks_for("B2")
-    terminal.type("580")
-    terminal.asks_for("A1")
+    terminal = shot_once(at_terminal)
     terminal.process.send_signal(signal.SIGTERM)
     terminal.expect("1 reading of round 1 safe")
     terminal.ends_with(128 + signal.SIGTERM)
@@ -282,10 +282,7 @@ def test_sigterm_leaves_the_log_whole(plain_grill, at_terminal):
 def test_a_reading_that_cannot_be_written_is_shown_and_asked_for_again(plain_grill, at_terminal):
     folder = plain_grill / "gone"
     folder.mkdir()
-    terminal = at_terminal("take", "--lid", "open", "--readings", str(folder / "readings.csv"))
-    terminal.asks_for("B2")
-    terminal.type("580")
-    terminal.asks_for("A1")
+    terminal = shot_once(at_terminal, "--readings", str(folder / "readings.csv"))
     away = folder.rename(plain_grill / "away")  # the stick is pulled out
     terminal.type("562")
     terminal.expect("A1 562 .*NOT written")
@@ -391,10 +388,7 @@ def test_a_mark_too_few_is_asked_for_again_and_never_kept_as_a_reading(knob_gril
 
 
 def test_a_knob_turned_without_a_shot_after_it_is_said_not_to_be_written(knob_grill, at_terminal):
-    terminal = at_terminal("take", "--lid", "open", "--knob", "left=6", "--knob", "right=5.5")
-    terminal.asks_for("B2")
-    terminal.type("580")
-    terminal.asks_for("A1")
+    terminal = shot_once(at_terminal, "--knob", "left=6", "--knob", "right=5.5")
     terminal.type("knob left 7")
     terminal.expect("left is at 7 from the next shot on")
     terminal.press(b"\x03")
