@@ -34,6 +34,12 @@ def test_every_script_is_run(imported):
     assert {path.stem for path in BENCHMARKS.glob("*.py")} - SHARED == set(imported("run").BENCHMARKS)
 
 
+def test_every_script_can_be_imported(imported):
+    """A name that a benchmark takes from the library is still there."""
+    for path in BENCHMARKS.glob("*.py"):
+        imported(path.stem)
+
+
 def test_start_up_measures_every_command(imported):
     measured = {case.words.split()[0] for case in imported("start_up").CASES}
     assert measured == {*COMMANDS, "--help"}

@@ -22,7 +22,7 @@ from heatmap.verdict.chances import Evenness, median_spread_c
 #: enough. From make-believe grills: asking for three times as much saves no bad change, and leaves grills where they
 #: are that have some way to go.
 WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.01, 0.5, 0.5, 0.05
-#: A setting is reachable when a share of at least this much is at least this likely.
+#: A setting is reachable when a share of at least this much is at least this likely. Assumed.
 REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
 
 

@@ -26,9 +26,10 @@ CELLS = 100
 #: whatever is true, where the next round would have mended what this one got wrong.
 OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
 #: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
+#: Assumed.
 WORTH_A_TURN = 0.001
 #: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
-#: than so many widths of the band counts no more.
+#: than so many widths of the band counts no more. Assumed.
 NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
 #: Rounds of the climb; it takes two to four.
 _CLIMBS = 6

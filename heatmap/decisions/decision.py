@@ -12,7 +12,7 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
 from heatmap.decisions.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Change, advise, advise_for
-from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.fitting import share_chances, zone_chance
 from heatmap.decisions.food_after import fit_after
 from heatmap.decisions.next_spots import settling_shots
 from heatmap.decisions.placement import Place, Wanted, find_places
@@ -180,7 +180,7 @@ class _Case:
         if food is not None and self.place is not None:
             self.chance = self.place.chance_fits
         else:
-            self.chance = zone_chance(assessment)
+            self.chance = zone_chance(assessment, assessment.zone)
         self.base = Decision(
             do="stuck",
             at_least=at_least,
@@ -237,7 +237,7 @@ class _Case:
         return self._wait(lid) or replace(self.base, do="sear")
 
     def _shoot_to_settle(self) -> Decision | None:
-        if not self._fits_in(tuning.ROUND_MIN) or self.chance < 0.1 * self.at_least:
+        if not self._fits_in(tuning.ROUND_MIN) or self.chance < tuning.HOPELESS * self.at_least:
             return None
         labels = settling_shots(self.assessment, self.area_mm, self.weights, self.least_share, self.at_least)
         return replace(self.base, do="shoot", positions=labels, shoot_for="unsure") if labels else None
@@ -319,14 +319,6 @@ def _area(
         return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
     points_mm, weights = food.footprint.area_rule_mm(place.headings)
     return points_mm + np.array([place.x_mm, place.y_mm]), weights, tuning.FITS_SHARE
-
-
-def zone_chance(assessment: Assessment) -> float:
-    """Return the chance that enough of the zone lies in the band."""
-    samples_c = assessment.samples_c[:, assessment.zone]
-    weights = np.full(samples_c.shape[1], 1.0 / samples_c.shape[1])
-    std_c, band_c = assessment.level_std_c, assessment.band_c
-    return float(share_chances(samples_c, weights, std_c, band_c, tuning.ZONE_SHARE).mean())
 
 
 def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:

@@ -6,7 +6,9 @@ from statistics import NormalDist
 
 import numpy as np
 
-from heatmap.units import FloatArray
+from heatmap.assessment import Assessment
+from heatmap.decisions.tuning import ZONE_SHARE
+from heatmap.units import BoolArray, FloatArray
 
 #: What moves everything together is taken at so many even quantiles: where it alone decides, a chance is off by up to
 #: one over so many.
@@ -46,3 +48,10 @@ def share_chances(
         for moved_c in (level_std_c * NormalDist().inv_cdf((index + 0.5) / levels) for index in range(levels))
     ]
     return np.asarray(np.mean(fits, axis=0))
+
+
+def zone_chance(assessment: Assessment, cells: BoolArray) -> float:
+    """Return the chance that enough of these of the wide cells, (m,), lies in the band."""
+    samples_c = assessment.samples_c[:, cells]
+    weights = np.full(samples_c.shape[1], 1.0 / samples_c.shape[1])
+    return float(share_chances(samples_c, weights, assessment.level_std_c, assessment.band_c, ZONE_SHARE).mean())

@@ -10,15 +10,15 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.correct import PAIRS, close_up_mm, tells_valley
 from heatmap.decisions.burner_advice import advise, best_band, missing_marks
-from heatmap.decisions.fitting import share_chances
-from heatmap.decisions.tuning import AT_LEAST, LEVEL_LIMITS, ZONE_SHARE
+from heatmap.decisions.fitting import zone_chance
+from heatmap.decisions.tuning import AT_LEAST, LEVEL_LIMITS
 from heatmap.decisions.without_knobs import ByHand, MoveHeat, TurnPanel
 from heatmap.units import BoolArray
 
 #: The level is not known; marks of knobs are not; the knobs do not reach the band; they are as good as they get; there
 #: are none.
 Limit = Literal["level", "marks", "reach", "knobs", "no knobs"]
-#: Another band is named when it holds so much more of the area.
+#: Another band is named when it holds so much more of the area. Assumed.
 _BETTER_BAND = 0.1
 
 
@@ -129,12 +129,7 @@ def close_ups(assessment: Assessment) -> CloseUps | None:
 
 def _smaller_zone(assessment: Assessment) -> SmallerZone | None:
     """Return the half of the zone that is likeliest good by itself, where one likely is."""
-    found = []
-    for part, half in _halves(assessment).items():
-        samples_c = assessment.samples_c[:, half]
-        weights = np.full(samples_c.shape[1], 1.0 / samples_c.shape[1])
-        chances = share_chances(samples_c, weights, assessment.level_std_c, assessment.band_c, ZONE_SHARE)
-        found.append((float(chances.mean()), part))
+    found = [(zone_chance(assessment, half), part) for part, half in _halves(assessment).items()]
     chance, part = max(found, default=(0.0, ""))
     return SmallerZone(part=part, chance=chance) if chance >= AT_LEAST else None
 

@@ -18,11 +18,14 @@ TURN_CHANCE, TURN_SHARE, TURN_FIT = 0.7, 0.05, 0.10
 #: A food that fits with less than this has nothing to lose by a change that helps the zone. Assumed.
 LITTLE_CHANCE = 0.3
 #: A knob turned since the round before goes back more than half its way only when the turn hurt with this chance.
+#: Assumed: a change and its wait are not to be spent twice for a doubt.
 TAKE_BACK_CHANCE = 0.9
 
 #: Shots are asked for where so many at the most make it sear with this chance: they take a minute where a turn takes a
 #: quarter of an hour. Assumed; tests/benchmarks/stopping.py.
 MOST_SHOTS, SHOTS_SETTLE = 5, 0.3
+#: A chance of less than this part of what is asked for is not looked at: no few shots raise it so far. Assumed.
+HOPELESS = 0.1
 
 #: A map older than this no longer speaks for the grate, min: twice the time in which half a change comes; assumed.
 STALE_MIN = 20.0
@@ -30,7 +33,7 @@ STALE_MIN = 20.0
 SAME_SESSION_MIN = 12 * 60.0
 #: Time to shoot a round after a wait, min (common practice, no source).
 ROUND_MIN = 2.0
-#: A change has come when so much of it has.
+#: A change has come when so much of it has; what is told of every wait is the time until then. Assumed.
 COME = 0.9
 #: A grate that has lost less than this since its lid was lifted is as good as one that was not opened, °C. Assumed.
 LID_MATTERS_C = float(c_difference_from_f(9.0))

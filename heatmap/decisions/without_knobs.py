@@ -12,9 +12,10 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.grill.grill import Grate
 from heatmap.units import BoolArray, FloatArray
+from heatmap.verdict.chances import SURE
 from heatmap.verdict.regions import parts_of_grate
 
-#: A part must differ from another by this much [°C] to be worth moving coals for; below it lies the noise.
+#: A part must differ from another by this much [°C] to be worth moving coals for; below it lies the noise. Assumed.
 WORTH_MOVING_C = 12.0
 
 
@@ -74,7 +75,7 @@ def _move(means_c: dict[str, FloatArray]) -> MoveHeat | None:
     """Find the hottest and the coldest part by joint samples of their means."""
     hot, cold = (pick(means_c, key=lambda name: float(means_c[name].mean())) for pick in (max, min))
     hotter_c = means_c[hot] - means_c[cold]
-    if float(hotter_c.mean()) < WORTH_MOVING_C or float(np.mean(hotter_c > 0.0)) < 0.8:
+    if float(hotter_c.mean()) < WORTH_MOVING_C or float(np.mean(hotter_c > 0.0)) < SURE:
         return None
     return MoveHeat(from_part=hot, to_part=cold, hotter_c=float(hotter_c.mean()))
 

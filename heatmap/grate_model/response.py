@@ -34,10 +34,7 @@ LOWEST_SHARE = 0.25
 #: Standard deviation of the logarithm of a burner's strength against what one map says: common to all burners, and each
 #: for itself. The rise per mark of a first map overstates the slope by 1.4 to 2.9 (trials), a third either way.
 COMMON_STRENGTH_SD, OWN_STRENGTH_SD = 0.35, 0.30
-#: How far a burner reaches along the grate by its narrow pattern, mm, and how likely each is held before any reading:
-#: the height of the grate over the flame and what bars and metal spread further (common practice, no source). The wide
-#: pattern reaches so many times as far.
-REACHES_MM = ((60.0, 0.2), (90.0, 0.3), (130.0, 0.3), (190.0, 0.2))
+#: The wide pattern of a burner reaches so many times as far as its narrow one; assumed.
 WIDE_TIMES = 2.0
 #: Prior shares of the narrow pattern, the wide one and the heat that goes everywhere; and how loosely they are held.
 SHAPE = np.array([0.40, 0.35, 0.25])

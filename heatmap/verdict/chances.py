@@ -10,7 +10,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from heatmap.units import FloatArray
+
 Word = Literal["too cold", "in band", "too hot", "unsure"]
 
 #: A word other than "unsure" is used from this chance on.
@@ -187,8 +188,13 @@ def evenness(
 
 def median_spread_c(samples_c: FloatArray) -> float:
     """Return the 95th minus the 5th percentile over the cells, median over joint samples (count, k)."""
+    return float(np.median(spreads_c(samples_c)))
+
+
+def spreads_c(samples_c: FloatArray) -> FloatArray:
+    """Return the 95th minus the 5th percentile over the cells of each sample, (count,)."""
     low, high = np.percentile(samples_c, [5.0, 95.0], axis=1)
-    return float(np.median(high - low))
+    return np.asarray(high - low)
 
 
 def share_in_band(

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment, Cells, assess, choose_round, read_map
 from heatmap.decisions.burner_search import Draws, a_few
@@ -16,9 +15,9 @@ from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import is_recheck, map_pair, same_marks, spans_area
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
-from heatmap.verdict.chances import SURE
+from heatmap.units import FloatArray
+from heatmap.verdict.chances import SURE, spreads_c
 
-FloatArray = NDArray[np.float64]
 Answer = Literal["more even", "less even", "cannot tell"]
 
 #: Joint samples of both surfaces: a chance of 80 % told from so many is off by 1.6 % (one standard deviation,
@@ -148,7 +147,7 @@ def _compare(before: Assessment, after: Assessment) -> Comparison:
         one.calibration.compared_c(rail_c) for one, rail_c in zip((before, after), rails_c, strict=True)
     )
     inside = cells.inside.ravel()
-    grew_c = spreads(after_c[:, inside]) - spreads(before_c[:, inside])
+    grew_c = spreads_c(after_c[:, inside]) - spreads_c(before_c[:, inside])
     chance = float(np.mean(grew_c < 0.0))
     change_c = after_c - before_c
     means_c = change_c[:, inside].mean(axis=1)
@@ -178,12 +177,6 @@ def answer_of(chance_better: float, grew_c: float) -> Answer:
     if 1.0 - chance_better >= SURE and grew_c > 0.0:
         return "less even"
     return "cannot tell"
-
-
-def spreads(samples_c: FloatArray) -> FloatArray:
-    """Return the 95th minus the 5th percentile of each sample, (count,)."""
-    low, high = np.percentile(samples_c, [5.0, 95.0], axis=1)
-    return np.asarray(high - low)
 
 
 def _day_std_c(before: Assessment, after: Assessment) -> float:

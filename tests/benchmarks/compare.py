@@ -19,13 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 from table import Row, alone
 
-from heatmap.assessment import assess
 from heatmap.errors import MapError
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.units import c_difference_from_f, c_from_f
-from heatmap.verdict.comparison import Comparison, answer_of, compare_assessed, spreads
+from heatmap.verdict.chances import spreads_c
+from heatmap.verdict.comparison import Comparison, answer_of, compare
 
 Pair = tuple[Grill, tuple[Round, Round], float]  # and how much the true spread grew [°C]
 #: A change of spread that a cook would want to be told of.
@@ -100,7 +100,7 @@ def synthetic(seed: int) -> Pair:
             for at, (label, value) in enumerate(zip(grill.labels, shown, strict=True))
         )
         rounds.append(Round(number=number, session="", readings=readings))
-        truth.append(float(spreads((common(cells) + share * change(cells))[None, inside])[0]))
+        truth.append(float(spreads_c((common(cells) + share * change(cells))[None, inside])[0]))
     return grill, (rounds[0], rounds[1]), truth[1] - truth[0]
 
 
@@ -121,7 +121,7 @@ def _field(random: np.random.Generator, size_c: float) -> Callable[[NDArray[np.f
 
 def by_itself(found: Comparison) -> tuple[float, str]:
     """Return chance and answer when each map knows nothing of the other."""
-    before, after = (spreads(one.samples_c) for one in (found.before, found.after))
+    before, after = (spreads_c(one.samples_c) for one in (found.before, found.after))
     chance = float(np.mean(after[:, None] < before[None, :]))
     grew_c = found.after.evenness.p95_minus_p5_c - found.before.evenness.p95_minus_p5_c
     return chance, answer_of(chance, grew_c)
@@ -143,12 +143,11 @@ def _judged(name: str, pairs: Iterator[Pair]) -> list[Row]:
     seconds, inside, truths = [], [], []
     told: dict[str, list[tuple[float, str]]] = {"together": [], "each by itself": []}
     for grill, rounds, truth_c in pairs:
+        begun = time.process_time()
         try:
-            one, two = (assess(grill, rounds, number) for number in (1, 2))
+            found = compare(grill, rounds, 1, 2)
         except MapError:
             continue
-        begun = time.process_time()
-        found = compare_assessed(one, two)
         seconds.append(time.process_time() - begun)
         inside.append(found.spread_change_low_c <= truth_c <= found.spread_change_high_c)
         told["together"].append((found.chance_better, found.answer))

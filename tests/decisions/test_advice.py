@@ -130,10 +130,10 @@ def test_leaves_alone_what_is_already_as_good_as_it_gets(seen_round) -> None:
     advice = advice_after(grill.grill, *rounds)
     share = grill.share_in_band({b.name: advice.settings[b.name] for b in grill.grill.burners})
     assert share >= 0.9 * grill.share_in_band(best)
-    if not advice.worth_it:
-        assert advice.changes == ()
-        assert advice.wait_min == 0.0
-        assert reason_after(grill.grill, *rounds).startswith("Leave the knobs")
+    assert not advice.worth_it
+    assert advice.changes == ()
+    assert advice.wait_min == 0.0
+    assert reason_after(grill.grill, *rounds).startswith("Leave the knobs")
 
 
 def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
@@ -196,11 +196,14 @@ def test_a_level_that_is_not_known_does_not_say_what_the_knobs_cannot_reach(seen
 
 def test_no_knob_is_turned_for_a_gain_nobody_would_see(seen_round) -> None:
     """Whatever is advised is told with a higher share than now, to the percent, unless next to nothing is in band."""
+    gains = []
     for seed in range(12):
         grill = draw(seed)
         advice = advice_after(grill.grill, seen_round(grill, grill.start, noise_c=6.0))
         if advice.worth_it and advice.now.share_in_band >= NOTHING_IN_BAND:
-            assert advice.expected.share_in_band - advice.now.share_in_band >= 0.005
+            gains.append(advice.expected.share_in_band - advice.now.share_in_band)
+    assert len(gains) >= 6, "the premise"
+    assert min(gains) >= 0.005
 
 
 def test_what_is_told_of_now_is_what_the_map_tells(seen_round) -> None:

@@ -16,7 +16,7 @@ from heatmap.decisions.burner_advice import change_minutes
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
 from heatmap.decisions.fitting import share_chances
 from heatmap.decisions.placement import Footprint, Wanted
-from heatmap.decisions.remedies import ContactReading, TakeIt
+from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
 from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
@@ -163,15 +163,17 @@ def test_a_grate_that_still_moves_is_waited_for_and_then_shot_again(rate_c_per_m
 
 
 def test_a_knob_turned_after_the_last_shot_is_waited_for_and_then_shot_again(steady):
-    last_at = steady.round_map.surface.spots.last_at
-    at, knobs = last_at + timedelta(minutes=1), {"left": 6.0}
-    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=at, knobs=knobs)
-    turned = replace(steady, round_map=replace(steady.round_map, round=replace(steady.round, turned_after=(turn,))))
-    found = decide(turned, WANTED, last_at + timedelta(minutes=2))
+    """Until 90 % of its change has come, from when it was turned."""
+    turned_at = steady.round_map.surface.spots.last_at + timedelta(minutes=1)
+    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=turned_at, knobs={"left": 6.0})
+    (one,) = steady.rounds
+    after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
+    found = decide(after, WANTED, turned_at + timedelta(minutes=1))
     assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "change"
-    assert found.until == last_at + timedelta(minutes=14), "13 min are usual"
-    after = decide(turned, WANTED, found.until)
-    assert (after.do, after.shoot_for) == ("shoot", "not settled")
+    assert found.until == turned_at + timedelta(minutes=change_minutes(after))
+    assert change_minutes(after) == pytest.approx(13.0), "what is usual, while no round has taught another"
+    again = decide(after, WANTED, found.until)
+    assert (again.do, again.shoot_for) == ("shoot", "not settled")
 
 
 def test_the_wait_is_counted_down(rising):
@@ -271,19 +273,18 @@ def test_an_unknown_level_asks_for_a_contact_reading():
     assert "contact reading" in decision_sentence(assessment, found)
 
 
-def test_whoever_is_stuck_is_told_a_way_on(lopsided, steady):
-    """Whatever the state, one remedy at least; for food the last is to take the place as it is."""
-    for food in (WANTED, None):
-        for field_c in (200.0, 302.0, 400.0):
-            assessment = assessed(lambda x_mm, y_mm, field_c=field_c: field_c + 0.3 * (x_mm - 300.0))
-            found = decide(assessment, food)
-            assert found.do != "stuck" or found.remedies
-            assert food is None or found.do != "stuck" or isinstance(found.remedies[-1], TakeIt)
+@pytest.mark.parametrize("field_c", [200.0, 302.0, 400.0])
+@pytest.mark.parametrize("food", [WANTED, None])
+def test_whoever_is_stuck_is_told_a_way_on(food, field_c):
+    """One remedy at least; for food the last is to take the place as it is."""
+    found = decide(assessed(lambda x_mm, y_mm: field_c + 0.3 * (x_mm - 300.0)), food)
+    assert found.do == "stuck", "the premise"
+    assert isinstance(found.remedies[-1], TakeIt if food else NameFood)
 
 
 def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
     """On perfect readings a knob that was turned up stays up at least half of the way, or the turn is 90 % a harm."""
-    back = 0
+    back, turned_again = 0, 0
     for seed in range(6):
         grill = draw_grill(seed, numbers="shown", cell_mm=50.8)
         rounds = [grill.play_round(1)]
@@ -295,10 +296,11 @@ def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
         rounds.append(grill.play_round(2))
         again = decide(assess(grill.grill, rounds))
         if again.do == "turn":
+            turned_again += 1
             for name, was in before.items():
                 went, goes = found.settings[name] - was, again.settings[name] - found.settings[name]
                 back += went * goes < 0 and abs(goes) > 0.5 * abs(went) + 1e-9
-    assert back == 0
+    assert back == 0 and turned_again >= 3, "the premise"
 
 
 def test_shots_that_may_settle_it_are_asked_for_before_a_turn():
@@ -344,15 +346,3 @@ def test_a_test_piece_changes_the_seconds(steady):
     assert before is not None and after is not None
     assert after.seconds_high / after.seconds_low < before.seconds_high / before.seconds_low
     assert after.seconds_per_turn != pytest.approx(before.seconds_per_turn, abs=1.0)
-
-
-def test_a_knob_turned_after_the_last_shot_is_waited_for(steady):
-    """Until 90 % of its change has come, from when it was turned."""
-    turned_at = START + timedelta(minutes=5)
-    turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=turned_at)
-    (one,) = steady.rounds
-    after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
-    found = decide(after, WANTED, START + timedelta(minutes=7))
-    assert (found.do, found.waits_for.cause) == ("wait", "change")
-    assert found.until == turned_at + timedelta(minutes=change_minutes(after))
-    assert decide(after, WANTED, found.until + timedelta(minutes=1)).do == "shoot"

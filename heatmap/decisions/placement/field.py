@@ -7,17 +7,14 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.decisions.fitting import share_chances
 from heatmap.decisions.tuning import FITS_SHARE
+from heatmap.units import FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

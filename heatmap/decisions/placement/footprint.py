@@ -9,13 +9,11 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.units import Display
+from heatmap.units import Display, FloatArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 Shape = Literal["ellipse", "rectangle"]
 
 #: Radial and angular nodes of the rule for a disc: exact for polynomials of degree 11.

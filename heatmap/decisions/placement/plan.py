@@ -9,7 +9,6 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.footprint import Footprint, check_heading
@@ -26,14 +25,13 @@ from heatmap.decisions.placement.search import (
 )
 from heatmap.errors import InputError
 from heatmap.grill.grill import Box
-from heatmap.units import Display
+from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import SURE
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.grill.quantities import Units
 
-FloatArray = NDArray[np.float64]
 
 #: Places told, best first, none overlapping a better one.
 MOST_PLACES = 5

@@ -8,15 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.decisions.placement.footprint import Footprint, heading_text
 from heatmap.errors import InputError
 from heatmap.grill.grill import Box, Grill
-from heatmap.units import Display
+from heatmap.units import BoolArray, Display, FloatArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 Headings = tuple[float, ...]
 
 #: Rounding only.

@@ -6,15 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.footprint import Footprint
 from heatmap.decisions.placement.room import Headings, Room
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.int64]
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 #: Headings tried when it is free: every half hour of half the clock, plainest first; the rest is the same.
 FREE_HEADINGS = (12.0, 1.0, 11.0, 2.0, 10.0, 3.0, 12.5, 11.5, 1.5, 10.5, 2.5, 9.5)
