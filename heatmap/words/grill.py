@@ -13,9 +13,10 @@ def misplaced_sentences(grill: Grill) -> list[str]:
         return []
     from heatmap.verdict.regions import region_name  # what it imports takes long
 
+    # A burner is as long as the grate, or nearly: of the side's three parts the middle one stands for all.
     return [
-        f'Burner "{name}" is laid at the {region_name(x_mm, y_mm, grill.grate)}, but its name says {word}: '
-        "put right where it lies, or its name."
+        f'Burner "{name}" is laid at the {region_name(x_mm, y_mm, grill.grate).removeprefix("centre ")}, but its name '
+        f"says {word}: put right where it lies, or its name."
         for name, word, (x_mm, y_mm) in found
     ]
 

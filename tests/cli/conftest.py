@@ -55,7 +55,8 @@ class AtTerminal:
         self.master, slave = os.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
         environment = {**os.environ, "TERM": "xterm", "LANG": "C.UTF-8", "PYTHONUTF8": "1"}
-        environment.pop("NO_COLOR", None)
+        for name in ("NO_COLOR", "COLUMNS", "LINES"):  # the terminal itself is asked
+            environment.pop(name, None)
 
         def own_terminal() -> None:
             os.setsid()
