@@ -37,6 +37,7 @@ COMMANDS: dict[str, Entry] = {
     "sear": Entry("cli.sear", "Say how many seconds each turn lasts."),
     "gun": Entry("cli.gun", "Turn one reading into the true temperature."),
     "report": Entry("cli.report", "Write everything on one HTML page."),
+    "page": Entry("cli.page", "Serve the grill-side page for a phone."),
     "rehearse": Entry("cli.rehearse", "Practise on a make-believe grill, indoors."),
     "ports": Entry("cli.ports", "List the serial ports there are."),
     "manual": Entry("cli.manual_command", "Read the manual."),

@@ -19,6 +19,7 @@ from cli import console
 from cli.big_letters import big
 from cli.take_inputs import is_terminal
 from heatmap.errors import InputError, ReadingError
+from heatmap.words.phrases import TAKE_OFF
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -44,19 +45,9 @@ class Turn:
 
 def turns_of(seconds: float, count: int, headings: Sequence[float], sides: str) -> list[Turn]:
     """Return the turns of a piece: both headings on each face, the face turned over as the sides say."""
-    from heatmap.decisions.placement.footprint import heading_text
-    from heatmap.sear.runs import sides_of
+    from heatmap.words.sear import turns_text
 
-    faces = sides_of(count, sides)
-    told: list[Turn] = []
-    seen = {"A": 0, "B": 0}
-    for at, face in enumerate(faces):
-        how = "set it down" if at == 0 else "turn it over" if face != faces[at - 1] else "turn it round"
-        if headings:
-            how += f", heading {heading_text((headings[seen[face] % len(headings)],))}"
-        seen[face] += 1
-        told.append(Turn(seconds=seconds, what=how))
-    return told
+    return [Turn(seconds=seconds, what=what) for what in turns_text(count, headings, sides)]
 
 
 def run_clock(
@@ -86,7 +77,7 @@ def run_clock(
             show(name, f"{turn.seconds:.0f}", "Space starts it, q ends.")
             if not _wait(key):
                 return done
-        following = turns[number].what if number < len(turns) else "take it off"
+        following = turns[number].what if number < len(turns) else TAKE_OFF
         start, rung = now(), -1
         while True:
             on_s = now() - start

@@ -17,7 +17,6 @@ import typer
 from cli import console
 from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk, where_to_aim
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
-from cli.take_map import GrowingMap
 from cli.take_screen import HELP, Screen, rise_line
 from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.grill.grill import Grill
@@ -25,9 +24,11 @@ from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.typed import Noted, RowOfShots, Shot, Turned, Undo, parse_typed
-from heatmap.taking.effects import Effect, End, Replace, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.effects import Effect
+from heatmap.taking.growing_map import GrowingMap
 from heatmap.taking.preheat import rise
-from heatmap.taking.session import Known
+from heatmap.taking.session import Known, Session
+from heatmap.taking.sitting import Sitting
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
 
@@ -91,14 +92,27 @@ class Taking:
             from cli.take_speak import Speaker
 
             self._speaker = Speaker(plan.speak, self.screen.tell)
-        self.session = begin(plan, grill, log.readings, now())
+        self.sitting = Sitting(begin(plan, grill, log.readings, now()), log, lambda: now())
         self.keyboard = True
         self.preheating = False
         self._at_terminal = is_terminal()
         self._early: Line | None = None
         self._learned_min: float | None = None  # a change takes so long on this grate
-        self.earlier: tuple[Round, ...] = ()
-        self.map = GrowingMap(grill)
+
+    @property
+    def session(self) -> Session:
+        """The round being taken."""
+        return self.sitting.session
+
+    @property
+    def earlier(self) -> tuple[Round, ...]:
+        """The rounds before it."""
+        return self.sitting.earlier
+
+    @property
+    def map(self) -> GrowingMap:
+        """The map of it."""
+        return self.sitting.map
 
     def run(self) -> None:
         """Take round after round."""
@@ -118,7 +132,7 @@ class Taking:
 
     def _open_round(self) -> None:
         number, readings = self.session.number, self.session.readings
-        self._look_back()
+        self.sitting.look_back()
         if readings:
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
             self._tell(self.session.marks_known())
@@ -226,7 +240,7 @@ class Taking:
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""
         labels, full = recheck_walk(self.grill, self.earlier, self.session)
-        self.map = GrowingMap(self.grill, self.earlier)
+        self.sitting.map = GrowingMap(self.grill, self.earlier)
         self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
 
     # Waiting
@@ -314,7 +328,7 @@ class Taking:
         before = self.session
         if any(one.aim == "valley" for one in before.readings):
             self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
-        self.session = begin(self.plan, self.grill, self.log.readings, now(), after=before.number)
+        self.sitting.session = begin(self.plan, self.grill, self.log.readings, now(), after=before.number)
         self.session.knobs.update(marks)
         self.session.surface, self.session.lid = before.surface, before.lid
         self._open_round()
@@ -414,7 +428,7 @@ class Taking:
             self.screen.tell(f"{line} On to the map.")
             return True
         if not self.preheating:
-            self._map()
+            self.sitting.update_map(self)
         running = None if self.preheating else self.map.running
         self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
@@ -440,36 +454,30 @@ class Taking:
 
     def _carry_out(self, effects: Sequence[Effect]) -> bool:
         """Carry effects out one after the other; True when the round is over."""
-        over = False
-        for effect in effects:
-            match effect:
-                case Write():
-                    over |= self._write(effect)
-                case Withdraw():
-                    self._withdraw(effect)
-                case Replace():
-                    self._replace(effect)
-                case Tell():
-                    self.screen.tell(effect.text)
-                case Ring():
-                    self.screen.ring(effect.times)
-                case ShowHelp():
-                    self.screen.tell_now(HELP)
-                case End():
-                    over = True
-        return over
+        return self.sitting.carry_out(effects, self)
 
-    def _write(self, effect: Write) -> bool:
-        try:
-            written = self.log.append_all(effect.readings)
-        except LogError as error:
-            self.session.lost(effect.readings)
-            self.screen.tell(f"{error}. Note it on paper, mend that, and type it again.")
+    def tell(self, text: str) -> None:
+        """Show a line."""
+        self.screen.tell(text)
+
+    def ring(self, times: int) -> None:
+        """Sound the bell."""
+        self.screen.ring(times)
+
+    def show_help(self) -> None:
+        """Show what can be typed."""
+        self.screen.tell_now(HELP)
+
+    def kept(self, readings: Sequence[Reading]) -> None:
+        """Have the numbers that are on the disk said."""
+        if any(one.shown_c is not None for one in readings):
+            self._speak([one for one in readings if one.shown_c is not None])
+
+    def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
+        """Say that nothing was written."""
+        self.screen.tell(f"{error}. Note it on paper, mend that, and type it again." if readings else str(error))
+        if readings:
             self.screen.ring(2)
-            return False
-        over = self._carry_out(self.session.written(written))
-        self._speak([one for one in written if one.shown_c is not None])
-        return over
 
     def _speak(self, kept: Sequence[Reading]) -> None:
         """Have the last number kept and the next position said."""
@@ -478,43 +486,6 @@ class Taking:
 
             last = f"{self.session.number_text(kept[-1].shown_c)}. " if kept else ""
             self._speaker.say(f"{last}{spoken(self.session.asked)}")
-
-    def _replace(self, effect: Replace) -> None:
-        """Write the new number down first: whatever happens then, no number is lost."""
-        try:
-            written = self.log.append(effect.reading)
-            for old in effect.old:
-                self.log.withdraw(old.id, f"{effect.why} by {written.id}", taken_at=now())
-        except LogError as error:
-            self.session.lost((effect.reading,))
-            self.screen.tell(f"{error}. Note it on paper, mend that, and type it again.")
-            self.screen.ring(2)
-            return
-        self._carry_out(self.session.replaced(written, effect))
-        self._speak([written])
-        if written.round != self.session.number:
-            self._look_back()
-
-    def _look_back(self) -> None:
-        """Read the rounds before this one again."""
-        number = self.session.number
-        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
-        self.session.earlier = self.earlier
-        self.map = GrowingMap(self.grill, self.earlier)
-
-    def _withdraw(self, effect: Withdraw) -> None:
-        try:
-            self.log.withdraw(effect.reading.id, "undo", taken_at=now())
-        except LogError as error:
-            self.screen.tell(str(error))
-            return
-        self._carry_out(self.session.withdrawn(effect.reading))
-
-    def _map(self) -> None:
-        """Map what was shot, and ask again for what does not fit the others."""
-        self.map.update(self.session)
-        for reading, expected_c in self.map.new_suspects():
-            self._carry_out(self.session.suspect_found(reading, expected_c))
 
     # The end
 

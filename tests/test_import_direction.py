@@ -29,7 +29,7 @@ ORDER = [
     ["readings", "taking.walk", "taking.slips"],
     ["readings.written", "taking.preheat"],
     ["readings.typed", "taking.between"],
-    ["taking.effects"],
+    ["taking.effects", "readings.spoken"],
     ["correct", "synthetic", "sear"],
     ["grate_model", "verdict"],
     ["taking.doubt"],
@@ -39,6 +39,7 @@ ORDER = [
     ["decisions", "verdict.comparison"],
     ["verdict.history"],
     ["taking.running"],
+    ["taking.growing_map"],
     ["words"],
     # The edges, from here on.
     ["readings.csv_lines", "readings.durable"],
@@ -46,12 +47,15 @@ ORDER = [
     ["readings.csv_rows"],
     ["readings.csv_file"],
     ["readings.log", "readings.sears"],
+    ["taking.sitting"],
     ["pictures"],
     ["report"],
+    ["page"],
 ]
 EDGES = {
     "grill.toml", "readings.csv_lines", "readings.durable", "readings.csv_columns",
     "readings.csv_rows", "readings.csv_file", "readings.log", "readings.sears", "serial_port", "pictures", "report",
+    "taking.sitting", "page",
 }  # fmt: skip
 RANK = {entry: rank for rank, line in enumerate(ORDER) for entry in line}
 # Physics knows no grill, and the surface knows only points and temperatures.
@@ -117,6 +121,9 @@ OUTSIDE = {
     "serial",
     "filelock",
     "jinja2",
+    "starlette",
+    "uvicorn",
+    "segno",
     "typer",
     "logging",
     "subprocess",
@@ -164,8 +171,18 @@ def loaded_by(statement: str) -> set[str]:
 
 
 # What costs: matplotlib and scipy's larger parts some 0.1 to 0.5 s each on a laptop.
-HEAVY = {"matplotlib", "serial", "sklearn", "pandas", "jinja2", "filelock", "scipy.optimize", "scipy.stats"}
-HEAVY |= {"scipy.interpolate", "scipy.spatial", "scipy.signal"}
+HEAVY = {
+    "matplotlib",
+    "serial",
+    "sklearn",
+    "pandas",
+    "jinja2",
+    "filelock",
+    "starlette",
+    "scipy.optimize",
+    "scipy.stats",
+}
+HEAVY |= {"scipy.interpolate", "scipy.spatial", "scipy.signal", "starlette", "uvicorn", "segno"}
 
 
 @pytest.mark.parametrize(

@@ -143,6 +143,7 @@ def columns_for(grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> d
         *map(knob, grill.burners),
         whole("void"),
         text("note"),
+        Column(header="key", field="key", read=str, wanted=False),
     ]
     return {column.header: column for column in table}
 
@@ -152,14 +153,16 @@ def column_key(name: str) -> str:
     return name.strip().casefold()
 
 
-def missing_columns(header: Sequence[str], table: dict[str, Column]) -> tuple[str, ...]:
-    """Return the columns a reading may need and a file with this header lacks."""
+def missing_columns(header: Sequence[str], table: dict[str, Column], *, keyed: bool = False) -> tuple[str, ...]:
+    """Return the columns a reading may need and a file with this header lacks; `keyed` readings need their key too."""
     there = {table[key].field for key in map(column_key, header) if key in table and not table[key].burner}
     keys = {column_key(name) for name in header}
     return tuple(
         column.header
         for column in table.values()
-        if column.wanted and column.field not in there and column.header not in keys
+        if (column.wanted or (keyed and column.field == "key"))
+        and column.field not in there
+        and column.header not in keys
     )
 
 

@@ -23,8 +23,8 @@ SAME_PLACE_MM = mm_from_in(0.5)
 #: A written label stands for its place up to this; farther off, the coordinates are written instead.
 _AT_LABEL_MM = 0.01
 #: What a pure withdrawal says; everything else belongs to a reading.
-_OF_A_WITHDRAWAL = {"id", "round", "session", "taken_at", "position", "void", "note"}
-_OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "knobs", "note"}
+_OF_A_WITHDRAWAL = {"id", "round", "session", "taken_at", "position", "void", "note", "key"}
+_OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "knobs", "note", "key"}
 
 
 class Rows:

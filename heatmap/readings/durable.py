@@ -81,10 +81,10 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
     return stamp
 
 
-def put_file(path: str, data: bytes, *, keep: str = "") -> None:
+def put_file(path: str, data: bytes, *, keep: str = "", private: bool = False) -> None:
     """Put a file with this content in place at once, whole or not at all; a device or a pipe is written to.
 
-    A copy of the old file goes to `keep` first, where that is given.
+    A copy of the old file goes to `keep` first, where that is given. A `private` file is for its owner alone.
 
     Raises
     ------
@@ -97,14 +97,14 @@ def put_file(path: str, data: bytes, *, keep: str = "") -> None:
         return
     folder, base = os.path.split(path)
     temporary = os.path.join(folder, f".{base[:100]}.{secrets.token_hex(4)}{_UNFINISHED}")
-    file = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
+    file = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o600 if private else 0o666)
     try:
         try:
             _write_whole(file, data)
             flush_to_disk(file)
         finally:
             os.close(file)
-        if os.path.exists(path):
+        if os.path.exists(path) and not private:
             shutil.copymode(path, temporary)
         if keep:
             shutil.copy2(path, keep)

@@ -43,6 +43,8 @@ class ReadingsLog:
         Says the units of a new file, and which burners have a column.
     skip_bad : bool
         Open a file that has rows which cannot be used.
+    keyed : bool
+        Give the file a column for what a phone names its entries by.
     zone : tzinfo, optional
         Zone in which times are written; this computer's when left out.
 
@@ -60,11 +62,12 @@ class ReadingsLog:
         grill: Grill,
         *,
         skip_bad: bool = False,
+        keyed: bool = False,
         zone: tzinfo | None = None,
     ) -> None:
         """Remember what to open."""
         self.name = os.fspath(path)
-        self.grill, self.skip_bad, self.zone = grill, skip_bad, zone
+        self.grill, self.skip_bad, self.keyed, self.zone = grill, skip_bad, keyed, zone
         self._path = os.path.realpath(self.name)
         self._lock: BaseFileLock | None = None
         self._file = ReadingsFile(name=self.name)  # as last read
@@ -108,6 +111,11 @@ class ReadingsLog:
     def readings(self) -> tuple[Reading, ...]:
         """Every usable row of the file, those added since included."""
         return tuple(self._readings)
+
+    @property
+    def next_id(self) -> int:
+        """The id of the row that is added next, if no other hand adds one first."""
+        return self._highest_id + 1
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -154,12 +162,22 @@ class ReadingsLog:
         LogError
             As :meth:`append`.
         """
+        return self.append(self.withdrawal(number, note, taken_at=taken_at))
+
+    def withdrawal(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
+        """Return the row that withdraws the reading with this id, not written yet.
+
+        Raises
+        ------
+        ReadingError
+            As :meth:`withdraw`.
+        """
         target = next((reading for reading in self._readings if reading.id == number), None)
         if target is None or (target.shown_c is None and target.aim != "turned" and target.void != number):
             raise ReadingError(f"{self.name} has no reading {number} to withdraw")
         if any(reading.void == number != reading.id for reading in self._readings):
             raise ReadingError(f"reading {number} is withdrawn already")
-        return self.append(replace(target, shown_c=None, void=number, note=note, taken_at=taken_at, knobs={}))
+        return replace(target, shown_c=None, void=number, note=note, key="", taken_at=taken_at, knobs={})
 
     def _locked(self) -> BaseFileLock:
         from filelock import FileLock, Timeout
@@ -202,7 +220,7 @@ class ReadingsLog:
             self._prefix, self._lines = _as_comment(self._tail) + found.dialect.newline, self._lines + 1
         columns = found.columns
         if not columns:
-            columns = missing_columns((), self._rows.table)
+            columns = missing_columns((), self._rows.table, keyed=self.keyed)
             self._prefix, self._lines = self._prefix + join_row(columns, found.dialect), self._lines + 1
         self._rows = Rows(columns, self.grill, found.dialect, self.zone)
         self._highest_id, self._readings = found.highest_id, list(found.readings)
@@ -212,7 +230,7 @@ class ReadingsLog:
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
         if self._stamp is None or self._stamp != stamp_at(self._path):
             self._scan()
-        if missing := missing_columns(self._rows.header, self._rows.table):
+        if missing := missing_columns(self._rows.header, self._rows.table, keyed=self.keyed):
             self._add_columns(missing)
         rows, added = self._lines_for(wanted)
         data = (self._prefix + "".join(rows)).encode()

@@ -54,6 +54,8 @@ class Reading:
     void : int or None
         The id of the row this one withdraws; a row without a number that withdraws itself is a note.
     note : str
+    key : str
+        What a phone named its entry by, so that one sent twice is kept once.
     line : int
         Line of the file, for messages; 0 when it comes from elsewhere.
     """
@@ -73,6 +75,7 @@ class Reading:
     knobs: Mapping[str, float] = field(default_factory=dict)
     void: int | None = None
     note: str = ""
+    key: str = ""
     line: int = 0
 
     def __post_init__(self) -> None:

@@ -22,10 +22,11 @@ SEARS_FILE = "sears.csv"
 #: A file larger than this holds no sears of one cook.
 _LARGEST_BYTES = 1_000_000
 #: What a note says of a piece that has no column of its own, in the units of the grill file.
-_RAIL, _TARGET, _LOOKED = (
+_RAIL, _TARGET, _LOOKED, _KEY = (
     re.compile(r"\brail ([\d.]+)"),
     re.compile(r"\bwanted ([\d.]+)"),
     re.compile(r"\blooked ([a-z ]+)"),
+    re.compile(r"(?:; )?\bkey ([A-Za-z0-9._:-]+)$"),
 )
 
 
@@ -102,7 +103,8 @@ def _piece(said: dict[str, str], grill: Grill, *, comma: bool) -> SearedPiece:
         rail_c=noted(_RAIL),
         wanted_c=noted(_TARGET),
         looked=looked[1].strip() if looked else "",
-        note=said.get("note", ""),
+        note=_KEY.sub("", said.get("note", "")),
+        key=key[1] if (key := _KEY.search(said.get("note", ""))) else "",
     )
 
 
@@ -155,6 +157,7 @@ def _cells(piece: SearedPiece, grill: Grill, *, comma: bool) -> dict[str, str]:
     said += [f"rail {shown(piece.rail_c, 'temperature')}"] if piece.rail_c is not None else []
     said += [f"wanted {shown(piece.wanted_c, 'temperature')}"] if piece.wanted_c is not None else []
     said += [f"looked {piece.looked}"] if piece.looked else []
+    said += [f"key {piece.key}"] if piece.key else []
     return {
         "taken_at": "" if piece.taken_at is None else time_text(piece.taken_at),
         "place": piece.place,

@@ -29,6 +29,8 @@ class SearedPiece:
     looked : str
         A word for its doneness.
     note : str
+    key : str
+        What a phone named it by, so that one sent twice is kept once.
     """
 
     taken_at: datetime | None = None
@@ -42,6 +44,7 @@ class SearedPiece:
     wanted_c: float | None = None
     looked: str = ""
     note: str = ""
+    key: str = ""
 
     @property
     def teaches(self) -> bool:

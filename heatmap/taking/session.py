@@ -200,9 +200,11 @@ class Session:
     @property
     def question(self) -> str:
         """What is asked, in words; empty when it is simply the next position."""
-        if not self.doubts:
-            return ""
-        one, degrees = self.doubts[0], self._display.temperature
+        return self.question_of(self.doubts[0]) if self.doubts else ""
+
+    def question_of(self, one: Doubt) -> str:
+        """Return what is asked about a number in doubt."""
+        degrees = self._display.temperature
         ways = "again, or keep" if one.meant_c is None else f"again, keep, or {self.number_text(one.meant_c)}"
         here = f"{self.number_text(one.reading.shown_c)} at {one.reading.position}"
         if one.expected_shown_c is None:
@@ -307,6 +309,85 @@ class Session:
             case Again():
                 return []
 
+    def hear_beside(
+        self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False
+    ) -> list[Effect] | Doubt:
+        """Take in one event that came past the keyboard; what is asked at the keyboard stays asked.
+
+        Parameters
+        ----------
+        event : Event
+        at : datetime
+        insist : bool
+            Keep a number that is doubted.
+        replaces : bool
+            A shot withdraws those like it at its position; without it, it is one more.
+
+        Returns
+        -------
+        list of Effect or Doubt
+            The first doubt there is; then nothing has changed.
+
+        Raises
+        ------
+        ReadingError
+            As :meth:`hear`.
+        """
+        waiting, self.doubts = self.doubts, []
+        try:
+            if isinstance(event, Shot):
+                return self._shots_beside((event,), at, insist, replaces)
+            if isinstance(event, RowOfShots):
+                found = self._shots_beside(event.shots, at, insist, replaces)
+                if not isinstance(found, Doubt):
+                    for label in event.skipped:
+                        self.walk.skip(label)
+                return found
+            return self.hear(event, at)
+        finally:
+            self.doubts = waiting
+
+    def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
+        effects: list[Effect] = []
+        readings = [self._reading(one.shown_c, one.position, one.aim, at, one.distance_mm) for one in shots]
+        doubts = [self._doubt(one) for one in readings]
+        if not insist and any(doubts):
+            return next(filter(None, doubts))
+        self._replaced = None
+        for reading, found in zip(readings, doubts, strict=True):
+            believed = reading if found is None else self._insisted(reading)
+            old = tuple(one for one in self.readings if replaces and self._is_same_shot(one, reading))
+            effects += self._write(believed) if not old else self._replace(believed, old)
+        return effects
+
+    def _replace(self, reading: Reading, old: tuple[Reading, ...]) -> list[Effect]:
+        self._write(reading)
+        return [Replace(reading=reading, old=old, why="replaced")]
+
+    def _insisted(self, reading: Reading) -> Reading:
+        about = self.note and f": {self.note}"
+        return replace(reading, note=f"{INSISTED}{about}")
+
+    def take_back(self, number: int) -> list[Effect]:
+        """Ask for the row with this id to be withdrawn: a shot of the round, a note or a turn of knobs.
+
+        Raises
+        ------
+        ReadingError
+            When there is none.
+        """
+        typed = [one for one in self._typed if one.reading is not None and one.reading.id == number]
+        last = typed[-1] if typed else None
+        shot = next((one for one in self.readings if one.id == number), None)
+        if shot is None and (last is None or last.reading is None or last.reading.shown_c is not None):
+            raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
+        if last is None or last.reading is None:
+            assert shot is not None
+            return [Withdraw(reading=shot)]
+        self._typed = [one for one in self._typed if one is not last]
+        again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
+        return [*again, Withdraw(reading=last.reading), *(self._unsay(last) if shot is None else ())]
+
     def _reading(
         self, shown_c: float, position: str, aim: Aim, at: datetime, distance_mm: float | None = None
     ) -> Reading:
@@ -391,8 +472,7 @@ class Session:
         in_turn = len(positions) == _IN_TURN and self.readings[-1].position != reading.position
         if not old or reading.aim != "rail" or self.note or in_turn:
             return self._write(reading)
-        self._write(reading)
-        return [Replace(reading=reading, old=old, why="replaced")]
+        return self._replace(reading, old)
 
     def _is_same_shot(self, one: Reading, other: Reading) -> bool:
         same = (one.position, one.aim, one.distance_mm, one.surface)
@@ -628,8 +708,7 @@ class Session:
 
     def _keep(self, reading: Reading) -> list[Effect]:
         del self.doubts[0]
-        about = self.note and f": {self.note}"
-        return self._write_doubted(replace(reading, note=f"{INSISTED}{about}"))
+        return self._write_doubted(self._insisted(reading))
 
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from heatmap.assessment import Assessment
+from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Place, heading_text
 from heatmap.decisions.remedies import (
@@ -39,6 +40,27 @@ def decision_sentence(assessment: Assessment, decision: Decision) -> str:
             return _turn(assessment.grill, decision)
         case "stuck":
             return _stuck(assessment, decision)
+
+
+#: A headline is no longer than this, where it need not be.
+_HEADLINE = 40
+
+
+def headline(grill: Grill, decision: Decision) -> str:
+    """Say what to do now in the fewest words, to be read at arm's length."""
+    match decision.do:
+        case "wait":
+            return f"Wait until {decision.until:%H:%M}" if decision.until else until_words(None, decision.wait_min)
+        case "shoot":
+            return f"Shoot {joined(decision.positions)}" if decision.positions else "Shoot a new round"
+        case "sear":
+            place = decision.place
+            return "Sear" if place is None else f"Sear {where(grill, *place.centre_mm)}"
+        case "turn":
+            turns = f"Turn {turn_words(grill, decision)}"
+            return turns if len(turns) <= _HEADLINE else f"Turn {len(decision.changes)} knobs"
+        case "stuck":
+            return "As good as it gets"
 
 
 def anyway_sentence(assessment: Assessment, decision: Decision) -> str:
@@ -125,6 +147,12 @@ def turn_words(grill: Grill, decision: Decision) -> str:
     """Say which knobs go to which marks: "left to 6.5 and right to 4"."""
     turns = (f"{one.burner} to {grill.burner(one.burner).mark_text(one.to_mark)}" for one in decision.changes)
     return joined(list(turns))
+
+
+def change_text(grill: Grill, change: Change) -> str:
+    """Say what is done to one knob: "left from 6 to 6.5"."""
+    burner = grill.burner(change.burner)
+    return f"{change.burner} from {burner.mark_text(change.from_mark)} to {burner.mark_text(change.to_mark)}"
 
 
 def _turn(grill: Grill, decision: Decision) -> str:

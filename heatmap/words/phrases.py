@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+#: What follows the last turn of a piece.
+TAKE_OFF = "take it off"
+
 
 def joined(names: Sequence[str], word: str = "and") -> str:
     """Join names as people do: "a, b and c"."""

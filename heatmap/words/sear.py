@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from heatmap.grill.grill import Grill
@@ -51,6 +52,23 @@ def _depth_text(depth_mm: float, display: Display) -> str:
     """Return a depth of crust as finely as it can be known: a hundredth of an inch, a tenth of a millimetre."""
     depth, digits = display.length(depth_mm), 2 if display.units == "us" else 1
     return f"{depth:.{digits}f} {display.lengths}" if depth >= 0.5 * 10.0**-digits else "nothing"
+
+
+def turns_text(count: int, headings: Sequence[float], sides: str) -> list[str]:
+    """Say what is done for each turn: both headings on each face, the face turned over as the sides say."""
+    from heatmap.decisions.placement.footprint import heading_text
+    from heatmap.sear.runs import sides_of
+
+    faces = sides_of(count, sides)
+    told = []
+    seen = {"A": 0, "B": 0}
+    for at, face in enumerate(faces):
+        how = "set it down" if at == 0 else "turn it over" if face != faces[at - 1] else "turn it round"
+        if headings:
+            how += f", heading {heading_text((headings[seen[face] % len(headings)],))}"
+        seen[face] += 1
+        told.append(how)
+    return told
 
 
 def seared_sentence(piece: SearedPiece, display: Display) -> str:

@@ -31,7 +31,7 @@ def commands() -> dict[str, Any]:
 COMMANDS = commands()
 HELP = {name: command.help for name, command in COMMANDS.items()}
 #: These wait for a person, or for a device, and are played in tests of their own.
-INTERACTIVE = {"take", "grill new", "rehearse"}
+INTERACTIVE = {"take", "grill new", "rehearse", "page"}
 
 
 @pytest.mark.parametrize("name", HELP)
@@ -66,7 +66,14 @@ def test_help_is_printed_plain_and_fits_the_screen(gratemap, name):
 
 
 #: The same name, but not the same thing: a round to be taken, a file that is written, a distance of another tool.
-OF_THEIR_OWN = {("take", "--round"), ("take", "--readings"), ("gun", "--distance"), ("rehearse", "--overwrite")}
+OF_THEIR_OWN = {
+    ("take", "--round"),
+    ("take", "--readings"),
+    ("page", "--readings"),
+    ("page", "--port"),
+    ("gun", "--distance"),
+    ("rehearse", "--overwrite"),
+}
 
 
 def test_an_option_of_one_name_is_one_thing_in_all_commands():
@@ -111,7 +118,18 @@ def test_exit_codes_are_these_numbers():
 
 
 #: What takes long to load, and what only some commands need.
-HEAVY = ("numpy", "scipy", "scipy.linalg", "scipy.special", "scipy.optimize", "matplotlib", "jinja2", "serial")
+HEAVY = (
+    "numpy",
+    "scipy",
+    "scipy.linalg",
+    "scipy.special",
+    "scipy.optimize",
+    "matplotlib",
+    "jinja2",
+    "serial",
+    "starlette",
+    "uvicorn",
+)
 
 
 #: Commands that need the same, run one after the other in one process; told after each is what is loaded by then.

@@ -1,0 +1,294 @@
+"""The page beside a sitting: its desk, and the server in a thread of its own. What `page` and `take --page` share."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import errno
+import ipaddress
+import logging
+import socket
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from cli import console
+from cli.deciding import decide_now
+from cli.take_begin import Plan, begin, recheck_walk
+from heatmap.errors import InputError, MapError
+from heatmap.page import tuning
+from heatmap.page.access import Access
+from heatmap.page.app import Runner, page_app
+from heatmap.page.board import Board
+from heatmap.page.desk import Asked, Desk
+from heatmap.page.mapping import Mapping
+from heatmap.page.page_file import Kind, PageFile, page_file_beside
+from heatmap.readings.durable import plain_reason
+from heatmap.readings.reading import group_rounds
+from heatmap.words.round import three_lines
+
+if TYPE_CHECKING:
+    from heatmap.taking.session import Session
+    from heatmap.taking.sitting import Sitting
+
+#: Where the page is found when nothing else is said; always the same, so that phones find it again.
+HOST, PORT = "127.0.0.1", 8747
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """Where the page is served: a socket that listens."""
+
+    host: str
+    port: int
+    listening: socket.socket
+
+    @property
+    def hosts(self) -> frozenset[str]:
+        """How a browser on the way to it may call it."""
+        names = {self.host, "localhost"} if ipaddress.ip_address(self.host).is_loopback else {self.host}
+        written = {f"[{name}]" if ":" in name else name for name in names}
+        return frozenset({f"{name}:{self.port}" for name in written} | (written if self.port == 80 else set()))
+
+    def url(self, token: str) -> str:
+        """Return the address that lets somebody in."""
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        return f"http://{host}:{self.port}/t/{token}"
+
+
+def listen(host: str, port: int) -> Address:
+    """Listen at an address of this machine; port 0 is any that is free.
+
+    Raises
+    ------
+    typer.BadParameter
+        When it is none.
+    InputError
+        When the port cannot be had.
+    """
+    try:
+        address = ipaddress.ip_address(HOST if host == "localhost" else host)
+    except ValueError:
+        raise typer.BadParameter(f'--host is "{host}"; it must be an address, {_addresses()}') from None
+    if address.is_unspecified or address.is_multicast:
+        raise typer.BadParameter(f"--host {host} is every network there is; name the one you mean: {_addresses()}")
+    family = socket.AF_INET6 if address.version == 6 else socket.AF_INET
+    found = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        if sys.platform != "win32":  # there it would let two programs have one port
+            found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        found.bind((str(address), port))
+        found.listen(128)
+    except OSError as error:
+        found.close()
+        if error.errno == errno.EADDRNOTAVAIL:
+            raise typer.BadParameter(f"{host} is no address of this machine; --host can be {_addresses()}") from None
+        if error.errno == errno.EADDRINUSE:
+            raise InputError(f"port {port} is in use, perhaps by another gratemap; name another with --port") from None
+        raise InputError(f"cannot listen at {host}, port {port}: {plain_reason(error)}") from None
+    found.setblocking(False)
+    return Address(host=str(address), port=found.getsockname()[1], listening=found)
+
+
+def _addresses() -> str:
+    """Name the addresses of this machine, as far as it tells them."""
+    found = [HOST]
+    with contextlib.suppress(OSError):
+        found += [str(one[4][0]) for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
+    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
+        asking.connect(("192.0.2.1", 9))  # sends nothing: an address for documentation (RFC 5737)
+        found.append(asking.getsockname()[0])
+    return " or ".join(dict.fromkeys(found))
+
+
+class PageServer:
+    """The page of a sitting; use it in a `with` statement.
+
+    Parameters
+    ----------
+    address : Address
+    plan : Plan
+    sitting : Sitting
+    put : callable
+        Takes an entry to the thread that holds the sitting, which hands it to `desk`; from any thread.
+    kept : PageFile
+    """
+
+    def __init__(
+        self, address: Address, plan: Plan, sitting: Sitting, put: Callable[[Asked], None], kept: PageFile
+    ) -> None:
+        """Prepare; nothing is served yet."""
+        self.address, self.kept, self._plan, self._sitting = address, kept, plan, sitting
+        readings = Path(sitting.log.name)
+        self._board = Board(lambda: datetime.now().astimezone())
+        self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings))
+        kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
+        self.desk = Desk(
+            sitting, kept, page_file_beside(readings), self._board, self._mapping, self._next_session, kind
+        )
+        runner = Runner(
+            grill=sitting.grill,
+            access=Access(kept.cook, kept.watch),
+            board=self._board,
+            put=put,
+            explain=self._explain,
+        )
+        logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
+        logging.getLogger("uvicorn.error").disabled = True
+        config = uvicorn.Config(
+            page_app(runner, address.hosts),
+            http=_Patient,
+            ws="none",
+            loop="asyncio",
+            lifespan="off",
+            access_log=False,
+            log_config=None,
+            server_header=False,
+            date_header=False,
+            proxy_headers=False,
+            timeout_keep_alive=int(tuning.PATIENCE_S),
+            timeout_graceful_shutdown=1,
+            h11_max_incomplete_event_size=16 * 1024,
+        )
+        self._server = _Server(config)
+        self._thread = threading.Thread(target=self._serve, daemon=True, name="page")
+
+    def __enter__(self) -> PageServer:
+        """Begin to serve."""
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """End every stream and every connection."""
+        self._board.close()
+        self._mapping.end()
+        self._server.end()
+        self._thread.join(3.0)
+        self.address.listening.close()
+
+    def _serve(self) -> None:
+        asyncio.run(self._server.serve(sockets=[self.address.listening]))
+
+    def _explain(self, position: str) -> list[str]:
+        found = self._mapping.assessment
+        if found is None:
+            raise MapError("too few readings for a map yet")
+        return three_lines(found, position)
+
+    def _next_session(self, kind: Kind) -> Session:
+        return next_session(self._plan, self._sitting, kind)
+
+    @property
+    def urls(self) -> tuple[str, str]:
+        """The cook's address and the one for watching."""
+        return self.address.url(self.kept.cook), self.address.url(self.kept.watch)
+
+
+def next_session(plan: Plan, sitting: Sitting, kind: Kind) -> Session:
+    """Begin another round: the marks, the lid and the rails stay as they are."""
+    before, readings = sitting.session, sitting.log.readings
+    after = before.number if before.readings else before.number - 1
+    plan = replace(plan, number=None, go_on=False, recheck=kind == "recheck")
+    session = begin(plan, sitting.grill, readings, datetime.now().astimezone(), after=after)
+    session.knobs.update(before.knobs)
+    session.surface, session.lid = before.surface, before.lid
+    if kind == "recheck":
+        earlier = tuple(one for one in group_rounds(readings) if one.number != session.number)
+        recheck_walk(sitting.grill, earlier, session)
+    return session
+
+
+def say_where(server: PageServer, *, say_url: bool) -> None:
+    """Say how a phone comes to the page: a code to scan and the addresses in words, or only those, on stdout."""
+    cook, watch = server.urls
+    if say_url:
+        console.answer(cook)
+        console.answer(watch)
+        return
+    local = ipaddress.ip_address(server.address.host).is_loopback
+    if not local and sys.stderr.isatty():
+        import segno
+
+        segno.make(cook, error="m").terminal(out=sys.stderr, border=2, compact=True)
+    console.talk(f"The page, for the cook: {cook}")
+    console.talk(f"To watch only: {watch}")
+    if local:
+        console.talk("Only this machine reaches it. For a phone name this machine's address on its network: --host.")
+    else:
+        console.talk(
+            f"Phones on the network of {server.address.host} reach it. Plain HTTP: use a hotspot of your own "
+            "(gratemap manual page)."
+        )
+
+
+class _Server(uvicorn.Server):
+    """Sleeps until it is to end, instead of looking ten times a second."""
+
+    def __init__(self, config: uvicorn.Config) -> None:
+        super().__init__(config)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._over = asyncio.Event()
+
+    async def main_loop(self) -> None:
+        """Wait for the end."""
+        self._loop = asyncio.get_running_loop()
+        if not self.should_exit:
+            await self._over.wait()
+
+    def end(self) -> None:
+        """End, from any thread."""
+        self.should_exit = True
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._over.set)
+
+
+class _Patient(H11Protocol):
+    """A connection that is given up where its request does not come in time; errors are JSON here too."""
+
+    _late: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to wait for a request."""
+        super().connection_made(transport)
+        if len(self.connections) > tuning.MOST_CONNECTIONS:
+            transport.abort()
+            return
+        self._late = self.loop.call_later(tuning.PATIENCE_S, transport.abort)
+
+    def data_received(self, data: bytes) -> None:
+        """Wait on while a request is not whole, and no longer than for a first one."""
+        super().data_received(data)
+        if self.cycle is not None and not self.cycle.response_complete:
+            self._in_time()
+        elif self._late is None and not self.transport.is_closing():
+            self._late = self.loop.call_later(tuning.PATIENCE_S, self.transport.abort)
+
+    def on_response_complete(self) -> None:
+        """A request was answered."""
+        self._in_time()
+        super().on_response_complete()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Nothing is waited for any more."""
+        self._in_time()
+        super().connection_lost(exc)
+
+    def _in_time(self) -> None:
+        if self._late is not None:
+            self._late.cancel()
+            self._late = None
+
+    def send_400_response(self, msg: str) -> None:
+        """Answer what is no HTTP."""
+        body = b'{"error":"that is no HTTP request"}'
+        head = b"HTTP/1.1 400 Bad Request\r\ncontent-type: application/json\r\nconnection: close\r\n"
+        self.transport.write(head + b"content-length: %d\r\n\r\n" % len(body) + body)
+        self.transport.close()

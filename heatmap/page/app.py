@@ -1,0 +1,323 @@
+"""The page as an ASGI application: what is served, to whom, and every way in which something is refused."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from heatmap.errors import HeatmapError
+from heatmap.grill.grill import Grill
+from heatmap.page import tuning
+from heatmap.page.access import Access, Role
+from heatmap.page.board import Board
+from heatmap.page.desk import Asked, Reply
+from heatmap.page.entries import (
+    Entry,
+    Fields,
+    fields_of,
+    round_entry,
+    sear_entry,
+    shot_entry,
+    skip_entry,
+    turned_entry,
+    void_entry,
+)
+
+STATIC = Path(__file__).with_name("static")
+#: A cook's day, with the evening before it [s]; a phone that comes back goes on by itself.
+_COOKIE_S = 7 * 86_400
+_HEADERS = (
+    (b"content-security-policy", b"default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), geolocation=(), microphone=()"),
+)
+_COME_IN = "open the address, or scan the code, that gratemap shows on the laptop"
+_ENTRIES: Mapping[str, Callable[[Fields, Grill], Entry]] = {
+    "shots": shot_entry,
+    "void": void_entry,
+    "turned": turned_entry,
+    "round": round_entry,
+    "skip": skip_entry,
+    "sears": sear_entry,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Runner:
+    """What the page is a window to.
+
+    Attributes
+    ----------
+    grill : Grill
+    access : Access
+    board : Board
+    put : callable
+        Hands an entry to whoever holds the session; from any thread.
+    explain : callable
+        Position to three lines; slow, and raises HeatmapError.
+    """
+
+    grill: Grill
+    access: Access
+    board: Board
+    put: Callable[[Asked], None]
+    explain: Callable[[str], list[str]]
+
+
+def page_app(runner: Runner, hosts: frozenset[str]) -> ASGIApp:
+    """Return the application for a runner, reached by these hosts (with their ports) and by no others."""
+    page = _Page(runner)
+    inner = Starlette(
+        routes=[
+            Route("/", page.index),
+            Route("/t/{token}", page.enter),
+            Route("/api/state", page.state),
+            Route("/api/events", page.events),
+            Route("/api/explain/{position}", page.explain),
+            *(Route(f"/api/{name}", page.entry(read), methods=["POST"]) for name, read in _ENTRIES.items()),
+            Mount("/static", _Files(directory=STATIC, check_dir=False)),
+        ],
+        exception_handlers={HTTPException: _refusal},  # type: ignore[dict-item]
+    )
+    return _Guard(inner, hosts)
+
+
+def refusal(status: int, why: str, **headers: str) -> JSONResponse:
+    """Return an error as one clear line."""
+    named = {name.replace("_", "-"): value for name, value in headers.items()}
+    return JSONResponse({"error": why}, status_code=status, headers={**named, "Cache-Control": "no-store"})
+
+
+def _refusal(_request: Request, error: HTTPException) -> Response:
+    words = {404: "there is no such page", 405: "that is not done this way; see gratemap manual page"}
+    plain = words.get(error.status_code, error.detail)
+    return refusal(error.status_code, plain, **dict(error.headers or {}))
+
+
+class _Page:
+    """The endpoints."""
+
+    def __init__(self, runner: Runner) -> None:
+        self.runner = runner
+
+    # Coming in
+
+    async def enter(self, request: Request) -> Response:
+        """Exchange a token for a cookie, and take it out of the address."""
+        token = request.path_params["token"]
+        if self.runner.access.role(token) is None:
+            raise await self._wrong(request)
+        answer = RedirectResponse("/", status_code=303, headers={"Cache-Control": "no-store"})
+        answer.set_cookie(
+            self.runner.access.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict"
+        )
+        return answer
+
+    async def role(self, request: Request) -> Role:
+        """Return who asks.
+
+        Raises
+        ------
+        HTTPException
+            401 for nobody, 429 after too many wrong tokens.
+        """
+        token = request.cookies.get(self.runner.access.cookie, "")
+        if not token:
+            raise HTTPException(401, f"nobody is let in without the token; {_COME_IN}")
+        found = self.runner.access.role(token)
+        if found is None:
+            raise await self._wrong(request)
+        return found
+
+    async def _wrong(self, request: Request) -> HTTPException:
+        if self.runner.access.refused(request.client.host if request.client else ""):
+            wait = str(round(tuning.WRONG_WITHIN_S))
+            return HTTPException(429, "too many wrong tokens; wait a minute", headers={"Retry-After": wait})
+        await asyncio.sleep(tuning.WRONG_DELAY_S)
+        return HTTPException(401, f"this token is not that of this page; {_COME_IN}")
+
+    # Looking
+
+    async def index(self, request: Request) -> Response:
+        """The page itself."""
+        await self.role(request)
+        return FileResponse(STATIC / "index.html", headers={"Cache-Control": "no-cache"})
+
+    async def state(self, request: Request) -> Response:
+        """The whole state, or 304 where it is known already."""
+        watching = await self.role(request) == "watch"
+        version, body = self.runner.board.state(watching=watching)
+        headers = {"ETag": f'"{version}"', "Cache-Control": "no-cache"}
+        if request.headers.get("if-none-match") == headers["ETag"]:
+            return Response(status_code=304, headers=headers)
+        return Response(body, media_type="application/json", headers=headers)
+
+    async def events(self, request: Request) -> Response:
+        """The state now, and again whenever it changes."""
+        watching = await self.role(request) == "watch"
+        if self.runner.board.followers >= tuning.MOST_STREAMS:
+            raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
+        return _Events(self.runner.board, watching=watching)
+
+    async def explain(self, request: Request) -> Response:
+        """How a position's number came about, in three lines."""
+        await self.role(request)
+        position = request.path_params["position"]
+        try:
+            lines = await run_in_threadpool(self.runner.explain, position)
+        except HeatmapError as error:
+            return refusal(400, str(error))
+        return JSONResponse({"position": position.upper(), "lines": lines}, headers={"Cache-Control": "no-store"})
+
+    # Entering
+
+    def entry(self, read: Callable[[Fields, Grill], Entry]) -> Callable[[Request], Awaitable[Response]]:
+        """Return the endpoint of one kind of entry."""
+
+        async def endpoint(request: Request) -> Response:
+            if await self.role(request) != "cook":
+                return refusal(401, "this address is for watching; the cook's own address enters readings")
+            try:
+                asked = Asked(read(fields_of(await _body(request)), self.runner.grill), Future())
+            except HeatmapError as error:
+                return refusal(400, str(error))
+            self.runner.put(asked)
+            try:
+                async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
+                    reply: Reply = await asyncio.shield(asyncio.wrap_future(asked.reply))
+            except TimeoutError:
+                return refusal(500, "no answer yet whether it is kept; send it again with the same key")
+            return JSONResponse(dict(reply.body), status_code=reply.status, headers={"Cache-Control": "no-store"})
+
+        return endpoint
+
+
+async def _body(request: Request) -> bytes:
+    """Return the body.
+
+    Raises
+    ------
+    HTTPException
+        413 where it is too large, whatever it says of its length; 400 where it does not come.
+    """
+    most, close = tuning.LARGEST_BODY_BYTES, {"Connection": "close"}
+    too_large = HTTPException(413, f"an entry has at most {most // 1024} KiB", headers=close)
+    told = request.headers.get("content-length", "")
+    if told.isdigit() and int(told[:20]) > most:
+        raise too_large
+    body = bytearray()
+    try:
+        async with asyncio.timeout(tuning.PATIENCE_S):
+            async for chunk in request.stream():
+                body += chunk
+                if len(body) > most:
+                    raise too_large
+    except TimeoutError:
+        raise HTTPException(400, "the entry did not come in time", headers=close) from None
+    except ClientDisconnect:
+        raise HTTPException(400, "the entry was cut off") from None
+    return bytes(body)
+
+
+class _Events(Response):
+    """Server-sent events (WHATWG HTML, section 9.2): the state whenever it changes, a beat when nothing does."""
+
+    def __init__(self, board: Board, *, watching: bool) -> None:
+        super().__init__(media_type="text/event-stream", headers={"Cache-Control": "no-store"})
+        del self.headers["content-length"]
+        self._board, self._watching = board, watching
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Send until one of both ends is gone."""
+        follower = self._board.join()
+        gone = asyncio.ensure_future(_until_gone(receive))
+        sent = asyncio.ensure_future(self._send(follower, send))
+        try:
+            await asyncio.wait((gone, sent), return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            self._board.leave(follower)
+            for task in (gone, sent):
+                task.cancel()
+            await asyncio.gather(gone, sent, return_exceptions=True)
+
+    async def _send(self, follower: Any, send: Send) -> None:
+        await send({"type": "http.response.start", "status": 200, "headers": self.raw_headers})
+        await send({"type": "http.response.body", "body": b"retry: 2000\n\n", "more_body": True})
+        while not self._board.closed:
+            news = await follower.news(tuning.HEARTBEAT_S)
+            body = b'event: beat\ndata: "%s"\n\n' % self._board.now().encode()
+            if news:
+                version, state = self._board.state(watching=self._watching)
+                body = b"id: %d\nevent: state\ndata: %s\n\n" % (version, state)
+            async with asyncio.timeout(tuning.PATIENCE_S):  # a reader that takes nothing is given up
+                await send({"type": "http.response.body", "body": body, "more_body": True})
+        await send({"type": "http.response.body", "body": b""})
+
+
+async def _until_gone(receive: Receive) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+
+
+class _Files(StaticFiles):
+    """The browser's files, asked for anew each time and sent only when they are others."""
+
+    def file_response(self, *given: Any, **named: Any) -> Response:
+        """Answer with a file."""
+        answer = super().file_response(*given, **named)
+        answer.headers["Cache-Control"] = "no-cache"
+        return answer
+
+
+class _Guard:
+    """Around everything: who is spoken to as whom, the headers of every answer, and no traceback whatever happens."""
+
+    def __init__(self, app: ASGIApp, hosts: frozenset[str]) -> None:
+        self._app, self._hosts = app, hosts
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request."""
+        if scope["type"] != "http":
+            return
+        started = False
+
+        async def send_on(message: Message) -> None:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                message["headers"] = [*message.get("headers", ()), *_HEADERS]
+            await send(message)
+
+        try:
+            await (self._refused(scope) or self._app)(scope, receive, send_on)
+        except Exception:
+            if not started:
+                answer = refusal(500, "this is a bug, not your doing; what was acknowledged is safe")
+                await answer(scope, receive, send_on)
+
+    def _refused(self, scope: Scope) -> ASGIApp | None:
+        headers = [(name, value.decode("latin-1").strip().lower()) for name, value in scope["headers"]]
+        hosts = [value for name, value in headers if name == b"host"]
+        if len(hosts) != 1 or hosts[0] not in self._hosts:
+            return refusal(400, "this page is reached by its own address only", Connection="close")
+        origins = [value for name, value in headers if name == b"origin"]
+        if any(one != f"http://{hosts[0]}" for one in origins):
+            return refusal(400, "another site may not use this page", Connection="close")
+        return None

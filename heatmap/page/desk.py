@@ -1,0 +1,408 @@
+"""Where entries from phones are taken in, one after the other, by whoever holds the session: written, then answered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from heatmap.errors import HeatmapError, LogError, ReadingError
+from heatmap.page.board import Board
+from heatmap.page.entries import Entry, RoundEntry, SearEntry, ShotEntry, SkipEntry, VoidEntry
+from heatmap.page.mapping import Mapping as Mapper
+from heatmap.page.mapping import Wanted
+from heatmap.page.page_file import Kind, PageFile, after_round, save_page_file
+from heatmap.page.state import cautions_part, grill_part, kept_text, no_map_part, session_part, shown, spots_part
+from heatmap.page.tuning import LATEST_S, SOONEST_S
+from heatmap.readings.reading import Reading, group_rounds
+from heatmap.readings.sears import append_sear, read_sears, sears_beside
+from heatmap.readings.typed import Again, Done, Help, KnobAt, LidIs, RowOfShots, Shot, Skip, SurfaceIs, Undo
+from heatmap.sear import OUTCOMES, SearedPiece
+from heatmap.taking.doubt import Doubt
+from heatmap.taking.effects import Tell
+from heatmap.taking.session import Session
+from heatmap.taking.sitting import Sitting
+from heatmap.units import Display
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What is answered: a status of HTTP and a JSON object."""
+
+    status: int
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """An entry, and where its reply goes."""
+
+    entry: Entry
+    reply: Future[Reply]
+
+
+class Desk:
+    """Takes in what phones send. Only the thread that holds the sitting may call it.
+
+    Parameters
+    ----------
+    sitting : Sitting
+    kept : PageFile
+    file : path
+        Where that is kept.
+    board : Board
+    mapper : Mapping
+    begin : callable
+        Begins another round of a kind after the one that is taken.
+    kind : {"full", "recheck"}
+        Of the round that is taken.
+    """
+
+    def __init__(
+        self,
+        sitting: Sitting,
+        kept: PageFile,
+        file: Path,
+        board: Board,
+        mapper: Mapper,
+        begin: Callable[[Kind], Session],
+        kind: Kind = "full",
+    ) -> None:
+        """Show how things stand."""
+        self.sitting, self.board, self.mapper, self.kind = sitting, board, mapper, kind
+        self._kept, self._file, self._begin = kept, file, begin
+        self._told: list[str] = []
+        self._said = ""
+        self._answers: dict[str, Reply] = {}  # to entries that leave no row behind
+        board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
+        self.changed()
+
+    # The audience of the sitting
+
+    def tell(self, text: str) -> None:
+        """Take note of what is told."""
+        self._told.append(text)
+
+    def ring(self, times: int) -> None:
+        """A phone rings by itself."""
+
+    def show_help(self) -> None:
+        """A phone has its own."""
+
+    def kept(self, readings: Sequence[Reading]) -> None:
+        """The reply says so."""
+
+    def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
+        """Let the reply say so."""
+        raise error
+
+    # What is shown
+
+    def changed(self) -> None:
+        """Show how the session stands now, and have it mapped; who holds the sitting calls it after every change."""
+        session = self.sitting.session
+        readings = tuple(session.readings)
+        mapped = self.mapper.of_round(session.number)
+        any_readings = bool(self.sitting.log.readings)
+        self.board.publish(
+            grill=grill_part(session),
+            session=session_part(session, self.kind, self._said),
+            spots=spots_part(readings, session.grill, mapped),
+            pending=any_readings,
+            **({} if any_readings else {"decision": no_map_part(session)}),
+        )
+        if any_readings:
+            rounds = tuple(one for one in group_rounds(self.sitting.log.readings) if one.readings)
+            wanted = Wanted(rounds=rounds, number=session.number, readings=readings, no_map=no_map_part(session))
+            self.mapper.want(wanted)
+
+    # What is heard
+
+    def answer(self, asked: Asked) -> bool:
+        """Take in an entry and answer it; True where something has changed."""
+        self._told = []
+        try:
+            reply = self._reply(asked.entry)
+        except LogError as error:
+            reply = Reply(500, {"error": f"{error}; try again"})
+        except HeatmapError as error:
+            reply = Reply(400, {"error": str(error)})
+        except Exception as error:  # a bug in one entry is not the end of the session
+            asked.reply.set_exception(error)
+            return False
+        if not asked.reply.cancelled():
+            asked.reply.set_result(reply)
+        return reply.status == 201
+
+    def follow_up(self) -> None:
+        """Show what an entry changed, and look whether all numbers fit together."""
+        self.changed()
+        self._told = []
+        self.sitting.update_map(self)
+        if self._told:
+            self._said = self._told[-1]
+            self.changed()
+
+    def _reply(self, entry: Entry) -> Reply:
+        match entry:
+            case ShotEntry():
+                return self._shot(entry)
+            case VoidEntry():
+                return self._void(entry)
+            case RoundEntry():
+                return self._round(entry)
+            case SkipEntry():
+                return self._once(entry.key, lambda: self._skip(entry))
+            case SearEntry():
+                return self._sear(entry)
+
+    def _rows(self, key: str) -> list[Reading]:
+        """Return the rows an entry of this key left: they came to the disk together with the key."""
+        return [one for one in self.sitting.log.readings if one.key == key]
+
+    def _once(self, key: str, do: Callable[[], Reply]) -> Reply:
+        """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
+        if key in self._answers:
+            return Reply(200, self._answers[key].body)
+        reply = do()
+        if reply.status == 201:
+            self._answers[key] = reply
+        return reply
+
+    def _at(self, taken_at: datetime | None) -> datetime:
+        """Return when it was tapped.
+
+        Raises
+        ------
+        ReadingError
+            When that cannot be.
+        """
+        now = datetime.now(UTC)
+        if taken_at is None:
+            return now
+        begun = min((one.taken_at for one in self.sitting.session.readings if one.taken_at is not None), default=now)
+        if taken_at > now + timedelta(seconds=SOONEST_S):
+            raise ReadingError("taken_at is still to come; set the clock of the phone, or leave taken_at out")
+        if taken_at < begun - timedelta(seconds=LATEST_S):
+            raise ReadingError("taken_at is more than a day before this round; leave it out, or write it on paper")
+        return min(taken_at, now)
+
+    # Shots and all else that can be typed
+
+    def _shot(self, entry: ShotEntry) -> Reply:
+        if isinstance(entry.event, Done | Help | Again):
+            raise ReadingError("that is for the keyboard; tap it on the page")
+        if isinstance(entry.event, Undo):
+            return self._void(VoidEntry(key=entry.key, id=None, reason=""), entry.event)
+        if isinstance(entry.event, Skip | KnobAt | LidIs | SurfaceIs):
+            return self._once(entry.key, lambda: self._stands(entry))
+        there = [one for one in self._rows(entry.key) if one.void is None or one.void == one.id]
+        event = _without(entry.event, {one.position for one in there}) if there else entry.event
+        if event is None:
+            if entry.replaces:
+                self._finish_replacing(there[0], entry.key)
+            return Reply(200, self._shot_body(there))
+        effects = self._heard(entry, event)
+        if isinstance(effects, Reply):
+            return effects
+        self.sitting.carry_out(effects, self, key=entry.key)
+        rows = [one for one in self._rows(entry.key) if one.void is None or one.void == one.id]
+        self._said = ""
+        return Reply(201, self._shot_body(rows))
+
+    def _heard(self, entry: ShotEntry, event: Any) -> Any:
+        """Return the effects of an event, or the question that is to be asked first."""
+        session, at = self.sitting.session, self._at(entry.taken_at)
+        if entry.round not in (None, session.number) and isinstance(event, Shot) and event.position:
+            if (late := self._of_earlier_round(entry, event, at)) is not None:
+                return late
+        effects = session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
+        return self._question(effects) if isinstance(effects, Doubt) else effects
+
+    def _of_earlier_round(self, entry: ShotEntry, shot: Shot, at: datetime) -> Any:
+        """A phone that was out of reach tells a shot of a round that is over."""
+        session = self.sitting.session
+        one = next((each for each in self.sitting.earlier if each.number == entry.round), None)
+        if one is None:
+            return None
+        x_mm, y_mm = session.grill.point_mm(shot.position)
+        reading = Reading(
+            id=0,
+            shown_c=shot.shown_c,
+            x_mm=x_mm,
+            y_mm=y_mm,
+            position=shot.position,
+            aim=shot.aim,
+            round=one.number,
+            session=one.session,
+            taken_at=at,
+            surface=one.surface,
+            lid=one.lid,
+            distance_mm=shot.distance_mm,
+            knobs=one.settings,
+            key=entry.key,
+        )
+        self.sitting.log.append(reading)
+        self.sitting.look_back()
+        return []
+
+    def _question(self, found: Doubt) -> Reply:
+        session, display = self.sitting.session, Display(self.sitting.grill.units)
+        text = session.question_of(found)
+        question = {
+            "text": text,
+            "position": found.reading.position,
+            "shown": shown(found.reading, display),
+            "aim": found.reading.aim,
+            "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
+        }
+        return Reply(409, {"error": text, "question": question})
+
+    def _finish_replacing(self, new: Reading, key: str) -> None:
+        """A power cut may have come between a new number and the withdrawal of what it replaces."""
+        same = (new.position, new.aim, new.distance_mm, new.surface)
+        log = self.sitting.log
+        gone = {one.void for one in log.readings if one.void is not None}
+        old = [
+            one
+            for one in self.sitting.session.readings
+            if one.id < new.id and one.id not in gone and (one.position, one.aim, one.distance_mm, one.surface) == same
+        ]
+        for one in old:
+            log.withdraw(one.id, f"replaced by {new.id}", taken_at=datetime.now(UTC))
+            self.sitting.session.withdrawn(one)
+
+    def _shot_body(self, rows: Sequence[Reading]) -> dict[str, Any]:
+        """Return the body for rows that are on the disk: the same at every time."""
+        display = Display(self.sitting.grill.units)
+        numbers = [one for one in self.sitting.session.labelled(rows) if one.shown_c is not None]
+        if numbers:
+            last = numbers[-1]
+            kept = ", ".join(kept_text(one, display) for one in numbers)
+            return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
+        kept = "; ".join(self._told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
+        return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
+
+    def _stands(self, entry: ShotEntry) -> Reply:
+        """Something that no row tells before the next shot."""
+        effects = self.sitting.session.hear_beside(entry.event, self._at(entry.taken_at))
+        assert not isinstance(effects, Doubt)
+        self.sitting.carry_out(effects, self)
+        self._remember()
+        return Reply(201, {"id": None, "position": None, "shown": None, "kept": " ".join(self._told)})
+
+    def _remember(self) -> None:
+        """Keep how things stand in a round that may have no reading yet."""
+        session = self.sitting.session
+        kept = replace(self._kept, round=session.number, kind=self.kind, marks=dict(session.knobs))
+        self._keep(replace(kept, lid=session.lid, surface=session.surface))
+
+    def _keep(self, kept: PageFile) -> None:
+        save_page_file(self._file, kept)
+        self._kept = kept
+
+    # Withdrawals
+
+    def _void(self, entry: VoidEntry, undo: Undo | None = None) -> Reply:
+        there = [one for one in self._rows(entry.key) if one.void not in (None, one.id)]
+        if there:
+            return Reply(200, self._void_body(there[-1]))
+        if entry.key in self._answers:
+            return Reply(200, self._answers[entry.key].body)
+        session = self.sitting.session
+        if entry.id is not None:
+            gone = any(one.void == entry.id != one.id for one in self.sitting.log.readings)
+            if gone:
+                return Reply(409, {"error": f"reading {entry.id} is withdrawn already"})
+            earlier = any(one.id == entry.id for each in self.sitting.earlier for one in each.readings)
+            if earlier:
+                at, log = datetime.now(UTC), self.sitting.log
+                row = replace(log.withdrawal(entry.id, entry.reason or "undo", taken_at=at), key=entry.key)
+                log.append(row)
+                self.sitting.look_back()
+                return Reply(201, self._void_body(row))
+            effects = session.take_back(entry.id)
+        else:
+            found = session.hear_beside(undo or Undo(), datetime.now(UTC))
+            assert not isinstance(found, Doubt)
+            effects = found
+            if len(effects) == 1 and isinstance(effects[0], Tell) and effects[0].text.startswith("There is nothing"):
+                return Reply(409, {"error": effects[0].text})
+        self.sitting.carry_out(effects, self, key=entry.key)
+        self._said = ""
+        there = [one for one in self._rows(entry.key) if one.void not in (None, one.id)]
+        if there:
+            return Reply(201, self._void_body(there[-1]))
+        self._remember()
+        reply = Reply(201, {"id": None, "withdrawn": " ".join(self._told)})
+        self._answers[entry.key] = reply
+        return reply
+
+    def _void_body(self, row: Reading) -> dict[str, Any]:
+        display = Display(self.sitting.grill.units)
+        old = next(one for one in self.sitting.log.readings if one.id == row.void)
+        if old.shown_c is not None:
+            text = kept_text(self.sitting.session.labelled([old])[0], display)
+        else:
+            text = "the turn of the knobs" if old.void is None else "the note"
+        return {"id": old.id, "withdrawn": text}
+
+    # Rounds, positions, sears
+
+    def _round(self, entry: RoundEntry) -> Reply:
+        if entry.key == self._kept.key:
+            return Reply(200, {"round": self._kept.round})
+        session = self._begin(entry.kind)
+        # On the disk before it counts: after a restart the round is the same.
+        self._keep(after_round(self._kept, session.number, entry.kind, entry.key))
+        self.kind = entry.kind
+        self.sitting.go_on_with(session)
+        self._said = ""
+        return Reply(201, {"round": session.number})
+
+    def _skip(self, entry: SkipEntry) -> Reply:
+        session = self.sitting.session
+        if entry.position and entry.position != session.asked:
+            if entry.position not in session.walk.left:
+                return Reply(409, {"error": f"{entry.position} is not asked for in this round"})
+            session.walk.skip(entry.position)
+            return Reply(201, {"skipped": entry.position})
+        asked = session.asked
+        effects = session.hear_beside(Skip(), datetime.now(UTC))
+        assert not isinstance(effects, Doubt)
+        self.sitting.carry_out(effects, self)
+        return Reply(201, {"skipped": asked})
+
+    def _sear(self, entry: SearEntry) -> Reply:
+        grill, path = self.sitting.grill, sears_beside(Path(self.sitting.log.name))
+        there = read_sears(path, grill)
+        for number, one in enumerate(there, 1):
+            if one.key == entry.key:
+                return Reply(200, {"row": number})
+        food = grill.food
+        piece = SearedPiece(
+            taken_at=self._at(entry.taken_at),
+            place=entry.place,
+            turns_s=entry.turns_s,
+            start_c=food.start_c,
+            thickness_mm=food.thickness_mm,
+            peak_c=entry.peak_c,
+            outcome=next((one for one in OUTCOMES if one == entry.outcome), None),
+            rail_c=self.mapper.searing_rail_c,
+            wanted_c=food.target_c,
+            note=entry.note,
+            key=entry.key,
+        )
+        append_sear(path, grill, piece)
+        return Reply(201, {"row": len(there) + 1})
+
+
+def _without(event: Any, positions: set[str]) -> Any:
+    """Return what of an event is not kept yet; None where all of it is."""
+    if not isinstance(event, RowOfShots):
+        return None
+    left = tuple(one for one in event.shots if one.position not in positions)
+    return replace(event, shots=left) if left else None

@@ -1,0 +1,258 @@
+"""What a phone sends, as JSON → what it asks for. Bad input is one clear line: which field, what it may be."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from heatmap.errors import InputError, ReadingError
+from heatmap.grill.grill import Grill
+from heatmap.page.page_file import Kind
+from heatmap.readings.csv_columns import utc_from_text
+from heatmap.readings.reading import Aim
+from heatmap.readings.spoken import parse_said
+from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Turned, Typed
+from heatmap.readings.written import checked_temperature_c, locate, mark_from_text, quoted, unit_of
+
+_KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
+_LONGEST_LINE = 200
+_MOST_TURNS = 16
+_AIMS: tuple[Aim, ...] = ("rail", "valley", "contact", "patch")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShotEntry:
+    """A number tapped, or a line typed or dictated.
+
+    Attributes
+    ----------
+    key : str
+    event : Typed
+        What it means.
+    insist, replaces : bool
+        As :meth:`heatmap.taking.session.Session.hear_beside`.
+    taken_at : datetime or None
+        When it was tapped, UTC; None for now.
+    round : int or None
+        The round it was tapped in; None for the one that is taken.
+    """
+
+    key: str
+    event: Typed
+    insist: bool = False
+    replaces: bool = False
+    taken_at: datetime | None = None
+    round: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoidEntry:
+    """Take back a row; the last thing entered where no id is given."""
+
+    key: str
+    id: int | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundEntry:
+    """Begin another round."""
+
+    key: str
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkipEntry:
+    """Pass over a position; the one asked for where none is given."""
+
+    key: str
+    position: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearEntry:
+    """What came of a sear; `peak_c` as measured, °C."""
+
+    key: str
+    place: str
+    turns_s: tuple[float, ...]
+    outcome: str
+    peak_c: float | None
+    note: str
+    taken_at: datetime | None
+
+
+Entry = ShotEntry | VoidEntry | RoundEntry | SkipEntry | SearEntry
+
+
+def fields_of(body: bytes) -> Fields:
+    """Read a body.
+
+    Raises
+    ------
+    InputError
+        When it is no JSON object.
+    """
+    try:
+        told = json.loads(body.decode("utf-8"))
+    except (ValueError, RecursionError):
+        told = None
+    if not isinstance(told, dict):
+        raise InputError("the entry is not understood; send one JSON object in UTF-8")
+    return Fields(told)
+
+
+class Fields:
+    """The fields of one JSON object; a null is as good as a field left out."""
+
+    def __init__(self, told: Mapping[str, Any]) -> None:
+        """Remember them."""
+        self._told = told
+
+    def text(self, name: str, *, longest: int = LONGEST_NOTE) -> str:
+        """Return one line of text, "" where there is none."""
+        value = self._told.get(name)
+        if value is None:
+            return ""
+        if not isinstance(value, str) or len(value) > longest or not (value.isprintable() or not value):
+            raise ReadingError(f"{name} must be one line of at most {longest} plain characters")
+        return " ".join(value.split())
+
+    def key(self) -> str:
+        """Return what the entry is named by."""
+        value = self._told.get("key")
+        if not isinstance(value, str) or not _KEY.fullmatch(value):
+            raise ReadingError("key must be 1 to 64 letters, digits or . _ : - that name this entry alone")
+        return value
+
+    def flag(self, name: str) -> bool:
+        """Return yes or no, no where nothing is said."""
+        value = self._told.get(name)
+        if not isinstance(value, bool | None):
+            raise ReadingError(f"{name} must be true or false")
+        return bool(value)
+
+    def number(self, name: str) -> float | None:
+        """Return a number, or None."""
+        value = self._told.get(name)
+        return None if value is None else _number(name, value)
+
+    def whole(self, name: str) -> int | None:
+        """Return a whole number from 1, or None."""
+        value = self._told.get(name)
+        if value is not None and (isinstance(value, bool) or not isinstance(value, int) or not 1 <= value < 10**15):
+            raise ReadingError(f"{name} must be a whole number from 1")
+        return value
+
+    def word(self, name: str, allowed: Sequence[str]) -> str:
+        """Return one of these words, the first where nothing is said."""
+        value = self._told.get(name)
+        if value is not None and value not in allowed:
+            raise ReadingError(f"{name} must be one of {', '.join(filter(None, allowed))}")
+        return allowed[0] if value is None else str(value)
+
+    def moment(self, name: str) -> datetime | None:
+        """Return a moment in UTC, or None."""
+        text = self.text(name, longest=40)
+        return utc_from_text(text) if text else None
+
+    def numbers(self, name: str, most: int) -> tuple[float, ...]:
+        """Return one to so many numbers."""
+        value = self._told.get(name)
+        if not isinstance(value, list) or not 1 <= len(value) <= most:
+            raise ReadingError(f"{name} must be a list of 1 to {most} numbers")
+        return tuple(_number(name, one) for one in value)
+
+    def named(self, name: str) -> Mapping[str, Any]:
+        """Return what is told by name."""
+        value = self._told.get(name)
+        if not isinstance(value, dict) or not value:
+            raise ReadingError(f"{name} must be an object, such as {{NAME: value}}")
+        return value
+
+
+def _number(name: str, value: object) -> float:
+    try:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            raise ReadingError(f"{name} must be a number")
+    except OverflowError:  # a whole number of hundreds of digits
+        raise ReadingError(f"{name} must be a number") from None
+    return float(value)
+
+
+def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
+    """Understand POST /api/shots."""
+    typed = told.text("typed", longest=_LONGEST_LINE)
+    if typed:
+        event: Typed = parse_said(typed, grill)
+        position = told.text("position", longest=8)  # the one that was asked for
+        if isinstance(event, Shot | OverRange) and not event.position and position:
+            event = replace(event, position=locate(position, grill)[0])
+    else:
+        position = told.text("position", longest=8)
+        shown = told.number("shown")
+        if shown is None:
+            raise ReadingError("shown is missing: the number the gun showed")
+        aim = told.word("aim", _AIMS)
+        event = Shot(
+            shown_c=checked_temperature_c(shown, unit_of(grill.units)),
+            position=locate(position, grill)[0] if position else "",
+            aim=aim,  # type: ignore[arg-type]
+        )
+    return ShotEntry(
+        key=told.key(),
+        event=event,
+        insist=told.flag("insist"),
+        replaces=told.flag("replaces"),
+        taken_at=told.moment("taken_at"),
+        round=told.whole("round"),
+    )
+
+
+def turned_entry(told: Fields, grill: Grill) -> ShotEntry:
+    """Understand POST /api/turned: marks by their number, or by name where they are named."""
+    marks = {}
+    for name, mark in told.named("marks").items():
+        burner = grill.burner(name)
+        text = mark if isinstance(mark, str) else f"{_number(f'the mark of {quoted(name)}', mark):.12g}"
+        marks[burner.name] = mark_from_text(text, burner)
+    return ShotEntry(key=told.key(), event=Turned(marks=marks), taken_at=told.moment("taken_at"))
+
+
+def void_entry(told: Fields, _grill: Grill) -> VoidEntry:
+    """Understand POST /api/void."""
+    return VoidEntry(key=told.key(), id=told.whole("id"), reason=told.text("reason"))
+
+
+def round_entry(told: Fields, _grill: Grill) -> RoundEntry:
+    """Understand POST /api/round."""
+    return RoundEntry(key=told.key(), kind=told.word("kind", ("full", "recheck")))  # type: ignore[arg-type]
+
+
+def skip_entry(told: Fields, grill: Grill) -> SkipEntry:
+    """Understand POST /api/skip."""
+    position = told.text("position", longest=8)
+    return SkipEntry(key=told.key(), position=locate(position, grill)[0] if position else "")
+
+
+def sear_entry(told: Fields, grill: Grill) -> SearEntry:
+    """Understand POST /api/sears."""
+    turns_s = told.numbers("turns_s", _MOST_TURNS)
+    if not all(0.0 < one <= 3600.0 for one in turns_s):
+        raise ReadingError("turns_s must be the seconds of each turn, above 0 and at most 3600")
+    peak = told.number("peak")
+    return SearEntry(
+        key=told.key(),
+        place=told.text("place"),
+        turns_s=turns_s,
+        outcome=told.word("outcome", ("", "under", "right", "over")),
+        peak_c=None if peak is None else checked_temperature_c(peak, unit_of(grill.units)),
+        note=told.text("note"),
+        taken_at=told.moment("taken_at"),
+    )

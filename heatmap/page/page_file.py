@@ -1,0 +1,89 @@
+"""What the page keeps beside the readings, for its owner alone: who may look, and what no row of the log says yet."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import Literal
+
+from heatmap.errors import LogError
+from heatmap.readings.durable import plain_reason, put_file
+
+Kind = Literal["full", "recheck"]
+#: Random bytes of a token: 192 bits.
+_TOKEN_BYTES = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageFile:
+    """Two tokens, and how the round stands that may have no reading yet.
+
+    Attributes
+    ----------
+    cook, watch : str
+        Who has the first may enter readings, who has the second may look.
+    round, kind : int, {"full", "recheck"}
+        The round begun last on the page; 0 for none.
+    key : str
+        What that beginning was named by.
+    marks, lid, surface
+        What was said of them since.
+    """
+
+    cook: str = field(default_factory=lambda: secrets.token_urlsafe(_TOKEN_BYTES))
+    watch: str = field(default_factory=lambda: secrets.token_urlsafe(_TOKEN_BYTES))
+    round: int = 0
+    kind: Kind = "full"
+    key: str = ""
+    marks: dict[str, float] = field(default_factory=dict)
+    lid: str = ""
+    surface: str = ""
+
+
+def page_file_beside(readings: Path) -> Path:
+    """Return the page's file that belongs to a readings file."""
+    return readings.parent / f".{readings.name}.page"
+
+
+def open_page_file(path: Path) -> PageFile:
+    """Read it; where there is none that can be used, make one with new tokens.
+
+    Raises
+    ------
+    LogError
+        When it cannot be written.
+    """
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        found = PageFile(**told)
+        sound = all(isinstance(token, str) and len(token) >= 22 for token in (found.cook, found.watch))
+        sound &= isinstance(found.round, int) and found.kind in ("full", "recheck") and isinstance(found.marks, dict)
+        if not sound or found.cook == found.watch:
+            raise ValueError
+        os.chmod(path, 0o600)
+    except (OSError, ValueError, TypeError):
+        found = PageFile()
+        save_page_file(path, found)
+    return found
+
+
+def save_page_file(path: Path, kept: PageFile) -> None:
+    """Write it, whole or not at all: on the disk when this returns.
+
+    Raises
+    ------
+    LogError
+        When it cannot be written.
+    """
+    try:
+        put_file(str(path), (json.dumps(asdict(kept)) + "\n").encode(), private=True)
+    except OSError as error:
+        raise LogError(f"{path} cannot be written: {plain_reason(error)}") from None
+
+
+def after_round(kept: PageFile, number: int, kind: Kind, key: str) -> PageFile:
+    """Return it with another round begun; what was said of the grate stands on."""
+    return replace(kept, round=number, kind=kind, key=key)

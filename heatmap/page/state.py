@@ -1,0 +1,247 @@
+"""The state as a phone gets it: numbers in the grill's units, sentences as every screen says them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from heatmap.assessment import Assessment, Cells
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.next_spots import first_labels
+from heatmap.grill.grill import Burner, Grill
+from heatmap.page.page_file import Kind
+from heatmap.page.tuning import MOST_CELLS
+from heatmap.readings.reading import Reading
+from heatmap.report.documents import decision_document
+from heatmap.taking.between import beside_mm, offset_text
+from heatmap.taking.session import Session
+from heatmap.units import Display
+from heatmap.words import cautions
+from heatmap.words.decision import change_text, headline, shoot_sentence
+from heatmap.words.map import band_sentence, map_answer
+from heatmap.words.phrases import TAKE_OFF
+from heatmap.words.round import round_heading
+from heatmap.words.sear import turns_text
+from heatmap.words.where import where
+
+Part = dict[str, Any]
+#: So many positions are asked for first, where there is no map.
+_FIRST = 5
+
+
+def grill_part(session: Session) -> Part:
+    """Return the grill, and where its knobs stand."""
+    grill, display = session.grill, Display(session.grill.units)
+    target, food = grill.target, grill.food
+    return {
+        "name": grill.name,
+        "units": grill.units,
+        "degree": display.degrees,
+        "length": display.lengths,
+        "shape": grill.grate.shape,
+        "surface": grill.grate.surface,
+        "rails": grill.grate.rails,
+        "width": _length(grill.grate.width_mm, display),
+        "depth": _length(grill.grate.depth_mm, display),
+        "rows": list(dict.fromkeys(label[0] for label in grill.labels)),
+        "columns": sorted({int(label[1:]) for label in grill.labels}),
+        "positions": [{"label": label, **_at(grill.point_mm(label), display)} for label in grill.labels],
+        "burners": [
+            {
+                "name": one.name,
+                "mark": _mark(one, session.knobs.get(one.name)),
+                "low": one.low,
+                "high": one.high,
+                "step": one.step,
+                "marks": list(one.marks) or None,
+                "control": one.control,
+            }
+            for one in grill.burners
+        ],
+        "target": {
+            "low": round(display.temperature(target.low_c), 1),
+            "high": round(display.temperature(target.high_c), 1),
+            "numbers": target.numbers,
+        },
+        "food": None
+        if not food.is_told
+        else {
+            "length": None if food.size_mm is None else _length(food.size_mm[0], display),
+            "width": None if food.size_mm is None else _length(food.size_mm[1], display),
+            "headings": None if food.headings is None else list(food.headings),
+            "turns": food.turns,
+        },
+    }
+
+
+def session_part(session: Session, kind: Kind, said: str) -> Part:
+    """Return how far the round has got; `said` is the last that was told of a kept number."""
+    grill, display = session.grill, Display(session.grill.units)
+    asked, last = session.asked, session.readings[-1] if session.readings else None
+    ahead = list(dict.fromkeys([asked, *session.walk.left]))
+    shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
+    count, of = len(set(shot) & set(session.walk.order)), len(session.walk.order)
+    how = ", ".join(filter(None, (offset_text(grill, session.offset_mm), session.how)))
+    return {
+        "round": session.number,
+        "name": session.name,
+        "kind": kind,
+        "shots": count,
+        "of": of,
+        "complete": session.walk.passes > 0,
+        "next": {"position": asked, **_at(beside_mm(grill, asked, session.offset_mm), display), "how": how or None},
+        "ahead": [] if session.walk.passes else ahead,
+        "last": None
+        if last is None
+        else {"id": last.id, "position": last.position, "shown": shown(last, display), "aim": last.aim},
+        "heading": round_heading(session.number, count, of, session.lid),
+        "shot_positions": shot,
+        "lid": session.lid,
+        "rails": session.surface,
+        "said": said or None,
+    }
+
+
+def spots_part(readings: Sequence[Reading], grill: Grill, assessment: Assessment | None) -> list[Part]:
+    """Return every reading of the round, with its verdict where the map has got so far."""
+    display = Display(grill.units)
+    found = {} if assessment is None else {one.spot.reading.id: one for one in assessment.spots}
+    spots = []
+    for one in readings:
+        judged = found.get(one.id)
+        spots.append(
+            {
+                "id": one.id,
+                "position": one.position or None,
+                **_at(one.point_mm, display),
+                "aim": one.aim,
+                "shown": shown(one, display),
+                "verdict": None if judged is None else judged.word,
+                "leaning": None if judged is None else judged.leaning,
+                "chance_in_band": None
+                if judged is None or judged.chance_in_band is None
+                else round(judged.chance_in_band, 3),
+                "suspect": judged is not None and judged.suspect,
+            }
+        )
+    return spots
+
+
+def map_part(assessment: Assessment) -> Part:
+    """Return the map in the numbers of the band."""
+    import numpy as np
+
+    grill, display = assessment.grill, Display(assessment.grill.units)
+    cells, compared_c = assessment.cells, assessment.compared_c
+    if compared_c.size > MOST_CELLS:
+        width_mm, depth_mm = grill.grate.extent_mm
+        cells = Cells.of(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
+        mean_c, _ = assessment.surface.predict(cells.points_mm)
+        compared_c = assessment.calibration.compared_c(mean_c).reshape(cells.inside.shape)
+    on = (grill.grate.edge_distance_mm(cells.points_mm) >= -1e-9).reshape(compared_c.shape)
+    return {
+        "round": assessment.round.number,
+        "answer": map_answer(assessment),
+        "low": round(display.temperature(assessment.band_c[0]), 1),
+        "high": round(display.temperature(assessment.band_c[1]), 1),
+        "band": band_sentence(assessment),
+        "x": [_length(one, display) for one in cells.x_mm.tolist()],
+        "y": [_length(one, display) for one in cells.y_mm.tolist()],
+        "mean": [
+            [round(display.temperature(float(value)), 1) if here else None for value, here in zip(*row, strict=True)]
+            for row in zip(compared_c, on, strict=True)
+        ],
+    }
+
+
+def decision_part(assessment: Assessment, decision: Decision) -> Part:
+    """Return what to do now, in the words of every screen."""
+    display = Display(assessment.grill.units)
+    grill, place = assessment.grill, decision.place
+    return {
+        **decision_document(assessment, decision),
+        "changes": [
+            {
+                "burner": one.burner,
+                "from": _mark(burner, one.from_mark),
+                "to": _mark(burner, one.to_mark),
+                "text": change_text(grill, one),
+            }
+            for one in decision.changes
+            for burner in (grill.burner(one.burner),)
+        ],
+        "place": None
+        if place is None
+        else {
+            **_at(place.centre_mm, display),
+            "where": f"centre {where(grill, *place.centre_mm)}",
+            "headings": list(place.headings),
+        },
+        "headline": headline(grill, decision),
+    }
+
+
+def no_map_part(session: Session) -> Part:
+    """Return what to do while there are too few readings for a map."""
+    shot = [one.position for one in session.readings if one.aim == "rail"]
+    left = [label for label in session.walk.left if label not in shot][:_FIRST]
+    labels = tuple(left) or first_labels(session.grill, shot, _FIRST)
+    decision = Decision(do="shoot", shoot_for="no map", positions=labels)
+    return {
+        "do": "shoot",
+        "sentence": shoot_sentence(decision),
+        "until": None,
+        "changes": [],
+        "positions": list(labels),
+        "place": None,
+        "seconds_per_turn": None,
+        "chance": None,
+        "remedies": [],
+        "headline": headline(session.grill, decision),
+    }
+
+
+def turn_clock_part(assessment: Assessment, decision: Decision, sides: str = "AABB") -> Part | None:
+    """Return what the turn clock counts, where a sear was described and its place is known."""
+    place, plan = decision.place, decision.plan
+    if place is None or plan is None:
+        return None
+    return {
+        "seconds": round(plan.seconds_per_turn),
+        "turns": plan.turns,
+        "headings": list(place.headings),
+        "what": turns_text(plan.turns, place.headings, sides),
+        "end": TAKE_OFF,
+        "place": where(assessment.grill, *place.centre_mm),
+        **_at(place.centre_mm, Display(assessment.grill.units)),
+    }
+
+
+def cautions_part(decision: Decision | None) -> list[str]:
+    """Return the cautions, those of the food first."""
+    of_food = () if decision is None or decision.plan is None else decision.plan.cautions
+    return [*of_food, cautions.LASER, *cautions.AT_THE_GRILL]
+
+
+def shown(reading: Reading, display: Display) -> float | None:
+    """Return a number as it was tapped."""
+    return None if reading.shown_c is None else round(display.temperature(reading.shown_c), 1)
+
+
+def kept_text(reading: Reading, display: Display) -> str:
+    """Return a reading in a few words: B3 582, contact B3 610."""
+    aim = "" if reading.aim == "rail" else f"{reading.aim} "
+    return f"{aim}{reading.position} {shown(reading, display):g}".strip()
+
+
+def _mark(burner: Burner, mark: float | None) -> float | str | None:
+    """Return a mark as the cook calls it: by its name where it has one."""
+    return mark if mark is None or not burner.marks else burner.mark_text(mark)
+
+
+def _at(point_mm: tuple[float, float], display: Display) -> Part:
+    return {"x": _length(point_mm[0], display), "y": _length(point_mm[1], display)}
+
+
+def _length(value_mm: float, display: Display) -> float:
+    return round(display.length(value_mm), 3)

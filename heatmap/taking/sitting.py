@@ -1,0 +1,166 @@
+"""One sitting at the grill: the session of the moment and its log; what the session asks for is done here.
+
+Whoever hears the cook, the keyboard's loop or the page, hands over what the session answered and says what is to
+become of what is told (`Audience`). All that is written at one go goes to the disk in one write and one flush.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Protocol
+
+from heatmap.errors import LogError
+from heatmap.grill.grill import Grill
+from heatmap.readings.log import ReadingsLog
+from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.taking.effects import Effect, End, Replace, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.growing_map import GrowingMap
+from heatmap.taking.session import Session
+
+
+class Audience(Protocol):
+    """Who is told what comes of an entry."""
+
+    def tell(self, text: str) -> None:
+        """Show a line."""
+
+    def ring(self, times: int) -> None:
+        """Sound the bell."""
+
+    def show_help(self) -> None:
+        """Show what can be typed."""
+
+    def kept(self, readings: Sequence[Reading]) -> None:
+        """Take note that these rows are on the disk."""
+
+    def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
+        """Take note that nothing was written, and which numbers are lost by it."""
+
+
+class Sitting:
+    """A session, its log and the rounds before it. Like the session it changes as it goes on.
+
+    Parameters
+    ----------
+    session : Session
+    log : ReadingsLog
+        Open.
+    clock : callable
+        Returns the time, UTC.
+
+    Attributes
+    ----------
+    earlier : tuple of Round
+        All rounds but the one that is taken.
+    map : GrowingMap
+    """
+
+    def __init__(self, session: Session, log: ReadingsLog, clock: Callable[[], datetime]) -> None:
+        """Begin."""
+        self.log, self._clock = log, clock
+        self.earlier: tuple[Round, ...] = ()
+        self.session, self.map = session, GrowingMap(session.grill)
+
+    @property
+    def grill(self) -> Grill:
+        """The grill."""
+        return self.session.grill
+
+    def go_on_with(self, session: Session) -> None:
+        """Take another round from here on."""
+        self.session = session
+        self.look_back()
+
+    def look_back(self) -> None:
+        """Read the rounds before this one again."""
+        number = self.session.number
+        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
+        self.session.earlier = self.earlier
+        self.map = GrowingMap(self.grill, self.earlier)
+
+    def update_map(self, audience: Audience) -> None:
+        """Map what was shot, and ask again for what does not fit the others."""
+        self.map.update(self.session)
+        for reading, expected_c in self.map.new_suspects():
+            self.carry_out(self.session.suspect_found(reading, expected_c), audience)
+
+    def carry_out(self, effects: Sequence[Effect], audience: Audience, *, key: str = "") -> bool:
+        """Do what the session asks for, one after the other; True when the round is over.
+
+        Parameters
+        ----------
+        effects : sequence of Effect
+        audience : Audience
+        key : str
+            What the entry was named by; kept with every row of it.
+
+        Raises
+        ------
+        ReadingError
+            When a row is to be withdrawn that is not there or is withdrawn already.
+        """
+        rows: list[Reading] = []
+        parts = []
+        for effect in effects:
+            new = self._rows(effect, self.log.next_id + len(rows))
+            parts.append((effect, slice(len(rows), len(rows) + len(new))))
+            rows += new
+        try:
+            written = self.log.append_all(replace(row, key=key) for row in rows)
+        except LogError as error:
+            numbers = [row for effect in effects for row in _numbers(effect)]
+            self.session.lost(numbers)
+            audience.lost(error, numbers)
+            return False
+        over = False
+        for effect, part in parts:
+            over |= self._done(effect, written[part], audience)
+        if written:
+            audience.kept(written)
+        return over
+
+    def _rows(self, effect: Effect, number: int) -> list[Reading]:
+        """Return the rows that carry an effect out; `number` is the id the first of them gets."""
+        match effect:
+            case Write():
+                return list(effect.readings)
+            case Replace():
+                # The new number comes first: whatever happens in between, no number is lost.
+                why = f"{effect.why} by {number}"
+                old = (self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in effect.old)
+                return [effect.reading, *old]
+            case Withdraw():
+                return [self.log.withdrawal(effect.reading.id, "undo", taken_at=self._clock())]
+        return []
+
+    def _done(self, effect: Effect, written: tuple[Reading, ...], audience: Audience) -> bool:
+        """Tell the session and the audience what has been done; True when the round is over."""
+        match effect:
+            case Write():
+                return self.carry_out(self.session.written(written), audience)
+            case Replace():
+                self.carry_out(self.session.replaced(written[0], effect), audience)
+                if written[0].round != self.session.number:
+                    self.look_back()
+            case Withdraw():
+                self.carry_out(self.session.withdrawn(effect.reading), audience)
+            case Tell():
+                audience.tell(effect.text)
+            case Ring():
+                audience.ring(effect.times)
+            case ShowHelp():
+                audience.show_help()
+            case End():
+                return True
+        return False
+
+
+def _numbers(effect: Effect) -> tuple[Reading, ...]:
+    match effect:
+        case Write():
+            return effect.readings
+        case Replace():
+            return (effect.reading,)
+    return ()

@@ -1,0 +1,55 @@
+"""A round at a glance, and what one position of it comes to, where there is room for three lines."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.readings.written import locate
+from heatmap.units import Display, percent
+from heatmap.verdict.chances import chances
+from heatmap.words.map import left_out_text
+
+
+def round_heading(number: int, shot: int, count: int, lid: str) -> str:
+    """Say which round this is and how far it has got."""
+    return f"Round {number}, {shot} of {count} shot, lid {lid}"
+
+
+def three_lines(assessment: Assessment, position: str) -> list[str]:
+    """Say what a position comes to: what the gun showed, the rail, and how it stands to the band.
+
+    Raises
+    ------
+    ReadingError
+        When there is no such position.
+    """
+    grill, display = assessment.grill, Display(assessment.grill.units)
+    label, point_mm = locate(position, grill)
+    there = [one for one in assessment.spots if one.spot.reading.position == label and one.spot.reading.aim == "rail"]
+    believed = [one for one in there if not one.suspect and one.spot.rail_c is not None]
+    if not there:
+        first = f"{label} was not shot in round {assessment.round.number}; the map between the shots says:"
+    else:
+        first = _shown(label, (believed or there)[-1], display)
+    if believed:
+        rail_c, own_std_c = believed[-1].spot.rail_c, believed[-1].spot.own_std_c
+    else:
+        rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(np.array([point_mm])))
+    assert rail_c is not None
+    compared_c, std_c = (float(one[0]) for one in assessment.at(np.array([point_mm])))
+    here = chances(compared_c, std_c, *assessment.band_c)
+    return [
+        first,
+        f"Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c or 0.0):.0f} by itself, "
+        f"±{display.margin(assessment.shared_std_c):.0f} shared by all.",
+        f"Map here {display.temperature_text(compared_c)} in the band's numbers: {here.word}, "
+        f"{percent(here.in_band)} likely in band.",
+    ]
+
+
+def _shown(label: str, one: AssessedSpot, display: Display) -> str:
+    shown_c = one.spot.reading.shown_c
+    assert shown_c is not None
+    left_out = f"; left out, {left_out_text(one, display)}" if one.suspect else "."
+    return f"{label}: the gun showed {display.temperature_text(shown_c)}{left_out}"
