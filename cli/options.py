@@ -35,3 +35,8 @@ READINGS_FILE = Path("readings.csv")
 Between = Annotated[
     bool, typer.Option("--between", help="Shots a little beside each position, each round to another side.")
 ]
+#: Where the page is found when nothing else is said; always the same, so that phones find it again.
+PAGE_HOST, PAGE_PORT = "127.0.0.1", 8747
+Host = Annotated[
+    str, typer.Option("--host", metavar="ADDRESS", help="Which address of this machine the page is served at.")
+]

@@ -12,7 +12,7 @@ import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,10 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cli import console
 from cli.deciding import decide_now
-from cli.take_begin import Plan, begin, recheck_walk
+from cli.options import PAGE_HOST
+from cli.take_begin import Plan, begin, last_marks, last_round, recheck_walk
+from cli.take_round import now
+from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.page import tuning
 from heatmap.page.access import Access
@@ -36,11 +39,10 @@ from heatmap.readings.reading import group_rounds
 from heatmap.words.round import three_lines
 
 if TYPE_CHECKING:
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.log import ReadingsLog
     from heatmap.taking.session import Session
     from heatmap.taking.sitting import Sitting
-
-#: Where the page is found when nothing else is said; always the same, so that phones find it again.
-HOST, PORT = "127.0.0.1", 8747
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +77,7 @@ def listen(host: str, port: int) -> Address:
         When the port cannot be had.
     """
     try:
-        address = ipaddress.ip_address(HOST if host == "localhost" else host)
+        address = ipaddress.ip_address(PAGE_HOST if host == "localhost" else host)
     except ValueError:
         raise typer.BadParameter(f'--host is "{host}"; it must be an address, {_addresses()}') from None
     if address.is_unspecified or address.is_multicast:
@@ -100,7 +102,7 @@ def listen(host: str, port: int) -> Address:
 
 def _addresses() -> str:
     """Name the addresses of this machine, as far as it tells them."""
-    found = [HOST]
+    found = [PAGE_HOST]
     with contextlib.suppress(OSError):
         found += [str(one[4][0]) for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
     with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
@@ -134,7 +136,7 @@ class PageServer:
         self.desk = Desk(
             sitting, kept, page_file_beside(readings), self._board, self._mapping, self._next_session, kind
         )
-        runner = Runner(
+        self.runner = Runner(
             grill=sitting.grill,
             access=Access(kept.cook, kept.watch),
             board=self._board,
@@ -144,7 +146,7 @@ class PageServer:
         logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
         logging.getLogger("uvicorn.error").disabled = True
         config = uvicorn.Config(
-            page_app(runner, address.hosts),
+            page_app(self.runner, address.hosts),
             http=_Patient,
             ws="none",
             loop="asyncio",
@@ -171,7 +173,8 @@ class PageServer:
         self._board.close()
         self._mapping.end()
         self._server.end()
-        self._thread.join(3.0)
+        if self._thread.is_alive():
+            self._thread.join(3.0)
         self.address.listening.close()
 
     def _serve(self) -> None:
@@ -192,12 +195,45 @@ class PageServer:
         return self.address.url(self.kept.cook), self.address.url(self.kept.watch)
 
 
+def first_session(plan: Plan, grill: Grill, log: ReadingsLog, kept: PageFile) -> Session:
+    """Go on with the round that was being shot a moment ago, so that phones go on by themselves; else begin one."""
+    rounds = group_rounds(log.readings)
+    last = last_round(rounds)
+    number = kept.round if last is None or kept.round > last.number else None
+    if not number and last is not None:
+        newest = max((one.taken_at for one in last.readings if one.taken_at is not None), default=None)
+        if newest is not None and now() - newest < timedelta(minutes=STALE_MIN):
+            number = last.number
+    session = begin(replace(plan, number=number or None), grill, log.readings, now())
+    if not session.readings and last is not None and last.session == session.name:
+        session.knobs.update(last_marks(rounds))
+    if session.number == kept.round:
+        _as_said(session, kept)
+        if kept.kind == "recheck":
+            earlier = tuple(one for one in rounds if one.number != session.number)
+            with contextlib.suppress(MapError):
+                recheck_walk(grill, earlier, session)
+    return session
+
+
+def _as_said(session: Session, kept: PageFile) -> None:
+    """Take up what was said of a round before its first reading."""
+    if session.readings:
+        return
+    names = {burner.name for burner in session.grill.burners}
+    session.knobs.update({name: mark for name, mark in kept.marks.items() if name in names})
+    if kept.lid in ("open", "closed"):
+        session.lid = kept.lid  # type: ignore[assignment]
+    if kept.surface in ("dry", "oiled"):
+        session.surface = kept.surface  # type: ignore[assignment]
+
+
 def next_session(plan: Plan, sitting: Sitting, kind: Kind) -> Session:
     """Begin another round: the marks, the lid and the rails stay as they are."""
     before, readings = sitting.session, sitting.log.readings
     after = before.number if before.readings else before.number - 1
     plan = replace(plan, number=None, go_on=False, recheck=kind == "recheck")
-    session = begin(plan, sitting.grill, readings, datetime.now().astimezone(), after=after)
+    session = begin(plan, sitting.grill, readings, now(), after=after)
     session.knobs.update(before.knobs)
     session.surface, session.lid = before.surface, before.lid
     if kind == "recheck":

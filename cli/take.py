@@ -6,7 +6,18 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Between, GrillFile, ReadingsLogFile, SkipBad
+from cli.options import (
+    GRILL_FILE,
+    PAGE_HOST,
+    PAGE_PORT,
+    READINGS_FILE,
+    AsJson,
+    Between,
+    GrillFile,
+    Host,
+    ReadingsLogFile,
+    SkipBad,
+)
 
 if TYPE_CHECKING:
     from cli.take_port import PortPlan
@@ -76,6 +87,11 @@ def command(
         float | None,
         typer.Option("--settle", metavar="SECONDS", help="For a gun that streams: take what is steady so long."),
     ] = None,
+    page: Annotated[bool, typer.Option("--page", help="Serve the grill-side page beside it: tapped or typed.")] = False,
+    host: Host = PAGE_HOST,
+    page_port: Annotated[
+        int, typer.Option("--page-port", metavar="N", min=0, max=65535, help="Where at that address the page is.")
+    ] = PAGE_PORT,
     no_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsLogFile = READINGS_FILE,
@@ -122,6 +138,7 @@ def command(
             as_json=as_json,
             skip_bad=skip_bad,
             from_pipe=source is not None,
+            page=(host, page_port) if page else None,
             port=None if port is None else _port_plan(port, baud, pattern, unit, settle, no_dtr),
         )
     )

@@ -60,6 +60,7 @@ class Plan:
     skip_bad: bool = False
     from_pipe: bool = False
     port: PortPlan | None = None
+    page: tuple[str, int] | None = None  # at which address and port
 
 
 def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None) -> Session:

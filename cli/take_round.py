@@ -33,6 +33,7 @@ from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
 
 if TYPE_CHECKING:
+    from cli.page_server import PageServer
     from cli.take_port import Arrived, PortReader
     from cli.take_speak import Speaker
     from heatmap.decisions.decision import Decision
@@ -51,12 +52,14 @@ def take(plan: Plan) -> None:
     """Take rounds until the cook has had enough."""
     grill = load_grill(plan.grill_file)
     walk_order(grill, plan.order)
-    with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad) as log:
+    with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page is not None) as log:
         for warning in log.warnings:
             console.talk(warning)
         if plan.from_pipe or (plan.port is None and not is_terminal()):
             from cli.take_pipe import take_from_pipe
 
+            if plan.page is not None:
+                raise InputError("--page stands beside a keyboard; without one the page is served by: gratemap page")
             if plan.preheat:
                 raise InputError("--preheat asks for shots in turn and answers; it needs a keyboard, not a pipe")
             take_from_pipe(plan, grill, log, begin(plan, grill, log.readings, now()))
@@ -69,8 +72,23 @@ def take(plan: Plan) -> None:
                 from cli.take_port import PortReader
 
                 port = opened.enter_context(PortReader(plan.port, grill, inputs))
+            taking = Taking(plan, grill, log, inputs, port)
+            if plan.page is not None:
+                taking.page = opened.enter_context(_page(plan, taking.sitting, inputs))
             inputs.type_from(sys.stdin)
-            Taking(plan, grill, log, inputs, port).run()
+            taking.run()
+
+
+def _page(plan: Plan, sitting: Sitting, inputs: Inputs) -> PageServer:
+    """Return the page of a sitting, and say where it is."""
+    from cli.page_server import PageServer, listen, say_where
+    from heatmap.page.page_file import open_page_file, page_file_beside
+
+    assert plan.page is not None
+    address = listen(*plan.page)
+    server = PageServer(address, plan, sitting, inputs.put, open_page_file(page_file_beside(plan.readings_file)))
+    say_where(server, say_url=False)
+    return server
 
 
 def now() -> datetime:
@@ -97,6 +115,8 @@ class Taking:
         self.preheating = False
         self._at_terminal = is_terminal()
         self._early: Line | None = None
+        self.page: PageServer | None = None
+        self._begun_on_page = False
         self._learned_min: float | None = None  # a change takes so long on this grate
 
     @property
@@ -147,6 +167,9 @@ class Taking:
         if self.plan.recheck:
             self._begin_recheck()
         self.map.update(self.session)
+        if self.page is not None:
+            self.page.desk.kind = "recheck" if self.plan.recheck else "full"
+        self._show_on_page()
 
     def _ask_knobs(self) -> None:
         """Ask once where the knobs stand; Enter keeps what is known of them."""
@@ -225,6 +248,11 @@ class Taking:
                     self._stop(event)
                 if isinstance(event, Line):
                     return event.text
+                if self._is_of_page(event):
+                    kept = self._answer_page(event)
+                    if self._begun_on_page or (until_shot and kept):
+                        return ""
+                    continue
                 later.append(event)
                 if isinstance(event, NoMoreLines) or (until_shot and self._brings_shots(event)):
                     return ""
@@ -296,6 +324,10 @@ class Taking:
                     self._stop(event)
                 if isinstance(event, Line):
                     return event.text.strip() or "y"
+                if event is not None and self._is_of_page(event):
+                    if self._answer_page(event):
+                        return "y"
+                    continue
                 if isinstance(event, NoMoreLines) or (event is not None and self._brings_shots(event)):
                     later.append(event)
                     return "y"
@@ -380,6 +412,8 @@ class Taking:
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
+        if self._is_of_page(event):
+            return self._hear_page(event)
         before = self._state()
         self.screen.heard()
         try:
@@ -394,7 +428,9 @@ class Taking:
             self.screen.prompt(self.session)
             return False
         turned = self.session.turned
-        if self._carry_out(effects):
+        over = self._carry_out(effects)
+        self._show_on_page()
+        if over:
             return True
         if self.session.turned not in (None, turned):
             return self._after_turn()
@@ -402,6 +438,44 @@ class Taking:
             self.screen.prompt(self.session)
             return False
         return self._show()
+
+    # The page beside it
+
+    def _is_of_page(self, event: Any) -> bool:
+        if self.page is None:
+            return False
+        from heatmap.page.desk import Asked
+
+        return isinstance(event, Asked)
+
+    def _answer_page(self, event: Any) -> bool:
+        """Answer what a phone sent while something is asked here; True where a number of it was kept."""
+        assert self.page is not None
+        session, desk = self.session, self.page.desk
+        if desk.answer(event):
+            desk.follow_up()
+        self._begun_on_page |= self.session is not session
+        return any(one.shown_c is not None for one in desk.written)
+
+    def _hear_page(self, event: Any) -> bool:
+        """Answer what a phone sent, and show here what came of it; True where the preheat is over by it."""
+        assert self.page is not None
+        session, desk = self.session, self.page.desk
+        self.screen.heard()
+        if not desk.answer(event):
+            return False
+        self._show_on_page()
+        for text in desk.told:
+            self.screen.tell(f"From the page: {text}")
+        self._speak([one for one in desk.written if one.shown_c is not None])
+        if self.session is not session:
+            self.preheating = False
+            self.screen.tell(f"Round {self.session.number}, begun on the page.")
+        return self._show()
+
+    def _show_on_page(self) -> None:
+        if self.page is not None:
+            self.page.desk.changed()
 
     def _after_turn(self) -> bool:
         """Go on after knobs were turned: wait where the round has no shot yet; True where the cook ends it then."""
@@ -429,6 +503,7 @@ class Taking:
             return True
         if not self.preheating:
             self.sitting.update_map(self)
+            self._show_on_page()
         running = None if self.preheating else self.map.running
         self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
@@ -542,6 +617,8 @@ class Taking:
         while True:
             self.screen.ask(f"\nAnother round{with_marks}?{turn} y starts it, Enter ends:")
             answer = self._next_line().strip()
+            if self._begun_on_page:
+                break
             if (event := self._turn_or_undo(answer)) is None:
                 break
             try:
@@ -554,6 +631,10 @@ class Taking:
                 if self._turn_or_undo(answer) is None:
                     break
                 self.inputs.put(Line(answer))
+        if self._begun_on_page:
+            self._begun_on_page = False
+            self.screen.tell(f"Round {self.session.number}, begun on the page.")
+            return True
         if self._is_a_shot(answer, _NO_SHOT_BELOW):
             answer, self._early = "y", Line(answer)
         if answer.casefold() not in ("y", "yes"):

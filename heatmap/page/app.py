@@ -158,6 +158,8 @@ class _Page:
     async def index(self, request: Request) -> Response:
         """The page itself."""
         await self.role(request)
+        if not (STATIC / "index.html").exists():
+            raise HTTPException(404)
         return FileResponse(STATIC / "index.html", headers={"Cache-Control": "no-cache"})
 
     async def state(self, request: Request) -> Response:

@@ -19,7 +19,7 @@ from heatmap.page.state import cautions_part, grill_part, kept_text, no_map_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.readings.typed import Again, Done, Help, KnobAt, LidIs, RowOfShots, Shot, Skip, SurfaceIs, Undo
+from heatmap.readings.typed import Again, Done, Help, KnobAt, LidIs, RowOfShots, Shot, Skip, SurfaceIs, Turned, Undo
 from heatmap.sear import OUTCOMES, SearedPiece
 from heatmap.taking.doubt import Doubt
 from heatmap.taking.effects import Tell
@@ -74,8 +74,10 @@ class Desk:
         """Show how things stand."""
         self.sitting, self.board, self.mapper, self.kind = sitting, board, mapper, kind
         self._kept, self._file, self._begin = kept, file, begin
-        self._told: list[str] = []
-        self._said = ""
+        self.told: list[str] = []  # by the last entry
+        self.written: list[Reading] = []  # by the last entry
+        self._sears = 0  # kept since the beginning
+        self._mapped: tuple[int, ...] = ()  # what the map was wanted of last
         self._answers: dict[str, Reply] = {}  # to entries that leave no row behind
         board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
         self.changed()
@@ -84,7 +86,7 @@ class Desk:
 
     def tell(self, text: str) -> None:
         """Take note of what is told."""
-        self._told.append(text)
+        self.told.append(text)
 
     def ring(self, times: int) -> None:
         """A phone rings by itself."""
@@ -93,7 +95,8 @@ class Desk:
         """A phone has its own."""
 
     def kept(self, readings: Sequence[Reading]) -> None:
-        """The reply says so."""
+        """Take note of rows that are on the disk."""
+        self.written += readings
 
     def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
         """Let the reply say so."""
@@ -107,14 +110,16 @@ class Desk:
         readings = tuple(session.readings)
         mapped = self.mapper.of_round(session.number)
         any_readings = bool(self.sitting.log.readings)
+        as_mapped = (self.sitting.log.next_id, session.number, self._sears)
         self.board.publish(
             grill=grill_part(session),
-            session=session_part(session, self.kind, self._said),
+            session=session_part(session, self.kind, self.sitting.said),
             spots=spots_part(readings, session.grill, mapped),
-            pending=any_readings,
+            pending=any_readings and as_mapped != self._mapped,
             **({} if any_readings else {"decision": no_map_part(session)}),
         )
-        if any_readings:
+        if any_readings and as_mapped != self._mapped:
+            self._mapped = as_mapped
             rounds = tuple(one for one in group_rounds(self.sitting.log.readings) if one.readings)
             wanted = Wanted(rounds=rounds, number=session.number, readings=readings, no_map=no_map_part(session))
             self.mapper.want(wanted)
@@ -123,7 +128,7 @@ class Desk:
 
     def answer(self, asked: Asked) -> bool:
         """Take in an entry and answer it; True where something has changed."""
-        self._told = []
+        self.told, self.written = [], []
         try:
             reply = self._reply(asked.entry)
         except LogError as error:
@@ -140,10 +145,9 @@ class Desk:
     def follow_up(self) -> None:
         """Show what an entry changed, and look whether all numbers fit together."""
         self.changed()
-        self._told = []
+        said = self.sitting.said
         self.sitting.update_map(self)
-        if self._told:
-            self._said = self._told[-1]
+        if self.sitting.said != said:
             self.changed()
 
     def _reply(self, entry: Entry) -> Reply:
@@ -210,12 +214,13 @@ class Desk:
             return effects
         self.sitting.carry_out(effects, self, key=entry.key)
         rows = [one for one in self._rows(entry.key) if one.void is None or one.void == one.id]
-        self._said = ""
         return Reply(201, self._shot_body(rows))
 
     def _heard(self, entry: ShotEntry, event: Any) -> Any:
         """Return the effects of an event, or the question that is to be asked first."""
         session, at = self.sitting.session, self._at(entry.taken_at)
+        if isinstance(event, Turned) and not event.marks:
+            session.advised = self.mapper.advised
         if entry.round not in (None, session.number) and isinstance(event, Shot) and event.position:
             if (late := self._of_earlier_round(entry, event, at)) is not None:
                 return late
@@ -283,7 +288,7 @@ class Desk:
             last = numbers[-1]
             kept = ", ".join(kept_text(one, display) for one in numbers)
             return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
-        kept = "; ".join(self._told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
+        kept = "; ".join(self.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
 
     def _stands(self, entry: ShotEntry) -> Reply:
@@ -292,7 +297,7 @@ class Desk:
         assert not isinstance(effects, Doubt)
         self.sitting.carry_out(effects, self)
         self._remember()
-        return Reply(201, {"id": None, "position": None, "shown": None, "kept": " ".join(self._told)})
+        return Reply(201, {"id": None, "position": None, "shown": None, "kept": " ".join(self.told)})
 
     def _remember(self) -> None:
         """Keep how things stand in a round that may have no reading yet."""
@@ -332,12 +337,11 @@ class Desk:
             if len(effects) == 1 and isinstance(effects[0], Tell) and effects[0].text.startswith("There is nothing"):
                 return Reply(409, {"error": effects[0].text})
         self.sitting.carry_out(effects, self, key=entry.key)
-        self._said = ""
         there = [one for one in self._rows(entry.key) if one.void not in (None, one.id)]
         if there:
             return Reply(201, self._void_body(there[-1]))
         self._remember()
-        reply = Reply(201, {"id": None, "withdrawn": " ".join(self._told)})
+        reply = Reply(201, {"id": None, "withdrawn": " ".join(self.told)})
         self._answers[entry.key] = reply
         return reply
 
@@ -360,7 +364,6 @@ class Desk:
         self._keep(after_round(self._kept, session.number, entry.kind, entry.key))
         self.kind = entry.kind
         self.sitting.go_on_with(session)
-        self._said = ""
         return Reply(201, {"round": session.number})
 
     def _skip(self, entry: SkipEntry) -> Reply:
@@ -397,6 +400,7 @@ class Desk:
             key=entry.key,
         )
         append_sear(path, grill, piece)
+        self._sears += 1
         return Reply(201, {"row": len(there) + 1})
 
 

@@ -50,6 +50,7 @@ class Mapping:
         self._ended = False
         self._latest: tuple[Wanted, Assessment] | None = None
         self.searing_rail_c: float | None = None  # at the place the turn clock stands for
+        self.advised: dict[str, float] = {}  # the marks that knobs are to be turned to
         threading.Thread(target=self._run, daemon=True, name="map").start()
 
     @property
@@ -113,6 +114,7 @@ class Mapping:
         wanted, found = self._latest
         decision = self._decide(found)
         self.searing_rail_c = None if decision.place is None else decision.place.rail_c
+        self.advised = {one.burner: one.to_mark for one in decision.changes}
         with self._news:
             newer = self._wanted is not None
         if not newer:

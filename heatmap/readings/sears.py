@@ -26,7 +26,7 @@ _RAIL, _TARGET, _LOOKED, _KEY = (
     re.compile(r"\brail ([\d.]+)"),
     re.compile(r"\bwanted ([\d.]+)"),
     re.compile(r"\blooked ([a-z ]+)"),
-    re.compile(r"(?:; )?\bkey ([A-Za-z0-9._:-]+)$"),
+    re.compile(r"(?:; )?\bkey=([A-Za-z0-9._:-]+)$"),
 )
 
 
@@ -157,7 +157,7 @@ def _cells(piece: SearedPiece, grill: Grill, *, comma: bool) -> dict[str, str]:
     said += [f"rail {shown(piece.rail_c, 'temperature')}"] if piece.rail_c is not None else []
     said += [f"wanted {shown(piece.wanted_c, 'temperature')}"] if piece.wanted_c is not None else []
     said += [f"looked {piece.looked}"] if piece.looked else []
-    said += [f"key {piece.key}"] if piece.key else []
+    said += [f"key={piece.key}"] if piece.key else []
     return {
         "taken_at": "" if piece.taken_at is None else time_text(piece.taken_at),
         "place": piece.place,

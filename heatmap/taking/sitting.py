@@ -55,12 +55,15 @@ class Sitting:
     earlier : tuple of Round
         All rounds but the one that is taken.
     map : GrowingMap
+    said : str
+        What was told last of a reading that does not fit the others; empty once something else is written.
     """
 
     def __init__(self, session: Session, log: ReadingsLog, clock: Callable[[], datetime]) -> None:
         """Begin."""
         self.log, self._clock = log, clock
         self.earlier: tuple[Round, ...] = ()
+        self.said = ""
         self.session, self.map = session, GrowingMap(session.grill)
 
     @property
@@ -84,7 +87,9 @@ class Sitting:
         """Map what was shot, and ask again for what does not fit the others."""
         self.map.update(self.session)
         for reading, expected_c in self.map.new_suspects():
-            self.carry_out(self.session.suspect_found(reading, expected_c), audience)
+            effects = self.session.suspect_found(reading, expected_c)
+            self.said = next((one.text for one in effects if isinstance(one, Tell)), self.said)
+            self.carry_out(effects, audience)
 
     def carry_out(self, effects: Sequence[Effect], audience: Audience, *, key: str = "") -> bool:
         """Do what the session asks for, one after the other; True when the round is over.
@@ -114,7 +119,7 @@ class Sitting:
             self.session.lost(numbers)
             audience.lost(error, numbers)
             return False
-        over = False
+        over, self.said = False, "" if written else self.said
         for effect, part in parts:
             over |= self._done(effect, written[part], audience)
         if written:
