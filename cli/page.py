@@ -59,6 +59,7 @@ def command(
             while not isinstance(event := inputs.get(), Stop):
                 if server.desk.answer(event):
                     server.desk.follow_up()
-    console.talk(f"The page is closed. {len(log.readings)} rows are safe in {log.name}.")
+    count = len(log.readings)
+    console.talk(f"The page is closed. {count} row{' is' if count == 1 else 's are'} safe in {log.name}.")
     if event.number != _INTERRUPT:
         raise typer.Exit(128 + event.number)

@@ -74,6 +74,7 @@ def take(plan: Plan) -> None:
                 port = opened.enter_context(PortReader(plan.port, grill, inputs))
             taking = Taking(plan, grill, log, inputs, port)
             if plan.page is not None:
+                taking.sitting.look_back()
                 taking.page = opened.enter_context(_page(plan, taking.sitting, inputs))
             inputs.type_from(sys.stdin)
             taking.run()
@@ -136,6 +137,10 @@ class Taking:
 
     def run(self) -> None:
         """Take round after round."""
+        if self.page is not None and self._at_terminal:
+            self.screen.ask("Scan it with the phone, or open the address there. Enter goes on here, or a first tap:")
+            text = self._next_line(until_shot=True)
+            self._early = Line(text) if self._is_a_shot(text, _NO_SHOT_BELOW) else None
         self._open_round()
         if self.plan.preheat:
             self._begin_preheat(walk_order(self.grill)[:2], note="preheat")

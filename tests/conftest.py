@@ -1,11 +1,18 @@
-"""What many tests share: the sample readings, the command line, a gun on a cable, an ordinary account."""
+"""What many tests share: the sample readings, the command line, also at a terminal, a gun on a cable, an account."""
 
 from __future__ import annotations
 
 import contextlib
 import os
+import re
+import select
 import shutil
+import signal
+import struct
+import subprocess
+import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -92,3 +99,119 @@ def ordinary_account() -> Iterator[Path]:
             yield folder
         finally:
             os.seteuid(before)
+
+
+#: Longer than any answer takes on a machine busy with other things; nothing waits that long when all is well.
+PATIENCE_S = 40.0
+
+
+class AtTerminal:
+    """The command line at a terminal of 24 lines that it controls."""
+
+    def __init__(self, *words: str, cwd: Path, stdout: int | None = None, columns: int = 80) -> None:
+        import fcntl  # only where there are terminals of this kind; elsewhere the fixture skips
+        import termios
+
+        self.master, slave = os.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+        environment = {**os.environ, "TERM": "xterm", "LANG": "C.UTF-8", "PYTHONUTF8": "1"}
+        for name in ("NO_COLOR", "COLUMNS", "LINES"):  # the terminal itself is asked
+            environment.pop(name, None)
+
+        def own_terminal() -> None:
+            os.setsid()
+            fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", "from cli.app import app; app()", *words],
+            cwd=cwd,
+            env=environment,
+            stdin=slave,
+            stdout=slave if stdout is None else stdout,
+            stderr=slave,
+            preexec_fn=own_terminal,
+        )
+        os.close(slave)
+        self.seen = ""
+        self._from = 0
+
+    def expect(self, pattern: str) -> str:
+        """Wait until the pattern shows up behind what was expected before; return all up to its end.
+
+        A space in the pattern is any space on the screen, also where a long line was broken.
+        """
+        pattern = pattern.replace(" ", r"\s+")
+        until = time.monotonic() + PATIENCE_S
+        while not (found := re.compile(pattern).search(self.seen, self._from)):
+            ready, _, _ = select.select([self.master], [], [], 0.1)
+            if ready and not self._read():
+                pytest.fail(f"{pattern!r} never came; the screen since then:\n{self.seen[self._from :]}")
+            if time.monotonic() > until:
+                pytest.fail(f"{pattern!r} did not come in time; the screen since then:\n{self.seen[self._from :]}")
+        text = self.seen[self._from : found.end()]
+        self._from = found.end()
+        return text
+
+    def poll(self, wait_s: float) -> None:
+        """Take in what is there, waiting at most so long."""
+        if select.select([self.master], [], [], wait_s)[0]:
+            self._read()
+
+    def _read(self) -> bool:
+        try:
+            data = os.read(self.master, 65536)
+        except OSError:  # what Linux says at the end of a pseudo-terminal
+            return False
+        self.seen += data.decode("utf-8", errors="replace")
+        return bool(data)
+
+    def asks_for(self, label: str, beside: str = "") -> str:
+        """Wait until a position is asked for; `beside` is a pattern of what is said of where beside it."""
+        return self.expect(rf"\n{label}{beside}(?: once more, or done \(\*\))?:(?: the port, or type)? ")
+
+    def type(self, line: str) -> None:
+        """Type a line and Enter."""
+        os.write(self.master, line.encode() + b"\n")
+
+    def press(self, key: bytes) -> None:
+        """Press a key without Enter."""
+        os.write(self.master, key)
+
+    def hang_up(self) -> None:
+        """Take the terminal away."""
+        os.close(self.master)
+        self.master = -1
+
+    def ends_with(self, code: int) -> None:
+        """Wait for the end and compare the exit code."""
+        until = time.monotonic() + PATIENCE_S
+        while self.process.poll() is None and time.monotonic() < until:
+            if self.master >= 0 and select.select([self.master], [], [], 0.05)[0]:
+                self._read()
+            elif self.master < 0:
+                time.sleep(0.01)
+        assert self.process.poll() == code, self.seen[-2000:]
+
+    def close(self) -> None:
+        """Clear up."""
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGKILL)
+        self.process.wait()
+        if self.master >= 0:
+            os.close(self.master)
+
+
+@pytest.fixture
+def at_terminal(tmp_path: Path) -> Iterator[Callable[..., AtTerminal]]:
+    """Return a function that runs the command line with these words at a terminal, in a folder of its own."""
+    if not hasattr(os, "openpty"):
+        pytest.skip("this system has no pseudo-terminals")
+    opened: list[AtTerminal] = []
+
+    def run(*words: str, cwd: Path | None = None, stdout: int | None = None, columns: int = 80) -> AtTerminal:
+        opened.append(AtTerminal(*words, cwd=cwd or tmp_path, stdout=stdout, columns=columns))
+        return opened[-1]
+
+    yield run
+    for terminal in opened:
+        terminal.close()

@@ -94,7 +94,7 @@ def page_app(runner: Runner, hosts: frozenset[str]) -> ASGIApp:
             *(Route(f"/api/{name}", page.entry(read), methods=["POST"]) for name, read in _ENTRIES.items()),
             Mount("/static", _Files(directory=STATIC, check_dir=False)),
         ],
-        exception_handlers={HTTPException: _refusal},  # type: ignore[dict-item]
+        exception_handlers={HTTPException: _refusal, Exception: _bug},  # type: ignore[dict-item]
     )
     return _Guard(inner, hosts)
 
@@ -109,6 +109,10 @@ def _refusal(_request: Request, error: HTTPException) -> Response:
     words = {404: "there is no such page", 405: "that is not done this way; see gratemap manual page"}
     plain = words.get(error.status_code, error.detail)
     return refusal(error.status_code, plain, **dict(error.headers or {}))
+
+
+def _bug(_request: Request | None, _error: Exception | None) -> Response:
+    return refusal(500, "this is a bug, not your doing; what was acknowledged is safe")
 
 
 class _Page:
@@ -281,6 +285,13 @@ async def _until_gone(receive: Receive) -> None:
 class _Files(StaticFiles):
     """The browser's files, asked for anew each time and sent only when they are others."""
 
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Answer; a name no file can have is that of none."""
+        try:
+            return await super().get_response(path, scope)
+        except ValueError:
+            raise HTTPException(404) from None
+
     def file_response(self, *given: Any, **named: Any) -> Response:
         """Answer with a file."""
         answer = super().file_response(*given, **named)
@@ -309,10 +320,9 @@ class _Guard:
 
         try:
             await (self._refused(scope) or self._app)(scope, receive, send_on)
-        except Exception:
+        except Exception:  # it was answered; nobody is to see more of it
             if not started:
-                answer = refusal(500, "this is a bug, not your doing; what was acknowledged is safe")
-                await answer(scope, receive, send_on)
+                await _bug(None, None)(scope, receive, send_on)
 
     def _refused(self, scope: Scope) -> ASGIApp | None:
         headers = [(name, value.decode("latin-1").strip().lower()) for name, value in scope["headers"]]
