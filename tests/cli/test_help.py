@@ -73,6 +73,7 @@ OF_THEIR_OWN = {
     ("page", "--port"),
     ("gun", "--distance"),
     ("rehearse", "--overwrite"),
+    ("manual", "--page"),
 }
 
 
