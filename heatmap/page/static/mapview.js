@@ -1,0 +1,47 @@
+// Map: the heat map, and what is behind a position.
+
+import { byId, made, write } from "./dom.js";
+import { Grate, mark } from "./grate.js";
+import { shownText } from "./dom.js";
+
+export class MapView {
+  constructor() {
+    this.grate = new Grate(byId("map-picture"), (label) => this.explain(label));
+    this.label = null;
+    byId("map-key").append(
+      ...["too hot", "in band", "too cold"].map((word) => made("span", {}, mark(word, true), ` ${word}`)),
+      made("span", {}, mark("too hot", false), mark("in band", false), mark("too cold", false), " leaning, not sure"),
+      made("span", { id: "map-limits" }),
+    );
+  }
+
+  take(state) {
+    this.state = state;
+    this.show();
+  }
+
+  show() {
+    if (!this.state || byId("map").hidden) return;
+    const { map, grill, session } = this.state;
+    write(byId("map-answer"), map?.answer ?? session.heading ?? "");
+    const degree = grill.degree;
+    write(byId("map-limits"), map ? `╌╌ ${shownText(map.low)} ${degree}   ── ${shownText(map.high)} ${degree}` : "");
+    this.grate.draw(this.state);
+    if (this.label === null) byId("explained").replaceChildren(...(map?.band ? [made("p", {}, map.band)] : []));
+    else if (this.version !== this.state.version) this.explain(this.label);
+  }
+
+  async explain(label) {
+    this.label = label;
+    this.version = this.state.version;
+    let lines;
+    try {
+      const response = await fetch(`/api/explain/${encodeURIComponent(label)}`, { signal: AbortSignal.timeout(8000) });
+      const answer = await response.json();
+      lines = response.ok ? answer.lines : [answer.error];
+    } catch {
+      lines = ["Out of reach."];
+    }
+    if (this.label === label) byId("explained").replaceChildren(...lines.map((line) => made("p", {}, line)));
+  }
+}
