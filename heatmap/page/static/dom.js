@@ -31,8 +31,9 @@ export function once(draw) {
   let before = null;
   return (what) => {
     const told = JSON.stringify(what);
-    if (told !== before) draw(what);
+    if (told === before) return;
     before = told;
+    draw(what);
   };
 }
 

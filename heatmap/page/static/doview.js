@@ -19,6 +19,7 @@ export class DoView {
       stuck: () => key("Map", () => go("map")),
     };
     this.drawKeys = once((what) => byId("do-buttons").replaceChildren(...(what ? [keys[what]()] : [])));
+    this.drawCautions = once((cautions) => byId("do-cautions").replaceChildren(...cautions.map((one) => made("li", {}, one))));
     this.drawChanges = once((changes) => byId("do-changes").replaceChildren(...changes.map((one) => made("li", {}, one.text))));
   }
 
@@ -27,6 +28,7 @@ export class DoView {
     write(byId("do-sentence"), this.decision?.sentence ?? state.session.heading ?? "");
     this.drawKeys(this.decision?.do ?? "shoot");
     this.drawChanges((this.decision?.do === "turn" && this.decision.changes.filter((one) => one.text)) || []);
+    this.drawCautions(state.cautions ?? []);
     this.tick();
   }
 

@@ -130,6 +130,7 @@ export class Food {
     write(byId("food-seconds"), seconds ? `${Math.round(seconds)} s a turn${turns ? `, ${turns} turns` : ""}` : "");
     byId("turn").hidden = !clock && !offered;
     byId("turn-stop").hidden = !clock;
+    byId("food").classList.toggle("running", Boolean(clock));
     this.drawGrate([this.state.version, place]);
     this.tick();
   }

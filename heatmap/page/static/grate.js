@@ -22,7 +22,7 @@ export function mark(word, sure) {
 }
 
 export class Grate {
-  // A picture inside `host`; `tapped(label)` makes the positions keys.
+  // A picture inside `host`; `tapped(label)` makes the positions keys; without it only their names are written.
   constructor(host, tapped = null) {
     this.tapped = tapped;
     this.host = host;
@@ -106,7 +106,7 @@ export class Grate {
 
   place(state) {
     const spots = new Map();
-    for (const spot of state.spots) if (spot.shown != null && (spot.aim === "rail" || !spots.has(spot.position))) spots.set(spot.position ?? spot.id, spot);
+    if (this.tapped) for (const spot of state.spots) if (spot.shown != null && (spot.aim === "rail" || !spots.has(spot.position))) spots.set(spot.position ?? spot.id, spot);
     const positions = state.grill.positions;
     const apart = Math.min(...positions.map((one) => Math.min(...positions.map((other) => (one === other ? 1e9 : Math.max(Math.abs(one.x - other.x), Math.abs(one.y - other.y)))))));
     const side = Math.min(1.4 * KEY_PX, apart * this.scale - 2, Math.max(...this.size));
@@ -122,8 +122,8 @@ export class Grate {
     const sure = spot && spot.verdict === spot.leaning;
     const word = spot?.verdict === "suspect" ? "suspect" : spot?.leaning;
     const number = spot ? shownText(spot.shown) : label;
-    const inside = word ? [mark(word, sure || word === "suspect"), made("b", {}, number)] : [made("b", { class: spot ? "" : "open" }, number)];
-    const said = spot ? `${label ?? "a spot"}: ${number}${word ? `, ${sure ? "" : "leaning "}${word}` : ""}` : `${label}: not shot`;
+    const inside = word ? [mark(word, sure || word === "suspect"), made("b", {}, number)] : [made("b", { class: spot || !this.tapped ? "" : "open" }, number)];
+    const said = spot ? `${label ?? "a spot"}: ${number}${word ? `, ${sure ? "" : "leaning "}${word}` : ""}` : this.tapped ? `${label}: not shot` : label;
     const key =
       this.tapped && label
         ? made("button", { type: "button", "aria-label": said, "data-position": label, click: () => this.tapped(label) }, ...inside)

@@ -1,17 +1,17 @@
 // Map: the heat map, and what is behind a position.
 
-import { byId, made, write } from "./dom.js";
+import { byId, made, shownText, write } from "./dom.js";
 import { Grate, mark } from "./grate.js";
-import { shownText } from "./dom.js";
 
 export class MapView {
   constructor() {
-    this.grate = new Grate(byId("map-picture"), (label) => this.explain(label));
+    this.grate = new Grate(byId("map-picture"), (label) => this.explain(this.label === label ? null : label));
     this.label = null;
     byId("map-key").append(
       ...["too hot", "in band", "too cold"].map((word) => made("span", {}, mark(word, true), ` ${word}`)),
       made("span", {}, mark("too hot", false), mark("in band", false), mark("too cold", false), " leaning, not sure"),
-      made("span", { id: "map-limits" }),
+      made("span", {}, made("i", { class: "low" }), made("span", { id: "map-low" })),
+      made("span", {}, made("i"), made("span", { id: "map-high" })),
     );
   }
 
@@ -24,8 +24,9 @@ export class MapView {
     if (!this.state || byId("map").hidden) return;
     const { map, grill, session } = this.state;
     write(byId("map-answer"), map?.answer ?? session.heading ?? "");
-    const degree = grill.degree;
-    write(byId("map-limits"), map ? `╌╌ ${shownText(map.low)} ${degree}   ── ${shownText(map.high)} ${degree}` : "");
+    for (const limit of ["low", "high"]) {
+      write(byId(`map-${limit}`), `${shownText(map?.[limit] ?? grill.target[limit])} ${grill.degree}`);
+    }
     this.grate.draw(this.state);
     if (this.label === null) byId("explained").replaceChildren(...(map?.band ? [made("p", {}, map.band)] : []));
     else if (this.version !== this.state.version) this.explain(this.label);
@@ -34,6 +35,8 @@ export class MapView {
   async explain(label) {
     this.label = label;
     this.version = this.state.version;
+    byId("map").classList.toggle("explaining", label !== null);
+    if (label === null) return this.show();
     let lines;
     try {
       const response = await fetch(`/api/explain/${encodeURIComponent(label)}`, { signal: AbortSignal.timeout(8000) });

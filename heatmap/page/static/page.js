@@ -84,7 +84,8 @@ function open() {
 function showReach() {
   const entries = queue.entries;
   const asks = Boolean(entries[0]?.question || entries[0]?.refused);
-  const waits = entries.length && (!reaches || asks || entries[0].tries > 1) ? `${entries.length} wait${entries.length === 1 ? "s" : ""}` : "";
+  const waiting = entries.length - asks;
+  const waits = waiting && (!reaches || asks || entries[0].tries > 1) ? `${waiting} wait${waiting === 1 ? "s" : ""}` : "";
   const unsafe = waits && !outlivesThePage() ? "keep this page open" : "";
   write(byId("reach"), [!reaches && "Out of reach", asks && "Question", waits, unsafe].filter(Boolean).join(", "));
   byId("strip").classList.toggle("waits", !reaches || asks);
@@ -107,6 +108,7 @@ function run() {
 window.addEventListener("hashchange", open);
 document.addEventListener("visibilitychange", run);
 document.querySelectorAll("[data-close]").forEach((key) => key.addEventListener("click", () => key.closest("dialog").close()));
+byId("over-do").addEventListener("click", () => go("do"));
 byId("shut-again").addEventListener("click", () => {
   shut = null;
   open();

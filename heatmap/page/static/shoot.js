@@ -13,7 +13,6 @@ export class Shoot {
     this.queue = queue;
     this.state = null;
     this.choice = null; // {position, aim, replaces, again}: what was chosen instead of the next one
-    this.said = "";
     this.drawSmall = once(({ grill, shot, asked }) => byId("small-grate").replaceChildren(smallGrate(grill, new Set(shot), asked)));
     this.drawQuestion = once((what) => this.writeQuestion(what));
     document.querySelectorAll("[data-digit]").forEach((key) => key.addEventListener("click", () => this.type(key.dataset.digit)));
@@ -182,7 +181,6 @@ export class Shoot {
   }
 
   tell(text) {
-    this.said = text;
     write(byId("kept"), text);
   }
 
@@ -231,11 +229,13 @@ export class Shoot {
     byId("small-grate").hidden = Boolean(entry) || over;
     byId("round-over").hidden = !over;
     write(byId("over-headline"), this.state.decision?.headline ?? session.heading ?? "");
-    const waiting = this.queue.entries.filter((one) => one.path === "shots").map((one) => one.body.position);
-    this.drawSmall({ grill, shot: [...session.shot_positions, ...waiting], asked });
+    const shots = this.queue.entries.filter((one) => one.path === "shots").map((one) => one.body);
+    this.drawSmall({ grill, shot: [...session.shot_positions, ...shots.map((one) => one.position)], asked });
     this.drawQuestion(entry && { name: entry.name, question: entry.question, refused: entry.refused });
-    const last = waiting.length ? this.queue.entries.filter((one) => one.path === "shots").at(-1).body : this.last;
-    write(byId("undo").lastChild, last ? (last.typed ?? `${last.position ?? ""} ${shownText(last.shown)}`) : "");
+    const last = shots.at(-1) ?? this.last;
+    const named = last ? (last.typed ?? `${last.position ?? ""} ${shownText(last.shown)}`) : "";
+    write(byId("undo").lastChild, named);
+    if (shots.length && !entry && (this.queue.failed || shots.length > 1)) this.tell(`Waits: ${named}`);
     byId("undo").disabled = !last || Boolean(entry);
     byId("turned").disabled = !grill.burners.length;
     byId("enter").disabled = !byId("typed").value.trim();
