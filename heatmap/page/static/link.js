@@ -16,7 +16,7 @@ export class Link {
     window.addEventListener("online", () => this.open());
     window.addEventListener("offline", () => told.reached(false));
     window.addEventListener("pagehide", () => this.close());
-    window.addEventListener("pageshow", () => document.hidden || this.open());
+    window.addEventListener("pageshow", (event) => event.persisted && this.open());
   }
 
   close() {

@@ -91,7 +91,7 @@ export class Queue {
     } catch {
       return this.later();
     }
-    if (response.ok) return this.done(entry, answer);
+    if (response.ok) return this.done({ ...entry, body }, answer);
     if (response.status === 401) return this.told.shut(answer.error), false;
     if (response.status === 429 || response.status >= 500) return this.later();
     if (this.entries[0]?.name === name) {

@@ -7,12 +7,14 @@ import { buzz, say, spoken } from "./voice.js";
 
 const NUMBER = /^\d+([.,]\d+)?$/;
 const DIGITS = 4;
+const FRESH_MS = 5000;
 
 export class Shoot {
   constructor(queue) {
     this.queue = queue;
     this.state = null;
     this.choice = null; // {position, aim, replaces, again}: what was chosen instead of the next one
+    this.fresh = []; // acknowledged, and not yet in the state
     this.drawSmall = once(({ grill, shot, asked }) => byId("small-grate").replaceChildren(smallGrate(grill, new Set(shot), asked)));
     this.drawQuestion = once((what) => this.writeQuestion(what));
     document.querySelectorAll("[data-digit]").forEach((key) => key.addEventListener("click", () => this.type(key.dataset.digit)));
@@ -51,10 +53,10 @@ export class Shoot {
 
   // Positions still to come: those the laptop has not and the phone has not tapped either.
   get coming() {
-    const waiting = new Set();
+    const waiting = new Set(this.fresh.filter((one) => one.shot).map((one) => one.shot.position));
     let skips = 0;
     for (const { path, body } of this.queue.entries) {
-      if (path === "shots" && body.position && (body.aim ?? "rail") === "rail") waiting.add(body.position);
+      if (path === "shots" && body.position && body.aim === "rail") waiting.add(body.position);
       if (path === "skip") skips += 1;
     }
     const { next, ahead, shot_positions: shot } = this.state.session;
@@ -131,10 +133,12 @@ export class Shoot {
     this.show();
   }
 
-  // What undo would take back: the newest that no other undo on its way has taken.
+  // What undo would take back: the newest that no other undo, on its way or just told, has taken.
   get last() {
-    const last = this.state?.session.last;
-    return last && !this.queue.entries.some((entry) => entry.path === "void" && entry.body.id === last.id) ? last : null;
+    const taken = new Set(this.fresh.map((one) => one.withdrawn));
+    for (const { path, body } of this.queue.entries) if (path === "void") taken.add(body.id);
+    const known = [this.state?.session.last, ...this.fresh.map((one) => one.shot)].filter(Boolean);
+    return known.reverse().find((one) => !taken.has(one.id)) ?? null;
   }
 
   skip() {
@@ -185,6 +189,12 @@ export class Shoot {
   }
 
   kept(entry, answer) {
+    const { id, position, shown } = answer;
+    const aim = entry.body.aim;
+    const when = { version: answer.version, at: Date.now() };
+    if (entry.path === "shots" && id != null) this.fresh.push({ ...when, shot: { id, position, shown, aim } });
+    if (entry.path === "void") this.fresh.push({ ...when, withdrawn: entry.body.id });
+    setTimeout(() => this.settle((one) => Date.now() - one.at < FRESH_MS), FRESH_MS);
     const text = answer.kept ? `Kept: ${answer.kept}` : answer.withdrawn ? `Taken back: ${answer.withdrawn}` : answer.round ? `Round ${answer.round}` : "";
     if (!text) return;
     this.tell(text);
@@ -210,6 +220,12 @@ export class Shoot {
 
   take(state) {
     this.state = state;
+    this.settle((one) => one.version > state.version);
+  }
+
+  // Leave what the state does not show yet.
+  settle(missing) {
+    this.fresh = this.fresh.filter(missing);
     this.show();
   }
 
