@@ -68,9 +68,9 @@ VIEWS = ("shoot", "map", "do", "food", "watch")
 #: Phones upright and lying, with the browser's own bars taken off the smallest; and a tablet or laptop.
 SCREENS = {"narrow": (320, 568), "lying": (568, 320), "phone": (390, 664), "phone lying": (664, 390), "wide": (1200, 800)}
 SCREENS["wide upright"] = (800, 1200)
-#: A grate too hot on the right, as a cook may find it.
-FIRST = dict(A1=552, A2=571, A3=598, A4=648, B1=556, B2=577, B3=604, B4=655, C1=549, C2=568, C3=596, C4=641)
-SECOND = dict(A1=561, A2=572, A3=579, A4=583, B1=566, B2=577, B3=580, B4=588, C1=559, C2=570, C3=577, C4=581)
+#: A grate too hot, on the right most of all, as a cook may find it; and the same in band.
+FIRST = dict(A1=622, A2=631, A3=648, A4=678, B1=626, B2=637, B3=654, B4=685, C1=619, C2=628, C3=646, C4=671)
+SECOND = dict(A1=565, A2=572, A3=579, A4=583, B1=566, B2=577, B3=580, B4=588, C1=559, C2=570, C3=577, C4=581)
 COUNTED = """
 window.heard = {spoken: [], buzzed: 0, beeped: 0};
 navigator.vibrate = () => { window.heard.buzzed += 1; return true; };
@@ -244,6 +244,10 @@ def test_a_whole_session_by_taps(laptop: Laptop, pocket: Pocket) -> None:
     phone = Phone(page, laptop.cook)
     assert re.search("/t/", page.url) is None, "the token has left the address bar"
 
+    page.click("#turned")
+    for _ in range(2):
+        page.click("[aria-label='all higher']")
+    page.click("#stand-so")
     phone.shoot(FIRST, 4)
     position = phone.asked
     phone.tap(FIRST[position] // 10)  # a slip: two digits of three
@@ -263,10 +267,9 @@ def test_a_whole_session_by_taps(laptop: Laptop, pocket: Pocket) -> None:
     assert dict(laptop.shots) == FIRST
 
     page.click("#over-do")
-    sentence = phone.text("#do-sentence")
-    assert "Turn " in sentence
+    expect(page.locator("#do-sentence")).to_contain_text("Turn ", timeout=15_000)
     page.click("#do-buttons button:text-is('Turned')")
-    expect(page.locator(".knob output")).to_have_count(4)
+    expect(page.locator(".knob output")).to_have_count(5)
     page.click("#turned-now")
     expect(page.locator("#do-until")).to_have_text(re.compile(r"until \d\d:\d\d"))
     assert phone.text("#do-until").removeprefix("until ") in phone.text("#do-sentence")
@@ -308,7 +311,7 @@ def test_a_whole_session_by_taps(laptop: Laptop, pocket: Pocket) -> None:
     path = laptop.folder / "sears.csv"
     page.wait_for_function("() => !Object.keys(localStorage).some((name) => name.startsWith('gratemap.entry'))")
     (row,) = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8")))
-    assert row["outcome"] == "right" and float(row["peak"]) == 131 and row["note"] == "good crust"
+    assert row["outcome"] == "right" and float(row["peak"]) == 131 and row["note"].startswith("good crust")
     times = [float(one) for one in re.findall(r"[\d.]+", row["turns_s"])]
     assert len(times) == 4 and all(seconds + 1 <= one <= seconds + 8 for one in times)
 
@@ -386,7 +389,7 @@ def test_two_phones_and_one_that_watches(laptop: Laptop, pocket: Pocket) -> None
     one.page.click(f"#pick-places button:text-is('{position}')")
     one.tap(573)
     one.kept(f"Kept: {position} 573")
-    assert laptop.shots[-1] == (position, 573) and len(laptop.shots) == 2, "it replaces only the number before"
+    assert laptop.shots == [(position, 573)], "it replaces what was kept there"
 
     expect(watching.page.locator("#watch-headline")).not_to_be_empty()
     expect(watching.page.locator("nav")).to_be_hidden()
@@ -394,7 +397,7 @@ def test_two_phones_and_one_that_watches(laptop: Laptop, pocket: Pocket) -> None
     expect(watching.page.locator("#shoot")).to_be_hidden()
     body = "{method: 'POST', body: JSON.stringify({key: 'k', position: 'A1', aim: 'rail', shown: 570})}"
     assert watching.page.evaluate(f"fetch('/api/shots', {body}).then((answer) => answer.status)") == 401
-    assert len(laptop.shots) == 2
+    assert laptop.shots == [(position, 573)]
 
 
 def test_what_is_said_into_the_field(laptop: Laptop, pocket: Pocket) -> None:

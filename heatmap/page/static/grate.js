@@ -119,10 +119,10 @@ export class Grate {
   }
 
   key(label, x, y, side, spot) {
-    const sure = spot && spot.verdict === spot.leaning;
-    const word = spot?.verdict === "suspect" ? "suspect" : spot?.leaning;
+    const word = spot?.suspect ? "suspect" : spot?.leaning;
+    const sure = spot?.suspect || (spot && spot.verdict === spot.leaning);
     const number = spot ? shownText(spot.shown) : label;
-    const inside = word ? [mark(word, sure || word === "suspect"), made("b", {}, number)] : [made("b", { class: spot || !this.tapped ? "" : "open" }, number)];
+    const inside = word ? [mark(word, sure), made("b", {}, number)] : [made("b", { class: spot || !this.tapped ? "" : "open" }, number)];
     const said = spot ? `${label ?? "a spot"}: ${number}${word ? `, ${sure ? "" : "leaning "}${word}` : ""}` : this.tapped ? `${label}: not shot` : label;
     const key =
       this.tapped && label

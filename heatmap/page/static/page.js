@@ -86,6 +86,7 @@ function showReach() {
   const asks = Boolean(entries[0]?.question || entries[0]?.refused);
   const waiting = entries.length - asks;
   const waits = waiting && (!reaches || asks || entries[0].tries > 1) ? `${waiting} wait${waiting === 1 ? "s" : ""}` : "";
+  write(byId("trouble"), state?.trouble ?? "");
   const unsafe = waits && !outlivesThePage() ? "keep this page open" : "";
   write(byId("reach"), [!reaches && "Out of reach", asks && "Question", waits, unsafe].filter(Boolean).join(", "));
   byId("strip").classList.toggle("waits", !reaches || asks);

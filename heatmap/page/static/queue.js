@@ -93,6 +93,7 @@ export class Queue {
     }
     if (response.ok) return this.done({ ...entry, body }, answer);
     if (response.status === 401) return this.told.shut(answer.error), false;
+    if (response.status === 409 && !answer.question) return this.done(entry, null); // there is nothing to do any more
     if (response.status === 429 || response.status >= 500) return this.later();
     if (this.entries[0]?.name === name) {
       store(name, { ...whole, tries: entry.tries + 1, question: answer.question, refused: answer.question ? undefined : answer.error });

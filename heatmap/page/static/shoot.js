@@ -3,6 +3,7 @@
 import { byId, made, once, shownText, write } from "./dom.js";
 import { smallGrate } from "./grate.js";
 import { laptopNow } from "./queue.js";
+import { turnable } from "./turned.js";
 import { buzz, say, spoken } from "./voice.js";
 
 const NUMBER = /^\d+([.,]\d+)?$/;
@@ -103,7 +104,9 @@ export class Shoot {
       return this.pick("any");
     }
     const what = number === null ? { typed: text } : { shown: number, replaces };
-    this.queue.add("shots", { position: at, aim, ...what, taken_at: new Date(laptopNow()).toISOString() });
+    // A queued number goes to the round it was tapped in; behind a round that is queued too, to that one.
+    const round = this.queue.entries.some((one) => one.path === "round") ? {} : { round: this.state.session.round };
+    this.queue.add("shots", { position: at, aim, ...what, ...round, taken_at: new Date(laptopNow()).toISOString() });
     this.choice = null;
     this.put("");
   }
@@ -253,7 +256,8 @@ export class Shoot {
     write(byId("undo").lastChild, named);
     if (shots.length && !entry && (this.queue.failed || shots.length > 1)) this.tell(`Waits: ${named}`);
     byId("undo").disabled = !last || Boolean(entry);
-    byId("turned").disabled = !grill.burners.length;
+    byId("turned").disabled = !turnable(grill).length;
+    write(byId("said"), (!entry && session.said) || "");
     byId("enter").disabled = !byId("typed").value.trim();
   }
 
