@@ -66,8 +66,14 @@ target = 130.0
 """
 VIEWS = ("shoot", "map", "do", "food", "watch")
 #: Phones upright and lying, with the browser's own bars taken off the smallest; and a tablet or laptop.
-SCREENS = {"narrow": (320, 568), "lying": (568, 320), "phone": (390, 664), "phone lying": (664, 390), "wide": (1200, 800)}
-SCREENS["wide upright"] = (800, 1200)
+SCREENS = {
+    "narrow": (320, 568),
+    "lying": (568, 320),
+    "phone": (390, 664),
+    "phone lying": (664, 390),
+    "wide": (1200, 800),
+    "wide upright": (800, 1200),
+}
 #: A grate too hot, on the right most of all, as a cook may find it; and the same in band.
 FIRST = dict(A1=622, A2=631, A3=648, A4=678, B1=626, B2=637, B3=654, B4=685, C1=619, C2=628, C3=646, C4=671)
 SECOND = dict(A1=565, A2=572, A3=579, A4=583, B1=566, B2=577, B3=580, B4=588, C1=559, C2=570, C3=577, C4=581)
@@ -460,15 +466,18 @@ OUT_OF_REACH = """() => [...document.querySelectorAll("button, a, input")].filte
   if (document.querySelector("dialog[open]") && !key.closest("dialog[open]")) return false;
   const box = key.getBoundingClientRect();
   const [x, y] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
-  const edges = key.closest(".places") ? [] : [[box.left + 4, y], [box.right - 4, y], [x, box.top + 4], [x, box.bottom - 4]];
+  const edges = [[box.left + 4, y], [box.right - 4, y], [x, box.top + 4], [x, box.bottom - 4]];
   if (key.scrollWidth > key.clientWidth + 1 && key.tagName !== "INPUT") return true;
-  return [[x, y], ...edges].some((point) => !key.contains(document.elementFromPoint(...point)));
+  return [[x, y], ...(key.closest(".places") ? [] : edges)].some((point) => !key.contains(document.elementFromPoint(...point)));
 }).map((key) => key.id || key.textContent)"""
-SMALL = """() => [...document.querySelectorAll("#pad button, nav a, dialog button")].filter((key) => key.checkVisibility())
+SMALL = """() => [...document.querySelectorAll("#pad button, nav a, dialog button")]
+  .filter((key) => key.checkVisibility())
   .map((key) => key.getBoundingClientRect()).filter((box) => Math.min(box.width, box.height) < 55.5).length"""
-SIDEWAYS = "() => document.documentElement.scrollWidth > innerWidth || document.documentElement.scrollHeight > innerHeight"
-GREY = """() => [...document.querySelectorAll("body *")].filter((one) => one.checkVisibility() && one.textContent.trim())
-  .map((one) => getComputedStyle(one).color).filter((one) => !["rgb(17, 17, 17)", "rgb(255, 255, 255)"].includes(one))"""
+SIDEWAYS = "[document.documentElement].some((one) => one.scrollWidth > innerWidth || one.scrollHeight > innerHeight)"
+GREY = """() => [...document.querySelectorAll("body *")]
+  .filter((one) => one.checkVisibility() && one.textContent.trim())
+  .map((one) => getComputedStyle(one).color)
+  .filter((one) => !["rgb(17, 17, 17)", "rgb(255, 255, 255)"].includes(one))"""
 
 
 @pytest.mark.parametrize("screen", SCREENS)
@@ -582,17 +591,27 @@ def test_agrees_with_the_colours_of_the_other_pictures(shown: Phone) -> None:
         np.testing.assert_allclose(np.array(found["colours"]) / 255, steps.colours, atol=1e-9)
 
 
-def test_contours_lie_where_a_plane_crosses_the_level(shown: Phone) -> None:
-    """Interpolation along an edge is exact for a plane."""
+def test_contours_lie_where_a_surface_crosses_the_level(shown: Phone) -> None:
+    """Interpolation along an edge is exact for a plane; round a bowl the line is closed."""
     x, y = np.arange(0.25, 8, 0.5), np.arange(0.25, 5, 0.5)
     plane = 500 + 10 * x[None, :] + 4 * y[:, None]
     lines = shown.page.evaluate(
         "([x, y, values]) => import('/static/contours.js').then((one) => one.contour(x, y, values, 541))",
         [x.tolist(), y.tolist(), plane.tolist()],
     )
-    ends = np.array(lines).reshape(-1, 2)
-    assert len(ends) > 8
-    np.testing.assert_allclose(500 + 10 * ends[:, 0] + 4 * ends[:, 1], 541, atol=1e-6)
+    (line,) = (np.array(one) for one in lines)
+    assert len(line) > 8
+    np.testing.assert_allclose(500 + 10 * line[:, 0] + 4 * line[:, 1], 541, atol=1e-6)
+    assert np.all(np.diff(line[:, 1]) > 0) or np.all(np.diff(line[:, 1]) < 0), "one line from edge to edge"
+    bowl = (x[None, :] - 4) ** 2 + (y[:, None] - 2.5) ** 2
+    (ring,) = shown.page.evaluate(
+        "([x, y, values]) => import('/static/contours.js').then((one) => one.contour(x, y, values, 3))",
+        [x.tolist(), y.tolist(), bowl.tolist()],
+    )
+    assert ring[0] == ring[-1], "closed"
+    radius = np.hypot(np.array(ring)[:, 0] - 4, np.array(ring)[:, 1] - 2.5)
+    # Interpolating a square over a cell h is at most h²/4 off; by the gradient 2r that is so far.
+    np.testing.assert_allclose(radius, np.sqrt(3), atol=0.5**2 / 4 / (2 * np.sqrt(3)) + 1e-9)
 
 
 def test_the_map_is_drawn_within_a_tenth_of_a_second(shown: Phone) -> None:
@@ -614,7 +633,8 @@ def test_the_map_is_drawn_within_a_tenth_of_a_second(shown: Phone) -> None:
     expect(page.locator(".places .mark")).to_have_count(12)
     colours = page.evaluate("""() => {
       const field = document.querySelector(".grate canvas");
-      return [...new Set(new Uint32Array(field.getContext("2d").getImageData(0, 0, field.width, field.height).data.buffer))].length;
+      const {data} = field.getContext("2d").getImageData(0, 0, field.width, field.height);
+      return new Set(new Uint32Array(data.buffer)).size;
     }""")
     assert 1 <= colours <= 9, "steps of colour, and no others"
 

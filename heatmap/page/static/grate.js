@@ -87,7 +87,7 @@ export class Grate {
     if (!map || map.x.length < 2 || map.y.length < 2) return [];
     const values = filled(map.mean);
     return [["low", map.low], ["high", map.high]].flatMap(([name, level]) => {
-      const path = contour(map.x, map.y, values, level).map(([x0, y0, x1, y1]) => `M${x0} ${this.up(y0)}L${x1} ${this.up(y1)}`).join("");
+      const path = contour(map.x, map.y, values, level).map((line) => `M${line.map(([x, y]) => `${x} ${this.up(y)}`).join("L")}`).join("");
       return path ? [drawn("path", { d: path, class: "limit under" }), drawn("path", { d: path, class: `limit ${name}` })] : [];
     });
   }

@@ -9,9 +9,8 @@ export class MapView {
     this.label = null;
     byId("map-key").append(
       ...["too hot", "in band", "too cold"].map((word) => made("span", {}, mark(word, true), ` ${word}`)),
-      made("span", {}, mark("too hot", false), mark("in band", false), mark("too cold", false), " leaning, not sure"),
-      made("span", {}, made("i", { class: "low" }), made("span", { id: "map-low" })),
-      made("span", {}, made("i"), made("span", { id: "map-high" })),
+      made("span", {}, mark("too hot", false), mark("in band", false), mark("too cold", false), " not sure"),
+      made("span", {}, made("i", { class: "low" }), made("span", { id: "map-low" }), " ", made("i"), made("span", { id: "map-high" })),
     );
   }
 
@@ -25,7 +24,7 @@ export class MapView {
     const { map, grill, session } = this.state;
     write(byId("map-answer"), map?.answer ?? session.heading ?? "");
     for (const limit of ["low", "high"]) {
-      write(byId(`map-${limit}`), `${shownText(map?.[limit] ?? grill.target[limit])} ${grill.degree}`);
+      write(byId(`map-${limit}`), `${shownText(map?.[limit] ?? grill.target[limit])}${limit === "high" ? ` ${grill.degree}` : ""}`);
     }
     this.grate.draw(this.state);
     if (this.label === null) byId("explained").replaceChildren(...(map?.band ? [made("p", {}, map.band)] : []));

@@ -8,11 +8,11 @@ const NONE = "–";
 export class Watch {
   take(state) {
     this.decision = state.decision;
-    const { grill, session, map } = state;
+    const { session, map } = state;
     const changes = this.decision?.changes ?? [];
     write(byId("watch-headline"), this.decision?.headline ?? session.heading ?? "");
     write(byId("watch-answer"), map?.answer ?? session.heading ?? "");
-    write(byId("watch-knobs"), changes.map((one) => one.text ?? one.burner).join("\n") || grill.burners.filter((one) => one.mark !== null).map((one) => `${one.name} ${one.mark}`).join("\n") || NONE);
+    write(byId("watch-knobs"), changes.map((one) => one.text ?? one.burner).join("\n") || NONE);
     write(byId("watch-place"), this.decision?.place?.where ?? NONE);
     write(byId("watch-seconds"), this.decision?.seconds_per_turn ? String(Math.round(this.decision.seconds_per_turn)) : NONE);
     this.tick();
