@@ -468,7 +468,8 @@ OUT_OF_REACH = """() => [...document.querySelectorAll("button, a, input")].filte
   const [x, y] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const edges = [[box.left + 4, y], [box.right - 4, y], [x, box.top + 4], [x, box.bottom - 4]];
   if (key.scrollWidth > key.clientWidth + 1 && key.tagName !== "INPUT") return true;
-  return [[x, y], ...(key.closest(".places") ? [] : edges)].some((point) => !key.contains(document.elementFromPoint(...point)));
+  const points = [[x, y], ...(key.closest(".places") ? [] : edges)];
+  return points.some((point) => !key.contains(document.elementFromPoint(...point)));
 }).map((key) => key.id || key.textContent)"""
 SMALL = """() => [...document.querySelectorAll("#pad button, nav a, dialog button")]
   .filter((key) => key.checkVisibility())
