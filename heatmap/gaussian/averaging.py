@@ -13,8 +13,6 @@ from heatmap.units import BoolArray, FloatArray
 
 #: Nodes that together hold less than this are left out.
 LEFT_OUT = 0.005
-#: What is added to the diagonal of a covariance before it is factorised, as a share of its largest element.
-_JITTER = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,8 +64,12 @@ class Average:
         return np.asarray(total + ((left - weight @ left) * weight[:, None]).T @ (right - weight @ right))
 
     def sample(self, sites: Any, count: int, random: np.random.Generator) -> FloatArray:
-        """Return joint samples of the noise-free values, (count, m), normal with the average's mean and covariance."""
-        return self.mean(sites) + normal_samples(self.covariance(sites, sites), count, random)
+        """Return joint samples of the noise-free values, (count, m): each under one node, nodes by their weights."""
+        ends = np.concatenate([[0.0], np.cumsum(np.concatenate(self.weights))])
+        numbers = np.diff(np.floor(count * ends / ends[-1] + random.random())).astype(int)  # systematic sampling
+        of_parts = np.split(numbers, np.cumsum([len(weight) for weight in self.weights])[:-1])
+        drawn = [part.sample(sites, some, random) for part, some in zip(self.parts, of_parts, strict=True) if some.any()]
+        return random.permutation(np.concatenate(drawn))
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the others say each value should be, noise and all: mean and standard deviation, each (n,).
@@ -117,10 +119,3 @@ def _only(part: Conditioned, kept: BoolArray) -> Conditioned:
         precision=part.precision[kept],
         log_evidence=part.log_evidence[kept],
     )
-
-
-def normal_samples(covariance: FloatArray, count: int, random: np.random.Generator) -> FloatArray:
-    """Return samples (count, m) of a normal distribution about zero."""
-    jitter = _JITTER * float(np.diag(covariance).max(initial=0.0)) + 1e-300
-    lower = np.linalg.cholesky(0.5 * (covariance + covariance.T) + jitter * np.eye(len(covariance)))
-    return np.asarray(random.standard_normal((count, len(covariance))) @ lower.T)

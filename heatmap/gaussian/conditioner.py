@@ -9,18 +9,23 @@ References
 ----------
 .. [1] C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006): equations 2.25 and 2.26
    (posterior), 2.30 (evidence), 2.39 to 2.42 (columns with Gaussian weights), 5.10 to 5.12 (leave-one-out).
+.. [2] A. G. Journel and C. J. Huijbregts, Mining Geostatistics (1978), section VII.A.1, conditioning by kriging; J. T.
+   Wilson et al., Pathwise Conditioning of Gaussian Processes, Journal of Machine Learning Research 22 (2021), eq. 17
+   (both from memory).
 """
 
 from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 
-from heatmap.units import FloatArray
+from heatmap.units import FloatArray, IntArray
 
+#: What is added to the diagonal of a covariance before it is factorised, as a share of its largest element.
+_JITTER = 1e-9
 #: A variance below zero by more than this share of the prior's is worth a warning: the solve has lost its digits.
 _LOST_DIGITS = 1e-6
 
@@ -36,6 +41,14 @@ class Prior(Protocol):
 
     def variance(self, sites: Any) -> FloatArray:
         """Return the prior variance at sites, (n,)."""
+
+
+@runtime_checkable
+class SampledPrior(Prior, Protocol):
+    """A prior that can be drawn from."""
+
+    def sample(self, one: Any, two: Any, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+        """Return joint samples about the mean where values were read and elsewhere, (count, n) and (count, m)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,6 +136,21 @@ class Conditioned:
         ]
         return covariance, means[0], means[1]
 
+    def sample(self, sites: Any, numbers: IntArray, random: np.random.Generator) -> FloatArray:
+        """Return joint samples of the noise-free values at m sites, so many (j,) of each level, (sum, m).
+
+        Matheron's rule [2]_: a sample of the prior, moved by what the readings say against what it would have read.
+        """
+        assert isinstance(self.prior, SampledPrior)
+        level, n = np.repeat(np.arange(len(numbers)), numbers), len(self.residual)
+        signal, noise = self.levels.signal[level, None], self.levels.noise[level, None]
+        read, asked = self.prior.sample(self.sites, sites, len(level), random)
+        off = self.residual - signal * read
+        off -= noise * np.sqrt(self.noise_variance) * random.standard_normal((len(level), n))
+        pulls = (off @ self.basis) * self.precision[level]
+        projected = self.prior.covariance(sites, self.sites) @ self.basis
+        return np.asarray(self.prior.mean(sites) + signal * asked + signal**2 * (pulls @ projected.T))
+
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the others say each residual should be, noise and all: mean and variance, each (j, n)."""
         variance = 1.0 / (self.precision @ np.square(self.basis).T)
@@ -178,3 +206,9 @@ def condition_levels(
         precision=precision,
         log_evidence=levels.log_prior - 0.5 * (misfit + log_determinant + constant),
     )
+
+
+def lower_triangle(covariance: FloatArray) -> FloatArray:
+    """Return the triangle of Cholesky of a covariance (n, n) that may be singular, two values being one."""
+    jitter = _JITTER * float(np.diag(covariance).max(initial=0.0)) + 1e-300
+    return np.asarray(np.linalg.cholesky(covariance + jitter * np.eye(len(covariance))))

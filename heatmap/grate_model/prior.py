@@ -20,12 +20,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from heatmap.gaussian import matern32, scaled_distance
+from heatmap.gaussian import lower_triangle, matern32, scaled_distance
 from heatmap.grate_model import tuning
 from heatmap.grate_model.response import Response, design
-from heatmap.grate_model.sites import Sites
+from heatmap.grate_model.sites import NO_ROUND, Sites
 from heatmap.grill.grill import Grate
-from heatmap.units import FloatArray
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,17 +67,10 @@ class GratePrior:
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
-        columns_one, columns_two = _columns(self, one), _columns(self, two)
-        same_round = (one.round[:, None] == two.round) & (one.round >= 0)[:, None]
-        both_unknown = same_round & ~one.marks_known[:, None] & ~two.marks_known
-        scale = self.base_c**2 + self.field_c**2 * same_round + tuning.UNKNOWN_FIELD_C**2 * both_unknown
-        own_one, own_two = self._own_amplitudes(one), self._own_amplitudes(two)
-        covariance = (scale + own_one @ own_two.T) * _correlation(self.grate, self.length, one, two)
-        covariance += columns_one.always @ columns_two.always.T
-        covariance += same_round * (columns_one.by_round @ columns_two.by_round.T)
-        covariance += both_unknown * (columns_one.unknown_marks @ columns_two.unknown_marks.T)
-        same_group = (one.group[:, None] == two.group) & (one.group > 0)[:, None]
-        covariance += same_group * (columns_one.by_group @ columns_two.by_group.T)
+        among = np.intersect1d(one.round, two.round), np.intersect1d(one.group, two.group)
+        (fields_one, weights_one), (fields_two, weights_two) = (self._parts(sites, *among) for sites in (one, two))
+        covariance = (fields_one @ fields_two.T) * _correlation(self.grate, self.length, one, two)
+        covariance += weights_one @ weights_two.T
         if one is two:
             place_std = self.place_noise * one.place_std
             covariance += np.outer(place_std, place_std) * (one.place[:, None] == one.place)
@@ -85,12 +78,46 @@ class GratePrior:
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
-        columns = _columns(self, sites)
-        in_round, unknown = sites.round >= 0, (sites.round >= 0) & ~sites.marks_known
-        variance = self.base_c**2 + self.field_c**2 * in_round + tuning.UNKNOWN_FIELD_C**2 * unknown
-        variance = variance + _square(self._own_amplitudes(sites)) + _square(columns.always)
-        variance += in_round * _square(columns.by_round) + unknown * _square(columns.unknown_marks)
-        return np.asarray(variance + (sites.group > 0) * _square(columns.by_group))
+        fields, weights = self._parts(sites, np.unique(sites.round), np.unique(sites.group))
+        return np.asarray(np.square(fields).sum(axis=1) + np.square(weights).sum(axis=1))
+
+    def sample(
+        self, one: Sites, two: Sites, count: int, random: np.random.Generator
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
+        without it, (count, n) and (count, m).
+        """
+        among = np.union1d(one.round, two.round), np.union1d(one.group, two.group)
+        parts = [self._parts(sites, *among) for sites in (one, two)]
+        factor = _field_factor(self.grate, self.length, one, two)
+        fields = random.standard_normal((count, parts[0][0].shape[1], len(factor))) @ factor.T
+        weights = random.standard_normal((count, parts[0][1].shape[1]))
+        at = (one.place, len(one.places_mm) + two.place)
+        first, second = (
+            np.einsum("cfn,nf->cn", fields[:, :, place], amplitudes) + weights @ columns.T
+            for place, (amplitudes, columns) in zip(at, parts, strict=True)
+        )
+        of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
+        return first + self.place_noise * one.place_std * of_place, second
+
+    def _parts(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Return the independent parts at n sites: the amplitude of each field, (n, fields), and the column of each
+        weight of unit variance, (n, weights). What is new in one of these rounds or groups is zero outside it; there
+        is nothing new between rounds, nor in the newest group.
+        """
+        columns, n, rounds, groups = _columns(self, sites), len(sites), rounds[rounds > NO_ROUND], groups[groups > 0]
+        in_round, in_group = sites.round[:, None] == rounds, sites.group[:, None] == groups
+        unknown = in_round & ~sites.marks_known[:, None]
+
+        def inside(which: BoolArray, columns: FloatArray) -> FloatArray:
+            return np.asarray((which[:, :, None] * columns[:, None]).reshape(n, -1))
+
+        amplitudes = [np.full(n, self.base_c), self._own_amplitudes(sites), self.field_c * in_round]
+        weights = [columns.always, inside(in_round, columns.by_round), inside(in_group, columns.by_group)]
+        return (
+            np.column_stack([*amplitudes, tuning.UNKNOWN_FIELD_C * unknown]),
+            np.column_stack([*weights, inside(unknown, columns.unknown_marks)]),
+        )
 
     def design(self, sites: Sites) -> FloatArray:
         """Return what each weight of the burners adds at n sites, (n, weights)."""
@@ -149,10 +176,6 @@ def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
     return np.array([level, tilt, tilt, bend, bend, bend])
 
 
-def _square(columns: FloatArray) -> FloatArray:
-    return np.asarray(np.square(columns).sum(axis=1))
-
-
 @lru_cache(maxsize=32)
 def _patterns(response: Response, sites: Sites) -> FloatArray:
     """Return the patterns at n sites, (burners, weights each, n)."""
@@ -178,3 +201,10 @@ def _correlation(grate: Grate, length: float, one: Sites, two: Sites) -> FloatAr
     half = 0.5 * np.array(grate.extent_mm)
     between = matern32(scaled_distance(one.places_mm, two.places_mm, length * half))
     return np.asarray(between[np.ix_(one.place, two.place)])
+
+
+@lru_cache(maxsize=8)
+def _field_factor(grate: Grate, length: float, one: Sites, two: Sites) -> FloatArray:
+    """Return the triangle that makes a field of unit variance at all places of both out of white noise."""
+    places, half = np.concatenate([one.places_mm, two.places_mm]), 0.5 * np.array(grate.extent_mm)
+    return lower_triangle(matern32(scaled_distance(places, places, length * half)))
