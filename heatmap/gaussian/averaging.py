@@ -68,7 +68,9 @@ class Average:
         ends = np.concatenate([[0.0], np.cumsum(np.concatenate(self.weights))])
         numbers = np.diff(np.floor(count * ends / ends[-1] + random.random())).astype(int)  # systematic sampling
         of_parts = np.split(numbers, np.cumsum([len(weight) for weight in self.weights])[:-1])
-        drawn = [part.sample(sites, some, random) for part, some in zip(self.parts, of_parts, strict=True) if some.any()]
+        drawn = [
+            part.sample(sites, some, random) for part, some in zip(self.parts, of_parts, strict=True) if some.any()
+        ]
         return random.permutation(np.concatenate(drawn))
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:

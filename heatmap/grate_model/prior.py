@@ -81,9 +81,7 @@ class GratePrior:
         fields, weights = self._parts(sites, np.unique(sites.round), np.unique(sites.group))
         return np.asarray(np.square(fields).sum(axis=1) + np.square(weights).sum(axis=1))
 
-    def sample(
-        self, one: Sites, two: Sites, count: int, random: np.random.Generator
-    ) -> tuple[FloatArray, FloatArray]:
+    def sample(self, one: Sites, two: Sites, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
         without it, (count, n) and (count, m).
         """

@@ -239,3 +239,28 @@ def test_fewer_shots_in_the_fourth_round_still_map(grill) -> None:
     few = ("A1", "A4", "C2", "C4")
     assert error_c(rounds, few) < error_c(rounds, grill.grill.labels) + 2.0
     assert error_c(rounds, few) < 0.7 * error_c([], few)
+
+
+def test_samples_of_the_prior_have_its_covariance(grill) -> None:
+    """Two rounds of two sessions, one with marks nobody wrote down, and the grate as it is between rounds."""
+    rounds = [
+        seen(grill, grill.start, labels=("A1", "B2", "C4")),
+        seen(grill, turned(grill, 0, 2.0), 2, ("A1", "C1"), session="june"),
+    ]
+    rounds[1] = replace(rounds[1], marks_known=False, place_std_c=np.full(2, 4.0))
+    model = fit_grate_model(grill.grill, rounds, believe_all=True)
+    part = model.posterior.likeliest
+    sites, prior = part.sites, part.prior
+    asked = model.surface(2)._sites(np.array([[60.0, 70.0], [310.0, 120.0]]))
+    settled = model.expected(grill.start)._sites(np.array([[60.0, 70.0]]))
+    count = 20_000
+    for others in (asked, settled):
+        drawn = np.hstack(prior.sample(sites, others, count, np.random.default_rng(5)))
+        cross = prior.covariance(sites, others)
+        expected = np.block(
+            [[prior.covariance(sites, sites), cross], [cross.T, prior.covariance(others, replace(others))]]
+        )
+        spread = np.sqrt(np.outer(np.diag(expected), np.diag(expected)))
+        # a covariance scatters by at most √2 of the spreads over √count
+        assert np.abs(np.cov(drawn.T) - expected).max() < 5.0 * np.sqrt(2.0 / count) * spread.max()
+        np.testing.assert_allclose(prior.variance(others), np.diag(prior.covariance(others, replace(others))))
