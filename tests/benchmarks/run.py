@@ -106,6 +106,7 @@ BENCHMARKS: dict[str, Benchmark] = {
     "start_up": script("start_up"),
     "intake": script("intake"),
     "take": script("take"),
+    "page_in_browser": script("page_in_browser"),
     "fit_and_predict": script("fit_and_predict"),
     "many_rounds": script("many_rounds"),
     "level": script("level"),

@@ -2,6 +2,7 @@
 
 import { byId, made, once, reduced, write } from "./dom.js";
 import { laptopNow } from "./queue.js";
+import { turnable } from "./turned.js";
 
 // The time of day as the laptop says it.
 export const timeOfDay = (until) => /T(\d\d:\d\d)/.exec(until)?.[1] ?? "";
@@ -17,8 +18,9 @@ export class DoView {
       sear: () => key("Food", () => go("food")),
       wait: () => key("Map", () => go("map")),
       stuck: () => key("Map", () => go("map")),
+      knobs: () => key("Knobs", turned), // nobody has told where they stand
     };
-    this.drawKeys = once((what) => byId("do-buttons").replaceChildren(...(what ? [keys[what]()] : [])));
+    this.drawKeys = once((which) => byId("do-buttons").replaceChildren(...which.map((one) => keys[one]())));
     this.drawCautions = once((cautions) => byId("do-cautions").replaceChildren(...cautions.map((one) => made("li", {}, one))));
     this.drawChanges = once((changes) => byId("do-changes").replaceChildren(...changes.map((one) => made("li", {}, one.text))));
   }
@@ -26,7 +28,9 @@ export class DoView {
   take(state) {
     this.decision = state.decision;
     write(byId("do-sentence"), this.decision?.sentence ?? state.session.heading ?? "");
-    this.drawKeys(this.decision?.do ?? "shoot");
+    const untold = turnable(state.grill).some((one) => one.mark === null);
+    const what = this.decision?.do ?? "shoot";
+    this.drawKeys(what === "stuck" && untold ? [what, "knobs"] : [what]);
     this.drawChanges((this.decision?.do === "turn" && this.decision.changes.filter((one) => one.text)) || []);
     this.drawCautions(state.cautions ?? []);
     this.tick();

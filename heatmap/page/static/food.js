@@ -30,6 +30,7 @@ export class Food {
         this.show();
       }),
     );
+    document.addEventListener("pointerdown", () => this.clock && readySound()); // after a reload too
     this.drawGrate = once(() => this.grate.draw(this.state, this.outlines()));
   }
 
@@ -59,6 +60,7 @@ export class Food {
       this.keep(next);
     } else if (this.state?.turn_clock) {
       this.stayAwake();
+      write(byId("food-said"), "");
       this.keep(turnclock.begin(this.state.turn_clock, Date.now()));
     }
   }
@@ -100,12 +102,27 @@ export class Food {
     this.end();
   }
 
+  // The disk has it.
+  kept({ turns_s: turns, outcome }) {
+    write(byId("food-said"), `Kept: ${turns.join(", ")} s${outcome ? `, ${outcome}` : ""}`);
+  }
+
+  // What was refused, in the form once more.
+  reopen({ place, turns_s: done, outcome, peak, note }) {
+    store("clock", { place, done, turns: done.length, what: [] });
+    this.outcome = outcome;
+    byId("peak").value = peak ?? "";
+    byId("word").value = note;
+    this.show();
+  }
+
+  // The food as it will lie; where its size was never told, only where.
   outlines() {
     const { decision, grill } = this.state;
-    if (!decision?.place || !grill.food) return [];
+    if (!decision?.place) return [];
     const { x, y, headings } = decision.place;
-    const { length, width, shape } = grill.food;
-    return [{ x, y, length, width, shape, headings: headings ?? [] }];
+    const some = grill.width / 8;
+    return [{ x, y, length: grill.food?.length ?? some, width: grill.food?.width ?? some, headings: headings ?? [] }];
   }
 
   show() {

@@ -52,6 +52,9 @@ export class Grate {
   }
 
   paint(map) {
+    const painted = JSON.stringify([map, this.size]);
+    if (painted === this.painted) return; // the numbers come before their map
+    this.painted = painted;
     const sharp = Math.min(window.devicePixelRatio || 1, 2);
     const [columns, rows] = this.size.map((one) => Math.max(1, Math.round(one * sharp)));
     this.field.width = columns;
@@ -93,14 +96,10 @@ export class Grate {
   }
 
   // Food as it lies: an outline at each heading, by the clock, 12 straight away from the cook.
-  outline({ x, y, length, width, headings, shape }) {
+  outline({ x, y, length, width, headings }) {
     return (headings.length ? headings : [12]).flatMap((heading) => {
-      const how = { transform: `translate(${x} ${this.up(y)}) rotate(${heading * 30})` };
-      const form =
-        shape === "rectangle"
-          ? ["rect", { x: -width / 2, y: -length / 2, width, height: length }]
-          : ["ellipse", { rx: width / 2, ry: length / 2 }];
-      return ["food under", "food"].map((name) => drawn(form[0], { ...form[1], ...how, class: name }));
+      const how = { transform: `translate(${x} ${this.up(y)}) rotate(${heading * 30})`, rx: width / 2, ry: length / 2 };
+      return ["food under", "food"].map((name) => drawn("ellipse", { ...how, class: name }));
     });
   }
 

@@ -21,7 +21,7 @@ let shut = null;
 let timer = null;
 
 const queue = new Queue({
-  kept: (entry, answer) => shoot.kept(entry, answer),
+  kept: (entry, answer) => (entry.path === "sears" ? food.kept(entry.body) : shoot.kept(entry, answer)),
   asked: (entry) => shoot.asks(entry),
   reached,
   shut: close,
@@ -31,7 +31,10 @@ const queue = new Queue({
   },
 });
 const link = new Link({ state: take, reached, shut: close });
-const shoot = new Shoot(queue);
+const shoot = new Shoot(queue, (sear) => {
+  food.reopen(sear);
+  go("food");
+});
 const map = new MapView();
 const turned = new Turned(queue, () => go("do"));
 const doing = new DoView(go, () => turned.open());
@@ -47,7 +50,8 @@ function take(told) {
   open();
   for (const view of [shoot, map, turned, doing, food, watch]) view.take(told);
   showReach();
-  if (!told.watching) queue.send();
+  queue.allowed = !told.watching;
+  queue.send();
 }
 
 function reached(whether) {

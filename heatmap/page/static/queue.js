@@ -21,6 +21,7 @@ export class Queue {
   constructor(told) {
     this.told = told;
     this.busy = false;
+    this.allowed = false; // until it is known that this phone may enter anything
     this.failed = 0;
     this.timer = null;
     window.addEventListener("online", () => this.send());
@@ -55,7 +56,7 @@ export class Queue {
   }
 
   async send() {
-    if (this.busy) return;
+    if (this.busy || !this.allowed) return;
     this.busy = true;
     clearTimeout(this.timer);
     try {

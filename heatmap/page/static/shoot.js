@@ -11,8 +11,10 @@ const DIGITS = 4;
 const FRESH_MS = 5000;
 
 export class Shoot {
-  constructor(queue) {
+  // `reopen` takes a sear that was refused, to be put right where it is entered.
+  constructor(queue, reopen) {
     this.queue = queue;
+    this.reopen = reopen;
     this.state = null;
     this.choice = null; // {position, aim, replaces, again}: what was chosen instead of the next one
     this.fresh = []; // acknowledged, and not yet in the state
@@ -247,7 +249,7 @@ export class Shoot {
     byId("target").hidden = over || Boolean(entry);
     byId("small-grate").hidden = Boolean(entry) || over;
     byId("round-over").hidden = !over;
-    write(byId("over-headline"), this.state.decision?.headline ?? session.heading ?? "");
+    write(byId("over-headline"), this.state.pending ? "" : (this.state.decision?.headline ?? ""));
     const shots = this.queue.entries.filter((one) => one.path === "shots").map((one) => one.body);
     this.drawSmall({ grill, shot: [...session.shot_positions, ...shots.map((one) => one.position)], asked });
     this.drawQuestion(entry && { name: entry.name, question: entry.question, refused: entry.refused });
@@ -271,6 +273,12 @@ export class Shoot {
       const { shown, meant } = what.question;
       keys.push(made("button", { type: "button", click: () => this.reply(entry, shown, true) }, `Keep ${shownText(shown)}`));
       if (meant != null) keys.push(made("button", { type: "button", class: "main", click: () => this.reply(entry, meant, false) }, shownText(meant)));
+    } else if (entry.path === "sears") {
+      const again = () => {
+        this.reopen(entry.body);
+        this.queue.leaveOut(entry);
+      };
+      keys.push(made("button", { type: "button", class: "main", click: again }, "Put right"));
     } else if (entry.path === "shots") {
       this.put(entry.body.typed ?? shownText(entry.body.shown));
     }
