@@ -4,9 +4,10 @@ Run by hand::
 
     python tests/benchmarks/page_in_browser.py [--taps 96] [--quick] [--json FILE]
 
-The real command serves a grate of 48 positions (6 by 8) from a log on the disk; two pages of one Chromium look at it, the
-second at its map. Measured by the clock of that machine: from the tap on Enter until the first page says "Kept" (which
-it does once the disk has it), until the second shows the number at its position, and until its map has been drawn anew.
+The real command serves a grate of 48 positions (6 by 8) from a log on the disk; two pages of one Chromium look at it,
+the second at its map. Measured by the clock of that machine: from the tap on Enter until the first page says "Kept"
+(which it does once the disk has it), until the second shows the number at its position, and until its map has been
+drawn anew.
 Needs Playwright and Chromium; no radio lies between, so a phone's own network comes on top.
 """
 
