@@ -33,6 +33,7 @@ ORDER = [
     ["correct", "synthetic", "sear"],
     ["grate_model", "verdict"],
     ["taking.doubt"],
+    ["words.taking"],
     ["taking"],
     ["assessment"],
     ["decisions.burner_search", "taking.recheck_spots"],

@@ -154,20 +154,34 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
 
 
 def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
-    """Return between which marks each burner may be set: none goes back more than half the way it was last turned,
-    unless that turn has likely hurt.
+    """Return between which marks each burner may be set: one goes back from its last turn only where that turn, or its
+    own part in it, has likely hurt.
     """
-    free = [(-math.inf, math.inf)] * len(draws.burners)
-    if len(model.rounds) < 2 or model.rounds[-2].group != model.rounds[-1].group or not model.rounds[-2].marks_known:
-        return free
-    before, now = ([float(one.settings[burner.name]) for burner in draws.burners] for one in model.rounds[-2:])
-    if draws.unseen().weighed().chance_better(now, before) >= TAKE_BACK_CHANCE:
-        return free
-    halves = [0.5 * (old + new) for old, new in zip(before, now, strict=True)]
-    return [
-        (half if new > old else -math.inf, half if new < old else math.inf)
-        for old, new, half in zip(before, now, halves, strict=True)
-    ]
+    names = [burner.name for burner in draws.burners]
+    now = [float(model.rounds[-1].settings[name]) for name in names]
+    before = _marks_before(model, names)
+    free = (-math.inf, math.inf)
+    unseen = draws.unseen()
+    if before is None or unseen.chance_better(now, before) >= TAKE_BACK_CHANCE:
+        return [free] * len(names)
+    limits = []
+    for at, (old, new) in enumerate(zip(before, now, strict=True)):
+        without = [*now[:at], old, *now[at + 1 :]]
+        hurt = old == new or unseen.chance_better(now, without) >= TAKE_BACK_CHANCE
+        limits.append(free if hurt else (new, math.inf) if new > old else (-math.inf, new))
+    return limits
+
+
+def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None:
+    """Return the marks before the last turn of this group of rounds; None where no turn is known."""
+    newest = model.rounds[-1]
+    for one in reversed(model.rounds[:-1]):
+        if one.group != newest.group or not one.marks_known:
+            return None
+        marks = [float(one.settings[name]) for name in names]
+        if marks != [float(newest.settings[name]) for name in names]:
+            return marks
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -13,14 +13,15 @@ from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
 from heatmap.decisions.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Change, advise, advise_for
 from heatmap.decisions.fitting import share_chances, zone_chance
-from heatmap.decisions.food_after import fit_after
 from heatmap.decisions.next_spots import settling_shots
 from heatmap.decisions.placement import Place, Wanted, find_places
 from heatmap.decisions.remedies import Limit, Remedy, limit_of, remedies_for
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
-from heatmap.sear import Beliefs, Food, Rails, SearPlan, plan_sear
 from heatmap.taking.recheck_spots import recheck_labels
+
+if TYPE_CHECKING:
+    from heatmap.sear import Beliefs, Food, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
 #: Why shots are asked for: the map is too old, of another occasion, or of before it settled; or they would settle it.
@@ -51,6 +52,8 @@ class Sear:
 
     def plan(self, rails: Rails) -> SearPlan:
         """Return the seconds on these rails."""
+        from heatmap.sear import plan_sear  # only now: most decisions are made without a sear
+
         return plan_sear(
             self.food,
             rails,
@@ -268,6 +271,8 @@ class _Case:
         of_zone = bool(advice.changes) and advice.chance_better >= tuning.TURN_CHANCE and gain >= tuning.TURN_SHARE
         if self.food is None or self.place is None:
             return advice if of_zone else None
+        from heatmap.decisions.food_after import fit_after  # only now: it is for food alone
+
         found: list[tuple[float, BurnerAdvice]] = []
         for each in self._changes_for_food(advice):
             after = fit_after(self.assessment, self.food, self.place, each)
@@ -323,6 +328,8 @@ def _area(
 
 def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:
     """Return the rails under a place, as the sear needs them."""
+    from heatmap.sear import Rails  # only now: most decisions are made without a sear
+
     return replace(
         Rails.of(assessment.grill, place.rail_c),
         own_std_c=place.rail_own_std_c,

@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 
+import heatmap.words.taking as said
 from heatmap.correct import Calibration, correct_readings, tells_valley
 from heatmap.errors import ReadingError
 from heatmap.grate_model.model import RoundSurface
@@ -194,8 +195,7 @@ class Session:
         """From where and at what the next shot is asked for, in words; empty when it is as usual."""
         if self.close_up_mm is None or not self.near:
             return ""
-        what = "on the rail" if self.near[0][1] == "rail" else "between two rails"
-        return f"from {self._display.length_text(self.close_up_mm)}, {what}"
+        return said.close_up_text(self.close_up_mm, self.near[0][1], self._display)
 
     @property
     def question(self) -> str:
@@ -204,25 +204,17 @@ class Session:
 
     def question_of(self, one: Doubt) -> str:
         """Return what is asked about a number in doubt."""
-        degrees = self._display.temperature
-        ways = "again, or keep" if one.meant_c is None else f"again, keep, or {self.number_text(one.meant_c)}"
-        here = f"{self.number_text(one.reading.shown_c)} at {one.reading.position}"
-        if one.expected_shown_c is None:
-            band = f"{degrees(self.grill.target.low_c):.0f}-{degrees(self.grill.target.high_c):.0f}"
-            air = f"{degrees(self.grill.surroundings.air_c):.0f}"
-            return f"{here}? Your band is {band}, the air {air}: the right number, {ways}?"
-        return f"{here}, where about {degrees(one.expected_shown_c):.0f} is expected: {ways}?"
+        return said.doubt_question(one, self.grill)
 
     def number_text(self, celsius: float | None) -> str:
         """Return a temperature as the cook typed it."""
-        return "" if celsius is None else f"{round(self._display.temperature(celsius), 1):g}"
+        return said.number_text(celsius, self._display)
 
     def marks_known(self) -> str:
         """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
         if not (self.readings and self.knobs):
             return ""
-        marks = self._marks_text(self.knobs)
-        return f"Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
+        return said.marks_known_sentence(said.marks_text(self.grill, self.knobs))
 
     @property
     def _lid_not_written(self) -> bool:
@@ -235,11 +227,8 @@ class Session:
         told = [f"lid {self.lid}"] if self._lid_not_written else []
         if not (self.readings and (turned or told)):
             return ""
-        told += [self._marks_text(turned)] if turned else []
-        return f"No shot came after {', '.join(told)}: not written. With --continue, tell it again."
-
-    def _marks_text(self, marks: Mapping[str, float]) -> str:
-        return ", ".join(f"{name} {self.grill.burner(name).mark_text(mark)}" for name, mark in marks.items())
+        told += [said.marks_text(self.grill, turned)] if turned else []
+        return said.not_written_sentence(told)
 
     # What is heard
 
@@ -293,7 +282,7 @@ class Session:
             case SurfaceIs():
                 self._remember(event.surface, surface=self.surface)
                 self.surface = event.surface
-                return [Tell(text=f"From here on the rails are {event.surface}.")]
+                return [Tell(text=said.surface_sentence(event.surface))]
             case LidIs():
                 return self._lid(event)
             case KnobAt():
@@ -515,7 +504,7 @@ class Session:
         return self._write(*(replace(one, note=f"{INSISTED}: both") for one in typed.replaced))
 
     def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
-        believed, told = [], []
+        believed = []
         for shot in row.shots:
             reading = self._reading(shot.shown_c, shot.position, shot.aim, at)
             found = self._doubt(reading)
@@ -525,12 +514,8 @@ class Session:
                 self.doubts.append(found)
         for label in row.skipped:
             self.walk.skip(label)
-            told.append(label)
         effects = self._write(*believed)
-        if told:
-            effects.append(Tell(text=f"Skipped: {', '.join(told)}."))
-        if row.left_open:
-            effects.append(Tell(text=f"Still to shoot in row {row.row}: {', '.join(row.left_open)}."))
+        effects += [Tell(text=text) for text in said.row_sentences(row.skipped, row.row, row.left_open)]
         return [*effects, Ring(times=2)] if self.doubts else effects
 
     def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
@@ -555,8 +540,7 @@ class Session:
         if self._is_second_witness(reading):
             return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
         expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
-        about = f"{self._display.temperature(expected_c):.0f} {self._display.degrees}"
-        reading = replace(reading, note=f"{DOUBTED}: about {about} was expected")
+        reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self._display)}")
         if reading.position in self._retried:
             return self._write(reading)
         self._retried.add(reading.position)
@@ -576,12 +560,7 @@ class Session:
 
     def _over_range(self, event: OverRange) -> list[Effect]:
         self.over_range += 1
-        label = event.position or self.asked
-        side = "below" if event.low else "outside" if event.word in (".", "----") else "above"
-        return [
-            Tell(text=f"{label}: {side} what the gun can show; not kept. Shoot {label} again, or skip."),
-            Ring(times=2),
-        ]
+        return [Tell(text=said.over_range_sentence(event, event.position or self.asked)), Ring(times=2)]
 
     def _event(self, at: datetime) -> Reading:
         """Return a row for something that is no reading; a turn of knobs unless more is said."""
@@ -609,31 +588,28 @@ class Session:
 
     def _knob(self, event: KnobAt) -> list[Effect]:
         before = self.knobs.get(event.burner)
-        self._remember(self._marks_text({event.burner: event.mark}), knobs=dict(self.knobs))
+        self._remember(said.marks_text(self.grill, {event.burner: event.mark}), knobs=dict(self.knobs))
         self.knobs[event.burner] = event.mark
         mark = self.grill.burner(event.burner).mark_text(event.mark)
-        turned = before is not None and before != event.mark and self.readings
-        hint = " The grate will move; a new round tells more." if turned else ""
-        return [Tell(text=f"{event.burner} is at {mark} from the next shot on.{hint}")]
+        turned = before is not None and before != event.mark
+        return [Tell(text=said.knob_sentence(event.burner, mark, moves=turned and bool(self.readings)))]
 
     def _lid(self, event: LidIs) -> list[Effect]:
         if event.lid == "open" and self.round.lid == "closed":
-            kept = "this round's readings say that the lid was closed, and what is kept is not changed"
-            return [Tell(text=f"The lid stays closed: {kept}. Take them back (-), or begin a new round with lid open.")]
+            return [Tell(text=said.LID_STAYS)]
         self._remember(f"lid {event.lid}", lid=self.lid)
         self.lid = event.lid
-        for_all = "; with the next shot that is kept, for all of it" if self._lid_not_written else ""
-        return [Tell(text=f"The lid was {event.lid} before the round{for_all}.")]
+        return [Tell(text=said.lid_sentence(event.lid, not_written=self._lid_not_written))]
 
-    def _remember(self, said: str, **before: object) -> None:
+    def _remember(self, what: str, **before: object) -> None:
         """Keep what stood before something was said, so that it can be taken back."""
-        self._typed.append(_Typed(said=said, before=before))
+        self._typed.append(_Typed(said=what, before=before))
 
     def _undo(self, event: Undo) -> list[Effect]:
         if event.position:
             there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
             if not there:
-                return [Tell(text=f"There is nothing to take back at {event.position} in this round.")]
+                return [Tell(text=said.nothing_there_sentence(event.position))]
             return [Withdraw(reading=there[-1])]
         here = {one.id for one in self.readings}
         while self._typed:
@@ -648,7 +624,7 @@ class Session:
                 again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
                 return [*again, Withdraw(reading=last.reading)]
         if not self.readings:
-            return [Tell(text="There is nothing to take back in this round.")]
+            return [Tell(text=said.NOTHING_TO_TAKE_BACK)]
         return [Withdraw(reading=self.readings[-1])]
 
     def _unsay(self, typed: _Typed) -> list[Effect]:
@@ -657,23 +633,18 @@ class Session:
                 self.walk.ask_next(str(value))
             else:
                 setattr(self, name, value)
-        now = f" {self._stands()}" if typed.before.keys() - {"skipped"} else ""
-        return [Tell(text=f"Taken back: {typed.said}.{now}".rstrip())]
-
-    def _stands(self) -> str:
-        """Say how things stand that are not readings."""
-        marks = self._marks_text(self.knobs)
-        return f"Now: lid {self.lid}, rails {self.surface}{', ' * bool(marks)}{marks}."
+        stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
+        return [Tell(text=said.unsaid_sentence(typed.said, stands if typed.before.keys() - {"skipped"} else ""))]
 
     def _skip(self) -> list[Effect]:
         if self.near:
-            text = f"{self.asked} {self.how} is left out."
+            text = said.left_out_sentence(f"{self.asked} {self.how}", for_now=False)
             self._drop_near(self.asked)  # half a pair tells nothing
             return [Tell(text=text)]
         label = self.walk.next
         self._remember(f"+ at {label}", skipped=label)
         self.walk.skip(label)
-        return [Tell(text=f"{label} is left out for now.")]
+        return [Tell(text=said.left_out_sentence(label, for_now=True))]
 
     # A reading is in doubt
 
@@ -687,7 +658,7 @@ class Session:
             return dropped
         if isinstance(event, Skip):
             self.walk.skip(here)
-            return [*dropped, Tell(text=f"{here} is left out for now.")]
+            return [*dropped, Tell(text=said.left_out_sentence(here, for_now=True))]
         return [*dropped, *self.hear(event, at)]
 
     def _second_number(self, shot: Shot, at: datetime) -> list[Effect]:
@@ -714,7 +685,7 @@ class Session:
         one = self.doubts.pop(0)
         self._again.discard(one.reading.position)
         self._ask_again(one.reading)
-        return [Tell(text=f"{self.number_text(one.reading.shown_c)} at {one.reading.position} was not kept.")]
+        return [Tell(text=said.not_kept_sentence(one.reading, self._display))]
 
     def _drop_doubts(self) -> list[Effect]:
         effects: list[Effect] = []
@@ -742,7 +713,7 @@ class Session:
         """Take note that readings are on the disk; `readings` as the log returned them."""
         noted = [one for one in readings if one.shown_c is None and one.void is not None]
         readings = self.take_in(readings)
-        effects: list[Effect] = [Tell(text=f"Noted: {one.note}") for one in noted]
+        effects: list[Effect] = [Tell(text=said.noted_sentence(one.note)) for one in noted]
         for reading in readings:
             if reading.aim != "rail":
                 effects += self._kept_beside(reading)
@@ -750,44 +721,34 @@ class Session:
                 effects += self._kept_in_doubt(reading)
         plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
         if plain:
-            effects[:0] = [Tell(text=self._kept_text(plain)), Ring(times=1)]
+            kept = said.kept_sentence([self._named(one) for one in plain])
+            effects[:0] = [Tell(text=kept), Ring(times=1)]
         return effects
 
-    def _kept_text(self, readings: Sequence[Reading]) -> str:
-        if len(readings) > 12:
-            return f"{len(readings)} readings kept, the last: {self._named(readings[-1])}."
-        return f"Kept: {', '.join(self._named(one) for one in readings)}."
-
     def _named(self, reading: Reading) -> str:
-        return f"{reading.position} {self.number_text(reading.shown_c)}{self._away(reading)}"
-
-    def _away(self, reading: Reading) -> str:
-        """Say from where a shot was taken that was not taken from as far as the others."""
-        if reading.distance_mm in (None, self.distance_mm):
-            return ""
-        return f" from {self._display.length_text(reading.distance_mm)}"
+        return said.named(reading, self.distance_mm, self._display)
 
     def _kept_beside(self, reading: Reading) -> list[Effect]:
-        label = reading.position
-        away = self._away(reading)
-        rails = [one for one in self.readings if one.aim == "rail" and one.position == label]
+        away = said.away_text(reading, self.distance_mm, self._display)
+        rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
-        more = "" if pair or reading.aim == "patch" else f" Now the gun on the rail at {label}{away}, to pair with it."
-        if reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm):
-            more = " From so far it tells little: the spot takes in rail and valley alike."
-        return [Tell(text=f"Kept: {reading.aim} {self._named(reading)}.{more}"), Ring(times=1)]
+        text = said.kept_beside_sentence(
+            reading,
+            self._named(reading),
+            away,
+            to_pair=not pair and reading.aim != "patch",
+            tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
+        )
+        return [Tell(text=text), Ring(times=1)]
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
-        text = f"{self._named(reading)} is kept but doubted: {reading.note.partition(': ')[2]}."
-        if self.asked != reading.position:
-            return [Tell(text=text), Ring(times=1)]
-        return [Tell(text=f"{text} Shoot {reading.position} again."), Ring(times=2)]
+        again = reading.position if self.asked == reading.position else ""
+        text = said.doubted_sentence(self._named(reading), reading.note.partition(": ")[2], again)
+        return [Tell(text=text), Ring(times=2 if again else 1)]
 
     def replaced(self, reading: Reading, effect: Replace) -> list[Effect]:
         """Take note that a reading, as the log returned it, is on the disk and those it replaces are withdrawn."""
         reading = self.labelled([reading])[0]
-        was = " and ".join(self.number_text(one.shown_c) for one in effect.old)
-        shown = self.number_text(reading.shown_c)
         if reading.round == self.number:
             gone = {one.id for one in effect.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
@@ -796,9 +757,14 @@ class Session:
             self._replaced = typed if effect.why == "replaced" else None
         elif effect.why == "fixed":
             self._typed.append(_Typed(reading=reading, replaced=effect.old))
-        both = "; + keeps both" if effect.why == "replaced" else ""
-        where = f" in round {reading.round}" if reading.round != self.number else ""
-        return [Tell(text=f"{reading.position} {shown} replaces {was}{where}{both}."), Ring(times=1)]
+        text = said.replaced_sentence(
+            reading,
+            effect.old,
+            self._display,
+            elsewhere=reading.round != self.number,
+            both=effect.why == "replaced",
+        )
+        return [Tell(text=text), Ring(times=1)]
 
     def lost(self, readings: Sequence[Reading]) -> None:
         """Take note that readings could not be written: their positions are asked for again."""
@@ -821,8 +787,7 @@ class Session:
             self.walk.take_back(reading.position)
         elif not self._is_of_the_walk(reading):
             self._ask_again(reading)
-        what = "" if reading.aim == "rail" else f"{reading.aim} "
-        return [Tell(text=f"Taken back: {what}{self._named(reading)}.")]
+        return [Tell(text=said.taken_back_sentence(reading, self._named(reading)))]
 
     def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
         """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
@@ -831,6 +796,5 @@ class Session:
             return []
         self._retried.add(label)
         self._ask_again(reading)
-        expected = Display(self.grill.units).temperature_text(expected_shown_c)
-        text = f"{self._named(reading)} does not fit the others: about {expected} is expected. Shoot {label} again."
+        text = said.suspect_sentence(reading, self._named(reading), expected_shown_c, self._display)
         return [Tell(text=text), Ring(times=2)]

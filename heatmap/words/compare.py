@@ -14,6 +14,7 @@ from heatmap.words.phrases import signed
 _CLOSE, _CLOSE_C = 0.5, 5.0
 
 if TYPE_CHECKING:
+    from heatmap.grill.grill import Grill
     from heatmap.verdict.comparison import BurnerOutcome, Comparison
 
 
@@ -27,7 +28,7 @@ def compare_lines(found: Comparison) -> list[str]:
         _statement(found, display),
         f"In band {' before, '.join(shares)} after; the grate as a whole {level}.",
         *_unlike(found),
-        *(_outcome_line(outcome, display) for outcome in found.burners),
+        *(_outcome_line(outcome, found.after.grill, display) for outcome in found.burners),
     ]
 
 
@@ -72,7 +73,7 @@ def _most_change(found: Comparison) -> str:
     return f"Most unlike the rest: the {where}, {change} {display.degrees}."
 
 
-def _outcome_line(outcome: BurnerOutcome, display: Display) -> str:
+def _outcome_line(outcome: BurnerOutcome, grill: Grill, display: Display) -> str:
     """Say what came near a burner, and whether that was expected."""
     came = f"{signed(display.difference(outcome.came_c))} {display.degrees}"
     expected = f"{signed(display.difference(outcome.expected_c))} expected"
@@ -86,7 +87,8 @@ def _outcome_line(outcome: BurnerOutcome, display: Display) -> str:
         word = f"the other way, {expected}"
     else:
         word = f"{'more' if abs(outcome.came_c) > abs(outcome.expected_c) else 'less'} than the {expected}"
-    return f"{outcome.burner} {outcome.from_mark:g} to {outcome.to_mark:g}: {came} near it, {word}."
+    old, new = (grill.burner(outcome.burner).mark_text(mark) for mark in (outcome.from_mark, outcome.to_mark))
+    return f"{outcome.burner} {old} to {new}: {came} near it, {word}."
 
 
 def _unlike(found: Comparison) -> list[str]:

@@ -1,0 +1,110 @@
+"""How one reading became a rail temperature, step by step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from heatmap.units import Display, percent
+from heatmap.words.map import disagreement_sentence, left_out_text
+from heatmap.words.reading import cannot_tell_sentence
+
+if TYPE_CHECKING:
+    from heatmap.assessment import AssessedSpot, Assessment
+    from heatmap.correct import Calibration
+
+
+def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
+    """Explain one reading."""
+    from heatmap.correct import telling, tells_valley, trail
+
+    display, reading = Display(assessment.grill.units), assessed.spot.reading
+    where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
+    if assessed.spot.rail_c is None:
+        what = f"A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know."
+        if reading.aim == "valley" and not tells_valley(assessment.grill, reading.distance_mm):
+            what = "It tells little: from so far the spot takes in rail and valley alike."
+        return [where, f"  {what}"]
+    calibration = assessment.calibrations[reading.surface]
+    shown = trail(reading, calibration)
+    lines = [where]
+    for step in shown.steps:
+        what = step.what
+        if step.difference_c is not None:
+            direction = "hotter" if step.difference_c >= 0 else "colder"
+            what = what.format(difference=f"{display.difference_text(abs(step.difference_c))} {direction}")
+        lines.append(f"  {display.temperature_text(step.after_c):>8}  {what}")
+    if reading.aim == "rail":
+        lines.append(
+            f"  The spot is {display.length_text(shown.spot_mm)} across; {percent(shown.rail_share)} of it is rail top."
+        )
+        why = cannot_tell_sentence(telling(shown.spot, calibration), assessment.grill)
+        lines += [f"  The rail cannot be told from this. {why}"] if why else []
+    lines += _budget(assessment, assessed, display)
+    for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
+        lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
+    return lines + _level_from(calibration)
+
+
+def not_shot_lines(assessment: Assessment, label: str, point_mm: tuple[float, float]) -> list[str]:
+    """Say what the map says of a place nobody shot."""
+    import numpy as np
+
+    from heatmap.verdict.chances import chances
+
+    display, number = Display(assessment.grill.units), assessment.round.number
+    points_mm = np.array([point_mm])
+    compared_c, std_c = (float(one[0]) for one in assessment.at(points_mm))
+    rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(points_mm))
+    here = chances(compared_c, std_c, *assessment.band_c)
+    shot = dict.fromkeys(one.position or f"reading {one.id}" for one in assessment.round.with_aim("rail"))
+    return [
+        f"{label} was not shot in round {number}; this is what the map between the shots says of it.",
+        f"  Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c):.0f} of this place, "
+        f"±{display.margin(assessment.shared_std_c):.0f} shared by all (95 %).",
+        *_compared_line(assessment, compared_c),
+        _called(here.word, here.leaning, here.in_band),
+        f"  Shot in round {number}: {', '.join(shot)}.",
+    ]
+
+
+def _compared_line(assessment: Assessment, compared_c: float) -> list[str]:
+    """Say which number is held against the band, where that is not the rail's own."""
+    if assessment.grill.target.numbers == "rail":
+        return []
+    compared = Display(assessment.grill.units).temperature_text(compared_c)
+    return [f"  Held against the band as {compared}, as your gun shows it."]
+
+
+def _called(word: str, leaning: str, chance_in_band: float) -> str:
+    """Say what the map calls a place: what it leans to where it is not sure."""
+    called = f"perhaps {leaning}" if word == "unsure" else word
+    return f"  The map calls this place {called}; chance to be in band {percent(chance_in_band)}."
+
+
+def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:
+    own_c, shared_c = assessed.spot.own_std_c or 0.0, assessed.spot.shared_std_c or 0.0
+    assert assessed.spot.rail_c is not None and assessed.compared_c is not None
+    lines = [
+        f"  Rail {display.temperature_text(assessed.spot.rail_c)}: "
+        f"±{display.margin(own_c):.0f} this reading alone, "
+        f"±{display.margin(shared_c):.0f} shared by all readings (95 %).",
+        *_compared_line(assessment, assessed.compared_c),
+    ]
+    if assessed.suspect:
+        lines.append(f"  Left out of the map: {left_out_text(assessed, display)}")
+    elif assessed.word is not None and assessed.leaning is not None and assessed.chance_in_band is not None:
+        lines.append(_called(assessed.word, assessed.leaning, assessed.chance_in_band))
+    return lines
+
+
+def _level_from(calibration: Calibration) -> list[str]:
+    pairs = [pair for pair in calibration.reference_pairs if pair.believed]
+    if not pairs:
+        return ["  No contact reading yet: the shared part comes from the grill file alone."]
+    kinds = ", ".join(sorted({pair.reading.aim for pair in pairs}))
+    disagree = disagreement_sentence(calibration)
+    return [
+        *([f"  {disagree}"] if disagree else []),
+        f"  The shared part was pinned by {len(pairs)} reading{'s' if len(pairs) > 1 else ''} ({kinds}); they tie its "
+        "sources together, which add up to less than each alone.",
+    ]

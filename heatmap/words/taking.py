@@ -1,0 +1,177 @@
+"""What is said while a round is taken: what is asked, what was kept, what was taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from heatmap.units import Display
+
+if TYPE_CHECKING:
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.reading import Aim, Reading
+    from heatmap.readings.typed import OverRange
+    from heatmap.taking.doubt import Doubt
+
+#: More readings kept at one go are only counted.
+_MOST_NAMED = 12
+NOTHING_TO_TAKE_BACK = "There is nothing to take back in this round."
+LID_STAYS = (
+    "The lid stays closed: this round's readings say that the lid was closed, and what is kept is not changed. "
+    "Take them back (-), or begin a new round with lid open."
+)
+
+
+def number_text(celsius: float | None, display: Display) -> str:
+    """Return a temperature as the cook typed it."""
+    return "" if celsius is None else f"{round(display.temperature(celsius), 1):g}"
+
+
+def marks_text(grill: Grill, marks: Mapping[str, float]) -> str:
+    """Return marks by burner: "left 6.5, right MED"."""
+    return ", ".join(f"{name} {grill.burner(name).mark_text(mark)}" for name, mark in marks.items())
+
+
+def close_up_text(near_mm: float, aim: Aim, display: Display) -> str:
+    """Say from where and at what a shot from close up is asked for."""
+    what = "on the rail" if aim == "rail" else "between two rails"
+    return f"from {display.length_text(near_mm)}, {what}"
+
+
+def doubt_question(one: Doubt, grill: Grill) -> str:
+    """Ask about a number that is not believed."""
+    display = Display(grill.units)
+    ways = "again, or keep" if one.meant_c is None else f"again, keep, or {number_text(one.meant_c, display)}"
+    here = f"{number_text(one.reading.shown_c, display)} at {one.reading.position}"
+    if one.expected_shown_c is None:
+        low, high, air = (
+            f"{display.temperature(celsius):.0f}"
+            for celsius in (grill.target.low_c, grill.target.high_c, grill.surroundings.air_c)
+        )
+        return f"{here}? Your band is {low}-{high}, the air {air}: the right number, {ways}?"
+    return f"{here}, where about {display.temperature(one.expected_shown_c):.0f} is expected: {ways}?"
+
+
+def marks_known_sentence(marks: str) -> str:
+    """Say where the knobs stand in a round that is gone on with."""
+    return f"Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
+
+
+def not_written_sentence(told: Sequence[str]) -> str:
+    """Say what no reading was written with."""
+    return f"No shot came after {', '.join(told)}: not written. With --continue, tell it again."
+
+
+def surface_sentence(surface: str) -> str:
+    """Say how the rails are from now on."""
+    return f"From here on the rails are {surface}."
+
+
+def lid_sentence(lid: str, *, not_written: bool) -> str:
+    """Say how the lid was."""
+    for_all = "; with the next shot that is kept, for all of it" if not_written else ""
+    return f"The lid was {lid} before the round{for_all}."
+
+
+def knob_sentence(burner: str, mark: str, *, moves: bool) -> str:
+    """Say where a knob stands from now on; `moves`, that it was turned amid a round."""
+    hint = " The grate will move; a new round tells more." if moves else ""
+    return f"{burner} is at {mark} from the next shot on.{hint}"
+
+
+def unsaid_sentence(said: str, stands: str) -> str:
+    """Say that a word was taken back, and how things stand now where that is not plain."""
+    return f"Taken back: {said}. {stands}".rstrip()
+
+
+def stands_sentence(lid: str, surface: str, marks: str) -> str:
+    """Say how things stand that are not readings."""
+    return f"Now: lid {lid}, rails {surface}{', ' * bool(marks)}{marks}."
+
+
+def nothing_there_sentence(position: str) -> str:
+    """Say that a position has nothing to take back."""
+    return f"There is nothing to take back at {position} in this round."
+
+
+def left_out_sentence(what: str, *, for_now: bool) -> str:
+    """Say that a shot is left out."""
+    return f"{what} is left out{' for now' if for_now else ''}."
+
+
+def row_sentences(skipped: Sequence[str], row: str, left_open: Sequence[str]) -> list[str]:
+    """Say what a row of numbers left out."""
+    told = [f"Skipped: {', '.join(skipped)}."] if skipped else []
+    return told + ([f"Still to shoot in row {row}: {', '.join(left_open)}."] if left_open else [])
+
+
+def over_range_sentence(event: OverRange, label: str) -> str:
+    """Say that a number was none."""
+    side = "below" if event.low else "outside" if event.word in (".", "----") else "above"
+    return f"{label}: {side} what the gun can show; not kept. Shoot {label} again, or skip."
+
+
+def not_kept_sentence(reading: Reading, display: Display) -> str:
+    """Say that a doubtful number was not kept."""
+    return f"{number_text(reading.shown_c, display)} at {reading.position} was not kept."
+
+
+def expected_text(expected_c: float, display: Display) -> str:
+    """Say in the note of a doubtful number what was expected."""
+    return f"about {display.temperature(expected_c):.0f} {display.degrees} was expected"
+
+
+def named(reading: Reading, usual_mm: float | None, display: Display) -> str:
+    """Return a reading by position and number, and from where, unless from as far as usual."""
+    return f"{reading.position} {number_text(reading.shown_c, display)}{away_text(reading, usual_mm, display)}"
+
+
+def away_text(reading: Reading, usual_mm: float | None, display: Display) -> str:
+    """Say from where a shot was taken that was not taken from as far as the others."""
+    return "" if reading.distance_mm in (None, usual_mm) else f" from {display.length_text(reading.distance_mm)}"
+
+
+def kept_sentence(names: Sequence[str]) -> str:
+    """Say which readings were kept."""
+    if len(names) > _MOST_NAMED:
+        return f"{len(names)} readings kept, the last: {names[-1]}."
+    return f"Kept: {', '.join(names)}."
+
+
+def kept_beside_sentence(reading: Reading, name: str, away: str, *, to_pair: bool, tells_little: bool) -> str:
+    """Say that a reading that is not of the gun on the rail was kept, and what it is still to be paired with."""
+    more = f" Now the gun on the rail at {reading.position}{away}, to pair with it." if to_pair else ""
+    if tells_little:
+        more = " From so far it tells little: the spot takes in rail and valley alike."
+    return f"Kept: {reading.aim} {name}.{more}"
+
+
+def doubted_sentence(name: str, note: str, again: str) -> str:
+    """Say that a number was kept but is doubted, and which position to shoot again."""
+    return f"{name} is kept but doubted: {note}.{f' Shoot {again} again.' if again else ''}"
+
+
+def noted_sentence(note: str) -> str:
+    """Say that a note was kept."""
+    return f"Noted: {note}"
+
+
+def replaced_sentence(
+    reading: Reading, old: Sequence[Reading], display: Display, *, elsewhere: bool, both: bool
+) -> str:
+    """Say which number stands now for which; `elsewhere`, in another round; `both`, that + keeps both."""
+    was = " and ".join(number_text(one.shown_c, display) for one in old)
+    where = f" in round {reading.round}" if elsewhere else ""
+    keeps = "; + keeps both" if both else ""
+    return f"{reading.position} {number_text(reading.shown_c, display)} replaces {was}{where}{keeps}."
+
+
+def taken_back_sentence(reading: Reading, name: str) -> str:
+    """Say that a reading was taken back."""
+    return f"Taken back: {'' if reading.aim == 'rail' else f'{reading.aim} '}{name}."
+
+
+def suspect_sentence(reading: Reading, name: str, expected_shown_c: float, display: Display) -> str:
+    """Say that a reading kept before does not fit the others."""
+    expected = display.temperature_text(expected_shown_c)
+    return f"{name} does not fit the others: about {expected} is expected. Shoot {reading.position} again."
