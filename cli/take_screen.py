@@ -16,7 +16,7 @@ import numpy as np
 from cli import console
 from cli.big_letters import big
 from cli.table import framed
-from heatmap.decisions.next_spots import HARDLY
+from heatmap.decisions.tuning import HARDLY
 from heatmap.taking.between import offset_text
 from heatmap.units import Display
 

@@ -11,19 +11,19 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import Draws, Places, Search, a_few
-from heatmap.decisions.tuning import TAKE_BACK_CHANCE
+from heatmap.decisions.tuning import (
+    LEAST_SHARE,
+    NOTHING_IN_BAND,
+    REACHABLE_CHANCE,
+    REACHABLE_SHARE,
+    TAKE_BACK_CHANCE,
+    WORTH_IT,
+    WORTH_IT_CHANCE,
+)
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Evenness, median_spread_c
-
-#: A change must raise the share in band by this much of itself (of at least so much), and be as likely better as
-#: worse; else "leave it": nobody turns a knob for "39 % to 39 %". Where next to nothing is in band, coming nearer is
-#: enough. From make-believe grills: asking for three times as much saves no bad change, and leaves grills where they
-#: are that have some way to go.
-WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE, NOTHING_IN_BAND = 0.01, 0.5, 0.5, 0.05
-#: A setting is reachable when a share of at least this much is at least this likely. Assumed.
-REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,8 +88,9 @@ class BurnerAdvice:
     settings : mapping
         Mark of every burner afterwards.
     worth_it, reachable : bool
-    chance_better : float
-        That the best change found raises the share in band, whether it is worth it or not.
+    chance_better, chance_nearer : float
+        That the best change found raises the share in band, the level known, whether it is worth it or not; and that
+        it brings the grate nearer to the band over all that the level may be.
     now, expected : Outlook
     wait_min : float
         Until 90 % of the change has come; 0 without a change.
@@ -105,6 +106,7 @@ class BurnerAdvice:
     worth_it: bool
     reachable: bool
     chance_better: float
+    chance_nearer: float
     now: Outlook
     expected: Outlook
     wait_min: float
@@ -166,8 +168,8 @@ def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
         return [free] * len(names)
     limits = []
     for at, (old, new) in enumerate(zip(before, now, strict=True)):
-        without = [*now[:at], old, *now[at + 1 :]]
-        hurt = old == new or unseen.chance_better(now, without) >= TAKE_BACK_CHANCE
+        half_way_back = [*now[:at], 0.5 * (old + new), *now[at + 1 :]]
+        hurt = old == new or unseen.chance_better(now, half_way_back) >= TAKE_BACK_CHANCE
         limits.append(free if hurt else (new, math.inf) if new > old else (-math.inf, new))
     return limits
 
@@ -236,6 +238,7 @@ def _told(
         worth_it=worth_it,
         reachable=reachable,
         chance_better=chance_better,
+        chance_nearer=search.chance_nearer(fresh.heat(now_marks), fresh.heat(best_marks)),
         now=outlook_now,
         expected=outlook_then,
         wait_min=change_minutes(assessment) if changes else 0.0,
@@ -317,6 +320,7 @@ def _without_marks(assessment: Assessment) -> BurnerAdvice:
         worth_it=False,
         reachable=float(np.mean(shares >= REACHABLE_SHARE)) >= REACHABLE_CHANCE,
         chance_better=0.5,
+        chance_nearer=0.5,
         now=now,
         expected=now,
         wait_min=0.0,

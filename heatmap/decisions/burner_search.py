@@ -10,27 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment
+from heatmap.decisions.tuning import FARTHEST_WIDTHS, LEVEL_WEIGHED, NEARNESS, OWN_WEIGHED, WORTH_A_TURN
 from heatmap.grill.grill import Burner
 from heatmap.units import FloatArray
 
 #: Which of its possible marks each burner stands at.
 Places = tuple[int, ...]
 
-#: Joint samples searched over, and those the numbers told in the end are from.
+#: Joint samples searched over, and those the numbers told in the end are from: as many as a second allows.
 DRAWS, FRESH_DRAWS = 48, 200
-#: Cells looked at.
+#: Cells looked at, likewise.
 CELLS = 100
-#: A decision weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
-#: of the level. What is told must hold for grates of any make; the errors themselves, in the third round of
-#: make-believe grills, are 0.54 to 0.67 of it (tested). Over the whole width the best is a grate that is half right
-#: whatever is true, where the next round would have mended what this one got wrong.
-OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
-#: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
-#: Assumed.
-WORTH_A_TURN = 0.001
-#: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
-#: than so many widths of the band counts no more. Assumed.
-NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
 #: Rounds of the climb; it takes two to four.
 _CLIMBS = 6
 
@@ -220,9 +210,19 @@ class Search:
 
     def merit(self, heat: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return the value of surfaces (…, draws, cells): expected share in band, and a little for being near."""
+        in_band, near = self._measured(heat)
+        return np.asarray(in_band.mean(axis=-1) - NEARNESS * near.mean(axis=-1), dtype=np.float32)
+
+    def chance_nearer(self, now: FloatArray, then: FloatArray) -> float:
+        """Return how likely one surface of samples (draws, cells) is better than another, or as good and nearer."""
+        before, after = (in_band - NEARNESS * near for in_band, near in map(self._measured, (now, then)))
+        return float(np.mean(after > before) + 0.5 * np.mean(after == before))
+
+    def _measured(self, heat: NDArray[np.floating]) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
+        """Return the share in band of each sample, and how far off it is, in widths of the band."""
         off = np.abs(heat - np.float32(self.middle)) - np.float32(self.half)
-        near = np.clip(off, 0.0, np.float32(2.0 * self.half * FARTHEST_WIDTHS)).mean(axis=(-2, -1)) / (2.0 * self.half)
-        return np.asarray((off <= 0.0).mean(axis=(-2, -1)) - NEARNESS * near, dtype=np.float32)
+        far = np.clip(off, 0.0, np.float32(2.0 * self.half * FARTHEST_WIDTHS)).mean(axis=-1) / (2.0 * self.half)
+        return (off <= 0.0).mean(axis=-1), far
 
     def share(self, places: Places) -> float:
         """Return the expected share in band."""

@@ -11,21 +11,23 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
-from heatmap.decisions.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Change, advise, advise_for
+from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise, advise_for
 from heatmap.decisions.fitting import share_chances, zone_chance
-from heatmap.decisions.next_spots import settling_shots
+from heatmap.decisions.next_spots import settling_shots, unshot_positions
 from heatmap.decisions.placement import Place, Wanted, find_places
-from heatmap.decisions.remedies import Limit, Remedy, limit_of, remedies_for
+from heatmap.decisions.remedies import Limit, Remedy, level_hides_all, limit_of, remedies_for
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
 from heatmap.taking.recheck_spots import recheck_labels
 
 if TYPE_CHECKING:
+    from heatmap.decisions.food_after import FoodAfter
     from heatmap.sear import Beliefs, Food, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
-#: Why shots are asked for: the map is too old, of another occasion, or of before it settled; or they would settle it.
-ShootFor = Literal["", "old", "another day", "not settled", "unsure", "no map"]
+#: Why shots are asked for: the map is too old, of another occasion, or of before it settled; they would settle it; or
+#: much of the map hangs on positions that nobody has shot.
+ShootFor = Literal["", "old", "another day", "not settled", "unsure", "unshot", "no map"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +95,8 @@ class Decision:
         Age of the map.
     advice : BurnerAdvice or None
         The change of marks that is asked for.
+    food_after : FoodAfter or None
+        What that change does for the food, where the food is what it was judged by.
     settings : mapping
         The marks of all knobs afterwards.
     limit, remedies
@@ -114,6 +118,7 @@ class Decision:
     shoot_for: ShootFor = ""
     age_min: float | None = None
     advice: BurnerAdvice | None = None
+    food_after: FoodAfter | None = None
     settings: Mapping[str, float] = field(default_factory=dict)
     limit: Limit | None = None
     remedies: tuple[Remedy, ...] = ()
@@ -123,6 +128,13 @@ class Decision:
     def changes(self) -> tuple[Change, ...]:
         """The knobs to turn."""
         return () if self.advice is None else self.advice.changes
+
+    @property
+    def chance_after(self) -> float | None:
+        """The chance that the food will fit once the change has come, where that is what the change was judged by."""
+        if self.food_after is None or self.chance is None:
+            return None
+        return min(max(self.chance + self.food_after.gain, 0.0), 1.0)
 
     @property
     def is_old(self) -> bool:
@@ -203,6 +215,7 @@ class _Case:
             or self._shoot_again(waiting)
             or self._sear()
             or self._shoot_to_settle()
+            or self._shoot_unshot()
             or self._turn()
             or self._stuck()
         )
@@ -245,8 +258,12 @@ class _Case:
         labels = settling_shots(self.assessment, self.area_mm, self.weights, self.least_share, self.at_least)
         return replace(self.base, do="shoot", positions=labels, shoot_for="unsure") if labels else None
 
+    def _shoot_unshot(self) -> Decision | None:
+        labels = unshot_positions(self.assessment) if self._fits_in(tuning.ROUND_MIN) else ()
+        return replace(self.base, do="shoot", positions=labels, shoot_for="unshot") if labels else None
+
     def _turn(self) -> Decision | None:
-        advice = self._worth_turning()
+        advice, food_after = self._worth_turning()
         if advice is None:
             return None
         if not self._fits_in(advice.wait_min + tuning.ROUND_MIN):
@@ -257,30 +274,33 @@ class _Case:
             self.base,
             do="turn",
             advice=advice,
+            food_after=food_after,
             settings=advice.settings,
             until=until,
             wait_min=advice.wait_min,
         )
 
-    def _worth_turning(self) -> BurnerAdvice | None:
-        """Return a change that is likely enough to help by enough to be waited for: of the zone, or of the food."""
-        advice = advise(self.assessment)
-        if advice.changes and advice.now.share_in_band < NOTHING_IN_BAND:
-            return advice
+    def _worth_turning(self) -> tuple[BurnerAdvice | None, FoodAfter | None]:
+        """Return a change that is likely enough to help by enough to be waited for, and what it does for the food."""
+        advice, nothing = advise(self.assessment), (None, None)
+        if level_hides_all(self.assessment) and advice.chance_nearer < tuning.TURN_CHANCE:
+            return nothing
         gain = advice.expected.share_in_band - advice.now.share_in_band
         of_zone = bool(advice.changes) and advice.chance_better >= tuning.TURN_CHANCE and gain >= tuning.TURN_SHARE
+        if bool(advice.changes) and advice.now.share_in_band < tuning.NOTHING_IN_BAND:
+            return advice, None
         if self.food is None or self.place is None:
-            return advice if of_zone else None
+            return (advice, None) if of_zone else nothing
         from heatmap.decisions.food_after import fit_after  # only now: it is for food alone
 
-        found: list[tuple[float, BurnerAdvice]] = []
+        found: list[tuple[float, BurnerAdvice, FoodAfter]] = []
         for each in self._changes_for_food(advice):
             after = fit_after(self.assessment, self.food, self.place, each)
             of_food = after.gain >= tuning.TURN_FIT and after.chance_better >= tuning.TURN_CHANCE
-            harmless = self.chance < tuning.LITTLE_CHANCE or after.gain > -0.5 * tuning.TURN_FIT
+            harmless = self.chance < tuning.LITTLE_CHANCE or after.gain > tuning.HARMLESS
             if of_food or (of_zone and each is advice and harmless):
-                found.append((after.gain, each))
-        return max(found, key=lambda one: one[0], default=(0.0, None))[1]
+                found.append((after.gain, each, after))
+        return max(found, key=lambda one: one[0])[1:] if found else nothing
 
     def _changes_for_food(self, advice: BurnerAdvice) -> list[BurnerAdvice]:
         """Return the change that is best for the zone, and the one that is best where the food would lie now."""

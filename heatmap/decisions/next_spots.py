@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heatmap.decisions.fitting import share_chances
-from heatmap.decisions.tuning import MOST_SHOTS, SHOTS_SETTLE
+from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_SETTLE
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import BoolArray, FloatArray
@@ -29,10 +29,6 @@ if TYPE_CHECKING:
 #: rightly has kinks and dips that Gauss-Hermite nodes step over (9 of those are off by up to 0.03, these by 0.003).
 _NODES = np.linspace(-3.6, 3.6, 37)
 _WEIGHTS = np.exp(-0.5 * _NODES**2) / np.exp(-0.5 * _NODES**2).sum()
-
-#: A rise of less than this in the share of the area that is named rightly changes no answer: a hundredth of a 24 by
-#: 18 in grate is a patch of 2 in. Assumed.
-HARDLY = 0.01
 
 #: Outcomes of shots that are tried, samples of what each leaves open, and quantiles of the level for each.
 _OUTCOMES, _LEFT_OPEN, _FEW_LEVELS = 40, 60, 11
@@ -337,6 +333,17 @@ def settling_shots(
         if np.mean(np.array(reached) >= at_least) >= SHOTS_SETTLE:
             return tuple(assessment.grill.labels[index] for index in shot)
     return ()
+
+
+def unshot_positions(assessment: Assessment) -> tuple[str, ...]:
+    """Return the positions nobody has shot in the round on which the map hangs; none where not enough of it does.
+
+    A re-check stands on the shape of an earlier round, so that nothing is missing in it.
+    """
+    if assessment.shape_from is not None:
+        return ()
+    found = [spot for spot in next_spots(assessment, MOST_SHOTS) if not spot.shots and spot.gain >= HARDLY]
+    return tuple(spot.position for spot in found) if sum(spot.gain for spot in found) >= HANGS_ON_UNSHOT else ()
 
 
 def first_labels(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[str, ...]:

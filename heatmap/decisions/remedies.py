@@ -11,15 +11,13 @@ from heatmap.assessment import Assessment
 from heatmap.correct import PAIRS, close_up_mm, tells_valley
 from heatmap.decisions.burner_advice import advise, best_band, missing_marks
 from heatmap.decisions.fitting import zone_chance
-from heatmap.decisions.tuning import AT_LEAST, LEVEL_LIMITS
+from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS
 from heatmap.decisions.without_knobs import ByHand, MoveHeat, TurnPanel
 from heatmap.units import BoolArray
 
 #: The level is not known; marks of knobs are not; the knobs do not reach the band; they are as good as they get; there
 #: are none.
 Limit = Literal["level", "marks", "reach", "knobs", "no knobs"]
-#: Another band is named when it holds so much more of the area. Assumed.
-_BETTER_BAND = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,6 +150,6 @@ def _other_band(assessment: Assessment) -> OtherBand | None:
     low_c, high_c = assessment.band_c
     mean_c = assessment.at(assessment.zone_points_mm)[0]
     other_low_c, other_high_c, share = best_band(high_c - low_c, mean_c)
-    if share < float(np.mean((mean_c >= low_c) & (mean_c <= high_c))) + _BETTER_BAND:
+    if share < float(np.mean((mean_c >= low_c) & (mean_c <= high_c))) + BETTER_BAND:
         return None
     return OtherBand(low_c=other_low_c, high_c=other_high_c, share=share)

@@ -15,17 +15,44 @@ AT_LEAST = 0.7
 #: A change of marks is worth its wait from this chance on that it helps, and from this gain in the zone's share or in
 #: the chance that the food fits. Assumed; tests/benchmarks/stopping.py.
 TURN_CHANCE, TURN_SHARE, TURN_FIT = 0.7, 0.05, 0.10
-#: A food that fits with less than this has nothing to lose by a change that helps the zone. Assumed.
-LITTLE_CHANCE = 0.3
-#: A knob turned since the round before goes back more than half its way only when the turn hurt with this chance.
-#: Assumed: a change and its wait are not to be spent twice for a doubt.
+#: A food that fits with less than this has nothing to lose by a change that helps the zone; else such a change must not
+#: cost it half of what would make a change for the food worth it. Assumed.
+LITTLE_CHANCE, HARMLESS = 0.3, -0.05
+#: A knob goes back from its last turn only where going half of the way back is better with this chance. Assumed: a
+#: change and its wait are not to be spent twice for a doubt; tests/benchmarks/stopping.py counts it.
 TAKE_BACK_CHANCE = 0.9
+#: With less of the grate in band than this there is nothing to lose, and a change that only brings it nearer is worth
+#: its wait. From make-believe grills, as the next three.
+NOTHING_IN_BAND = 0.05
+#: A change must raise the share in band by this much of itself (of at least so much), and be as likely better as
+#: worse; else "leave it": nobody turns a knob for "39 % to 39 %". Asking for three times as much saves no bad change,
+#: and leaves grills where they are that have some way to go.
+WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE = 0.01, 0.5, 0.5
+#: A setting is reachable when a share of at least this much is at least this likely. Assumed.
+REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
+#: A search weighs samples that are so many times as wide as what is told as uncertainty: of surface and response, and
+#: of the level. What is told must hold for grates of any make; the errors themselves, in the third round of
+#: make-believe grills, are 0.54 to 0.67 of it (tested). Over the whole width the best is a grate that is half right
+#: whatever is true, where the next round would have mended what this one got wrong.
+OWN_WEIGHED, LEVEL_WEIGHED = 0.5, 0.6
+#: What turning one more knob must bring, as a share of the grate; a cook's hand and minutes are worth something.
+#: Assumed.
+WORTH_A_TURN = 0.001
+#: Weight of being near the band, against being in it: tells the search where to go from far off. A place farther off
+#: than so many widths of the band counts no more. Assumed.
+NEARNESS, FARTHEST_WIDTHS = 0.05, 6.0
 
 #: Shots are asked for where so many at the most make it sear with this chance: they take a minute where a turn takes a
 #: quarter of an hour. Assumed; tests/benchmarks/stopping.py.
 MOST_SHOTS, SHOTS_SETTLE = 5, 0.3
 #: A chance of less than this part of what is asked for is not looked at: no few shots raise it so far. Assumed.
 HOPELESS = 0.1
+#: A rise of less than this in the share of the area that is named rightly changes no answer: a hundredth of a 24 by
+#: 18 in grate is a patch of 2 in. Assumed.
+HARDLY = 0.01
+#: Positions nobody has shot in the round come before any turn of a knob, and before an end, where they would raise
+#: that share by so much: half of what a usual piece covers of such a grate. Assumed.
+HANGS_ON_UNSHOT = 0.03
 
 #: A map older than this no longer speaks for the grate, min: twice the time in which half a change comes; assumed.
 STALE_MIN = 20.0
@@ -37,5 +64,17 @@ ROUND_MIN = 2.0
 COME = 0.9
 #: A grate that has lost less than this since its lid was lifted is as good as one that was not opened, °C. Assumed.
 LID_MATTERS_C = float(c_difference_from_f(9.0))
+#: Less than this lost while the lid was up is no sign of a lid, °C: less than a display step of most guns. Assumed.
+LID_SHOWS_C = 0.5
 #: The level is what limits where knowing it would raise the chance by so much. Assumed.
 LEVEL_LIMITS = 0.1
+#: Another band is named when it holds so much more of the area. Assumed.
+BETTER_BAND = 0.1
+#: A part must differ from another by this much [°C] to be worth moving coals for; below it lies the noise. Assumed.
+WORTH_MOVING_C = 12.0
+
+#: Places whose misses differ by less than this share of the band count as equally good: 5 °F for a band of 50 °F, below
+#: what one gun shows differently from day to day.
+EQUAL_SHARE = 0.1
+#: A place whose chance to fit differs by more than this from that of the best is not equally good. Assumed.
+EQUAL_CHANCE = 0.1

@@ -9,10 +9,12 @@ from typing import Literal
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import change_minutes
-from heatmap.decisions.tuning import COME, LID_MATTERS_C
+from heatmap.decisions.tuning import COME, LID_MATTERS_C, LID_SHOWS_C
 from heatmap.grate_model.round_spots import LID_TIME_S
 from heatmap.taking.preheat import STEADY_C_PER_MIN
 
+#: A round begun at the very minute it was told to is not too early for a rounded second.
+_ROUNDING = 0.01
 #: What is waited for.
 Cause = Literal["change", "rising", "falling", "lid"]
 
@@ -54,7 +56,7 @@ def _change(assessment: Assessment) -> Settling | None:
         return None
     since = newest.turned_at or before.last_at
     come = 1.0 - 10.0 ** (-(newest.taken_at - since) / minutes)
-    return None if come >= COME - 0.01 else Settling(cause="change", until=since + minutes)
+    return None if come > COME - _ROUNDING else Settling(cause="change", until=since + minutes)
 
 
 def _drift(assessment: Assessment) -> Settling | None:
@@ -76,7 +78,7 @@ def _drift(assessment: Assessment) -> Settling | None:
 def lid_back(assessment: Assessment) -> Settling | None:
     """Return when a grate that cooled under a lifted lid is back to what its map shows, the lid closed again."""
     drift, spots, last_at = assessment.round_map.drift, assessment.round_map.surface.spots, _last_at(assessment)
-    if drift is None or last_at is None or drift.since_lid_c > -0.5:
+    if drift is None or last_at is None or drift.since_lid_c > -LID_SHOWS_C:
         return None
     usual_c, usual_last_c = float(spots.lid_drop_c(0.0)), float(spots.lid_drop_c(float(spots.minutes.max())))
     times = usual_last_c / usual_c

@@ -10,13 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Assessment
+from heatmap.decisions.tuning import WORTH_MOVING_C
 from heatmap.grill.grill import Grate
 from heatmap.units import BoolArray, FloatArray
 from heatmap.verdict.chances import SURE
 from heatmap.verdict.regions import parts_of_grate
-
-#: A part must differ from another by this much [°C] to be worth moving coals for; below it lies the noise. Assumed.
-WORTH_MOVING_C = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.correct import Calibration
-from heatmap.decisions.next_spots import HARDLY, NextSpot, Stakes
+from heatmap.decisions.next_spots import NextSpot, Stakes
+from heatmap.decisions.tuning import HARDLY
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_round, map_round
 from heatmap.grill.grill import Grill

@@ -34,11 +34,14 @@ def _lowered(sentence: str) -> str:
 
 
 def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
-    """Say what is expected of the change that is advised, for the grate as a whole."""
+    """Say what is expected of the change that is advised, for the food where it was judged by that, and the grate."""
     assert decision.advice is not None
     now, later, display = decision.advice.now, decision.advice.expected, Display(assessment.grill.units)
+    food = ""
+    if decision.chance_after is not None:
+        food = f"{percent(decision.chance_after)} likely to fit, now {percent(decision.chance or 0.0)}; "
     lines = [
-        f"Expected: {percent(later.share_in_band)} of {zone_text(assessment.grill)} in band (likely "
+        f"Expected: {food}{percent(later.share_in_band)} of {zone_text(assessment.grill)} in band (likely "
         f"{percent_range(later.share_in_band_low, later.share_in_band_high)}), now {percent(now.share_in_band)}."
     ]
     drift = assessment.round_map.drift
@@ -59,6 +62,9 @@ def why_lines(assessment: Assessment, then: Decision) -> list[str]:
 def why(assessment: Assessment, then: Decision) -> str:
     """Say in a sentence or two why knobs are to be turned or left, and what remains."""
     grill, missing = assessment.grill, missing_marks(assessment)
+    if then.advice is not None and then.chance_after is not None and then.chance_after > (then.chance or 0.0):
+        chances = f"from {percent(then.chance or 0.0)} to {percent(then.chance_after)}"
+        return f"Expected to bring the food's chance to fit {chances}; {_remains(assessment, then.advice)}."
     if then.advice is not None:
         gain = then.advice.expected.share_in_band - then.advice.now.share_in_band
         brings = f"{percent(gain)} more of the area into the band" if gain >= 0.005 else "the grate nearer to the band"

@@ -137,6 +137,8 @@ def shoot_sentence(decision: Decision) -> str:
             return f"Shoot {labels} again (gratemap take --recheck): the map is {age} old."
         case "not settled":
             return f"Shoot {labels} again (gratemap take --recheck): the map is from before it had settled."
+        case "unshot":
+            return f"Shoot {labels} too (gratemap take --continue): nobody has, and the map hangs on it."
         case "no map":
             return f"Shoot {labels} (gratemap take): too few readings for a map yet."
     so_far = f"{percent(decision.chance or 0.0)} likely {'to fit' if decision.for_food else 'good enough'} so far"
@@ -166,10 +168,11 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
     best = ""
     if decision.place is not None:
         best = f"best {where(grill, *decision.place.centre_mm)}, "
+    first = "" if not decision.remedies else remedy_sentence(grill, decision.remedies[0])
     match decision.limit:
         case "level":
             margin = Display(grill.units).margin_text(assessment.level_std_c)
-            start = f"The level hides the answer, known only to ±{margin}"
+            return f"{first.removesuffix('.')}: the level is known only to ±{margin}; {best}{chance}."
         case "marks":
             start = "What to turn cannot be told without the marks"
         case "reach":
@@ -178,8 +181,7 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
             start = "As good as it gets without moving heat"
         case _:
             start = "Too late for a change" if decision.too_late else "As good as these knobs get"
-    first = "" if not decision.remedies else f" {remedy_sentence(grill, decision.remedies[0])}"
-    return f"{start}: {best}{chance}.{first}"
+    return f"{start}: {best}{chance}. {first}".rstrip()
 
 
 def remedy_sentence(grill: Grill, remedy: Remedy) -> str:

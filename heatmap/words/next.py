@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from heatmap.decisions.decision import Decision
-from heatmap.decisions.next_spots import HARDLY, NextSpot
+from heatmap.decisions.next_spots import NextSpot
+from heatmap.decisions.tuning import HARDLY
 from heatmap.units import percent
 from heatmap.verdict.chances import SURE
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.remedies import level_hides_all
+from heatmap.decisions.tuning import EQUAL_SHARE
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import SURE, chances
 from heatmap.words.decision import decision_sentence, place_words
@@ -48,8 +49,6 @@ def _out_of_band(assessment: Assessment, best: Place) -> str:
 
 
 def _single_answer(assessment: Assessment, placement: Placement, names: Sequence[str], display: Display) -> str:
-    from heatmap.decisions.placement.plan import EQUAL_SHARE
-
     first, lead_c = names[0][0].upper() + names[0][1:], placement.lead_c
     if placement.anywhere:
         equal = display.difference_text(EQUAL_SHARE * (assessment.band_c[1] - assessment.band_c[0]))

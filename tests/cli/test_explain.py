@@ -32,6 +32,18 @@ def test_a_position_that_was_not_shot_has_what_the_map_says_of_it(plain_grill, g
     assert "not shot" not in gratemap("explain", "B2").stdout
 
 
+def test_a_place_that_is_not_sure_is_told_as_what_it_leans_to(plain_grill, gratemap, monkeypatch):
+    """As the map marks it: a shot just over the band's upper limit is perhaps too hot, never a blank "unsure"."""
+    monkeypatch.chdir(plain_grill)
+    (plain_grill / "readings.csv").write_text(HEADER + ROWS.replace("601", "604"), encoding="utf-8")
+    leaning = {one["position"]: one for one in json.loads(gratemap("map", "--json").stdout)["spots"]}
+    unsure = {label: one["leaning"] for label, one in leaning.items() if one["verdict"] == "unsure"}
+    assert "C4" in unsure, "the premise"
+    for label, leans in unsure.items():
+        assert f"The map calls this place perhaps {leans}; chance" in gratemap("explain", label).stdout
+    assert "unsure" not in gratemap("explain", "C3").stdout, "a place between the shots"
+
+
 def test_readings_beside_the_positions_are_listed_as_they_can_be_asked_for(plain_grill, gratemap, monkeypatch):
     monkeypatch.chdir(plain_grill)
     places = ((4, 15, 560), (18, 15, 571), (11, 10, 580), (4, 4, 590), (18, 4, 601))

@@ -10,9 +10,10 @@ import pytest
 
 from heatmap.assessment import assess
 from heatmap.correct import calibrate
-from heatmap.decisions.burner_advice import NOTHING_IN_BAND, BurnerAdvice, Outlook, advise, best_band
-from heatmap.decisions.burner_search import LEVEL_WEIGHED, OWN_WEIGHED, Draws, a_few
+from heatmap.decisions.burner_advice import BurnerAdvice, Outlook, advise, best_band
+from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.decisions.decision import decide
+from heatmap.decisions.tuning import LEVEL_WEIGHED, NOTHING_IN_BAND, OWN_WEIGHED
 from heatmap.grill.grill import Burner, Grill, TargetBand
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill

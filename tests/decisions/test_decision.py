@@ -25,6 +25,7 @@ from heatmap.sear import Food
 from heatmap.synthetic import draw_grill
 from heatmap.taking.preheat import STEADY_C_PER_MIN
 from heatmap.verdict.chances import normal_cumulative
+from heatmap.words.burners import burner_lines, why
 from heatmap.words.decision import decision_sentence
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
@@ -271,6 +272,67 @@ def test_an_unknown_level_asks_for_a_contact_reading():
     assert (found.do, found.limit) == ("stuck", "level")
     assert isinstance(found.remedies[0], ContactReading)
     assert "contact reading" in decision_sentence(assessment, found)
+
+
+@pytest.mark.parametrize("food", [WANTED, None], ids=["food", "zone"])
+def test_no_knob_is_turned_for_a_level_nobody_knows(food):
+    """Lopsided by half of the band, the level unknown by four times that: the contact reading comes before the knobs.
+
+    In shown numbers, where the level hardly matters, the same grate is evened out; and a grate that is too cold
+    whatever the level is heated without waiting for the reading.
+    """
+    knobs = {"left": 5.0, "right": 5.0}
+
+    def found(numbers, field):
+        grate = replace(KNOBS.grate, emissivity=0.7, emissivity_sd=0.1)
+        grill = replace(KNOBS, grate=grate, target=replace(KNOBS.target, numbers=numbers))
+        assessment = assessed(field, grill, knobs=knobs)
+        return assessment, decide(assessment, food)
+
+    def lopsided(x_mm, _y_mm):
+        return 290.0 + 0.2 * (x_mm - 300.0)
+
+    assessment, asked = found("rail", lopsided)
+    assert 1.96 * assessment.level_std_c > 56.0, "the premise: the level is unknown by more than twice the band"
+    assert (asked.do, asked.limit) == ("stuck", "level")
+    assert isinstance(asked.remedies[0], ContactReading)
+    assert decision_sentence(assessment, asked).startswith(
+        "Take one contact reading (a surface probe held on a rail): "
+    )
+    assert found("shown", lopsided)[1].do == "turn"
+    assert found("rail", lambda x_mm, y_mm: 180.0)[1].do == "turn"
+
+
+@pytest.mark.parametrize("food", [WANTED, None], ids=["food", "zone"])
+def test_a_middle_nobody_shot_is_shot_before_it_is_called_as_good_as_it_gets(food):
+    """Six shots around an unshot middle; once it is shot, nothing more is asked for."""
+    grill = replace(KNOBS, positions=Positions(rows=3, columns=3, margin_mm=60.0))
+    readings = assessed(even, grill, knobs={"left": 5.0, "right": 5.0}, passes=1).round.readings
+
+    def found(labels):
+        kept = tuple(one for one in readings if one.position in labels)
+        assessment = assess(grill, (Round(number=1, session="", readings=kept),))
+        return assessment, decide(assessment, food)
+
+    around = {"A1", "A3", "B1", "B3", "C1", "C3"}
+    assessment, asked = found(around)
+    assert asked.do == "shoot" and asked.positions[0] == "B2" and len(asked.positions) <= 5
+    assert not set(asked.positions) & around
+    assert "gratemap take --continue" in decision_sentence(assessment, asked)
+    assert found(around | set(asked.positions))[1].do != "shoot"
+
+
+def test_a_turn_made_for_the_food_is_explained_by_the_food(lopsided):
+    """Where the food decides, what the turn does for it is told first, and the grate's share beside it."""
+    asked, whole = (
+        decide(lopsided, food) for food in (Wanted(footprint=Footprint(length_mm=500.0, width_mm=200.0)), None)
+    )
+    assert asked.do == whole.do == "turn" and asked.food_after is not None, "the premise"
+    assert asked.chance_after == pytest.approx(min(asked.chance + asked.food_after.gain, 1.0))
+    expected = burner_lines(lopsided, asked, asked)[1]
+    assert expected.startswith(f"Expected: {round(100 * asked.chance_after)} % likely to fit, now ")
+    assert "food's chance to fit" in why(lopsided, asked)
+    assert whole.chance_after is None and "likely to fit" not in burner_lines(lopsided, whole, whole)[1]
 
 
 @pytest.mark.parametrize("field_c", [200.0, 302.0, 400.0])

@@ -23,6 +23,7 @@ from heatmap.decisions.placement.search import (
     candidates,
     difference_squares_c2,
 )
+from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.errors import InputError
 from heatmap.grill.grill import Box
 from heatmap.units import Display, FloatArray
@@ -35,11 +36,6 @@ if TYPE_CHECKING:
 
 #: Places told, best first, none overlapping a better one.
 MOST_PLACES = 5
-#: Places whose misses differ by less than this share of the band count as equally good: 5 °F for a band of
-#: 50 °F, below what one gun shows differently from day to day.
-EQUAL_SHARE = 0.1
-#: A place whose chance to fit differs by more than this from that of the best is not equally good. Assumed.
-EQUAL_CHANCE = 0.1
 #: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
 USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}
 #: No more turns or pieces than this.

@@ -12,9 +12,9 @@ import pytest
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.placement import Footprint, Place, Wanted, find_places
 from heatmap.decisions.placement.field import TargetField
-from heatmap.decisions.placement.plan import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.decisions.placement.room import Room
 from heatmap.decisions.placement.search import GAP_MM, best_alike, candidates, difference_squares_c2, set_cost_c2
+from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
