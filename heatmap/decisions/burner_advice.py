@@ -12,6 +12,7 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import Draws, Places, Search, a_few
 from heatmap.decisions.tuning import (
+    FIRST_TURN_PART,
     LEAST_SHARE,
     NOTHING_IN_BAND,
     REACHABLE_CHANCE,
@@ -131,7 +132,7 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
         return _without_marks(assessment)
     draws, search = _searched(assessment, seed)
     tried = _tried(model, search)
-    best = max(search.best(avoid=tried.worse), tried.best, key=search.value)
+    best = max(_first_part(model, search, search.best(avoid=tried.worse)), tried.best, key=search.value)
     return _told(assessment, draws, search, best)
 
 
@@ -144,8 +145,21 @@ def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> Bu
     model = assessment.round_map.model
     few = Draws.of(assessment, area_mm, np.random.default_rng(seed)).for_search()
     of_area = Search(few, _not_back(model, draws))
-    best = of_area.best(avoid=_tried(model, of_area).worse)
+    best = _first_part(model, of_area, of_area.best(avoid=_tried(model, of_area).worse))
     return _told(assessment, draws, search, best, worth_it=best != search.now)
+
+
+def _first_part(model: GrateModel, search: Search, best: Places) -> Places:
+    """Return the marks nearest to the part of the way that a knob goes that was never seen turned."""
+    places = list(best)
+    for at, (burner, changes) in enumerate(zip(model.response.burners, _count_changes(model), strict=True)):
+        if changes or burner.control == "setpoint":
+            continue
+        marks, now = search.marks[at], search.now[at]
+        aim = marks[now] + FIRST_TURN_PART * (marks[best[at]] - marks[now])
+        way = range(now, best[at], 1 if best[at] > now else -1)[1:]
+        places[at] = min((*way, best[at]), key=lambda place: abs(marks[place] - aim))
+    return tuple(places)
 
 
 @lru_cache(maxsize=2)
