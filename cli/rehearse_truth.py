@@ -57,23 +57,16 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, 
 def _reached(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth) -> Iterator[str]:
     import numpy as np
 
-    from heatmap.units import percent
+    from heatmap.words.pictures import reached_sentence, truly_in_band_sentence
+    from heatmap.words.taking import marks_text
 
     (low_c, high_c), inside = assessment.band_c, assessment.cells.inside.ravel()
     in_band = (truth.at_cells_c >= low_c) & (truth.at_cells_c <= high_c)
-    yield (
-        f"While you shot: your map said {percent(assessment.evenness.share_in_band)} in band, and truly it was "
-        f"{percent(float(np.mean(in_band[inside])))}."
-    )
+    yield truly_in_band_sentence(assessment.evenness.share_in_band, float(np.mean(in_band[inside])))
     start, now = rehearsal.share_in_band(rehearsal.start), rehearsal.share_in_band(rehearsal.held)
     console.talk("Looking for the best these knobs can do ...")
     marks, best = rehearsal.best_reachable()
-    grill = assessment.grill
-    named = ", ".join(f"{name} {grill.burner(name).mark_text(float(mark))}" for name, mark in marks.items())
-    yield (
-        f"Once settled, in the day's usual wind, truly in band: {percent(start)} at the marks it began with, "
-        f"{percent(now)} at yours; the best these knobs can do is {percent(best)} ({named})."
-    )
+    yield reached_sentence(start, now, best, marks_text(assessment.grill, marks))
 
 
 def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
@@ -81,8 +74,9 @@ def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
     import numpy as np
 
     from cli.table import framed
-    from heatmap.units import STDS_95, Display
+    from heatmap.units import Display
     from heatmap.verdict.chances import words
+    from heatmap.words.pictures import positions_truth_sentence
 
     grill, display = assessment.grill, Display(assessment.grill.units)
     points = np.array([grill.point_mm(label) for label in grill.labels])
@@ -92,12 +86,8 @@ def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
         f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"
         for mapped, true, word in zip(mean_c, truth_c, verdicts, strict=True)
     ]
-    off_c = mean_c - truth_c
-    typical = display.difference_text(float(np.sqrt(np.mean(off_c**2))))
-    within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
     return [
         f"Make-believe: your map of round {assessment.round.number}, then the truth while you shot and its mark",
         *framed(grill, texts, verdicts),
-        f"At the positions your map is off by {typical} (root mean square); "
-        f"the truth is within its ± at {within} of {len(off_c)}.",
+        positions_truth_sentence(mean_c - truth_c, std_c, display),
     ]

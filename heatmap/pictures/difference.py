@@ -10,9 +10,10 @@ from heatmap.pictures.grate import draw_metal, place_grate, write_front
 from heatmap.pictures.legend import write_keys, write_steps
 from heatmap.pictures.ramp import difference_steps
 from heatmap.pictures.sheet import blank_sheet
-from heatmap.units import STDS_95, BoolArray, Display, FloatArray, percent
+from heatmap.units import STDS_95, Display, FloatArray
 from heatmap.verdict.comparison import Comparison
 from heatmap.words.phrases import signed
+from heatmap.words.pictures import difference_title
 
 _NAMES = ("cooler than before", "same", "hotter than before")
 
@@ -27,7 +28,7 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     sigmas = np.abs(found.difference_c) / found.difference_std_c
     shown = np.asarray(display.difference(found.difference_c))  # type: ignore[arg-type]
     steps = difference_steps(float(np.max(np.abs(shown))))
-    with blank_sheet(_answer(found, sigmas > STDS_95) if title is None else title) as sheet:
+    with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
         panel = place_grate(sheet, grill)
         filled = fill(panel, Field.over(found.cells, shown), steps)
         hatch_unsure(panel, Field.over(found.cells, sigmas), STDS_95)
@@ -37,15 +38,6 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
         write_steps(sheet, filled, steps, _NAMES, display.degrees, sign="+")
         write_keys(sheet, [("hatched", "not clearly more than noise")] if (sigmas < STDS_95).any() else [])
     return sheet.figure
-
-
-def _answer(found: Comparison, clear: BoolArray) -> str:
-    display = Display(found.after.grill.units)
-    word = "hotter" if found.mean_change_c > 0 else "cooler"
-    level = f"{display.difference_text(abs(found.mean_change_c))} {word} on average"
-    rounds = f"Round {found.after.round.number} against round {found.before.round.number}: {level}"
-    share = float(np.mean(clear[found.cells.inside]))
-    return f"{rounds}; {percent(share)} of the grate changed by clearly more than noise."
 
 
 def _numbers(found: Comparison, shown: FloatArray) -> list[Place]:

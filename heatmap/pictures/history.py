@@ -13,8 +13,9 @@ from matplotlib.figure import Figure
 from heatmap.errors import MapError
 from heatmap.pictures.ramp import INK, QUIET
 from heatmap.pictures.sheet import SMALL, Sheet, blank_sheet, line_height, text_width
-from heatmap.units import Display, FloatArray, percent
+from heatmap.units import Display, FloatArray
 from heatmap.verdict.history import RoundLine
+from heatmap.words.pictures import history_title
 
 #: More rounds than this do not fit side by side; the latest are drawn.
 MOST_POINTS = 24
@@ -39,7 +40,7 @@ def evenness_history(
     limits = np.maximum([shares - lows, highs - shares], 0.0)
     spreads = np.asarray(display.difference(spreads_c))
     at = range(len(mapped))
-    with blank_sheet(_answer(mapped, display) if title is None else title) as sheet:
+    with blank_sheet(history_title(mapped, display) if title is None else title) as sheet:
         upper = _axes(sheet, mapped, "share of the grate in band, %")
         upper.set(ylim=(-4.0, 104.0), yticks=[0, 25, 50, 75, 100])
         upper.tick_params(labelbottom=False)
@@ -56,15 +57,6 @@ def evenness_history(
 def _columns(mapped: Sequence[RoundLine]) -> FloatArray:
     """Return share in band, its lower and its upper limit, and spread [°C] of rounds, shape (4, rounds)."""
     return np.array([(line.share, line.share_low, line.share_high, line.spread_c) for line in mapped], dtype=float).T
-
-
-def _answer(mapped: Sequence[RoundLine], display: Display) -> str:
-    first, last = mapped[0].number, mapped[-1].number
-    shares, _, _, spreads_c = _columns(mapped)
-    now = f"Round {last}: {percent(shares[-1])} in band, spread {display.difference_text(spreads_c[-1])}"
-    if len(mapped) == 1:
-        return now
-    return f"{now}; round {first} had {percent(shares[0])} and {display.difference_text(spreads_c[0])}."
 
 
 def _axes(sheet: Sheet, mapped: Sequence[RoundLine], name: str) -> Axes:

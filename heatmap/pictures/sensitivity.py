@@ -18,6 +18,7 @@ from heatmap.pictures.ramp import INK, QUIET, ramp
 from heatmap.pictures.sheet import SMALL, blank_sheet, line_height
 from heatmap.sear import Rails
 from heatmap.units import STDS_95, Display, FloatArray
+from heatmap.words.pictures import sear_title
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,7 +64,7 @@ def sensitivity(
     if not any(bool(np.isfinite(line.seconds).any()) for line in lines):
         raise InputError("there is no sear time to draw; give at least one line with an answer")
     display = Display(rails.units)
-    with blank_sheet(_answer(lines, rails, seconds_range) if title is None else title) as sheet:
+    with blank_sheet(_title(lines, rails, seconds_range) if title is None else title) as sheet:
         sheet.y += line_height(SMALL) + 0.1
         axes = sheet.axes(0.72, sheet.y, 5.58, 3.6)
         drawn: dict[str, Artist] = {}
@@ -81,19 +82,12 @@ def sensitivity(
     return sheet.figure
 
 
-def _answer(lines: Sequence[SearLine], rails: Rails, seconds_range: tuple[float, float]) -> str:
-    display, line = Display(rails.units), next((one for one in lines if one.main), lines[0])
+def _title(lines: Sequence[SearLine], rails: Rails, seconds_range: tuple[float, float]) -> str:
+    line = next((one for one in lines if one.main), lines[0])
     reach_c = STDS_95 * rails.std_c * np.array([0.0, -1.0, 1.0])
     now, *ends = np.interp(rails.rail_c + reach_c, line.rail_c, line.seconds, left=np.nan, right=np.nan)
-    if not np.isfinite(now):
-        return "Seconds per turn against rail temperature"
-    answer = f"{now:.0f} s a turn at {display.temperature_text(rails.rail_c)}"
-    really = f"it may really take {seconds_range[0]:.0f} to {seconds_range[1]:.0f} s"
-    if not rails.std_c or not np.isfinite(ends).all():
-        return f"{answer}; {really}."
-    margin = display.margin_text(rails.std_c)
-    alone = f"the ±{margin} of the rails alone make it {min(ends):.0f} to {max(ends):.0f} s"
-    return f"{answer}; {alone}; with all else {really}."
+    known = bool(rails.std_c) and bool(np.isfinite(ends).all())
+    return sear_title(rails, float(now), (min(ends), max(ends)) if known else None, seconds_range)
 
 
 def _draw_now(axes: Axes, rails: Rails, seconds_range: tuple[float, float]) -> dict[str, Artist]:

@@ -15,8 +15,8 @@ from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
 from heatmap.units import Display, FloatArray
-from heatmap.verdict.regions import region_name
 from heatmap.words.burners import burner_lines
+from heatmap.words.pictures import NOTHING_TO_TURN, truth_title
 
 _GAP_IN = 0.06
 
@@ -32,7 +32,7 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     _, std_c = assessment.at(cells.points_mm)
     said = burner_lines(assessment, decision, decision)
     if title is None:
-        title = said[0] if decision.advice else "Nothing to turn"
+        title = said[0] if decision.advice else NOTHING_TO_TURN
     then = Layer(cells, expected_c, std_c.reshape(expected_c.shape))
     return _two_maps(assessment, {"now": present(assessment), "expected after": then}, title, said[1:])
 
@@ -51,21 +51,7 @@ def truth_beside_map(assessment: Assessment, truth_c: FloatArray, *, title: str 
     `truth_c`, shape (rows, columns), is the truth at each cell of the assessment, in the numbers of the band [°C].
     """
     maps = {"your map": present(assessment), "the truth while you shot": Layer(assessment.cells, truth_c, None)}
-    return _two_maps(assessment, maps, _miss_text(assessment, truth_c) if title is None else title)
-
-
-def _miss_text(assessment: Assessment, truth_c: FloatArray) -> str:
-    display, cells = Display(assessment.grill.units), assessment.cells
-    miss_c = np.where(cells.inside, assessment.compared_c - truth_c, 0.0)
-    row, column = np.unravel_index(int(np.argmax(np.abs(miss_c))), miss_c.shape)
-    where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), assessment.grill.grate)
-    typical_c = float(np.sqrt(np.mean(miss_c[cells.inside] ** 2)))
-    worst_c = float(miss_c[row, column])
-    side = "too high" if worst_c > 0 else "too low"
-    return (
-        f"Over the grate your map is off by {display.difference_text(typical_c)} (root mean square); at worst "
-        f"{display.difference_text(abs(worst_c))} {side}, at the {where}."
-    )
+    return _two_maps(assessment, maps, truth_title(assessment, truth_c) if title is None else title)
 
 
 def _two_maps(assessment: Assessment, maps: Mapping[str, Layer], title: str, below: Sequence[str] = ()) -> Figure:

@@ -25,8 +25,9 @@ from heatmap.words.compare import compare_lines
 from heatmap.words.decision import place_words
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.words.phrases import signed
+from heatmap.words.pictures import history_sentence, made_sentence, seen_text
 from heatmap.words.place import centre_numbers, place_answer
-from heatmap.words.sear import given_sentence, seared_sentence
+from heatmap.words.sear import given_sentence, seared_sentence, turns_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -97,7 +98,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         pictures=_pictures(assessment, sections),
         told=_told(assessment, sections),
         cautions=_cautions(sections.sear),
-        made_line=f"Made by gratemap {version}, {_when(made_at)}.",
+        made_line=made_sentence(version, _when(made_at)),
     )
 
 
@@ -149,14 +150,12 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
         told["places"] = place_answer(assessment, sections.places)
     if sections.sear is not None:
         sear = sections.sear
-        told["sear"] = f"{sear.plan.seconds_per_turn:.0f} s a turn, {sear.plan.turns} turns"
+        told["sear"] = turns_text(sear.plan)
         told["given"] = given_sentence(sear.food, sear.rails, "", Display(assessment.grill.units))
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
     if len(sections.history) > 2:
-        first, last = sections.history[0], sections.history[-1]
-        shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
-        told["history"] = f"From round {first.number} to round {last.number}: {shares}."
+        told["history"] = history_sentence(sections.history)
     return told
 
 
@@ -165,21 +164,25 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
     from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map, outlines_of, sensitivity
 
     told, units = _told(assessment, sections), assessment.grill.units
-    made = {"map": _picture(heat_map(assessment, title=""), f"Heat map seen from above. {map_answer(assessment)}")}
+    made = {
+        "map": _picture(heat_map(assessment, title=""), seen_text("Heat map seen from above", map_answer(assessment)))
+    }
     if sections.then.changes:
         lines = burner_lines(assessment, sections.decision, sections.then)
-        text = "The map now and the map expected after. " + " ".join(lines)
+        text = seen_text("The map now and the map expected after", " ".join(lines))
         made["advice"] = _picture(expected_map(assessment, sections.then, title=""), text)
     if sections.places is not None:
         figure = heat_map(assessment, title="", places=outlines_of(sections.places))
-        made["places"] = _picture(figure, f"Heat map with the places outlined. {told['places']}")
+        made["places"] = _picture(figure, seen_text("Heat map with the places outlined", told["places"]))
     if sections.sear is not None:
         sear = sections.sear
         seconds_range = (sear.plan.seconds_low, sear.plan.seconds_high)
         figure = sensitivity(sear.lines, sear.rails, seconds_range, title="")
-        made["sear"] = _picture(figure, f"Seconds per turn against rail temperature. {told['sear']}.")
+        made["sear"] = _picture(figure, seen_text("Seconds per turn against rail temperature", f"{told['sear']}."))
     if sections.comparison is not None:
-        text = f"Map of what changed from round {sections.comparison.before.round.number}. {told['comparison']}"
+        text = seen_text(
+            f"Map of what changed from round {sections.comparison.before.round.number}", told["comparison"]
+        )
         made["comparison"] = _picture(difference_map(sections.comparison, title=""), text)
     if "history" in told:
         made["history"] = _picture(evenness_history(sections.history, units=units, title=""), told["history"])

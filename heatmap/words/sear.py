@@ -48,6 +48,11 @@ def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: Sea
     ]
 
 
+def turns_text(plan: SearPlan) -> str:
+    """Say in short how long, and how often."""
+    return f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
+
+
 def _depth_text(depth_mm: float, display: Display) -> str:
     """Return a depth of crust as finely as it can be known: a hundredth of an inch, a tenth of a millimetre."""
     depth, digits = display.length(depth_mm), 2 if display.units == "us" else 1
