@@ -1,0 +1,110 @@
+"""What stands above a picture, and what is read of it to those who cannot see it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from heatmap.units import STDS_95, Display, percent
+from heatmap.verdict.regions import region_name
+
+if TYPE_CHECKING:
+    from heatmap.assessment import Assessment
+    from heatmap.sear import Rails
+    from heatmap.units import BoolArray, FloatArray
+    from heatmap.verdict.comparison import Comparison
+    from heatmap.verdict.history import RoundLine
+
+NOTHING_TO_TURN = "Nothing to turn"
+
+
+def difference_title(found: Comparison, clear: BoolArray) -> str:
+    """Say what changed between two rounds, and of how much of the grate that is `clear` of noise."""
+    display = Display(found.after.grill.units)
+    word = "hotter" if found.mean_change_c > 0 else "cooler"
+    level = f"{display.difference_text(abs(found.mean_change_c))} {word} on average"
+    rounds = f"Round {found.after.round.number} against round {found.before.round.number}: {level}"
+    share = float(np.mean(clear[found.cells.inside]))
+    return f"{rounds}; {percent(share)} of the grate changed by clearly more than noise."
+
+
+def history_title(mapped: Sequence[RoundLine], display: Display) -> str:
+    """Say where the newest round stands, and where the first one stood."""
+    first, last = mapped[0], mapped[-1]
+    shares = [percent(one.share or 0.0) for one in (first, last)]
+    spreads = [display.difference_text(one.spread_c or 0.0) for one in (first, last)]
+    now = f"Round {last.number}: {shares[1]} in band, spread {spreads[1]}"
+    return now if len(mapped) == 1 else f"{now}; round {first.number} had {shares[0]} and {spreads[0]}."
+
+
+def sear_title(
+    rails: Rails, seconds: float, of_rails: tuple[float, float] | None, seconds_range: tuple[float, float]
+) -> str:
+    """Say how long a turn lasts, and how much of what is not known is the rails' (None: not told apart)."""
+    display = Display(rails.units)
+    if not np.isfinite(seconds):
+        return "Seconds per turn against rail temperature"
+    answer = f"{seconds:.0f} s a turn at {display.temperature_text(rails.rail_c)}"
+    really = f"it may really take {seconds_range[0]:.0f} to {seconds_range[1]:.0f} s"
+    if of_rails is None:
+        return f"{answer}; {really}."
+    margin = display.margin_text(rails.std_c)
+    alone = f"the ±{margin} of the rails alone make it {of_rails[0]:.0f} to {of_rails[1]:.0f} s"
+    return f"{answer}; {alone}; with all else {really}."
+
+
+def truth_title(assessment: Assessment, truth_c: FloatArray) -> str:
+    """Say how far a map is from the truth of a make-believe grill, and where most."""
+    display, cells = Display(assessment.grill.units), assessment.cells
+    miss_c = np.where(cells.inside, assessment.compared_c - truth_c, 0.0)
+    row, column = np.unravel_index(int(np.argmax(np.abs(miss_c))), miss_c.shape)
+    where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), assessment.grill.grate)
+    typical_c = float(np.sqrt(np.mean(miss_c[cells.inside] ** 2)))
+    worst_c = float(miss_c[row, column])
+    side = "too high" if worst_c > 0 else "too low"
+    return (
+        f"Over the grate your map is off by {display.difference_text(typical_c)} (root mean square); at worst "
+        f"{display.difference_text(abs(worst_c))} {side}, at the {where}."
+    )
+
+
+def positions_truth_sentence(off_c: FloatArray, std_c: FloatArray, display: Display) -> str:
+    """Say how far a map is from the truth at the positions, and how often that lies within its ±."""
+    typical = display.difference_text(float(np.sqrt(np.mean(off_c**2))))
+    within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
+    return (
+        f"At the positions your map is off by {typical} (root mean square); "
+        f"the truth is within its ± at {within} of {len(off_c)}."
+    )
+
+
+def truly_in_band_sentence(told: float, true: float) -> str:
+    """Say which share a map told, and which it was."""
+    return f"While you shot: your map said {percent(told)} in band, and truly it was {percent(true)}."
+
+
+def reached_sentence(start: float, now: float, best: float, marks: str) -> str:
+    """Say which shares marks truly give once settled: those of the beginning, of now, and the best."""
+    return (
+        f"Once settled, in the day's usual wind, truly in band: {percent(start)} at the marks it began with, "
+        f"{percent(now)} at yours; the best these knobs can do is {percent(best)} ({marks})."
+    )
+
+
+def history_sentence(lines: Sequence[RoundLine]) -> str:
+    """Say in a report how the share went."""
+    first, last = lines[0], lines[-1]
+    shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
+    return f"From round {first.number} to round {last.number}: {shares}."
+
+
+def made_sentence(version: str, when: str) -> str:
+    """Say at the end of a page what made it, and when."""
+    return f"Made by gratemap {version}, {when}."
+
+
+def seen_text(what: str, told: str) -> str:
+    """Return what a picture shows, and what it says, for those who cannot see it."""
+    return f"{what}. {told}"
