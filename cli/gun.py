@@ -10,17 +10,12 @@ from cli import console
 from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
-from heatmap.units import STDS_95, Display, c_from_k, k_from_c, percent
+from heatmap.units import Display, c_from_k, k_from_c
 
 if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot
     from heatmap.grill.grill import Grill
 
-
-_REMEDY = (
-    "A contact reading tells it: hold a surface probe at the same place (--contact), "
-    "or shoot a patch of known emissivity there (--patch)."
-)
 
 #: Which option stands for which key of a grill file; a key that begins another comes after it.
 _OPTIONS = {
@@ -85,6 +80,7 @@ def command(
     Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75
     """
     from heatmap.correct import calibrate, correct_readings, telling
+    from heatmap.words.gun import A_CONTACT_TELLS, emissivity_sentence, gun_lines
     from heatmap.words.reading import cannot_tell_sentence
 
     if units not in ("us", "si"):
@@ -129,15 +125,12 @@ def command(
             document["cannot_tell"] = why
         console.answer_json(document | {f"emissivity_by_{what}": value for what, _, value in found})
         return
-    for line in _lines(spot, calibration, why, solid):
+    for line in gun_lines(spot, calibration, why, None if solid else _best_distance_mm(grill)):
         console.answer(line)
     if why and not found:
-        console.answer(_REMEDY)
+        console.answer(A_CONTACT_TELLS)
     for what, true_c, value in found:
-        console.answer(
-            f"By the {what} the surface is {Display(grill.units).temperature_text(true_c)}; the gun agrees with "
-            f"an emissivity of {value:.3f}, taken over the whole spot, valley and all."
-        )
+        console.answer(emissivity_sentence(what, true_c, value, grill))
 
 
 def _temperature(text: str) -> float:
@@ -178,6 +171,7 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
 def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
     """Refuse what no plate is, where nothing else tells what the surface is."""
     from heatmap.correct.nuisance import HIGHEST_RAIL_C
+    from heatmap.words.gun import A_CONTACT_TELLS
 
     assert spot.rail_c is not None and spot.reading.shown_c is not None
     if spot.rail_c < HIGHEST_RAIL_C:
@@ -185,7 +179,8 @@ def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
     shown, highest = (Display(grill.units).temperature_text(one) for one in (spot.reading.shown_c, HIGHEST_RAIL_C))
     raise ReadingError(
         f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be hotter than "
-        f"{highest}, and no grate is hotter: the emissivity is higher, or the gun saw what the metal mirrors. {_REMEDY}"
+        f"{highest}, and no grate is hotter: the emissivity is higher, or the gun saw what the metal mirrors. "
+        f"{A_CONTACT_TELLS}"
     )
 
 
@@ -215,43 +210,6 @@ def _document(spot: Spot, calibration: Calibration, solid: bool) -> dict[str, ob
         "rail_share": view.share[0],
         f"best_distance_{length}": None if solid else display.length(_best_distance_mm(calibration.grill)),
     }
-
-
-def _lines(spot: Spot, calibration: Calibration, why: str, solid: bool) -> list[str]:
-    """Say what the surface is, or plainly that it cannot be told and why; then the spot and the emissivity."""
-    from heatmap.physics.grey_body import temperature_per_emissivity
-    from heatmap.words.reading import emissivity_text
-
-    grill, view = calibration.grill, calibration.view()
-    display = Display(grill.units)
-    assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
-    assert spot.reading.shown_c is not None
-    surface, shown = "surface" if solid else "rail", display.temperature_text(spot.reading.shown_c)
-    answer = (
-        f"the {surface} is about {display.temperature_text(spot.rail_c)}, "
-        f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
-        f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %)."
-    )
-    lines = [
-        f"Shown {shown}: " + (f"the {surface} cannot be told from this. {why}" if why else answer),
-        f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
-    ]
-    if not solid:
-        share, share_sd = view.share
-        lines += [
-            f"{percent(share)} of it is rail top, ±{percent(STDS_95 * share_sd)} from shot to shot; "
-            "the rest looks into the valley.",
-            f"Best distance: about {display.length_text(_best_distance_mm(grill))}; "
-            "every shot then sees the same share. One contact reading pins the level.",
-        ]
-    worth = temperature_per_emissivity(
-        k_from_c(spot.rail_c), grill.grate.rail_emissivity, k_from_c(grill.surroundings.reflected_c)
-    )
-    return [
-        *lines,
-        f"0.01 of emissivity is worth {display.difference(abs(float(worth)) / 100):.1f} {display.degrees} here "
-        f"(emissivity taken as {emissivity_text(grill)}).",
-    ]
 
 
 def _emissivities(

@@ -17,7 +17,7 @@ import typer
 from cli import console
 from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk, where_to_aim
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
-from cli.take_screen import HELP, Screen, rise_line
+from cli.take_screen import Screen
 from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.toml import load_grill
@@ -31,6 +31,8 @@ from heatmap.taking.session import Known, Session
 from heatmap.taking.sitting import Sitting
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
+from heatmap.words.running import rise_sentence
+from heatmap.words.taking import HELP
 
 if TYPE_CHECKING:
     from cli.page_server import PageServer
@@ -376,7 +378,7 @@ class Taking:
         labels = sorted({one.position for one in self.session.readings if one.aim == "rail"})
         if not self.preheating and found and found.is_rising and len(labels) == len(found.positions) == 2:
             self._begin_preheat(labels)
-        line = rise_line(found, self.grill, preheating=self.preheating)
+        line = rise_sentence(found, self.grill, preheating=self.preheating)
         return line, self.preheating and found is not None and found.is_steady
 
     # The round

@@ -16,13 +16,11 @@ import numpy as np
 from cli import console
 from cli.big_letters import big
 from cli.table import framed
-from heatmap.decisions.tuning import HARDLY
 from heatmap.taking.between import offset_text
 from heatmap.units import Display
+from heatmap.words.running import contradiction_sentence, least_sure_sentence, so_far_sentence
 
 if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.taking.preheat import Rise
     from heatmap.taking.running import RunningMap
     from heatmap.taking.session import Session
 
@@ -30,29 +28,6 @@ if TYPE_CHECKING:
 _KEPT_MESSAGES = 4
 #: Room for a number in brackets and its mark.
 _CELL = 7
-
-#: The column from which the help explains.
-_EXPLAINED_AT = 19
-HELP = """\
-  585              the number the gun shows, for the position asked for
-  B3 585           for another position
-  B 585 590 600    a whole row, from left to right; - skips one
-  -  or undo       take back the last thing typed; A1 - the last shot at A1
-  B3 575           again: it replaces the number before (+ then keeps both)
-  fix A1 575       put right a number misread, also of an earlier round
-  +  or skip       leave this position out for now
-  .  or HI, ----   the gun shows no number
-  *  or done       the round is over
-  contact 610      a surface probe on the rail where asked (contact B3 610)
-  patch 590        the gun on the reference patch
-  B3 604 from 4    from close up (4 in; 100 where the grill file is in mm); \
-valley B3 612 from 4: the same between two rails
-  turned, or t     the knobs were turned just now, as advised; the wait is counted \
-down; turned left 6.5, right 5: to these marks
-  knob left 6.5    a burner stands there from the next shot on
-  note TEXT        anything worth keeping
-  oiled, dry       how the rails are;  lid closed, lid open: until the round
-  In doubt: again, keep, or the right number; the same number again keeps it"""
 
 
 class Screen:
@@ -207,56 +182,8 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
     """Return what the map says so far, in two or three lines."""
     if running is None:
         return []
-    count = sum(map(bool, running.words))
-    leaning = len(running.labelled("in band", sure=False))
-    perhaps = f", {leaning} more perhaps" if leaning else ""
-    parts = [f"in band {len(running.labelled('in band'))} of {count}{perhaps}"]
-    for word in ("too hot", "too cold"):
-        for labels, how in ((running.labelled(word), word), (running.labelled(word, sure=False), f"perhaps {word}")):
-            if labels:
-                parts.append(f"{how} {_listed(labels)}")
-    so_far = f"So far: {'; '.join(parts)}."
-    return [console.legend(sys.stderr), *_wrapped(so_far), *_wrapped(advice(running)), *contradiction(running)]
-
-
-def contradiction(running: RunningMap) -> list[str]:
-    """Return that contact readings contradict one another, while the probe is still at hand."""
-    found, number = running.calibration.disagreement, running.round_map.round.number
-    if found is None or number not in (found.lower.reading.round, found.upper.reading.round):
-        return []  # of an earlier round the answer at the end tells it
-    display = Display(running.grill.units)
-    places = " and ".join(dict.fromkeys(one.reading.position or "a spot" for one in (found.lower, found.upper)))
-    apart = display.difference_text(found.apart_c)
-    return _wrapped(f"Contact readings at {places} are {apart} apart and widen the answer: take another.")
-
-
-def advice(running: RunningMap) -> str:
-    """Return where the map is least sure, or that more shots would hardly change the answer."""
-    if running.is_enough:
-        return "More shots would hardly change the answer: done (*) ends the round."
-    from heatmap.words.next import why_text
-
-    best = running.next
-    hangs = f" Most hangs on {best.position}: {why_text(best)}." if best.gain > 0.1 * HARDLY else ""
-    return f"Least sure at {' and '.join(running.least_sure)}.{hangs}"
-
-
-def rise_line(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
-    """Say how fast the grate rises, where that is worth saying."""
-    display = Display(grill.units)
-    if found is None:
-        return "How fast it rises shows when both are shot again." if preheating else ""
-    rate = f"{abs(display.difference(found.per_minute_c)):.0f} {display.degrees} a minute"
-    if found.is_rising:
-        return f"Rising {rate}, hold on." if preheating else f"Rising {rate}, hold on: a map now would soon be old."
-    if not preheating:
-        return ""
-    if found.is_steady:
-        return f"Nearly steady: {rate}."
-    if found.per_minute_c < -2.0 * found.std_c:
-        return f"Falling {rate}, hold on."
-    margin = f"{display.margin(found.std_c):.0f}"
-    return f"Changing by about {rate}, give or take {margin}; shoot on."
+    told = [so_far_sentence(running), least_sure_sentence(running), contradiction_sentence(running)]
+    return [console.legend(sys.stderr), *(line for text in filter(None, told) for line in _wrapped(text))]
 
 
 def _broken(text: str) -> list[str]:
@@ -264,19 +191,11 @@ def _broken(text: str) -> list[str]:
 
 
 def _wrapped(text: str) -> list[str]:
-    """Break a line at words, so that it fits the screen; a line of the help goes on under what it explains."""
+    """Break a line at words, so that it fits the screen."""
     if len(text) < _width():
         return [text]
-    indent = " " * (_EXPLAINED_AT if text.startswith(" ") else 0)
-    return textwrap.wrap(
-        text, max(_width() - 1, 40), subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
-    )
+    return textwrap.wrap(text, max(_width() - 1, 40), break_long_words=False, break_on_hyphens=False)
 
 
 def _width() -> int:
     return shutil.get_terminal_size().columns
-
-
-def _listed(labels: tuple[str, ...], most: int = 8) -> str:
-    more = f" and {len(labels) - most} more" if len(labels) > most else ""
-    return f"{' '.join(labels[:most])}{more}"

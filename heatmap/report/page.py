@@ -27,7 +27,7 @@ from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedie
 from heatmap.words.phrases import signed
 from heatmap.words.pictures import history_sentence, made_sentence, seen_text
 from heatmap.words.place import centre_numbers, place_answer
-from heatmap.words.sear import given_sentence, seared_sentence, turns_text
+from heatmap.words.sear import given_sentence, how_long_text, seared_sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -150,7 +150,7 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
         told["places"] = place_answer(assessment, sections.places)
     if sections.sear is not None:
         sear = sections.sear
-        told["sear"] = turns_text(sear.plan)
+        told["sear"] = how_long_text(sear.plan)
         told["given"] = given_sentence(sear.food, sear.rails, "", Display(assessment.grill.units))
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]

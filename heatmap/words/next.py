@@ -12,13 +12,14 @@ from heatmap.verdict.chances import SURE
 
 #: Why a position comes next while there is no map.
 FIRST_WHY = "too few readings for a map yet; the centre and the corners come first"
+HARDLY_CHANGES = "More shots would hardly change the answer."
 
 
 def next_lines(first: str, decision: Decision, spots: Sequence[NextSpot]) -> list[str]:
     """Say what to do, then what hangs on each position; that nothing does only where no shot is asked for."""
     lines = [first, *(f"{spot.position:4s} {why_text(spot)}" for spot in spots)]
     if decision.do != "shoot" and sum(spot.gain for spot in spots) < HARDLY:
-        lines.append("More shots would hardly change the answer.")
+        lines.append(HARDLY_CHANGES)
     return lines
 
 

@@ -48,7 +48,7 @@ def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: Sea
     ]
 
 
-def turns_text(plan: SearPlan) -> str:
+def how_long_text(plan: SearPlan) -> str:
     """Say in short how long, and how often."""
     return f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
 

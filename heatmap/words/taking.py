@@ -13,6 +13,27 @@ if TYPE_CHECKING:
     from heatmap.readings.typed import OverRange
     from heatmap.taking.doubt import Doubt
 
+#: What can be typed; no line is wider than a narrow terminal, and all of it is on one screen.
+HELP = """\
+585         the number the gun shows, where asked
+B3 585      for another position
+B 585 - 600 a whole row from the left; - skips one
+- or undo   take back the last thing typed; A1 -: at A1
+B3 575      again: replaces it (+ then keeps both)
+fix A1 575  put a number right, of an earlier round too
++ or skip   leave this position out for now
+. or HI     the gun shows no number
+* or done   the round is over
+contact 610 a surface probe on the rail (contact B3 610)
+patch 590   the gun on the reference patch
+B3 604 from 4         close up; valley B3 612 from 4
+turned, t   knobs turned as advised: counts the wait
+turned left 6.5       or to these marks
+knob left 6.5         from the next shot on
+note TEXT   anything worth keeping
+oiled, dry  the rails; lid closed, lid open: before it
+In doubt: again, keep, or the right number."""
+
 #: More readings kept at one go are only counted.
 _MOST_NAMED = 12
 NOTHING_TO_TAKE_BACK = "There is nothing to take back in this round."

@@ -128,6 +128,7 @@ def advised() -> Advised:
             worth_it=bool(changes),
             reachable=True,
             chance_better=0.9,
+            chance_nearer=0.9,
             now=outlook,
             expected=outlook,
             wait_min=8.0,

@@ -1,0 +1,65 @@
+"""What one reading of the gun says, told without a grill file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from heatmap.units import STDS_95, Display, k_from_c, percent
+from heatmap.words.reading import emissivity_text
+
+if TYPE_CHECKING:
+    from heatmap.correct import Calibration, Spot
+    from heatmap.grill.grill import Grill
+
+A_CONTACT_TELLS = (
+    "A contact reading tells it: hold a surface probe at the same place (--contact), "
+    "or shoot a patch of known emissivity there (--patch)."
+)
+
+
+def gun_lines(spot: Spot, calibration: Calibration, why: str, best_distance_mm: float | None) -> list[str]:
+    """Say what the surface is, or plainly that it cannot be told and `why`; then the spot and the emissivity.
+
+    `best_distance_mm` is None for a solid plate.
+    """
+    from heatmap.physics.grey_body import temperature_per_emissivity
+
+    grill, view = calibration.grill, calibration.view()
+    display = Display(grill.units)
+    assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
+    assert spot.reading.shown_c is not None
+    surface = "surface" if best_distance_mm is None else "rail"
+    shown = display.temperature_text(spot.reading.shown_c)
+    answer = (
+        f"the {surface} is about {display.temperature_text(spot.rail_c)}, "
+        f"±{display.margin(spot.own_std_c):.0f} this reading alone, "
+        f"±{display.margin(spot.shared_std_c):.0f} shared by all readings (95 %)."
+    )
+    lines = [
+        f"Shown {shown}: " + (f"the {surface} cannot be told from this. {why}" if why else answer),
+        f"The spot is {display.length_text(view.spot_mm)} across from {display.length_text(grill.gun.distance_mm)}.",
+    ]
+    if best_distance_mm is not None:
+        share, share_sd = view.share
+        lines += [
+            f"{percent(share)} of it is rail top, ±{percent(STDS_95 * share_sd)} from shot to shot; "
+            "the rest looks into the valley.",
+            f"Best distance: about {display.length_text(best_distance_mm)}; "
+            "every shot then sees the same share. One contact reading pins the level.",
+        ]
+    worth = temperature_per_emissivity(
+        k_from_c(spot.rail_c), grill.grate.rail_emissivity, k_from_c(grill.surroundings.reflected_c)
+    )
+    return [
+        *lines,
+        f"0.01 of emissivity is worth {display.difference(abs(float(worth)) / 100):.1f} {display.degrees} here "
+        f"(emissivity taken as {emissivity_text(grill)}).",
+    ]
+
+
+def emissivity_sentence(what: str, true_c: float, emissivity: float, grill: Grill) -> str:
+    """Say which emissivity a probe or a patch makes of a reading."""
+    return (
+        f"By the {what} the surface is {Display(grill.units).temperature_text(true_c)}; the gun agrees with "
+        f"an emissivity of {emissivity:.3f}, taken over the whole spot, valley and all."
+    )
