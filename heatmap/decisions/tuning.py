@@ -24,7 +24,7 @@ TAKE_BACK_CHANCE = 0.9
 #: A knob that was never seen turned goes only this part of its way: what a mark brings is a guess until then, and too
 #: far costs a turn back and another wait. On seeds 0-9 of tests/benchmarks/stopping.py, with the rule above, knobs go
 #: back in 4 of 27 rounds without it, in none of 26 with it, for the same share; and on first turns of make-believe
-#: grills without noise the share that comes is off what was told by -0.11 without it, +0.01 with it, and +0.09 with 0.7.
+#: grills without noise the share that comes is off what was told by -0.11 without it, +0.01 with it, +0.09 with 0.7.
 FIRST_TURN_PART = 0.85
 #: With less of the grate in band than this there is nothing to lose, and a change that only brings it nearer is worth
 #: its wait. From make-believe grills, as the next three.
