@@ -15,6 +15,7 @@ All fields are Matérn fields with the same length scales.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -85,23 +86,31 @@ class GratePrior:
         """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
         without it, (count, n) and (count, m).
         """
-        among = np.union1d(one.round, two.round), np.union1d(one.group, two.group)
-        parts = [self._parts(sites, *among) for sites in (one, two)]
-        factor = _field_factor(self.grate, self.length, one, two)
-        fields = random.standard_normal((count, parts[0][0].shape[1], len(factor))) @ factor.T
-        weights = random.standard_normal((count, parts[0][1].shape[1]))
-        at = (one.place, len(one.places_mm) + two.place)
-        first, second = (
-            np.einsum("cfn,nf->cn", fields[:, :, place], amplitudes) + weights @ columns.T
-            for place, (amplitudes, columns) in zip(at, parts, strict=True)
+        rounds, groups = np.intersect1d(one.round, two.round), np.intersect1d(one.group, two.group)
+        apart = np.setdiff1d(one.round, rounds), np.setdiff1d(one.group, groups)
+        first, second = _sampled(
+            _field_factor(self.grate, self.length, one, two),
+            [self._parts(one, rounds, groups), self._parts(two, rounds, groups)],
+            [one.place, len(one.places_mm) + two.place],
+            count,
+            random,
         )
+        own_factor = _field_factor(self.grate, self.length, one)
+        (new,) = _sampled(own_factor, [self._new(one, *apart)], [one.place], count, random)
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
-        return first + self.place_noise * one.place_std * of_place, second
+        return first + new + self.place_noise * one.place_std * of_place, second
 
     def _parts(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray]:
         """Return the independent parts at n sites: the amplitude of each field, (n, fields), and the column of each
-        weight of unit variance, (n, weights). What is new in one of these rounds or groups is zero outside it; there
-        is nothing new between rounds, nor in the newest group.
+        weight of unit variance, (n, weights); of what is new in rounds and groups, only that of these.
+        """
+        amplitudes, weights = self._new(sites, rounds, groups)
+        always = np.full(len(sites), self.base_c), self._own_amplitudes(sites)
+        return np.column_stack([*always, amplitudes]), np.column_stack([_columns(self, sites).always, weights])
+
+    def _new(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Return the parts that are new in these rounds and groups, zero outside each; there is nothing new between
+        rounds, nor in the newest group.
         """
         columns, n, rounds, groups = _columns(self, sites), len(sites), rounds[rounds > NO_ROUND], groups[groups > 0]
         in_round, in_group = sites.round[:, None] == rounds, sites.group[:, None] == groups
@@ -110,10 +119,9 @@ class GratePrior:
         def inside(which: BoolArray, columns: FloatArray) -> FloatArray:
             return np.asarray((which[:, :, None] * columns[:, None]).reshape(n, -1))
 
-        amplitudes = [np.full(n, self.base_c), self._own_amplitudes(sites), self.field_c * in_round]
-        weights = [columns.always, inside(in_round, columns.by_round), inside(in_group, columns.by_group)]
+        weights = inside(in_round, columns.by_round), inside(in_group, columns.by_group)
         return (
-            np.column_stack([*amplitudes, tuning.UNKNOWN_FIELD_C * unknown]),
+            np.column_stack([self.field_c * in_round, tuning.UNKNOWN_FIELD_C * unknown]),
             np.column_stack([*weights, inside(unknown, columns.unknown_marks)]),
         )
 
@@ -201,8 +209,27 @@ def _correlation(grate: Grate, length: float, one: Sites, two: Sites) -> FloatAr
     return np.asarray(between[np.ix_(one.place, two.place)])
 
 
-@lru_cache(maxsize=8)
-def _field_factor(grate: Grate, length: float, one: Sites, two: Sites) -> FloatArray:
-    """Return the triangle that makes a field of unit variance at all places of both out of white noise."""
-    places, half = np.concatenate([one.places_mm, two.places_mm]), 0.5 * np.array(grate.extent_mm)
+@lru_cache(maxsize=16)
+def _field_factor(grate: Grate, length: float, *sites: Sites) -> FloatArray:
+    """Return the triangle that makes a field of unit variance at the places of all sites out of white noise."""
+    places, half = np.concatenate([one.places_mm for one in sites]), 0.5 * np.array(grate.extent_mm)
     return lower_triangle(matern32(scaled_distance(places, places, length * half)))
+
+
+def _sampled(
+    factor: FloatArray,
+    parts: Sequence[tuple[FloatArray, FloatArray]],
+    at: Sequence[IntArray],
+    count: int,
+    random: np.random.Generator,
+) -> list[FloatArray]:
+    """Return joint samples (count, n) of independent fields and weights, for each of some sites: its amplitudes and
+    columns, and which place of `factor` each site is at.
+    """
+    amplitudes, columns = parts[0]
+    fields = random.standard_normal((count, amplitudes.shape[1], len(factor))) @ factor.T
+    weights = random.standard_normal((count, columns.shape[1]))
+    return [
+        np.einsum("cfn,nf->cn", fields[:, :, place], amplitudes) + weights @ columns.T
+        for place, (amplitudes, columns) in zip(at, parts, strict=True)
+    ]

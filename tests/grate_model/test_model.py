@@ -62,7 +62,7 @@ def slope(grill: Grill, model: GrateModel, at: int) -> tuple[float, float]:
     ends = np.repeat(model.openings[-1][None], 2, axis=0)
     ends[:, at] = 0.0, 1.0
     points = np.array(grill.burners[at].points_mm).mean(axis=0, keepdims=True)
-    samples = model.settled_samples(points, ends, 400, np.random.default_rng(0))
+    samples = model.settled_samples(points, ends, 20_000, np.random.default_rng(0))
     rise = samples[:, 1, 0] - samples[:, 0, 0]
     return float(rise.mean()), float(rise.std())
 
