@@ -53,12 +53,11 @@ def command(
         kept = open_page_file(page_file_beside(readings))
         sitting = Sitting(first_session(plan, described, log, kept), log, now)
         sitting.look_back()
+        sitting.map.update(sitting.session)
         with PageServer(address, plan, sitting, inputs.put, kept) as server:
             say_where(server, say_url=say_url)
-            sitting.update_map(server.desk)
             while not isinstance(event := inputs.get(), Stop):
-                if server.desk.answer(event):
-                    server.desk.follow_up()
+                server.desk.hear(event)
     count = len(log.readings)
     console.talk(f"The page is closed. {count} row{' is' if count == 1 else 's are'} safe in {log.name}.")
     if event.number != _INTERRUPT:

@@ -32,8 +32,9 @@ from heatmap.page.access import Access
 from heatmap.page.app import Runner, page_app
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked, Desk
-from heatmap.page.mapping import Mapping
+from heatmap.page.mapping import Grown, Mapping
 from heatmap.page.page_file import Kind, PageFile, page_file_beside
+from heatmap.page.state import composed
 from heatmap.readings.durable import plain_reason
 from heatmap.readings.reading import group_rounds
 from heatmap.words.round import three_lines
@@ -43,6 +44,10 @@ if TYPE_CHECKING:
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.session import Session
     from heatmap.taking.sitting import Sitting
+
+#: A tap passes between threads a dozen times, while the map is worked on in another; each time it may wait so long for
+#: its turn [s]. Python's own 5 ms make a tenth of a second of it (tests/benchmarks/page.py).
+_SWITCH_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,19 +127,35 @@ class PageServer:
     put : callable
         Takes an entry to the thread that holds the sitting, which hands it to `desk`; from any thread.
     kept : PageFile
+    beside : bool
+        There is a keyboard too.
     """
 
     def __init__(
-        self, address: Address, plan: Plan, sitting: Sitting, put: Callable[[Asked], None], kept: PageFile
+        self,
+        address: Address,
+        plan: Plan,
+        sitting: Sitting,
+        put: Callable[[Asked | Grown], None],
+        kept: PageFile,
+        *,
+        beside: bool = False,
     ) -> None:
         """Prepare; nothing is served yet."""
         self.address, self.kept, self._plan, self._sitting = address, kept, plan, sitting
         readings = Path(sitting.log.name)
-        self._board = Board(lambda: datetime.now().astimezone())
-        self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings))
+        self._board = Board(lambda: datetime.now().astimezone(), composed)
+        self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings), put)
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
         self.desk = Desk(
-            sitting, kept, page_file_beside(readings), self._board, self._mapping, self._next_session, kind
+            sitting,
+            kept,
+            page_file_beside(readings),
+            self._board,
+            self._mapping,
+            self._next_session,
+            kind,
+            beside=beside,
         )
         self.runner = Runner(
             grill=sitting.grill,
@@ -165,6 +186,7 @@ class PageServer:
 
     def __enter__(self) -> PageServer:
         """Begin to serve."""
+        sys.setswitchinterval(_SWITCH_S)
         self._thread.start()
         return self
 

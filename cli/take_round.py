@@ -89,7 +89,9 @@ def _page(plan: Plan, sitting: Sitting, inputs: Inputs) -> PageServer:
 
     assert plan.page is not None
     address = listen(*plan.page)
-    server = PageServer(address, plan, sitting, inputs.put, open_page_file(page_file_beside(plan.readings_file)))
+    server = PageServer(
+        address, plan, sitting, inputs.put, open_page_file(page_file_beside(plan.readings_file)), beside=True
+    )
     say_where(server, say_url=False)
     return server
 

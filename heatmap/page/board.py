@@ -42,11 +42,15 @@ class Board:
     ----------
     clock : callable
         Returns the time of day here.
+    composed : callable
+        From the parts to the state.
     """
 
-    def __init__(self, clock: Callable[[], datetime]) -> None:
+    def __init__(
+        self, clock: Callable[[], datetime], composed: Callable[[dict[str, Any]], dict[str, Any]] = dict
+    ) -> None:
         """Begin with nothing."""
-        self._clock, self._lock = clock, threading.Lock()
+        self._clock, self._composed, self._lock = clock, composed, threading.Lock()
         self.version = int(time.time()) * 1000
         self._parts: dict[str, Any] = {}
         self._rest = b"}"
@@ -57,16 +61,12 @@ class Board:
         """Put new parts of the state in the place of old ones, and wake who waits."""
         with self._lock:
             self._parts |= parts
-            text = json.dumps(self._parts, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+            state = self._composed(self._parts)
+            text = json.dumps(state, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
             self._rest, self.version = f",{text[1:]}".encode(), self.version + 1
             followers = tuple(self._followers)
         for one in followers:
             one.wake()
-
-    def part(self, name: str) -> Any:
-        """Return a part as it was published last."""
-        with self._lock:
-            return self._parts.get(name)
 
     def state(self, *, watching: bool) -> tuple[int, bytes]:
         """Return the version, and the whole state as JSON with the time of now."""

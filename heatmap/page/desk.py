@@ -12,8 +12,8 @@ from typing import Any
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.page.board import Board
 from heatmap.page.entries import Entry, RoundEntry, SearEntry, ShotEntry, SkipEntry, VoidEntry
+from heatmap.page.mapping import Grown, Wanted
 from heatmap.page.mapping import Mapping as Mapper
-from heatmap.page.mapping import Wanted
 from heatmap.page.page_file import Kind, PageFile, after_round, save_page_file
 from heatmap.page.state import cautions_part, grill_part, kept_text, no_map_part, session_part, shown, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
@@ -59,6 +59,8 @@ class Desk:
         Begins another round of a kind after the one that is taken.
     kind : {"full", "recheck"}
         Of the round that is taken.
+    beside : bool
+        There is a keyboard, whose loop keeps up the map that judges the numbers.
     """
 
     def __init__(
@@ -70,10 +72,12 @@ class Desk:
         mapper: Mapper,
         begin: Callable[[Kind], Session],
         kind: Kind = "full",
+        *,
+        beside: bool = False,
     ) -> None:
         """Show how things stand."""
         self.sitting, self.board, self.mapper, self.kind = sitting, board, mapper, kind
-        self._kept, self._file, self._begin = kept, file, begin
+        self._kept, self._file, self._begin, self._beside = kept, file, begin, beside
         self.told: list[str] = []  # by the last entry
         self.written: list[Reading] = []  # by the last entry
         self._sears = 0  # kept since the beginning
@@ -106,23 +110,38 @@ class Desk:
 
     def changed(self) -> None:
         """Show how the session stands now, and have it mapped; who holds the sitting calls it after every change."""
+        self._show()
+        self._have_mapped()
+
+    def _show(self) -> None:
         session = self.sitting.session
-        readings = tuple(session.readings)
-        mapped = self.mapper.of_round(session.number)
         any_readings = bool(self.sitting.log.readings)
-        as_mapped = (self.sitting.log.next_id, session.number, self._sears)
         self.board.publish(
             grill=grill_part(session),
             session=session_part(session, self.kind, self.sitting.said),
-            spots=spots_part(readings, session.grill, mapped),
-            pending=any_readings and as_mapped != self._mapped,
+            spots=spots_part(session.readings, session.grill),
+            stands_at=self._stands_at() if any_readings else None,
             **({} if any_readings else {"decision": no_map_part(session)}),
         )
-        if any_readings and as_mapped != self._mapped:
-            self._mapped = as_mapped
-            rounds = tuple(one for one in group_rounds(self.sitting.log.readings) if one.readings)
-            wanted = Wanted(rounds=rounds, number=session.number, readings=readings, no_map=no_map_part(session))
-            self.mapper.want(wanted)
+
+    def _stands_at(self) -> tuple[int, ...]:
+        """Return what changes with everything a map or a decision hangs on."""
+        return self.sitting.log.next_id, self.sitting.session.number, self._sears
+
+    def _have_mapped(self) -> None:
+        session, log, stands_at = self.sitting.session, self.sitting.log, self._stands_at()
+        if log.readings and stands_at != self._mapped:
+            self._mapped = stands_at
+            rounds = tuple(one for one in group_rounds(log.readings) if one.readings)
+            self.mapper.want(
+                Wanted(
+                    rounds=rounds,
+                    stands_at=stands_at,
+                    no_map=no_map_part(session),
+                    session=session.snapshot(),
+                    growing=None if self._beside else self.sitting.map,
+                )
+            )
 
     # What is heard
 
@@ -138,17 +157,34 @@ class Desk:
         except Exception as error:  # a bug in one entry is not the end of the session
             asked.reply.set_exception(error)
             return False
+        if reply.status == 201:
+            self._show()
+        if reply.status in (200, 201):
+            reply = Reply(reply.status, {**reply.body, "version": self.board.version})
         if not asked.reply.cancelled():
             asked.reply.set_result(reply)
         return reply.status == 201
 
+    def hear(self, event: Asked | Grown) -> None:
+        """Take in an entry, or what the map says of those before; for who holds the sitting for the page alone."""
+        if isinstance(event, Asked):
+            if self.answer(event):
+                self._have_mapped()
+            return
+        session, said = self.sitting.session, self.sitting.said
+        if event.session.number == session.number:
+            session.known = event.session.known
+            self.sitting.heed(event.suspects, self)
+            if self.sitting.said != said:
+                self._show()
+
     def follow_up(self) -> None:
-        """Show what an entry changed, and look whether all numbers fit together."""
-        self.changed()
+        """Have an entry mapped and look whether all numbers fit together, for a keyboard that asks something else."""
+        self._have_mapped()
         said = self.sitting.said
         self.sitting.update_map(self)
         if self.sitting.said != said:
-            self.changed()
+            self._show()
 
     def _reply(self, entry: Entry) -> Reply:
         match entry:
@@ -364,6 +400,7 @@ class Desk:
         self._keep(after_round(self._kept, session.number, entry.kind, entry.key))
         self.kind = entry.kind
         self.sitting.go_on_with(session)
+        self.sitting.map.update(session)
         return Reply(201, {"round": session.number})
 
     def _skip(self, entry: SkipEntry) -> Reply:

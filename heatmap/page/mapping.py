@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -14,8 +14,10 @@ from heatmap.decisions.tuning import SAME_SESSION_MIN, STALE_MIN
 from heatmap.errors import HeatmapError, MapError
 from heatmap.grill.grill import Grill
 from heatmap.page.board import Board
-from heatmap.page.state import cautions_part, decision_part, map_part, spots_part, turn_clock_part
+from heatmap.page.state import cautions_part, decision_part, map_part, turn_clock_part, verdicts_part
 from heatmap.readings.reading import Reading, Round
+from heatmap.taking.growing_map import GrowingMap
+from heatmap.taking.session import Session
 
 #: What is decided anew a little after a moment is past it for sure.
 _AFTER = timedelta(seconds=1)
@@ -23,12 +25,35 @@ _AFTER = timedelta(seconds=1)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is to be mapped: all rounds, the readings of the one taken, and what is said where there is no map of it."""
+    """What is to be mapped.
+
+    Attributes
+    ----------
+    rounds : tuple of Round
+        All of them.
+    stands_at : tuple of int
+        Changes with everything a map or a decision hangs on.
+    no_map : dict
+        What to do where there is no map of the newest.
+    session : Session
+        A snapshot.
+    growing : GrowingMap or None
+        Keeps up with it in this thread; None where somebody else does.
+    """
 
     rounds: tuple[Round, ...]
-    number: int
-    readings: tuple[Reading, ...]
+    stands_at: tuple[int, ...]
     no_map: dict[str, Any]
+    session: Session
+    growing: GrowingMap | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grown:
+    """What judges the numbers to come, and which of those before do not fit; for the round as it stood."""
+
+    session: Session
+    suspects: Sequence[tuple[Reading, float]]
 
 
 class Mapping:
@@ -40,15 +65,20 @@ class Mapping:
     board : Board
     decide : callable
         The one decision from an assessment.
+    put : callable
+        Hands what has grown to the thread that holds the session.
     """
 
-    def __init__(self, grill: Grill, board: Board, decide: Callable[[Assessment], Decision]) -> None:
+    def __init__(
+        self, grill: Grill, board: Board, decide: Callable[[Assessment], Decision], put: Callable[[Grown], None]
+    ) -> None:
         """Begin to wait."""
-        self.grill, self.board, self._decide = grill, board, decide
+        self.grill, self.board, self._decide, self._put = grill, board, decide, put
         self._news = threading.Condition()
         self._wanted: Wanted | None = None
         self._ended = False
-        self._latest: tuple[Wanted, Assessment] | None = None
+        self._assessment: Assessment | None = None
+        self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
         self.searing_rail_c: float | None = None  # at the place the turn clock stands for
         self.advised: dict[str, float] = {}  # the marks that knobs are to be turned to
         threading.Thread(target=self._run, daemon=True, name="map").start()
@@ -56,13 +86,7 @@ class Mapping:
     @property
     def assessment(self) -> Assessment | None:
         """The newest there is."""
-        latest = self._latest
-        return None if latest is None else latest[1]
-
-    def of_round(self, number: int) -> Assessment | None:
-        """Return the newest assessment, where it is of this round."""
-        found = self.assessment
-        return found if found is not None and found.round.number == number else None
+        return self._assessment
 
     def want(self, wanted: Wanted) -> None:
         """Have this mapped next; what waited before is dropped."""
@@ -90,41 +114,47 @@ class Mapping:
             except Exception as error:  # the entries go on, whatever becomes of the map
                 until = None
                 why = str(error) if isinstance(error, HeatmapError) else f"this is a bug: {type(error).__name__}"
-                self.board.publish(decision=None, turn_clock=None, pending=False, trouble=f"No map: {why}")
+                self._stands_at = self._stands_at if wanted is None else wanted.stands_at
+                self._publish(decision=None, turn_clock=None, trouble=f"No map: {why}")
+
+    def _publish(self, **parts: Any) -> None:
+        self.board.publish(mapped_at=self._stands_at, **parts)
 
     def _mapped(self, wanted: Wanted) -> datetime | None:
         try:
             found = assess(self.grill, wanted.rounds)
         except MapError:
-            self.board.publish(decision=wanted.no_map, turn_clock=None, pending=False, trouble=None)
+            self._stands_at = wanted.stands_at
+            self._publish(decision=wanted.no_map, turn_clock=None, trouble=None)
+            self._grow(wanted)
             return None
-        self._latest = wanted, found
-        here = found if found.round.number == wanted.number else None
+        self._assessment = found
+        self.board.publish(map=map_part(found), verdicts=verdicts_part(found))
+        self._grow(wanted)
         with self._news:
-            newer = self._wanted is not None
-        if newer:  # its readings are not these any more
-            self.board.publish(map=map_part(found))
-            return None
-        self.board.publish(map=map_part(found), spots=spots_part(wanted.readings, self.grill, here))
+            if self._wanted is not None:
+                return None  # what is to be done now follows from newer readings
+        self._stands_at = wanted.stands_at
         return self._decided()
+
+    def _grow(self, wanted: Wanted) -> None:
+        if wanted.growing is not None:
+            wanted.growing.update(wanted.session)
+            self._put(Grown(session=wanted.session, suspects=wanted.growing.new_suspects()))
 
     def _decided(self) -> datetime | None:
         """Decide by the time of now; return when to decide anew."""
-        assert self._latest is not None
-        wanted, found = self._latest
+        found = self._assessment
+        assert found is not None
         decision = self._decide(found)
         self.searing_rail_c = None if decision.place is None else decision.place.rail_c
         self.advised = {one.burner: one.to_mark for one in decision.changes}
-        with self._news:
-            newer = self._wanted is not None
-        if not newer:
-            self.board.publish(
-                decision=decision_part(found, decision),
-                turn_clock=turn_clock_part(found, decision),
-                cautions=cautions_part(decision),
-                pending=False,
-                trouble=None,
-            )
+        self._publish(
+            decision=decision_part(found, decision),
+            turn_clock=turn_clock_part(found, decision),
+            cautions=cautions_part(decision),
+            trouble=None,
+        )
         return _next_change(found, decision)
 
 

@@ -102,29 +102,47 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
     }
 
 
-def spots_part(readings: Sequence[Reading], grill: Grill, assessment: Assessment | None) -> list[Part]:
-    """Return every reading of the round, with its verdict where the map has got so far."""
+def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
+    """Return every reading of the round, not judged yet."""
     display = Display(grill.units)
-    found = {} if assessment is None else {one.spot.reading.id: one for one in assessment.spots}
-    spots = []
-    for one in readings:
-        judged = found.get(one.id)
-        spots.append(
-            {
-                "id": one.id,
-                "position": one.position or None,
-                **_at(one.point_mm, display),
-                "aim": one.aim,
-                "shown": shown(one, display),
-                "verdict": None if judged is None else judged.word,
-                "leaning": None if judged is None else judged.leaning,
-                "chance_in_band": None
-                if judged is None or judged.chance_in_band is None
-                else round(judged.chance_in_band, 3),
-                "suspect": judged is not None and judged.suspect,
-            }
-        )
-    return spots
+    return [
+        {
+            "id": one.id,
+            "position": one.position or None,
+            **_at(one.point_mm, display),
+            "aim": one.aim,
+            "shown": shown(one, display),
+            **_NOT_JUDGED,
+        }
+        for one in readings
+    ]
+
+
+_NOT_JUDGED: Part = {"verdict": None, "leaning": None, "chance_in_band": None, "suspect": False}
+
+
+def verdicts_part(assessment: Assessment) -> dict[int, Part]:
+    """Return what the map says of each reading, by its id."""
+    return {
+        one.spot.reading.id: {
+            "verdict": one.word,
+            "leaning": one.leaning,
+            "chance_in_band": None if one.chance_in_band is None else round(one.chance_in_band, 3),
+            "suspect": one.suspect,
+        }
+        for one in assessment.spots
+    }
+
+
+def composed(parts: Part) -> Part:
+    """Return the state from its parts: the spots of now with the verdicts there are, and whether newer ones come."""
+    verdicts = parts.get("verdicts", {})
+    of_both = {
+        "spots": [{**one, **verdicts.get(one["id"], {})} for one in parts.get("spots", ())],
+        "pending": parts.get("stands_at") not in (None, parts.get("mapped_at")),
+    }
+    own = {name: part for name, part in parts.items() if name not in ("verdicts", "stands_at", "mapped_at")}
+    return {**own, **of_both}
 
 
 def map_part(assessment: Assessment) -> Part:

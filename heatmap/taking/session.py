@@ -8,6 +8,7 @@ so that nothing is acknowledged before it is on the disk.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -168,6 +169,12 @@ class Session:
         self.turned: Reading | None = None  # the last turn of knobs, which no shot has come after
         self._typed: list[_Typed] = []
         self._replaced: _Typed | None = None  # what + would keep both of
+
+    def snapshot(self) -> Session:
+        """Return a copy that stays as it is while this one goes on: for another thread to map."""
+        view = copy.copy(self)
+        view.readings, view.knobs = list(self.readings), dict(self.knobs)
+        return view
 
     def labelled(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
         """Return readings under the position they stand beside; a file keeps only where such a place lies."""

@@ -107,6 +107,7 @@ BENCHMARKS: dict[str, Benchmark] = {
     "intake": script("intake"),
     "take": script("take"),
     "page_in_browser": script("page_in_browser"),
+    "page": script("page"),
     "fit_and_predict": script("fit_and_predict"),
     "many_rounds": script("many_rounds"),
     "level": script("level"),

@@ -54,6 +54,7 @@ CASES = (
     Case("sear --target 137", beside="map", limit="ratio at most 1.5"),
     Case("gun 575"),
     Case("report --target 137", f"{PICTURE}, scipy.linalg, jinja2"),
+    Case("page --help", "typer"),  # without it serves until it is ended; tests/benchmarks/page.py measures that
     Case("rehearse --overwrite", "typer, numpy, scipy.linalg"),
     Case("ports", "typer, serial.tools.list_ports"),
     Case("manual", "typer"),

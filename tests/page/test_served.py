@@ -45,10 +45,12 @@ def test_an_entry_shows_on_every_screen(cook, watcher):
     for one in screens:
         assert next(one)["session"]["shots"] == 0
     for count, label in enumerate(WALK[:3], 1):
-        assert cook.post("shots", key=f"k{count}", position=label, shown=NUMBERS[label])[0] == 201
+        entry = json.dumps({"key": f"k{count}", "position": label, "shown": NUMBERS[label]})
+        told = json.loads(cook.ask("POST", "/api/shots", entry.encode())[2])
         for one in screens:
             state = next(state for state in one if state["session"]["shots"] == count)
             assert state["spots"][-1]["shown"] == NUMBERS[label]
+            assert state["version"] >= told["version"]
             assert state["watching"] is (one is screens[0])
 
 

@@ -21,7 +21,6 @@ from urllib.parse import unquote
 
 from cli.page_server import PageServer, first_session, listen
 from cli.take_begin import Plan
-from cli.take_inputs import Inputs
 from heatmap import load_grill
 from heatmap.page.app import page_app
 from heatmap.page.page_file import open_page_file, page_file_beside
@@ -75,16 +74,14 @@ class Opened:
         kept = open_page_file(page_file_beside(plan.readings_file))
         self.sitting = Sitting(first_session(plan, grill, self._log, kept), self._log, lambda: datetime.now(UTC))
         self.sitting.look_back()
-        self.inputs = Inputs()
+        self.sitting.map.update(self.sitting.session)
+        self._one = threading.Lock()
         self.server = PageServer(listen("127.0.0.1", 0), plan, self.sitting, self._put, kept)
         self.desk, self.board = self.server.desk, self.server.runner.board
-        self.sitting.update_map(self.desk)
-        self._one = threading.Lock()
 
-    def _put(self, asked: Any) -> None:
+    def _put(self, event: Any) -> None:
         with self._one:
-            if self.desk.answer(asked):
-                self.desk.follow_up()
+            self.desk.hear(event)
 
     @property
     def host(self) -> str:
@@ -221,7 +218,9 @@ class Phone:
 
     def post(self, what: str, **entry: Any) -> tuple[int, dict[str, Any]]:
         status, _, body = self.ask("POST", f"/api/{what}", _bytes(entry))
-        return status, json.loads(body)
+        told = json.loads(body)
+        told.pop("version", None)
+        return status, told
 
     def state(self) -> dict[str, Any]:
         return json.loads(self.ask("GET", "/api/state")[2])
