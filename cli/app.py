@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sys
+from collections.abc import Iterator
 from typing import Annotated, Any
 
 import typer
@@ -18,46 +20,64 @@ from heatmap.errors import HeatmapError
 class _Guarded(Commands):
     """Runs a command; a known error becomes one line, anything else says it is a bug."""
 
+    def main(self, *arguments: Any, **named: Any) -> Any:
+        """Set right what the command was started in, and run it."""
+        console.open_streams()
+        os.environ["MPLBACKEND"] = "agg"  # pictures go into files; a notebook names a window of its own
+        return super().main(*arguments, **named)
+
     def make_context(self, *arguments: Any, **named: Any) -> Any:
         """Read the command line; the help and the version are printed in here."""
-        try:
+        with _in_plain_words():
             return super().make_context(*arguments, **named)
-        except BrokenPipeError:
-            console.silence(sys.stdout)
-            raise typer.Exit(ExitCode.FINE) from None
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command the user named."""
         console.go_on_without_reader("--check" in ctx.args)
-        try:
+        with _in_plain_words():
             return super().invoke(ctx)
-        except HeatmapError as error:
-            _say(f"gratemap: {error}")
-            raise typer.Exit(error.exit_code) from None
-        except KeyboardInterrupt:
-            _say("")
-            raise typer.Exit(ExitCode.INTERRUPTED) from None
-        except BrokenPipeError:
-            # The reader of the pipe, `head` or a pager, has seen enough.
-            console.silence(sys.stdout)
-            raise typer.Exit(ExitCode.FINE) from None
-        except Exception as error:
-            if type(error).__module__.startswith(("typer", "click")):
-                raise
-            if os.environ.get("GRATEMAP_TRACEBACK"):
-                import traceback
 
-                traceback.print_exc()
-            _say(
-                f"gratemap: this is a bug, not your doing: {type(error).__name__}: {error}. "
-                "Your readings are safe in their file. Set GRATEMAP_TRACEBACK=1 to see more."
-            )
-            raise typer.Exit(ExitCode.BUG) from None
+
+@contextlib.contextmanager
+def _in_plain_words() -> Iterator[None]:
+    """Turn what goes wrong into one line on stderr and its exit code."""
+    try:
+        yield
+    except HeatmapError as error:
+        _say(f"gratemap: {error}")
+        raise typer.Exit(error.exit_code) from None
+    except KeyboardInterrupt:
+        _say("")
+        raise typer.Exit(ExitCode.INTERRUPTED) from None
+    except BrokenPipeError:
+        # The reader of the pipe, `head` or a pager, has seen enough.
+        console.silence(sys.stdout)
+        raise typer.Exit(ExitCode.FINE) from None
+    except Exception as error:
+        if type(error).__module__.startswith(("typer", "click")):
+            raise
+        if isinstance(error, OSError) and error.errno in _FULL:  # every other file is written with errors of its own
+            console.silence(sys.stdout)
+            _say("gratemap: the answer could not be written: the disk is full; make room")
+            raise typer.Exit(ExitCode.INPUT) from None
+        if os.environ.get("GRATEMAP_TRACEBACK"):
+            import traceback
+
+            traceback.print_exc()
+        _say(
+            f"gratemap: this is a bug, not your doing: {type(error).__name__}: {error}. "
+            "Your readings are safe in their file. Set GRATEMAP_TRACEBACK=1 to see more."
+        )
+        raise typer.Exit(ExitCode.BUG) from None
+
+
+#: A full disk, a quota used up, a file as large as may be.
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 def _say(text: str) -> None:
     """Say why the command ends, where somebody still listens."""
-    with contextlib.suppress(BrokenPipeError):
+    with contextlib.suppress(OSError):
         console.talk(text)
 
 

@@ -106,6 +106,15 @@ def ask(question: str, default: str) -> str:
     return line.strip()
 
 
+def open_streams() -> None:
+    """Give a stream that was closed when the command was started a place to read or write nothing: the next file opened
+    would get its number, and what is said would go in there.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
+
+
 class _Reader:
     """Who reads the answers at the other end of a pipe: `head` and pagers may leave before the end."""
 
@@ -133,9 +142,10 @@ def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
     try:
         stream.write(showable(text, stream) + "\n")
         stream.flush()
-    except BrokenPipeError:
+    except OSError as error:
         silence(stream)
-        if not _Reader.may_leave:
+        left = isinstance(error, BrokenPipeError)
+        if not (_Reader.may_leave if left else stream is sys.stderr):
             raise
 
 

@@ -68,6 +68,18 @@ class Inputs:
         self.put(NoMoreLines())
 
 
+#: No line that says something is longer [bytes].
+_LONGEST_LINE = 10_000
+
+
+def short_tail(data: bytes) -> list[bytes]:
+    """Split at line ends; of a last line that has none yet no more is kept than shows that it cannot be read, so that
+    megabytes without a line end cost no more than any others.
+    """
+    *whole, rest = data.split(b"\n")
+    return [*whole, rest if len(rest) <= _LONGEST_LINE else rest[:_LONGEST_LINE] + b"?"]
+
+
 def lines_of(stream: TextIO) -> Iterator[str]:
     """Return the lines of a stream one by one as they come, without their ends.
 
@@ -82,7 +94,7 @@ def lines_of(stream: TextIO) -> Iterator[str]:
     encoding = stream.encoding or "utf-8"
     rest = b""
     while chunk := raw.read(65536):
-        *whole, rest = (rest + chunk).split(b"\n")
+        *whole, rest = short_tail(rest + chunk)
         for line in whole:
             yield line.decode(encoding, errors="replace").rstrip("\r")
     if rest:

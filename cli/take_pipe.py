@@ -13,6 +13,7 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take_begin import recheck_walk, where_to_aim
+from cli.take_inputs import short_tail
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Again, Done, Fix, Help, Undo, parse_typed
@@ -61,7 +62,7 @@ def batches() -> Iterator[tuple[list[bytes], bool]]:
     """Return the lines of standard input as they come, and whether they are ended; the last may not be."""
     rest = b""
     while chunk := _read():
-        *whole, rest = (rest + chunk).split(b"\n")
+        *whole, rest = short_tail(rest + chunk)
         if whole:
             yield whole, True
     if rest:

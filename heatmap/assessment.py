@@ -13,10 +13,11 @@ from heatmap.errors import MapError, ReadingError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import RoundMap, map_round
+from heatmap.grate_model.sites import same_places
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import Evenness, Word, chances, evenness, words
+from heatmap.verdict.chances import Evenness, Word, chance_arrays, evenness, leanings, words
 
 #: Side of a cell of the map; half an inch.
 CELL_MM = 12.7
@@ -106,7 +107,7 @@ class Assessment:
     mean_c: FloatArray
     own_std_c: FloatArray
 
-    @property
+    @cached_property
     def calibration(self) -> Calibration:
         """What is known of the gun on the surface the round was shot on."""
         return self.calibrations[self.round.surface]
@@ -224,29 +225,27 @@ class Assessment:
     @cached_property
     def spots(self) -> tuple[AssessedSpot, ...]:
         """Every reading with what it says and what the surface says of its place."""
-        places = np.array([spot.reading.point_mm for spot in self.round_map.spots])
-        compared_c, std_c = self.at(places)
-        asked_for = self.grill.in_zone(places)
+        spots, rails = self.round_map.spots, self.calibration
+        places_mm, place = same_places(np.array([spot.reading.point_mm for spot in spots]))
+        compared_c, std_c = self.at(places_mm)
+        _, in_band, _ = chance_arrays(compared_c, std_c, *self.band_c)
+        word, leaning = (name(compared_c, std_c, *self.band_c).tolist() for name in (words, leanings))
+        asked_for = self.grill.in_zone(places_mm)
+        own_c = rails.compared_c(np.array([np.nan if spot.rail_c is None else spot.rail_c for spot in spots])).tolist()
+        suspects = self.round_map.suspects
+        expected_c = rails.shown_from_rail_c(np.array([rail_c for rail_c, _ in suspects.values()])).tolist()
+        expected = dict(zip(suspects, expected_c, strict=True))
         assessed = []
-        for index, spot in enumerate(self.round_map.spots):
-            own, word, leaning, chance = None, None, None, None
-            if spot.rail_c is not None:
-                here = chances(float(compared_c[index]), float(std_c[index]), *self.band_c)
-                own = float(self.calibration.compared_c(np.array([spot.rail_c]))[0])
-                word, chance = here.word if asked_for[index] else None, here.in_band
-                leaning = here.leaning if word is not None else None
-            expected_c = None
-            if index in self.round_map.suspects:
-                rail_c, _ = self.round_map.suspects[index]
-                expected_c = float(self.calibration.shown_from_rail_c(np.array([rail_c]))[0])
+        for index, (spot, at) in enumerate(zip(spots, place.tolist(), strict=True)):
+            named = spot.rail_c is not None and bool(asked_for[at])
             assessed.append(
                 AssessedSpot(
                     spot=spot,
-                    compared_c=own,
-                    word=word,
-                    leaning=leaning,
-                    chance_in_band=chance,
-                    expected_shown_c=expected_c,
+                    compared_c=None if spot.rail_c is None else own_c[index],
+                    word=word[at] if named else None,
+                    leaning=leaning[at] if named else None,
+                    chance_in_band=None if spot.rail_c is None else float(in_band[at]),
+                    expected_shown_c=expected.get(index),
                 )
             )
         return tuple(assessed)

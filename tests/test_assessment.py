@@ -338,3 +338,17 @@ def test_known_truth_is_covered_before_and_after_a_touch() -> None:
         assert 0.4 < np.sqrt(np.mean((level_c / std_c) ** 2)) < most
     assert np.mean(np.square(pinned)[:, 0]) < 0.5 * np.mean(np.square(free)[:, 0])
     assert np.mean(covered) > 0.92
+
+
+def test_thousands_of_readings_are_mapped_as_the_few_values_they_are() -> None:
+    """4,800 readings of another number each at 12 places: their means, mapped alone, say the same."""
+    random = np.random.default_rng(7)
+    often = [shot for _ in range(400) for shot in shots()]
+    noisy = [replace(one, id=at, shown_c=one.shown_c + random.normal(0.0, 1.0)) for at, one in enumerate(often, 1)]
+    began = time.process_time()
+    many = assess(SHOWN, group_rounds(noisy))
+    assert len(many.spots) == 4800
+    assert time.process_time() - began < 4.0  # it took minutes, and all the memory there was
+    few = assess(SHOWN, group_rounds(shots()))
+    assert many.mean_c == pytest.approx(few.mean_c, abs=1.0)
+    assert {spot.word for spot in many.spots} == {spot.word for spot in few.spots}

@@ -46,7 +46,7 @@ def test_the_samples_lie_in_the_wheel_where_the_command_looks() -> None:
 
 def test_the_command_and_what_it_needs() -> None:
     project = PROJECT["project"]
-    assert project["scripts"] == {"gratemap": "cli.app:app"}
+    assert project["scripts"] == {"gratemap": "cli.start:main"}
     assert project["license"] == "BSD-3-Clause"
     for requirement in project["dependencies"]:
         assert re.fullmatch(r"[a-z0-9-]+>=[0-9.]+", requirement), f"{requirement}: give the oldest version that works"

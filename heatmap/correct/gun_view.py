@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, NuisanceGrid
 from heatmap.grill.grill import Grill, Gun
@@ -192,6 +193,6 @@ def gun_limit_c(gun: Gun, shown_c: FloatArray) -> FloatArray:
     return np.maximum(gun.accuracy_c, 0.01 * gun.accuracy_percent * np.abs(shown_c))
 
 
-def repeatability_c(gun: Gun, shown_c: float) -> float:
+def repeatability_c(gun: Gun, shown_c: ArrayLike) -> FloatArray:
     """Return the standard deviation of one shot where the gun shows this, display step and all."""
-    return float(np.hypot(0.01 * gun.repeatability_percent * abs(shown_c), gun.display_step_c / np.sqrt(12.0)))
+    return np.hypot(0.01 * gun.repeatability_percent * np.abs(shown_c), gun.display_step_c / np.sqrt(12.0))

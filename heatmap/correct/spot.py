@@ -17,6 +17,10 @@ from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading
 from heatmap.units import Display, FloatArray, c_from_k, percent
 
+#: A gun shows a few hundred different numbers in a round. More than this, as a program may send, are read off a rule
+#: with these steps [°C]: what is bent in between is below a thousandth of a degree.
+MOST_DIFFERENT, STEP_C = 1000, 0.5
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
@@ -159,19 +163,28 @@ def _own_std_c(shown_c: FloatArray, corrected: Corrected, calibration: Calibrati
 def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None) -> list[Spot]:
     shown_c = np.array([reading.shown_c for reading in readings], dtype=float)
     _refuse_impossible(readings, shown_c, calibration, distance_mm)
-    corrected = calibration.correct(shown_c, distance_mm)
-    own = _own_std_c(shown_c, corrected, calibration)
+    asked_c = _asked_c(shown_c)
+    corrected = calibration.correct(asked_c, distance_mm)
+    own = _own_std_c(asked_c, corrected, calibration)
     shot, place = (np.sqrt(sum(own[name] ** 2 for name in names)) for names in (_SHOT_SOURCES, _PLACE_SOURCES))
-    return [
-        Spot(
-            reading=reading,
-            rail_c=float(corrected.rail_c[index]),
-            shot_std_c=float(shot[index]),
-            place_std_c=float(place[index]),
-            shared_std_c=float(corrected.shared_std_c[index]),
-        )
-        for index, reading in enumerate(readings)
+    columns = [
+        np.interp(shown_c, asked_c, each).tolist() for each in (corrected.rail_c, shot, place, corrected.shared_std_c)
     ]
+    return [
+        Spot(reading=reading, rail_c=rail_c, shot_std_c=shot_c, place_std_c=place_c, shared_std_c=shared_c)
+        for reading, rail_c, shot_c, place_c, shared_c in zip(readings, *columns, strict=True)
+    ]
+
+
+def _asked_c(shown_c: FloatArray) -> FloatArray:
+    """Return the different numbers among those shown, rising; where they are too many, a rule with steps so fine that
+    what lies between two is read off a straight line.
+    """
+    different_c = np.unique(shown_c)
+    if len(different_c) <= MOST_DIFFERENT:
+        return different_c
+    steps = int(np.ceil(np.ptp(different_c) / STEP_C))
+    return np.linspace(different_c[0], different_c[-1], steps + 1)
 
 
 def _refuse_impossible(
@@ -179,15 +192,17 @@ def _refuse_impossible(
 ) -> None:
     """Refuse a reading below the least that any case allows, with the gun as wrong as it may be."""
     gun, least_c = calibration.grill.gun, calibration.view(distance_mm).least_shown_c()
-    for reading, one_c, limit_c in zip(readings, shown_c, gun_limit_c(gun, shown_c), strict=True):
-        if one_c + limit_c + 3.0 * repeatability_c(gun, one_c) < least_c:
-            display = Display(calibration.grill.units)
-            raise ReadingError(
-                f"reading {reading.id}{f' at {reading.position}' if reading.position else ''} shows "
-                f"{display.temperature_text(one_c)}, and by what they mirror alone these rails show at least "
-                f"{display.temperature_text(least_c)}; check the number, and the emissivity and the reflected "
-                "temperature in the grill file"
-            )
+    highest_c = shown_c + gun_limit_c(gun, shown_c) + 3.0 * repeatability_c(gun, shown_c)
+    if not (highest_c < least_c).any():
+        return
+    first = int(np.argmax(highest_c < least_c))
+    reading, display = readings[first], Display(calibration.grill.units)
+    raise ReadingError(
+        f"reading {reading.id}{f' at {reading.position}' if reading.position else ''} shows "
+        f"{display.temperature_text(shown_c[first])}, and by what they mirror alone these rails show at least "
+        f"{display.temperature_text(least_c)}; check the number, and the emissivity and the reflected "
+        "temperature in the grill file"
+    )
 
 
 def trail(reading: Reading, calibration: Calibration) -> Trail:

@@ -69,8 +69,9 @@ class Rows:
         if any(map(str.strip, nameless)):
             comma = "; decimal commas need ; between the columns" if self.dialect.delimiter == "," else ""
             raise ReadingError(f"it has {count} cells, the header names {named} columns{comma}")
-        known = {column.header: fields[index].strip() for index, column in self._known if index < count}
-        said = {header: text for header, text in known.items() if text}
+        said = {
+            column.header: text for index, column in self._known if index < count and (text := fields[index].strip())
+        }
         return said if said or any(map(str.strip, fields)) else None
 
     def whole(self, cells: dict[str, str], header: str, default: int) -> int:

@@ -288,3 +288,14 @@ def test_the_trail_walks_from_the_display_to_the_rail() -> None:
 def test_percent_and_limit_of_the_gun_the_larger_counts(shown_c: float) -> None:
     known = calibrate(replace(GRILL, gun=Gun(accuracy_percent=2.0, accuracy_c=4.0)))
     assert known.gun_std_c(np.array([shown_c]))[0] == pytest.approx(max(4.0, 0.02 * shown_c) / 3**0.5)
+
+
+def test_many_different_numbers_are_corrected_as_each_alone_would_be() -> None:
+    """More than a gun shows are read off a rule; 0.002 °C is a tenth of what a hundredth of its accuracy is worth."""
+    shown_c = np.random.default_rng(4).uniform(30.0, 600.0, 3000)
+    calibration = calibrate(replace(GRILL, grate=replace(GRILL.grate, emissivity=0.5)))
+    together = correct_readings([reading(float(one)) for one in shown_c], calibration)
+    for at in range(0, 3000, 100):
+        alone = correct_readings([together[at].reading], calibration)[0]
+        for name in ("rail_c", "shot_std_c", "place_std_c", "shared_std_c"):
+            assert getattr(together[at], name) == pytest.approx(getattr(alone, name), abs=0.002), name
