@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,8 +51,26 @@ def assessment(
     skip_bad: bool = False,
     keep_suspects: bool = False,
 ) -> Assessment:
-    """Read both files and assess one round."""
+    """Read both files, assess one round, and say what is odd about how it was typed or set up."""
     from heatmap.assessment import assess
 
     grill, rounds = load(grill_file, readings_file, skip_bad=skip_bad)
-    return assess(grill, rounds, round_number, keep_suspects=keep_suspects)
+    found = assess(grill, rounds, round_number, keep_suspects=keep_suspects)
+    say_oddities(found)
+    return found
+
+
+def say_oddities(assessment: Assessment) -> None:
+    """Pass on what looks like a slip, one line each."""
+    for line in odd_lines(assessment.grill, assessment.round):
+        console.talk(line)
+
+
+def odd_lines(grill: Grill, one: Round) -> list[str]:
+    """Return what looks like a slip in a round, one line each."""
+    from heatmap.units import Display
+    from heatmap.verdict.oddities import oddities
+    from heatmap.words.oddities import oddity_sentence
+
+    found = oddities(grill, one, datetime.now().astimezone())
+    return [oddity_sentence(oddity, one.number, Display(grill.units)) for oddity in found]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from cli import console
 from cli.deciding import decide_now
+from cli.loading import say_oddities
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
@@ -15,9 +16,6 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.readings.reading import Round
     from heatmap.taking.session import Session
-
-#: A round of more readings than this is not mapped on the spot: weighing all against one another takes too long.
-MOST_ON_THE_SPOT = 600
 
 
 def final_answer(
@@ -32,12 +30,9 @@ def final_answer(
     """
     from heatmap.assessment import assess
 
-    count = len(session.readings)
     rounds = tuple(one for one in rounds if one.readings)
     try:
-        if count > MOST_ON_THE_SPOT:
-            raise MapError(f"round {session.number} has {count} readings, too many to map here; gratemap map does")
-        if not count:
+        if not session.readings:
             raise MapError(f"round {session.number} has no readings")
         assessment = assess(grill, rounds, session.number)
     except MapError as error:
@@ -45,6 +40,7 @@ def final_answer(
             raise
         console.talk(f"No map yet: {error}")
         return None
+    say_oddities(assessment)
     decision = decide_now(assessment, readings)
     if as_json:
         from heatmap.report.documents import map_document

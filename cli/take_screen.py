@@ -15,6 +15,7 @@ import numpy as np
 
 from cli import console
 from cli.big_letters import big
+from cli.loading import odd_lines
 from cli.table import framed
 from heatmap.taking.between import offset_text
 from heatmap.units import Display
@@ -182,7 +183,8 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
     """Return what the map says so far, in two or three lines."""
     if running is None:
         return []
-    told = [so_far_sentence(running), least_sure_sentence(running), contradiction_sentence(running)]
+    odd = odd_lines(session.grill, running.round_map.round)
+    told = [*odd, so_far_sentence(running), least_sure_sentence(running), contradiction_sentence(running)]
     return [console.legend(sys.stderr), *(line for text in filter(None, told) for line in _wrapped(text))]
 
 

@@ -103,6 +103,11 @@ def checked_temperature_c(shown: float, unit: TemperatureUnit) -> float:
     raise ReadingError(f"{shown:g} {name} cannot be: a gun shows {low:g} to {high:g} {name}; read it again")
 
 
+def other_unit_c(shown_c: float, units: Units) -> float:
+    """Return what a number stands for that was meant in the other unit than the grill's: of 293 °F that of 293 °C."""
+    return float(f_from_c(shown_c) if units == "us" else c_from_f(shown_c))
+
+
 def unit_of(units: Units) -> TemperatureUnit:
     """Return the temperature unit of a grill's units."""
     return "f" if units == "us" else "c"

@@ -75,4 +75,3 @@ def test_ctrl_c_while_it_starts_says_nothing(tmp_path):
     (tmp_path / "typer.py").write_text("import os, signal\nos.kill(os.getpid(), signal.SIGINT)\n")
     done = shell(tmp_path, "gratemap map", PYTHONPATH=f"{tmp_path}:{ROOT}")
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
-
