@@ -11,8 +11,9 @@ from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.sites import same_places
 from heatmap.units import BoolArray, FloatArray, IntArray
 
-#: More repeats than this are merged; so many are still each judged as a blunder by all others. Assumed.
-MOST_REPEATS = 6
+#: More repeats than this are merged; so many are still each judged as a blunder by all others. Assumed. In a round of
+#: more spots than :data:`MANY_SPOTS` all repeats are merged.
+MOST_REPEATS, MANY_SPOTS = 6, 300
 #: Among many repeats, one farther from their median than so many robust standard deviations is left out. Assumed.
 FAR_OFF = 5.0
 #: Median absolute deviation of a normal distribution to its standard deviation.
@@ -38,7 +39,7 @@ class Merged:
 
 
 def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
-    """Merge the shots of each round at places that have more than :data:`MOST_REPEATS`."""
+    """Merge the shots of each round at places that have too many."""
     merged, members, left_out, count = [], [], [], 0
     for one in rounds:
         groups, off = _groups(one)
@@ -54,7 +55,9 @@ def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
 def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:
     """Return which group each spot of a round is in, in the order of first spots, and which are far off theirs."""
     place = same_places(one.points_mm)[1]
-    many = np.bincount(place)[place] > MOST_REPEATS
+    counts = np.bincount(place)
+    few = MOST_REPEATS if np.minimum(counts, MOST_REPEATS).sum() <= MANY_SPOTS else 1
+    many = counts[place] > few
     keys = np.where(many, place, len(place) + np.arange(len(place)))
     _, first, groups = np.unique(keys, return_index=True, return_inverse=True)
     groups = np.argsort(np.argsort(first))[groups]

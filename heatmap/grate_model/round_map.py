@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -11,8 +12,9 @@ import numpy as np
 from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.errors import MapError
 from heatmap.grate_model.model import GrateModel, RoundSurface, fit_grate_model
+from heatmap.grate_model.repeats import MANY_SPOTS, MOST_REPEATS
 from heatmap.grate_model.round_spots import Group, RoundSpots
-from heatmap.grate_model.tuning import MOST_ROUNDS
+from heatmap.grate_model.tuning import MOST_ROUNDS, MOST_SPOTS
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 
@@ -20,6 +22,10 @@ from heatmap.readings.reading import Reading, Round
 MOST_RECHECK_PLACES = 5
 #: Three places not in one line are the fewest that tell a level and a lean.
 FEWEST_PLACES = 3
+
+#: More places than this in a round are not weighed against one another: it would take minutes and gigabytes. At every
+#: inch of a 24 by 18 in grate there are not many more.
+MOST_PLACES = 400
 
 #: What is known of the gun in a round, by state of the surface.
 CalibrationsOf = Callable[[Round], Mapping[str, Calibration]]
@@ -133,11 +139,13 @@ def _maps(
     calibrations: CalibrationsOf,
     keep_suspects: bool,
 ) -> list[RoundMap]:
+    for one in chosen:
+        _check_places(one)
     fulls = [_leans_on(grill, rounds, one) for one in chosen]
     newest = max(one.number for one in chosen)
     wanted = {one.number for one in chosen}
-    others = [one for one in rounds if one.number <= newest and one.number not in wanted and one.with_aim("rail")]
-    looked_at = sorted([*others[-(MOST_ROUNDS - len(chosen)) :], *chosen], key=lambda one: one.number)
+    others = [one for one in rounds if one.number <= newest and one.number not in wanted]
+    looked_at = sorted([*_newest_of(others, *chosen), *chosen], key=lambda one: one.number)
     corrected = {one.number: correct_round(one.readings, calibrations(one)) for one in looked_at}
     model = fit_grate_model(
         grill,
@@ -176,7 +184,7 @@ def surface_to_come(
         The marks it is shot at, as far as they are known.
     group : (session, lid, surface)
     """
-    earlier = [each for each in rounds if each.number < one.number and each.with_aim("rail")][-(MOST_ROUNDS - 1) :]
+    earlier = _newest_of([each for each in rounds if each.number < one.number], one)
     if not any(spans_area(each) for each in earlier):
         return None
     spots = [RoundSpots.of(grill, each, correct_round(each.readings, calibrations(each))) for each in earlier]
@@ -187,6 +195,36 @@ def surface_to_come(
         group=group,
     )
     return fit_grate_model(grill, [*spots, coming]).surface(one.number)
+
+
+def _newest_of(others: Sequence[Round], *chosen: Round) -> list[Round]:
+    """Return the newest rounds that are looked at beside those chosen, in their order: so many, of so many spots."""
+    spots, found = sum(map(_spots, chosen)), list[Round]()
+    for one in reversed(others):
+        if not (count := _spots(one)):
+            continue
+        spots += count
+        if len(found) + len(chosen) == MOST_ROUNDS or spots > MOST_SPOTS:
+            break
+        found.append(one)
+    return found[::-1]
+
+
+def _spots(one: Round) -> int:
+    """Return of how many values a round is in the model, repeats merged."""
+    counts = Counter(reading.point_mm for reading in one.with_aim("rail"))
+    count = sum(min(each, MOST_REPEATS) for each in counts.values())
+    return count if count <= MANY_SPOTS else len(counts)
+
+
+def _check_places(one: Round) -> None:
+    """Raise where a round has more places than can be weighed against one another."""
+    count = len({reading.point_mm for reading in one.with_aim("rail")})
+    if count > MOST_PLACES:
+        raise MapError(
+            f"round {one.number} has rail readings at {count} places; a map takes in at most {MOST_PLACES}: "
+            "shoot at the positions of the grill file, or give x and y to the nearest inch"
+        )
 
 
 def _leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:

@@ -39,6 +39,8 @@ BLUNDER_CHANCE, BLUNDER_STD_C = 0.03, 60.0
 WRONG_MARK_CHANCE, WRONG_MARK_STD = 0.03, 0.35
 #: The newest rounds that are looked at; older ones have little left to say and cost time.
 MOST_ROUNDS = 12
+#: They hold no more spots than this, all together: 12 rounds of 48 do. The time grows with the cube of it.
+MOST_SPOTS = 600
 
 #: Hyper-parameters: so many nodes are tried, spread over their log-normal priors, and weighed by their evidence.
 #: Settled on make-believe grills; twice as many do no better, the medians alone cover too little.

@@ -31,6 +31,12 @@ Box = tuple[float, float, float, float]
 
 #: No hand sets a dial finer than this between its ends; whoever looks for the best marks tries them all.
 MOST_STEPS = 2000
+#: Marks are numbers on a dial, or degrees of a thermostat.
+FARTHEST_MARK, NO_FARTHER_MARK = 5000.0, "no dial goes farther"
+#: At every inch and a half of a 24 by 18 in grate there are fewer; what to shoot next weighs each against all others.
+MOST_POSITIONS = 300
+#: Every one is one more dial to search.
+MOST_BURNERS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +95,14 @@ class Grate(Section):
     emissivity_patch_sd: float = key("number", 0.0, 0.5, default=0.03, comment="from place to place")
     rim_mm: float = key("length", 0.0, 1000.0, default=25.4, comment="edge left out of shares and spreads")
     seams_mm: tuple[float, ...] = key(
-        "length", 0.0, 5000.0, low_open=True, many=True, default=(), comment="where separate panels meet"
+        "length",
+        0.0,
+        5000.0,
+        low_open=True,
+        many=True,
+        default=(),
+        reason="each is one more unknown of the map",
+        comment="where separate panels meet",
     )
 
     def __post_init__(self) -> None:
@@ -179,6 +192,13 @@ class Positions(Section):
     columns: int = key("count", 1, 99, default=4)
     margin_mm: float = key("length", 0.0, 2000.0, default=2.5 * 25.4, comment="from the edge to the outermost position")
 
+    def faults(self) -> Iterator[GrillError]:
+        """Yield what does not fit together."""
+        if self.rows * self.columns > MOST_POSITIONS:
+            count = f"positions.rows times columns is {self.rows * self.columns}"
+            why = "every position is weighed against all others to say which to shoot next"
+            yield GrillError(f"{count}; it must be at most {MOST_POSITIONS}: {why}")
+
 
 Control = Literal["knob", "setpoint", "vents", "none"]
 
@@ -208,10 +228,19 @@ class Burner(Section):
         comment='"knob", "setpoint", "vents" or "none" (coals that can only be moved)',
     )
     points_mm: tuple[Point, ...] = ()
-    low: float = key("number", default=1.0, comment="mark of the lowest steady flame")
-    high: float = key("number", default=10.0, comment="mark fully open")
+    low: float = key(
+        "number",
+        -FARTHEST_MARK,
+        FARTHEST_MARK,
+        default=1.0,
+        reason=NO_FARTHER_MARK,
+        comment="mark of the lowest steady flame",
+    )
+    high: float = key(
+        "number", -FARTHEST_MARK, FARTHEST_MARK, default=10.0, reason=NO_FARTHER_MARK, comment="mark fully open"
+    )
     step: float = key("number", default=0.5, comment="the finest turn a hand can set")
-    marks: tuple[str, ...] = key(many=True, default=())
+    marks: tuple[str, ...] = key(many=True, most=60, default=(), reason="no dial has room for more")
 
     def prefix(self) -> str:
         """Return what stands before a key in a message."""
@@ -327,7 +356,7 @@ class Gun(Section):
 
     table: ClassVar[str] = "gun"
 
-    emissivity_setting: float = key("number", 0.0, 1.0, low_open=True, default=0.95)
+    emissivity_setting: float = key("number", 0.01, 1.0, default=0.95, reason="no gun can be set lower or higher")
     distance_to_spot: float = key("number", 1.0, 500.0, default=12.0, comment="12 for 12:1")
     smallest_spot_mm: float = key("length", 0.1, 500.0, default=12.7, comment="never smaller than this, however close")
     distance_mm: float = key("length", 10.0, 5000.0, default=12 * 25.4, comment="how far from the rails you hold it")
@@ -499,6 +528,8 @@ class Grill(Section):
         x0, y0, x1, y1 = self.zone_mm
         if not (max(x0, 0.0) < min(x1, self.grate.width_mm) and max(y0, 0.0) < min(y1, self.grate.depth_mm)):
             yield GrillError("target.zone holds nothing of the grate; give two opposite corners on it")
+        if len(self.burners) > MOST_BURNERS:
+            yield GrillError(f"there are {len(self.burners)} burners; at most {MOST_BURNERS} can be told apart")
         names = [burner_key(burner.name) for burner in self.burners]
         for name in dict.fromkeys(names):
             if names.count(name) > 1:

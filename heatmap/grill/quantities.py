@@ -17,7 +17,8 @@ SUFFIX: dict[Kind, str] = {"length": "_mm", "temperature": "_c", "difference": "
 class OutOfRangeError(GrillError):
     """A number of the grill is outside what is possible; can say so in the units the cook wrote.
 
-    Where a limit is another number of the grill, `limit` names it, and the value must lie below it.
+    Where a limit is another number of the grill, `limit` names it, and the value must lie below it; `reason` says why
+    the limits are where they are.
     """
 
     def __init__(
@@ -29,9 +30,10 @@ class OutOfRangeError(GrillError):
         kind: Kind,
         low_open: bool = False,
         limit: str = "",
+        reason: str = "",
     ) -> None:
         self.key, self.value, self.low, self.high = key, value, low, high
-        self.kind, self.low_open, self.limit = kind, low_open, limit
+        self.kind, self.low_open, self.limit, self.reason = kind, low_open, limit, reason
         super().__init__(self.in_units("si"))
 
     def in_units(self, units: Units) -> str:
@@ -42,7 +44,8 @@ class OutOfRangeError(GrillError):
         ceiling = "" if math.isinf(high) else f" and {word} {high:.4g}"
         unit = unit_name(self.kind, units)
         limit = f", {self.limit}" if self.limit else ""
-        return f"{self.key} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}"
+        reason = f": {self.reason}" if self.reason else ""
+        return f"{self.key} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}{reason}"
 
 
 def told(fault: GrillError, units: Units) -> str:

@@ -35,7 +35,9 @@ class Key:
     parts : tuple of str
         Names of the numbers in a list of just so many: ("x", "y").
     many : bool
-        Whether it is a list of any length.
+        Whether it is a list, of no more than `most`.
+    reason : str
+        Why the limits are where they are, for who runs into one.
     comment : str
         What the file says beside it.
     """
@@ -47,6 +49,8 @@ class Key:
     words: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
     many: bool = False
+    most: int = 20
+    reason: str = ""
     comment: str = ""
 
     def read(self, name: str, value: Any, units: Units) -> Any:
@@ -58,7 +62,9 @@ class Key:
             Naming the key, the value and what is allowed.
         """
         if self.many:
-            return tuple(self._read_one(name, part, units) for part in _list(name, value))
+            listed = _list(name, value)
+            self._check_count(name, len(listed))
+            return tuple(self._read_one(name, part, units) for part in listed)
         return self._read_one(name, value, units)
 
     def _read_one(self, name: str, value: Any, units: Units) -> Any:
@@ -90,6 +96,8 @@ class Key:
             As :meth:`read`.
         """
         if isinstance(value, tuple):
+            if self.many:
+                self._check_count(name, len(value))
             for part in value:
                 self.check(name, part)
         elif isinstance(value, str):
@@ -104,7 +112,12 @@ class Key:
                 raise GrillError(f"{name} is {value}; it must be a whole number from {self.low:g} to {self.high:g}")
             if self.low == -math.inf:
                 raise GrillError(f"{name} is {value:g}; it must be a plain number")
-            raise OutOfRangeError(name, value, self.low, self.high, self.kind, self.low_open)
+            raise OutOfRangeError(name, value, self.low, self.high, self.kind, self.low_open, reason=self.reason)
+
+    def _check_count(self, name: str, count: int) -> None:
+        if count > self.most:
+            why = f": {self.reason}" if self.reason else ""
+            raise GrillError(f"{name} is a list of {count}; it must be of at most {self.most}{why}")
 
     def _allows(self, value: float) -> bool:
         inside = math.isfinite(value) and self.low <= value <= self.high

@@ -39,7 +39,7 @@ _RADIUS = Key(kind="length", low=0.0, high=FARTHEST_MM, low_open=True)
 _SHAPES: dict[tuple[str, ...], tuple[tuple[Key, ...], Callable[..., tuple[Point, ...]]]] = {
     ("from", "to"): ((_TUBE, _TUBE), lambda start, end: (start, end)),
     ("centre", "radius"): ((_POINT, _RADIUS), Burner.ring),
-    ("path",): ((replace(_POINT, many=True),), lambda path: path),
+    ("path",): ((replace(_POINT, many=True, most=200, reason="no burner has more bends"),), lambda path: path),
 }
 
 

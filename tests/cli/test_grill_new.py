@@ -80,7 +80,7 @@ def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, grat
         "550-600 F left half": "",
         "1200:1": "gun.distance_to_spot is 1200; it must be at least 1 and at most 500",
         "1:12": "'1:12' is not understood; write it like 12:1 0.95",
-        "12:1 95": "gun.emissivity_setting is 95; it must be above 0 and at most 1",
+        "12:1 95": "gun.emissivity_setting is 95; it must be at least 0.01 and at most 1",
         "12 0,9": "",
     }
     result = gratemap("grill", "new", "other.toml", typed=typed(*slips))

@@ -346,3 +346,26 @@ def test_twelve_equal_readings_are_no_map_without_error() -> None:
     gun = GRILL.gun
     one_shot_c = np.hypot(0.01 * gun.repeatability_percent * 300.0, gun.display_step_c / np.sqrt(12.0))
     assert level.surface.predict(points)[1].min() > one_shot_c / np.sqrt(12.0)
+
+
+def scattered(count: int) -> Round:
+    """Return a round of shots at so many places of no label."""
+    random = np.random.default_rng(3)
+    points_mm = random.uniform(20.0, 430.0, (count, 2))
+    readings = [
+        Reading(id=at, shown_c=300.0, x_mm=float(x_mm), y_mm=float(y_mm)) for at, (x_mm, y_mm) in enumerate(points_mm, 1)
+    ]
+    return Round(number=1, session="", readings=tuple(readings))
+
+
+def test_more_places_than_can_be_weighed_are_refused_with_the_limit():
+    one = scattered(2000)
+    with pytest.raises(MapError, match="rail readings at 2000 places; a map takes in at most 400"):
+        map_round(GRILL, (one,), one, lambda _: KNOWN)
+
+
+def test_older_rounds_are_left_out_before_the_time_gets_out_of_hand():
+    """Twelve rounds of 100 places each hold 1,200 spots; 600 are weighed."""
+    rounds = [replace(scattered(100), number=at) for at in range(1, 13)]
+    found = map_round(GRILL, rounds, rounds[-1], lambda _: KNOWN)
+    assert [one.number for one in found.model.rounds] == [7, 8, 9, 10, 11, 12]

@@ -42,7 +42,7 @@ def test_no_such_position(label: str) -> None:
         GRILL.point_mm(label)
 
 
-@given(rows=st.integers(1, 26), columns=st.integers(1, 99))
+@given(rows=st.integers(1, 26), columns=st.integers(1, 11))
 def test_every_label_is_a_point_on_the_grate(rows: int, columns: int) -> None:
     grill = replace(GRILL, positions=Positions(rows=rows, columns=columns))
     assert len(set(grill.labels)) == rows * columns
@@ -85,13 +85,28 @@ def test_cells_tile_the_grate() -> None:
         (lambda: TargetBand(low_c=280.0, high_c=300.0, numbers="cook"), 'target.numbers is "cook"'),
         (lambda: Gun(own_temperature_c="lid"), 'gun.own_temperature is "lid"'),
         (lambda: Gun(emissivity_setting=1.01), "gun.emissivity_setting is 1.01"),
+        (lambda: Gun(emissivity_setting=1e-300), "it must be at least 0.01 and at most 1: no gun can be set lower"),
         (lambda: Positions(rows=0), "positions.rows is 0"),
+        (lambda: Positions(rows=26, columns=99), "positions.rows times columns is 2574; it must be at most 300: every"),
         (lambda: replace(GRILL, positions=Positions(margin_mm=225.0)), "positions.margin is 225 mm"),
         (lambda: replace(GRILL, units="metric"), 'units is "metric"'),
         (lambda: replace(GRILL, burners=(KNOB, replace(KNOB, name="left_back"))), "is there twice"),
         (lambda: replace(KNOB, name="  "), "burner.name is empty"),
         (lambda: replace(KNOB, points_mm=()), "say where it lies"),
         (lambda: replace(KNOB, control="dial"), 'control is "dial"'),
+        (
+            lambda: replace(KNOB, high=1e9),
+            "it must be at least -5000 and at most 5000: no dial goes farther",
+        ),
+        (lambda: replace(KNOB, step=0.0001), "step is 0.0001; from 1 to 10 it must be at least 0.0045"),
+        (
+            lambda: replace(KNOB, marks=tuple(map(str, range(61)))),
+            "marks is a list of 61; it must be of at most 60: no",
+        ),
+        (
+            lambda: replace(GRILL, burners=tuple(replace(KNOB, name=str(at)) for at in range(25))),
+            "there are 25 burners; at most 24",
+        ),
         (lambda: replace(KNOB, low=10.0), "low must be below high"),
         (lambda: replace(KNOB, step=0.0), "step is 0; it must be above 0 and at most 9"),
         (lambda: replace(KNOB, step=math.nan), "step is nan; it must be a plain number"),

@@ -335,7 +335,7 @@ WRONG = [
     (
         "rest",
         "[gun]\nemissivity_setting = 0",
-        "gun.emissivity_setting is 0; it must be above 0 and at most 1",
+        "gun.emissivity_setting is 0; it must be at least 0.01 and at most 1: no gun can be set lower or higher",
     ),
     ("rest", "[positions]\nrows = 2.5", "positions.rows is 2.5; it must be a whole number"),
     ("rest", "[positions]\nrows = true", "positions.rows is true; it must be a whole number"),
@@ -408,7 +408,7 @@ WRONG = [
         'burner "left": step is 20; it must be above 0 and at most 9, high minus low',
     ),
     ("rest", KNOB + "step = 1e-9", 'burner "left": step is 1e-09; from 1 to 10 it must be at least 0.0045'),
-    ("rest", KNOB + "high = 1e9", 'burner "left": step is 0.5; from 1 to 1e+09 it must be at least 500000'),
+    ("rest", KNOB + "high = 1e9", 'burner "left": high is 1e+09; it must be at least -5000 and at most 5000: no'),
     ("rest", KNOB + 'low = "LO"', 'burner "left": low is "LO"; it must be a plain number'),
     (
         "rest",
