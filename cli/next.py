@@ -28,6 +28,7 @@ def command(
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.next_spots import first_labels, next_spots
     from heatmap.errors import MapError
+    from heatmap.grate_model.round_map import spans_area
     from heatmap.words.decision import decision_sentence, shoot_sentence
     from heatmap.words.next import FIRST_WHY, next_lines, why_text
 
@@ -36,6 +37,8 @@ def command(
         assessment = assess(described, rounds, round_number)
     except MapError:
         # Too few readings for a map are the case this command is asked most about.
+        if rounds and spans_area(choose_round(rounds, round_number)):
+            raise
         shot = [one.position for one in choose_round(rounds, round_number).with_aim("rail")] if rounds else []
         labels = first_labels(described, shot, count)
         whys = dict.fromkeys(labels, FIRST_WHY)

@@ -195,4 +195,5 @@ def gun_limit_c(gun: Gun, shown_c: FloatArray) -> FloatArray:
 
 def repeatability_c(gun: Gun, shown_c: ArrayLike) -> FloatArray:
     """Return the standard deviation of one shot where the gun shows this, display step and all."""
-    return np.hypot(0.01 * gun.repeatability_percent * np.abs(shown_c), gun.display_step_c / np.sqrt(12.0))
+    std_c = np.hypot(0.01 * gun.repeatability_percent * np.abs(shown_c), gun.display_step_c / np.sqrt(12.0))
+    return np.asarray(std_c)

@@ -353,7 +353,7 @@ def scattered(count: int) -> Round:
     random = np.random.default_rng(3)
     points_mm = random.uniform(20.0, 430.0, (count, 2))
     readings = [
-        Reading(id=at, shown_c=300.0, x_mm=float(x_mm), y_mm=float(y_mm)) for at, (x_mm, y_mm) in enumerate(points_mm, 1)
+        Reading(id=at, shown_c=300.0, x_mm=x_mm, y_mm=y_mm) for at, (x_mm, y_mm) in enumerate(points_mm.tolist(), 1)
     ]
     return Round(number=1, session="", readings=tuple(readings))
 
