@@ -12,7 +12,7 @@ export class Watch {
     const changes = this.decision?.changes ?? [];
     write(byId("watch-headline"), this.decision?.headline ?? session.heading ?? "");
     write(byId("watch-answer"), map?.answer ?? session.heading ?? "");
-    write(byId("watch-knobs"), changes.map((one) => one.text ?? one.burner).join("\n") || NONE);
+    write(byId("watch-knobs"), changes.map((one) => `${one.burner} → ${one.to}`).join("\n") || NONE);
     write(byId("watch-place"), this.decision?.place?.where ?? NONE);
     write(byId("watch-seconds"), this.decision?.seconds_per_turn ? String(Math.round(this.decision.seconds_per_turn)) : NONE);
     this.tick();
