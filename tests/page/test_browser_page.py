@@ -364,6 +364,17 @@ def test_out_of_reach_and_back(laptop: Laptop, pocket: Pocket) -> None:
     assert laptop.shots[5] == (doubtful, 575)
     assert len(laptop.shots) == len(set(laptop.shots)) == 7
 
+    context.set_offline(True)  # a whole new round begins out of reach
+    page.click("#more")
+    page.click("#more-sheet [data-round='full']")
+    page.click("#more-sheet [data-round='full']:has-text('?')")
+    first = phone.asked
+    phone.tap(FIRST[first])
+    assert phone.asked not in ("", first)
+    context.set_offline(False)
+    expect(page.locator("#heading")).to_contain_text("Round 2, 1 of 12", timeout=20_000)
+    assert (laptop.rows[-1]["round"], laptop.shots[-1]) == ("2", (first, FIRST[first]))
+
 
 def test_a_laptop_that_died_and_came_back(laptop: Laptop, pocket: Pocket) -> None:
     page = pocket().new_page()
@@ -430,6 +441,16 @@ def test_what_is_said_into_the_field(laptop: Laptop, pocket: Pocket) -> None:
     phone.tap(588)
     expect(page.locator("#kept")).to_contain_text("588")
     assert laptop.rows[-1]["aim"] == "contact"
+    page.click("#more")
+    page.click("[data-aim='patch']")
+    phone.tap(560)
+    expect(page.locator("#kept")).to_contain_text("560")
+    assert laptop.rows[-1]["aim"] == "patch"
+    page.click("#more")
+    page.click("#more-sheet [data-round='full']")
+    page.click("#more-sheet [data-round='full']:has-text('?')")
+    phone.kept("Round 2")
+    expect(page.locator("#heading")).to_contain_text("0 of 12")
 
 
 def test_it_speaks_only_when_it_is_asked_to(laptop: Laptop, pocket: Pocket) -> None:
@@ -499,8 +520,11 @@ def test_nothing_needs_a_scroll_to_act(shown: Phone, screen: str) -> None:
     assert page.evaluate(OUT_OF_REACH) == [], "the clock"
     page.wait_for_timeout(1100)
     page.click("#turn-stop")
+    expect(page.locator("#turn-number")).to_be_visible()  # the first tap only asks
+    page.click("#turn-stop")
     expect(page.locator("#outcome")).to_be_visible()
     assert page.evaluate(OUT_OF_REACH) == [], "the outcome"
+    page.click("#outcome-drop")
     page.click("#outcome-drop")
     phone.see("shoot")
     assert page.evaluate(SMALL) == 0

@@ -37,6 +37,28 @@ export function once(draw) {
   };
 }
 
+// What cannot be taken back is done at the second tap only.
+export function twice(key, act) {
+  const label = key.textContent;
+  let timer = null;
+  const calm = () => {
+    clearTimeout(timer);
+    timer = null;
+    key.textContent = label;
+    key.classList.remove("sure");
+  };
+  key.addEventListener("click", () => {
+    if (timer !== null) {
+      calm();
+      act();
+      return;
+    }
+    key.textContent = `${label}?`;
+    key.classList.add("sure");
+    timer = setTimeout(calm, 4000);
+  });
+}
+
 // Number as a gun shows it: no decimals it has not got.
 export const shownText = (shown) => String(Math.round(shown * 10) / 10);
 

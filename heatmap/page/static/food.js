@@ -1,6 +1,6 @@
 // Food: where it goes, seconds a turn, the clock that counts the turns, and how it came out.
 
-import { byId, once, write } from "./dom.js";
+import { byId, once, twice, write } from "./dom.js";
 import { Grate } from "./grate.js";
 import { laptopNow } from "./queue.js";
 import { store, stored, forget } from "./storage.js";
@@ -18,8 +18,8 @@ export class Food {
     this.outcome = null;
     this.screen = null;
     byId("turn").addEventListener("click", () => this.tap());
-    byId("turn-stop").addEventListener("click", () => this.keep(turnclock.stopped(this.clock, Date.now())));
-    byId("outcome-drop").addEventListener("click", () => this.end());
+    twice(byId("turn-stop"), () => this.keep(turnclock.stopped(this.clock, Date.now())));
+    twice(byId("outcome-drop"), () => this.end());
     byId("outcome").addEventListener("submit", (event) => {
       event.preventDefault();
       this.send();

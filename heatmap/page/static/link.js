@@ -26,13 +26,13 @@ export class Link {
     clearInterval(this.watch);
   }
 
-  // First the state by itself: a stream cannot say why it is refused.
+  // First the state by itself: a stream cannot say why it is refused. Never from the cache: it tells the time.
   async open() {
     this.close();
     const mine = (this.asking = Symbol("asking"));
     let response;
     try {
-      response = await fetch("/api/state", { signal: AbortSignal.timeout(8000) });
+      response = await fetch("/api/state", { cache: "no-store", signal: AbortSignal.timeout(8000) });
       const state = await response.json();
       if (mine !== this.asking) return;
       if (response.status === 401) return this.told.shut(state.error);

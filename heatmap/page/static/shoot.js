@@ -1,6 +1,6 @@
 // Shoot: the next position, the pad, and what the laptop said of the number.
 
-import { byId, made, once, shownText, write } from "./dom.js";
+import { byId, made, once, shownText, twice, write } from "./dom.js";
 import { smallGrate } from "./grate.js";
 import { laptopNow } from "./queue.js";
 import { turnable } from "./turned.js";
@@ -34,7 +34,8 @@ export class Shoot {
     byId("skip").addEventListener("click", () => this.skip());
     document.querySelectorAll("[data-aim]").forEach((key) => key.addEventListener("click", () => this.aim(key.dataset.aim)));
     document.querySelectorAll("[data-pick]").forEach((key) => key.addEventListener("click", () => this.pick(key.dataset.pick)));
-    document.querySelectorAll("[data-round]").forEach((key) => key.addEventListener("click", () => this.round(key.dataset.round)));
+    document.querySelectorAll("#round-over [data-round]").forEach((key) => key.addEventListener("click", () => this.begin(key.dataset.round)));
+    document.querySelectorAll("#more-sheet [data-round]").forEach((key) => twice(key, () => this.begin(key.dataset.round)));
     document.addEventListener("keydown", (event) => this.pressed(event));
   }
 
@@ -54,21 +55,20 @@ export class Shoot {
     return first?.question || first?.refused ? first : null;
   }
 
-  // Positions still to come: those the laptop has not and the phone has not tapped either.
-  get coming() {
-    const waiting = new Set(this.fresh.filter((one) => one.shot).map((one) => one.shot.position));
-    let skips = 0;
-    for (const { path, body } of this.queue.entries) {
-      if (path === "shots" && body.position && body.aim === "rail") waiting.add(body.position);
-      if (path === "skip") skips += 1;
-    }
-    const { next, ahead, shot_positions: shot } = this.state.session;
-    const order = ahead ?? [next?.position, ...this.state.grill.positions.map((one) => one.label).filter((one) => !shot.includes(one) && one !== next?.position)];
-    return order.filter((label) => label && !waiting.has(label)).slice(skips);
+  // The round as the phone knows it: what the laptop told, and what still waits to be told to it.
+  get round() {
+    const entries = this.queue.entries;
+    const begun = entries.findLastIndex((one) => one.path === "round");
+    const { ahead, shot_positions: told } = this.state.session;
+    const waiting = entries.slice(begun + 1).filter((one) => one.path === "skip" || (one.path === "shots" && one.body.aim === "rail"));
+    const fresh = begun < 0 ? this.fresh.map((one) => one.shot?.position) : [];
+    const gone = new Set([...fresh, ...waiting.map((one) => one.body.position)]);
+    const order = begun < 0 ? ahead : this.state.grill.positions.map((one) => one.label);
+    return { coming: order.filter((label) => !gone.has(label)), shot: [...(begun < 0 ? told : []), ...gone] };
   }
 
   get asked() {
-    return this.choice?.position ?? this.coming[0] ?? null;
+    return this.choice?.position ?? this.round.coming[0] ?? null;
   }
 
   type(digit) {
@@ -99,8 +99,8 @@ export class Shoot {
       this.queue.answer(entry, number === null ? { typed: text, shown: undefined } : { shown: number, typed: undefined });
       return;
     }
-    const { position, aim = "rail", replaces = false } = this.choice ?? {};
-    const at = position ?? this.coming[0] ?? null;
+    const { aim = "rail", replaces = false } = this.choice ?? {};
+    const at = aim === "patch" ? null : this.asked;
     if (number !== null && at === null && aim !== "patch") {
       this.tell("Tap the grate: which position?");
       return this.pick("any");
@@ -159,7 +159,7 @@ export class Shoot {
     this.show();
   }
 
-  round(kind) {
+  begin(kind) {
     byId("more-sheet").close();
     this.choice = null;
     this.queue.add("round", { kind });
@@ -251,13 +251,14 @@ export class Shoot {
     byId("round-over").hidden = !over;
     write(byId("over-headline"), this.state.pending ? "" : (this.state.decision?.headline ?? ""));
     const shots = this.queue.entries.filter((one) => one.path === "shots").map((one) => one.body);
-    this.drawSmall({ grill, shot: [...session.shot_positions, ...shots.map((one) => one.position)], asked });
+    this.drawSmall({ grill, shot: this.round.shot, asked });
     this.drawQuestion(entry && { name: entry.name, question: entry.question, refused: entry.refused });
     const last = shots.at(-1) ?? this.last;
     const named = last ? (last.typed ?? `${last.position ?? ""} ${shownText(last.shown)}`) : "";
     write(byId("undo").lastChild, named);
     if (shots.length && !entry && (this.queue.failed || shots.length > 1)) this.tell(`Waits: ${named}`);
     byId("undo").disabled = !last || Boolean(entry);
+    document.querySelector("[data-aim='valley']").hidden = grill.surface === "plate";
     byId("turned").disabled = !turnable(grill).length;
     write(byId("said"), (!entry && session.said) || "");
     byId("enter").disabled = !byId("typed").value.trim();
