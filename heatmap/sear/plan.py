@@ -160,13 +160,15 @@ def plan_sear(
     seconds = batch.seconds_for(target_centre_c)
     low, high = batch.peak_changes()
     rate = batch.peak_rate(seconds)
+    rise = target_centre_c - food.start_centre_c
+    power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
     peak = batch.at(seconds, batch.seared.peak_centre_c)
     drop = batch.at(seconds, batch.seared.rail_drop_c)
     crust = batch.crust()
     return SearPlan(
         seconds_per_turn=seconds,
-        seconds_low=max(seconds - high / rate, 0.0),
-        seconds_high=seconds + low / rate,
+        seconds_low=seconds * max(1.0 - high / rise, 0.0) ** power,
+        seconds_high=seconds * (1.0 + low / rise) ** power,
         turns=turns,
         pull_centre_c=batch.at(seconds, batch.seared.pull_centre_c),
         peak_centre_c=peak,

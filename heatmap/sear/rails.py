@@ -12,10 +12,12 @@ from heatmap.grill.quantities import Units, quantity_text
 # Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
 # and carbon steel store 3.8 to 4.4 MJ/(m³ K), some 30 % more.
 CAST_IRON_J_M3K = 7272.0 * 420.0
+CAST_IRON_W_MK = 52.0  # the same table
 # A bar at 300 °C over a fire: radiation 4 ε σ T³ of about 25 and convection about 15 W/(m² K); assumed,
 # within a factor of two either way.
 BAR_FILM_W_M2K = 40.0
 RECOVERY_FACTOR = 2.0
+COVERED_MM = 150.0  # of a rail under a steak of 7.5 by 5 in, whichever way it lies
 BACK_WITHIN_C = 10.0 / 1.8  # rails as good as back
 
 #: What a sear is computed for: rails that boil water, short of a red glow; air of any place people cook in.
@@ -97,11 +99,19 @@ class Rails:
 
     @property
     def recovery_time_constant_s(self) -> float:
-        """Time in which a cooled rail makes good 63 % of what it lost: ρ c A/(h P), three sides in air."""
+        """Time in which a cooled rail makes good 63 % of what it lost: ρ c A/(h P), three sides in air; less of it,
+
+        since the iron beyond the food feeds it as well. Of a fin of no end cooled over a length L, the mean drop is
+        1 - (1 - e^(-mL))/(mL) of what the film alone would leave, m² = h P/(k A) (Incropera et al. 2007, section
+        3.6.2). A plate has one side in air, and is fed from all around: that share twice.
+        """
+        plate = self.share >= 1.0
         width_mm = self.share * self.pitch_mm
-        perimeter_m = (width_mm + 2.0 * self.height_mm) / 1000.0
+        film_w_mk = BAR_FILM_W_M2K * (width_mm if plate else width_mm + 2.0 * self.height_mm) / 1000.0
         area_m2 = width_mm * self.height_mm / 1e6
-        return CAST_IRON_J_M3K * area_m2 / (BAR_FILM_W_M2K * perimeter_m)
+        reach = math.sqrt(film_w_mk / (CAST_IRON_W_MK * area_m2)) * COVERED_MM / 1000.0
+        left = 1.0 - (1.0 - math.exp(-reach)) / reach
+        return CAST_IRON_J_M3K * area_m2 / film_w_mk * (left**2 if plate else left)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,10 +27,12 @@ from heatmap.sear.unknowns import (
 )
 from heatmap.units import BoolArray, FloatArray, k_from_c
 
-# Rail to face, crust left out: the geometric mean of 250 and 650, S. Wichchukit, S. E. Zorrilla and R. P.
-# Singh, "Contact heat transfer coefficient during double-sided cooking of hamburger patties", Journal of
-# Food Processing and Preservation 25 (2001).
-CONTACT_W_M2K = 403.0
+# Rail to face, crust left out: the low end of the 250 to 650 of patties held between two plates, S. Wichchukit,
+# S. E. Zorrilla and R. P. Singh, "Contact heat transfer coefficient during double-sided cooking of hamburger
+# patties", Journal of Food Processing and Preservation 25 (2001). Food that lies by its own weight touches less: of
+# 403, their middle, and 250 the latter comes nearer to patties turned on one plate (Rhee et al. 2003, rows TR-05 and
+# TR-06 of tests/reference/contact_cooking_trials.csv); lower ones come nearer still, and were not measured.
+CONTACT_W_M2K = 250.0
 # Valley to face: radiation between grey parallel faces of emissivity 0.95 (oxidised iron, moist meat), and
 # hot gas in the gap at 12 W/(m² K), within the 2-25 of free convection in gases (Incropera et al. 2007,
 # table 1.1).

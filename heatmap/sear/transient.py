@@ -53,6 +53,8 @@ EVENNESS = 0.6  # 1: equal cells, 0: crowded towards the faces like Chebyshev po
 # theorem 5
 _GAMMA = 1.0 - 1.0 / np.sqrt(2.0)
 
+_FACES = {"A": (0,), "B": (1,), "C": (0, 1)}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pieces:
@@ -85,7 +87,7 @@ class Pieces:
     on_rail : ndarray of bool, shape (Z, M)
         Whether a patch lies on a rail in a turn.
     faces : str of length M
-        ``"A"`` or ``"B"``, the face that lies on the rails in a turn.
+        ``"A"`` or ``"B"``, the face that lies on the rails in a turn; ``"C"`` for both, between two plates alike.
     fresh_rails : bool
         Whether every turn finds rails that have recovered.
     """
@@ -173,13 +175,13 @@ def sear(pieces: Pieces) -> Seared:
     start = columns.stored()
     growth = np.arange(STEPS_PER_TURN + 1.0) ** 2.0 / STEPS_PER_TURN**2  # short steps while the face heats
     for turn, face in enumerate(pieces.faces):
-        columns.land(turn, "AB".index(face))
+        columns.land(turn, *_FACES[face])
         for part in np.diff(growth):
-            columns.step(columns.each.seconds[:, turn] * part, "AB".index(face))
-        columns.lift("AB".index(face))
+            columns.step(columns.each.seconds[:, turn] * part, *_FACES[face])
+        columns.lift(*_FACES[face])
         if turn + 1 < len(pieces.faces):
-            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0), None)
-            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0), None)
+            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0))
+            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0))
     pull = columns.centre()
     rail_drop = columns.on_rail_mean(columns.each.rail_c - columns.under)
     columns.surroundings = columns.each.air_c
@@ -187,7 +189,7 @@ def sear(pieces: Pieces) -> Seared:
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
     moments = (np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5
     for part in np.diff(moments):
-        columns.step(np.repeat(lasts * part, columns.patches), None)
+        columns.step(np.repeat(lasts * part, columns.patches))
         centres.append(columns.centre())
     peak, peak_after = _highest(np.array(centres), np.outer(moments, lasts))
     return Seared(
@@ -246,7 +248,7 @@ class _Columns:
         self.under = self.each.rail_c.copy()  # the rail, or the valley, now under each column
         self.touching = np.zeros(self.each.thickness_m.size, bool)
         self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
-        self.outside = self.celsius[:, 0].copy()  # temperature of the outer face on the grate
+        self.outside = self.celsius[:, [0, -1]].T.copy()  # temperature of each outer face, last on the grate
 
     def mean(self, per_column: FloatArray) -> FloatArray:
         """Return the mean over the face, shape (S,)."""
@@ -279,31 +281,33 @@ class _Columns:
         crust = self.attached[0] * self.celsius[:, 0] + self.attached[1] * self.celsius[:, -1]
         return np.asarray(self.each.heat_capacity * moist * (self.celsius @ self.spans) + crust, float)
 
-    def land(self, turn: int, face: int) -> None:
-        """Set the food down on a face for its next turn; that crust is then between grate and moist food."""
-        self.entered -= self.attached[face] * self.celsius[:, -face]
-        self.attached[face] = 0.0
+    def land(self, turn: int, *faces: int) -> None:
+        """Set the food down on one face or both for its next turn; that crust is then between grate and moist food."""
+        for face in faces:
+            self.entered -= self.attached[face] * self.celsius[:, -face]
+            self.attached[face] = 0.0
         self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
         if self.pieces.fresh_rails:
             self.under = self.each.rail_c.copy()
 
-    def lift(self, face: int) -> None:
+    def lift(self, *faces: int) -> None:
         """Take the food off the grate: the crust, as hot as the mean of its sides, joins the next cell.
 
         What would bring that above the boiling point dries more instead; the crust that makes is left out.
         """
-        moist = (self.each.thickness_m - self.crust.sum(axis=0)) * self.spans[0] * self.each.heat_capacity
-        crust = self.each.crust_capacity * self.crust[face]
-        hot = 0.5 * (np.maximum(self.outside, FRONT_C) + FRONT_C)
-        celsius = (moist * self.celsius[:, -face] + crust * hot) / (moist + crust)
-        self.entered += crust * hot
-        self.drying += (moist + crust) * np.maximum(celsius - FRONT_C, 0.0)
-        self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
-        self.attached[face] = crust
+        moist = self._widths()[:, 0] * self.each.heat_capacity
+        for face in faces:
+            crust = self.each.crust_capacity * self.crust[face]
+            hot = 0.5 * (np.maximum(self.outside[face], FRONT_C) + FRONT_C)
+            celsius = (moist * self.celsius[:, -face] + crust * hot) / (moist + crust)
+            self.entered += crust * hot
+            self.drying += (moist + crust) * np.maximum(celsius - FRONT_C, 0.0)
+            self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
+            self.attached[face] = crust
 
-    def step(self, seconds: FloatArray, face: int | None) -> None:
-        """Go on by some seconds, shape (columns,), with a face (0 or 1) on the grate or none."""
-        widths = (self.each.thickness_m - self.crust.sum(axis=0))[:, None] * self.spans
+    def step(self, seconds: FloatArray, *faces: int) -> None:
+        """Go on by some seconds, shape (columns,), with a face (0 or 1) on the grate, both or none."""
+        widths = self._widths()
         first, slope, curve = self.each.conductivity
         conductivity = first + self.celsius * (slope + self.celsius * curve)
         half = 0.5 * widths / conductivity  # resistance of half a cell
@@ -311,28 +315,33 @@ class _Columns:
         ends = (1.0 / half[:, 0], 1.0 / half[:, -1])
         conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
         gains = [
-            self._grate(0 if side == 0 else -1, ends[side], conductance, side)
-            if side == face
-            else self._open(0 if side == 0 else -1, ends[side], side)
+            self._grate(-side, ends[side], conductance, side)
+            if side in faces
+            else self._open(-side, ends[side], side)
             for side in (0, 1)
         ]
         store = self.each.heat_capacity[:, None] * widths
         store[:, 0] += self.attached[0]
         store[:, -1] += self.attached[1]
         celsius, fluxes = self._conduct(seconds, store, links, gains)
-        if face is None:
-            self.lost -= (fluxes[0] + fluxes[1]) * seconds
-            self._recover(seconds, 0.0)
-        else:
-            self.lost -= fluxes[1 - face] * seconds
-            outer = self._outer_flux(face, fluxes[face], conductance)
-            celsius = self._dry(seconds, face, outer - fluxes[face], celsius, widths)
-            self.outside = self.under - outer / conductance
-            self.browning[face] += seconds * browning_share(self.outside)
-            self.hottest[face] = np.maximum(self.hottest[face], self.outside)
+        drawn = np.zeros_like(seconds)
+        for face, flux in enumerate(fluxes):
+            if face not in faces:
+                self.lost -= flux * seconds
+                continue
+            outer = self._outer_flux(face, flux, conductance)
+            celsius = self._dry(seconds, face, outer - flux, celsius)
+            self.outside[face] = self.under - outer / conductance
+            self.browning[face] += seconds * browning_share(self.outside[face])
+            self.hottest[face] = np.maximum(self.hottest[face], self.outside[face])
             self.entered += outer * seconds
-            self._recover(seconds, outer)
+            drawn = outer  # two plates are alike
+        self._recover(seconds, drawn)
         self.celsius = self._even_sideways(seconds, celsius)
+
+    def _widths(self) -> FloatArray:
+        """Return the width of every cell of the moist layer [m], (columns, cells)."""
+        return np.asarray((self.each.thickness_m - self.crust.sum(axis=0))[:, None] * self.spans, float)
 
     def _grate(self, cell: int, end: FloatArray, conductance: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
@@ -393,11 +402,10 @@ class _Columns:
         outside = 1.0 / (1.0 / conductance + self.crust[face] / self.each.crust_conductivity)
         return np.asarray(np.maximum(outside * (self.under - FRONT_C), inner), float)
 
-    def _dry(
-        self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray, widths: FloatArray
-    ) -> FloatArray:
+    def _dry(self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray) -> FloatArray:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
         receded = np.maximum(excess, 0.0) * seconds / self.each.drying_heat_j_m3
+        widths = self._widths()
         # never through the outermost moist cell in one step, nor through the food
         left = self.each.thickness_m * (1.0 - DRIEST) - self.crust.sum(axis=0)
         receded = np.minimum(receded, np.minimum(0.8 * widths[:, 0], left.clip(0.0)))
@@ -409,7 +417,7 @@ class _Columns:
         self.drying += receded * (self.each.drying_heat_j_m3 + self.each.heat_capacity * FRONT_C)
         return np.asarray((widths * celsius + carried) / (widths - receded[:, None] * self.spans), float)
 
-    def _recover(self, seconds: FloatArray, drawn: FloatArray | float) -> None:
+    def _recover(self, seconds: FloatArray, drawn: FloatArray) -> None:
         """Let the food cool the rails and the fire warm them."""
         drawn_on_rail = np.where(self.touching, drawn, 0.0)
         share = seconds / self.each.rail_recovery_s

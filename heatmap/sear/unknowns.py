@@ -43,9 +43,9 @@ class Unknown:
 
 CONDUCTANCE = Unknown(
     name="conductance between grate and food, as a factor",
-    spread=0.45,
-    source="250-650 W/(m² K) is a factor 1.6 either way at 95 % (Wichchukit, Zorrilla and Singh 2001); "
-    "older work gives 200-1200 (Houšová and Topinka 1985); how much of the face truly touches is not "
+    spread=0.50,
+    source="reaches 650 W/(m² K), the most between two plates (Wichchukit, Zorrilla and Singh 2001), at 97 %, and "
+    "as far down; older work gives 200-1200 (Houšová and Topinka 1985); how much of the face truly touches is not "
     "known to better than a third",
 )
 CONDUCTIVITY = Unknown(
@@ -82,10 +82,10 @@ RAILS_TOGETHER = Unknown(
 )
 LEFT_OUT = Unknown(
     name="what the computation leaves out, as a factor on the rise of the centre",
-    spread=0.15,
-    source="assumed: no published measurement of a sear on rails was found to compare with; kept apart "
-    "from the inputs as Kennedy and O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), "
-    "425-464)",
+    spread=0.09,
+    source="0.08 is the root mean square over two trials between plates whose thickness and time are told, rows TR-01 "
+    "and TR-02 of tests/reference/contact_cooking_trials.csv; none on rails was found; kept apart from the inputs as "
+    "Kennedy and O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), 425-464)",
 )
 UNKNOWNS = (CONDUCTANCE, CONDUCTIVITY, START_PROFILE, LOSSES, PLUME, RAILS_TOGETHER, LEFT_OUT)
 

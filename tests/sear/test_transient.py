@@ -153,7 +153,7 @@ def centre_after(given, rest):
         columns.step(columns.each.seconds[:, 0] * part, 0)
     columns.lift(0)
     for _ in range(24):
-        columns.step(np.full(1, rest / 24.0), None)
+        columns.step(np.full(1, rest / 24.0))
     return columns.centre()[0]
 
 
