@@ -315,9 +315,7 @@ class _Columns:
         ends = (1.0 / half[:, 0], 1.0 / half[:, -1])
         conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
         gains = [
-            self._grate(-side, ends[side], conductance, side)
-            if side in faces
-            else self._open(-side, ends[side], side)
+            self._grate(-side, ends[side], conductance, side) if side in faces else self._open(-side, ends[side], side)
             for side in (0, 1)
         ]
         store = self.each.heat_capacity[:, None] * widths

@@ -13,8 +13,8 @@ from heatmap.sear.transient import _Columns
 
 MANUAL = Path(__file__).parents[2] / "cli" / "manual" / "sear.md"
 COUNTED = [row for row in trials.rows("settled", "reported") if row["quantity"] != "face when lifted"]
-#: Outside the 90 % interval, and why: juice that boils on a skillet that holds it is not computed (TR-07, TR-13; on rails
-#: it drips), and a turn over is taken to last three seconds, a fifth of 15 (TR-11).
+#: Outside the 90 % interval, and why: juice that boils on a skillet that holds it is not computed (TR-07, TR-13; on
+#: rails it drips), and a turn over is taken to last three seconds, a fifth of 15 (TR-11).
 MISSED = {"TR-07", "TR-11", "TR-13"}
 
 
@@ -72,7 +72,10 @@ def test_interval_on_a_plate_is_narrow_once_plate_and_thickness_are_known(thickn
     food = Food(thickness_mm=thickness_mm, start_centre_c=5.0, composition=trials.MEATS["lean"], thickness_sd_mm=0.0)
     for asked in (trials.minutes_halves, trials.minutes_both):
         found = trials.interval(
-            lambda cases, plate, asked=asked: asked(food, plate, cases, 60.0), food, trials.plate(190.0), iron_factor=1.0
+            lambda cases, plate, asked=asked: asked(food, plate, cases, 60.0),
+            food,
+            trials.plate(190.0),
+            iron_factor=1.0,
         )
         assert found.high / found.middle < 1.6
         assert found.middle / found.low < 1.6
