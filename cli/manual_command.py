@@ -26,6 +26,7 @@ TOPICS = (
     "sear",
     "gun",
     "report",
+    "page",
     "rehearse",
     "uncertainty",
     "emissivity",

@@ -38,16 +38,13 @@ def parse_said(line: str, grill: Grill) -> Typed:
     """
     try:
         return parse_typed(line, grill)
-    except ReadingError as error:
-        found = {text: parse_typed(text, grill) for text in _readings(line, grill)}
+    except ReadingError:
+        found = set(_readings(line, grill))
         if len(found) == 1:
-            return next(iter(found.values()))
-        if not found and any(word in _NUMBER_WORDS for word in line.casefold().split()):
+            return parse_typed(found.pop(), grill)
+        if found or any(word in _NUMBER_WORDS for word in line.casefold().split()):
             raise ReadingError(f"{quoted(line)} is not understood; say or type it like B3 585") from None
-        if not found:
-            raise
-        ways = " or ".join(found)
-        raise ReadingError(f"{quoted(line)} can be {ways}; say or type it like one of them") from error
+        raise
 
 
 def _readings(line: str, grill: Grill) -> Iterator[str]:
@@ -58,8 +55,9 @@ def _readings(line: str, grill: Grill) -> Iterator[str]:
         yield from (f"{aim} {number}".strip() for number in _shown(words))
         return
     letter, rest = words[0].upper(), words[1:]
-    if rest and rest[0] in _AIMS and not aim:
-        aim = rest.pop(0)
+    if not aim and (between := [word for word in rest if word in _AIMS]):
+        aim = between[0]
+        rest.remove(aim)
     for cut in range(1, len(rest)):
         columns, numbers = _column(rest[:cut]), _shown(rest[cut:])
         for column, number in product(columns, numbers):

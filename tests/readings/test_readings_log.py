@@ -880,3 +880,34 @@ def test_a_turn_of_knobs_with_a_number_is_refused(tmp_path):
     (tmp_path / "odd.csv").write_text("position,aim,shown_f\nA1,turned,575\n", encoding="utf-8")
     with pytest.raises(ReadingError, match="aim is turned, and a number was shown"):
         read_readings(tmp_path / "odd.csv", grill)
+
+
+# Entries that are named
+
+
+def test_a_file_of_the_page_has_a_column_for_keys_and_each_row_its_own(tmp_path: Path, grill: Grill) -> None:
+    path = tmp_path / "readings.csv"
+    with ReadingsLog(path, grill, zone=UTC) as log:
+        log.append(shot(grill, 585))
+    assert path.read_text(encoding="utf-8").splitlines()[0] == COLUMNS_US  # nobody else gets one
+    with ReadingsLog(path, grill, zone=UTC, keyed=True) as log:
+        first = log.append(shot(grill, 590, "A1", key="k-1"))
+        log.append(replace(first, shown_c=None, aim="turned", knobs={"left": 4.0}, key="k-2"))
+        log.append(replace(log.withdrawal(first.id, "undo"), key="k-3"))
+    assert path.read_text(encoding="utf-8").splitlines()[0] == f"{COLUMNS_US},key"
+    assert [one.key for one in read_back(path, grill).readings] == ["", "k-1", "k-2", "k-3"]
+    with ReadingsLog(path, grill, zone=UTC) as log:
+        log.append(shot(grill, 570, "A2"))
+        assert [one.key for one in log.readings] == ["", "k-1", "k-2", "k-3", ""]
+
+
+def test_a_withdrawal_can_be_looked_at_before_it_is_written(tmp_path: Path, grill: Grill) -> None:
+    with ReadingsLog(tmp_path / "readings.csv", grill, keyed=True) as log:
+        assert log.next_id == 1
+        first = log.append(shot(grill, 585, key="k-1"))
+        assert log.next_id == 2
+        row = log.withdrawal(first.id, "undo")
+        assert (row.void, row.shown_c, row.key, len(log.readings)) == (1, None, "", 1)
+        log.append_all((row, shot(grill, 590)))
+        with pytest.raises(ReadingError, match="reading 1 is withdrawn already"):
+            log.withdrawal(first.id)

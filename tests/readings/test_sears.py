@@ -92,3 +92,12 @@ def test_a_row_after_a_torn_line_begins_a_line_of_its_own(tmp_path):
 def test_a_file_that_cannot_be_written_is_told(tmp_path):
     with pytest.raises(LogError, match="the sear was NOT written"):
         append_sear(Path(tmp_path / "nowhere" / "sears.csv"), GRILLS["us"], PIECE)
+
+
+def test_a_piece_of_the_page_keeps_its_key_at_the_end_of_its_note(tmp_path):
+    path, grill = tmp_path / "sears.csv", GRILLS["us"]
+    append_sear(path, grill, replace(PIECE, key="a1-b:2", note="lost key today"))
+    append_sear(path, grill, replace(PIECE, note="lost key today"))
+    first, second = read_sears(path, grill)
+    assert (first.key, second.key) == ("a1-b:2", "")
+    assert first.note == second.note == "lost key today; rail 590; wanted 136.4"

@@ -1,0 +1,140 @@
+"""A session with its log: what is asked for is done at one go, or not at all."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from heatmap.errors import LogError
+from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.readings import log as readings_log
+from heatmap.readings.log import ReadingsLog
+from heatmap.readings.typed import Shot, Undo
+from heatmap.taking.session import Session
+from heatmap.taking.sitting import Sitting
+from heatmap.taking.walk import Walk, walk_order
+
+GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
+NOON = datetime(2031, 6, 14, 12, 0, tzinfo=UTC)
+
+
+class Heard:
+    """Remembers what it is told."""
+
+    def __init__(self):
+        self.told, self.rows, self.errors = [], [], []
+
+    def tell(self, text):
+        self.told.append(text)
+
+    def ring(self, times):
+        pass
+
+    def show_help(self):
+        pass
+
+    def kept(self, readings):
+        self.rows += readings
+
+    def lost(self, error, readings):
+        self.errors.append((error, readings))
+
+
+@pytest.fixture
+def sitting(tmp_path):
+    with ReadingsLog(tmp_path / "readings.csv", GRILL, keyed=True) as log:
+        session = Session(GRILL, Walk.over(walk_order(GRILL)), number=1, name="day")
+        yield Sitting(session, log, lambda: NOON)
+
+
+def c(fahrenheit):
+    return (fahrenheit - 32.0) / 1.8
+
+
+def shoot(sitting, position, fahrenheit, **how):
+    heard = Heard()
+    key = how.pop("key", "")
+    effects = sitting.session.hear_beside(Shot(shown_c=c(fahrenheit), position=position), NOON, **how)
+    sitting.carry_out(effects, heard, key=key)
+    return heard
+
+
+def writes(sitting, monkeypatch):
+    """Count how often the disk is written to."""
+    count, plain = [], readings_log.write_at
+
+    def write(*given, **named):
+        count.append(1)
+        return plain(*given, **named)
+
+    monkeypatch.setattr(readings_log, "write_at", write)
+    return count
+
+
+def test_a_number_and_the_withdrawal_of_what_it_replaces_are_one_write(sitting, monkeypatch):
+    shoot(sitting, "B2", 580)
+    count = writes(sitting, monkeypatch)
+    heard = shoot(sitting, "B2", 630, replaces=True, key="k1")
+    assert count == [1]
+    assert [(one.id, one.void, one.note, one.key) for one in heard.rows] == [
+        (2, None, "", "k1"),
+        (3, 1, "replaced by 2", "k1"),
+    ]
+    assert heard.told == ["B2 630 replaces 580; + keeps both."]
+    undone = Heard()
+    sitting.carry_out(sitting.session.hear(Undo(), NOON), undone)
+    assert count == [1, 1]
+    assert [round(one.shown_c * 1.8 + 32) for one in sitting.session.readings] == [580]
+
+
+def test_what_cannot_be_written_is_as_if_it_was_not_said(sitting, monkeypatch):
+    shoot(sitting, "B2", 580)
+
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(readings_log, "write_at", full)
+        heard = shoot(sitting, "A1", 562)
+    ((error, lost),) = heard.errors
+    assert isinstance(error, LogError) and [one.position for one in lost] == ["A1"]
+    assert sitting.session.asked == "A1"
+    assert len(sitting.session.readings) == len(sitting.log.readings) == 1
+
+
+def test_a_question_at_the_keyboard_stays_while_a_phone_shoots(sitting):
+    shoot(sitting, "B2", 580)
+    sitting.map.update(sitting.session)
+    sitting.session.hear_line("A1 58", NOON)
+    question = sitting.session.question
+    assert question.startswith("58 at A1")
+    shoot(sitting, "C4", 601)
+    assert sitting.session.question == question
+    sitting.carry_out(sitting.session.hear_line("585", NOON), Heard())
+    assert [one.position for one in sitting.session.readings] == ["B2", "C4", "A1"]
+
+
+def test_a_snapshot_stands_still(sitting):
+    shoot(sitting, "B2", 580)
+    view = sitting.session.snapshot()
+    shoot(sitting, "A1", 562)
+    sitting.map.update(view)
+    assert len(view.readings) == 1 and len(sitting.session.readings) == 2
+    assert sitting.session.known is not view.known
+
+
+def test_take_back_by_id_is_for_what_stands(sitting):
+    shoot(sitting, "B2", 580)
+    shoot(sitting, "A1", 562)
+    sitting.carry_out(sitting.session.take_back(1), Heard())
+    assert [one.position for one in sitting.session.readings] == ["A1"]
+    assert sitting.session.asked == "B2"
+    with pytest.raises(Exception, match="there is no reading 1 to take back in round 1"):
+        sitting.session.take_back(1)
+    later = NOON + timedelta(minutes=1)
+    turned = sitting.session.hear_line("note a gust", later)
+    sitting.carry_out(turned, Heard())
+    heard = Heard()
+    sitting.carry_out(sitting.session.take_back(4), heard)
+    assert heard.told == ["Taken back: the note."]
