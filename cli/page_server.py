@@ -13,6 +13,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -272,10 +273,8 @@ def say_where(server: PageServer, *, say_url: bool) -> None:
         console.answer(watch)
         return
     local = ipaddress.ip_address(server.address.host).is_loopback
-    if not local and sys.stderr.isatty():
-        import segno
-
-        segno.make(cook, error="m").terminal(out=sys.stderr, border=2, compact=True)
+    if not local and console.follows_escapes(sys.stderr) and console.can_show("█▀▄", sys.stderr):
+        console.talk(_code(cook))
     console.talk(f"The page, for the cook: {cook}")
     console.talk(f"To watch only: {watch}")
     if local:
@@ -285,6 +284,15 @@ def say_where(server: PageServer, *, say_url: bool) -> None:
             f"Phones on the network of {server.address.host} reach it. Plain HTTP: use a hotspot of your own "
             "(gratemap manual page)."
         )
+
+
+def _code(text: str) -> str:
+    """Return a QR code (ISO/IEC 18004) in half blocks, light on dark whatever the colours of the terminal."""
+    import segno
+
+    drawn = StringIO()
+    segno.make(text, error="m", micro=False).terminal(out=drawn, border=2, compact=True)
+    return "\n".join(f"\033[97;40m{line}\033[0m" for line in drawn.getvalue().splitlines())
 
 
 class _Server(uvicorn.Server):

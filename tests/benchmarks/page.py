@@ -26,6 +26,7 @@ import sys
 import tempfile
 import threading
 import time
+from http.client import HTTPException
 from pathlib import Path
 
 from table import Row, alone
@@ -110,7 +111,7 @@ def _watch(phone: Phone, seen: dict[int, float], mapped: dict[int, float]) -> No
                 seen.setdefault(spot["id"], at)
                 if spot["verdict"] is not None:
                     mapped.setdefault(spot["id"], at)
-    except (OSError, ValueError):
+    except (OSError, ValueError, HTTPException):
         pass  # the page was ended
 
 
@@ -141,7 +142,7 @@ def killed(kills: int) -> list[Row]:
             while True:
                 try:
                     status, body = _tap(phone, count)
-                except (OSError, ValueError):
+                except (OSError, ValueError, HTTPException):
                     break
                 if status in (200, 201):
                     acknowledged[f"k{count}"] = body["id"]

@@ -9,6 +9,7 @@ import socket
 import subprocess
 import sys
 import threading
+from http.client import HTTPException
 
 import pytest
 
@@ -44,7 +45,7 @@ def test_killed_while_tapping_nothing_acknowledged_is_lost_and_phones_go_on(comm
             key, label = f"k{count}", WALK[count % 12]
             try:
                 status, body = phone.post("shots", key=key, position=label, shown=NUMBERS[label] + count % 3)
-            except (OSError, ValueError):
+            except (OSError, ValueError, HTTPException):
                 break
             assert status in (200, 201), body
             acknowledged[key] = body["id"]
@@ -182,3 +183,41 @@ def test_take_with_a_page_needs_a_keyboard(folder):
     done = run(folder, "take", "-", "--page")
     assert done.returncode == 3
     assert "--page stands beside a keyboard" in done.stderr
+
+
+def test_the_code_on_the_screen_is_the_address(monkeypatch, capsys):
+    """Read back from the half blocks and held against another drawing of the same code, dark on light."""
+    import segno
+
+    from cli import console
+    from cli.page_server import Address, say_where
+
+    class Stub:
+        address = Address(host="192.0.2.5", port=8747, listening=socket.socket())
+        urls = (address.url("c" * 32), address.url("w" * 32))
+
+    monkeypatch.setattr(console, "follows_escapes", lambda _: True)
+    say_where(Stub, say_url=False)
+    told = capsys.readouterr().err
+    Stub.address.listening.close()
+    assert "The page, for the cook: http://192.0.2.5:8747/t/" + "c" * 32 in told
+    assert "To watch only: http://192.0.2.5:8747/t/" + "w" * 32 in told
+    assert "Phones on the network of 192.0.2.5 reach it." in told
+    lines = [line for line in told.splitlines() if line.startswith("\033[97;40m")]
+    light = {"█": (1, 1), "▀": (1, 0), "▄": (0, 1), " ": (0, 0)}
+    rows = [[light[sign][half] for sign in line[8:-4]] for line in lines for half in (0, 1)]
+    drawn = [[1 - int(dark) for dark in row] for row in segno.make(Stub.urls[0], error="m").matrix_iter(border=2)]
+    assert rows[: len(drawn)] == drawn
+
+
+def test_say_url_is_two_addresses_on_stdout_and_nothing_else(capsys):
+    from cli.page_server import Address, say_where
+
+    class Stub:
+        address = Address(host="::1", port=80, listening=socket.socket())
+        urls = (address.url("c"), address.url("w"))
+
+    assert Stub.address.hosts == {"[::1]:80", "[::1]", "localhost:80", "localhost"}
+    say_where(Stub, say_url=True)
+    Stub.address.listening.close()
+    assert capsys.readouterr() == ("http://[::1]:80/t/c\nhttp://[::1]:80/t/w\n", "")
