@@ -343,10 +343,16 @@ def test_out_of_reach_and_back(laptop: Laptop, pocket: Pocket) -> None:
     phone.tap(42)  # nobody can ask about it yet
     page.click("#undo")
     expect(page.locator("#reach")).to_contain_text("3 wait")
+    for back in reversed(order):  # the last of them was sent for already, so that its end nobody knows
+        page.click("#undo")
+        assert phone.asked == back
+    for position in order:
+        assert phone.asked == position
+        phone.tap(FIRST[position])
     doubtful = phone.asked
     phone.tap(57)
     phone.tap(FIRST[phone.asked])
-    expect(page.locator("#reach")).to_contain_text("5 wait")
+    expect(page.locator("#reach")).to_contain_text("7 wait")
 
     page.close()  # the phone is put away
     context.set_offline(False)

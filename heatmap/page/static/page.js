@@ -19,6 +19,7 @@ let state = null;
 let reaches = true;
 let shut = null;
 let timer = null;
+let shown = null; // the view
 
 const queue = new Queue({
   kept: (entry, answer) => (entry.path === "sears" ? food.kept(entry.body) : shoot.kept(entry, answer)),
@@ -63,6 +64,7 @@ function reached(whether) {
 
 function close(text) {
   shut = text || "This address does not open the page any more. Scan the code on the laptop again.";
+  write(byId("shut-text"), shut);
   link.close();
   open();
 }
@@ -75,12 +77,15 @@ function go(view) {
 function open() {
   const asked = location.hash.slice(1);
   const view = shut ? "shut" : !state ? null : state.watching ? "watch" : VIEWS.includes(asked) ? asked : "shoot";
+  if (view === shown) return;
+  shown = view;
+  document.querySelectorAll("dialog[open]").forEach((sheet) => sheet.close());
+  document.querySelector("nav").hidden = Boolean(shut);
   for (const one of [...VIEWS, "shut"]) byId(one).hidden = one !== view;
   document.querySelectorAll("nav a").forEach((tab) => {
     if (tab.hash === `#${view}`) tab.setAttribute("aria-current", "page");
     else tab.removeAttribute("aria-current");
   });
-  write(byId("shut-text"), shut ?? "");
   map.show();
   food.show();
 }

@@ -6,8 +6,6 @@ import { names, store, stored, forget } from "./storage.js";
 const WAIT_MS = 8000;
 const LONGEST_MS = 10000;
 
-let count = 0;
-
 // Random, for a key; the page comes over plain HTTP, where randomUUID is not to be had.
 const newKey = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
 
@@ -33,13 +31,13 @@ export class Queue {
   }
 
   add(path, body) {
-    count += 1;
-    const name = `entry.${String(Date.now()).padStart(15, "0")}.${String(count).padStart(5, "0")}`;
-    const entry = { path, tries: 0, body: { key: newKey(), ...body } };
-    store(name, entry);
+    const key = newKey();
+    // In the order of tapping, also where the phone's clock is put back.
+    const newest = Number(names("entry.").at(-1)?.split(".")[1] ?? 0);
+    const name = `entry.${String(Math.max(Date.now(), newest + 1)).padStart(15, "0")}.${key.slice(0, 8)}`;
+    store(name, { path, tries: 0, body: { key, ...body } });
     this.told.changed();
     this.send();
-    return entry.body.key;
   }
 
   // Put an answer in the place of an entry that was asked about, and go on.
@@ -94,7 +92,7 @@ export class Queue {
     }
     if (response.ok) return this.done({ ...entry, body }, answer);
     if (response.status === 401) return this.told.shut(answer.error), false;
-    if (response.status === 409 && !answer.question) return this.done(entry, null); // there is nothing to do any more
+    if (response.status === 409 && entry.path === "void") return this.done(entry, null); // there is nothing to do any more
     if (response.status === 429 || response.status >= 500) return this.later();
     if (this.entries[0]?.name === name) {
       store(name, { ...whole, tries: entry.tries + 1, question: answer.question, refused: answer.question ? undefined : answer.error });

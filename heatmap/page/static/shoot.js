@@ -60,8 +60,11 @@ export class Shoot {
     const entries = this.queue.entries;
     const begun = entries.findLastIndex((one) => one.path === "round");
     const { ahead, shot_positions: told } = this.state.session;
-    const waiting = entries.slice(begun + 1).filter((one) => one.path === "skip" || (one.path === "shots" && one.body.aim === "rail"));
-    const fresh = begun < 0 ? this.fresh.map((one) => one.shot?.position) : [];
+    const undone = new Set(entries.map((one) => one.path === "void" && one.body.of));
+    const waiting = entries
+      .slice(begun + 1)
+      .filter(({ path, body }) => path === "skip" || (path === "shots" && body.aim === "rail" && !undone.has(body.key)));
+    const fresh = begun < 0 ? this.fresh.filter((one) => one.shot?.aim === "rail").map((one) => one.shot.position) : [];
     const gone = new Set([...fresh, ...waiting.map((one) => one.body.position)]);
     const order = begun < 0 ? ahead : this.state.grill.positions.map((one) => one.label);
     return { coming: order.filter((label) => !gone.has(label)), shot: [...(begun < 0 ? told : []), ...gone] };
@@ -128,21 +131,21 @@ export class Shoot {
   }
 
   undo() {
-    const waiting = this.queue.entries.filter((entry) => entry.path === "shots");
-    const newest = waiting.at(-1);
-    const last = this.last;
-    if (newest && newest.tries === 0) this.queue.leaveOut(newest);
-    else if (newest) this.queue.add("void", { of: newest.body.key, id: null, reason: null });
-    else if (last) this.queue.add("void", { id: last.id, reason: null });
+    const { id, entry } = this.last;
+    if (entry?.tries === 0) this.queue.leaveOut(entry);
+    else if (entry) this.queue.add("void", { of: entry.body.key, id: null, reason: null });
+    else this.queue.add("void", { id, reason: null });
     this.choice = null;
     this.show();
   }
 
   // What undo would take back: the newest that no other undo, on its way or just told, has taken.
   get last() {
+    const entries = this.queue.entries;
     const taken = new Set(this.fresh.map((one) => one.withdrawn));
-    for (const { path, body } of this.queue.entries) if (path === "void") taken.add(body.id);
-    const known = [this.state?.session.last, ...this.fresh.map((one) => one.shot)].filter(Boolean);
+    for (const { path, body } of entries) if (path === "void") taken.add(body.of ?? body.id);
+    const waiting = entries.filter((one) => one.path === "shots").map((entry) => ({ ...entry.body, id: entry.body.key, entry }));
+    const known = [this.state.session.last, ...this.fresh.map((one) => one.shot), ...waiting].filter(Boolean);
     return known.reverse().find((one) => !taken.has(one.id)) ?? null;
   }
 
@@ -250,13 +253,12 @@ export class Shoot {
     byId("small-grate").hidden = Boolean(entry) || over;
     byId("round-over").hidden = !over;
     write(byId("over-headline"), this.state.pending ? "" : (this.state.decision?.headline ?? ""));
-    const shots = this.queue.entries.filter((one) => one.path === "shots").map((one) => one.body);
     this.drawSmall({ grill, shot: this.round.shot, asked });
     this.drawQuestion(entry && { name: entry.name, question: entry.question, refused: entry.refused });
-    const last = shots.at(-1) ?? this.last;
+    const last = this.last;
     const named = last ? (last.typed ?? `${last.position ?? ""} ${shownText(last.shown)}`) : "";
     write(byId("undo").lastChild, named);
-    if (shots.length && !entry && (this.queue.failed || shots.length > 1)) this.tell(`Waits: ${named}`);
+    if (last?.entry && !entry && this.queue.failed) this.tell(`Waits: ${named}`);
     byId("undo").disabled = !last || Boolean(entry);
     document.querySelector("[data-aim='valley']").hidden = grill.surface === "plate";
     byId("turned").disabled = !turnable(grill).length;
