@@ -222,7 +222,8 @@ def first_session(plan: Plan, grill: Grill, log: ReadingsLog, kept: PageFile) ->
     """Go on with the round that was being shot a moment ago, so that phones go on by themselves; else begin one."""
     rounds = group_rounds(log.readings)
     last = last_round(rounds)
-    number = kept.round if last is None or kept.round > last.number else None
+    begun = kept.round == (0 if last is None else last.number) + 1  # on the page, and not shot at yet
+    number = kept.round if begun else None
     if not number and last is not None:
         newest = max((one.taken_at for one in last.readings if one.taken_at is not None), default=None)
         if newest is not None and now() - newest < timedelta(minutes=STALE_MIN):

@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import random
 import threading
+import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from heatmap.page import tuning
 from heatmap.readings.sears import read_sears
-from phone import NUMBERS, WALK, rows
+from phone import NUMBERS, WALK, Opened, rows
 
 
 def post(client, what, **entry):
@@ -448,3 +450,44 @@ def test_random_bodies_do_nothing(opened, cook):
         assert isinstance(answer.json(), dict) and "Traceback" not in answer.text
     for one in rows(opened.folder):  # a body may still have been sound
         assert one.aim == "turned" or one.shown_c is None or -60 <= one.shown_c <= 1100
+
+
+# What time alone changes
+
+
+def test_when_a_wait_is_over_it_is_decided_anew_by_itself_and_only_then(opened, cook, monkeypatch):
+    waits, others = [], []
+    mapping, plain = opened.server._mapping, opened.server._mapping._decide
+
+    def decide(found):
+        decision = plain(found)
+        if decision.do != "wait":
+            return decision
+        if waits:
+            others.append(1)
+            return replace(decision, do="stuck", until=None)
+        waits.append(1)
+        return replace(decision, until=datetime.now(UTC).astimezone() + timedelta(seconds=0.3))
+
+    monkeypatch.setattr(mapping, "_decide", decide)
+    for index, label in enumerate(WALK):
+        shoot(cook, f"k{index}", label, NUMBERS[label])
+    opened.state_when(lambda one: not one["pending"])
+    post(cook, "turned", key="t1", marks={"left": 6.5})
+    opened.state_when(lambda one: one["decision"] and one["decision"]["do"] == "stuck")
+    time.sleep(1.5)
+    assert (waits, others) == ([1], [1])
+
+
+def test_a_round_of_readings_that_are_gone_is_not_gone_on_with(folder):
+    first = Opened(folder)
+    cook = first.client()
+    for number in (1, 2, 3):
+        shoot(cook, f"k{number}", "B2", 580)
+        post(cook, "round", key=f"r{number}", kind="full")
+    token = first.server.kept.cook
+    first.close()
+    (folder / "readings.csv").unlink()
+    second = Opened(folder)
+    assert (second.sitting.session.number, second.server.kept.cook) == (1, token)
+    second.close()
