@@ -17,12 +17,25 @@ from heatmap.page.mapping import Mapping as Mapper
 from heatmap.page.page_file import Kind, PageFile, after_round, save_page_file
 from heatmap.page.state import cautions_part, grill_part, kept_text, no_map_part, session_part, shown, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
-from heatmap.readings.reading import Reading, group_rounds
+from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.readings.typed import Again, Done, Help, KnobAt, LidIs, RowOfShots, Shot, Skip, SurfaceIs, Turned, Undo
+from heatmap.readings.typed import (
+    Again,
+    Done,
+    Help,
+    KnobAt,
+    LidIs,
+    RowOfShots,
+    Shot,
+    Skip,
+    SurfaceIs,
+    Turned,
+    Typed,
+    Undo,
+)
 from heatmap.sear import OUTCOMES, SearedPiece
 from heatmap.taking.doubt import Doubt
-from heatmap.taking.effects import Tell
+from heatmap.taking.effects import Effect, Tell, Write
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
 from heatmap.units import Display
@@ -243,7 +256,7 @@ class Desk:
         event = _without(entry.event, {one.position for one in there}) if there else entry.event
         if event is None:
             if entry.replaces:
-                self._finish_replacing(there[0], entry.key)
+                self._finish_replacing(there[0])
             return Reply(200, self._shot_body(there))
         effects = self._heard(entry, event)
         if isinstance(effects, Reply):
@@ -252,24 +265,21 @@ class Desk:
         rows = [one for one in self._rows(entry.key) if one.void is None or one.void == one.id]
         return Reply(201, self._shot_body(rows))
 
-    def _heard(self, entry: ShotEntry, event: Any) -> Any:
+    def _heard(self, entry: ShotEntry, event: Typed) -> Sequence[Effect] | Reply:
         """Return the effects of an event, or the question that is to be asked first."""
         session, at = self.sitting.session, self._at(entry.taken_at)
         if isinstance(event, Turned) and not event.marks:
             session.advised = self.mapper.advised
-        if entry.round not in (None, session.number) and isinstance(event, Shot) and event.position:
-            if (late := self._of_earlier_round(entry, event, at)) is not None:
-                return late
+        if isinstance(event, Shot) and event.position:
+            over = next((one for one in self.sitting.earlier if one.number == entry.round), None)
+            if over is not None:
+                return self._of_a_round_that_is_over(over, event, at)
         effects = session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
         return self._question(effects) if isinstance(effects, Doubt) else effects
 
-    def _of_earlier_round(self, entry: ShotEntry, shot: Shot, at: datetime) -> Any:
-        """A phone that was out of reach tells a shot of a round that is over."""
-        session = self.sitting.session
-        one = next((each for each in self.sitting.earlier if each.number == entry.round), None)
-        if one is None:
-            return None
-        x_mm, y_mm = session.grill.point_mm(shot.position)
+    def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
+        """A phone that was out of reach tells a shot of it only now."""
+        x_mm, y_mm = self.sitting.grill.point_mm(shot.position)
         reading = Reading(
             id=0,
             shown_c=shot.shown_c,
@@ -284,11 +294,8 @@ class Desk:
             lid=one.lid,
             distance_mm=shot.distance_mm,
             knobs=one.settings,
-            key=entry.key,
         )
-        self.sitting.log.append(reading)
-        self.sitting.look_back()
-        return []
+        return [Write(readings=(reading,))]
 
     def _question(self, found: Doubt) -> Reply:
         session, display = self.sitting.session, Display(self.sitting.grill.units)
@@ -302,8 +309,9 @@ class Desk:
         }
         return Reply(409, {"error": text, "question": question})
 
-    def _finish_replacing(self, new: Reading, key: str) -> None:
+    def _finish_replacing(self, new: Reading) -> None:
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
+        new = self.sitting.session.labelled([new])[0]
         same = (new.position, new.aim, new.distance_mm, new.surface)
         log = self.sitting.log
         gone = {one.void for one in log.readings if one.void is not None}
@@ -441,7 +449,7 @@ class Desk:
         return Reply(201, {"row": len(there) + 1})
 
 
-def _without(event: Any, positions: set[str]) -> Any:
+def _without(event: Typed, positions: set[str]) -> Typed | None:
     """Return what of an event is not kept yet; None where all of it is."""
     if not isinstance(event, RowOfShots):
         return None

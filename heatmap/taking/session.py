@@ -329,7 +329,7 @@ class Session:
         ReadingError
             As :meth:`hear`.
         """
-        waiting, self.doubts = self.doubts, []
+        waiting, self.doubts, self._replaced = self.doubts, [], None
         try:
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)

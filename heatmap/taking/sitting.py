@@ -120,7 +120,7 @@ class Sitting:
             written = self.log.append_all(replace(row, key=key) for row in rows)
         except LogError as error:
             numbers = [row for effect in effects for row in _numbers(effect)]
-            self.session.lost(numbers)
+            self.session.lost([one for one in numbers if one.round == self.session.number])
             audience.lost(error, numbers)
             return False
         over, self.said = False, "" if written else self.said
@@ -148,7 +148,10 @@ class Sitting:
         """Tell the session and the audience what has been done; True when the round is over."""
         match effect:
             case Write():
-                return self.carry_out(self.session.written(written), audience)
+                here = [one for one in written if one.round == self.session.number]
+                if len(here) < len(written):
+                    self.look_back()
+                return bool(here) and self.carry_out(self.session.written(here), audience)
             case Replace():
                 self.carry_out(self.session.replaced(written[0], effect), audience)
                 if written[0].round != self.session.number:
