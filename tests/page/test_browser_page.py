@@ -433,10 +433,12 @@ def test_what_is_said_into_the_field(laptop: Laptop, pocket: Pocket) -> None:
     page.fill("#typed", "B two five eighty two")
     page.press("#typed", "Enter")
     phone.kept("Kept: B2 582")
-    page.fill("#typed", "the dog barks")
+    said = "the <b>dog</b> <img src=x> barks"
+    page.fill("#typed", said)
     page.press("#typed", "Enter")
     expect(page.locator("#question")).to_be_visible()
-    assert page.input_value("#typed") == "the dog barks", "shown, and left for the cook to put right"
+    assert page.input_value("#typed") == said, "shown, and left for the cook to put right"
+    assert page.locator("#question-text b, main img").count() == 0, "markup is only letters here"
     assert laptop.shots == [("B2", 582)]
     page.fill("#typed", "C3 577")
     page.press("#typed", "Enter")

@@ -10,6 +10,7 @@ export class MapView {
     byId("map-key").append(
       ...["too hot", "in band", "too cold"].map((word) => made("span", {}, mark(word, true), ` ${word}`)),
       made("span", {}, mark("too hot", false), mark("in band", false), mark("too cold", false), " not sure"),
+      made("span", { id: "map-suspect" }, mark("suspect", true), " left out"),
       made("span", {}, made("i", { class: "low" }), made("span", { id: "map-low" }), " ", made("i"), made("span", { id: "map-high" })),
     );
   }
@@ -26,6 +27,7 @@ export class MapView {
     for (const limit of ["low", "high"]) {
       write(byId(`map-${limit}`), `${shownText(map?.[limit] ?? grill.target[limit])}${limit === "high" ? ` ${grill.degree}` : ""}`);
     }
+    byId("map-suspect").hidden = !this.state.spots.some((one) => one.suspect);
     this.grate.draw(this.state);
     if (this.label === null) byId("explained").replaceChildren(...(map?.band ? [made("p", {}, map.band)] : []));
     else if (this.version !== this.state.version) this.explain(this.label);
