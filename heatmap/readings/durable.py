@@ -40,9 +40,12 @@ def plain_reason(error: OSError) -> str:
 def stamp_at(path: str) -> Stamp | None:
     """Return the stamp of the file at a path, or None when there is none."""
     try:
-        found = os.stat(path)
+        return _stamp(os.stat(path))
     except OSError:
         return None
+
+
+def _stamp(found: os.stat_result) -> Stamp:
     return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
 
 
@@ -50,15 +53,16 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
     """Write data from `offset` to the end of a file, in the place of `replaces`, and flush it to the disk.
 
     If it cannot be written whole, the file gets its old end back. With `new` the file is made; without it a file that
-    is not there is an error.
+    is not there is an error. The stamp is that of the file with the data in it: whatever another program does to it
+    after that shows as a change.
 
     Raises
     ------
     OSError
-        When the system refuses, or the file was taken away meanwhile.
+        When the system refuses, or the file was taken away or emptied meanwhile.
     """
     mode = (0 if replaces else os.O_APPEND) | (os.O_CREAT | os.O_EXCL if new else 0)
-    file = os.open(path, os.O_WRONLY | _BINARY | mode, 0o666)
+    file = os.open(path, os.O_RDWR | _BINARY | mode, 0o666)
     try:
         if replaces:
             os.lseek(file, offset, os.SEEK_SET)
@@ -69,14 +73,16 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
             _restore(file, offset, replaces)
             raise
         written = os.fstat(file)
+        if written.st_size != offset + len(data) and not _holds(file, data):
+            raise FileNotFoundError(errno.ENOENT, "changed by another program while it was written")
     finally:
         os.close(file)
         if new:
             _remove_if_empty(path)
     if new:
         flush_folder(path)
-    stamp = stamp_at(path)
-    if stamp is None or stamp[:2] != (written.st_dev, written.st_ino):
+    stamp = (written.st_dev, written.st_ino, offset + len(data), written.st_mtime_ns)
+    if (now := stamp_at(path)) is None or now[:2] != stamp[:2]:
         raise FileNotFoundError(errno.ENOENT, "taken away while it was written")
     return stamp
 
@@ -156,6 +162,13 @@ def _write_whole(file: int, data: bytes) -> None:
     written = os.write(file, data)
     while written < len(data):
         written += os.write(file, data[written:])
+
+
+def _holds(file: int, data: bytes) -> bool:
+    """Tell whether data stands somewhere in an open file."""
+    os.lseek(file, 0, os.SEEK_SET)
+    with os.fdopen(os.dup(file), "rb") as there:
+        return data in there.read()
 
 
 def _restore(file: int, offset: int, replaces: bytes) -> None:

@@ -69,7 +69,9 @@ class ReadingsLog:
         self.name = os.fspath(path)
         self.grill, self.skip_bad, self.keyed, self.zone = grill, skip_bad, keyed, zone
         self._path = os.path.realpath(self.name)
+        self._is_open = False
         self._lock: BaseFileLock | None = None
+        self._lock_stamp: tuple[int, ...] | None = None  # of the side file that is locked
         self._file = ReadingsFile(name=self.name)  # as last read
         self._rows = Rows((), grill, self._file.dialect, zone)  # of the file, or of the one to be made
         # The next write goes to byte `offset`, starts with `prefix` and overwrites `tail`, a cut-off row.
@@ -81,7 +83,7 @@ class ReadingsLog:
 
     def __enter__(self) -> Self:
         """Take the lock and read what is there."""
-        self._lock = self._locked()
+        self._lock, self._is_open = self._locked(), True
         try:
             remove_leftovers(self._path)
             self._scan()
@@ -103,6 +105,7 @@ class ReadingsLog:
 
     def close(self) -> None:
         """Release the lock; every reading is on the disk already."""
+        self._is_open = False
         if self._lock is not None:
             self._lock.release()
             self._lock = None
@@ -141,10 +144,14 @@ class ReadingsLog:
             As :meth:`append`.
         """
         wanted = tuple(readings)
-        if self._lock is None:
+        if not self._is_open:
             raise LogError(f"{self.name} is not open for writing; {self._words(wanted)}")
         if not wanted:
             return ()
+        try:
+            self._lock_again()
+        except LogError as error:
+            raise LogError(f"{error}; {self._words(wanted)}") from None
         try:
             return self._append(wanted)
         except OSError as error:
@@ -195,7 +202,17 @@ class ReadingsLog:
         except (OSError, NotImplementedError, RuntimeError) as error:
             why = plain_reason(error) if isinstance(error, OSError) else str(error)
             raise LogError(f"{self.name} cannot be opened for writing: {why}") from error
+        self._lock_stamp = _identity(lock.lock_file)
         return lock
+
+    def _lock_again(self) -> None:
+        """Take the lock anew where its side file was deleted or replaced: another gratemap may hold the new one."""
+        if not os.path.isdir(os.path.dirname(self._path)):
+            return  # the write tells
+        if self._lock is not None and _identity(self._lock.lock_file) != self._lock_stamp:
+            self._lock.release()
+            self._lock = None
+        self._lock = self._lock or self._locked()
 
     def _scan(self) -> None:
         """Read what is there; from here on the file is the truth, also about what we wrote."""
@@ -294,6 +311,12 @@ class ReadingsLog:
             what = f"{where} {shown:.6g}{unit_name('temperature', self.grill.units)}"
         more = len(readings) - 1
         return f"{what} was NOT written" if not more else f"{what} and {more} more were NOT written"
+
+
+def _identity(path: str) -> tuple[int, ...] | None:
+    """Return which file a path is, or None for none."""
+    stamp = stamp_at(path)
+    return None if stamp is None else stamp[:2]
 
 
 def _says_the_same(before: ReadingsFile, after: ReadingsFile) -> bool:

@@ -1,8 +1,8 @@
 """Bytes → lines. Only a line whose end has arrived counts; where the bytes were cut does not matter.
 
 A line that was being sent while the port was opened arrives without its beginning: "585.2" becomes "5.2".
-So the first line after opening counts only when the port was silent at first, or when it looks like lines
-known to be whole.
+So the first line after opening counts only when the port was silent at first and no line had been cut off, or when it
+looks like lines known to be whole.
 """
 
 from __future__ import annotations
@@ -46,15 +46,16 @@ class LineAssembler:
         Parameters
         ----------
         mid_line : bool
-            Whether the next bytes may be the rest of a line whose beginning was missed.
+            Whether the next bytes may be the rest of a line whose beginning was missed; so they may also be where the
+            line before was cut off.
         """
         lost = [Rejected(self._held, _HEADLESS)] if self._held is not None else []
+        self._doubtful = mid_line or bool(self._tail)
         if self._tail:
             lost.append(Rejected(_printable(bytes(self._tail)), "cut off: the connection ended in the middle of it"))
         self._tail.clear()
         self._too_long = False
         self._held = None
-        self._doubtful = mid_line
         return lost
 
     def feed(self, data: bytes) -> list[str | Rejected]:

@@ -50,7 +50,7 @@ class Chunk:
     opened : bool
         The port was opened just before this data.
     mid_line : bool
-        After opening: the data may start in the middle of a line.
+        After opening: bytes were under way, so the data may start in the middle of a line.
     notice : str
         Something to tell the cook once; else "".
     """
@@ -98,7 +98,6 @@ class SerialPort:
         self._number: int | None = None  # of the device file, to see whether it is still the same
         self._early = b""
         self._just_opened = False
-        self._ever_received = False
         self._wait_s, self._next_try_s, self._last_heard_s = FIRST_WAIT_S, 0.0, 0.0
 
     def __enter__(self) -> Self:
@@ -121,7 +120,7 @@ class SerialPort:
             return self._try_again()
         data, opened = self._early, self._just_opened
         self._early, self._just_opened = b"", False
-        mid_line = opened and (bool(data) or self._ever_received)
+        mid_line = opened and bool(data)
         notice = ""
         try:
             data += self._received()
@@ -129,7 +128,6 @@ class SerialPort:
             notice = self._lost()
         if not data and not notice and not self._still_there():
             notice = self._lost()
-        self._ever_received |= bool(data)
         return Chunk(data=data, opened=opened, mid_line=mid_line, notice=notice)
 
     def _received(self) -> bytes:

@@ -473,6 +473,42 @@ def test_a_file_taken_away_while_it_is_written_is_noticed(
             log.append(shot(grill, 590))
 
 
+def test_a_file_emptied_between_flush_and_acknowledgement_is_noticed(
+    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program empties it: the reading is not there, and what comes next is written to a file with a header."""
+    path = tmp_path / "readings.csv"
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 585))
+        with monkeypatch.context() as patch:
+            patch.setattr(durable, "flush_to_disk", lambda file: os.truncate(path, 0))
+            with pytest.raises(LogError, match="NOT written"):
+                log.append(shot(grill, 590))
+        log.append(shot(grill, 595))
+    assert shown_f(read_back(path, grill)) == [595.0]
+
+
+def test_rows_of_another_program_that_come_between_are_kept(
+    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "readings.csv"
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 585))
+        row = path.read_text().splitlines()[1].partition(",")[2]
+        plain = durable.flush_to_disk
+
+        def late(file: int) -> None:
+            with path.open("a") as there:
+                there.write(f"77,{row}\n")
+            plain(file)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(durable, "flush_to_disk", late)
+            log.append(shot(grill, 590))
+        log.append(shot(grill, 595))
+    assert shown_f(read_back(path, grill)) == [585.0, 590.0, 585.0, 595.0]
+
+
 def test_a_folder_in_the_place_of_the_file(tmp_path: Path, grill: Grill) -> None:
     with pytest.raises(LogError, match="that is no file"), ReadingsLog(tmp_path, grill):
         pass
@@ -715,6 +751,34 @@ def test_a_second_writer_is_kept_out_until_the_first_is_done(tmp_path: Path, gri
     with ReadingsLog(path, grill) as log:
         log.append(shot(grill, 590))
     assert shown_f(read_back(path, grill)) == [585.0, 590.0]
+
+
+def test_a_lock_that_was_deleted_is_taken_again_and_keeps_a_second_writer_out(tmp_path: Path, grill: Grill) -> None:
+    path = tmp_path / "readings.csv"
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 585))
+        (tmp_path / ".readings.csv.lock").unlink()
+        log.append(shot(grill, 590))
+        with pytest.raises(LogError, match="being written by another gratemap"):
+            ReadingsLog(path, grill).__enter__()
+
+
+def test_two_writers_after_the_lock_was_deleted_take_turns(tmp_path: Path, grill: Grill) -> None:
+    """The first notices that the second holds the lock, writes nothing, and goes on when that one is done."""
+    path, grill = tmp_path / "readings.csv", replace(grill, burners=())  # as the other has it
+    with ReadingsLog(path, grill) as log:
+        log.append(shot(grill, 585))
+        (tmp_path / ".readings.csv.lock").unlink()
+        command = [sys.executable, "-c", SECOND_WRITER, str(path)]
+        with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
+            assert other.stdin is not None and other.stdout is not None
+            assert other.stdout.readline() == "open\n"
+            with pytest.raises(LogError, match="another gratemap; end that one first; B3 590 °F was NOT written"):
+                log.append(shot(grill, 590))
+            other.stdin.close()
+            other.wait(60)
+        log.append(shot(grill, 595))
+    assert shown_f(read_back(path, grill)) == [585.0, 595.0]
 
 
 SECOND_WRITER = """

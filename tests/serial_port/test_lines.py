@@ -81,6 +81,17 @@ def test_after_a_restart_a_line_that_looks_like_the_ones_before_passes() -> None
     assert assembler.feed(b"590.1 F\n") == ["590.1 F"]
 
 
+def test_after_a_silent_restart_a_line_unlike_the_ones_before_counts() -> None:
+    """The gun shows four digits for the first time: nothing was cut off, and nothing was under way."""
+    assembler = LineAssembler()
+    assembler.feed(b"985.2\n")
+    assembler.restart(mid_line=False)
+    assert assembler.feed(b"1002.1\n") == ["1002.1"]
+    assembler.feed(b"100")
+    assembler.restart(mid_line=False)  # cut off before: this may be its rest
+    assert isinstance(assembler.feed(b"2\n")[0], Rejected)
+
+
 def test_a_stream_that_was_cut_by_opening_gives_no_piece_of_a_number() -> None:
     stream = b"585.2\r\n585.4\r\n585.3\r\n"
     for cut in range(len(stream)):
