@@ -27,6 +27,8 @@ Force = Annotated[
     ),
 ]
 
+#: Common file systems take no longer name [bytes].
+_LONGEST_NAME = 255
 #: So much of a file tells what it is.
 _HEAD_BYTES = 65_536
 #: A line that names the columns of a log, and a line that begins a table of a grill file.
@@ -75,6 +77,8 @@ class Output:
             One line: the file, what is wrong and what to do.
         """
         path, kind = self.path, self.kind
+        if len(os.fsencode(path.name)) > _LONGEST_NAME:
+            raise InputError(f"{path.name[:40]}…: a name of more than {_LONGEST_NAME} letters; give a shorter one")
         if kind.endings and path.suffix.casefold() not in kind.endings:
             raise InputError(f"{path}: a {kind.name}'s name must end in {' or '.join(kind.endings)}")
         if os.path.isdir(path):

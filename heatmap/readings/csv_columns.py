@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Burner, Grill, burner_key
-from heatmap.readings.csv_lines import Dialect
+from heatmap.readings.csv_lines import Dialect, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
 from heatmap.readings.written import (
     FARTHEST_MM,
@@ -84,7 +84,7 @@ def columns_for(grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> d
         return Column(header=header, field=header, read=cache(lambda text: _word(header, text, allowed)))
 
     def text(header: str) -> Column:
-        return Column(header=header, field=header, read=str)
+        return Column(header=header, field=header, read=one_line)
 
     def length(stem: str, unit: str, check: Callable[[str, float], float] | None = None) -> Column:
         header, inches = f"{stem}_{unit}", unit == "in"
@@ -116,7 +116,7 @@ def columns_for(grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> d
         return Column(
             header=f"knob_{burner_key(burner.name)}",
             field="knobs",
-            read=cache(lambda text: mark_from_text(text, burner, decimal_comma=comma)),
+            read=cache(lambda text: _mark(text, burner, decimal_comma=comma)),
             write=lambda mark: _mark_text(mark, burner, dialect),
             burner=burner.name,
             wanted=burner.control != "none",
@@ -207,6 +207,13 @@ def _in_range(header: str, text: str, unit: TemperatureUnit) -> str:
     if bare.upper() in OVER_RANGE_WORDS or set(bare) == {"-"}:
         raise ReadingError(f"{header} is {quoted(text)}: out of the gun's range, not a reading")
     return bare
+
+
+def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
+    try:
+        return mark_from_text(text, burner, decimal_comma=decimal_comma)
+    except ReadingError as error:
+        raise ReadingError(f"{error}, says the grill file; put right whichever is wrong") from None
 
 
 def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:

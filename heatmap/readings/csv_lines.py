@@ -6,10 +6,14 @@ A cell never runs over the end of a line: so a cut-off or damaged line spoils it
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from heatmap.errors import ReadingError
+
+#: What spreadsheets take for a formula: anything that begins so and is no number.
+_COMPUTED = re.compile(r"[=@]|[+-](?![\d.,]+$)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,17 +48,26 @@ def split_row(line: str, delimiter: str) -> list[str]:
 
 
 def join_row(cells: Sequence[str], dialect: Dialect) -> str:
-    """Put cells together into one line with its line end; line breaks inside a cell become spaces."""
+    """Put cells together into one line with its line end; line breaks inside a cell become spaces, and a blank goes
+    before what a spreadsheet would compute, which nobody reads (cells are read without blanks around them).
+    """
     return dialect.delimiter.join([_cell(cell, dialect.delimiter) for cell in cells]) + dialect.newline
 
 
 def _cell(text: str, delimiter: str) -> str:
     if text.isalnum():
         return text
-    text = "".join(char if char.isprintable() else " " for char in text)
+    text = one_line(text).replace("\t", " ")
+    if _COMPUTED.match(text):
+        text = f" {text}"
     if delimiter in text or '"' in text or text.startswith(("#", " ")) or text.endswith(" "):
         return '"' + text.replace('"', '""') + '"'
     return text
+
+
+def one_line(text: str) -> str:
+    """Return a text with blanks for line breaks and for signs that a terminal would follow; tabs stay."""
+    return "".join(char if char.isprintable() or char == "\t" else " " for char in text)
 
 
 def is_content(line: str) -> bool:

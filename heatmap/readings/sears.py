@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import os
 import re
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,7 @@ from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.readings.csv_columns import time_text, utc_from_text
+from heatmap.readings.csv_lines import Dialect, join_row
 from heatmap.readings.durable import flush_to_disk, plain_reason
 from heatmap.readings.written import number_from_text, quoted
 from heatmap.sear import OUTCOMES, SearedPiece
@@ -136,7 +136,8 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
     start = "" if header else f"{','.join(COLUMNS)}\n"
     if there and not there.endswith(b"\n"):
         start = f"\n{start}"
-    row = _row(names, _cells(piece, grill, comma=delimiter == ";"), delimiter)
+    cells = _cells(piece, grill, comma=delimiter == ";")
+    row = join_row([cells.get(name, "") for name in names], Dialect(delimiter=delimiter, newline=""))
     try:
         file = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o666)
         try:
@@ -168,11 +169,3 @@ def _cells(piece: SearedPiece, grill: Grill, *, comma: bool) -> dict[str, str]:
         "outcome": piece.outcome or "",
         "note": "; ".join(filter(None, said)),
     }
-
-
-def _row(names: Sequence[str], cells: dict[str, str], delimiter: str) -> str:
-    from io import StringIO
-
-    text = StringIO()
-    csv.writer(text, delimiter=delimiter, lineterminator="").writerow(cells.get(name, "") for name in names)
-    return text.getvalue()

@@ -107,6 +107,29 @@ def test_a_file_over_the_limit(folder, gratemap):
     assert "20" in result.stderr
 
 
+def test_marks_beyond_the_dial_say_where_the_dial_is_described(folder, gratemap):
+    grill, readings = folder / "grill.toml", folder / "readings.csv"
+    grill.write_text(grill.read_text() + '[[burner]]\nname = "left"\nfrom = [4.0, 1.0]\nto = [4.0, 17.0]\nhigh = 1.5\n')
+    readings.write_text("position,shown_f,knob_left\nB2,585,5\n")
+    result = outcome(gratemap, folder, "map")
+    assert result.exit_code == 3
+    assert "goes from 1 to 1.5, says the grill file; put right whichever is wrong" in result.stderr
+
+
+def test_signs_a_terminal_would_follow_do_not_reach_it(folder, gratemap):
+    (folder / "readings.csv").write_text(
+        "round,session,position,shown_f,note\n"
+        + "".join(f"1,\x1b[31mred\x07,{label},{580 + at},\x1b]0;x\x07\n" for at, label in enumerate(("A1", "A4", "C1")))
+    )
+    for words in (["history"], ["map"], ["explain", "A1"]):
+        result = outcome(gratemap, folder, *words)
+        assert result.exit_code == 0
+        assert "\x1b" not in result.stdout + result.stderr and "\x07" not in result.stdout + result.stderr
+    grill = folder / "grill.toml"
+    grill.write_text(grill.read_text() + '[gun]\nown_temperature = "\\u001b[31m"\n')
+    assert "\x1b" not in outcome(gratemap, folder, "map").stderr
+
+
 def test_decimal_commas_are_understood_with_semicolons(folder, gratemap):
     text = READINGS.replace(",", ";").replace("575", "575,5")
     (folder / "readings.csv").write_text(text, encoding="utf-8")
@@ -143,6 +166,7 @@ def test_a_round_that_is_not_there(folder, gratemap):
         ("map.docx", "map.docx: a picture's name must end in .png or .svg"),
         ("nowhere/map.png", "there is no folder nowhere"),
         ("folder.png", "that is a folder"),
+        (f"{300 * 'x'}.png", "xxx…: a name of more than 255 letters; give a shorter one"),
     ],
 )
 def test_a_picture_that_cannot_be_saved_is_told_before_any_answer(folder, gratemap, words, picture, says):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import subprocess
@@ -193,3 +194,31 @@ def test_a_knob_turned_at_the_end_of_the_pipe_is_said_not_to_be_written(knob_gri
     run = piped(knob_grill, "knob left 7\n562\n", "--continue")
     assert "Knobs as far as is known: left 6." in run.stderr
     assert "not written" not in run.stderr
+
+
+def test_words_a_spreadsheet_would_compute_are_kept_and_not_computed(plain_grill, piped):
+    """A formula begins with one of four signs; with a blank before it a cell is text."""
+    assert piped(plain_grill, "580\nnote @SUM(A1:A9)\n", "--session", "=1+1").exit_code == 0
+    lines = (plain_grill / "readings.csv").read_text().splitlines()
+    cells = [cell for line in lines[1:] for cell in csv.reader([line]).__next__()]
+    assert " =1+1" in cells and " @SUM(A1:A9)" in cells
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "@"))]
+    assert {row.session for row in rows(plain_grill)} == {"=1+1"}
+    assert piped(plain_grill, "581\n", "--continue").exit_code == 0, "the name goes on as it was"
+
+
+@pytest.mark.parametrize("shots", ["585\n", "585\n590\n"])
+def test_a_recheck_of_a_shot_or_two_with_marks_unknown_ends_well(knob_grill, piped, shots):
+    piped(knob_grill, "".join(f"{560 + 3 * index}\n" for index in range(12)))
+    again = piped(knob_grill, shots, "--recheck")
+    assert again.exit_code == 0, again.stderr
+    assert "Round 2, on the shape of round 1" in again.stdout
+
+
+def test_megabytes_without_a_line_end_cost_no_more_than_others(plain_grill, piped):
+    """Time in a line grows as the line, and nothing of it is kept."""
+    began = time.process_time()
+    result = piped(plain_grill, "5" * 4_000_000 + "\n580\n", "--skip-bad")
+    assert time.process_time() - began < 8.0
+    assert result.exit_code == 0
+    assert [row.position for row in rows(plain_grill)] == ["B2"]
