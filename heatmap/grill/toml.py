@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import MISSING, replace
@@ -22,6 +23,8 @@ from heatmap.grill.quantities import Units, told
 from heatmap.grill.schema import Key, keys_of, quoted, shortened, written
 
 LARGEST_FILE_BYTES = 1_000_000
+#: Tables within tables, deeper than any here: to read thousands of them takes gigabytes.
+_NESTED = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++\s*+\.\s*+){16}""")
 #: No burner lies farther from the grate than this.
 FARTHEST_MM = 10_000.0
 #: An unknown key this like a known one is taken as a slip of the hand (`difflib.get_close_matches`).
@@ -127,6 +130,8 @@ def _text_of(path: Path) -> str:
 
 
 def _tables(text: str, source: str) -> dict[str, Any]:
+    if nested := _NESTED.search(text):
+        raise GrillError(f"{source}: {shortened(nested[0])} is no key of a grill file; see: gratemap manual grill")
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # the last for brackets within brackets without end

@@ -33,6 +33,14 @@ Number = TypeVar("Number", int, float)
 _HIGHEST_ROUND = 999_999
 
 
+class OffDialError(ReadingError):
+    """A mark that the burner of the grill file has not; `dial` says which marks it has."""
+
+    def __init__(self, error: ReadingError, burner: Burner) -> None:
+        self.dial = f'burner "{burner.name}", of which the grill file says: {burner.marks_text}'
+        super().__init__(f"{error}, says the grill file; put right whichever is wrong")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """A column with a meaning.
@@ -213,7 +221,7 @@ def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
     try:
         return mark_from_text(text, burner, decimal_comma=decimal_comma)
     except ReadingError as error:
-        raise ReadingError(f"{error}, says the grill file; put right whichever is wrong") from None
+        raise OffDialError(error, burner) from None
 
 
 def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:

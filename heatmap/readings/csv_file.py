@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import difflib
 import os
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from pathlib import Path
@@ -17,7 +16,7 @@ from typing import IO, NamedTuple, cast
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import Column, column_key, columns_for
+from heatmap.readings.csv_columns import Column, OffDialError, column_key, columns_for
 from heatmap.readings.csv_lines import Dialect, is_content, newline_of, split_lines, split_row
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
@@ -55,6 +54,8 @@ class ReadingsFile:
         What was not read or not understood, and why.
     problems : tuple of Problem
         Rows left out; empty unless bad rows were to be skipped.
+    dial : str
+        The dial, where marks beyond it are all that is wrong with them.
     highest_id : int
         Highest id of any row, bad ones included; 0 without rows.
     lines : int
@@ -70,6 +71,7 @@ class ReadingsFile:
     header_line: int = 1
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
+    dial: str = ""
     highest_id: int = 0
     lines: int = 0
     tail: bytes = b""
@@ -106,7 +108,7 @@ def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False, zone:
     name, data = _content_of(source)
     found = parse_readings(data, name, grill, zone=zone)
     if found.problems and not skip_bad:
-        raise ReadingError(problems_text(name, found.problems))
+        raise ReadingError(problems_text(found))
     if not found.readings:
         rows = "no row that can be used" if found.problems else "a header but no readings"
         raise ReadingError(f"{name} has {rows}; take a round first, or add rows below the header")
@@ -152,6 +154,7 @@ def examine(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None)
         header_line=at + 1,
         warnings=(*_slips(rows), *warnings),
         problems=tuple(sorted(gathered.problems)),
+        dial=gathered.dials.pop() if len(gathered.dials) == 1 else "",
         highest_id=max(gathered.lines, default=0),
         lines=len(lines),
         tail=tail,
@@ -194,11 +197,15 @@ def _text_of(body: bytes, name: str) -> str:
         raise ReadingError(f"{name}, line {line}: not UTF-8 text; save the file as CSV (UTF-8)") from None
 
 
-def problems_text(name: str, problems: Sequence[Problem]) -> str:
+def problems_text(found: ReadingsFile) -> str:
     """Return what is wrong with the rows of a file: the first few with their lines, and the count."""
+    name, problems, dial = found.name, found.problems, found.dial
     if len(problems) == 1:
         line, why = problems[0]
         return f"{name}, line {line}: {why} (mend it, or go on without it: --skip-bad)"
+    if dial:
+        rows = f"{len(problems)} rows have marks that are not on {dial}"
+        return f"{name}: {rows}; the first is on line {problems[0].line}; put right whichever is wrong, or --skip-bad"
     shown = [f"  line {line}: {why}" for line, why in problems[:_SHOWN_PROBLEMS]]
     if len(problems) > _SHOWN_PROBLEMS:
         shown.append(f"  and {len(problems) - _SHOWN_PROBLEMS} more")
@@ -268,6 +275,7 @@ class _Gathered:
         self.readings: list[Reading] = []
         self.problems: list[Problem] = []
         self.lines: dict[int, int] = {}  # id → line, of bad rows too
+        self.dials: set[str] = set()  # the dials beyond which marks of bad rows lie, "" for rows bad otherwise
         self._count = 0
 
     def add(self, line: str, number: int) -> None:
@@ -284,6 +292,7 @@ class _Gathered:
             self.readings.append(self.rows.reading(cells, number, own_id))
         except ReadingError as error:
             self.problems.append(Problem(number, str(error)))
+            self.dials.add(error.dial if isinstance(error, OffDialError) else "")
         self._count += 1
         self.lines.setdefault(own_id, number)
 
@@ -300,6 +309,7 @@ class _Gathered:
                     kept.append(settled)
             except ReadingError as error:
                 self.problems.append(Problem(reading.line, str(error)))
+                self.dials.add("")
         self.readings = kept
 
     def _withdrawal(self, reading: Reading, standing: dict[int, Reading]) -> Reading | None:

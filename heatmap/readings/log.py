@@ -88,7 +88,7 @@ class ReadingsLog:
             remove_leftovers(self._path)
             self._scan()
             if self._file.problems and not self.skip_bad:
-                raise ReadingError(problems_text(self.name, self._file.problems))
+                raise ReadingError(problems_text(self._file))
         except OSError as error:
             self.close()
             raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error

@@ -474,6 +474,7 @@ def test_files_that_are_none(tmp_path: Path) -> None:
         "binary.toml": (bytes(range(128, 256)), "not text in UTF-8; a grill file is TOML"),
         "large.toml": (b"#" * (LARGEST_FILE_BYTES + 1), "larger than 1,000,000 bytes; that is no grill file"),
         "nul.toml": (b"\0\0\0", "not valid TOML"),
+        "nested.toml": (b"a" + 20_000 * b".a" + b" = 1", "a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a. is no key of a grill file"),
     }
     for name, (content, words) in cases.items():
         path = tmp_path / name
