@@ -138,7 +138,7 @@ def command(
         lines = sear_curves(food, rails, turns, sides, target_c, asked.beliefs)
         save_picture(sensitivity(lines, rails, (plan.seconds_low, plan.seconds_high)), picture)
     if as_json:
-        document = sear_document(described, rails, plan, lesson, rail_from)
+        document = sear_document(described, food, rails, plan, lesson, rail_from)
         if assessment is not None and decision is not None:
             document["decision"] = decision_document(assessment, decision)
         console.answer_json(document)

@@ -14,6 +14,7 @@ from heatmap.words.burners import why
 from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
 from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
+from heatmap.words.sear import assumption_sentences, lesson_sentence, roasts_sentence
 from heatmap.words.where import where
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
     from heatmap.grill.grill import Box, Grill
-    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
+    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
@@ -246,7 +247,9 @@ def _place(assessment: Assessment, place: Place, display: Display) -> Document:
     return document
 
 
-def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:
+def sear_document(
+    grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str
+) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = Display(grill.units)
     degree, length = display.degree_key, display.length_key
@@ -278,14 +281,14 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
             }
             for item in plan.sensitivities
         ],
-        "warning": plan.warning or None,
-        "assumptions": list(plan.assumptions),
+        "warning": roasts_sentence(plan, display) or None,
+        "assumptions": list(assumption_sentences(food, rails)),
         "cautions": list(plan.cautions),
     }
     if lesson is not None:
         document["test_piece"] = {
             "determined": lesson.determined,
-            "verdict": lesson.verdict,
+            "verdict": lesson_sentence(lesson, display),
             "effective_conductance_w_m2k": lesson.effective_conductance_w_m2k,
             "spread_left": lesson.spread_left,
         }

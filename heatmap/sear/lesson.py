@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -57,15 +57,19 @@ class Lesson:
         Spread of the forecast after the test over that before, what is the piece's own left out; 0 to 1.
     determined : bool
         Whether the test piece settles the seconds of the next.
-    verdict : str
-        One plain sentence.
+    unexplained_c : float
+        How far the peak lay above what was expected, or below it [°C], where nothing that is not known explains it;
+        else 0.
+    outcome : {"under", "over"} or None
+        What was said of it where no peak was.
     """
 
     beliefs: Beliefs
     effective_conductance_w_m2k: float
     spread_left: float
     determined: bool
-    verdict: str
+    unexplained_c: float = 0.0
+    outcome: Outcome | None = None
 
 
 def peak_from_doneness(word: str) -> tuple[float, float]:
@@ -150,8 +154,9 @@ def learn_from_test(
     gain = slopes / (slopes @ slopes + noise**2)
     moved = gain * (peak_c - at_moved + slopes @ moved)
     left = float(noise / np.sqrt(slopes @ slopes + noise**2))
-    determined, verdict = _verdict(peak_c - expected, spread, left, Display(food.units))
-    return _lesson(rails, known, moved, np.eye(len(moved)) - np.outer(gain, slopes), left, determined, verdict)
+    unexplained_c = peak_c - expected if abs(peak_c - expected) > UNEXPLAINED * spread else 0.0
+    lesson = _lesson(rails, known, moved, np.eye(len(moved)) - np.outer(gain, slopes), left)
+    return replace(lesson, determined=lesson.determined and not unexplained_c, unexplained_c=unexplained_c)
 
 
 def learn_from_outcome(
@@ -221,10 +226,8 @@ def learn_from_outcome(
         expected, slopes, noise = linear(moved)
     spread2 = float(slopes @ slopes + noise**2)
     left = float(np.sqrt(max(1.0 - share * float(slopes @ slopes) / spread2, 0.0)))
-    way = "fewer" if outcome == "over" else "more"
-    verdict = f"The test piece came out {outcome}: {way} seconds; how many it cannot tell, the peak by a probe would."
     kept = np.eye(len(moved)) - share * np.outer(slopes, slopes) / spread2
-    return _lesson(rails, known, moved, kept, left, left < LITTLE, verdict)
+    return replace(_lesson(rails, known, moved, kept, left), outcome=outcome)
 
 
 def _check_peak(food: Food, peak_c: float) -> None:
@@ -257,9 +260,7 @@ def _forecast(
     return linear
 
 
-def _lesson(
-    rails: Rails, known: Beliefs, moved: FloatArray, kept: FloatArray, left: float, determined: bool, verdict: str
-) -> Lesson:
+def _lesson(rails: Rails, known: Beliefs, moved: FloatArray, kept: FloatArray, left: float) -> Lesson:
     """Return what is believed after a move along the directions, and a share of the spread along them kept."""
     directions = known.directions
     covariance = directions @ kept @ directions.T
@@ -268,8 +269,7 @@ def _lesson(
         beliefs=learned,
         effective_conductance_w_m2k=effective_conductance(rails, learned),
         spread_left=left,
-        determined=determined,
-        verdict=verdict,
+        determined=left <= LITTLE,
     )
 
 
@@ -294,20 +294,3 @@ def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expec
         f"{display.temperature_text(expected_c)} is expected ({low:.0f} to {high:.0f}); check the probe, the seconds, "
         "the start and the thickness"
     )
-
-
-def _verdict(residual_c: float, spread_c: float, left: float, display: Display) -> tuple[bool, str]:
-    if abs(residual_c) > UNEXPLAINED * spread_c:
-        way = "above" if residual_c > 0.0 else "below"
-        return False, (
-            f"The test piece peaked {display.difference_text(abs(residual_c))} {way} what "
-            "any conductance and all else that is not known can explain: check the probe, the start, the "
-            "thickness and the seconds before you trust the new ones."
-        )
-    if left > LITTLE:
-        return False, (
-            "The test piece cannot settle the seconds: what it showed is as uncertain as what was known "
-            f"before it, and leaves {100.0 * left:.0f} % of the spread. A probe reading of the peak would "
-            "help."
-        )
-    return True, f"The test piece leaves {100.0 * left:.0f} % of the spread that was there before it."

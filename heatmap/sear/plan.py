@@ -15,23 +15,12 @@ from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails, Recovery, recovery
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 
 #: A turn longer than this roasts the outside rather than sears it, s. Assumed: sears last a minute or two.
 LONGEST_TURN_S = 240.0
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 CURVE_POINTS = 10
-ASSUMPTIONS = (
-    "A moist face stays at 100 °C (212 °F) while water leaves it; more heat than the meat takes dries a "
-    "crust. So hotter rails buy crust rather than a hotter centre.",
-    "Only the rail tops touch; between them the face is heated by radiation and hot gas.",
-    "The food comes straight from the cooker, lies flat, is not pressed, and rests in the open on a rack "
-    "until its centre peaks.",
-    "Three seconds pass between turns, and every turn lands on rails that have recovered.",
-    "Heat through the edges is left out; it matters for pieces less than about three times as wide as thick.",
-)
-SAME_RAILS = "Three seconds pass between turns, and the food goes back on the same rails, still cooled by it."
-WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its faces as at its centre."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,10 +96,8 @@ class SearPlan:
         How far one turn cools the rails under the food, and how long they need to come back.
     sensitivities : tuple of Sensitivity
         For rails, thickness and start.
-    assumptions, cautions : tuple of str
-        Plain sentences.
-    warning : str
-        What is said where few turns on the rails do not suit the piece; mostly nothing.
+    cautions : tuple of str
+        About the food, as :func:`heatmap.words.cautions.for_food` has them.
     """
 
     seconds_per_turn: float
@@ -126,9 +113,12 @@ class SearPlan:
     crust: Crust
     recovery: Recovery
     sensitivities: tuple[Sensitivity, ...]
-    assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
-    warning: str = ""
+
+    @property
+    def roasts(self) -> bool:
+        """Whether few turns on the rails do not suit the piece: they would have to last too long."""
+        return self.seconds_per_turn > LONGEST_TURN_S
 
 
 def plan_sear(
@@ -164,7 +154,6 @@ def plan_sear(
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
     peak = batch.at(seconds, batch.seared.peak_centre_c)
     drop = batch.at(seconds, batch.seared.rail_drop_c)
-    crust = batch.crust()
     return SearPlan(
         seconds_per_turn=seconds,
         seconds_low=seconds * max(1.0 - high / rise, 0.0) ** power,
@@ -176,12 +165,10 @@ def plan_sear(
         peak_high_c=peak + high,
         rest_s=batch.at(seconds, batch.seared.peak_after_s),
         effective_conductance_w_m2k=effective_conductance(rails, known),
-        crust=crust,
+        crust=batch.crust(),
         recovery=recovery(rails, drop),
         sensitivities=batch.sensitivities(rate),
-        assumptions=_assumptions(food, rails),
         cautions=cautions.for_food(food.kind, target_centre_c),
-        warning=_warning(food, seconds, target_centre_c, crust),
     )
 
 
@@ -321,24 +308,3 @@ class _Batch:
         return Crust(
             on_rail_mm=float(depth_mm[once]), between_mm=float(depth_mm[-1]), browning_s=float(browning_s[once])
         )
-
-
-def _warning(food: Food, seconds: float, target_c: float, crust: Crust) -> str:
-    """Say where few turns on the rails do not suit the piece: they would have to last too long."""
-    if seconds <= LONGEST_TURN_S:
-        return ""
-    display = Display(food.units)
-    depth = f"{display.length(crust.on_rail_mm):.1g} {display.lengths}"
-    return (
-        f"Few turns on the rails do not suit this piece: {seconds / 60.0:.0f} min a turn dry {depth} of it. "
-        f"Bring it nearer to {display.temperature_text(target_c)} first, or cut it thinner."
-    )
-
-
-def _assumptions(food: Food, rails: Rails) -> tuple[str, ...]:
-    sentences = list(ASSUMPTIONS)
-    if not rails.fresh:
-        sentences[3] = SAME_RAILS
-    if food.cooker_c is None:
-        sentences.append(WARMED_EVENLY)
-    return tuple(sentences)

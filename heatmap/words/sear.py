@@ -15,6 +15,19 @@ if TYPE_CHECKING:
     from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Sensitivity
 
 
+ASSUMPTIONS = (
+    "A moist face stays at 100 °C (212 °F) while water leaves it; more heat than the meat takes dries a "
+    "crust. So hotter rails buy crust rather than a hotter centre.",
+    "Only the rail tops touch; between them the face is heated by radiation and hot gas.",
+    "The food comes straight from the cooker, lies flat, is not pressed, and rests in the open on a rack "
+    "until its centre peaks.",
+    "Three seconds pass between turns, and every turn lands on rails that have recovered.",
+    "Heat through the edges is left out; it matters for pieces less than about three times as wide as thick.",
+)
+SAME_RAILS = "Three seconds pass between turns, and the food goes back on the same rails, still cooled by it."
+WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its faces as at its centre."
+
+
 def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Lesson | None) -> list[str]:
     """Say what to do, how long each turn lasts, what to expect, and the caution that is about this piece."""
     display = Display(grill.units)
@@ -24,8 +37,8 @@ def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Les
         f"{plan.seconds_high:.0f}); pull at {display.temperature(plan.pull_centre_c):.0f}, peak "
         f"{display.temperature_text(plan.peak_centre_c)}.",
         in_short(food.kind, plan.peak_centre_c, display),
-        plan.warning,
-        "" if lesson is None else lesson.verdict,
+        roasts_sentence(plan, display),
+        "" if lesson is None else lesson_sentence(lesson, display),
     ]
     if lesson is None and plan.seconds_high > 1.5 * plan.seconds_low:
         lines.append("A test piece would narrow this: gratemap sear --tested 60,60,60,60 --peak T.")
@@ -43,7 +56,7 @@ def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: Sea
         f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
         f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks.",
         _recovery_sentence(plan, rails, display),
-        *(f"Assumed: {sentence}" for sentence in plan.assumptions),
+        *(f"Assumed: {sentence}" for sentence in assumption_sentences(food, rails)),
         *(f"Caution: {sentence}" for sentence in plan.cautions),
     ]
 
@@ -51,6 +64,48 @@ def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: Sea
 def how_long_text(plan: SearPlan) -> str:
     """Say in short how long, and how often."""
     return f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
+
+
+def assumption_sentences(food: Food, rails: Rails) -> tuple[str, ...]:
+    """Say what the seconds take for granted."""
+    sentences = list(ASSUMPTIONS)
+    if not rails.fresh:
+        sentences[3] = SAME_RAILS
+    if food.cooker_c is None:
+        sentences.append(WARMED_EVENLY)
+    return tuple(sentences)
+
+
+def roasts_sentence(plan: SearPlan, display: Display) -> str:
+    """Say where few turns on the rails do not suit the piece, since they would have to last too long; else nothing."""
+    if not plan.roasts:
+        return ""
+    depth = f"{display.length(plan.crust.on_rail_mm):.1g} {display.lengths}"
+    return (
+        f"Few turns on the rails do not suit this piece: {plan.seconds_per_turn / 60.0:.0f} min a turn dry {depth} of "
+        f"it. Bring it nearer to {display.temperature_text(plan.peak_centre_c)} first, or cut it thinner."
+    )
+
+
+def lesson_sentence(lesson: Lesson, display: Display) -> str:
+    """Say what a test piece taught."""
+    left = f"{100.0 * lesson.spread_left:.0f} % of the spread"
+    if lesson.outcome is not None:
+        way = "fewer" if lesson.outcome == "over" else "more"
+        return f"The test piece came out {lesson.outcome}: {way} seconds; how many it cannot tell, the peak by a probe would."
+    if lesson.unexplained_c:
+        way = "above" if lesson.unexplained_c > 0.0 else "below"
+        return (
+            f"The test piece peaked {display.difference_text(abs(lesson.unexplained_c))} {way} what any conductance and "
+            "all else that is not known can explain: check the probe, the start, the thickness and the seconds before "
+            "you trust the new ones."
+        )
+    if not lesson.determined:
+        return (
+            "The test piece cannot settle the seconds: what it showed is as uncertain as what was known before it, "
+            f"and leaves {left}. A probe reading of the peak would help."
+        )
+    return f"The test piece leaves {left} that was there before it."
 
 
 def _depth_text(depth_mm: float, display: Display) -> str:

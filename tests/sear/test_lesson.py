@@ -20,6 +20,8 @@ from heatmap.sear import (
     plan_sear,
 )
 from heatmap.sear.lesson import WORD_SD_C, _forecast
+from heatmap.units import Display
+from heatmap.words.sear import lesson_sentence
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 TESTED = (60.0, 60.0, 60.0, 60.0)
@@ -105,13 +107,16 @@ def test_a_second_test_narrows_further():
 def test_says_when_it_cannot_determine_the_seconds():
     vague = lesson(133.0, sd_f=15.0)
     assert not vague.determined
-    assert "cannot settle the seconds" in vague.verdict
+    assert vague.unexplained_c == 0.0
+    assert "cannot settle the seconds" in lesson_sentence(vague, Display("us"))
     absurd = lesson(150.0)
     assert not absurd.determined
-    assert "above what any conductance" in absurd.verdict
+    assert absurd.unexplained_c > 0.0
+    assert "above what any conductance" in lesson_sentence(absurd, Display("us"))
     cold = lesson(112.0)
     assert not cold.determined
-    assert "below what any conductance" in cold.verdict
+    assert cold.unexplained_c < 0.0
+    assert "below what any conductance" in lesson_sentence(cold, Display("us"))
 
 
 def test_published_doneness_words():

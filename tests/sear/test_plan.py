@@ -12,7 +12,9 @@ from heatmap.sear import Beliefs, Food, Rails, plan_sear, seconds_over_rails
 from heatmap.sear.plan import LONGEST_TURN_S
 from heatmap.sear.runs import Cases, own_spread, run
 from heatmap.sear.transient import browning_share
+from heatmap.units import Display
 from heatmap.words import cautions
+from heatmap.words.sear import assumption_sentences, roasts_sentence
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -169,11 +171,13 @@ def test_a_second_counts_as_browning_heat_by_how_hot_the_outside_is():
 def test_a_piece_too_thick_for_few_turns_is_said_to_be():
     thick = plan_sear(replace(FOOD, thickness_mm=101.6), RAILS, target_centre_c=c(137.0))
     assert thick.seconds_per_turn > LONGEST_TURN_S
-    assert thick.warning.startswith("Few turns on the rails do not suit this piece: ")
-    assert f"{thick.seconds_per_turn / 60:.0f} min a turn" in thick.warning
-    assert PLAN.warning == ""
+    said = roasts_sentence(thick, Display("us"))
+    assert said.startswith("Few turns on the rails do not suit this piece: ")
+    assert f"{thick.seconds_per_turn / 60:.0f} min a turn" in said
+    assert "nearer to 137 °F" in said
+    assert roasts_sentence(PLAN, Display("us")) == ""
     nearly_there = replace(FOOD, thickness_mm=101.6, start_centre_c=c(133.0))
-    assert plan_sear(nearly_there, RAILS, target_centre_c=c(137.0)).warning == ""
+    assert not plan_sear(nearly_there, RAILS, target_centre_c=c(137.0)).roasts
 
 
 def test_one_heading_gives_its_marks_both_turns():
@@ -187,14 +191,14 @@ def test_effective_conductance_is_the_mean_over_the_face():
 
 
 def test_says_what_it_assumes_and_cautions():
-    assert any("100 °C" in sentence for sentence in PLAN.assumptions)
+    assert any("100 °C" in sentence for sentence in assumption_sentences(FOOD, RAILS))
     assert cautions.BELOW_WHOLE_CUT in PLAN.cautions
     hot = plan_sear(FOOD, RAILS, target_centre_c=c(146.0))
     assert cautions.BELOW_WHOLE_CUT not in hot.cautions
     ground = plan_sear(replace(FOOD, kind="ground"), RAILS, target_centre_c=c(146.0))
     assert cautions.GROUND in ground.cautions
     same = plan_sear(FOOD, replace(RAILS, fresh=False), target_centre_c=c(137.0))
-    assert any("same rails" in sentence for sentence in same.assumptions)
+    assert any("same rails" in sentence for sentence in assumption_sentences(FOOD, replace(RAILS, fresh=False)))
     assert same.seconds_per_turn > PLAN.seconds_per_turn
 
 

@@ -17,7 +17,6 @@ ALLOWED = {
     "heatmap/serial_port": "what is wrong on a line from the port, likewise",
     "heatmap/physics/finishes.py": "a hint inside an error",
     "heatmap/report/sheet.py": "what is printed on the blank sheet",
-    "heatmap/sear": "still to be moved",
 }
 #: Commands that ask and converse hold their own questions; every other answers, in sentences from words.
 CONVERSE = re.compile(
