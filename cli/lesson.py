@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -104,7 +105,7 @@ class TestPiece:
         wanted_c: float | None = None,
         kept: Sequence[SearedPiece] = (),
     ) -> Lesson | None:
-        """Return what the test piece teaches, or what those kept do; None where there was none.
+        """Return what the test piece and those kept teach, each once; None where there was none.
 
         Raises
         ------
@@ -112,10 +113,10 @@ class TestPiece:
             When only half of what is needed was said.
         """
         piece = self.seared(grill, turns, wanted_c)
-        if piece is not None:
-            return learned(grill, rails, piece, cooker, meat, sides, wanted_c)
-        lesson: Lesson | None = None
+        lesson = None if piece is None else learned(grill, rails, piece, cooker, meat, sides, wanted_c)
         for one in kept:
+            if piece is not None and one.same_as(piece):
+                continue
             try:
                 lesson = learned(grill, rails, one, cooker, meat, sides, wanted_c, lesson)
             except InputError as error:  # nobody mends a file at a hot grill
@@ -221,7 +222,7 @@ def asked_sear(
     """Return the sear that is asked for, knowing what the test piece teaches or those kept do, and that lesson."""
     from heatmap.decisions.decision import Sear
 
-    kept = kept_pieces(readings, grill)
+    kept = kept_pieces(readings, grill, today=piece.tested is not None)
     lesson = piece.lesson(grill, rails, cooker, food.kind, sides, turns=turns, wanted_c=target_c, kept=kept)
     beliefs = None if lesson is None else lesson.beliefs
     return Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs), lesson
@@ -234,11 +235,15 @@ def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     return () if str(readings) == "-" else read_sears(sears_beside(readings), grill)
 
 
-def kept_pieces(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
-    """Return the pieces of the newest day in the file of sears beside the readings that something came of."""
-    pieces = [one for one in sears_of(readings, grill) if one.teaches]
+def kept_pieces(readings: Path, grill: Grill, *, today: bool = False) -> tuple[SearedPiece, ...]:
+    """Return the pieces in the file of sears that something came of, each once: of its newest day, or of today."""
+    pieces: list[SearedPiece] = []
+    for one in sears_of(readings, grill):
+        if one.teaches and not any(one.same_as(other) for other in pieces):
+            pieces.append(one)
     days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
-    return tuple(one for one, day in zip(pieces, days, strict=True) if day == days[-1])[-MOST_PIECES:]
+    asked = datetime.now().astimezone().date() if today or not days else days[-1]
+    return tuple(one for one, day in zip(pieces, days, strict=True) if day == asked)[-MOST_PIECES:]
 
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:
@@ -249,21 +254,10 @@ def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:
         return
     path = sears_beside(readings)
     try:
-        there = read_sears(path, grill)
-        if any(_same(one, piece) for one in there[-MOST_PIECES:]):
+        if any(one.same_as(piece) for one in read_sears(path, grill)):
             return
         append_sear(path, grill, piece)
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")
         return
     console.talk(f"Kept in {path}: nobody needs to type it again.")
-
-
-def _same(one: SearedPiece, other: SearedPiece) -> bool:
-    """Tell whether two rows speak of one piece, up to the rounding of what is written."""
-
-    def rounded(piece: SearedPiece) -> tuple[object, ...]:
-        numbers = (piece.start_c, piece.thickness_mm, piece.peak_c, piece.rail_c, piece.wanted_c)
-        return piece.turns_s, piece.outcome, piece.looked, *(None if n is None else round(n, 1) for n in numbers)
-
-    return rounded(one) == rounded(other)

@@ -19,7 +19,6 @@ from cli import console
 from cli.big_letters import big
 from cli.take_inputs import is_terminal
 from heatmap.errors import InputError, ReadingError
-from heatmap.words.phrases import TAKE_OFF
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -56,8 +55,10 @@ def run_clock(
     now: Callable[[], float],
     show: Callable[[str, str, str], None],
     ring: Callable[[], None],
-) -> list[float]:
-    """Count the turns down; return the seconds each was really on, to the second.
+) -> Iterator[float]:
+    """Count the turns down; yield the seconds each was really on, to the second, as it ends.
+
+    A turn that Ctrl-C ends is told as well before the interrupt goes on.
 
     Parameters
     ----------
@@ -70,34 +71,52 @@ def run_clock(
         Takes what stands above the big letters, those, and what stands below.
     ring : callable
     """
-    done: list[float] = []
     for number, turn in enumerate(turns, 1):
         name = f"Turn {number} of {len(turns)}: {turn.what}"
         if number == 1:
             show(name, f"{turn.seconds:.0f}", "Space starts it, q ends.")
             if not _wait(key):
-                return done
-        following = turns[number].what if number < len(turns) else TAKE_OFF
-        start, rung = now(), -1
-        while True:
-            on_s = now() - start
-            left_s = turn.seconds - on_s
-            over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
-            if over > rung:
-                rung = over
-                ring()
-            if left_s > 0.0:
-                show(name, f"{math.ceil(left_s)}", f"Then {following}. Space when that is sooner.")
-            else:
-                show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
-            pressed = key(_STEP_S)
-            on_s = now() - start
-            if pressed in _STOP:
-                return [*done, float(round(on_s))] if on_s >= _SHORTEST_S else done
-            if pressed in _GO and on_s >= _SHORTEST_S:
-                done.append(float(round(on_s)))
-                break
-    return done
+                return
+        following = turns[number].what if number < len(turns) else "take it off"
+        start, stopped = now(), None
+        try:
+            pressed = _until_moved(turn.seconds, name, following, start, key, now, show, ring)
+        except KeyboardInterrupt as interrupt:
+            pressed, stopped = "", interrupt
+        on_s = now() - start
+        if on_s >= _SHORTEST_S:
+            yield float(round(on_s))
+        if stopped is not None:
+            raise stopped
+        if pressed in _STOP:
+            return
+
+
+def _until_moved(
+    seconds: float,
+    name: str,
+    following: str,
+    start: float,
+    key: Callable[[float], str],
+    now: Callable[[], float],
+    show: Callable[[str, str, str], None],
+    ring: Callable[[], None],
+) -> str:
+    """Count one turn down, and the seconds over, until a key moves the food or ends it; return that key."""
+    rung = -1
+    while True:
+        left_s = seconds - (now() - start)
+        over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
+        if over > rung:
+            rung = over
+            ring()
+        if left_s > 0.0:
+            show(name, f"{math.ceil(left_s)}", f"Then {following}. Space when that is sooner.")
+        else:
+            show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
+        pressed = key(_STEP_S)
+        if pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S):
+            return pressed
 
 
 def _wait(key: Callable[[float], str]) -> bool:
@@ -124,12 +143,26 @@ def sear_clock(
     """
     if not (is_terminal() and is_terminal(sys.stderr)):
         raise InputError("--clock counts down at a terminal; leave it out of a pipe")
-    with _keys() as key:
-        done = run_clock(turns, key, time.monotonic, _show, lambda: _say("\a"))
-    _say("\n")
-    if done:
-        console.talk(f"Done: {' '.join(f'{one:g}' for one in done)} s.")
-        _offer(readings, grill, replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC)), learn)
+    from cli.lesson import keep_piece
+
+    done: list[float] = []
+
+    def seared() -> SearedPiece:
+        return replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC))
+
+    try:
+        with _keys() as key:
+            for on_s in run_clock(turns, key, time.monotonic, _show, lambda: _say("\a")):
+                done.append(on_s)
+        _say("\n")
+        if done:
+            console.talk(f"Done: {' '.join(f'{one:g}' for one in done)} s.")
+            _offer(readings, grill, seared(), learn)
+    except KeyboardInterrupt:
+        _say("\n")
+        if done:
+            keep_piece(readings, grill, seared())
+        raise
 
 
 def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]) -> None:

@@ -27,7 +27,7 @@ from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedie
 from heatmap.words.phrases import signed
 from heatmap.words.pictures import history_sentence, made_sentence, seen_text
 from heatmap.words.place import centre_numbers, place_answer
-from heatmap.words.sear import given_sentence, how_long_text, seared_sentence
+from heatmap.words.sear import assumption_sentences, given_sentence, how_long_text, roasts_sentence, seared_sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -97,6 +97,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         diary=_diary(assessment, sections),
         pictures=_pictures(assessment, sections),
         told=_told(assessment, sections),
+        assumed=() if sections.sear is None else assumption_sentences(sections.sear.food, sections.sear.rails),
         cautions=_cautions(sections.sear),
         made_line=made_sentence(version, _when(made_at)),
     )
@@ -152,6 +153,7 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
         sear = sections.sear
         told["sear"] = how_long_text(sear.plan)
         told["given"] = given_sentence(sear.food, sear.rails, "", Display(assessment.grill.units))
+        told["roasts"] = roasts_sentence(sear.plan, Display(assessment.grill.units))
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
     if len(sections.history) > 2:

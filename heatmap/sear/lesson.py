@@ -27,6 +27,7 @@ UNEXPLAINED = 3.0  # standard deviations beyond which no conductance and no othe
 IMPOSSIBLE = 6.0  # beyond so many nothing is to be learned: a slip of the probe or of the pen. Assumed
 #: What is forecast after an outcome lies on the side that was seen by at least this [°C], found in so many steps.
 _SEEN_C, _SEEN_STEPS = 0.1, 8
+SHORTEST_S, LONGEST_S = 1.0, 3600.0  # of one turn of a test piece: less is a slip of the hand, more no sear. Assumed
 LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
 
 # Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two charts agree
@@ -141,7 +142,7 @@ def learn_from_test(
     Transactions on Automatic Control* 38 (1993), 294-297.
     """
     _check_seconds(tested_seconds)
-    _check_peak(food, peak_c)
+    _check_peak(food, rails, peak_c)
     if not peak_sd_c > 0.0:
         raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
     known = Beliefs.before_any_test() if beliefs is None else beliefs
@@ -203,7 +204,7 @@ def learn_from_outcome(
             beliefs=beliefs,
         )
     _check_seconds(tested_seconds)
-    _check_peak(food, wanted_c)
+    _check_peak(food, rails, wanted_c)
     known = Beliefs.before_any_test() if beliefs is None else beliefs
     linear = _forecast(food, rails, known, tested_seconds, sides, WORD_SD_C)
     sign = 1.0 if outcome == "under" else -1.0
@@ -230,7 +231,12 @@ def learn_from_outcome(
     return replace(_lesson(rails, known, moved, kept, left), outcome=outcome)
 
 
-def _check_peak(food: Food, peak_c: float) -> None:
+def _check_peak(food: Food, rails: Rails, peak_c: float) -> None:
+    if peak_c >= rails.rail_c:
+        peak, rail = (quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, rails.rail_c))
+        raise InputError(
+            f"the peak of the test piece is {peak}, as hot as the rails under it, {rail}: was that a rail?"
+        )
     if not food.start_centre_c < peak_c < FRONT_C:
         peak, start, boiling = (
             quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, food.start_centre_c, FRONT_C)
@@ -278,8 +284,8 @@ def _check_seconds(seconds: tuple[float, ...]) -> None:
     if not seconds:
         raise InputError("no seconds were given; give one number for every turn, such as 60,60,60,60")
     for turn, value in enumerate(seconds, start=1):
-        if not 0.0 < value <= 3600.0:
-            raise InputError(f"turn {turn} lasts {value:g} s; it must be above 0 and at most 3600")
+        if not SHORTEST_S <= value <= LONGEST_S:
+            raise InputError(f"turn {turn} lasts {value:g} s; it must be from {SHORTEST_S:g} to {LONGEST_S:g} s")
 
 
 def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expected_c: float, spread_c: float) -> None:

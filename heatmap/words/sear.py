@@ -92,13 +92,14 @@ def lesson_sentence(lesson: Lesson, display: Display) -> str:
     left = f"{100.0 * lesson.spread_left:.0f} % of the spread"
     if lesson.outcome is not None:
         way = "fewer" if lesson.outcome == "over" else "more"
-        return f"The test piece came out {lesson.outcome}: {way} seconds; how many it cannot tell, the peak by a probe would."
+        how_many = f"{way} seconds; how many it cannot tell, the peak by a probe would."
+        return f"The test piece came out {lesson.outcome}: {how_many}"
     if lesson.unexplained_c:
         way = "above" if lesson.unexplained_c > 0.0 else "below"
         return (
-            f"The test piece peaked {display.difference_text(abs(lesson.unexplained_c))} {way} what any conductance and "
-            "all else that is not known can explain: check the probe, the start, the thickness and the seconds before "
-            "you trust the new ones."
+            f"The test piece peaked {display.difference_text(abs(lesson.unexplained_c))} {way} what any conductance "
+            "and all else that is not known can explain: check the probe, the start, the thickness and the seconds "
+            "before you trust the new ones."
         )
     if not lesson.determined:
         return (

@@ -145,6 +145,43 @@ def test_a_test_piece_is_kept_beside_the_readings_and_not_asked_for_again(sample
     assert len(Path("sears.csv").read_text(encoding="utf-8").splitlines()) == 2
 
 
+def test_a_test_piece_told_twice_counts_once(samples, gratemap):
+    """On the command line and in the file too, other rails having been mapped since, or rounded by hand."""
+
+    def seconds(*words):
+        return json.loads(gratemap("sear", "--target", "137", "--json", *words).stdout)["seconds_per_turn"]
+
+    told = ("--tested", "60", "--peak", "118")
+    once = seconds("--rail", "590", *told)
+    file = Path("sears.csv")
+    assert seconds("--rail", "590", *told) == once
+    assert seconds("--rail", "590") == pytest.approx(once, abs=0.5)
+    gratemap("sear", "--target", "137", "--rail", "575", *told)  # the rails have cooled since
+    header, row = file.read_text(encoding="utf-8").splitlines()
+    file.write_text("\n".join([header, row, row.replace("rail 590", "rail 585").replace(",118,", ",118.04,"), ""]))
+    assert seconds("--rail", "590") == pytest.approx(once, abs=0.5), "two rows of one piece, from a phone and a key"
+    assert seconds("--rail", "590", "--tested", "60", "--peak", "121") != pytest.approx(once, abs=1.0)
+    assert len(file.read_text(encoding="utf-8").splitlines()) == 4, "another piece is kept, and counts beside the first"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--tested", "0", "--peak", "125"), "turn 1 lasts 0 s; it must be from 1 to 3600 s"),
+        (("--tested", "1e9", "--peak", "125"), "turn 1 lasts 1e+09 s; it must be from 1 to 3600 s"),
+        (("--tested", "60,60,-5,60", "--outcome", "under"), "turn 3 lasts -5 s; it must be from 1 to 3600 s"),
+        (("--tested", "nan", "--outcome", "over"), "turn 1 lasts nan s; it must be from 1 to 3600 s"),
+        (("--tested", "60", "--peak", "650"), "650 °F, as hot as the rails under it, 590 °F: was that a rail?"),
+        (("--tested", "60", "--peak", "300"), "300 °F; it must be above its start, 110 °F, and below 212 °F"),
+    ],
+)
+def test_silly_seconds_and_peaks_are_refused_in_one_line_and_not_kept(samples, gratemap, words, told):
+    refused = gratemap("sear", "--target", "137", "--rail", "590", *words)
+    assert (refused.exit_code, refused.stderr.count("\n"), refused.stdout) == (3, 1, "")
+    assert told in refused.stderr
+    assert not Path("sears.csv").exists()
+
+
 def test_under_never_takes_seconds_away_and_over_never_adds_any(samples, gratemap):
     def seconds(*words):
         return json.loads(gratemap("sear", "--target", "137", "--json", *words).stdout)["seconds_per_turn"]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -26,9 +27,15 @@ class Kitchen:
             self.at += wait_s
             return ""
         self.at = max(self.at, due)
-        return self.presses.pop(due)
+        pressed = self.presses.pop(due)
+        if pressed == "Ctrl-C":
+            raise KeyboardInterrupt
+        return pressed
 
     def run(self, turns: list[Turn]) -> list[float]:
+        return list(self.turns(turns))
+
+    def turns(self, turns: list[Turn]) -> Iterator[float]:
         return run_clock(
             turns,
             self.key,
@@ -62,6 +69,17 @@ def test_a_key_pressed_twice_ends_no_turn():
     assert kitchen.run([Turn(seconds=60.0, what="set it down")] * 2) == [55.0]
 
 
+@pytest.mark.parametrize(("stopped_at", "counted"), [(110.0, [62.0, 43.0]), (67.5, [62.0])])
+def test_what_was_counted_before_ctrl_c_is_told(stopped_at, counted):
+    """The turns that ended, and the one it ended unless that had hardly begun; then the interrupt goes on."""
+    turns = Kitchen({5.0: " ", 67.0: " ", stopped_at: "Ctrl-C"}).turns([Turn(seconds=60.0, what="set it down")] * 4)
+    told = []
+    with pytest.raises(KeyboardInterrupt):  # noqa: PT012 - what came before it is what is asked
+        for one in turns:
+            told.append(one)
+    assert told == counted
+
+
 def test_crossed_marks_lie_on_both_faces_whatever_the_order_of_the_sides():
     aabb = [turn.what for turn in turns_of(60.0, 4, (2.0, 10.0), "AABB")]
     assert aabb == [
@@ -87,7 +105,7 @@ def test_what_was_done_is_kept_as_a_test_piece_and_no_slip_is(samples, at_termin
     clock.type("rather nice")
     clock.expect("a temperature, under, right, over, n, or only Enter")
     clock.expect("n: nothing: ")
-    for slip, told in {"700": "it must be above its start", "70 C": "cannot have peaked at 158 °F"}.items():
+    for slip, told in {"700": "as hot as the rails under it", "70 C": "cannot have peaked at 158 °F"}.items():
         clock.type(slip)
         clock.expect(told)
         clock.expect("n: nothing: ")
@@ -98,6 +116,29 @@ def test_what_was_done_is_kept_as_a_test_piece_and_no_slip_is(samples, at_termin
     plain = re.sub(r"\033\[[0-9;]*[A-Za-z]", "", clock.seen.replace("\r", ""))
     long = [line for line in plain.split("\n") if len(line) > columns]
     assert not long, long
+
+
+@pytest.mark.parametrize("when", ["in a turn", "when asked"])
+def test_ctrl_c_loses_no_turn_that_was_counted(samples, at_terminal: Callable, when):
+    """The seconds are in the file of sears, how it came out not known; the exit code is that of Ctrl-C."""
+    clock = at_terminal("sear", "--target", "137", "--turns", "2", "--clock", cwd=samples)
+    clock.expect("Space starts it")
+    clock.press(b" ")
+    clock.expect("Then turn it over")
+    time.sleep(1.1)
+    clock.press(b" ")
+    clock.expect("Then take it off")
+    time.sleep(1.1)
+    if when == "when asked":
+        clock.press(b" ")
+        clock.expect("n: nothing: ")
+    clock.press(b"\x03")
+    clock.expect("Kept in")
+    clock.ends_with(130)
+    (row,) = csv.DictReader((samples / "sears.csv").read_text(encoding="utf-8").splitlines())
+    assert len(row["turns_s"].split()) == 2
+    assert all(1.0 <= float(one) < 20.0 for one in row["turns_s"].split())
+    assert (row["peak"], row["outcome"]) == ("", "")
 
 
 def test_a_pipe_has_no_clock(samples, gratemap):

@@ -143,7 +143,14 @@ def test_a_word_teaches_less_than_a_probe():
     ("change", "words"),
     [
         ({"peak_c": c(100.0)}, "the peak of the test piece is 37.78 °C; it must be above its start"),
-        ({"tested_seconds": (60.0, 0.0)}, "turn 2 lasts 0 s; it must be above 0"),
+        ({"tested_seconds": (60.0, 0.0)}, "turn 2 lasts 0 s; it must be from 1 to 3600 s"),
+        ({"tested_seconds": (60.0, 1e9)}, r"turn 2 lasts 1e\+09 s; it must be from 1 to 3600 s"),
+        ({"tested_seconds": (float("nan"),)}, "turn 1 lasts nan s; it must be from 1 to 3600 s"),
+        (
+            {"peak_c": c(120.0) + 400.0},
+            "the peak .* is 448.9 °C, as hot as the rails under it, 310 °C: was that a rail",
+        ),
+        ({"peak_c": 150.0}, "the peak of the test piece is 150 °C; it must be .* below 100 °C"),
         ({"tested_seconds": ()}, "no seconds were given"),
         ({"peak_c": c(180.0)}, r"cannot have peaked at 82 °C after turns of 60,60,60,60 s: about 56 °C is expected \("),
         ({"peak_c": c(160.0), "tested_seconds": (10.0, 10.0)}, "cannot have peaked at 71 °C after turns of 10,10 s"),
