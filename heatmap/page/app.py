@@ -178,6 +178,8 @@ class _Page:
     async def events(self, request: Request) -> Response:
         """The state now, and again whenever it changes."""
         watching = await self.role(request) == "watch"
+        if request.method != "GET":
+            raise HTTPException(405)
         if self.runner.board.followers >= tuning.MOST_STREAMS:
             raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
         return _Events(self.runner.board, watching=watching)

@@ -10,7 +10,7 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.next_spots import first_labels
 from heatmap.grill.grill import Burner, Grill
 from heatmap.page.page_file import Kind
-from heatmap.page.tuning import MOST_CELLS
+from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
 from heatmap.report.documents import decision_document
 from heatmap.taking.between import beside_mm, offset_text
@@ -103,7 +103,7 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
 
 
 def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
-    """Return every reading of the round, not judged yet."""
+    """Return the latest readings of the round, not judged yet."""
     display = Display(grill.units)
     return [
         {
@@ -114,7 +114,7 @@ def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
             "shown": shown(one, display),
             **_NOT_JUDGED,
         }
-        for one in readings
+        for one in readings[-MOST_SPOTS:]
     ]
 
 

@@ -19,5 +19,7 @@ WRONG_TOKENS, WRONG_WITHIN_S, WRONG_DELAY_S = 10, 60.0, 0.25
 LATEST_S, SOONEST_S = 86_400.0, 60.0
 #: A map has at most so many cells; more would make a state of more than 64 KiB.
 MOST_CELLS = 5000
+#: So many of the latest readings of a round are drawn, for the same reason; a gun on a cable may send thousands.
+MOST_SPOTS = 150
 #: An entry that is not answered by then is not known to be kept [s]: the disk, or the keyboard's loop, hangs.
 ANSWERED_WITHIN_S = 30.0

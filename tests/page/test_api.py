@@ -283,6 +283,18 @@ def test_a_turn_of_the_knobs_makes_it_wait(opened, cook):
     assert state["decision"]["headline"].startswith("Wait until ")
 
 
+def test_the_state_stays_small_however_much_a_gun_on_a_cable_sends(opened, cook):
+    from heatmap.taking.effects import FromPort, Shots
+
+    opened.desk.mapper.want = lambda _: None  # a map of so many takes long, and its size is another matter
+    items = tuple(FromPort(shown_c=300.0 + at % 7, position=WALK[at % 12]) for at in range(2000))
+    opened.sitting.carry_out(opened.sitting.session.hear(Shots(items=items), datetime.now(UTC)), opened.desk)
+    opened.desk.changed()
+    answer = cook.get("/api/state")
+    assert len(answer.content) < 40 * 1024  # a map of 1,728 cells comes to 12 KiB
+    assert answer.json()["spots"][-1]["id"] == 2000
+
+
 def test_the_same_state_is_not_sent_twice(opened, cook):
     first = cook.get("/api/state")
     again = cook.get("/api/state", headers={"If-None-Match": first.headers["etag"]})
@@ -374,7 +386,9 @@ def test_markup_in_a_name_stays_text(cook):
     assert (status, body["kept"]) == (201, "Noted: <img src=x onerror=alert(1)>")
 
 
-@pytest.mark.parametrize(("method", "path"), [("GET", "/nothing"), ("GET", "/api/shots"), ("DELETE", "/api/state")])
+@pytest.mark.parametrize(
+    ("method", "path"), [("GET", "/nothing"), ("GET", "/api/shots"), ("DELETE", "/api/state"), ("HEAD", "/api/events")]
+)
 def test_what_is_not_there_is_one_line_of_json(cook, method, path):
     answer = cook.request(method, path)
     assert answer.status_code in (404, 405)
