@@ -4,6 +4,7 @@ Each row of the tables in tests/reference names its source and how the value is 
 """
 
 import csv
+import math
 from pathlib import Path
 
 import numpy as np
@@ -250,6 +251,44 @@ def test_agrees_with_plane_wall_when_heated_alike_on_both_faces(time_s):
     )  # fmt: skip
     assert slab == pytest.approx(series, abs=1e-3 * (315.6 - 43.3))  # the 0.1 % asked for …
     assert slab == pytest.approx(series, abs=2e-5)  # … and what two exact methods owe each other
+
+
+def turned(row, steps, fractions):
+    """Return a slab of unit size and properties, from 0 between a plate at 1 below and air at 0, after its steps."""
+    below, above = (1e6 if math.isinf(float(row[one])) else float(row[one]) for one in ("biot_below", "biot_above"))
+    return conduction.seared_slab(
+        thickness_m=1.0, conductivity=1.0, density=1.0, specific_heat=1.0, start_c=0.0, steps=steps, rail_c=1.0,
+        contact_w_m2k=below, air_c=0.0, air_w_m2k=above, rest_w_m2k=above, at_fraction=fractions,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("row", rows("turned_slab.csv")[:2], ids=by_id)
+def test_published_turned_slab_is_cooked_at_the_same_time_whatever_the_turns(row):
+    # Thiffeault 2022: alike below and above, the middle does not feel the turns; tolerance of the time from the row
+    total, step = float(row["value"]), float(row["tolerance"])
+    for turns in ([total], [0.4 * total, 0.6 * total], [0.2 * total, 0.2 * total, 0.25 * total, 0.35 * total]):
+        before, after = (
+            turned(row, list(zip("ABAB", [*turns[:-1], turns[-1] + late], strict=False)), 0.5) for late in (-step, step)
+        )
+        assert before < float(row["cooked_at"]) < after
+
+
+def test_published_best_moment_to_turn_once():
+    # Thiffeault 2022: every point once above 0.257 is cooked
+    row = next(one for one in rows("turned_slab.csv") if one["id"] == "TS-03")
+    fractions = np.linspace(0.0, 1.0, 101)
+
+    def whole(first):
+        hottest = turned(row, [("A", first)], fractions)
+        for total in np.arange(first, 0.2, 0.0005):
+            now = turned(row, [("A", first), ("B", total - first)], fractions)
+            hottest = np.maximum(hottest, now)
+            if hottest.min() > float(row["cooked_at"]):
+                return total
+        return math.inf
+
+    best, away = float(row["value"]), 2.0 * float(row["tolerance"])
+    assert whole(best) < min(whole(best - away), whole(best + away))
 
 
 def test_agrees_with_half_space_at_early_times():
