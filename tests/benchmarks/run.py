@@ -116,6 +116,7 @@ BENCHMARKS: dict[str, Benchmark] = {
     "next_spots": script("next_spots"),
     "placement": script("placement"),
     "compare": script("compare"),
+    "slips": script("slips"),
     "stopping": script("stopping"),
     "surface": surface_rows,
     "closed_loop": closed_loop_rows,
