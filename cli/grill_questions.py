@@ -150,7 +150,11 @@ def tables_of(answers: Answers) -> dict[str, Any]:
 
 def _burner_tables(answers: Answers) -> list[dict[str, Any]]:
     if answers["lie"] == "coals":
-        return [{"name": "coals", "control": "none"}]
+        if "vents" not in answers:
+            return [{"name": "coals", "control": "none"}]
+        (laid,) = lay_out("one", ("vents",), answers["width"], answers["depth"])
+        laid = on_disc(laid, answers["width"]) if answers["round"] else laid
+        return [{"name": "vents", "control": "vents", **_rounded(laid), **answers["vents"]}]
     marks = answers.get("marks", {"low": 1.0, "high": 10.0})
     return [
         {"name": name, "control": "knob", **_rounded(laid), **marks} for name, laid in answers.get("laid", {}).items()
@@ -318,6 +322,18 @@ def _marks(text: str, answers: Answers) -> None:
             marks = {"low": 1.0, "high": float(len(words)), "step": 1.0, "marks": words}
     Burner(name="knob", points_mm=((0.0, 0.0),), **{**marks, "marks": tuple(marks.get("marks", ()))})
     answers["marks"] = marks
+
+
+def _vents(text: str, answers: Answers) -> None:
+    """Read the marks of the air vents over coals; none where they have none, or nobody turns them."""
+    answers.pop("vents", None)
+    if text.strip().casefold() in ("none", "no", "-"):
+        return
+    kept = answers.get("marks")
+    _marks(text, answers)
+    answers["vents"] = answers.pop("marks")
+    if kept is not None:
+        answers["marks"] = kept
 
 
 def _clock_marks(text: str) -> dict[str, Any]:
@@ -512,6 +528,14 @@ QUESTIONS = (
         help="Two numbers as on the dial; or its words from low to high; or, where it has neither, where the pointer "
         "stands on a clock face at the lowest steady flame and at full: clock 6-9.",
         when=lambda answers: answers["lie"] not in ("coals", "none"),
+    ),
+    Question(
+        text=lambda answers: "Air vents, nearly shut to open: 1-4, or words; or none",
+        default=lambda answers: "none",
+        read=_vents,
+        help="Where the vents have marks, or you can tell how far open they are (quarter half open), you are told what to "
+        "turn them to. none: you are told how to move the coals.",
+        when=lambda answers: answers["lie"] == "coals",
     ),
     Question(
         text=lambda answers: "Is it so? yes; 12, 20 or 24 positions" + ("; or move one" if answers.get("laid") else ""),

@@ -6,9 +6,9 @@ Make-believe grills, two rounds each, one knob turned by two marks in between; e
 it, by what was kept before it in the round, by the round before, and at the first shot by the band and the air. Slips
 are of six kinds, each made of an honest number at a place of the round drawn by chance: a digit left out, doubled, two
 neighbours swapped, wrong by a hundred, the number of another position, and a shot beside the rails (between the air and
-0.7 of the way to the rail). One that moves the number by less than 20 °F is drawn again: it does no harm. A number no gun
-shows is refused as it is typed, which counts as asked. A slip that is not asked about at once is kept, and the whole
-round looked at again: caught means left out, with its place asked for.
+0.7 of the way to the rail). One that moves the number by less than 20 °F is drawn again: it does no harm. A number no
+gun shows is refused as it is typed, which counts as asked. A slip that is not asked about at once is kept, and the
+whole round looked at again: caught means left out, with its place asked for.
 """
 
 from __future__ import annotations

@@ -169,7 +169,7 @@ def test_one_burner_is_moved_and_two_are_swapped(folder, gratemap):
 
 
 def test_a_kettle_and_a_plate_need_no_editor(folder, gratemap):
-    assert gratemap("grill", "new", "kettle.toml", typed=typed("round 22 1/2", "", "", "", "", "")).exit_code == 0
+    assert gratemap("grill", "new", "kettle.toml", typed=typed("round 22 1/2", "", "", "", "", "", "")).exit_code == 0
     kettle = load_grill("kettle.toml")
     assert (kettle.grate.shape, kettle.grate.width_mm, len(kettle.labels)) == ("round", pytest.approx(571.5), 12)
     assert [(burner.name, burner.control) for burner in kettle.burners] == [("coals", "none")]
@@ -185,8 +185,8 @@ def test_a_kettle_and_a_plate_need_no_editor(folder, gratemap):
 @pytest.mark.parametrize("count", [12, 20, 24])
 @pytest.mark.parametrize("size", ["24 x 18", "18 x 24", "round 22"])
 def test_so_many_positions_as_were_asked_for(count, size, folder, gratemap):
-    middle = [] if "round" in size else ["", ""]
-    answers = [size, "", *middle, *([""] if middle else ["coals"]), str(count), "", "", ""]
+    middle = ["coals", ""] if "round" in size else ["", "", ""]
+    answers = [size, "", *middle, str(count), "", "", ""]
     assert gratemap("grill", "new", typed=typed(*answers)).exit_code == 0
     grill = load_grill("grill.toml")
     assert len(grill.labels) == count
@@ -267,10 +267,22 @@ def test_check_warns_of_a_finish_no_gun_can_read(folder, gratemap):
 
 
 def test_coals_have_no_knob_and_are_told_to_be_moved(folder, gratemap):
-    answers = [*ANSWERS[:2], "coals", *ANSWERS[5:]]
+    answers = [*ANSWERS[:2], "coals", "", *ANSWERS[5:]]
     assert gratemap("grill", "new", typed=typed(*answers)).exit_code == 0
     (coals,) = load_grill("grill.toml").burners
     assert (coals.name, coals.control) == ("coals", "none")
+
+
+@pytest.mark.parametrize(
+    ("said", "low", "high", "names"),
+    [("1-4", 1.0, 4.0, ()), ("quarter half open", 1.0, 3.0, ("quarter", "half", "open"))],
+)
+def test_vents_with_marks_are_told_where_to_turn_to(said, low, high, names, folder, gratemap):
+    """Asked over coals only; they lie under all of a grate, and a round one stays a round one."""
+    assert gratemap("grill", "new", typed=typed("round 22 1/2", "", "coals", said, "", "", "")).exit_code == 0
+    (vents,) = load_grill("grill.toml").burners
+    assert (vents.name, vents.control, vents.low, vents.high, vents.marks) == ("vents", "vents", low, high, names)
+    assert "vents" not in gratemap("grill", "new", "gas.toml", typed=typed(*ANSWERS)).stderr.casefold()
 
 
 def test_a_small_grate_gets_positions_that_fit(folder, gratemap):

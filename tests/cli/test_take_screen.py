@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import sys
+from dataclasses import replace
 
 from cli.take_screen import Screen
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.readings.typed import parse_typed
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk
+from heatmap.words.taking import HELP
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
 
@@ -44,3 +48,18 @@ def test_old_messages_go_before_the_table_scrolls_away(monkeypatch):
     low = drawn(monkeypatch, 17)
     assert "Message 3." in low
     assert "Message 0." not in low
+
+
+def test_the_help_stands_whole_on_a_narrow_terminal_and_what_it_names_is_understood():
+    """At 60 columns and 24 lines no line is broken and none scrolls away above the prompt."""
+    lines = HELP.splitlines()
+    assert max(map(len, lines)) < 60
+    assert len(lines) <= 24 - 2
+    knobs = tuple(
+        Burner(name=name, points_mm=((x, 25.0), (x, 425.0))) for name, x in (("left", 120.0), ("right", 480.0))
+    )
+    grill = replace(GRILL, burners=knobs)
+    for line in lines[:-1]:
+        names = line.partition("  ")[0] if "  " in line[:22] else line[:12].rstrip()
+        for typed in re.split(r" or |, ", names.removesuffix(" TEXT")):
+            parse_typed(f"{typed} hot" if typed == "note" else typed, grill)  # a ReadingError says that it is not

@@ -276,6 +276,18 @@ def test_what_came_is_called_expected_only_where_it_is_near(
     assert told in compare_lines(found)[-1]
 
 
+def test_a_knob_is_told_by_the_names_of_its_marks() -> None:
+    """LO and HI, as the dial has them, never the numbers they stand for."""
+    outcome = BurnerOutcome(
+        burner="left", from_mark=1.0, to_mark=3.0, expected_c=9.0, expected_std_c=3.0, came_c=9.0, came_std_c=3.0
+    )
+    found = compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
+    named = replace(found.after.grill.burner("left"), marks=("LO", "MED", "HI"), low=1.0, high=3.0, step=1.0)
+    burners = tuple(named if one.name == "left" else one for one in found.after.grill.burners)
+    after = replace(found.after, grill=replace(found.after.grill, burners=burners))
+    assert compare_lines(replace(found, after=after, burners=(outcome,)))[-1].startswith("left LO to HI: ")
+
+
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
     found = compared(shot(1, tilted(20.0), knobs={}), shot(2, tilted(20.0)))
     assert found.burners == ()
