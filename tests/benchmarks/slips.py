@@ -93,11 +93,12 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
             yield "honest", "asked" if asked(session, reading) else "believed"
             for _ in range(chosen[at]):
                 kind, made_f = drawn(at, shots, grill.surroundings.air_c, random)
-                wrong = replace(reading, shown_c=c_from_f(made_f))
-                if asked(session, wrong):
+                shown_c = float(c_from_f(made_f))
+                refused = not LOWEST_SHOWN_C <= shown_c <= HIGHEST_SHOWN_C
+                if refused or asked(session, replace(reading, shown_c=shown_c)):
                     yield kind, "asked"
                 else:
-                    kept.append((at, kind, wrong.shown_c or 0.0))
+                    kept.append((at, kind, shown_c))
             session.take_in([reading])
         honest = assess(grill, (*earlier, one))
         for spot in honest.spots:
@@ -120,8 +121,6 @@ def drawn(at: int, shots: list[Reading], air_c: float, random: np.random.Generat
 
 def asked(session: Session, reading: Reading) -> bool:
     """Tell whether `take` asks about a number where it stands now."""
-    if not LOWEST_SHOWN_C <= (reading.shown_c or 0.0) <= HIGHEST_SHOWN_C:
-        return True
     known, before = session.known, [one for one in session.readings if one.aim == "rail"]
     return doubt(reading, known.calibrations[reading.surface], known.round_map, before, known.to_come) is not None
 
