@@ -533,8 +533,8 @@ QUESTIONS = (
         text=lambda answers: "Air vents, nearly shut to open: 1-4, or words; or none",
         default=lambda answers: "none",
         read=_vents,
-        help="Where the vents have marks, or you can tell how far open they are (quarter half open), you are told where "
-        "to turn them. none: you are told how to move the coals.",
+        help="Where the vents have marks, or you can tell how far they are open (quarter half open), you are told what "
+        "to set them to. none: you are told how to move the coals.",
         when=lambda answers: answers["lie"] == "coals",
     ),
     Question(
