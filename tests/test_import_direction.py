@@ -26,7 +26,7 @@ ORDER = [
     ["gaussian"],
     ["surface"],
     ["grill"],
-    ["readings", "taking.walk", "taking.slips"],
+    ["readings", "taking.walk", "taking.slips", "taking.tuning"],
     ["readings.written", "taking.preheat"],
     ["readings.typed", "taking.between"],
     ["taking.effects", "readings.spoken"],

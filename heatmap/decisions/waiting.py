@@ -11,7 +11,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import change_minutes
 from heatmap.decisions.tuning import COME, LID_MATTERS_C, LID_SHOWS_C
 from heatmap.grate_model.round_spots import LID_TIME_S
-from heatmap.taking.preheat import STEADY_C_PER_MIN
+from heatmap.taking.tuning import STEADY_C_PER_MIN
 
 #: A round begun at the very minute it was told to is not too early for a rounded second.
 _ROUNDING = 0.01

@@ -14,20 +14,17 @@ from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
 from heatmap.taking.slips import meant_numbers
+from heatmap.taking.tuning import (
+    ASKED_FROM,
+    BLUNDER_CHANCE,
+    BROAD_SCALE_C,
+    FEW_READINGS_STD_C,
+    FIRST_HIGH_SHARE,
+    FIRST_LOW_SHARE,
+    FITS,
+    SLIP_SHARE,
+)
 
-#: How likely a number is a blunder before it is held against the others; how many of those are slips of the hand, the
-#: rest being anything, with this half-width [°C]; and from which chance on the cook is asked. Assumed.
-BLUNDER_CHANCE, SLIP_SHARE, BROAD_SCALE_C, ASKED_FROM = 0.02, 0.4, 100.0, 0.9
-#: With too few readings for a map, places of one grate differ by this standard deviation about their mean, °C: wider
-#: than grates are (20 to 40 °C, common practice, no source), so that only what cannot be is asked about.
-FEW_READINGS_STD_C = 60.0
-#: The first shot of all can only be held against the air and the band: on the way from the one to the middle of the
-#: other no grate worth a map is nearer to the air than this, and none is farther beyond. Assumed; it catches every
-#: number that lost a digit.
-FIRST_LOW_SHARE, FIRST_HIGH_SHARE = 1.0 / 3.0, 2.0
-#: Within so many standard deviations a reading fits, and no slip is looked for: 19 of 20 good ones lie within (normal
-#: distribution); that it is enough for a hand at a grill is assumed.
-_FITS = 2.0
 #: Points of the curve from shown to rail: one every 5 °C of the range a reading may have, for a slip moves a number by
 #: far more than the curve bends over 5 °C.
 _CURVE_POINTS = 233
@@ -99,7 +96,7 @@ def doubt(
         return _doubt_first(reading, in_band_numbers_c, calibration.grill)
     expected_c, std_c, level_c = _expected(reading, calibration, surface, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
-    if abs(spot.rail_c - expected_c) < _FITS * total_c:
+    if abs(spot.rail_c - expected_c) < FITS * total_c:
         return None
     slip = _likeliest_slip(reading, spot.rail_c, calibration, expected_c, total_c)
     good = _normal_density(spot.rail_c - expected_c, total_c)

@@ -10,17 +10,7 @@ import numpy as np
 
 from heatmap.grill.grill import Gun
 from heatmap.readings.reading import Reading
-from heatmap.units import c_difference_from_f
-
-#: A grate that rises by less than this a minute is steady enough to be mapped, °C a minute: over the two minutes of a
-#: round that is 6 °F, no more than one shot scatters. Assumed.
-STEADY_C_PER_MIN = float(c_difference_from_f(3.0))
-#: Shots within this time say nothing of a rise: at 5 °F a minute, a grate well on its way, it is half a step of the
-#: display. Assumed.
-SHORTEST_S = 5.0
-#: Only the latest shots count: a rise slows down, so old ones mislead. Assumed: time for two or three shots at each of
-#: a few positions, and short beside the ten minutes and more that a grate takes to settle (common practice, no source).
-WINDOW_S = 150.0
+from heatmap.taking.tuning import SHORTEST_S, STEADY_C_PER_MIN, WINDOW_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,15 +16,9 @@ from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_ro
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.taking.doubt import DOUBTED
+from heatmap.taking.tuning import FEWEST, FEWEST_AFTER_A_FULL_ROUND, FEWEST_TO_STOP, MOST_ON_THE_SPOT
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Word, leanings, words
-
-#: From so many readings on the running map and verdict are shown; with a full round before them, from so many.
-FEWEST, FEWEST_AFTER_A_FULL_ROUND = 5, 2
-#: With more readings than this the map waits for the end: it would hold up the shooting.
-MOST = 600
-#: Nobody is told to stop before so many: fewer are not worth reading as a map.
-FEWEST_TO_STOP = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,7 +77,7 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
     """Map an unfinished round after the rounds before it; None while it has too few readings."""
     believed = replace(one, readings=tuple(each for each in one.readings if not each.note.startswith(DOUBTED)))
     fewest = FEWEST if last_full_round(grill, earlier, one) is None else FEWEST_AFTER_A_FULL_ROUND
-    if not fewest <= len(believed.with_aim("rail")) <= MOST:
+    if not fewest <= len(believed.with_aim("rail")) <= MOST_ON_THE_SPOT:
         return None
     try:
         mapped = map_round(grill, (*earlier, believed), believed, calibrations)

@@ -55,23 +55,9 @@ from heatmap.taking.effects import (
     Withdraw,
     Write,
 )
+from heatmap.taking.tuning import BY_HAND, IN_TURN, REPEATS, SAME_AGAIN_C
 from heatmap.taking.walk import Walk
-from heatmap.units import Display, c_difference_from_f
-
-#: The same doubtful number again, within this, is a second witness and not a slip of the hand, °C: two shots at one
-#: place by hand differ by a few °F (common practice, no source), a slip by far more.
-_SAME_AGAIN_C = float(c_difference_from_f(6.0))
-
-#: More readings than this at one go were not shot by a hand just now; they are not judged one by one. Assumed: more
-#: than anybody keeps in mind before typing them.
-_BY_HAND = 10
-
-#: Two honest shots at one place differ by no more than so many standard deviations of their difference (normal
-#: distribution: 1 pair in 400), and a number typed again by less is a repeat.
-_REPEATS = 3.0
-
-#: Whoever shoots so many positions in turn, and no other, watches the grate heat up: nothing is replaced.
-_IN_TURN = 2
+from heatmap.units import Display
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
@@ -465,7 +451,7 @@ class Session:
             one for one in self.readings if self._is_same_shot(one, reading) and self._contradicts(one, reading)
         )
         positions = {one.position for one in self.readings}
-        in_turn = len(positions) == _IN_TURN and self.readings[-1].position != reading.position
+        in_turn = len(positions) == IN_TURN and self.readings[-1].position != reading.position
         if not old or reading.aim != "rail" or self.note or in_turn:
             return self._write(reading)
         return self._replace(reading, old)
@@ -477,7 +463,7 @@ class Session:
     def _contradicts(self, one: Reading, other: Reading) -> bool:
         """Tell whether two numbers for one shot differ by more than repeats do."""
         assert one.shown_c is not None and other.shown_c is not None
-        return abs(one.shown_c - other.shown_c) > max(_SAME_AGAIN_C, _REPEATS * self._repeat_std_c(other))
+        return abs(one.shown_c - other.shown_c) > max(SAME_AGAIN_C, REPEATS * self._repeat_std_c(other))
 
     def _repeat_std_c(self, reading: Reading) -> float:
         """Return the standard deviation of the difference of two shots at one place, as shown."""
@@ -528,7 +514,7 @@ class Session:
     def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
         readings: list[Reading] = []
         others: list[Effect] = []
-        by_hand = len(shots.items) <= _BY_HAND
+        by_hand = len(shots.items) <= BY_HAND
         for item in shots.items:
             effects = self._from_port(item, at, by_hand) if isinstance(item, FromPort) else self._over_range(item)
             for effect in effects:
@@ -561,7 +547,7 @@ class Session:
             one.position == reading.position
             and one.note.startswith(DOUBTED)
             and one.shown_c is not None
-            and abs(one.shown_c - reading.shown_c) <= _SAME_AGAIN_C
+            and abs(one.shown_c - reading.shown_c) <= SAME_AGAIN_C
             for one in self.readings
         )
 
@@ -672,7 +658,7 @@ class Session:
         first = self.doubts[0]
         assert first.reading.shown_c is not None
         reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
-        if abs(shot.shown_c - first.reading.shown_c) <= _SAME_AGAIN_C:
+        if abs(shot.shown_c - first.reading.shown_c) <= SAME_AGAIN_C:
             return self._keep(reading)
         found = self._doubt(reading)
         if found is not None:

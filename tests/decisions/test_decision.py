@@ -23,7 +23,7 @@ from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.sear import Food
 from heatmap.synthetic import draw_grill
-from heatmap.taking.preheat import STEADY_C_PER_MIN
+from heatmap.taking.tuning import STEADY_C_PER_MIN
 from heatmap.verdict.chances import normal_cumulative
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.decision import decision_sentence

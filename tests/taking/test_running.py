@@ -12,7 +12,8 @@ from heatmap.grate_model.reference_pairs import calibrations_of
 from heatmap.grill.grill import Grate, Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.running import FEWEST, running_map
+from heatmap.taking.running import running_map
+from heatmap.taking.tuning import FEWEST
 from heatmap.units import c_from_f
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
