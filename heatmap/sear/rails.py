@@ -99,11 +99,12 @@ class Rails:
 
     @property
     def recovery_time_constant_s(self) -> float:
-        """Time in which a cooled rail makes good 63 % of what it lost: ρ c A/(h P), three sides in air; less of it,
+        """Time in which a cooled rail makes good 63 % of what it lost.
 
-        since the iron beyond the food feeds it as well. Of a fin of no end cooled over a length L, the mean drop is
-        1 - (1 - e^(-mL))/(mL) of what the film alone would leave, m² = h P/(k A) (Incropera et al. 2007, section
-        3.6.2). A plate has one side in air, and is fed from all around: that share twice.
+        By its film alone, three sides in air, that is ρ c A/(h P); it is less, since the iron beyond the food feeds it
+        too. Of a fin without end cooled over a length L, the mean drop is 1 - (1 - e^(-mL))/(mL) of what the film
+        alone would leave, m² = h P/(k A) (Incropera et al. 2007, section 3.6.2). A plate has one side in air and is
+        fed from all around: that share twice.
         """
         plate = self.share >= 1.0
         width_mm = self.share * self.pitch_mm
