@@ -439,7 +439,7 @@ def test_every_screen_fits_its_columns_and_24_lines(knob_grill, at_terminal, col
     terminal.asks_for("B1")
     assert len(lines_now()) <= 24
     terminal.type("?")
-    terminal.expect("the same number again keeps it")
+    terminal.expect("In doubt: again, keep, or the right number")
     terminal.asks_for("B1")
     lines_now()
     terminal.type("*")
