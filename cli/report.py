@@ -105,12 +105,15 @@ def command(
         section = SearSection(plan=asked.plan(rails), food=food, rails=rails, lines=lines)
     else:
         piece.needs_target()
+    assessed = {assessment.round.number: assessment}
     decision = decide_now(assessment, readings, food_on(described, size, heading), asked)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision, food_on(described, size, heading)),
-        comparison=_comparison(assessment),
-        history=[line for line in history(described, assessment.rounds, MOST_ROUNDS) if line.share is not None],
+        comparison=_comparison(assessment, assessed),
+        history=[
+            line for line in history(described, assessment.rounds, MOST_ROUNDS, assessed) if line.share is not None
+        ],
         places=placement,
         sear=section,
         sears=sears_of(readings, described),
@@ -121,13 +124,14 @@ def command(
     console.answer(f"Report: {output.path}")
 
 
-def _comparison(assessment: Assessment) -> Comparison | None:
-    """Compare with the full round before, or return None where there is none."""
+def _comparison(assessment: Assessment, assessed: dict[int, Assessment]) -> Comparison | None:
+    """Compare with the full round before, or return None where there is none; what is assessed for it is kept."""
     from heatmap.verdict.comparison import compare
 
     until = [one for one in assessment.rounds if one.number <= assessment.round.number]
+    known = assessed if len(until) == len(assessment.rounds) else {}  # later rounds may teach of the gun
     try:
-        found = compare(assessment.grill, until)
+        found = compare(assessment.grill, until, assessed=known)
     except MapError:
         return None
     if found.after.round.number != assessment.round.number:

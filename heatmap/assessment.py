@@ -291,8 +291,9 @@ def assess(
     """
     rounds = tuple(rounds)
     chosen = choose_round(rounds, round)
+    known = KnownGuns() if known is None else known
     calibrations = calibrations_of(grill, rounds, known)
-    round_map = map_round(grill, rounds, chosen, calibrations, keep_suspects=keep_suspects)
+    round_map = map_round(grill, rounds, chosen, calibrations, keep_suspects=keep_suspects, corrected=known.corrected)
     return read_map(grill, rounds, round_map, calibrations(chosen))
 
 

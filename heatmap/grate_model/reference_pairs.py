@@ -14,7 +14,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import RoundMap, map_round
+from heatmap.grate_model.round_map import Corrected, RoundMap, map_round
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 
@@ -27,7 +27,7 @@ MOST_PAIRS = 12
 
 
 class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
-    """What is known of the gun, by :func:`gun_key`, for when many rounds of one log are mapped in a row.
+    """What is known of the gun, by :func:`gun_key`, for when many rounds of one log that does not change are mapped.
 
     Attributes
     ----------
@@ -36,12 +36,15 @@ class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
     seen : dict
         For each round, reading and state the reading beside what the gun shows at its place before any pair has spoken;
         None where nothing is known of that. The same whichever round is asked about.
+    corrected : dict
+        The spots of rounds, corrected by what is known.
     """
 
     def __init__(self) -> None:
         super().__init__()
         self.references: dict[State, list[tuple[Round, Reading]]] = {}
         self.seen: dict[tuple[int, int, State], ReferencePair | None] = {}
+        self.corrected: Corrected = {}
 
 
 def calibrations_for(

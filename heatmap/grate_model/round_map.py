@@ -29,6 +29,8 @@ MOST_PLACES = 400
 
 #: What is known of the gun in a round, by state of the surface.
 CalibrationsOf = Callable[[Round], Mapping[str, Calibration]]
+#: For rounds by their number, each reading corrected, and what the model needs of them.
+Corrected = dict[int, tuple[tuple[Spot, ...], RoundSpots]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +100,7 @@ def map_round(
     calibrations: CalibrationsOf,
     *,
     keep_suspects: bool = False,
+    corrected: Corrected | None = None,
 ) -> RoundMap:
     """Map a round with all that it and the rounds before it say.
 
@@ -111,6 +114,8 @@ def map_round(
         Round to what is known of the gun in it.
     keep_suspects : bool
         Believe every reading.
+    corrected : dict, optional
+        The spots of rounds that were corrected before with the same calibrations, by number; more are added to it.
 
     Returns
     -------
@@ -121,15 +126,36 @@ def map_round(
     MapError
         When there are too few rail readings, or all of them in one line, and no full round before to lean on.
     """
-    return _maps(grill, rounds, (chosen,), calibrations, keep_suspects)[0]
+    return _maps(grill, rounds, (chosen,), calibrations, keep_suspects, corrected)[0]
 
 
 def map_pair(
-    grill: Grill, rounds: Sequence[Round], first: Round, second: Round, calibrations: CalibrationsOf
+    grill: Grill,
+    rounds: Sequence[Round],
+    first: Round,
+    second: Round,
+    calibrations: CalibrationsOf,
+    corrected: Corrected | None = None,
 ) -> tuple[RoundMap, RoundMap]:
     """Map two rounds with one model, of both and of what came before the later one; see :func:`map_round`."""
-    one, two = _maps(grill, rounds, (first, second), calibrations, keep_suspects=False)
+    one, two = _maps(grill, rounds, (first, second), calibrations, False, corrected)
     return one, two
+
+
+def map_another(
+    grill: Grill, rounds: Sequence[Round], one: Round, beside: RoundMap, calibrations: CalibrationsOf
+) -> RoundMap | None:
+    """Map another round with the model of a map that there is; None where that has not looked at it."""
+    if one.number not in {each.number for each in beside.model.rounds}:
+        return None
+    spots = correct_round(one.readings, calibrations(one))
+    return RoundMap(
+        round=one,
+        spots=spots,
+        suspects=_suspects(beside.model, one, spots),
+        model=beside.model,
+        shape_from=_leans_on(grill, rounds, one),
+    )
 
 
 def _maps(
@@ -138,6 +164,7 @@ def _maps(
     chosen: tuple[Round, ...],
     calibrations: CalibrationsOf,
     keep_suspects: bool,
+    corrected: Corrected | None,
 ) -> list[RoundMap]:
     for one in chosen:
         _check_places(one)
@@ -146,17 +173,17 @@ def _maps(
     wanted = {one.number for one in chosen}
     others = [one for one in rounds if one.number <= newest and one.number not in wanted]
     looked_at = sorted([*_newest_of(others, *chosen), *chosen], key=lambda one: one.number)
-    corrected = {one.number: correct_round(one.readings, calibrations(one)) for one in looked_at}
-    model = fit_grate_model(
-        grill,
-        [RoundSpots.of(grill, one, corrected[one.number]) for one in looked_at],
-        believe_all=keep_suspects,
-    )
+    corrected = {} if corrected is None else corrected
+    for one in looked_at:
+        if one.number not in corrected:
+            spots = correct_round(one.readings, calibrations(one))
+            corrected[one.number] = spots, RoundSpots.of(grill, one, spots)
+    model = fit_grate_model(grill, [corrected[one.number][1] for one in looked_at], believe_all=keep_suspects)
     return [
         RoundMap(
             round=one,
-            spots=corrected[one.number],
-            suspects=_suspects(model, one, corrected[one.number]),
+            spots=corrected[one.number][0],
+            suspects=_suspects(model, one, corrected[one.number][0]),
             model=model,
             shape_from=full,
         )

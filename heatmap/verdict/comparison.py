@@ -12,8 +12,8 @@ from heatmap.assessment import Assessment, Cells, assess, choose_round, read_map
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
-from heatmap.grate_model.round_map import is_recheck, map_pair, same_marks, spans_area
-from heatmap.grill.grill import Grill
+from heatmap.grate_model.round_map import is_recheck, map_another, map_pair, same_marks, spans_area
+from heatmap.grill.grill import Burner, Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import SURE, spreads_c
@@ -90,7 +90,13 @@ class Comparison:
         return same_marks(self.before.round, self.after.round)
 
 
-def compare(grill: Grill, rounds: Sequence[Round], before: int | None = None, after: int | None = None) -> Comparison:
+def compare(
+    grill: Grill,
+    rounds: Sequence[Round],
+    before: int | None = None,
+    after: int | None = None,
+    assessed: dict[int, Assessment] | None = None,
+) -> Comparison:
     """Compare the evenness of two rounds.
 
     Parameters
@@ -100,6 +106,8 @@ def compare(grill: Grill, rounds: Sequence[Round], before: int | None = None, af
         All rounds there are.
     before, after : int, optional
         Numbers of the two rounds; the two newest full rounds when left out.
+    assessed : dict, optional
+        Assessments of these rounds that there are, by number; more are added to it.
 
     Returns
     -------
@@ -114,12 +122,20 @@ def compare(grill: Grill, rounds: Sequence[Round], before: int | None = None, af
     InputError
         When only one number is given, or both are the same.
     """
-    rounds = tuple(rounds)
+    rounds, assessed, known = tuple(rounds), {} if assessed is None else assessed, KnownGuns()
     first, second = (choose_round(rounds, number) for number in _chosen(grill, rounds, before, after))
-    calibrations = calibrations_of(grill, rounds, KnownGuns())
-    maps = map_pair(grill, rounds, first, second, calibrations)
-    one, two = (read_map(grill, rounds, each, calibrations(each.round)) for each in maps)
-    return _compare(one, two)
+    calibrations = calibrations_of(grill, rounds, known)
+    later = assessed.get(second.number)
+    beside = None if later is None else map_another(grill, rounds, first, later.round_map, calibrations)
+    if later is not None and beside is not None:
+        one, two = read_map(grill, rounds, beside, calibrations(first)), later
+    else:
+        maps = map_pair(grill, rounds, first, second, calibrations, known.corrected)
+        one, two = (read_map(grill, rounds, each, calibrations(each.round)) for each in maps)
+    # What was to be expected of the knobs is told by the rounds up to the first alone.
+    if first.number not in assessed and _turned(one, two):
+        assessed[first.number] = assess(grill, rounds, first.number, known=known)
+    return _compare(one, two, assessed.get(first.number))
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
@@ -138,8 +154,8 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
     return before, after
 
 
-def _compare(before: Assessment, after: Assessment) -> Comparison:
-    """Compare two rounds that one model has mapped."""
+def _compare(before: Assessment, after: Assessment, alone: Assessment | None) -> Comparison:
+    """Compare two rounds that one model has mapped; `alone` is the first by what was known then."""
     cells = after.wide_cells
     numbers = (before.round.number, after.round.number)
     rails_c = after.round_map.model.pair_samples(*numbers, cells.points_mm, SAMPLES, np.random.default_rng(0))
@@ -166,7 +182,7 @@ def _compare(before: Assessment, after: Assessment) -> Comparison:
         difference_std_c=np.hypot(change_c.std(axis=0), _day_std_c(before, after)).reshape(shape),
         mean_change_c=float(means_c.mean()),
         mean_change_std_c=float(np.hypot(means_c.std(), _day_std_c(before, after))),
-        burners=_outcomes(before, after, cells, change_c),
+        burners=() if alone is None else _outcomes(before, after, alone, cells, change_c),
     )
 
 
@@ -186,21 +202,26 @@ def _day_std_c(before: Assessment, after: Assessment) -> float:
     return float(np.hypot(before.level_std_c, after.level_std_c))
 
 
-def _outcomes(before: Assessment, after: Assessment, cells: Cells, change_c: FloatArray) -> tuple[BurnerOutcome, ...]:
-    """Say for each knob that was turned what was to be expected near it by all that was known, and what came."""
+def _turned(before: Assessment, after: Assessment) -> list[Burner]:
+    """Return the burners of which it can be told what their turn brought."""
     grill = after.grill
     marks, turned_to = before.round.settings, after.round.settings
-    if not (grill.complete_settings(marks) and grill.complete_settings(turned_to)):
-        return ()
-    turned = [
+    if before.shape_from is not None or not (grill.complete_settings(marks) and grill.complete_settings(turned_to)):
+        return []
+    return [
         burner
         for burner in grill.burners
         if burner.control != "none" and marks[burner.name] != turned_to[burner.name] and burner.points_mm
     ]
-    if not turned or before.shape_from is not None:
+
+
+def _outcomes(
+    before: Assessment, after: Assessment, known: Assessment, cells: Cells, change_c: FloatArray
+) -> tuple[BurnerOutcome, ...]:
+    """Say for each knob that was turned what was to be expected near it by all that was known, and what came."""
+    marks, turned_to, turned = before.round.settings, after.round.settings, _turned(before, after)
+    if not turned:
         return ()
-    # What was to be expected is told by the rounds up to the first alone.
-    known = assess(grill, before.rounds, before.round.number)
     few = a_few(np.flatnonzero(cells.inside.ravel()))
     draws = Draws.of(known, cells.points_mm[few], np.random.default_rng(1))
     names = [burner.name for burner in draws.burners]

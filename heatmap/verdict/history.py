@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from types import MappingProxyType
 from typing import Literal
 
-from heatmap.assessment import assess
+from heatmap.assessment import Assessment, assess
 from heatmap.errors import MapError
 from heatmap.grate_model.reference_pairs import KnownGuns
 from heatmap.grate_model.round_map import is_recheck
@@ -62,7 +63,12 @@ class RoundLine:
     notes: tuple[str, ...] = ()
 
 
-def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) -> Iterator[RoundLine]:
+def history(
+    grill: Grill,
+    rounds: Sequence[Round],
+    newest: int | None = None,
+    assessed: Mapping[int, Assessment] = MappingProxyType({}),
+) -> Iterator[RoundLine]:
     """Yield one line per round, oldest first, each as soon as it is worked out.
 
     Parameters
@@ -72,15 +78,17 @@ def history(grill: Grill, rounds: Sequence[Round], newest: int | None = None) ->
         All rounds there are.
     newest : int, optional
         Only so many of the newest.
+    assessed : mapping
+        Assessments of these rounds that there are, by number.
     """
     rounds = tuple(rounds)
     known = KnownGuns()
     for one in rounds[-newest:] if newest else rounds:
-        yield _line(grill, rounds, one, known)
+        yield _line(grill, rounds, one, known, assessed.get(one.number))
 
 
-def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns) -> RoundLine:
-    """Assess one round; what contact readings teach of the gun is worked out once per session and surface."""
+def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns, found: Assessment | None) -> RoundLine:
+    """Assess one round, where that was not done; what teaches of the gun is worked out once per session and surface."""
     line = RoundLine(
         number=one.number,
         session=one.session,
@@ -91,7 +99,7 @@ def _line(grill: Grill, rounds: tuple[Round, ...], one: Round, known: KnownGuns)
         notes=tuple(noted.note for noted in one.notes),
     )
     try:
-        found = assess(grill, rounds, one.number, known=known)
+        found = found or assess(grill, rounds, one.number, known=known)
     except MapError as error:
         return replace(line, why=str(error))
     drift, even = found.round_map.drift, found.evenness
