@@ -16,6 +16,11 @@ from heatmap.errors import InputError
 
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
 
+#: Our own colours and breaks of lines, kept; and all other signs that a terminal would follow.
+_FOLLOWED = re.compile(
+    rf"(\033\[(?:0|{'|'.join(_COLOURS.values())})m|[\n\t])|[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e]"
+)
+
 #: Marks by shape, so that no meaning hangs on colour: sure, leaning; and both for terminals without these signs.
 MARKS = {
     "too hot": ("▲", "△", "^", "^?"),
@@ -47,6 +52,11 @@ def showable(text: str, stream: IO[str]) -> str:
     """Return the text with plain signs for those that the stream cannot show."""
     encoding = getattr(stream, "encoding", None) or "utf-8"
     return text.encode(encoding, errors="plain signs").decode(encoding)
+
+
+def harmless(text: str) -> str:
+    """Return the text with blanks for signs that a terminal would follow, our own colours apart."""
+    return text if text.isprintable() else _FOLLOWED.sub(lambda found: found[1] or " ", text)
 
 
 def answer(text: str = "") -> None:
@@ -140,7 +150,7 @@ def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
     if wrap and stream.isatty():
         text = wrapped(text, shutil.get_terminal_size().columns)
     try:
-        stream.write(showable(text, stream) + "\n")
+        stream.write(showable(harmless(text), stream) + "\n")
         stream.flush()
     except OSError as error:
         silence(stream)

@@ -114,7 +114,7 @@ def target_from(grill: Grill, target: float | None) -> float | None:
 
 def turns_from(grill: Grill, turns: int | None) -> int:
     """Return how often the food is set down, said now or in the grill file; else as is usual for crossed marks."""
-    return turns or grill.food.turns or USUAL_TURNS
+    return (grill.food.turns or USUAL_TURNS) if turns is None else turns
 
 
 def sides_of(flip_every_turn: bool) -> str:

@@ -72,7 +72,7 @@ def command(
         keep_off_mm=tuple(_box_mm(text, assessment.grill.units) for text in keep_off or ()),
         off_seams=off_seams,
         pieces=pieces,
-        turns=turns or 1,
+        turns=1 if turns is None else turns,
     )
     placement = find_places(assessment, wanted)
     decision = decide_now(assessment, readings, food_on(assessment.grill, size, heading))

@@ -33,6 +33,7 @@ Box = tuple[float, float, float, float]
 MOST_STEPS = 2000
 #: Marks are numbers on a dial, or degrees of a thermostat.
 FARTHEST_MARK, NO_FARTHER_MARK = 5000.0, "no dial goes farther"
+NO_METAL_BRIGHTER = "no metal is brighter"
 #: At every inch and a half of a 24 by 18 in grate there are fewer; what to shoot next weighs each against all others.
 MOST_POSITIONS = 300
 #: Every one is one more dial to search.
@@ -90,7 +91,7 @@ class Grate(Section):
     rail_top_mm: float = key("length", 0.2, 200.0, default=0.25 * 25.4, comment="width of the top the food touches")
     rail_height_mm: float = key("length", 0.0, 200.0, default=0.5 * 25.4)
     finish: str = key(default="cast iron, seasoned")
-    emissivity: float | None = key("number", 0.0, 1.0, low_open=True, default=None)
+    emissivity: float | None = key("number", 0.01, 1.0, default=None, reason=NO_METAL_BRIGHTER)
     emissivity_sd: float | None = key("number", 0.0, 0.5, default=None)
     emissivity_patch_sd: float = key("number", 0.0, 0.5, default=0.03, comment="from place to place")
     rim_mm: float = key("length", 0.0, 1000.0, default=25.4, comment="edge left out of shares and spreads")
@@ -386,7 +387,7 @@ class Patch(Section):
 
     table: ClassVar[str] = "patch"
 
-    emissivity: float = key("number", 0.0, 1.0, low_open=True, default=0.95)
+    emissivity: float = key("number", 0.01, 1.0, default=0.95, reason=NO_METAL_BRIGHTER)
     emissivity_sd: float = key("number", 0.0, 0.5, default=0.02)
 
 

@@ -10,7 +10,7 @@ import sys
 
 import pytest
 
-from cli.console import follows_escapes, showable, wants_colour, wrapped
+from cli.console import follows_escapes, harmless, showable, wants_colour, wrapped
 
 
 def test_a_long_line_breaks_between_words_and_loses_none():
@@ -98,3 +98,15 @@ def test_a_number_and_its_unit_stay_on_one_line():
             lines = wrapped(line, width).split("\n")
             assert any(f"585 {unit}" in one for one in lines)
             assert " ".join(one.strip() for one in lines) == line
+
+
+def test_signs_a_terminal_would_follow_are_blanks_and_our_own_colours_stay():
+    """ECMA-48: what ESC and the C1 controls begin moves, colours or renames the terminal."""
+    assert harmless("a\x1b[31mb\x1b]0;x\x07c\x9b2Jd\re\u202ef") == "a [31mb ]0;x c 2Jd e f"
+    assert harmless("one\n\ttwo \x1b[1mbold\x1b[0m") == "one\n\ttwo \x1b[1mbold\x1b[0m"
+
+
+def test_a_word_of_the_command_line_comes_back_without_what_a_terminal_would_follow(samples, gratemap):
+    for words in (["gun", "585", "--gun-temperature", "\x1b[31m"], ["take", "-", "--session", "\x1b[31m"]):
+        result = gratemap(*words, typed="585\n")
+        assert "[31m" in result.stderr and "\x1b" not in result.stderr

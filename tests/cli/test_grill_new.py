@@ -237,7 +237,7 @@ def test_check_tells_everything_that_is_wrong_at_once_and_what_may_have_been_mea
         "grate.width is missing; it has no default",
         "grate.depth is 900 in; it must be at least 1.969 and at most 196.9 in",
         'grate.rails is "sideways"; it must be',
-        "patch.emissivity is 2; it must be above 0 and at most 1",
+        "patch.emissivity is 2; it must be at least 0.01 and at most 1: no metal is brighter",
         "target.finish is not a key of a grill file; it belongs in [grate]",
         'burner "left": form is not a key of a grill file; did you mean from?',
         'burner "left": give from and to, or centre and radius, or path',

@@ -218,3 +218,10 @@ def test_a_file_of_sears_that_cannot_be_read_is_one_line(samples, gratemap):
     refused = gratemap("sear", "--target", "137")
     assert (refused.exit_code, refused.stderr.count("\n")) == (3, 1)
     assert 'sears.csv: line 2: turns_s is "long"' in refused.stderr
+
+
+def test_no_turn_at_all_is_refused_and_not_taken_as_usual(samples, gratemap):
+    for words in (["sear", "--target", "137"], ["place"]):
+        result = gratemap(*words, "--turns", "0")
+        assert result.exit_code == 3
+        assert "turns is 0; it must be" in result.stderr

@@ -74,7 +74,10 @@ def test_cells_tile_the_grate() -> None:
         (lambda: replace(GRATE, rim_mm=225.0), "grate.rim is 225 mm; it must be at least 0 and below 225 mm"),
         (lambda: replace(GRATE, seams_mm=(300.0, math.nan)), "grate.seams is nan mm"),
         (lambda: replace(GRATE, rails="left-to-right", seams_mm=(500.0,)), "grate.seams is 500 mm"),
-        (lambda: replace(GRATE, emissivity=0.0), "grate.emissivity is 0; it must be above 0 and at most 1"),
+        (
+            lambda: replace(GRATE, emissivity=0.0),
+            "grate.emissivity is 0; it must be at least 0.01 and at most 1: no metal is brighter",
+        ),
         (lambda: replace(GRATE, finish="gold"), "finish 'gold' is not in the table"),
         (lambda: replace(GRATE, rails="round"), 'grate.rails is "round"'),
         (lambda: TargetBand(low_c=316.0, high_c=316.0), "the band is upside down or empty"),

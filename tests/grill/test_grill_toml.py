@@ -278,9 +278,9 @@ WRONG = [
     (
         "grate",
         "emissivity = 1.4",
-        "grate.emissivity is 1.4; it must be above 0 and at most 1; for common finishes see",
+        "grate.emissivity is 1.4; it must be at least 0.01 and at most 1: no metal is brighter; for common",
     ),
-    ("grate", "emissivity = 0", "grate.emissivity is 0; it must be above 0 and at most 1"),
+    ("grate", "emissivity = 0", "grate.emissivity is 0; it must be at least 0.01 and at most 1: no metal is brighter"),
     ("grate", "emissivity = true", "grate.emissivity is true; it must be a plain number"),
     ("grate", 'emissivity = "0.9"', 'grate.emissivity is "0.9"; it must be a plain number'),
     ("grate", "emissivity = nan", "grate.emissivity is nan; it must be a plain number"),
@@ -346,7 +346,11 @@ WRONG = [
         "[positions]\nmargin = 9",
         "positions.margin is 9 in; it must be at least 0 and below 9 in, half the shorter",
     ),
-    ("rest", "[patch]\nemissivity = 2", "patch.emissivity is 2; it must be above 0 and at most 1"),
+    (
+        "rest",
+        "[patch]\nemissivity = 2",
+        "patch.emissivity is 2; it must be at least 0.01 and at most 1: no metal is brighter",
+    ),
     ("rest", "[probe]\nreads_low = -3", "probe.reads_low is -3 °F; it must be at least 0 and at most 180 °F"),
     (
         "rest",
