@@ -21,7 +21,7 @@ from heatmap.words.decision import change_text, headline, shoot_sentence
 from heatmap.words.map import band_sentence, map_answer
 from heatmap.words.phrases import TAKE_OFF
 from heatmap.words.round import round_heading
-from heatmap.words.sear import turns_text
+from heatmap.words.sear import NO_PEAK, turns_text
 from heatmap.words.where import where
 
 Part = dict[str, Any]
@@ -71,6 +71,7 @@ def grill_part(session: Session) -> Part:
             "headings": None if food.headings is None else list(food.headings),
             "turns": food.turns,
         },
+        "no_seconds": NO_PEAK if food.target_c is None else None,
     }
 
 

@@ -24,6 +24,7 @@ ASSUMPTIONS = (
     "Three seconds pass between turns, and every turn lands on rails that have recovered.",
     "Heat through the edges is left out; it matters for pieces less than about three times as wide as thick.",
 )
+NO_PEAK = "No seconds: the grill file does not say which peak you want (target under [food])."
 SAME_RAILS = "Three seconds pass between turns, and the food goes back on the same rails, still cooled by it."
 WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its faces as at its centre."
 

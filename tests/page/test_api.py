@@ -12,7 +12,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from heatmap.page import tuning
+from heatmap.page.state import grill_part
 from heatmap.readings.sears import read_sears
+from heatmap.taking.session import Session
+from heatmap.taking.walk import Walk
 from phone import NUMBERS, WALK, Opened, rows
 
 
@@ -270,6 +273,7 @@ def test_before_there_is_a_map_it_says_what_to_shoot(opened, cook):
     assert state["map"] is None
     assert state["decision"]["sentence"].startswith("Shoot B2, A1, C4, A4 and C1")
     assert state["grill"]["food"] == {"length": 7.5, "width": 5.0, "headings": None, "turns": None}
+    assert state["grill"]["no_seconds"] is None
     assert state["session"]["heading"] == "Round 1, 0 of 12 shot, lid open"
 
 
@@ -509,3 +513,11 @@ def test_a_round_of_readings_that_are_gone_is_not_gone_on_with(folder):
     second = Opened(folder)
     assert (second.sitting.session.number, second.server.kept.cook) == (1, token)
     second.close()
+
+
+def test_without_a_peak_that_is_wanted_the_page_says_why_there_are_no_seconds(opened):
+    grill = opened.sitting.grill
+    unsaid = replace(grill, food=replace(grill.food, target_c=None))
+    said = grill_part(Session(unsaid, Walk.over(WALK), number=1, name="today"))["no_seconds"]
+    assert said.startswith("No seconds")
+    assert "target under [food]" in said

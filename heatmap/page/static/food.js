@@ -145,6 +145,7 @@ export class Food {
     const seconds = clock?.seconds ?? offered?.seconds ?? this.state.decision?.seconds_per_turn;
     const turns = clock?.turns ?? offered?.turns;
     write(byId("food-seconds"), seconds ? `${Math.round(seconds)} s a turn${turns ? `, ${turns} turns` : ""}` : "");
+    if (!clock && !seconds && this.state.grill.no_seconds) write(byId("food-said"), this.state.grill.no_seconds);
     byId("turn").hidden = !clock && !offered;
     byId("turn-stop").hidden = !clock;
     byId("food").classList.toggle("running", Boolean(clock));
