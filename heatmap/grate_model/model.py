@@ -10,8 +10,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heatmap.gaussian import Average, Blunders, Robust, average, condition, fit_robustly, spread_nodes
+from heatmap.gaussian import Average, Blunders, Conditioned, Robust, average, condition, fit_robustly, spread_nodes
 from heatmap.grate_model import tuning
+from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
@@ -122,6 +123,23 @@ class GrateModel:
         the lid apart.
         """
         return _drifts_c_per_min(self)
+
+    @property
+    def layout_chances(self) -> dict[Layout, float]:
+        """How likely the burners lie in each way."""
+        chances = dict.fromkeys(Layout, 0.0)
+        for part, weight in zip(self.posterior.parts, self.posterior.weights, strict=True):
+            assert isinstance(part.prior, GratePrior)
+            chances[part.prior.layout] += float(weight.sum())
+        return chances
+
+    @property
+    def layout(self) -> Layout:
+        """The likeliest of the other layouts where the one told is nearly ruled out; else as told."""
+        chances = self.layout_chances
+        if chances.pop(Layout.AS_TOLD) >= 1.0 - tuning.LAYOUT_TOLD:
+            return Layout.AS_TOLD
+        return max(chances, key=chances.__getitem__)
 
     @property
     def contradicted(self) -> tuple[int, ...]:
@@ -259,22 +277,41 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     sites = replace(sites, place_std=steepness * np.concatenate([one.place_std_c for one in rounds]))
     shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
     newest = sites.round == max(at for at, one in enumerate(rounds) if len(one.rail_c))
-    priors = list(_priors(grill, float(np.median(heat[newest])), openings[-1], any(one.marks_known for one in rounds)))
+    any_marks = any(one.marks_known for one in rounds)
+    priors = list(_priors(grill, float(np.median(heat[newest])), openings[-1], any_marks))
 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
-        return average([condition(prior, sites, heat, prior.noise**2 * shot**2 + noise) for prior in priors])
+        return average(
+            [
+                condition(
+                    prior,
+                    sites,
+                    heat,
+                    prior.noise**2 * shot**2 + noise,
+                    prior.log_chance + merged.log_likelihood(prior.noise),
+                )
+                for prior in priors
+            ]
+        )
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
     trusted = np.concatenate([one.trusted for one in rounds])
     blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
     believed = np.array([one.marks_known for one in rounds])
+    looked = not any_marks
     while True:
         sites = replace(sites, marks_known=believed[sites.round])
         if believe_all:
             robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
         else:
             robust = fit_robustly(fit, heat, least, blunders, trusted)
+        if not looked:
+            looked = True
+            likely = _likely_layouts(priors, robust.average.likeliest, heat)
+            if likely != priors:
+                priors = likely
+                continue
         wrong = _contradicted(robust.average, believed)
         if wrong is None:
             break
@@ -289,6 +326,22 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
         member=merged.member,
         posterior=robust.average,
     )
+
+
+def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: FloatArray) -> list[GratePrior]:
+    """Return all nodes under each layout of the burners that makes the likeliest node about as likely as any does."""
+    assert isinstance(best.prior, GratePrior)
+    grate, told = best.prior.grate, best.log_evidence[0]
+    found = [(0.0, list(priors))]
+    for layout, lines in other_lines(grate, best.prior.response.burners):
+        laid = {prior.response: prior.response.laid(grate, lines) for prior in priors}
+        moved = replace(best.prior, response=laid[best.prior.response], layout=layout)
+        gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence[0] - told
+        if gain > tuning.LAYOUT_GAIN:
+            nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]
+            found.append((gain + moved.log_chance, nodes))
+    most = max(gain for gain, _ in found)
+    return [prior for gain, nodes in found if gain > most - tuning.LAYOUT_BEHIND for prior in nodes]
 
 
 def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
@@ -352,7 +405,9 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
         level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
     priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
     responses: dict[float, Response] = {}
-    for reach, length_share, base_c, own_share, field_c, noise, place_noise in spread_nodes(priors, tuning.NODES):
+    for at, (reach, length_share, base_c, own_share, field_c, noise, place_noise) in enumerate(
+        spread_nodes(priors, tuning.NODES), start=2
+    ):
         if reach not in responses:
             responses[reach] = prior_response(grill, middle_heat, openings, reach)
         response = responses[reach]
@@ -368,4 +423,5 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
             round_tilt_c=tilt_c,
             noise=noise,
             place_noise=place_noise,
+            own_length_mm=None if at % tuning.OWN_EVERY else tuning.OWN_LENGTH * reach,
         )

@@ -10,11 +10,12 @@ The temperature at place x in round r, under openings f, is the sum of Gaussian 
     round       level, tilts, a field and drift, new each round
     place       what all shots at one place have in common, no part of the surface
 
-All fields are Matérn fields with the same length scales.
+All fields are Matérn fields with the same length scales, but for the own fields under some nodes.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -23,6 +24,7 @@ import numpy as np
 
 from heatmap.gaussian import lower_triangle, matern32, scaled_distance
 from heatmap.grate_model import tuning
+from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.response import Response, design
 from heatmap.grate_model.sites import NO_ROUND, Sites
 from heatmap.grill.grill import Grate
@@ -48,6 +50,10 @@ class GratePrior:
         What is new in every round.
     noise, place_noise : float
         Shots and places scatter so many times as much as is claimed.
+    own_length_mm : float or None
+        Length scale of the own fields, where it is not that of the others.
+    layout : Layout
+        Where the burners of the response are taken to lie.
     """
 
     grate: Grate
@@ -61,6 +67,8 @@ class GratePrior:
     round_tilt_c: float
     noise: float
     place_noise: float
+    own_length_mm: float | None = None
+    layout: Layout = Layout.AS_TOLD
 
     def mean(self, sites: Sites) -> FloatArray:
         """Return the prior mean at n sites, (n,)."""
@@ -69,8 +77,16 @@ class GratePrior:
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
         among = np.intersect1d(one.round, two.round), np.intersect1d(one.group, two.group)
-        (fields_one, weights_one), (fields_two, weights_two) = (self._parts(sites, *among) for sites in (one, two))
-        covariance = (fields_one @ fields_two.T) * _correlation(self.grate, self.length, one, two)
+        (fields_one, own_one, weights_one), (fields_two, own_two, weights_two) = (
+            self._parts(sites, *among) for sites in (one, two)
+        )
+        covariance, own = fields_one @ fields_two.T, own_one @ own_two.T
+        if self.own_length_mm is None:
+            covariance += own
+            covariance *= _correlation(self._lengths_mm, one, two)
+        else:
+            covariance *= _correlation(self._lengths_mm, one, two)
+            covariance += own * _correlation(self._own_lengths_mm, one, two)
         covariance += weights_one @ weights_two.T
         if one is two:
             place_std = self.place_noise * one.place_std
@@ -79,8 +95,8 @@ class GratePrior:
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
-        fields, weights = self._parts(sites, np.unique(sites.round), np.unique(sites.group))
-        return np.asarray(np.square(fields).sum(axis=1) + np.square(weights).sum(axis=1))
+        parts = self._parts(sites, np.unique(sites.round), np.unique(sites.group))
+        return np.asarray(sum(np.einsum("nk,nk->n", part, part) for part in parts))
 
     def sample(self, one: Sites, two: Sites, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
@@ -88,25 +104,34 @@ class GratePrior:
         """
         rounds, groups = np.intersect1d(one.round, two.round), np.intersect1d(one.group, two.group)
         apart = np.setdiff1d(one.round, rounds), np.setdiff1d(one.group, groups)
-        first, second = _sampled(
-            _field_factor(self.grate, self.length, one, two),
-            [self._parts(one, rounds, groups), self._parts(two, rounds, groups)],
-            [one.place, len(one.places_mm) + two.place],
-            count,
-            random,
+        fields, own, weights = zip(*(self._parts(sites, rounds, groups) for sites in (one, two)), strict=True)
+        at = one.place, len(one.places_mm) + two.place
+        first, second = (
+            own_part + field_part + weight_part
+            for field_part, own_part, weight_part in zip(
+                _sampled_fields(_field_factor(self._lengths_mm, one, two), fields, at, count, random),
+                _sampled_fields(_field_factor(self._own_lengths_mm, one, two), own, at, count, random),
+                _sampled_weights(weights, count, random),
+                strict=True,
+            )
         )
-        own_factor = _field_factor(self.grate, self.length, one)
-        (new,) = _sampled(own_factor, [self._new(one, *apart)], [one.place], count, random)
+        amplitudes, columns = self._new(one, *apart)
+        (new,) = _sampled_fields(_field_factor(self._lengths_mm, one), [amplitudes], [one.place], count, random)
+        (also_new,) = _sampled_weights([columns], count, random)
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
-        return first + new + self.place_noise * one.place_std * of_place, second
+        return first + new + also_new + self.place_noise * one.place_std * of_place, second
 
-    def _parts(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Return the independent parts at n sites: the amplitude of each field, (n, fields), and the column of each
-        weight of unit variance, (n, weights); of what is new in rounds and groups, only that of these.
+    def _parts(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the independent parts at n sites: the amplitude of each field, (n, fields), and of each burner's own,
+        and the column of each weight of unit variance, (n, weights); of what is new in rounds and groups, only that of
+        these.
         """
         amplitudes, weights = self._new(sites, rounds, groups)
-        always = np.full(len(sites), self.base_c), self._own_amplitudes(sites)
-        return np.column_stack([*always, amplitudes]), np.column_stack([_columns(self, sites).always, weights])
+        return (
+            np.column_stack([np.full(len(sites), self.base_c), amplitudes]),
+            self._own_amplitudes(sites),
+            np.column_stack([_columns(self, sites).always, weights]),
+        )
 
     def _new(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray]:
         """Return the parts that are new in these rounds and groups, zero outside each; there is nothing new between
@@ -125,13 +150,27 @@ class GratePrior:
             np.column_stack([*weights, inside(unknown, columns.unknown_marks)]),
         )
 
+    @property
+    def log_chance(self) -> float:
+        """Logarithm of the chance of its layout."""
+        return 0.0 if self.layout is Layout.AS_TOLD else math.log(tuning.OTHER_LAYOUT_CHANCE)
+
+    @property
+    def _lengths_mm(self) -> tuple[float, float]:
+        width_mm, depth_mm = self.grate.extent_mm
+        return 0.5 * self.length * width_mm, 0.5 * self.length * depth_mm
+
+    @property
+    def _own_lengths_mm(self) -> tuple[float, float]:
+        return self._lengths_mm if self.own_length_mm is None else (self.own_length_mm, self.own_length_mm)
+
     def design(self, sites: Sites) -> FloatArray:
         """Return what each weight of the burners adds at n sites, (n, weights)."""
-        return design(_patterns(self.response, sites), self.response.factors(sites.openings))
+        return _of_burners(self.response, sites).design
 
     def burner_columns(self, sites: Sites) -> FloatArray:
         """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""
-        return np.asarray(self.response.strengths * _patterns(self.response, sites)[:, -1].T)
+        return _of_burners(self.response, sites).each
 
     def _own_amplitudes(self, sites: Sites) -> FloatArray:
         """Return the amplitude of each burner's own field at n sites, (n, burners)."""
@@ -155,11 +194,18 @@ class _Trends:
     steps: FloatArray
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _OfBurners:
+    """What each weight adds; what each burner adds per opening; columns with weights of unit variance for both."""
+
+    design: FloatArray
+    each: FloatArray
+    unit: FloatArray
+
+
 @lru_cache(maxsize=64)
 def _columns(prior: GratePrior, sites: Sites) -> _Columns:
     trends = _trends(prior.grate, sites)
-    weights = prior.design(sites) @ prior.response.weight_factor
-    lowest = tuning.LOWEST_FLAME_STD * prior.burner_columns(sites)
     base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[prior.base_c] * 5])
     lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
     rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
@@ -171,7 +217,7 @@ def _columns(prior: GratePrior, sites: Sites) -> _Columns:
         ]
     )
     return _Columns(
-        always=np.column_stack([weights, lowest, base, rim, steps, lid]),
+        always=np.column_stack([_of_burners(prior.response, sites).unit, base, rim, steps, lid]),
         by_round=new,
         by_group=trends.level_tilts_bends * _sizes(*tuning.GROUP_C),
         unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
@@ -183,9 +229,12 @@ def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
 
 
 @lru_cache(maxsize=32)
-def _patterns(response: Response, sites: Sites) -> FloatArray:
-    """Return the patterns at n sites, (burners, weights each, n)."""
-    return response.patterns(sites.places_mm)[:, :, sites.place]
+def _of_burners(response: Response, sites: Sites) -> _OfBurners:
+    patterns = response.patterns(sites.places_mm)[:, :, sites.place]
+    columns = design(patterns, response.factors(sites.openings))
+    each = response.strengths * patterns[:, -1].T
+    unit = np.column_stack([columns @ response.weight_factor, tuning.LOWEST_FLAME_STD * each])
+    return _OfBurners(design=columns, each=each, unit=unit)
 
 
 @lru_cache(maxsize=32)
@@ -202,34 +251,36 @@ def _trends(grate: Grate, sites: Sites) -> _Trends:
     return _Trends(level_tilts_bends=columns[sites.place], rim=rim[sites.place], steps=steps_at[sites.place])
 
 
-@lru_cache(maxsize=32)
-def _correlation(grate: Grate, length: float, one: Sites, two: Sites) -> FloatArray:
-    half = 0.5 * np.array(grate.extent_mm)
-    between = matern32(scaled_distance(one.places_mm, two.places_mm, length * half))
+@lru_cache(maxsize=64)
+def _correlation(lengths_mm: tuple[float, float], one: Sites, two: Sites) -> FloatArray:
+    between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
     return np.asarray(between[np.ix_(one.place, two.place)])
 
 
 @lru_cache(maxsize=16)
-def _field_factor(grate: Grate, length: float, *sites: Sites) -> FloatArray:
+def _field_factor(lengths_mm: tuple[float, float], *sites: Sites) -> FloatArray:
     """Return the triangle that makes a field of unit variance at the places of all sites out of white noise."""
-    places, half = np.concatenate([one.places_mm for one in sites]), 0.5 * np.array(grate.extent_mm)
-    return lower_triangle(matern32(scaled_distance(places, places, length * half)))
+    places = np.concatenate([one.places_mm for one in sites])
+    return lower_triangle(matern32(scaled_distance(places, places, lengths_mm)))
 
 
-def _sampled(
+def _sampled_fields(
     factor: FloatArray,
-    parts: Sequence[tuple[FloatArray, FloatArray]],
+    amplitudes: Sequence[FloatArray],
     at: Sequence[IntArray],
     count: int,
     random: np.random.Generator,
 ) -> list[FloatArray]:
-    """Return joint samples (count, n) of independent fields and weights, for each of some sites: its amplitudes and
-    columns, and which place of `factor` each site is at.
+    """Return joint samples (count, n) of independent fields for each of some sites, by the amplitudes of the fields
+    there, (n, fields), and which place of `factor` each site is at.
     """
-    amplitudes, columns = parts[0]
-    fields = random.standard_normal((count, amplitudes.shape[1], len(factor))) @ factor.T
-    weights = random.standard_normal((count, columns.shape[1]))
+    fields = random.standard_normal((count, amplitudes[0].shape[1], len(factor))) @ factor.T
     return [
-        np.einsum("cfn,nf->cn", fields[:, :, place], amplitudes) + weights @ columns.T
-        for place, (amplitudes, columns) in zip(at, parts, strict=True)
+        np.einsum("cfn,nf->cn", fields[:, :, place], amplitude) for place, amplitude in zip(at, amplitudes, strict=True)
     ]
+
+
+def _sampled_weights(columns: Sequence[FloatArray], count: int, random: np.random.Generator) -> list[FloatArray]:
+    """Return joint samples (count, n) of the same weights at each of some sites, by their columns (n, weights)."""
+    weights = random.standard_normal((count, columns[0].shape[1]))
+    return [weights @ each.T for each in columns]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -31,25 +32,44 @@ class Merged:
         For each spot as it was, which spot it became part of.
     left_out : ndarray (n,) of bool
         Spots too far from their many repeats to be part of them.
+    spare : int
+        How many shots more than values there are.
+    scatter : float
+        Sum of squares of the shots about their values, over the variance claimed for them.
     """
 
     rounds: tuple[RoundSpots, ...]
     member: IntArray
     left_out: BoolArray
+    spare: int
+    scatter: float
+
+    def log_likelihood(self, noise: float) -> float:
+        """Return how well shots that scatter so many times as much as is claimed explain the repeats of each value."""
+        return -self.spare * math.log(noise) - 0.5 * self.scatter / noise**2
 
 
 def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
     """Merge the shots of each round at places that have too many."""
-    merged, members, left_out, count = [], [], [], 0
+    merged, members, left_out, count, spare, scatter = [], [], [], 0, 0, 0.0
     for one in rounds:
         groups, off = _groups(one)
         if len(np.unique(groups)) < len(groups):
-            one = _merged(one, groups, off)
+            every, one = one, _merged(one, groups, off)
+            off_by = np.where(off, 0.0, every.rail_c - one.rail_c[groups])
+            scatter += float(np.square(off_by / every.shot_std_c).sum())
+            spare += len(groups) - len(one.rail_c) - int(off.sum())
         merged.append(one)
         members.append(groups + count)
         left_out.append(off)
         count += len(one.rail_c)
-    return Merged(rounds=tuple(merged), member=np.concatenate(members), left_out=np.concatenate(left_out))
+    return Merged(
+        rounds=tuple(merged),
+        member=np.concatenate(members),
+        left_out=np.concatenate(left_out),
+        spare=spare,
+        scatter=scatter,
+    )
 
 
 def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:

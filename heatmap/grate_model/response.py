@@ -14,13 +14,13 @@ not known; their prior is below.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from heatmap.grill.grill import Burner, Grill, Point
+from heatmap.grill.grill import Burner, Grate, Grill, Point
 from heatmap.physics.planck import STEFAN_BOLTZMANN
 from heatmap.units import FloatArray, c_difference_from_f, k_from_c
 
@@ -114,6 +114,13 @@ class Response:
         linear = np.repeat((openings + self.offset)[..., None], PER_BURNER - 1, axis=-1)
         return np.concatenate([linear, (openings * (1.0 - openings))[..., None]], axis=-1)
 
+    def laid(self, grate: Grate, lines: Sequence[tuple[Point, ...]]) -> Response:
+        """Return the response with each burner's line elsewhere."""
+        shapes = (
+            Pattern.under(grate, points, shape.reach_mm) for points, shape in zip(lines, self.shapes, strict=True)
+        )
+        return replace(self, shapes=tuple(shapes))
+
     @cached_property
     def weight_factor(self) -> FloatArray:
         """A square root of the prior covariance of the weights: weight_cov = factor factor'."""
@@ -161,7 +168,7 @@ def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_m
     mean, cov = _prior_weights(burners, strengths)
     return Response(
         burners=burners,
-        shapes=tuple(Pattern.under(grill, burner, reach_mm) for burner in burners),
+        shapes=tuple(Pattern.under(grill.grate, burner.points_mm, reach_mm) for burner in burners),
         strengths=strengths,
         offset=mean_heat / float(strengths.mean()) - mean_opening if burners else 0.0,
         weight_mean=mean,
@@ -207,15 +214,17 @@ class Pattern:
     wide_mean: float
 
     @classmethod
-    def under(cls, grill: Grill, burner: Burner, reach_mm: float) -> Pattern:
+    @lru_cache(maxsize=128)
+    def under(cls, grate: Grate, points_mm: tuple[Point, ...], reach_mm: float) -> Pattern:
         """Lay out the pieces of a burner's line."""
-        if not burner.points_mm:
+        if not points_mm:
             return cls(ports_mm=np.empty((0, 2)), along=np.empty(0), reach_mm=reach_mm, narrow_mean=1.0, wide_mean=1.0)
-        ports, along = _ports(burner.points_mm)
-        x_mm, y_mm = grill.grate.cells_mm(2 * 25.4)
+        ports, along = _ports(points_mm)
+        x_mm, y_mm = grate.cells_mm(2 * 25.4)
         cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-        cells = cells[grill.grate.edge_distance_mm(cells) >= 0.0]
-        means = [float(_glow(cells, ports, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
+        cells = cells[grate.edge_distance_mm(cells) >= 0.0]
+        square = _squares(cells, ports)
+        means = [float(_glow(square, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
         return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
 
     def at(self, points_mm: FloatArray, count: int) -> FloatArray:
@@ -223,18 +232,24 @@ class Pattern:
         everywhere = np.ones(len(points_mm))
         if not len(self.ports_mm):
             return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count
-        narrow, wide = (_glow(points_mm, self.ports_mm, times * self.reach_mm) for times in (1.0, WIDE_TIMES))
-        leaning = _glow(points_mm, self.ports_mm, self.reach_mm, self.along) / self.narrow_mean
-        narrow, wide = narrow / self.narrow_mean, wide / self.wide_mean
+        square = _squares(points_mm, self.ports_mm)
+        glow = _glow(square, self.reach_mm)
+        narrow, leaning = glow.mean(axis=1) / self.narrow_mean, glow @ self.along / len(self.along) / self.narrow_mean
+        wide = _glow(square, WIDE_TIMES * self.reach_mm).mean(axis=1) / self.wide_mean
         mixed = SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]
         return np.stack([narrow, wide, everywhere, leaning, mixed]) / count
 
 
-def _glow(points_mm: FloatArray, ports: FloatArray, reach_mm: float, weight: FloatArray | float = 1.0) -> FloatArray:
-    """Return the heat of a line of small sources a height below a plane: inverse square and cosine law."""
-    across, along = (points_mm[:, axis, None] - ports[None, :, axis] for axis in (0, 1))
-    far = 1.0 + (across * across + along * along) / reach_mm**2
-    return np.asarray((weight / (far * np.sqrt(far))).mean(axis=1))
+def _squares(points_mm: FloatArray, ports_mm: FloatArray) -> FloatArray:
+    """Return the squared distances of points (n, 2) from ports (k, 2), (n, k)."""
+    across, along = (points_mm[:, axis, None] - ports_mm[:, axis] for axis in (0, 1))
+    return np.asarray(across * across + along * along)
+
+
+def _glow(square: FloatArray, reach_mm: float) -> FloatArray:
+    """Return the heat of small sources a height below a plane, at squared distances: inverse square and cosine law."""
+    far = 1.0 + square / reach_mm**2
+    return np.asarray(1.0 / (far * np.sqrt(far)))
 
 
 def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[FloatArray, FloatArray]:

@@ -6,6 +6,7 @@ from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.remedies import ContactReading, close_ups, level_hides_all
+from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.units import STDS_95, Display, FloatArray, percent, percent_range
 from heatmap.words.decision import age_text, decision_sentence, remedy_sentence
@@ -17,6 +18,14 @@ from heatmap.words.regions import Headline, regions
 MOSTLY = 0.8
 #: So many positions are named one by one.
 MOST_LABELS = 4
+#: How the burners lie against what the grill file says.
+_LAID = {
+    Layout.LEFT_TO_RIGHT: "mirrored left to right",
+    Layout.FRONT_TO_BACK: "mirrored front to back",
+    Layout.HALF_TURN: "turned by half",
+    Layout.QUARTER_TURN: "turned by a quarter",
+    Layout.QUARTER_TURN_BACK: "turned by a quarter",
+}
 #: What was taken beside the gun on the rail, as a sentence begins.
 _REFERENCE_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patch": "Patch shot"}
 
@@ -164,7 +173,9 @@ def level_lines(assessment: Assessment) -> list[str]:
 
 
 def left_out_lines(assessment: Assessment) -> list[str]:
-    """Say which readings are not believed, and what was expected there, in one line for all shots; and which marks."""
+    """Say which readings are not believed, and what was expected there, in one line for all shots; which marks; and how
+    the burners seem to lie.
+    """
     display = Display(assessment.grill.units)
     shots = [
         f"{one.spot.reading.position or 'a spot'} (reading {one.spot.reading.id}), about "
@@ -179,6 +190,9 @@ def left_out_lines(assessment: Assessment) -> list[str]:
             lines.append(f"{what} at {where} (number {pair.reading.id}) cannot be and was left out; take it again.")
     for number in assessment.round_map.model.contradicted:
         lines.append(f"Round {number} does not fit its marks: was a knob written down wrong? It counts for little.")
+    layout = assessment.round_map.model.layout
+    if layout is not Layout.AS_TOLD:
+        lines.append(f"Your burners seem to lie {_LAID[layout]}: check [[burner]] in grill.toml.")
     return lines
 
 

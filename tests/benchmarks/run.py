@@ -113,6 +113,7 @@ BENCHMARKS: dict[str, Benchmark] = {
     "level": script("level"),
     "valley_rounds": script("valley_rounds"),
     "sessions": script("sessions"),
+    "layouts": script("layouts"),
     "next_spots": script("next_spots"),
     "placement": script("placement"),
     "compare": script("compare"),

@@ -9,12 +9,15 @@ import numpy as np
 import pytest
 
 from heatmap.grate_model import tuning
+from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.model import GrateModel, fit_grate_model
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.synthetic import RehearsalGrill, draw_grill
 
+#: What puts a quarter turn right.
+BACK = {Layout.QUARTER_TURN: Layout.QUARTER_TURN_BACK, Layout.QUARTER_TURN_BACK: Layout.QUARTER_TURN}
 COARSE_MM = 50.8  # cells of the truth: coarse, because only the places of spots are looked at
 
 
@@ -264,3 +267,53 @@ def test_samples_of_the_prior_have_its_covariance(grill) -> None:
         # a covariance scatters by at most √2 of the spreads over √count
         assert np.abs(np.cov(drawn.T) - expected).max() < 5.0 * np.sqrt(2.0 / count) * spread.max()
         np.testing.assert_allclose(prior.variance(others), np.diag(prior.covariance(others, replace(others))))
+
+
+def told_wrong(grill: Grill) -> dict[Layout, Grill]:
+    """Return the grill with its burners told wrong, by how."""
+    return {
+        layout: replace(
+            grill,
+            burners=tuple(replace(one, points_mm=points) for one, points in zip(grill.burners, lines, strict=True)),
+        )
+        for layout, lines in other_lines(grill.grate, grill.burners)
+    }
+
+
+def rounds_of(grill: RehearsalGrill, seed: int) -> list[RoundSpots]:
+    """Return three rounds with a knob turned before the second and another before the third."""
+    last = len(grill.grill.burners) - 1
+    marks = [dict(grill.start), turned(grill, 0, 3.0), turned(grill, last, 3.0)]
+    return [seen(grill, each, number, noise_c=3.0, seed=seed) for number, each in enumerate(marks, 1)]
+
+
+def test_a_layout_told_wrong_is_found_and_one_told_right_is_believed() -> None:
+    """Two knobs turned: of the wrong ones nine of ten are found, as what they are, and no right one is doubted."""
+    named = told = 0
+    for seed in range(8):
+        grill = draw_grill(seed, noise=False, cell_mm=COARSE_MM)
+        rounds = rounds_of(grill, seed)
+        assert fit_grate_model(grill.grill, rounds).layout is Layout.AS_TOLD
+        for layout, wrong in told_wrong(grill.grill).items():
+            named += fit_grate_model(wrong, rounds).layout is BACK.get(layout, layout)
+            told += 1
+    assert told >= 16
+    assert named >= 0.9 * told
+
+
+def test_a_map_of_a_mirrored_grill_is_as_good_as_that_of_a_right_one() -> None:
+    grill = draw_grill(0, noise=False, cell_mm=COARSE_MM)
+    cells, rounds = grill.cells_mm[grill.inside], rounds_of(grill, 0)
+    right, wrong = (
+        fit_grate_model(each, rounds) for each in (grill.grill, told_wrong(grill.grill)[Layout.LEFT_TO_RIGHT])
+    )
+    np.testing.assert_allclose(wrong.surface(3).mean(cells), right.surface(3).mean(cells), atol=1.0)
+    one, two = (each.expected(turned(grill, 0, 2.0)).mean(cells) for each in (right, wrong))
+    np.testing.assert_allclose(one, two, atol=1.0)
+
+
+def test_nothing_is_looked_for_without_marks() -> None:
+    grill = draw_grill(0, noise=False, cell_mm=COARSE_MM)
+    rounds = [replace(one, marks_known=False) for one in rounds_of(grill, 0)]
+    wrong = told_wrong(grill.grill)[Layout.LEFT_TO_RIGHT]
+    assert fit_grate_model(wrong, rounds).layout_chances[Layout.AS_TOLD] == pytest.approx(1.0)

@@ -48,8 +48,8 @@ def test_few_repeats_are_left_as_they_are() -> None:
 
 
 def test_agrees_with_the_fit_of_every_shot(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The mean of repeats with its own variance says all that they say of the surface; what their scatter says of the
-    noise is all that is lost.
+    """The mean of repeats with its own variance says all that they say of the surface, and their scatter is kept for
+    what it says of the noise; but no mean is better known than a shot can be.
     """
     one = shot_often(9)
     mean_c, std_c = fit_grate_model(GRILL, [one], believe_all=True).surface(1).predict(PLACES)
@@ -58,6 +58,26 @@ def test_agrees_with_the_fit_of_every_shot(monkeypatch: pytest.MonkeyPatch) -> N
     np.testing.assert_allclose(mean_c, every_c, atol=1.0)  # the standard error of nine shots of 3 °C
     assert (std_c > 0.95 * every_std_c).all()
     assert std_c.mean() < 1.3 * every_std_c.mean()
+
+
+def test_scatter_explains_repeats_as_normal_noise_does() -> None:
+    """The likelihood of all shots is that of their mean times that of their deviations, up to what does not depend on
+    the noise (W. G. Cochran, Mathematical Proceedings of the Cambridge Philosophical Society 30 (1934) 178, from
+    memory).
+    """
+    one = shot_often(9)
+    merged = merge_repeats([one])
+    value = merged.rounds[0]
+
+    def log_density(off: np.ndarray, std: np.ndarray) -> float:
+        return float((-0.5 * np.square(off / std) - np.log(std)).sum())
+
+    def lost(noise: float) -> float:
+        every = log_density(one.rail_c - value.rail_c[merged.member] - 1.0, noise * one.shot_std_c)
+        return every - log_density(np.full(len(value.rail_c), -1.0), noise * value.shot_std_c)
+
+    gain = merged.log_likelihood(0.7) - merged.log_likelihood(1.6)
+    assert gain == pytest.approx(lost(0.7) - lost(1.6), rel=1e-9)
 
 
 def test_a_blunder_among_many_is_named_and_moves_nothing() -> None:

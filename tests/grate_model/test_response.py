@@ -47,7 +47,7 @@ def test_agrees_with_an_integral_over_a_line_of_small_sources() -> None:
     The inverse square and cosine law: R. Siegel, J. R. Howell, Thermal Radiation Heat Transfer, chapter on
     configuration factors between differential elements (from memory). Here integrated along the tube by quadrature.
     """
-    pattern = Pattern.under(grill_of(LEFT), LEFT, 100.0)
+    pattern = Pattern.under(grill_of(LEFT).grate, LEFT.points_mm, 100.0)
     points = np.array([[100.0, 225.0], [200.0, 225.0], [350.0, 100.0], [100.0, 10.0]])
 
     def heat(x: float, y: float, reach: float) -> float:
@@ -64,7 +64,7 @@ def test_patterns_share_the_heat_of_the_grate() -> None:
     grill = grill_of(LEFT, RIGHT)
     x_mm, y_mm = grill.grate.cells_mm(25.4)
     cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-    patterns = Pattern.under(grill, LEFT, 90.0).at(cells, 2)
+    patterns = Pattern.under(grill.grate, LEFT.points_mm, 90.0).at(cells, 2)
     np.testing.assert_allclose(patterns[[0, 1, 2, 4]].mean(axis=1), 0.5, rtol=0.02)
     assert patterns[3].mean() == pytest.approx(0.0, abs=1e-6)
 
@@ -72,7 +72,7 @@ def test_patterns_share_the_heat_of_the_grate() -> None:
 def test_mirrored_burner_gives_mirrored_pattern() -> None:
     grill, points = grill_of(LEFT, RIGHT), np.array([[150.0, 100.0], [420.0, 330.0]])
     mirrored = points * [-1.0, 1.0] + [600.0, 0.0]
-    left, right = (Pattern.under(grill, burner, 90.0) for burner in (LEFT, RIGHT))
+    left, right = (Pattern.under(grill.grate, burner.points_mm, 90.0) for burner in (LEFT, RIGHT))
     np.testing.assert_allclose(left.at(points, 2), right.at(mirrored, 2), rtol=1e-9)
 
 

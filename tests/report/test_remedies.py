@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import assess
+from heatmap.grate_model.layouts import Layout
 from heatmap.grill.grill import Grate, Grill, TargetBand
 from heatmap.readings.reading import Aim, Reading, group_rounds
 from heatmap.words.map import remedies, shape_sentence, share_sentence
@@ -71,6 +72,19 @@ def test_a_round_that_its_marks_do_not_fit_is_told() -> None:
     doubted = replace(found.round_map.model, marks_believed=np.array([False]))
     found = replace(found, round_map=replace(found.round_map, model=doubted))
     assert "Round 1 does not fit its marks: was a knob written down wrong? It counts for little." in remedies(found)
+
+
+def test_burners_that_seem_to_lie_otherwise_are_told_once() -> None:
+    found = assess(GRILL, group_rounds(even_grate()))
+    assert not [line for line in remedies(found) if "burner" in line]
+    model = found.round_map.model
+    parts = tuple(
+        replace(part, prior=replace(part.prior, layout=Layout.LEFT_TO_RIGHT)) for part in model.posterior.parts
+    )
+    mirrored = replace(model, posterior=replace(model.posterior, parts=parts))
+    found = replace(found, round_map=replace(found.round_map, model=mirrored))
+    (line,) = [line for line in remedies(found) if "burner" in line]
+    assert line == "Your burners seem to lie mirrored left to right: check [[burner]] in grill.toml."
 
 
 def test_few_shots_with_no_full_round_before_them_are_called_a_rough_map_and_no_recheck() -> None:

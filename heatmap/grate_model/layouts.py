@@ -1,0 +1,62 @@
+"""Where burners lie that are not where the grill file says: mirrored or turned, as a slip while telling it would be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from enum import Enum, auto
+
+import numpy as np
+
+from heatmap.grill.grill import Burner, Grate, Point
+from heatmap.units import FloatArray
+
+#: Lines whose corners are no farther than this from each other's lie alike [mm].
+ALIKE_MM = 25.4
+
+Lines = tuple[tuple[Point, ...], ...]
+
+
+class Layout(Enum):
+    """How the burners lie, against what the grill file says."""
+
+    AS_TOLD = auto()
+    LEFT_TO_RIGHT = auto()
+    FRONT_TO_BACK = auto()
+    HALF_TURN = auto()
+    QUARTER_TURN = auto()
+    QUARTER_TURN_BACK = auto()
+
+
+#: From where a point is told to where it is; from the middle of the grate, over half of its sides.
+MOVES = {
+    Layout.LEFT_TO_RIGHT: np.array([[-1.0, 0.0], [0.0, 1.0]]),
+    Layout.FRONT_TO_BACK: np.array([[1.0, 0.0], [0.0, -1.0]]),
+    Layout.HALF_TURN: np.array([[-1.0, 0.0], [0.0, -1.0]]),
+    Layout.QUARTER_TURN: np.array([[0.0, -1.0], [1.0, 0.0]]),
+    Layout.QUARTER_TURN_BACK: np.array([[0.0, 1.0], [-1.0, 0.0]]),
+}
+
+
+def other_lines(grate: Grate, burners: Sequence[Burner]) -> Iterator[tuple[Layout, Lines]]:
+    """Yield the layouts that differ from the one told and from one another, and the corners of the burners' lines in
+    each.
+    """
+    told = tuple(burner.points_mm for burner in burners)
+    seen = [told]
+    for layout, move in MOVES.items():
+        lines = tuple(_moved(grate, points, move) for points in told)
+        if not any(all(map(_alike, lines, other)) for other in seen):
+            seen.append(lines)
+            yield layout, lines
+
+
+def _moved(grate: Grate, points_mm: tuple[Point, ...], move: FloatArray) -> tuple[Point, ...]:
+    half = 0.5 * np.array(grate.extent_mm)
+    moved = ((np.reshape(points_mm, (-1, 2)) / half - 1.0) @ move.T + 1.0) * half
+    return tuple((float(x), float(y)) for x, y in moved)
+
+
+def _alike(one: tuple[Point, ...], two: tuple[Point, ...]) -> bool:
+    """Tell whether a burner's line lies where another does, whichever end it begins at."""
+    apart = np.hypot(*(np.reshape(one, (-1, 1, 2)) - np.reshape(two, (1, -1, 2))).T)
+    return not apart.size or float(max(apart.min(axis=0).max(), apart.min(axis=1).max())) <= ALIKE_MM
