@@ -292,7 +292,8 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
                     prior.log_chance + merged.log_likelihood(prior.noise),
                 )
                 for prior in priors
-            ]
+            ],
+            tuning.LEFT_OUT,
         )
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
@@ -405,9 +406,9 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
         level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
     priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
     responses: dict[float, Response] = {}
-    for at, (reach, length_share, base_c, own_share, field_c, noise, place_noise) in enumerate(
-        spread_nodes(priors, tuning.NODES), start=2
-    ):
+    nodes = [(1.0, node) for node in spread_nodes(priors, tuning.NODES)]
+    nodes += [(tuning.WIDE_TIMES, node) for node in spread_nodes(priors, tuning.WIDE_NODES)]
+    for at, (wide, (reach, length_share, base_c, own_share, field_c, noise, place_noise)) in enumerate(nodes):
         if reach not in responses:
             responses[reach] = prior_response(grill, middle_heat, openings, reach)
         response = responses[reach]
@@ -416,12 +417,12 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
             response=response,
             constant=0.0 if response.burners else middle_heat,
             length=length_share,
-            base_c=base_c,
-            own_share=own_share,
-            field_c=field_c,
+            base_c=wide * base_c,
+            own_share=wide * own_share,
+            field_c=wide * field_c,
             round_level_c=level_c,
             round_tilt_c=tilt_c,
             noise=noise,
             place_noise=place_noise,
-            own_length_mm=None if at % tuning.OWN_EVERY else tuning.OWN_LENGTH * reach,
+            own_length_mm=tuning.OWN_LENGTH * reach if at % tuning.OWN_EVERY == 1 else None,
         )

@@ -51,6 +51,8 @@ MOST_SPOTS = 600
 #: Hyper-parameters: so many nodes are tried, spread over their log-normal priors, and weighed by their evidence.
 #: Settled on make-believe grills; the medians alone cover too little.
 NODES = 40
+#: Nodes that together hold less weight than this are dropped; no figure moves by it.
+LEFT_OUT = 0.02
 REACH_MM, LENGTH = LogNormal(125.0, 0.25, steps=3), LogNormal(0.75, 0.5, steps=3)
 BASE_C, FIELD_C = LogNormal(8.0, 0.6), LogNormal(6.0, 0.6)
 OWN_SHARE = LogNormal(0.07, 0.7)
@@ -58,6 +60,9 @@ OWN_SHARE = LogNormal(0.07, 0.7)
 #: between rows of spots is then not thought known. Plates are covered better by it, and no map is worse; under more
 #: nodes seasoning is taken for heat.
 OWN_EVERY, OWN_LENGTH = 3, 0.4
+#: So many nodes more have base and fields so many times as large, for a grill unlike what is expected of one: without
+#: them its true readings are taken for blunders.
+WIDE_NODES, WIDE_TIMES = 6, 2.5
 NOISE, PLACE = LogNormal(1.2, 0.5), LogNormal(0.35, 0.6)
 #: The same where no burner's place or mark is known: base and the field of a round carry the whole pattern.
 BARE_LENGTH, BARE_BASE_C, BARE_FIELD_C = LogNormal(0.8, 0.5, steps=3), LogNormal(16.0, 0.6), LogNormal(5.0, 0.7)
