@@ -121,6 +121,7 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
     given = {"BARE_BASE_C": base, "BARE_FIELD_C": field, "NOISE": noise, "BARE_LENGTH": length, "PLACE": share}
     for name, value in given.items():
         monkeypatch.setattr(tuning, name, LogNormal(value, 0.0))
+    monkeypatch.setattr(tuning, "WIDE_NODES", 0)
     random, bare = np.random.default_rng(3), replace(GRILL, burners=())
     extent = np.array(bare.grate.extent_mm)
     where = np.column_stack([random.uniform(20, 580, 9), random.uniform(20, 430, 9)])
