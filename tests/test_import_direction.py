@@ -195,6 +195,7 @@ HEAVY |= {"scipy.interpolate", "scipy.spatial", "scipy.signal", "starlette", "uv
         ("import heatmap.grill.grill, heatmap.readings.reading", {*HEAVY, "scipy"}),
         ("from heatmap import load_grill", {*HEAVY, "scipy"}),
         ("from heatmap import assess", HEAVY),
+        ("from heatmap import decide", {*HEAVY, "heatmap.sear"}),
     ],
 )
 def test_imports_load_only_what_is_needed(statement: str, heavy: set[str]) -> None:
