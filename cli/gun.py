@@ -80,6 +80,7 @@ def command(
     Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75
     """
     from heatmap.correct import calibrate, correct_readings, telling
+    from heatmap.correct.spot import BelowMirroredError
     from heatmap.words.gun import A_CONTACT_TELLS, emissivity_sentence, gun_lines
     from heatmap.words.reading import cannot_tell_sentence
 
@@ -112,7 +113,14 @@ def command(
     )
     calibration = calibrate(grill)
     reading = Reading(id=1, shown_c=_inside_c(shown, "SHOWN", grill), x_mm=1.0, y_mm=1.0)
-    (spot,) = correct_readings([reading], calibration)
+    try:
+        (spot,) = correct_readings([reading], calibration)
+    except BelowMirroredError as error:
+        least = Display(grill.units).temperature_text(error.least_c)
+        raise InputError(
+            f"SHOWN is {shown:g}; by what it mirrors alone this surface shows at least {least}: check the number, "
+            "--emissivity and --reflected"
+        ) from None
     told, why = telling(spot, calibration), ""
     found = _emissivities(grill, reading, contact, patch)
     if not told.is_answer:

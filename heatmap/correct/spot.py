@@ -96,6 +96,14 @@ class Trail:
     rail_share: float
 
 
+class BelowMirroredError(ReadingError):
+    """A reading is less than what its rails show by what they mirror alone, at least `least_c`."""
+
+    def __init__(self, text: str, least_c: float) -> None:
+        self.least_c = least_c
+        super().__init__(text)
+
+
 def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> tuple[Spot, ...]:
     """Turn readings of one surface state, that of `calibration`, into spots, in order.
 
@@ -104,7 +112,7 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
 
     Raises
     ------
-    ReadingError
+    BelowMirroredError
         When a reading is less than what its rail mirrors in every case.
     """
     spots: dict[int, Spot] = {}
@@ -197,11 +205,12 @@ def _refuse_impossible(
         return
     first = int(np.argmax(highest_c < least_c))
     reading, display = readings[first], Display(calibration.grill.units)
-    raise ReadingError(
+    raise BelowMirroredError(
         f"reading {reading.id}{f' at {reading.position}' if reading.position else ''} shows "
         f"{display.temperature_text(shown_c[first])}, and by what they mirror alone these rails show at least "
         f"{display.temperature_text(least_c)}; check the number, and the emissivity and the reflected "
-        "temperature in the grill file"
+        "temperature in the grill file",
+        least_c,
     )
 
 

@@ -56,7 +56,7 @@ def test_the_plain_case_is_fine(folder, gratemap):
         (GRILL.replace("width = 24.0", "width = nan"), "grate.width"),
         (GRILL.replace("width = 24.0\n", ""), "grate.width is missing"),
         (GRILL.replace("depth = 18.0", "depth = 18.0\nemissivity = 1.4"), "at most 1"),
-        (GRILL.replace("depth = 18.0", "depth = 18.0\nemissivity = 0"), "above 0"),
+        (GRILL.replace("depth = 18.0", "depth = 18.0\nemissivity = 0"), "at least 0.01"),
         (GRILL.replace("depth = 18.0", "depht = 18.0"), "depht is not a key"),
         (GRILL.replace("depth = 18.0", 'depth = "deep"'), "must be a plain number"),
         ("not toml at all", "not valid TOML"),
@@ -284,7 +284,7 @@ def test_wrong_usage_is_exit_code_2(folder, gratemap, words):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("gun", "575", "--emissivity", "0"), "above 0"),
+        (("gun", "575", "--emissivity", "0"), "at least 0.01"),
         (("gun", "575", "--emissivity", "1.2"), "at most 1"),
         (("gun", "nan"), "SHOWN is nan; it must be from -76 to 2012 °F"),
         (("gun", "575", "--ratio", "0"), "gratemap: --ratio is 0; it must be at least 1"),
@@ -298,7 +298,7 @@ def test_wrong_usage_is_exit_code_2(folder, gratemap, words):
         (("gun", "575", "--units", "metric"), "us or si"),
         (
             ("gun", "80", "--emissivity", "0.2", "--reflected", "600"),
-            "by what they mirror alone these rails show at least",
+            "by what it mirrors alone this surface shows at least",
         ),
     ],
 )
@@ -306,6 +306,7 @@ def test_a_gun_that_cannot_be(folder, gratemap, words, says):
     result = outcome(gratemap, folder, *words)
     assert (result.exit_code, result.stdout) == (3, "")
     assert says in result.stderr and result.stderr.count("\n") == 1
+    assert "grill file" not in result.stderr, "gun needs none"
 
 
 @pytest.mark.parametrize("name", ["grill.toml", "readings.csv"])

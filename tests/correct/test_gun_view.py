@@ -9,13 +9,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given, reject, settings
 from hypothesis import strategies as st
 
 from heatmap.correct import GunView, NuisanceGrid, correct_readings
 from heatmap.correct.calibration import calibrate
 from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY
-from heatmap.errors import ReadingError
+from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Burner, Grate, Grill, Gun, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
 from heatmap.physics.planck import band_radiance
@@ -101,13 +101,16 @@ def test_agrees_with_the_measurement_equation(
         gun__own_temperature_c="air" if adds_reflection else "none",
         surroundings__reflected_c=reflected_c,
     )
-    expected_k = true_temperature(
-        k_from_c(shown_c),
-        emissivity=emissivity,
-        setting=setting,
-        reflected_k=k_from_c(reflected_c),
-        gun_k=k_from_c(one.surroundings.air_c) if adds_reflection else None,
-    )
+    try:
+        expected_k = true_temperature(
+            k_from_c(shown_c),
+            emissivity=emissivity,
+            setting=setting,
+            reflected_k=k_from_c(reflected_c),
+            gun_k=k_from_c(one.surroundings.air_c) if adds_reflection else None,
+        )
+    except InputError:  # less than the rail mirrors: no temperature at all
+        reject()
     assume(float(expected_k) - 273.15 > LOWEST_RAIL_C)  # a colder one is refused: the rail would mirror more than shown
     rail_c = view_of(one).rail_c(np.array([shown_c]))
     assert rail_c[0, 0] == pytest.approx(min(float(expected_k) - 273.15, HIGHEST_RAIL_C), abs=0.005)
