@@ -4,7 +4,8 @@ Run by hand: python tests/benchmarks/many_rounds.py [--runs 3] [--quick]
 
 Logs of 10, 100 and 1,000 invented rounds of 12 shots on the sample grill, six rounds a day, a knob or two turned
 between rounds. Every command runs as a process of its own; its processor time and peak memory are held against the
-same command with 10 rounds. And `map` after 4 and after 24 rounds of one day, beside `map` after the first.
+same command with 10 rounds. And `map` after 4 and after 24 rounds of one day, beside `map` after the first; and of one
+round of a hundred thousand readings at all positions, beside one reading at each.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ SIZES = (10, 100, 1000)
 ROUNDS_A_DAY = 6
 #: Rounds of one day.
 LONG_DAYS = (1, 4, 24)
+#: Readings of the long round.
+FLOOD = 100_000
 COMMANDS = ("map", "burners", "history", "history --all", "next", "compare", "ready --target 137", "take -")
 
 
@@ -55,6 +58,18 @@ def write_log(path: Path, grill: Grill, rounds: int, rounds_a_day: int = ROUNDS_
             marks[rng.integers(len(marks))] = rng.integers(2, 19) / 2.0
 
 
+def write_flood(path: Path, grill: Grill, count: int) -> None:
+    """Write one round of so many readings, position after position, 3 °F of scatter."""
+    rng, labels = np.random.default_rng(1), grill.labels
+    shown_f = 560.0 + 6.0 * np.arange(len(labels))
+    with path.open("w", newline="") as file:
+        log = csv.writer(file)
+        log.writerow(["position", "shown_f"])
+        for at in range(count):
+            here = at % len(labels)
+            log.writerow([labels[here], round(shown_f[here] + rng.normal(0.0, 3.0), 1)])
+
+
 def rows(quick: bool = False, runs: int = 3) -> list[Row]:
     """Run every command on logs of every length."""
     sizes, runs = (SIZES[:2], 1) if quick else (SIZES, runs)
@@ -69,7 +84,25 @@ def rows(quick: bool = False, runs: int = 3) -> list[Row]:
                 found += _measured(command, grill, folder, sizes, runs, a_day)
             except RuntimeError as error:
                 found.append(broken(f"gratemap {command}", error))
+        found.append(_flooded(grill, folder, FLOOD // 50 if quick else FLOOD))
     return found
+
+
+def _flooded(grill: Grill, folder: Path, count: int) -> Row:
+    costs = []
+    for size in (count, len(grill.labels)):
+        write_flood(folder / "readings.csv", grill, size)
+        costs.append(run([*GRATEMAP, "map"], folder=folder))
+    many, few = costs
+    return Row(
+        what="gratemap map",
+        size=f"round of {count:,} readings",
+        value=many.processor_s,
+        unit="s",
+        against=f"round of {len(grill.labels)} readings",
+        other=few.processor_s,
+        also={"peak MiB": (many.peak_mib, few.peak_mib)},
+    )
 
 
 def _measured(command: str, grill: Grill, folder: Path, sizes: Sequence[int], runs: int, a_day: int) -> list[Row]:

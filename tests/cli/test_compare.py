@@ -115,3 +115,17 @@ def test_a_log_with_one_round(samples, gratemap):
     result = gratemap("compare")
     assert result.exit_code == 3
     assert "only one full round" in result.stderr
+
+
+def test_half_a_round_of_another_age_is_compared_all_the_same(samples, gratemap):
+    """A clock that was reset in the middle of a round: 1970 and today in one."""
+    lines = (samples / "readings.csv").read_text(encoding="utf-8").splitlines()
+    at = lines[0].split(",").index("taken_at")
+    for number in range(len(lines) - 6, len(lines)):
+        cells = lines[number].split(",")
+        cells[at] = f"1970-01-01T00:00:0{len(lines) - number}+00:00"
+        lines[number] = ",".join(cells)
+    (samples / "readings.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    for words in (["compare"], ["map"]):
+        result = gratemap(*words)
+        assert result.exit_code == 0, result.stderr
