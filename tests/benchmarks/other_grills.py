@@ -19,8 +19,8 @@ plumes are Gaussian and narrower, and drift; valves saturate; all burners share 
 tenth of its signal around its spot; what lies between rails is a floor that is hotter or colder than the rail and glows
 as a groove does, or an opening to the fire; seasoning, reflection, gain and its wander are drawn anew.
 
-Settled on: family plate, seeds 0-14 (and make-believe, seeds 0-29). For reporting, not to be looked at while choosing:
-plate from seed 15 on, and every seed of every other family.
+Settled on: family plate, seeds 0-14, mirrored and quarter-turn, seeds 0-9 (and make-believe, seeds 0-29). For
+reporting, not to be looked at while choosing: these from the next seed on, and every seed of every other family.
 
 Origin of the ranges: [H] a handbook value (Incropera et al., Fundamentals of Heat and Mass Transfer, from memory); [C]
 common practice, no source; [A] assumed.
