@@ -23,8 +23,8 @@ missed     of spots more than 10 °F outside the band, those said to be in band;
            it, those said too hot or too cold; unsure: of spots within 75 °F of the middle of the band (gun's numbers)
 refused    assessments that raised; s: processor time of one
 
-Settled on: make-believe seeds 0-29, family plate seeds 0-14, mirrored and quarter-turn seeds 0-9. Everything else is for
-reporting, not to be looked at while choosing.
+Settled on: make-believe seeds 0-29, family plate seeds 0-14, mirrored and quarter-turn seeds 0-9. Everything else is
+for reporting, not to be looked at while choosing.
 """
 
 from __future__ import annotations
