@@ -351,4 +351,10 @@ def test_thousands_of_readings_are_mapped_as_the_few_values_they_are() -> None:
     assert time.process_time() - began < 4.0  # it took minutes, and all the memory there was
     few = assess(SHOWN, group_rounds(shots()))
     assert many.mean_c == pytest.approx(few.mean_c, abs=1.0)
-    assert {spot.word for spot in many.spots} == {spot.word for spot in few.spots}
+    # What scatters so little is known better than single shots can be: a word may be surer, never another one.
+    alone = {one.spot.reading.position: one.word for one in few.spots}
+    assert all(
+        one.word == alone[one.spot.reading.position]
+        for one in many.spots
+        if alone[one.spot.reading.position] != "unsure"
+    )

@@ -15,6 +15,8 @@ from heatmap.units import BoolArray, FloatArray, IntArray
 #: More repeats than this are merged; so many are still each judged as a blunder by all others. Assumed. In a round of
 #: more spots than :data:`MANY_SPOTS` all repeats are merged.
 MOST_REPEATS, MANY_SPOTS = 6, 300
+#: Repeats beyond the first of each value that count for how much shots scatter. Assumed.
+MOST_SPARE = 12
 #: Among many repeats, one farther from their median than so many robust standard deviations is left out. Assumed.
 FAR_OFF = 5.0
 #: Median absolute deviation of a normal distribution to its standard deviation.
@@ -45,8 +47,11 @@ class Merged:
     scatter: float
 
     def log_likelihood(self, noise: float) -> float:
-        """Return how well shots that scatter so many times as much as is claimed explain the repeats of each value."""
-        return -self.spare * math.log(noise) - 0.5 * self.scatter / noise**2
+        """Return how well shots that scatter so many times as much as is claimed explain the repeats of each value; no
+        more than :data:`MOST_SPARE` of them count, lest they leave one node alone.
+        """
+        share = min(1.0, MOST_SPARE / max(self.spare, 1))
+        return -share * (self.spare * math.log(noise) + 0.5 * self.scatter / noise**2)
 
 
 def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:

@@ -60,12 +60,13 @@ def test_agrees_with_the_fit_of_every_shot(monkeypatch: pytest.MonkeyPatch) -> N
     assert std_c.mean() < 1.3 * every_std_c.mean()
 
 
-def test_scatter_explains_repeats_as_normal_noise_does() -> None:
+def test_scatter_explains_repeats_as_normal_noise_does(monkeypatch: pytest.MonkeyPatch) -> None:
     """The likelihood of all shots is that of their mean times that of their deviations, up to what does not depend on
     the noise (W. G. Cochran, Mathematical Proceedings of the Cambridge Philosophical Society 30 (1934) 178, from
     memory).
     """
     one = shot_often(9)
+    monkeypatch.setattr(repeats, "MOST_SPARE", 1000)
     merged = merge_repeats([one])
     value = merged.rounds[0]
 
