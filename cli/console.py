@@ -16,9 +16,9 @@ from heatmap.errors import InputError
 
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
 
-#: Our own colours and breaks of lines, kept; and all other signs that a terminal would follow.
+#: Our own colours, those of a code to scan (97;40), breaks of lines, all kept; and the other signs a terminal follows.
 _FOLLOWED = re.compile(
-    rf"(\033\[(?:0|{'|'.join(_COLOURS.values())})m|[\n\t])|[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e]"
+    rf"(\033\[(?:0|97;40|{'|'.join(_COLOURS.values())})m|[\n\t])|[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e]"
 )
 
 #: Marks by shape, so that no meaning hangs on colour: sure, leaning; and both for terminals without these signs.

@@ -18,7 +18,7 @@ from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import Chances, chances
+from heatmap.verdict.chances import Chances, chances, normal_cumulative
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -68,10 +68,8 @@ def right_share(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: flo
     low_c, high_c : float
         The band.
     """
-    from scipy.special import ndtr  # only now: most answers need no such table of chances
-
     std_c = np.maximum(std_c, 1e-9)
-    below, above = ndtr((low_c - mean_c) / std_c), ndtr((mean_c - high_c) / std_c)
+    below, above = (normal_cumulative(off_c / std_c) for off_c in (low_c - mean_c, mean_c - high_c))
     return np.asarray(np.maximum(np.maximum(below, above), 1.0 - below - above))
 
 

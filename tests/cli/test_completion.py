@@ -13,7 +13,7 @@ import pytest
 
 #: The command as a shell finds it, without an installed script.
 SCRIPT = "#!{python}\nfrom cli.app import app\napp(prog_name='gratemap')\n"
-ALL = "demo grill take ready map explain next burners compare history place sear gun report rehearse ports manual"
+ALL = "demo grill take ready map explain next burners compare history place sear gun report page rehearse ports manual"
 
 pytestmark = pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash here")
 

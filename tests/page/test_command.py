@@ -197,6 +197,7 @@ def test_the_code_on_the_screen_is_the_address(monkeypatch, capsys):
         urls = (address.url("c" * 32), address.url("w" * 32))
 
     monkeypatch.setattr(console, "follows_escapes", lambda _: True)
+    monkeypatch.setattr(console, "can_show", lambda *_: True)
     say_where(Stub, say_url=False)
     told = capsys.readouterr().err
     Stub.address.listening.close()

@@ -132,7 +132,6 @@ def compared() -> Callable[..., Comparison]:
             before=before,
             after=after,
             chance_better=0.5,
-            chance_nearer=0.5,
             answer="cannot tell",
             spread_change_c=0.0,
             spread_change_low_c=0.0,

@@ -243,7 +243,7 @@ def test_crowded_readings_lose_numbers_not_marks(make_assessment: Make, make_gri
 
 
 def test_crowded_labels_are_thinned(make_assessment: Make, make_grill: Callable[..., Grill]):
-    figure = heat_map(make_assessment(grill=make_grill(positions=Positions(rows=26, columns=99))))
+    figure = heat_map(make_assessment(grill=make_grill(positions=Positions(rows=3, columns=99))))
     drawn = boxes(figure)
     for kind, first in (("column", "1"), ("row", "A")):
         written = labels(figure, kind)
