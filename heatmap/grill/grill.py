@@ -38,6 +38,9 @@ NO_METAL_BRIGHTER = "no metal is brighter"
 MOST_POSITIONS = 300
 #: Every one is one more dial to search.
 MOST_BURNERS = 24
+#: Some 72 by 36 in, larger than any grate one cook stands at (common practice, no source); its cells of half an inch are
+#: all weighed against one another, and four times as many take gigabytes.
+LARGEST_M2 = 1.7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +118,11 @@ class Grate(Section):
         """Yield what does not fit together."""
         if self.shape == "round" and not math.isclose(self.width_mm, self.depth_mm, rel_tol=1e-6):
             yield GrillError("grate.depth is not grate.width, the diameter of a round grate; leave depth out")
+        most_mm = 1e6 * LARGEST_M2 / min(self.extent_mm)
+        if max(self.extent_mm) > most_mm:
+            limit = "or it is larger than any grate: describe the part you cook on"
+            longer = "width" if self.width_mm >= self.depth_mm else "depth"
+            yield OutOfRangeError(f"grate.{longer}", max(self.extent_mm), 50.0, most_mm, "length", limit=limit)
         side_mm, across_mm = min(self.extent_mm), self.extent_mm["xy".index(self.seam_axis)]
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
             limit = "grate.rail_pitch from centre to centre"

@@ -33,7 +33,7 @@ from heatmap.readings.typed import (
     Typed,
     Undo,
 )
-from heatmap.sear import OUTCOMES, SearedPiece
+from heatmap.sear import OUTCOMES, SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt
 from heatmap.taking.effects import Effect, Tell, Write
 from heatmap.taking.session import Session
@@ -378,7 +378,7 @@ class Desk:
             found = session.hear_beside(undo or Undo(), datetime.now(UTC))
             assert not isinstance(found, Doubt)
             effects = found
-            if len(effects) == 1 and isinstance(effects[0], Tell) and effects[0].text.startswith("There is nothing"):
+            if len(effects) == 1 and isinstance(effects[0], Tell) and effects[0].nothing_done:
                 return Reply(409, {"error": effects[0].text})
         self.sitting.carry_out(effects, self, key=entry.key)
         there = [one for one in self._rows(entry.key) if one.void not in (None, one.id)]
@@ -430,7 +430,8 @@ class Desk:
         for number, one in enumerate(there, 1):
             if one.key == entry.key:
                 return Reply(200, {"row": number})
-        food = grill.food
+        food, rail_c = grill.food, self.mapper.searing_rail_c
+        check_test_piece(entry.turns_s, entry.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
         piece = SearedPiece(
             taken_at=self._at(entry.taken_at),
             place=entry.place,
@@ -439,7 +440,7 @@ class Desk:
             thickness_mm=food.thickness_mm,
             peak_c=entry.peak_c,
             outcome=next((one for one in OUTCOMES if one == entry.outcome), None),
-            rail_c=self.mapper.searing_rail_c,
+            rail_c=rail_c,
             wanted_c=food.target_c,
             note=entry.note,
             key=entry.key,

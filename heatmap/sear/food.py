@@ -17,7 +17,7 @@ KINDS: tuple[Kind, ...] = ("whole cut", "ground", "tenderised or injected")
 
 #: What a sear is computed for; from hotter than this no sear is left to do.
 SIZES_MM = (5.0, 120.0)
-WARMEST_START_C = 95.0
+COLDEST_START_C, WARMEST_START_C = 0.0, 95.0
 HOTTEST_COOKER_C = 300.0
 
 # A still low oven or smoker at 120-150 °C: natural convection 5-15 and radiation 4 ε σ T³ of 7-9 W/(m² K),
@@ -66,7 +66,7 @@ class Food:
             given, low, high = (quantity_text(mm, "length", self.units) for mm in (self.thickness_mm, *SIZES_MM))
             raise InputError(f"the thickness is {given}; the sear can be computed for {low} to {high}")
         warmest, start = (self._told(celsius) for celsius in (WARMEST_START_C, self.start_centre_c))
-        if not 0.0 <= self.start_centre_c < WARMEST_START_C:
+        if not COLDEST_START_C <= self.start_centre_c < WARMEST_START_C:
             raise InputError(f"the centre starts at {start}; it must be thawed and below {warmest}")
         if self.cooker_c is not None and not self.start_centre_c <= self.cooker_c <= HOTTEST_COOKER_C:
             raise InputError(

@@ -10,9 +10,9 @@ from typing import Literal
 import numpy as np
 
 from heatmap.errors import InputError
-from heatmap.grill.quantities import quantity_text
+from heatmap.grill.quantities import Units, quantity_text
 from heatmap.sear.evaporation import FRONT_C
-from heatmap.sear.food import Food
+from heatmap.sear.food import COLDEST_START_C, Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.unknowns import Beliefs
@@ -141,8 +141,7 @@ def learn_from_test(
     B. M. Bell and F. W. Cathey, "The iterated Kalman filter update as a Gauss-Newton method", *IEEE
     Transactions on Automatic Control* 38 (1993), 294-297.
     """
-    _check_seconds(tested_seconds)
-    _check_peak(food, rails, peak_c)
+    check_test_piece(tested_seconds, peak_c, start_c=food.start_centre_c, rail_c=rails.rail_c, units=food.units)
     if not peak_sd_c > 0.0:
         raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
     known = Beliefs.before_any_test() if beliefs is None else beliefs
@@ -203,8 +202,7 @@ def learn_from_outcome(
             sides=sides,
             beliefs=beliefs,
         )
-    _check_seconds(tested_seconds)
-    _check_peak(food, rails, wanted_c)
+    check_test_piece(tested_seconds, wanted_c, start_c=food.start_centre_c, rail_c=rails.rail_c, units=food.units)
     known = Beliefs.before_any_test() if beliefs is None else beliefs
     linear = _forecast(food, rails, known, tested_seconds, sides, WORD_SD_C)
     sign = 1.0 if outcome == "under" else -1.0
@@ -229,21 +227,6 @@ def learn_from_outcome(
     left = float(np.sqrt(max(1.0 - share * float(slopes @ slopes) / spread2, 0.0)))
     kept = np.eye(len(moved)) - share * np.outer(slopes, slopes) / spread2
     return replace(_lesson(rails, known, moved, kept, left), outcome=outcome)
-
-
-def _check_peak(food: Food, rails: Rails, peak_c: float) -> None:
-    if peak_c >= rails.rail_c:
-        peak, rail = (quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, rails.rail_c))
-        raise InputError(
-            f"the peak of the test piece is {peak}, as hot as the rails under it, {rail}: was that a rail?"
-        )
-    if not food.start_centre_c < peak_c < FRONT_C:
-        peak, start, boiling = (
-            quantity_text(celsius, "temperature", food.units) for celsius in (peak_c, food.start_centre_c, FRONT_C)
-        )
-        raise InputError(
-            f"the peak of the test piece is {peak}; it must be above its start, {start}, and below {boiling}"
-        )
 
 
 def _forecast(
@@ -279,13 +262,33 @@ def _lesson(rails: Rails, known: Beliefs, moved: FloatArray, kept: FloatArray, l
     )
 
 
-def _check_seconds(seconds: tuple[float, ...]) -> None:
-    """Refuse turns that cannot have been."""
+def check_test_piece(
+    seconds: tuple[float, ...], peak_c: float | None, *, start_c: float | None, rail_c: float | None, units: Units
+) -> None:
+    """Refuse turns that cannot have been, and a peak no piece has had, as far as its start and its rails are known.
+
+    Raises
+    ------
+    InputError
+        One line: what, and what is allowed.
+    """
     if not seconds:
         raise InputError("no seconds were given; give one number for every turn, such as 60,60,60,60")
     for turn, value in enumerate(seconds, start=1):
         if not SHORTEST_S <= value <= LONGEST_S:
             raise InputError(f"turn {turn} lasts {value:g} s; it must be from {SHORTEST_S:g} to {LONGEST_S:g} s")
+    if peak_c is None:
+        return
+    lowest_c = COLDEST_START_C if start_c is None else start_c
+    peak, lowest, boiling = (quantity_text(celsius, "temperature", units) for celsius in (peak_c, lowest_c, FRONT_C))
+    if rail_c is not None and peak_c >= rail_c:
+        rail = quantity_text(rail_c, "temperature", units)
+        raise InputError(
+            f"the peak of the test piece is {peak}, as hot as the rails under it, {rail}: was that a rail?"
+        )
+    if not lowest_c < peak_c < FRONT_C:
+        start = f"its start, {lowest}," if start_c is not None else lowest
+        raise InputError(f"the peak of the test piece is {peak}; it must be above {start} and below {boiling}")
 
 
 def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expected_c: float, spread_c: float) -> None:

@@ -48,9 +48,10 @@ class Replace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tell:
-    """Show a line."""
+    """Show a line; it may say that what was asked for could not be done."""
 
     text: str
+    nothing_done: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

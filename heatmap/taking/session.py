@@ -602,7 +602,7 @@ class Session:
         if event.position:
             there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
             if not there:
-                return [Tell(text=said.nothing_there_sentence(event.position))]
+                return [Tell(text=said.nothing_there_sentence(event.position), nothing_done=True)]
             return [Withdraw(reading=there[-1])]
         here = {one.id for one in self.readings}
         while self._typed:
@@ -617,7 +617,7 @@ class Session:
                 again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
                 return [*again, Withdraw(reading=last.reading)]
         if not self.readings:
-            return [Tell(text=said.NOTHING_TO_TAKE_BACK)]
+            return [Tell(text=said.NOTHING_TO_TAKE_BACK, nothing_done=True)]
         return [Withdraw(reading=self.readings[-1])]
 
     def _unsay(self, typed: _Typed) -> list[Effect]:

@@ -71,6 +71,10 @@ def test_cells_tile_the_grate() -> None:
             lambda: replace(GRATE, rail_top_mm=30.0),
             "grate.rail_top is 30 mm; it must be at least 0.2 and below 19.05 mm",
         ),
+        (
+            lambda: replace(GRATE, width_mm=4700.0),  # 1.7 square metres over its depth
+            "grate.width is 4700 mm; it must be at least 50 and below 3778 mm, or it is larger than any grate",
+        ),
         (lambda: replace(GRATE, rim_mm=225.0), "grate.rim is 225 mm; it must be at least 0 and below 225 mm"),
         (lambda: replace(GRATE, seams_mm=(300.0, math.nan)), "grate.seams is nan mm"),
         (lambda: replace(GRATE, rails="left-to-right", seams_mm=(500.0,)), "grate.seams is 500 mm"),
