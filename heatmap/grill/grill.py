@@ -38,8 +38,8 @@ NO_METAL_BRIGHTER = "no metal is brighter"
 MOST_POSITIONS = 300
 #: Every one is one more dial to search.
 MOST_BURNERS = 24
-#: Some 72 by 36 in, larger than any grate one cook stands at (common practice, no source); its cells of half an inch are
-#: all weighed against one another, and four times as many take gigabytes.
+#: Some 72 by 36 in, larger than any grate one cook stands at (common practice, no source); its cells are all weighed
+#: against one another, and four times as many take gigabytes.
 LARGEST_M2 = 1.7
 
 
