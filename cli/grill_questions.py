@@ -304,10 +304,13 @@ def _set_names(names: tuple[str, ...], answers: Answers) -> None:
 
 
 def _marks(text: str, answers: Answers) -> None:
+    answers["marks"] = _marks_in(text)
+
+
+def _marks_in(text: str) -> dict[str, Any]:
     plain = text.strip()
     if "clock" in plain.casefold() or "o'" in plain.casefold():
-        answers["marks"] = _clock_marks(plain)
-        return
+        return _clock_marks(plain)
     match = _PAIR.fullmatch(plain)
     if match:
         low, high, _ = _pair(plain)
@@ -321,19 +324,14 @@ def _marks(text: str, answers: Answers) -> None:
         else:
             marks = {"low": 1.0, "high": float(len(words)), "step": 1.0, "marks": words}
     Burner(name="knob", points_mm=((0.0, 0.0),), **{**marks, "marks": tuple(marks.get("marks", ()))})
-    answers["marks"] = marks
+    return marks
 
 
 def _vents(text: str, answers: Answers) -> None:
     """Read the marks of the air vents over coals; none where they have none, or nobody turns them."""
     answers.pop("vents", None)
-    if text.strip().casefold() in ("none", "no", "-"):
-        return
-    kept = answers.get("marks")
-    _marks(text, answers)
-    answers["vents"] = answers.pop("marks")
-    if kept is not None:
-        answers["marks"] = kept
+    if text.strip().casefold() not in ("none", "no", "-"):
+        answers["vents"] = _marks_in(text)
 
 
 def _clock_marks(text: str) -> dict[str, Any]:

@@ -180,7 +180,6 @@ HEAVY = {
     "pandas",
     "jinja2",
     "filelock",
-    "starlette",
     "scipy.optimize",
     "scipy.stats",
 }

@@ -287,7 +287,7 @@ class _Case:
             return nothing
         gain = advice.expected.share_in_band - advice.now.share_in_band
         of_zone = bool(advice.changes) and advice.chance_better >= tuning.TURN_CHANCE and gain >= tuning.TURN_SHARE
-        if bool(advice.changes) and advice.now.share_in_band < tuning.NOTHING_IN_BAND:
+        if advice.changes and advice.now.share_in_band < tuning.NOTHING_IN_BAND:
             return advice, None
         if self.food is None or self.place is None:
             return (advice, None) if of_zone else nothing

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from heatmap.units import Display, percent
 from heatmap.words.map import disagreement_sentence, left_out_text
+from heatmap.words.phrases import called
 from heatmap.words.reading import cannot_tell_sentence
 
 if TYPE_CHECKING:
@@ -77,8 +78,7 @@ def _compared_line(assessment: Assessment, compared_c: float) -> list[str]:
 
 def _called(word: str, leaning: str, chance_in_band: float) -> str:
     """Say what the map calls a place: what it leans to where it is not sure."""
-    called = f"perhaps {leaning}" if word == "unsure" else word
-    return f"  The map calls this place {called}; chance to be in band {percent(chance_in_band)}."
+    return f"  The map calls this place {called(word, leaning)}; chance to be in band {percent(chance_in_band)}."
 
 
 def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:

@@ -9,6 +9,7 @@ from heatmap.readings.written import locate
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
 from heatmap.words.map import left_out_text
+from heatmap.words.phrases import called
 
 
 def round_heading(number: int, shot: int, count: int, lid: str) -> str:
@@ -43,7 +44,7 @@ def three_lines(assessment: Assessment, position: str) -> list[str]:
         first,
         f"Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c or 0.0):.0f} by itself, "
         f"±{display.margin(assessment.shared_std_c):.0f} shared by all.",
-        f"Map here {display.temperature_text(compared_c)} in the band's numbers: {here.word}, "
+        f"Map here {display.temperature_text(compared_c)} in the band's numbers: {called(here.word, here.leaning)}, "
         f"{percent(here.in_band)} likely in band.",
     ]
 
