@@ -6,8 +6,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cli.food import food_from, food_on, sides_of, target_from, turns_from, wanted_from
-from cli.lesson import TestPiece, asked_sear
+from cli.food import FoodSaid
+from cli.lesson import asked_sear
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -24,7 +24,7 @@ def decide_now(
     """
     from heatmap.decisions.decision import decide
 
-    food = food or food_on(assessment.grill)
+    food = food or FoodSaid().that_counts(assessment.grill)
     sear = sear or _usual_sear(assessment, readings, food)
     newest = assessment.round.number == max(one.number for one in assessment.rounds)
     return decide(assessment, food, datetime.now().astimezone() if newest else None, sear=sear)
@@ -36,19 +36,14 @@ def _usual_sear(assessment: Assessment, readings: Path, food: Wanted | None) -> 
     from heatmap.decisions.placement import find_places
 
     grill = assessment.grill
-    target_c = target_from(grill, None)
-    if target_c is None:
+    if grill.food.target_c is None:
         return None
-    rails = rails_under(assessment, find_places(assessment, food or wanted_from(grill, "", "")).best)
-    piece, turns = food_from(grill, None, None, None, "whole cut"), turns_from(grill, None)
-    sear, _ = asked_sear(
-        grill, rails, readings, TestPiece(), piece, None, turns=turns, sides=sides_of(False), target_c=target_c
-    )
-    return sear
+    rails = rails_under(assessment, find_places(assessment, food or FoodSaid().outline(grill)).best)
+    return asked_sear(grill, rails, readings, FoodSaid())[0]
 
 
 def of_its_time(assessment: Assessment, decision: Decision, food: Wanted | None = None) -> Decision:
     """Return what an old map called for when it was shot; for any other the decision itself."""
     from heatmap.decisions.decision import decide
 
-    return decide(assessment, food or food_on(assessment.grill)) if decision.is_old else decision
+    return decide(assessment, food or FoodSaid().that_counts(assessment.grill)) if decision.is_old else decision

@@ -9,7 +9,7 @@ from cli import console, loading
 from cli.map import show
 from cli.output import PICTURE, Force, Output, picture_of
 
-#: What the demonstration asks of the sear, °F: medium as cooks' charts have it (see heatmap.sear.DONENESS_F).
+#: What the demonstration asks of the sear, °F: medium as cooks' charts have it (common practice, no source).
 TARGET_F = 137.0
 
 
@@ -30,7 +30,7 @@ def command(
     """
     from cli.burners import show as show_advice
     from cli.compare import show as show_comparison
-    from cli.food import food_from, wanted_from
+    from cli.food import FoodSaid
     from cli.place import show as show_places
     from heatmap.assessment import assess
     from heatmap.decisions.decision import Sear, decide, rails_under
@@ -44,8 +44,8 @@ def command(
     grill, rounds = loading.load(samples() / "grill.toml", samples() / "readings.csv")
     console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")
     assessment = assess(grill, rounds)
-    placement = find_places(assessment, wanted_from(grill, "", ""))
-    food, rails = food_from(grill, None, None, None, "whole cut"), rails_under(assessment, placement.best)
+    placement = find_places(assessment, FoodSaid().outline(grill))
+    food, rails = FoodSaid().piece(grill), rails_under(assessment, placement.best)
     sear = Sear(food=food, target_centre_c=c_from_f(TARGET_F))
     decision = decide(assessment, placement.wanted, sear=sear)  # as if the last round were just over
     _headline("The map, and what to do now")

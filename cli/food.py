@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+import functools
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -87,39 +91,89 @@ SIDES = {"us": (1.0, 40.0), "si": (25.0, 1000.0)}
 _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 
 
-def food_from(grill: Grill, thickness: float | None, start: float | None, cooker: str | None, meat: str) -> Food:
-    """Describe the piece, as the grill file says or as is usual where the cook says nothing."""
-    from heatmap.grill.quantities import inside_value
-    from heatmap.sear import KINDS, Food
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoodSaid:
+    """What a command was told of the food, in the units of the grill file; what it was not told is as in that file.
 
-    usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
-    if meat not in KINDS:
-        raise InputError(f'--meat is "{meat}"; it must be one of: {", ".join(KINDS)}')
-    told, units = grill.food, grill.units
-    thickness_mm = told.thickness_mm if thickness is None else inside_value(thickness, "length", units)
-    start_c = told.start_c if start is None else grill.temperature(start)
-    return Food(
-        thickness_mm=inside_value(usual_thickness, "length", units) if thickness_mm is None else thickness_mm,
-        start_centre_c=grill.temperature(usual_start) if start_c is None else start_c,
-        cooker_c=_cooker_c(grill, cooker, usual_cooker),
-        kind=meat,
-        units=grill.units,
-    )
+    Each field is an option of every command under `with_food`.
+    """
+
+    target: Target = None
+    thickness: Thickness = None
+    start: Start = None
+    cooker: Cooker = None
+    turns: Turns = None
+    flip_every_turn: FlipEveryTurn = False
+    meat: KindOfMeat = "whole cut"
+    size: Size = ""
+    heading: Heading = ""
+
+    @property
+    def sides(self) -> str:
+        """Which side is down at which turn, as the sear counts them."""
+        return "ABAB" if self.flip_every_turn else "AABB"
+
+    def target_c(self, grill: Grill) -> float | None:
+        """Return the peak wanted, °C; it is never assumed."""
+        return grill.food.target_c if self.target is None else grill.temperature(self.target)
+
+    def turns_on(self, grill: Grill) -> int:
+        """Return how often the food is set down; as is usual for crossed marks where nobody said."""
+        return (grill.food.turns or USUAL_TURNS) if self.turns is None else self.turns
+
+    def piece(self, grill: Grill) -> Food:
+        """Describe the piece; as is usual where nobody said."""
+        from heatmap.grill.quantities import inside_value
+        from heatmap.sear import KINDS, Food
+
+        usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
+        if self.meat not in KINDS:
+            raise InputError(f'--meat is "{self.meat}"; it must be one of: {", ".join(KINDS)}')
+        told, units = grill.food, grill.units
+        thickness_mm = told.thickness_mm if self.thickness is None else inside_value(self.thickness, "length", units)
+        start_c = told.start_c if self.start is None else grill.temperature(self.start)
+        return Food(
+            thickness_mm=inside_value(usual_thickness, "length", units) if thickness_mm is None else thickness_mm,
+            start_centre_c=grill.temperature(usual_start) if start_c is None else start_c,
+            cooker_c=_cooker_c(grill, self.cooker, usual_cooker),
+            kind=self.meat,
+            units=units,
+        )
+
+    def that_counts(self, grill: Grill) -> Wanted | None:
+        """Return the outline where its size or its heading was said; else None, and the whole zone counts."""
+        told = self.size or self.heading or grill.food.size_mm or grill.food.headings
+        return self.outline(grill) if told else None
+
+    def outline(self, grill: Grill, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
+        """Describe the outline the food leaves on the grate."""
+        from heatmap.decisions.placement import Footprint, Wanted
+
+        told, size, heading = grill.food, self.size, self.heading
+        length, width = told.size_mm if told.size_mm and not size else _sides_mm(grill, size or USUAL_SIZE[grill.units])
+        headings = told.headings if told.headings and not heading else _headings(heading or USUAL_HEADING)
+        return Wanted(
+            footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
+            headings=headings,
+            same_place=same_place,
+        )
 
 
-def target_from(grill: Grill, target: float | None) -> float | None:
-    """Return the peak wanted [°C], said now or in the grill file; it is never assumed."""
-    return grill.food.target_c if target is None else grill.temperature(target)
+def with_food(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of the food; it gets them together, as `food`."""
+    own = inspect.signature(command, eval_str=True).parameters.values()
+    said = [
+        one.replace(kind=inspect.Parameter.KEYWORD_ONLY)
+        for one in inspect.signature(FoodSaid, eval_str=True).parameters.values()
+    ]
+    rest = [one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in own if one.name != "food"]
 
+    @functools.wraps(command)
+    def with_options(**given: Any) -> None:
+        command(food=FoodSaid(**{one.name: given.pop(one.name) for one in said}), **given)
 
-def turns_from(grill: Grill, turns: int | None) -> int:
-    """Return how often the food is set down, said now or in the grill file; else as is usual for crossed marks."""
-    return (grill.food.turns or USUAL_TURNS) if turns is None else turns
-
-
-def sides_of(flip_every_turn: bool) -> str:
-    """Return which side is down at which turn, as the sear counts them."""
-    return "ABAB" if flip_every_turn else "AABB"
+    with_options.__signature__ = inspect.Signature([*said, *rest])  # type: ignore[attr-defined]
+    return with_options
 
 
 def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
@@ -129,28 +183,6 @@ def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
         return grill.temperature(usual if cooker is None else float(cooker))
     except ValueError:
         raise InputError(f'--cooker is "{cooker}"; it must be a temperature, or none') from None
-
-
-def food_on(grill: Grill, size: str = "", heading: str = "") -> Wanted | None:
-    """Return the food that counts, where its size or its heading was said, now or in the grill file; else None, and
-    the whole zone counts.
-    """
-    told = size or heading or grill.food.size_mm or grill.food.headings
-    return wanted_from(grill, size, heading) if told else None
-
-
-def wanted_from(grill: Grill, size: str, heading: str, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
-    """Describe the outline the food leaves on the grate."""
-    from heatmap.decisions.placement import Footprint, Wanted
-
-    told = grill.food
-    length, width = told.size_mm if told.size_mm and not size else _sides_mm(grill, size or USUAL_SIZE[grill.units])
-    headings = told.headings if told.headings and not heading else _headings(heading or USUAL_HEADING)
-    return Wanted(
-        footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
-        headings=headings,
-        same_place=same_place,
-    )
 
 
 def _headings(text: str) -> tuple[float, ...]:

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cli import console
-from cli.food import USUAL_TURNS, food_from
+from cli.food import FoodSaid
 from heatmap.errors import HeatmapError, InputError
 
 if TYPE_CHECKING:
     from heatmap.decisions.decision import Sear
     from heatmap.grill.grill import Grill
-    from heatmap.sear import Food, Lesson, Rails, SearedPiece
+    from heatmap.sear import Lesson, Rails, SearedPiece
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
 MOST_PIECES = 4
@@ -34,198 +33,102 @@ Peak = Annotated[
     float | None,
     typer.Option("--peak", metavar="TEMPERATURE", help="Highest centre measured in the test piece."),
 ]
-TestedDoneness = Annotated[
-    str | None,
-    typer.Option("--tested-doneness", metavar="WORD", help="Without a probe, how it looks inside: rare to well."),
-]
-TestedRail = Annotated[
-    float | None,
-    typer.Option("--tested-rail", metavar="TEMPERATURE", help="True rail under the test piece, if another."),
-]
-TestedThickness = Annotated[
-    float | None,
-    typer.Option("--tested-thickness", metavar="LENGTH", help="Thickness of the test piece, if another."),
-]
-TestedStart = Annotated[
-    float | None,
-    typer.Option("--tested-start", metavar="TEMPERATURE", help="Its centre before its sear, if another."),
-]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TestPiece:
-    """What was said of a test piece: lengths and temperatures in the units of the grill file."""
+def test_piece(
+    grill: Grill, food: FoodSaid, rails: Rails, tested: str | None, peak: float | None, outcome: str | None
+) -> SearedPiece | None:
+    """Return the test piece as it was said, seared on these rails, or None where there was none.
 
-    tested: str | None = None
-    peak: float | None = None
-    doneness: str | None = None
-    outcome: str | None = None
-    rail: float | None = None
-    thickness: float | None = None
-    start: float | None = None
+    Raises
+    ------
+    InputError
+        When only half of what is needed was said.
+    """
+    from heatmap.sear import OUTCOMES, SearedPiece
 
-    @classmethod
-    def like(
-        cls,
-        thickness: float | None,
-        start: float | None,
-        tested: str | None,
-        peak: float | None,
-        tested_doneness: str | None,
-        tested_rail: float | None,
-        tested_thickness: float | None,
-        tested_start: float | None,
-        outcome: str | None = None,
-    ) -> TestPiece:
-        """Take the options of a command; what was not said of the test piece is as for the piece that counts."""
-        return cls(
-            tested=tested,
-            peak=peak,
-            doneness=tested_doneness,
-            outcome=outcome,
-            rail=tested_rail,
-            thickness=thickness if tested_thickness is None else tested_thickness,
-            start=start if tested_start is None else tested_start,
-        )
-
-    def needs_target(self) -> None:
-        """Refuse a test piece where no target was asked, so that it would go unheard."""
-        if any(one is not None for one in (self.tested, self.peak, self.doneness, self.outcome)):
-            raise InputError("say which peak of the centre you want as well, for example: --target 137")
-
-    def lesson(
-        self,
-        grill: Grill,
-        rails: Rails,
-        cooker: str | None,
-        meat: str,
-        sides: str,
-        *,
-        turns: int = USUAL_TURNS,
-        wanted_c: float | None = None,
-        kept: Sequence[SearedPiece] = (),
-    ) -> Lesson | None:
-        """Return what the test piece and those kept teach, each once; None where there was none.
-
-        Raises
-        ------
-        InputError
-            When only half of what is needed was said.
-        """
-        piece = self.seared(grill, turns, wanted_c)
-        lesson = None if piece is None else learned(grill, rails, piece, cooker, meat, sides, wanted_c)
-        for one in kept:
-            if piece is not None and one.same_as(piece):
-                continue
-            try:
-                lesson = learned(grill, rails, one, cooker, meat, sides, wanted_c, lesson)
-            except InputError as error:  # nobody mends a file at a hot grill
-                console.talk(f"A row of the file of sears is left out: {error}.")
-        return lesson
-
-    def seared(self, grill: Grill, turns: int = USUAL_TURNS, wanted_c: float | None = None) -> SearedPiece | None:
-        """Return the test piece as it was said, or None where there was none.
-
-        Raises
-        ------
-        InputError
-            When only half of what is needed was said.
-        """
-        from heatmap.sear import OUTCOMES, SearedPiece, peak_from_doneness
-
-        said = [one for one in (self.peak, self.doneness, self.outcome) if one is not None]
-        if self.tested is None:
-            if said:
-                raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
-            return None
-        if len(said) != 1:
-            raise InputError(
-                "say what came of the test piece: --peak with a temperature, or --outcome under|right|over"
-            )
-        if self.outcome is not None and self.outcome.casefold() not in OUTCOMES:
-            raise InputError(f'--outcome is "{self.outcome}"; it must be under, right or over')
-        if self.doneness is not None:
-            peak_from_doneness(self.doneness)  # refuses a word that is none
-        try:
-            seconds = tuple(float(part) for part in self.tested.split(","))
-        except ValueError:
-            raise InputError(f'--tested is "{self.tested}"; write seconds, such as 60, or 60,60,70,70') from None
-        food = food_from(grill, self.thickness, self.start, None, "whole cut")
-        return SearedPiece(
-            turns_s=seconds * turns if len(seconds) == 1 else seconds,
-            start_c=food.start_centre_c,
-            thickness_mm=food.thickness_mm,
-            peak_c=None if self.peak is None else grill.temperature(self.peak),
-            outcome=next((one for one in OUTCOMES if one == (self.outcome or "").casefold()), None),
-            looked=self.doneness or "",
-            rail_c=None if self.rail is None else grill.temperature(self.rail),
-            wanted_c=wanted_c,
-        )
+    said = [one for one in (peak, outcome) if one is not None]
+    if tested is None:
+        if said:
+            raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
+        return None
+    if len(said) != 1:
+        raise InputError("say what came of the test piece: --peak with a temperature, or --outcome under|right|over")
+    if outcome is not None and outcome.casefold() not in OUTCOMES:
+        raise InputError(f'--outcome is "{outcome}"; it must be under, right or over')
+    try:
+        seconds = tuple(float(part) for part in tested.split(","))
+    except ValueError:
+        raise InputError(f'--tested is "{tested}"; write seconds, such as 60, or 60,60,70,70') from None
+    piece = food.piece(grill)
+    return SearedPiece(
+        taken_at=datetime.now(UTC),
+        turns_s=seconds * food.turns_on(grill) if len(seconds) == 1 else seconds,
+        start_c=piece.start_centre_c,
+        thickness_mm=piece.thickness_mm,
+        peak_c=None if peak is None else grill.temperature(peak),
+        outcome=next((one for one in OUTCOMES if one == (outcome or "").casefold()), None),
+        rail_c=rails.rail_c,
+        wanted_c=food.target_c(grill),
+    )
 
 
 def learned(
-    grill: Grill,
-    rails: Rails,
-    piece: SearedPiece,
-    cooker: str | None,
-    meat: str,
-    sides: str,
-    wanted_c: float | None,
-    before: Lesson | None = None,
+    grill: Grill, rails: Rails, piece: SearedPiece, food: FoodSaid, before: Lesson | None = None
 ) -> Lesson | None:
     """Return what a piece teaches after a lesson before it; that lesson where nothing came of the piece.
 
-    A piece whose rail was not said lay on rails as they are now.
+    What was not said of the piece is as for the food that is asked about; its rails are as they are now.
 
     Raises
     ------
     InputError
         When it cannot be as it was said.
     """
-    from heatmap.grill.quantities import shown_value
-    from heatmap.sear import learn_from_outcome, learn_from_test, peak_from_doneness
+    from heatmap.sear import learn_from_outcome, learn_from_test
 
-    thickness, start = (
-        None if value is None else shown_value(value, kind, grill.units)  # type: ignore[arg-type]
-        for value, kind in ((piece.thickness_mm, "length"), (piece.start_c, "temperature"))
+    like = food.piece(grill)
+    on = replace(
+        like,
+        thickness_mm=like.thickness_mm if piece.thickness_mm is None else piece.thickness_mm,
+        start_centre_c=like.start_centre_c if piece.start_c is None else piece.start_c,
     )
-    food = food_from(grill, thickness, start, cooker, meat)
     under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
-    known = {
-        "tested_seconds": piece.turns_s,
-        "sides": sides,
-        "beliefs": None if before is None else before.beliefs,
-    }
-    wanted = piece.wanted_c if piece.wanted_c is not None else wanted_c
+    beliefs = None if before is None else before.beliefs
+    known: Any = {"tested_seconds": piece.turns_s, "sides": food.sides, "beliefs": beliefs}
+    wanted_c = food.target_c(grill) if piece.wanted_c is None else piece.wanted_c
     if piece.peak_c is not None:
-        return learn_from_test(food, under, peak_c=piece.peak_c, **known)  # type: ignore[arg-type]
-    if piece.looked:
-        peak_c, sd_c = peak_from_doneness(piece.looked)
-        return learn_from_test(food, under, peak_c=peak_c, peak_sd_c=sd_c, **known)  # type: ignore[arg-type]
-    if piece.outcome and wanted is not None:
-        return learn_from_outcome(food, under, outcome=piece.outcome, wanted_c=wanted, **known)  # type: ignore[arg-type]
+        return learn_from_test(on, under, peak_c=piece.peak_c, **known)
+    if piece.outcome and wanted_c is not None:
+        return learn_from_outcome(on, under, outcome=piece.outcome, wanted_c=wanted_c, **known)
     return before
 
 
 def asked_sear(
-    grill: Grill,
-    rails: Rails,
-    readings: Path,
-    piece: TestPiece,
-    food: Food,
-    cooker: str | None,
-    *,
-    turns: int,
-    sides: str,
-    target_c: float,
+    grill: Grill, rails: Rails, readings: Path, food: FoodSaid, piece: SearedPiece | None = None
 ) -> tuple[Sear, Lesson | None]:
-    """Return the sear that is asked for, knowing what the test piece teaches or those kept do, and that lesson."""
+    """Return the sear that is asked for, knowing what the test piece and those kept teach, and that lesson."""
     from heatmap.decisions.decision import Sear
 
-    kept = kept_pieces(readings, grill, today=piece.tested is not None)
-    lesson = piece.lesson(grill, rails, cooker, food.kind, sides, turns=turns, wanted_c=target_c, kept=kept)
-    beliefs = None if lesson is None else lesson.beliefs
-    return Sear(food=food, target_centre_c=target_c, turns=turns, sides=sides, beliefs=beliefs), lesson
+    target_c = food.target_c(grill)
+    if target_c is None:
+        raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
+    lesson = None if piece is None else learned(grill, rails, piece, food)
+    for one in kept_pieces(readings, grill, today=piece is not None):
+        if piece is not None and one.same_as(piece):
+            continue
+        try:
+            lesson = learned(grill, rails, one, food, lesson)
+        except InputError as error:  # nobody mends a file at a hot grill
+            console.talk(f"A row of the file of sears is left out: {error}.")
+    sear = Sear(
+        food=food.piece(grill),
+        target_centre_c=target_c,
+        turns=food.turns_on(grill),
+        sides=food.sides,
+        beliefs=None if lesson is None else lesson.beliefs,
+    )
+    return sear, lesson
 
 
 def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:

@@ -10,7 +10,7 @@ import typer
 from cli import console, loading
 from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
-from cli.food import Heading, SamePlace, Size, Turns, food_on, wanted_from
+from cli.food import FoodSaid, Heading, SamePlace, Size, Turns
 from cli.food_questions import ask_food
 from cli.options import (
     GRILL_FILE,
@@ -67,15 +67,16 @@ def command(
     if not (size or heading or as_json):
         ask_food(grill)
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    food = FoodSaid(size=size, heading=heading)
     wanted = replace(
-        wanted_from(assessment.grill, size, heading, shape=shape, same_place=same_place),
+        food.outline(assessment.grill, shape=shape, same_place=same_place),
         keep_off_mm=tuple(_box_mm(text, assessment.grill.units) for text in keep_off or ()),
         off_seams=off_seams,
         pieces=pieces,
         turns=1 if turns is None else turns,
     )
     placement = find_places(assessment, wanted)
-    decision = decide_now(assessment, readings, food_on(assessment.grill, size, heading))
+    decision = decide_now(assessment, readings, food.that_counts(assessment.grill))
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
         from heatmap.words.place import place_answer

@@ -9,47 +9,18 @@ import typer
 
 from cli import console, loading
 from cli.exit_codes import ExitCode
-from cli.food import (
-    Cooker,
-    FlipEveryTurn,
-    Heading,
-    KindOfMeat,
-    Size,
-    Start,
-    Target,
-    Thickness,
-    Turns,
-    food_from,
-    food_on,
-    sides_of,
-    target_from,
-    turns_from,
-    wanted_from,
-)
-from cli.lesson import Peak, Tested, TestedDoneness, TestedRail, TestedStart, TestedThickness, TestPiece, asked_sear
+from cli.food import FoodSaid, with_food
+from cli.lesson import asked_sear
 from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
 
 
+@with_food
 def command(
+    food: FoodSaid,
     sear_at: Annotated[
         str | None,
         typer.Option("--sear-at", metavar="HH:MM", help="When the food must go down; no advice takes longer."),
     ] = None,
-    target: Target = None,
-    thickness: Thickness = None,
-    start: Start = None,
-    cooker: Cooker = None,
-    turns: Turns = None,
-    flip_every_turn: FlipEveryTurn = False,
-    meat: KindOfMeat = "whole cut",
-    size: Size = "",
-    heading: Heading = "",
-    tested: Tested = None,
-    peak: Peak = None,
-    tested_doneness: TestedDoneness = None,
-    tested_rail: TestedRail = None,
-    tested_thickness: TestedThickness = None,
-    tested_start: TestedStart = None,
     at_least: Annotated[
         float, typer.Option("--at-least", metavar="PERCENT", min=1, max=99, help="How likely it has to fit for a sear.")
     ] = 70.0,
@@ -81,20 +52,13 @@ def command(
     now = datetime.now().astimezone()
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
-    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
-    sides, sear = sides_of(flip_every_turn), None
-    target_c, turns = target_from(described, target), turns_from(described, turns)
-    if target_c is not None:
-        rails = rails_under(assessment, find_places(assessment, wanted_from(described, size, heading)).best)
-        piece_on = food_from(described, thickness, start, cooker, meat)
-        sear, _ = asked_sear(
-            described, rails, readings, piece, piece_on, cooker, turns=turns, sides=sides, target_c=target_c
-        )
-    else:
-        piece.needs_target()
+    sear = None
+    if food.target_c(described) is not None:
+        rails = rails_under(assessment, find_places(assessment, food.outline(described)).best)
+        sear, _ = asked_sear(described, rails, readings, food)
     by = None if sear_at is None else _next(sear_at, now)
-    food = food_on(described, size, heading)
-    decision = decide(assessment, food, now, sear=sear, at_least=at_least / 100.0, sear_at=by)
+    outline = food.that_counts(described)
+    decision = decide(assessment, outline, now, sear=sear, at_least=at_least / 100.0, sear_at=by)
     if as_json:
         console.answer_json(ready_document(assessment, decision, anyway=anyway))
     else:

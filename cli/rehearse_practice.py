@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
-from cli.food import food_on
+from cli.food import FoodSaid
 from cli.rehearse_truth import Truth, show_truth, truth_now
 from cli.rehearse_typed import HELP, Marks, Touch, Typed, Wait, Word, parse
 from cli.take_inputs import is_terminal
@@ -128,7 +128,7 @@ class Practice:
     def _decision(self, assessment: Assessment) -> Decision:
         from heatmap.decisions.decision import decide
 
-        return decide(assessment, food_on(self.grill))  # make-believe time stands still between rounds
+        return decide(assessment, FoodSaid().that_counts(self.grill))  # make-believe time stands still between rounds
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
         from heatmap.grate_model.settling import USUAL_MIN

@@ -7,34 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 from cli import console, loading
 from cli.deciding import decide_now, of_its_time
-from cli.food import (
-    Cooker,
-    FlipEveryTurn,
-    Heading,
-    KindOfMeat,
-    Size,
-    Start,
-    Target,
-    Thickness,
-    Turns,
-    food_from,
-    food_on,
-    sides_of,
-    target_from,
-    turns_from,
-    wanted_from,
-)
-from cli.lesson import (
-    Peak,
-    Tested,
-    TestedDoneness,
-    TestedRail,
-    TestedStart,
-    TestedThickness,
-    TestPiece,
-    asked_sear,
-    sears_of,
-)
+from cli.food import FoodSaid, with_food
+from cli.lesson import asked_sear, sears_of
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
 from cli.output import REPORT, Force, Output, output_of
 from cli.sear_curves import sear_curves
@@ -49,25 +23,12 @@ if TYPE_CHECKING:
 MOST_ROUNDS = 12
 
 
+@with_food
 def command(
+    food: FoodSaid,
     output: Annotated[
         Output | None, output_of("--output", REPORT, "Where to write it.", usual="gratemap-report.html")
     ] = None,
-    target: Target = None,
-    thickness: Thickness = None,
-    start: Start = None,
-    cooker: Cooker = None,
-    turns: Turns = None,
-    flip_every_turn: FlipEveryTurn = False,
-    meat: KindOfMeat = "whole cut",
-    size: Size = "",
-    heading: Heading = "",
-    tested: Tested = None,
-    peak: Peak = None,
-    tested_doneness: TestedDoneness = None,
-    tested_rail: TestedRail = None,
-    tested_thickness: TestedThickness = None,
-    tested_start: TestedStart = None,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsFile = READINGS_FILE,
     round_number: RoundNumber = None,
@@ -90,26 +51,18 @@ def command(
 
     assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
     described = assessment.grill
-    placement: Placement = find_places(assessment, wanted_from(described, size, heading))
-    piece = TestPiece.like(thickness, start, tested, peak, tested_doneness, tested_rail, tested_thickness, tested_start)
+    placement: Placement = find_places(assessment, food.outline(described))
     section, asked = None, None
-    target_c, turns = target_from(described, target), turns_from(described, turns)
-    if target_c is not None:
-        food = food_from(described, thickness, start, cooker, meat)
+    if (target_c := food.target_c(described)) is not None:
         rails = rails_under(assessment, placement.best)
-        sides = sides_of(flip_every_turn)
-        asked, _ = asked_sear(
-            described, rails, readings, piece, food, cooker, turns=turns, sides=sides, target_c=target_c
-        )
-        lines = sear_curves(food, rails, turns, sides, target_c, asked.beliefs)
-        section = SearSection(plan=asked.plan(rails), food=food, rails=rails, lines=lines)
-    else:
-        piece.needs_target()
+        asked, _ = asked_sear(described, rails, readings, food)
+        lines = sear_curves(asked.food, rails, asked.turns, asked.sides, target_c, asked.beliefs)
+        section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails, lines=lines)
     assessed = {assessment.round.number: assessment}
-    decision = decide_now(assessment, readings, food_on(described, size, heading), asked)
+    decision = decide_now(assessment, readings, food.that_counts(described), asked)
     sections = Sections(
         decision=decision,
-        then=of_its_time(assessment, decision, food_on(described, size, heading)),
+        then=of_its_time(assessment, decision, food.that_counts(described)),
         comparison=_comparison(assessment, assessed),
         history=[
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessed) if line.share is not None

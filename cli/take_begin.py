@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from cli.food import food_on
+from cli.food import FoodSaid
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill.grill import Burner, Grill, Point
@@ -251,7 +251,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
         )
     assessment = assess(grill, earlier, full.number)
     # The positions the decision asks for come first, then those around the place where the food goes.
-    decision = decide(assessment, food_on(grill))
+    decision = decide(assessment, FoodSaid().that_counts(grill))
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]

@@ -22,10 +22,9 @@ SEARS_FILE = "sears.csv"
 #: A file larger than this holds no sears of one cook.
 _LARGEST_BYTES = 1_000_000
 #: What a note says of a piece that has no column of its own, in the units of the grill file.
-_RAIL, _TARGET, _LOOKED, _KEY = (
+_RAIL, _TARGET, _KEY = (
     re.compile(r"\brail ([\d.]+)"),
     re.compile(r"\bwanted ([\d.]+)"),
-    re.compile(r"\blooked ([a-z ]+)"),
     re.compile(r"(?:; )?\bkey=([A-Za-z0-9._:-]+)$"),
 )
 
@@ -91,7 +90,6 @@ def _piece(said: dict[str, str], grill: Grill, *, comma: bool) -> SearedPiece:
     outcome = said.get("outcome", "").casefold()
     if outcome not in ("", *OUTCOMES):
         raise ReadingError(f"outcome is {quoted(outcome)}; it must be under, right or over")
-    looked = _LOOKED.search(said.get("note", ""))
     return SearedPiece(
         taken_at=utc_from_text(said["taken_at"]) if "taken_at" in said else None,
         place=said.get("place", ""),
@@ -102,7 +100,6 @@ def _piece(said: dict[str, str], grill: Grill, *, comma: bool) -> SearedPiece:
         outcome=next((one for one in OUTCOMES if one == outcome), None),
         rail_c=noted(_RAIL),
         wanted_c=noted(_TARGET),
-        looked=looked[1].strip() if looked else "",
         note=_KEY.sub("", said.get("note", "")),
         key=key[1] if (key := _KEY.search(said.get("note", ""))) else "",
     )
@@ -157,7 +154,6 @@ def _cells(piece: SearedPiece, grill: Grill, *, comma: bool) -> dict[str, str]:
     said = [piece.note]
     said += [f"rail {shown(piece.rail_c, 'temperature')}"] if piece.rail_c is not None else []
     said += [f"wanted {shown(piece.wanted_c, 'temperature')}"] if piece.wanted_c is not None else []
-    said += [f"looked {piece.looked}"] if piece.looked else []
     said += [f"key={piece.key}"] if piece.key else []
     return {
         "taken_at": "" if piece.taken_at is None else time_text(piece.taken_at),

@@ -2,14 +2,12 @@
 
 from heatmap.sear.food import KINDS, Food
 from heatmap.sear.lesson import (
-    DONENESS_F,
     OUTCOMES,
     Lesson,
     Outcome,
     check_test_piece,
     learn_from_outcome,
     learn_from_test,
-    peak_from_doneness,
 )
 from heatmap.sear.plan import Crust, SearPlan, Sensitivity, plan_sear, seconds_over_rails
 from heatmap.sear.rails import Rails, Recovery, recovery
@@ -17,7 +15,6 @@ from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs, Unknown
 
 __all__ = [
-    "DONENESS_F",
     "KINDS",
     "OUTCOMES",
     "UNKNOWNS",
@@ -35,7 +32,6 @@ __all__ = [
     "check_test_piece",
     "learn_from_outcome",
     "learn_from_test",
-    "peak_from_doneness",
     "plan_sear",
     "recovery",
     "seconds_over_rails",

@@ -16,7 +16,7 @@ from heatmap.sear.food import COLDEST_START_C, Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display, FloatArray, c_from_f
+from heatmap.units import Display, FloatArray
 
 #: What a cook without a probe says of a test piece.
 Outcome = Literal["under", "right", "over"]
@@ -30,18 +30,7 @@ _SEEN_C, _SEEN_STEPS = 0.1, 8
 SHORTEST_S, LONGEST_S = 1.0, 3600.0  # of one turn of a test piece: less is a slip of the hand, more no sear. Assumed
 LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
 
-# Centre ranges of the usual words [°F]. Cooks' charts: common practice, no source (two charts agree
-# within 5 °F). They lie 10 to 15 °F under the official colour guide (rare 140, medium rare 145, medium 160,
-# well 170: National Live Stock and Meat Board, Beef Steak Color Guide), and up to medium below the USDA
-# FSIS figure of 145 °F.
-DONENESS_F: dict[str, tuple[float, float]] = {
-    "rare": (125.0, 130.0),
-    "medium rare": (130.0, 135.0),
-    "medium": (140.0, 145.0),
-    "medium well": (150.0, 155.0),
-    "well": (160.0, 175.0),
-}
-WORD_SD_C = 2.8  # 5 °F: charts differ by that much in what a word means
+WORD_SD_C = 2.8  # 5 °F: cooks' charts differ by that much in what a word such as right means
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,25 +60,6 @@ class Lesson:
     determined: bool
     unexplained_c: float = 0.0
     outcome: Outcome | None = None
-
-
-def peak_from_doneness(word: str) -> tuple[float, float]:
-    """Return the centre temperature a word stands for, and its standard deviation [°C].
-
-    The range of the word is taken as even (JCGM 100:2008, section 4.3.7: width/√12), with the disagreement of
-    charts added.
-
-    Examples
-    --------
-    >>> centre_c, sd_c = peak_from_doneness("medium rare")
-    >>> round(centre_c, 1), round(sd_c, 1)
-    (55.8, 2.9)
-    """
-    key = " ".join(word.lower().replace("-", " ").split())
-    if key not in DONENESS_F:
-        raise InputError(f"doneness {word!r} is unknown; use one of: {', '.join(DONENESS_F)}")
-    low, high = (float(c_from_f(limit)) for limit in DONENESS_F[key])
-    return 0.5 * (low + high), float(np.hypot((high - low) / np.sqrt(12.0), WORD_SD_C))
 
 
 def learn_from_test(

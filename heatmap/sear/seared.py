@@ -26,8 +26,6 @@ class SearedPiece:
         Held against the centre that was wanted, where nobody had a probe.
     rail_c, wanted_c : float or None
         The rail under it and the centre wanted.
-    looked : str
-        A word for its doneness.
     note : str
     key : str
         What a phone named it by, so that one sent twice is kept once.
@@ -42,14 +40,13 @@ class SearedPiece:
     outcome: Outcome | None = None
     rail_c: float | None = None
     wanted_c: float | None = None
-    looked: str = ""
     note: str = ""
     key: str = ""
 
     @property
     def teaches(self) -> bool:
         """Whether anything came of it that is known."""
-        return self.peak_c is not None or self.outcome is not None or bool(self.looked)
+        return self.peak_c is not None or self.outcome is not None
 
     def same_as(self, other: SearedPiece) -> bool:
         """Whether both tell of one piece: done alike, come out alike, on one day, as far as what is written tells.
@@ -61,7 +58,7 @@ class SearedPiece:
         numbers += list(zip(self.turns_s, other.turns_s, strict=False))
         if self.outcome is not None:  # held against the centre that was wanted
             numbers.append((self.wanted_c, other.wanted_c))
-        came = self.outcome == other.outcome and self.looked == other.looked and _alike(self.peak_c, other.peak_c, 0.0)
+        came = self.outcome == other.outcome and _alike(self.peak_c, other.peak_c, 0.0)
         when = (self.taken_at, other.taken_at)
         one_day = None in when or len({at.astimezone().date() for at in when if at is not None}) == 1
         counted = len(self.turns_s) == len(other.turns_s)

@@ -139,7 +139,6 @@ def seared_sentence(piece: SearedPiece, display: Display) -> str:
     where = f" {piece.place}" if piece.place else ""
     came = [] if piece.peak_c is None else [f"peaked at {display.temperature_text(piece.peak_c)}"]
     came += [piece.outcome] if piece.outcome else []
-    came += [f"looked {piece.looked}"] if piece.looked else []
     seconds = " ".join(f"{one:g}" for one in piece.turns_s)
     return f"{when}seared{where}, {seconds} s: {', '.join(came) or 'how it came out is not known'}."
 

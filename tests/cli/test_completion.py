@@ -61,12 +61,7 @@ def test_commands_are_listed(bash):
 
 def test_options_are_listed(bash):
     assert {"--round", "--picture", "--json"} <= set(completed(bash, "gratemap map --"))
-    assert completed(bash, "gratemap sear --tested-") == [
-        "--tested-doneness",
-        "--tested-rail",
-        "--tested-thickness",
-        "--tested-start",
-    ]
+    assert completed(bash, "gratemap sear --t") == ["--target", "--thickness", "--turns", "--tested"]
 
 
 def test_topics_of_the_manual_are_listed(bash):

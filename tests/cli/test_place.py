@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from cli.food import wanted_from
+from cli.food import FoodSaid
 from heatmap.decisions.placement import Wanted
 from heatmap.grill.grill import Grate, Grill, TargetBand
 
@@ -106,7 +106,7 @@ def test_the_usual_piece_is_the_same_for_the_commands_and_for_the_library():
     for units in ("us", "si"):
         grate = Grate(width_mm=600.0, depth_mm=450.0)
         grill = Grill(grate=grate, target=TargetBand(low_c=288.0, high_c=316.0), units=units)
-        assert wanted_from(grill, "", "") == Wanted.usual(units)
+        assert FoodSaid().outline(grill) == Wanted.usual(units)
 
 
 @pytest.mark.parametrize(

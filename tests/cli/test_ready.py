@@ -45,17 +45,11 @@ def test_the_seconds_are_those_of_sear_after_the_same_test_piece(samples, gratem
     shot_at = load_rounds("readings.csv", grill)[-1].taken_at.astimezone()
     soon = f"{shot_at + timedelta(minutes=3):%H:%M}"
     untaught = json.loads(gratemap("sear", "--target", "137", "--json").stdout)
-    ready = json.loads(gratemap("ready", *piece, "--any-age", "--sear-at", soon, "--anyway", "--json").stdout)
     sear = json.loads(gratemap("sear", *piece, "--json").stdout)
+    now = ["--any-age", "--sear-at", soon, "--anyway", "--json"]
+    ready = json.loads(gratemap("ready", "--target", "137", *now).stdout)
     assert ready["seconds_per_turn"] == pytest.approx(sear["seconds_per_turn"])
     assert abs(ready["seconds_per_turn"] - untaught["seconds_per_turn"]) > 2.0
-
-
-def test_half_a_test_piece_is_one_line(samples, gratemap):
-    result = gratemap("ready", "--any-age", "--target", "137", "--peak", "130")
-    assert result.exit_code == 3 and "--tested 60,60,60,60" in result.stderr
-    result = gratemap("ready", "--any-age", "--tested", "60,60", "--peak", "130")
-    assert result.exit_code == 3 and "--target 137" in result.stderr
 
 
 @pytest.mark.parametrize("text", ["soon", "25:00", "13:61", "1340"])

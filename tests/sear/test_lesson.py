@@ -1,6 +1,5 @@
 """What a test piece teaches: known truth comes back, and the tool says when it cannot."""
 
-import csv
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,14 +8,12 @@ import pytest
 
 from heatmap.errors import InputError
 from heatmap.sear import (
-    DONENESS_F,
     UNKNOWNS,
     Beliefs,
     Food,
     Rails,
     learn_from_outcome,
     learn_from_test,
-    peak_from_doneness,
     plan_sear,
 )
 from heatmap.sear.lesson import WORD_SD_C, _forecast
@@ -119,26 +116,6 @@ def test_says_when_it_cannot_determine_the_seconds():
     assert "below what any conductance" in lesson_sentence(cold, Display("us"))
 
 
-def test_published_doneness_words():
-    # row DS-05, an unattributed chart: common practice, below the USDA FSIS figure up to medium
-    with (REFERENCE / "doneness_and_safety.csv").open(encoding="utf-8", newline="") as table:
-        row = next(r for r in csv.DictReader(table) if r["id"] == "DS-05")
-    names = row["item"].removeprefix("cooks chart: ").split("; ")
-    for name, limits in zip(names, row["value"].split("; "), strict=True):
-        low = float(limits.rstrip("+").split("-")[0])
-        assert DONENESS_F[name][0] == low
-        if "-" in limits:
-            assert DONENESS_F[name][1] == float(limits.split("-")[1])
-
-
-def test_a_word_teaches_less_than_a_probe():
-    centre, spread = peak_from_doneness("Medium-Rare")
-    assert centre == pytest.approx(c(132.5))
-    word = learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=centre, peak_sd_c=spread)
-    probe = learn_from_test(FOOD, RAILS, tested_seconds=TESTED, peak_c=centre)
-    assert probe.spread_left < word.spread_left < 1.0
-
-
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -161,11 +138,6 @@ def test_unusable_tests_are_refused(change, words):
     given = {"tested_seconds": TESTED, "peak_c": c(130.0)} | change
     with pytest.raises(InputError, match=words):
         learn_from_test(FOOD, RAILS, **given)
-
-
-def test_unknown_words_are_refused():
-    with pytest.raises(InputError, match="doneness 'crispy' is unknown; use one of: rare, medium rare"):
-        peak_from_doneness("crispy")
 
 
 def test_beliefs_are_closed_to_change():
