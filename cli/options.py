@@ -32,9 +32,6 @@ Why = Annotated[bool, typer.Option("--why", help="Also tell what it rests on, an
 GRILL_FILE = Path("grill.toml")
 READINGS_FILE = Path("readings.csv")
 
-Between = Annotated[
-    bool, typer.Option("--between", help="Shots a little beside each position, each round to another side.")
-]
 #: Where the page is found when nothing else is said; always the same, so that phones find it again.
 PAGE_HOST, PAGE_PORT = "127.0.0.1", 8747
 Host = Annotated[

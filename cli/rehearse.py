@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console
-from cli.options import Between
 from cli.output import GRILL, Force, Output, picture_of
 from heatmap.errors import InputError
 
@@ -31,7 +30,6 @@ def command(
     numbers: Annotated[
         str, typer.Option("--numbers", metavar="shown|rail", help="What the band means, as in the grill file.")
     ] = "shown",
-    between: Between = False,
     picture: Annotated[Output | None, picture_of("the truth beside your map")] = None,
     force: Force = False,
 ) -> None:
@@ -55,7 +53,7 @@ def command(
     rehearsal.grill = _with_round_band(rehearsal.grill)
     grill_file, readings_file = _fresh_files(place, rehearsal.grill, overwrite)
     with ReadingsLog(readings_file, load_grill(grill_file)) as log:
-        practice = Practice(rehearsal, log, place, between=between)
+        practice = Practice(rehearsal, log, place)
         practice.begin(seed)
         try:
             practice.play()

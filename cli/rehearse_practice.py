@@ -35,9 +35,9 @@ _AIMED = {
 class Practice:
     """The loop: shoot, show, turn; and the truth in the end."""
 
-    def __init__(self, rehearsal: RehearsalGrill, log: ReadingsLog, folder: Path, *, between: bool = False) -> None:
+    def __init__(self, rehearsal: RehearsalGrill, log: ReadingsLog, folder: Path) -> None:
         """Prepare; nothing is shot yet."""
-        self.rehearsal, self.log, self.folder, self.between = rehearsal, log, folder, between
+        self.rehearsal, self.log, self.folder = rehearsal, log, folder
         self.grill = log.grill
         self.number = 0
         self.assessment: Assessment | None = None
@@ -181,19 +181,13 @@ class Practice:
 
     def shoot(self) -> None:
         """Play a round, write it down, and show what it says."""
-        from heatmap.readings.reading import group_rounds
-        from heatmap.taking.between import offset_mm, offset_text
-
         self.number += 1
         labels = self.grill.labels
         first, second = labels[: len(labels) // 2], labels[len(labels) // 2 :]
-        offset = offset_mm(self.grill, group_rounds(self.log.readings)) if self.between else (0.0, 0.0)
-        if beside := offset_text(self.grill, offset):
-            console.answer(f"Shot {beside} of each position.")
         play = self.rehearsal.play_round
-        readings = list(play(self.number, order=first, offset_mm=offset).readings)
+        readings = list(play(self.number, order=first).readings)
         self.truth = truth_now(self.rehearsal, self.grill)  # the map stands for the middle of its round
-        readings += play(self.number, order=second, offset_mm=offset, new_wind=False).readings
+        readings += play(self.number, order=second, new_wind=False).readings
         self.log.append_all(replace(reading, note=NOTE) for reading in readings)
         self._assess()
         self.show()

@@ -12,7 +12,6 @@ from cli.options import (
     PAGE_PORT,
     READINGS_FILE,
     AsJson,
-    Between,
     GrillFile,
     Host,
     ReadingsLogFile,
@@ -30,7 +29,6 @@ def command(
     recheck: Annotated[
         bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
     ] = False,
-    between: Between = False,
     close_up: Annotated[
         bool,
         typer.Option("--close-up", help="After each shot two from close up, which tell the level without a probe."),
@@ -112,8 +110,6 @@ def command(
         raise typer.BadParameter(f'"{source}" is not understood; only - can stand here, for a pipe')
     if source == "-" and port is not None:
         raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
-    if between and recheck:
-        raise typer.BadParameter("--between is for a round over the whole grate; leave out --recheck, or leave it out")
     if close_up and recheck:
         raise typer.BadParameter("--close-up is for a round over the whole grate; leave out --recheck, or leave it out")
     if go_on and number is not None:
@@ -130,7 +126,6 @@ def command(
             go_on=go_on,
             session=session,
             recheck=recheck,
-            between=between,
             close_up=close_up,
             preheat=preheat,
             bell=bell,

@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Literal
 from cli.food import FoodSaid
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
-from heatmap.grill.grill import Burner, Grill, Point
+from heatmap.grill.grill import Burner, Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.written import FARTHEST_MM, NEAREST_MM, mark_from_text
-from heatmap.taking.between import has_room, label_beside, offset_mm, offset_text
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
@@ -51,7 +50,6 @@ class Plan:
     go_on: bool = False
     session: str | None = None
     recheck: bool = False
-    between: bool = False
     close_up: bool = False
     preheat: bool = False
     bell: bool = False
@@ -69,11 +67,10 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     rounds = group_rounds(readings)
     mine = next((one for one in rounds if one.number == number), None)
     last = mine or last_round(rounds)
-    offset = _offset_mm(plan, grill, [one for one in rounds if one.number != number], mine)
     distance = _usual_distance_mm(plan, grill, mine)
     return Session(
         grill,
-        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, offset, distance)),
+        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, distance)),
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=mine.readings if mine else (),
@@ -81,7 +78,6 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         distance_mm=distance,
         surface=mine.surface if mine else "dry",
         lid=plan.lid or (last.lid if last else "open"),
-        offset_mm=offset,
         close_up_mm=_close_up_mm(grill, distance) if plan.close_up else None,
     )
 
@@ -106,39 +102,11 @@ def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
     return near_mm
 
 
-def _offset_mm(plan: Plan, grill: Grill, others: Sequence[Round], mine: Round | None) -> Point:
-    """Return how far beside the positions the round is shot; one begun so goes on so."""
-    if plan.recheck:
-        return (0.0, 0.0)
-    if plan.between and not has_room(grill):
-        raise InputError(
-            "--between finds no room: the outer positions stand on the rim; give [positions] in the grill file a "
-            "larger margin, or shoot without it"
-        )
-    beside = offset_mm(grill, [one for one in others if mine is None or one.number < mine.number])
-    shot = () if mine is None else mine.with_aim("rail")
-    if any(not one.position and label_beside(grill, one.point_mm, beside) for one in shot):
-        return beside
-    if plan.between and shot and any(beside):
-        number = shot[0].round
-        raise InputError(
-            f"round {number} was begun at its positions; leave out --between, or begin a new round with it"
-        )
-    return beside if plan.between else (0.0, 0.0)
-
-
-def where_to_aim(plan: Plan, session: Session) -> str:
-    """Say how far beside its positions a round is shot; nothing where nobody asked for that."""
-    if beside := offset_text(session.grill, session.offset_mm):
-        return f"Aim {beside} of each position: this round looks at what lies between."
-    return "This round stands at the positions themselves; the next one goes beside them." if plan.between else ""
-
-
-def _shot(one: Round, grill: Grill, offset: Point, distance_mm: float | None) -> set[str]:
+def _shot(one: Round, grill: Grill, distance_mm: float | None) -> set[str]:
     """Return the positions that are shot; a shot from close up beside the others does not stand for one."""
     near_mm = close_up_mm(grill)
     return {
-        reading.position or label_beside(grill, reading.point_mm, offset)
+        reading.position
         for reading in one.with_aim("rail")
         if reading.distance_mm in (None, distance_mm) or reading.distance_mm != near_mm
     }

@@ -12,7 +12,7 @@ import typer
 
 from cli import console
 from cli.exit_codes import ExitCode
-from cli.take_begin import recheck_walk, where_to_aim
+from cli.take_begin import recheck_walk
 from cli.take_inputs import short_tail
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import group_rounds
@@ -37,8 +37,6 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     console.talk(f"Round {session.number}, session {session.name}, lid {session.lid}: reading from the pipe.")
     if marks := session.marks_known():
         console.talk(marks)
-    if aim := where_to_aim(plan, session):
-        console.talk(aim)
     if plan.recheck:
         labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
         console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli import console
-from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk, where_to_aim
+from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_screen import Screen
 from heatmap.errors import InputError, LogError, ReadingError
@@ -169,7 +169,6 @@ class Taking:
             more = self.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
-        self._tell(where_to_aim(self.plan, self.session))
         self._tell(self._too_soon())
         self._ask_knobs()
         self._ask_lid()

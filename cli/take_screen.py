@@ -17,7 +17,6 @@ from cli import console
 from cli.big_letters import big
 from cli.loading import odd_lines
 from cli.table import framed
-from heatmap.taking.between import offset_text
 from heatmap.units import Display
 from heatmap.words.running import contradiction_sentence, least_sure_sentence, so_far_sentence
 
@@ -116,8 +115,7 @@ class Screen:
         else:
             again = " once more, or done (*)" if session.walk.passes else ""
             waiting = " the port, or type" if self._port else ""
-            beside = f", {aim}" if (aim := offset_text(session.grill, session.offset_mm)) else ""
-            beside += f", {how}" if (how := session.how) else ""
+            beside = f", {how}" if (how := session.how) else ""
             self.ask(f"{session.asked}{beside}{again}:{waiting}")
 
     def _write(self, text: str) -> None:

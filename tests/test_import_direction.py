@@ -28,7 +28,7 @@ ORDER = [
     ["grill"],
     ["readings", "taking.walk", "taking.slips", "taking.tuning"],
     ["readings.written", "taking.preheat"],
-    ["readings.typed", "taking.between"],
+    ["readings.typed"],
     ["taking.effects", "readings.spoken"],
     ["correct", "synthetic", "sear"],
     ["grate_model", "verdict"],

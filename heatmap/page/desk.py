@@ -311,7 +311,6 @@ class Desk:
 
     def _finish_replacing(self, new: Reading) -> None:
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
-        new = self.sitting.session.labelled([new])[0]
         same = (new.position, new.aim, new.distance_mm, new.surface)
         log = self.sitting.log
         gone = {one.void for one in log.readings if one.void is not None}
@@ -327,7 +326,7 @@ class Desk:
     def _shot_body(self, rows: Sequence[Reading]) -> dict[str, Any]:
         """Return the body for rows that are on the disk: the same at every time."""
         display = Display(self.sitting.grill.units)
-        numbers = [one for one in self.sitting.session.labelled(rows) if one.shown_c is not None]
+        numbers = [one for one in rows if one.shown_c is not None]
         if numbers:
             last = numbers[-1]
             kept = ", ".join(kept_text(one, display) for one in numbers)
@@ -393,7 +392,7 @@ class Desk:
         display = Display(self.sitting.grill.units)
         old = next(one for one in self.sitting.log.readings if one.id == row.void)
         if old.shown_c is not None:
-            text = kept_text(self.sitting.session.labelled([old])[0], display)
+            text = kept_text(old, display)
         else:
             text = "the turn of the knobs" if old.void is None else "the note"
         return {"id": old.id, "withdrawn": text}

@@ -13,7 +13,6 @@ from heatmap.page.page_file import Kind
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
 from heatmap.report.documents import decision_document
-from heatmap.taking.between import beside_mm, offset_text
 from heatmap.taking.session import Session
 from heatmap.units import Display
 from heatmap.words import cautions
@@ -82,7 +81,6 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
     ahead = list(dict.fromkeys([asked, *session.walk.left]))
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
     count, of = len(set(shot) & set(session.walk.order)), len(session.walk.order)
-    how = ", ".join(filter(None, (offset_text(grill, session.offset_mm), session.how)))
     return {
         "round": session.number,
         "name": session.name,
@@ -90,7 +88,7 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
         "shots": count,
         "of": of,
         "complete": session.walk.passes > 0,
-        "next": {"position": asked, **_at(beside_mm(grill, asked, session.offset_mm), display), "how": how or None},
+        "next": {"position": asked, **_at(grill.point_mm(asked), display), "how": session.how or None},
         "ahead": [] if session.walk.passes else ahead,
         "last": None
         if last is None

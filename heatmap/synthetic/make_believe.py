@@ -12,12 +12,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.grill.grill import Grill, Point
+from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.synthetic.firebox import HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView, across_rails, share_of_rail
 from heatmap.synthetic.heat_balance import Plate, Surroundings
-from heatmap.taking.between import beside_mm
 from heatmap.units import BoolArray, FloatArray, k_from_c
 
 Lid = Literal["open", "closed"]
@@ -226,7 +225,6 @@ class RehearsalGrill:
         order: Sequence[str] | None = None,
         contact_at: str | None = None,
         close_up_mm: float | None = None,
-        offset_mm: Point = (0.0, 0.0),
         new_wind: bool = True,
     ) -> Round:
         """Take a whole round: lift the lid where it was closed, shoot every position, close it again.
@@ -240,8 +238,6 @@ class RehearsalGrill:
             A position where a contact reading is taken as well.
         close_up_mm : float, optional
             Beside every shot one on the rail and one between two rails are taken from this distance.
-        offset_mm : (x, y)
-            How far beside its positions the round is shot (:mod:`heatmap.taking.between`).
         new_wind : bool
             The wind has changed since the last round, and the grate has followed it.
         """
@@ -251,14 +247,13 @@ class RehearsalGrill:
         readings: list[Reading] = []
         for label in order or self.grill.labels:
             previous = readings[-1] if readings else None
-            place = beside_mm(self.grill, label, offset_mm) if any(offset_mm) else label
-            readings.append(self._maybe_blunder(self.shoot(place, number=number), previous))
+            readings.append(self._maybe_blunder(self.shoot(label, number=number), previous))
             if close_up_mm is not None:
                 readings += [
-                    self.shoot(place, aim, number=number, distance_mm=close_up_mm) for aim in ("rail", "valley")
+                    self.shoot(label, aim, number=number, distance_mm=close_up_mm) for aim in ("rail", "valley")
                 ]
             if label == contact_at:
-                readings.append(self.shoot(place, "contact", number=number))
+                readings.append(self.shoot(label, "contact", number=number))
         self.move_lid(self.hidden.habit)
         return Round(number=number, session=self.session, readings=tuple(readings))
 

@@ -21,7 +21,7 @@ from heatmap.correct import Calibration, correct_readings, tells_valley
 from heatmap.errors import ReadingError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.round_map import RoundMap
-from heatmap.grill.grill import Grill, Point
+from heatmap.grill.grill import Grill
 from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
 from heatmap.readings.typed import (
     Again,
@@ -40,7 +40,6 @@ from heatmap.readings.typed import (
     Undo,
     parse_typed,
 )
-from heatmap.taking.between import beside_mm, label_beside
 from heatmap.taking.doubt import DOUBTED, Doubt, doubt
 from heatmap.taking.effects import (
     Effect,
@@ -113,8 +112,6 @@ class Session:
         As the round begins.
     note : str
         Goes with every reading.
-    offset_mm : (x, y)
-        How far beside its positions the round is shot (:mod:`heatmap.taking.between`).
     close_up_mm : float or None
         After every shot of the walk one on the rail and one between two rails are asked for from this distance
         (:mod:`heatmap.correct.close_up`).
@@ -133,14 +130,13 @@ class Session:
         surface: Literal["dry", "oiled"] = "dry",
         lid: Literal["open", "closed"] = "open",
         note: str = "",
-        offset_mm: Point = (0.0, 0.0),
         close_up_mm: float | None = None,
     ) -> None:
         """Begin."""
         self.grill, self.walk, self.number, self.name = grill, walk, number, name
-        self.offset_mm, self.close_up_mm = offset_mm, close_up_mm
+        self.close_up_mm = close_up_mm
         self.near: list[tuple[str, Aim]] = []  # what is asked for from close up before the walk goes on
-        self.readings = list(self.labelled(readings))
+        self.readings = list(readings)
         self.knobs = dict(knobs or {})
         self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
         self.doubts: list[Doubt] = []
@@ -161,13 +157,6 @@ class Session:
         view = copy.copy(self)
         view.readings, view.knobs = list(self.readings), dict(self.knobs)
         return view
-
-    def labelled(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
-        """Return readings under the position they stand beside; a file keeps only where such a place lies."""
-        return tuple(
-            one if one.position else replace(one, position=label_beside(self.grill, one.point_mm, self.offset_mm))
-            for one in readings
-        )
 
     # What is asked
 
@@ -377,7 +366,7 @@ class Session:
         if self.near and not position and aim == "rail" and distance_mm is None:
             label, aim = self.near[0]
             distance_mm = self.close_up_mm
-        x_mm, y_mm = beside_mm(self.grill, label, self.offset_mm)
+        x_mm, y_mm = self.grill.point_mm(label)
         return Reading(
             id=0,
             shown_c=shown_c,
@@ -689,8 +678,8 @@ class Session:
     # What has been done
 
     def take_in(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
-        """Count readings that are on the disk to the round; return them under their positions."""
-        taken = self.labelled([one for one in readings if one.shown_c is not None])
+        """Count readings that are on the disk to the round; return them."""
+        taken = tuple(one for one in readings if one.shown_c is not None)
         self.readings.extend(taken)
         for one in readings:
             if one.shown_c is None and one.void is not None:
@@ -741,7 +730,6 @@ class Session:
 
     def replaced(self, reading: Reading, effect: Replace) -> list[Effect]:
         """Take note that a reading, as the log returned it, is on the disk and those it replaces are withdrawn."""
-        reading = self.labelled([reading])[0]
         if reading.round == self.number:
             gone = {one.id for one in effect.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]

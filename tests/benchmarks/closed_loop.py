@@ -1,11 +1,11 @@
 """Does the advice bring make-believe grills into the band, and is it better than what a cook would do without it?
 
-Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only SERIES] [--between] [--jobs 1]
+Run by hand: python tests/benchmarks/closed_loop.py [--seeds 60] [--first 0] [--only SERIES] [--jobs 1]
 
 Four series: "contact" (the band on the rail, one contact reading in the first round), "shown" (the band in the gun's
 own numbers, as a grill file has it unless told otherwise; infrared only), "close" (the band on the rail, infrared
 only, with a pair of shots from close up beside every shot of the first round, as the map asks for) and "rail" (the same
-without them). With --between every round is shot a little beside its positions, as take --between asks for.
+without them).
 
 Each grill starts with all knobs alike and is played for six rounds: shoot every position, follow the advice (if it says
 it is worth it), wait 25 min, shoot again. The hand misses a mark by a little and the wind changes from round to round.
@@ -33,7 +33,6 @@ from heatmap.decisions.burner_advice import advise
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.synthetic.firebox import PORTS, along_line
-from heatmap.taking.between import offset_mm
 
 #: name: what the band means, and what is taken in the first round beside the usual shots
 SERIES = {
@@ -122,9 +121,9 @@ class Played:
     advice_s: float
 
 
-def play(job: tuple[int, str, str, bool]) -> Played:
+def play(job: tuple[int, str, str]) -> Played:
     """Play one grill by one rule in one of the series."""
-    seed, name, series, between = job
+    seed, name, series = job
     numbers, beside = SERIES[series]
     grill = draw_grill(seed, numbers=numbers)
     _, best = grill.best_reachable()
@@ -133,8 +132,7 @@ def play(job: tuple[int, str, str, bool]) -> Played:
     for number in range(1, ROUNDS + 1):
         place = grill.grill.labels[len(grill.grill.labels) // 2] if beside == "contact" and number == 1 else None
         near_mm = close_up_mm(grill.grill) if beside.startswith("pairs") and number == 1 else None
-        offset = offset_mm(grill.grill, rounds) if between else (0.0, 0.0)
-        rounds.append(grill.play_round(number, contact_at=place, close_up_mm=near_mm, offset_mm=offset))
+        rounds.append(grill.play_round(number, contact_at=place, close_up_mm=near_mm))
         try:
             slowest = max(slowest, _turn(grill, rounds, RULES[name]))
         except Exception as problem:
@@ -173,7 +171,6 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=60)
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--between", action="store_true")
     parser.add_argument("--only", choices=list(SERIES))
     parser.add_argument("--rules", nargs="*", default=list(RULES))
     parser.add_argument("--jobs", type=int, default=1)
@@ -183,7 +180,7 @@ def main() -> None:
         print("                   80 %@3       80 %@6       90 %@6       median after", flush=True)
         with ProcessPoolExecutor(arguments.jobs) as pool:
             for name in arguments.rules:
-                jobs = [(arguments.first + seed, name, series, arguments.between) for seed in range(arguments.seeds)]
+                jobs = [(arguments.first + seed, name, series) for seed in range(arguments.seeds)]
                 played = list(pool.map(play, jobs))
                 report(name, played)
                 if name == "gratemap":

@@ -114,15 +114,6 @@ def test_a_pipe_plays_the_whole_loop(folder, gratemap):
     assert len(json.loads(gratemap("history", *files, "--json").stdout)["rounds"]) == 3
 
 
-def test_rounds_can_be_played_beside_the_positions(folder, gratemap):
-    text = gratemap("rehearse", "--seed", "10", "--between", typed="\nend\n").stdout
-    assert "Shot 1.5 in to the right and 1.5 in to the back of each position." in text
-    grill = load_grill("rehearsal-10/grill.toml")
-    first, second = load_rounds("rehearsal-10/readings.csv", grill)
-    at, beside = (np.array([one.point_mm for one in played.readings]) for played in (first, second))
-    np.testing.assert_allclose(beside - at, 1.5 * 25.4, atol=0.01)
-
-
 def test_the_truth_told_is_that_of_the_make_believe_grill(folder, gratemap):
     """Share in band at the marks it began with, and the best there is, against the make-believe grill itself."""
     text = gratemap("rehearse", "--seed", "10", "--numbers", "rail", typed="end\n").stdout

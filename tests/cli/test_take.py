@@ -68,23 +68,6 @@ def test_a_full_session_from_the_knobs_to_the_verdict(knob_grill, at_terminal):
     assert terminal.seen.count("\a") == len(WALK)
 
 
-def test_beside_the_positions_it_says_where_to_aim_at_every_one(plain_grill, at_terminal):
-    for between in ((), ("--between",)):
-        terminal = at_terminal("take", "--lid", "open", *between)
-        for label in WALK:
-            seen = terminal.asks_for(label, beside=r", 1\.5 in to the right and 1\.5 in to the back" if between else "")
-            terminal.type(str(NUMBERS[label]))
-            terminal.expect(f"Kept: {label} {NUMBERS[label]}")
-        assert "11 of 12 shot" in seen
-        terminal.type("-")
-        terminal.expect("Taken back: C3 597")
-        terminal.type("*")
-        terminal.expect("Another round")
-        terminal.type("")
-        terminal.ends_with(0)
-    assert [row.position for row in written(plain_grill)[13:-1]] == [""] * 12
-
-
 def test_json_goes_to_stdout_and_the_talk_does_not(plain_grill, at_terminal):
     reader, writer = os.pipe()
     terminal = at_terminal("take", "--lid", "open", "--json", stdout=writer)

@@ -46,54 +46,6 @@ def test_undo_takes_back_the_last_line_and_its_position_comes_next(plain_grill, 
     assert [(one.position, round(one.shown_c * 1.8 + 32)) for one in kept] == [("B2", 580), ("A1", 563)]
 
 
-def test_a_round_beside_the_positions_is_written_where_it_was_shot_and_gone_on_with(plain_grill, piped):
-    """Every shot of the second round 1.5 in to the right and the back, also after it was broken off."""
-    lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
-    assert piped(plain_grill, lines, "--between").exit_code == 0  # the first stands at the positions themselves
-    begun = piped(plain_grill, lines[:20], "--between")
-    assert "1.5 in to the right and 1.5 in to the back of each position" in begun.stderr
-    piped(plain_grill, lines[20:], "--continue")
-    grill = load_grill(plain_grill / "grill.toml")
-    first, second = load_rounds(plain_grill / "readings.csv", grill)
-    assert [one.position for one in first.readings] == WALK
-    assert [one.position for one in second.readings] == [""] * 12
-    apart = {
-        (round((beside.x_mm - at.x_mm) / 25.4, 3), round((beside.y_mm - at.y_mm) / 25.4, 3))
-        for at, beside in zip(first.readings, second.readings, strict=True)
-    }
-    assert apart == {(1.5, 1.5)}
-
-
-def test_a_round_beside_the_positions_is_answered_as_map_answers_it(plain_grill, piped, gratemap):
-    """What `take` says at its end is what stands in the file: places, not labels."""
-    lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
-    first = piped(plain_grill, lines, "--between")
-    assert "stands at the positions themselves; the next one goes beside them" in first.stderr
-    taken = json.loads(piped(plain_grill, lines, "--between", "--json").stdout)
-    mapped = json.loads(gratemap("map", "--json").stdout)
-    assert taken == mapped
-    assert {spot["position"] for spot in taken["spots"]} == {None}
-
-
-def test_a_round_begun_at_its_positions_does_not_move_beside_them(plain_grill, piped):
-    lines = "".join(f"{560 + 3 * index}\n" for index in range(12))
-    piped(plain_grill, lines)
-    piped(plain_grill, lines[:8])
-    result = piped(plain_grill, lines[8:], "--continue", "--between")
-    assert result.exit_code == 3
-    assert "round 2 was begun at its positions; leave out --between" in result.stderr
-    assert len(rows(plain_grill)) == 14
-
-
-def test_beside_the_positions_there_must_be_room(plain_grill, piped):
-    file = plain_grill / "grill.toml"
-    file.write_text(file.read_text() + "\n[positions]\nmargin = 1.0\n")
-    result = piped(plain_grill, "580\n", "--between")
-    assert result.exit_code == 3
-    assert "--between finds no room" in result.stderr
-    assert piped(plain_grill, "580\n", "--between", "--recheck").exit_code == 2
-
-
 def test_the_answer_goes_to_stdout_and_as_json_it_is_one_object(plain_grill, piped):
     lines = "".join(f"{label} {560 + 3 * index}\n" for index, label in enumerate(WALK))
     words = piped(plain_grill, lines)

@@ -13,7 +13,6 @@ from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
 from heatmap.grill.layout import in_order, lay_out, misplaced, on_disc, usual_names
 from heatmap.grill.toml import grill_from_toml, toml_from_grill
 from heatmap.readings.typed import RowOfShots, parse_typed
-from heatmap.taking.between import beside_mm, offset_mm
 from heatmap.taking.walk import ORDERS, walk_order
 
 BAND = TargetBand(low_c=288.0, high_c=316.0)
@@ -51,14 +50,6 @@ def test_a_position_off_the_disc_is_refused_with_those_there_are():
     assert [shot.position for shot in row.shots] == ["A2", "A3"]
     with pytest.raises(ReadingError, match="row A has 2 positions, but 3 were typed"):
         parse_typed("A 585 590 600", KETTLE)
-
-
-def test_places_beside_the_positions_stay_inside_the_rim():
-    offset = offset_mm(KETTLE, [])
-    for signs in ((1, 1), (-1, 1), (1, -1), (-1, -1)):
-        beside = [beside_mm(KETTLE, label, (signs[0] * 18.0, signs[1] * 18.0)) for label in KETTLE.labels]
-        assert KETTLE.grate.edge_distance_mm(beside).min() > KETTLE.grate.rim_mm
-    assert offset == (0.0, 0.0)
 
 
 def test_the_distance_to_the_edge_agrees_with_its_definition():
