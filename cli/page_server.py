@@ -19,7 +19,6 @@ from typing import TYPE_CHECKING
 
 import typer
 import uvicorn
-from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cli import console
 from cli.deciding import decide_now
@@ -169,7 +168,8 @@ class PageServer:
         logging.getLogger("uvicorn.error").disabled = True
         config = uvicorn.Config(
             page_app(self.runner, address.hosts),
-            http=_Patient,
+            http="h11",
+            limit_concurrency=tuning.MOST_CONNECTIONS,
             ws="none",
             loop="asyncio",
             lifespan="off",
@@ -182,7 +182,7 @@ class PageServer:
             timeout_graceful_shutdown=1,
             h11_max_incomplete_event_size=16 * 1024,
         )
-        self._server = _Server(config)
+        self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._serve, daemon=True, name="page")
 
     def __enter__(self) -> PageServer:
@@ -195,7 +195,7 @@ class PageServer:
         """End every stream and every connection."""
         self._board.close()
         self._mapping.end()
-        self._server.end()
+        self._server.should_exit = True
         if self._thread.is_alive():
             self._thread.join(3.0)
         self.address.listening.close()
@@ -294,68 +294,3 @@ def _code(text: str) -> str:
     drawn = StringIO()
     segno.make(text, error="m", micro=False).terminal(out=drawn, border=2, compact=True)
     return "\n".join(f"\033[97;40m{line}\033[0m" for line in drawn.getvalue().splitlines())
-
-
-class _Server(uvicorn.Server):
-    """Sleeps until it is to end, instead of looking ten times a second."""
-
-    def __init__(self, config: uvicorn.Config) -> None:
-        super().__init__(config)
-        self._loop: asyncio.AbstractEventLoop | None = None
-        self._over = asyncio.Event()
-
-    async def main_loop(self) -> None:
-        """Wait for the end."""
-        self._loop = asyncio.get_running_loop()
-        if not self.should_exit:
-            await self._over.wait()
-
-    def end(self) -> None:
-        """End, from any thread."""
-        self.should_exit = True
-        if self._loop is not None and not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(self._over.set)
-
-
-class _Patient(H11Protocol):
-    """A connection that is given up where its request does not come in time; errors are JSON here too."""
-
-    _late: asyncio.TimerHandle | None = None
-
-    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Begin to wait for a request."""
-        super().connection_made(transport)
-        if len(self.connections) > tuning.MOST_CONNECTIONS:
-            transport.abort()
-            return
-        self._late = self.loop.call_later(tuning.PATIENCE_S, transport.abort)
-
-    def data_received(self, data: bytes) -> None:
-        """Wait on while a request is not whole, and no longer than for a first one."""
-        super().data_received(data)
-        if self.cycle is not None and not self.cycle.response_complete:
-            self._in_time()
-        elif self._late is None and not self.transport.is_closing():
-            self._late = self.loop.call_later(tuning.PATIENCE_S, self.transport.abort)
-
-    def on_response_complete(self) -> None:
-        """A request was answered."""
-        self._in_time()
-        super().on_response_complete()
-
-    def connection_lost(self, exc: Exception | None) -> None:
-        """Nothing is waited for any more."""
-        self._in_time()
-        super().connection_lost(exc)
-
-    def _in_time(self) -> None:
-        if self._late is not None:
-            self._late.cancel()
-            self._late = None
-
-    def send_400_response(self, msg: str) -> None:
-        """Answer what is no HTTP."""
-        body = b'{"error":"that is no HTTP request"}'
-        head = b"HTTP/1.1 400 Bad Request\r\ncontent-type: application/json\r\nconnection: close\r\n"
-        self.transport.write(head + b"content-length: %d\r\n\r\n" % len(body) + body)
-        self.transport.close()

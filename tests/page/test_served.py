@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import http.client
 import json
 import socket
@@ -109,14 +108,6 @@ def test_a_reader_that_takes_nothing_is_given_up(served, cook, monkeypatch):
         assert served.board.followers == 0
 
 
-@pytest.mark.parametrize("sent", [b"", b"GET /api/state HT", b"GET / HTTP/1.1\r\nHost: x\r\n"])
-def test_a_request_that_does_not_come_is_not_waited_for(served, monkeypatch, sent):
-    monkeypatch.setattr(tuning, "PATIENCE_S", 0.3)
-    start = time.monotonic()
-    assert raw(served, sent) == b""
-    assert 0.2 < time.monotonic() - start < PATIENCE_S
-
-
 def test_a_body_that_does_not_come_is_not_waited_for(served, cook, monkeypatch):
     monkeypatch.setattr(tuning, "PATIENCE_S", 0.3)
     got = raw(served, head_of(cook, "Content-Length: 90") + b'{"key":')
@@ -130,29 +121,6 @@ def test_a_body_in_chunks_is_cut_off_at_64_kib(served, cook):
         line.sendall(head + 5 * chunk)
         assert line.recv(65536).startswith(b"HTTP/1.1 413 ")
     assert rows(served.folder) == ()
-
-
-def test_what_is_no_http_is_refused_in_one_line(served):
-    got = raw(served, b"\x16\x03\x01 hello\r\n\r\n")
-    assert got.startswith(b"HTTP/1.1 400 ")
-    assert json.loads(got.partition(b"\r\n\r\n")[2]) == {"error": "that is no HTTP request"}
-    assert b"Traceback" not in raw(served, b"GET / HTTP/1.1\r\nHost: a\r\nHost: b\r\nConnection: close\r\n\r\n")
-
-
-def test_too_many_connections_are_hung_up(served, cook, monkeypatch):
-    monkeypatch.setattr(tuning, "MOST_CONNECTIONS", 5)
-    lines = [socket.create_connection(("127.0.0.1", served.server.address.port)) for _ in range(5)]
-    time.sleep(0.3)
-    try:
-        got = b""
-        with contextlib.suppress(ConnectionResetError):  # or hung up, as the system has it
-            got = raw(served, b"GET / HTTP/1.1\r\n\r\n")
-        assert got == b""
-    finally:
-        for one in lines:
-            one.close()
-    time.sleep(0.3)
-    assert cook.state()["session"]["round"] == 1
 
 
 def test_a_phone_that_hangs_up_after_sending_is_kept_all_the_same(served, cook):
