@@ -1,22 +1,23 @@
-"""The questions of `gratemap grill new`: few, each with a default; `?` helps, `<` goes back, no answer is lost."""
+"""The questions of `gratemap grill new`: few, each with a default; `?` helps, and a slip is told and asked again."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Any, NoReturn
+from functools import partial
+from typing import Any, TypeVar
 
 from cli import console
 from cli.grate_drawing import grate_drawing
 from heatmap.errors import GrillError
-from heatmap.grill.grill import ZONES, Burner, Grate, Grill, Gun, Positions, TargetBand, burner_key
-from heatmap.grill.layout import Lie, in_order, lay_out, middle_of, moved, moved_to, on_disc, usual_names
+from heatmap.grill.grill import ZONES, Burner, Grate, Gun, Positions, TargetBand, burner_key
+from heatmap.grill.layout import Lie, in_order, lay_out, middle_of, moved_to, on_disc, usual_names
 from heatmap.grill.quantities import Units, inside_value, shown_value, told
 from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of
 from heatmap.grill.toml import grill_from_tables
 
-Answers = dict[str, Any]
+Tables = dict[str, Any]
+Answer = TypeVar("Answer")
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 #: 24, 24.5, 24 1/2, 3/4, each with or without a unit.
@@ -48,130 +49,204 @@ _ORDER = {
 _USUAL_BAND = {"us": "550-600", "si": "290-315"}
 
 
-class _Again(Exception):
-    """The question is put once more, with what has changed."""
+_YES = ("yes", "y", "ok", "right")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
-    """One question.
+class _Dialogue:
+    """Puts questions; where one is put again, Enter takes what was answered before."""
 
-    Attributes
-    ----------
-    text, default : callable
-        From the answers so far.
-    read : callable
-        Takes what was typed into the answers; a GrillError says what is wrong with it.
-    help : str
-    when : callable
-        Whether it is put at all.
-    before : callable
-        What is shown before it.
-    """
+    def __init__(self) -> None:
+        self._answered: dict[str, str] = {}
 
-    text: Callable[[Answers], str]
-    default: Callable[[Answers], str]
-    read: Callable[[str, Answers], None]
-    help: str
-    when: Callable[[Answers], bool] = field(default=lambda answers: True)
-    before: Callable[[Answers], list[str]] = field(default=lambda answers: [])
-
-
-def grill_answers() -> dict[str, Any]:
-    """Ask what a grill file needs; return its tables."""
-    answers: Answers = {}
-    typed: dict[int, str] = {}
-    asked: list[int] = []
-    at, shown = 0, -1
-    while at < len(QUESTIONS):
-        question = QUESTIONS[at]
-        if not question.when(answers):
-            at += 1
-            continue
-        for line in question.before(answers) if shown != at else ():
-            console.talk(line)
-        shown = at
-        default = typed.get(at) or question.default(answers)
-        line = console.ask(question.text(answers), default)
-        if line == "?":
-            console.talk(f"  {question.help}")
-        elif line == "<":
-            at, shown = asked.pop() if asked else at, -1
-        else:
+    def ask(self, text: str, usual: str, help_: str, read: Callable[[str], Answer]) -> Answer:
+        """Put a question until its answer can be read; a GrillError of `read` says what is wrong with one."""
+        usual = self._answered.get(text, usual)
+        while True:
+            line = console.ask(text, usual)
+            if line == "?":
+                console.talk(f"  {help_}")
+                continue
             try:
-                question.read(line or default, answers)
+                answer = read(line or usual)
             except GrillError as error:
                 console.talk(f"  {error}")
                 continue
-            except _Again:
-                shown = -1
-                continue
-            if line:
-                typed[at] = line
-            asked.append(at)
-            at += 1
-    return tables_of(answers)
+            self._answered[text] = line or usual
+            return answer
 
 
-def tables_of(answers: Answers) -> dict[str, Any]:
-    """Return the tables of a grill file from the answers; what was not answered yet is as usual.
+def grill_answers() -> Tables:
+    """Ask what a grill file needs; return its tables."""
+    dialogue = _Dialogue()
+    while (tables := _drawn(_described(dialogue))) is None:
+        pass
+    units: Units = tables["units"]
+    tables["target"] = dialogue.ask(
+        f"The band you want, as your gun shows it, {'°F' if units == 'us' else '°C'}",
+        _USUAL_BAND[units],
+        "Low and high. 550 600 rail: true rail temperatures, not what the gun shows. 550 600 left half: only that "
+        "part should be in band, for a fire of two zones (left, right, front, back; half, third, two thirds).",
+        partial(_band, units=units),
+    )
+    tables["gun"] = dialogue.ask(
+        "Gun: distance to spot, and the emissivity it is set to",
+        "12:1 0.95",
+        "Both stand on its label or in its menu; 12:1 sees a spot of 1 in from 12 in. Most are fixed at 0.95.",
+        _gun,
+    )
+    return tables
+
+
+def _described(dialogue: _Dialogue) -> Tables:
+    """Ask for the grate and its burners; return tables with all else as is usual.
 
     On a small grate the positions and the rim are drawn in, so that they fit.
     """
-    units: Units = answers["units"]
-    width, depth, is_round = answers["width"], answers["depth"], answers["round"]
-    grate: dict[str, Any] = {"shape": "round", "width": width} if is_round else {"width": width, "depth": depth}
-    if answers["plate"]:
-        grate["surface"] = "plate"
-    else:
-        pitch, top, height = (0.75, 0.25, 0.5) if units == "us" else (19.0, 6.0, 13.0)
-        grate |= {"rails": answers["rails"], "rail_pitch": pitch, "rail_top": top, "rail_height": height}
-    grate["finish"] = answers["finish"]
-    rows, columns = _LAYOUTS[answers.get("spots", 12)][is_round]
-    if depth > width:
-        rows, columns = columns, rows
-    positions: dict[str, Any] = {"rows": rows, "columns": columns}
+    units, is_round, width, depth = dialogue.ask(
+        "Grate, width x depth in inches, or round and its width",
+        "24 x 18",
+        "Width from left to right, depth from front to back, of the part you cook on. 60 x 45 cm makes every "
+        "number metric, and °C. A kettle: round 22 1/2, or round 57 cm.",
+        _size,
+    )
+    grate: Tables = {"shape": "round", "width": width} if is_round else {"width": width, "depth": depth}
+    grate |= dialogue.ask(
+        "Metal of the rails, or plate (? lists them)",
+        "cast iron, seasoned",
+        _metals_help(),
+        partial(_metal, units=units),
+    )
+    rows, columns = _positions(12, grate)
+    positions: Tables = {"rows": rows, "columns": columns}
     side = min(width, depth)
     if side <= 2.0 * shown_value(Positions().margin_mm, "length", units):
         grate["rim"], positions["margin"] = round(side / 20, 4), round(side / 6, 4)
-    low, high, numbers, zone = answers.get("band", (*_pair(_USUAL_BAND[units])[:2], "shown", "all"))
-    ratio, setting = answers.get("gun", (12.0, 0.95))
-    target = {"low": low, "high": high, "numbers": numbers}
+    low, high, _ = _pair(_USUAL_BAND[units])
     return {
         "units": units,
         "name": "my grill",
         "grate": grate,
         "positions": positions,
-        "burner": _burner_tables(answers),
-        "gun": {"emissivity_setting": setting, "distance_to_spot": ratio},
-        "target": target if zone == "all" else target | {"zone": zone},
+        "burner": _burners(dialogue, width, depth, is_round),
+        "gun": {},
+        "target": {"low": low, "high": high},
     }
 
 
-def _burner_tables(answers: Answers) -> list[dict[str, Any]]:
-    if answers["lie"] == "coals":
-        if "vents" not in answers:
+def _positions(count: int, grate: Tables) -> tuple[int, int]:
+    """Return rows and columns of so many positions."""
+    rows, columns = _LAYOUTS[count]["depth" not in grate]
+    return (columns, rows) if grate.get("depth", 0.0) > grate["width"] else (rows, columns)
+
+
+def _burners(dialogue: _Dialogue, width: float, depth: float, is_round: bool) -> list[Tables]:
+    """Ask how the burners lie, what they are called and how their knobs are marked."""
+    lie: Any = dialogue.ask(
+        "Burners lie front-to-back, left-to-right, rings, one; or coals, none",
+        "coals" if is_round else "front-to-back",
+        "front-to-back: each tube runs away from you. left-to-right: each runs from side to side. rings: inside "
+        "one another, or side by side. one: a single burner. coals: nothing with a knob. none: not known.",
+        _lie,
+    )
+    names: tuple[str, ...] = {"one": ("burner",), "coals": ("vents",)}.get(lie, ())
+    if lie in _ORDER:
+        names = dialogue.ask(
+            f"Their names {_ORDER[lie]}, or how many",
+            ", ".join(usual_names(lie, 2 if lie == "rings" else 3)),
+            "As you call the knobs, separated by commas; or a number. They are drawn next, and can be moved.",
+            partial(_names, lie=lie),
+        )
+    if not names:
+        return []
+    if lie == "coals":
+        marks = dialogue.ask(
+            "Air vents, nearly shut to open: 1-4, or words; or none",
+            "none",
+            "Where the vents have marks, or you can tell how far they are open (quarter half open), you are told what "
+            "to set them to. none: you are told how to move the coals.",
+            lambda text: {} if text.strip().casefold() in ("none", "no", "-") else _marks(text),
+        )
+        if not marks:
             return [{"name": "coals", "control": "none"}]
-        (laid,) = lay_out("one", ("vents",), answers["width"], answers["depth"])
-        laid = on_disc(laid, answers["width"]) if answers["round"] else laid
-        return [{"name": "vents", "control": "vents", **_rounded(laid), **answers["vents"]}]
-    marks = answers.get("marks", {"low": 1.0, "high": 10.0})
-    return [
-        {"name": name, "control": "knob", **_rounded(laid), **marks} for name, laid in answers.get("laid", {}).items()
-    ]
+    else:
+        marks = dialogue.ask(
+            "Knob marks, lowest flame to full: 1-10, LO MED HI, or clock 6-9",
+            "1-10",
+            "Two numbers as on the dial; or its words from low to high; or, where it has neither, where the pointer "
+            "stands on a clock face at the lowest steady flame and at full: clock 6-9.",
+            _marks,
+        )
+    laid = lay_out("one" if lie == "coals" else lie, names, width, depth)
+    laid = [on_disc(one, width) for one in laid] if is_round else laid
+    control = "vents" if lie == "coals" else "knob"
+    return [{"name": name, "control": control, **_rounded(one), **marks} for name, one in zip(names, laid, strict=True)]
 
 
-def _rounded(laid: dict[str, Any]) -> dict[str, Any]:
+def _drawn(tables: Tables) -> Tables | None:
+    """Draw the grate until it is agreed to, changed as is said; None where all is to be asked again."""
+    from heatmap.words.grill import misplaced_sentences
+
+    can_move = any("from" in one or "centre" in one for one in tables["burner"] if one["control"] == "knob")
+    while True:
+        grill = grill_from_tables(tables, source="this grill")
+        for line in ["", *grate_drawing(grill), *misplaced_sentences(grill)]:
+            console.talk(line)
+        changed = _Dialogue().ask(
+            "Is it so? yes, no; 12, 20 or 24 positions" + ("; or move one" if can_move else ""),
+            "yes",
+            "You look down on it. no: every question again, Enter keeps each answer. Move one burner: its name and "
+            "x y of its middle, or x y of both ends. 20 or 24: more positions.",
+            partial(_changed, tables=tables),
+        )
+        if changed is None or changed is tables:
+            return changed
+        tables = changed
+
+
+def _changed(text: str, tables: Tables) -> Tables | None:
+    """Return the tables as they are after yes, changed by what else is said, or None after no."""
+    plain = " ".join(text.casefold().split())
+    if plain in _YES:
+        return tables
+    if plain in ("no", "n"):
+        return None
+    if plain.isdigit():
+        if int(plain) not in _LAYOUTS:
+            raise GrillError(f"{plain} positions? There can be 12, 20 or 24; more by rows and columns in the file")
+        rows, columns = _positions(int(plain), tables["grate"])
+        changed = tables | {"positions": tables["positions"] | {"rows": rows, "columns": columns}}
+    else:
+        changed = tables | {"burner": _moved(plain, tables["burner"])}
+    grill_from_tables(changed, source="this grill")
+    return changed
+
+
+def _moved(text: str, burners: list[Tables]) -> list[Tables]:
+    """Return the burners with one moved: its name, then x y of its middle, or of both ends."""
+    for at, one in enumerate(burners):
+        match = re.fullmatch(rf"{re.escape(one['name'].casefold())}((?:[\s,]+{_NUMBER}){{2,4}})", text)
+        values = [float(number) for number in re.findall(r"[\d.]+", match[1])] if match else []
+        if len(values) in (2, 4):
+            lies = {key: one[key] for key in one.keys() & {"from", "to", "centre", "radius"}}
+            moved = moved_to(lies, *values) if len(values) == 2 else {"from": values[:2], "to": values[2:]}
+            kept = {key: value for key, value in one.items() if key not in lies}
+            return [*burners[:at], kept | _rounded(moved), *burners[at + 1 :]]
+    like = ""
+    if burners and burners[0]["control"] == "knob":
+        x, y = middle_of(burners[0])
+        like = f"; or move one: {burners[0]['name']} {x:.4g} {y:.4g} is where its middle lies now"
+    raise GrillError(f"{text!r} is not understood; yes, no, 20 or 24 for more positions{like}")
+
+
+def _rounded(laid: Tables) -> Tables:
     return {
         key: [round(end, 2) for end in value] if isinstance(value, list) else round(value, 2)
         for key, value in laid.items()
     }
 
 
-# The size
-
-
-def _size(text: str, answers: Answers) -> None:
+def _size(text: str) -> tuple[Units, bool, float, float]:
+    """Read the size: units, whether it is round, width and depth."""
     is_round = bool(_ROUND.search(text))
     parts = re.split(r"\s*(?:[x×*]|\bby\b)\s*", _ROUND.sub(" ", text).strip(), flags=re.I)
     if len(parts) != (1 if is_round else 2) or not all(parts):
@@ -188,7 +263,7 @@ def _size(text: str, answers: Answers) -> None:
         raise GrillError(f"{max(sizes):g} in is more than any grate; write the unit, like 60 x 45 cm")
     for key, size in zip(("width", "depth"), sizes, strict=False):
         _check(Grate, key, size, units)
-    answers |= {"units": units, "round": is_round, "width": sizes[0], "depth": sizes[-1]}
+    return units, is_round, sizes[0], sizes[-1]
 
 
 def length_in(text: str, units: Units) -> float:
@@ -210,17 +285,18 @@ def length_in(text: str, units: Units) -> float:
     return round(shown_value(value * _IN_MM[match[4].casefold()], "length", units), 4)
 
 
-# What the food touches
-
-
-def _metal(text: str, answers: Answers) -> None:
+def _metal(text: str, units: Units) -> Tables:
+    """Read what the food touches: a plate, or rails of the usual sizes, and its metal."""
     rails = next((way for way in ("left-to-right", "front-to-back") if _says(text, way)), "front-to-back")
     rest = re.sub(
         r"\brails\b|" + "|".join(r"[\s-]".join(way.split("-")) for way in ("left-to-right", "front-to-back")), " ", text
     )
     rest = re.sub(r"^[\s,]+|[\s,]+$", "", _PLATE.sub(" ", rest))
     finish = _finish(rest or "cast iron, seasoned")
-    answers |= {"plate": bool(_PLATE.search(text)), "rails": rails, "finish": finish}
+    if _PLATE.search(text):
+        return {"surface": "plate", "finish": finish}
+    pitch, top, height = (0.75, 0.25, 0.5) if units == "us" else (19.0, 6.0, 13.0)
+    return {"rails": rails, "rail_pitch": pitch, "rail_top": top, "rail_height": height, "finish": finish}
 
 
 def _finish(text: str) -> str:
@@ -251,35 +327,21 @@ def _metals_help() -> str:
     )
 
 
-# How the burners lie
-
-
-def _lie(text: str, answers: Answers) -> None:
+def _lie(text: str) -> str:
     plain = " ".join(text.casefold().split())
     found = [name for name, others in _LIES.items() if plain == name or plain in others]
     found = found or [name for name in _LIES if len(plain) > 2 and name.startswith(plain)]
     if len(found) != 1:
         raise GrillError(f"{text!r} is not one of: {', '.join(_LIES)}")
-    if answers.get("lie") != found[0]:
-        answers.pop("laid", None)
-    answers["lie"] = found[0]
-    if found[0] == "one":
-        _set_names(("burner",), answers)
+    return found[0]
 
 
-def _has_names(answers: Answers) -> bool:
-    return answers["lie"] in _ORDER
-
-
-def _names(text: str, answers: Answers) -> None:
-    lie: Lie = answers["lie"]
-    if text.isdigit():
-        if not 1 <= int(text) <= 12:
-            raise GrillError(f"{text} burners? from 1 to 12, or their names, separated by commas")
-        names = usual_names(lie, int(text))
-    else:
-        names = _named(text)
-    _set_names(in_order(lie, names), answers)
+def _names(text: str, lie: Lie) -> tuple[str, ...]:
+    if not text.isdigit():
+        return in_order(lie, _named(text))
+    if not 1 <= int(text) <= 12:
+        raise GrillError(f"{text} burners? from 1 to 12, or their names, separated by commas")
+    return usual_names(lie, int(text))
 
 
 def _named(text: str) -> tuple[str, ...]:
@@ -292,29 +354,15 @@ def _named(text: str) -> tuple[str, ...]:
     return names
 
 
-def _set_names(names: tuple[str, ...], answers: Answers) -> None:
-    width, depth = answers["width"], answers["depth"]
-    laid = lay_out(answers["lie"], names, width, depth)
-    if answers["round"]:
-        laid = [on_disc(one, width) for one in laid]
-    answers["laid"] = dict(zip(names, laid, strict=True))
-
-
-# The marks on the knobs
-
-
-def _marks(text: str, answers: Answers) -> None:
-    answers["marks"] = _marks_in(text)
-
-
-def _marks_in(text: str) -> dict[str, Any]:
+def _marks(text: str) -> Tables:
+    """Read the marks of a knob: the lowest and full, in numbers, words or by the clock."""
     plain = text.strip()
     if "clock" in plain.casefold() or "o'" in plain.casefold():
         return _clock_marks(plain)
     match = _PAIR.fullmatch(plain)
     if match:
         low, high, _ = _pair(plain)
-        marks: dict[str, Any] = {"low": low, "high": high}
+        marks: Tables = {"low": low, "high": high}
     else:
         words = [word for word in re.split(r"\s*,\s*|\s*/\s*" if re.search("[,/]", plain) else r"\s+|-", plain) if word]
         if len(words) < 2:
@@ -327,14 +375,7 @@ def _marks_in(text: str) -> dict[str, Any]:
     return marks
 
 
-def _vents(text: str, answers: Answers) -> None:
-    """Read the marks of the air vents over coals; none where they have none, or nobody turns them."""
-    answers.pop("vents", None)
-    if text.strip().casefold() not in ("none", "no", "-"):
-        answers["vents"] = _marks_in(text)
-
-
-def _clock_marks(text: str) -> dict[str, Any]:
+def _clock_marks(text: str) -> Tables:
     """Return half hours from the lowest flame to full, the shorter way round; numbered as the hours where that goes."""
     match = _CLOCK.fullmatch(text.strip())
     if not match or not all(1 <= int(match[at]) <= 12 for at in (1, 3)):
@@ -350,88 +391,7 @@ def _clock_marks(text: str) -> dict[str, Any]:
     return {"low": 0.0, "high": 0.5 * (count - 1), "step": 0.5, "marks": names}
 
 
-# The drawing
-
-
-def _drawing(answers: Answers) -> list[str]:
-    from heatmap.words.grill import misplaced_sentences
-
-    grill = _grill(answers)
-    return ["", *grate_drawing(grill), *misplaced_sentences(grill)]
-
-
-def _grill(answers: Answers) -> Grill:
-    return grill_from_tables(tables_of(answers), source="this grill")
-
-
-def _agreed(text: str, answers: Answers) -> None:
-    plain = " ".join(text.casefold().split())
-    if plain in ("yes", "y", "ok", "right"):
-        return
-    before = {key: answers.get(key) for key in ("laid", "lie", "spots")}
-    try:
-        _change(plain, text, answers)
-        _grill(answers)
-    except GrillError:
-        answers |= {key: value for key, value in before.items() if value is not None}
-        raise
-    raise _Again
-
-
-def _change(plain: str, text: str, answers: Answers) -> None:
-    laid = answers.get("laid", {})
-    if plain.isdigit():
-        if int(plain) not in _LAYOUTS:
-            raise GrillError(f"{plain} positions? There can be 12, 20 or 24; more by rows and columns in the file")
-        answers["spots"] = int(plain)
-        return
-    if plain == "turn" and answers["lie"] in ("front-to-back", "left-to-right"):
-        answers["lie"] = "left-to-right" if answers["lie"] == "front-to-back" else "front-to-back"
-        _set_names(in_order(answers["lie"], tuple(laid)), answers)
-        return
-    keys = {burner_key(name): name for name in laid}
-    order = [burner_key(part) for part in text.split(",")]
-    if len(order) > 1 and sorted(order) == sorted(keys):
-        answers["laid"] = {keys[key]: one for key, one in zip(order, laid.values(), strict=True)}
-        return
-    words = plain.split()
-    for end in range(len(words) - 1, 0, -1):
-        name = keys.get(burner_key(" ".join(words[:end])))
-        if name is not None:
-            answers["laid"] = {**laid, name: _moved(laid[name], words[end:], answers)}
-            return
-    _not_understood(text, laid)
-
-
-def _not_understood(text: str, laid: dict[str, Any]) -> NoReturn:
-    if not laid:
-        raise GrillError(f"{text!r} is not understood; yes, or 20 or 24 for more positions")
-    name = next(iter(laid))
-    raise GrillError(
-        f"{text!r} is not understood; yes, turn, 20 or 24, or move one: {name} back, {name} 4 9, {name} 4 1 4 17"
-    )
-
-
-def _moved(laid: dict[str, Any], words: list[str], answers: Answers) -> dict[str, Any]:
-    width, depth = answers["width"], answers["depth"]
-    in_words = moved(laid, width, depth, words)
-    if in_words is not None:
-        return in_words
-    numbers = re.findall(_NUMBER, " ".join(words).replace(",", " "))
-    values = [float(number) for number in numbers]
-    if len(values) == 4:
-        return {"from": values[:2], "to": values[2:]}
-    if len(values) == 2:
-        return moved_to(laid, *values)
-    x, y = middle_of(laid)
-    raise GrillError(f"where to? a side, like left or back; or two numbers, x y of its middle, now {x:.4g} {y:.4g}")
-
-
-# The band and the gun
-
-
-def _band(text: str, answers: Answers) -> None:
-    units: Units = answers["units"]
+def _band(text: str, units: Units) -> Tables:
     plain, zone, numbers = " ".join(text.casefold().split()), "all", "shown"
     for name in sorted(ZONES, key=len, reverse=True):
         if plain.endswith(f" {name}"):
@@ -446,16 +406,17 @@ def _band(text: str, answers: Answers) -> None:
     for key, end in (("low", low), ("high", high)):
         shown = round(shown_value(inside_value(end, "temperature", written_in), "temperature", units), 1)
         found.append(_check(TargetBand, key, shown, units))
-    answers["band"] = (found[0], found[1], numbers, zone)
+    target = {"low": found[0], "high": found[1], "numbers": numbers}
+    return target if zone == "all" else target | {"zone": zone}
 
 
-def _gun(text: str, answers: Answers) -> None:
+def _gun(text: str) -> Tables:
     match = re.fullmatch(rf"({_NUMBER})(?:\s*(?::|/|\bto\b)\s*1)?(?:[\s,]+({_NUMBER}))?", text.strip())
     if not match:
         raise GrillError(f"{text!r} is not understood; write it like 12:1 0.95, as the gun shows it")
     ratio = _check(Gun, "distance_to_spot", float(match[1].replace(",", ".")), "us")
     setting = _check(Gun, "emissivity_setting", float((match[2] or "0.95").replace(",", ".")), "us")
-    answers["gun"] = (ratio, setting)
+    return {"emissivity_setting": setting, "distance_to_spot": ratio}
 
 
 def _pair(text: str) -> tuple[float, float, str]:
@@ -485,75 +446,3 @@ def _check(section: type[Section], key: str, value: float, units: Units) -> floa
     except GrillError as fault:
         raise GrillError(told(fault, units)) from None
     return value
-
-
-def _degrees(answers: Answers) -> str:
-    return "°F" if answers["units"] == "us" else "°C"
-
-
-QUESTIONS = (
-    Question(
-        text=lambda answers: "Grate, width x depth in inches, or round and its width",
-        default=lambda answers: "24 x 18",
-        read=_size,
-        help="Width from left to right, depth from front to back, of the part you cook on. 60 x 45 cm makes every "
-        "number metric, and °C. A kettle: round 22 1/2, or round 57 cm.",
-    ),
-    Question(
-        text=lambda answers: "Metal of the rails, or plate (? lists them)",
-        default=lambda answers: "cast iron, seasoned",
-        read=_metal,
-        help=_metals_help(),
-    ),
-    Question(
-        text=lambda answers: "Burners lie front-to-back, left-to-right, rings, one; or coals, none",
-        default=lambda answers: "coals" if answers["round"] else "front-to-back",
-        read=_lie,
-        help="front-to-back: each tube runs away from you. left-to-right: each runs from side to side. rings: inside "
-        "one another, or side by side. one: a single burner. coals: nothing with a knob. none: not known.",
-    ),
-    Question(
-        text=lambda answers: f"Their names {_ORDER[answers['lie']]}, or how many",
-        default=lambda answers: ", ".join(usual_names(answers["lie"], 2 if answers["lie"] == "rings" else 3)),
-        read=_names,
-        help="As you call the knobs, separated by commas; or a number. They are drawn next, and can be moved.",
-        when=_has_names,
-    ),
-    Question(
-        text=lambda answers: "Knob marks, lowest flame to full: 1-10, LO MED HI, or clock 6-9",
-        default=lambda answers: "1-10",
-        read=_marks,
-        help="Two numbers as on the dial; or its words from low to high; or, where it has neither, where the pointer "
-        "stands on a clock face at the lowest steady flame and at full: clock 6-9.",
-        when=lambda answers: answers["lie"] not in ("coals", "none"),
-    ),
-    Question(
-        text=lambda answers: "Air vents, nearly shut to open: 1-4, or words; or none",
-        default=lambda answers: "none",
-        read=_vents,
-        help="Where the vents have marks, or you can tell how far they are open (quarter half open), you are told what "
-        "to set them to. none: you are told how to move the coals.",
-        when=lambda answers: answers["lie"] == "coals",
-    ),
-    Question(
-        text=lambda answers: "Is it so? yes; 12, 20 or 24 positions" + ("; or move one" if answers.get("laid") else ""),
-        default=lambda answers: "yes",
-        read=_agreed,
-        help="You look down on it. Move one: its name and a side (left back), or x y of its middle, or x y of both "
-        "ends. All names in another order swap them. turn: they lie the other way. 20 or 24: more positions.",
-        before=_drawing,
-    ),
-    Question(
-        text=lambda answers: f"The band you want, as your gun shows it, {_degrees(answers)}",
-        default=lambda answers: _USUAL_BAND[answers["units"]],
-        read=_band,
-        help="Low and high. 550 600 rail: true rail temperatures, not what the gun shows. 550 600 left half: only that "
-        "part should be in band, for a fire of two zones (left, right, front, back; half, third, two thirds).",
-    ),
-    Question(
-        text=lambda answers: "Gun: distance to spot, and the emissivity it is set to",
-        default=lambda answers: "12:1 0.95",
-        read=_gun,
-        help="Both stand on its label or in its menu; 12:1 sees a spot of 1 in from 12 in. Most are fixed at 0.95.",
-    ),
-)

@@ -119,21 +119,6 @@ def on_disc(laid: Laid, diameter: float) -> Laid:
     return {"from": [x0, ends[0]], "to": [x0, ends[1]]} if lengthwise else {"from": [ends[0], y0], "to": [ends[1], y0]}
 
 
-def moved(laid: Laid, width: float, depth: float, words: Sequence[str]) -> Laid | None:
-    """Return where a burner lies when it is moved to a place in words ("left", "back left"); None for other words."""
-    if not words or not all(word in _ACROSS or word in _AWAY or word in _MIDDLE for word in words):
-        return None
-    x, y = middle_of(laid)
-    across, away = [_ACROSS[w] for w in words if w in _ACROSS], [_AWAY[w] for w in words if w in _AWAY]
-    if across:
-        x = (1.0 / 6.0 + across[0] * 2.0 / 3.0) * width
-    if away:
-        y = (1.0 / 6.0 + away[0] * 2.0 / 3.0) * depth
-    if not across and not away:
-        x, y = 0.5 * width, 0.5 * depth
-    return moved_to(laid, x, y)
-
-
 def moved_to(laid: Laid, x: float, y: float) -> Laid:
     """Return where a burner lies when its middle is moved to (x, y)."""
     if "centre" in laid:
