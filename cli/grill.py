@@ -41,7 +41,7 @@ def new(
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
     file = Output(path, GRILL, force=True)
     file.check()
-    console.talk("A few questions. Enter takes what stands in brackets; ? helps.")
+    console.talk("A few questions. Enter takes what stands in brackets; ? helps; < goes back.")
     tables = grill_answers()
     text = toml_from_tables(tables, comment=_HEAD[tables["units"]] + _AXES)
     grill_from_toml(text, source=str(path))

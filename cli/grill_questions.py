@@ -1,4 +1,4 @@
-"""The questions of `gratemap grill new`: few, each with a default; `?` helps, and a slip is told and asked again."""
+"""The questions of `gratemap grill new`: few, each with a default; `?` helps, `<` goes back, no answer is lost."""
 
 from __future__ import annotations
 
@@ -49,37 +49,75 @@ _ORDER = {
 _USUAL_BAND = {"us": "550-600", "si": "290-315"}
 
 
+_IS_IT_SO = "Is it so? yes, no; 12, 20 or 24 positions; or move a burner"
 _YES = ("yes", "y", "ok", "right")
 
 
+class _BackError(Exception):
+    """So many of the answers given are to be asked for again, the last first."""
+
+    def __init__(self, steps: int = 1) -> None:
+        self.steps = steps
+
+
+#: More than there are questions.
+_ALL = 1000
+
+
 class _Dialogue:
-    """Puts questions; where one is put again, Enter takes what was answered before."""
+    """Puts questions in their order; to go back is to put them all again and to answer all but the last as before."""
 
     def __init__(self) -> None:
-        self._answered: dict[str, str] = {}
+        self._given: list[tuple[str, str]] = []
+        self._at = 0
+        self._before: dict[str, str] = {}
+
+    @property
+    def is_replayed(self) -> bool:
+        """Whether the next question was answered before."""
+        return self._at < len(self._given)
 
     def ask(self, text: str, usual: str, help_: str, read: Callable[[str], Answer]) -> Answer:
         """Put a question until its answer can be read; a GrillError of `read` says what is wrong with one."""
-        usual = self._answered.get(text, usual)
+        if self.is_replayed:
+            self._at += 1
+            return read(self._given[self._at - 1][1])
+        usual = self._before.get(text, usual)
         while True:
             line = console.ask(text, usual)
             if line == "?":
                 console.talk(f"  {help_}")
                 continue
+            if line == "<":
+                raise _BackError
             try:
                 answer = read(line or usual)
             except GrillError as error:
                 console.talk(f"  {error}")
                 continue
-            self._answered[text] = line or usual
+            self._given.append((text, line or usual))
+            self._at += 1
             return answer
+
+    def go_back(self, steps: int) -> None:
+        """Begin again with all but so many of the answers; what is asked again has its answer in its brackets."""
+        kept = max(len(self._given) - steps, 0)
+        self._before |= {text: line for text, line in self._given[kept:] if text != _IS_IT_SO}
+        self._at, self._given = 0, self._given[:kept]
 
 
 def grill_answers() -> Tables:
     """Ask what a grill file needs; return its tables."""
     dialogue = _Dialogue()
-    while (tables := _drawn(_described(dialogue))) is None:
-        pass
+    while True:
+        try:
+            return _tables(dialogue)
+        except _BackError as back:
+            dialogue.go_back(back.steps)
+
+
+def _tables(dialogue: _Dialogue) -> Tables:
+    tables = _drawn(_described(dialogue), dialogue)
     units: Units = tables["units"]
     tables["target"] = dialogue.ask(
         f"The band you want, as your gun shows it, {'°F' if units == 'us' else '°C'}",
@@ -182,34 +220,34 @@ def _burners(dialogue: _Dialogue, width: float, depth: float, is_round: bool) ->
     return [{"name": name, "control": control, **_rounded(one), **marks} for name, one in zip(names, laid, strict=True)]
 
 
-def _drawn(tables: Tables) -> Tables | None:
-    """Draw the grate until it is agreed to, changed as is said; None where all is to be asked again."""
+def _drawn(tables: Tables, dialogue: _Dialogue) -> Tables:
+    """Draw the grate until it is agreed to, changed as is said."""
     from heatmap.words.grill import misplaced_sentences
 
-    can_move = any("from" in one or "centre" in one for one in tables["burner"] if one["control"] == "knob")
     while True:
-        grill = grill_from_tables(tables, source="this grill")
-        for line in ["", *grate_drawing(grill), *misplaced_sentences(grill)]:
-            console.talk(line)
-        changed = _Dialogue().ask(
-            "Is it so? yes, no; 12, 20 or 24 positions" + ("; or move one" if can_move else ""),
+        if not dialogue.is_replayed:
+            grill = grill_from_tables(tables, source="this grill")
+            for line in ["", *grate_drawing(grill), *misplaced_sentences(grill)]:
+                console.talk(line)
+        changed = dialogue.ask(
+            _IS_IT_SO,
             "yes",
             "You look down on it. no: every question again, Enter keeps each answer. Move one burner: its name and "
             "x y of its middle, or x y of both ends. 20 or 24: more positions.",
             partial(_changed, tables=tables),
         )
-        if changed is None or changed is tables:
-            return changed
+        if changed is tables:
+            return tables
         tables = changed
 
 
-def _changed(text: str, tables: Tables) -> Tables | None:
-    """Return the tables as they are after yes, changed by what else is said, or None after no."""
+def _changed(text: str, tables: Tables) -> Tables:
+    """Return the tables as they are after yes, or changed by what else is said."""
     plain = " ".join(text.casefold().split())
     if plain in _YES:
         return tables
     if plain in ("no", "n"):
-        return None
+        raise _BackError(_ALL)
     if plain.isdigit():
         if int(plain) not in _LAYOUTS:
             raise GrillError(f"{plain} positions? There can be 12, 20 or 24; more by rows and columns in the file")

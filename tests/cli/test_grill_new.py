@@ -99,6 +99,20 @@ def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, grat
     assert (grill.gun.distance_to_spot, grill.gun.emissivity_setting) == (12.0, 0.9)
 
 
+def test_back_asks_the_question_before_and_keeps_its_answer(folder, gratemap):
+    there = ["20 x 16", "<", "", "porcelain enamel", "one", "clock 6-9", "20", "<", "<", "<", "", "", "", "500 580"]
+    result = gratemap("grill", "new", typed=typed("<", *there, "<", "<", "", "510 580", ""))
+    assert result.exit_code == 0, result.stderr
+    assert result.stderr.count("Grate, width x depth") == 3, "first, and after each <"
+    assert "[20 x 16]" in result.stderr, "gone back to, Enter keeps what was said"
+    assert "[500 580]" in result.stderr
+    grill = load_grill("grill.toml")
+    assert grill.grate.finish == "porcelain enamel"
+    assert len(grill.labels) == 12, "going back takes the 20 positions back"
+    assert grill.target.low_c == pytest.approx((510 - 32) / 1.8)
+    assert len(grill.burners[0].marks) == 7
+
+
 def test_no_and_help_keep_what_was_answered(folder, gratemap):
     first = ["?", "20 x 16", "?", "porcelain enamel", "?", "one", "?", "clock 6-9", "?", "no"]
     result = gratemap("grill", "new", typed=typed(*first, "", "", "", "", "", "?", "", "?", ""))
@@ -192,7 +206,7 @@ def test_so_many_positions_as_were_asked_for(count, size, folder, gratemap):
 def test_a_line_of_the_terminal_is_not_broken_within_words(folder, at_terminal):
     made = at_terminal("grill", "new")
     seen = made.expect("18\\]: ")
-    assert "Enter takes what stands in brackets; ? helps." in " ".join(seen.split())
+    assert "Enter takes what stands in brackets; ? helps; < goes back." in " ".join(seen.split())
 
 
 MANY_SLIPS = """\
