@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 import typer
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cli import console
 from cli.deciding import decide_now
@@ -168,7 +169,7 @@ class PageServer:
         logging.getLogger("uvicorn.error").disabled = True
         config = uvicorn.Config(
             page_app(self.runner, address.hosts),
-            http="h11",
+            http=_Patient,
             limit_concurrency=tuning.MOST_CONNECTIONS,
             ws="none",
             loop="asyncio",
@@ -294,3 +295,37 @@ def _code(text: str) -> str:
     drawn = StringIO()
     segno.make(text, error="m", micro=False).terminal(out=drawn, border=2, compact=True)
     return "\n".join(f"\033[97;40m{line}\033[0m" for line in drawn.getvalue().splitlines())
+
+
+class _Patient(H11Protocol):
+    """A connection that is given up where its request does not come in time."""
+
+    _late: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to wait for a request."""
+        super().connection_made(transport)
+        self._late = self.loop.call_later(tuning.PATIENCE_S, transport.abort)
+
+    def data_received(self, data: bytes) -> None:
+        """Wait on while a request is not whole, and no longer than for a first one."""
+        super().data_received(data)
+        if self.cycle is not None and not self.cycle.response_complete:
+            self._in_time()
+        elif self._late is None and not self.transport.is_closing():
+            self._late = self.loop.call_later(tuning.PATIENCE_S, self.transport.abort)
+
+    def on_response_complete(self) -> None:
+        """A request was answered."""
+        self._in_time()
+        super().on_response_complete()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Nothing is waited for any more."""
+        self._in_time()
+        super().connection_lost(exc)
+
+    def _in_time(self) -> None:
+        if self._late is not None:
+            self._late.cancel()
+            self._late = None

@@ -8,7 +8,7 @@ LARGEST_BODY_BYTES = 64 * 1024
 MOST_STREAMS = 20
 #: So many connections at once; browsers open about six each.
 MOST_CONNECTIONS = 200
-#: A body that has not come by then is given up, and a reader that takes nothing for so long [s].
+#: A request or a body that has not come by then is given up, and a reader that takes nothing for so long [s].
 PATIENCE_S = 10.0
 #: A beat goes out so often, so that a stream that was cut is noticed at both ends [s].
 HEARTBEAT_S = 15.0

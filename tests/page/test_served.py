@@ -108,6 +108,14 @@ def test_a_reader_that_takes_nothing_is_given_up(served, cook, monkeypatch):
         assert served.board.followers == 0
 
 
+@pytest.mark.parametrize("sent", [b"", b"GET /api/state HT", b"GET / HTTP/1.1\r\nHost: x\r\n"])
+def test_a_request_that_does_not_come_is_not_waited_for(served, monkeypatch, sent):
+    monkeypatch.setattr(tuning, "PATIENCE_S", 0.3)
+    start = time.monotonic()
+    assert raw(served, sent) == b""
+    assert 0.2 < time.monotonic() - start < PATIENCE_S
+
+
 def test_a_body_that_does_not_come_is_not_waited_for(served, cook, monkeypatch):
     monkeypatch.setattr(tuning, "PATIENCE_S", 0.3)
     got = raw(served, head_of(cook, "Content-Length: 90") + b'{"key":')
