@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from cli import console
 from cli.food import FoodSaid
 from cli.rehearse_truth import Truth, show_truth, truth_now
-from cli.rehearse_typed import HELP, Marks, Touch, Typed, Wait, Word, parse
 from cli.take_inputs import is_terminal
 
 if TYPE_CHECKING:
@@ -22,6 +21,18 @@ if TYPE_CHECKING:
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import RehearsalGrill
 
+HELP = """What you can type:
+  advice            turn the knobs as advised, wait, and shoot a round
+  left 6.5, right 4 set these knobs to these marks, wait, and shoot a round
+  Enter             shoot another round at the same marks
+  wait 10           let 10 minutes pass, then shoot a round
+  contact B2        hold the surface probe on a rail at B2
+  close             pairs of shots from close up, everywhere (close A1 B3: there)
+  patch B2          shoot the reference patch at B2
+  show              show the map and the advice again
+  end               end, and see the truth"""
+#: Nobody waits longer than this for a grate.
+MOST_WAIT_MIN = 240.0
 #: Written beside every reading.
 NOTE = "make-believe"
 #: What was taken beside the round, as a sentence begins.
@@ -70,13 +81,10 @@ class Practice:
 
         while True:
             text = self._ask()
-            if text is None:
+            if text is None or text.strip().casefold() in ("end", "done", "quit"):
                 return
             try:
-                typed = parse(text, self.grill)
-                if typed is Word.END:
-                    return
-                self.do(typed)
+                self.do(text)
             except ReadingError as error:
                 console.talk(str(error))
 
@@ -94,23 +102,42 @@ class Practice:
             console.talk(prompt + line.rstrip("\r\n"))
         return line or None
 
-    def do(self, typed: Typed) -> None:
-        """Carry one line out."""
-        match typed:
-            case Marks():
-                self._turn(typed.marks)
-            case Wait():
-                if typed.minutes > 0:
-                    self.rehearsal.wait(typed.minutes)
+    def do(self, text: str) -> None:
+        """Carry one line out.
+
+        Raises
+        ------
+        ReadingError
+            One sentence: what was typed and what to type instead.
+        """
+        from heatmap.readings.typed import marks_in
+
+        match text.casefold().split():
+            case []:
                 self.shoot()
-            case Touch():
-                self._touch(typed)
-            case Word.ADVICE:
+            case ["advice"]:
                 self._take_advice()
-            case Word.SHOW:
+            case ["show" | "map"]:
                 self.show()
-            case Word.HELP:
+            case ["?" | "help"]:
                 console.answer(HELP)
+            case ["wait", minutes]:
+                self._wait(minutes)
+            case ["close", *places]:
+                self._touch("close", places or self.grill.labels)
+            case ["contact" | "patch" as how, _, *_] as words:
+                self._touch(how, words[1:])
+            case _:
+                self._turn(marks_in(" ".join(text.split()), self.grill))
+
+    def _wait(self, text: str) -> None:
+        from heatmap.errors import ReadingError
+
+        minutes = float(text) if text.replace(".", "", 1).isdecimal() else -1.0
+        if not 0.0 <= minutes <= MOST_WAIT_MIN:
+            raise ReadingError(f"wait how many minutes? 0 to {MOST_WAIT_MIN:g}, like: wait 10")
+        self.rehearsal.wait(minutes)
+        self.shoot()
 
     def _take_advice(self) -> None:
         if self.assessment is None:
@@ -149,25 +176,28 @@ class Practice:
         self.rehearsal.wait(minutes)
         self.shoot()
 
-    def _touch(self, typed: Touch) -> None:
+    def _touch(self, how: str, places: Sequence[str]) -> None:
+        """Take a contact or patch reading at positions, or a pair of shots from close up at each."""
         from heatmap.correct import close_up_mm
         from heatmap.errors import ReadingError
+        from heatmap.readings.written import locate
         from heatmap.units import Display
 
-        near_mm = close_up_mm(self.grill) if typed.how == "close" else None
-        if typed.how == "close" and near_mm is None:
+        positions = [locate(place, self.grill)[0] for place in places]
+        near_mm = close_up_mm(self.grill) if how == "close" else None
+        if how == "close" and near_mm is None:
             raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
         display = Display(self.grill.units)
         told: list[str] = []
         self.rehearsal.move_lid("open")
-        for position in typed.positions:
-            aims = ("rail", "valley") if near_mm is not None else (typed.how,)
+        for position in positions:
+            aims = ("rail", "valley") if near_mm is not None else (how,)
             numbers = [f"{display.temperature(self._beside(position, aim, near_mm)):.0f}" for aim in aims]
             shows = "shows " if not told else ""
             told.append(f"at {position} {shows}{' and '.join(numbers)}")
         self.rehearsal.move_lid(self.rehearsal.hidden.habit)
         away = "" if near_mm is None else f"from {display.length_text(near_mm)} "
-        what = f"{_AIMED[typed.how]} {away}{', '.join(told)} {display.degrees}"
+        what = f"{_AIMED[how]} {away}{', '.join(told)} {display.degrees}"
         console.answer(f"{what}. Round {self.number} again, knowing that:")
         self._assess()
         self.show()

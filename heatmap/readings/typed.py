@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from heatmap.errors import ReadingError
-from heatmap.grill.grill import Grill, burner_key
+from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import Aim
 from heatmap.readings.written import (
@@ -343,18 +343,39 @@ def _lid(words: list[str], grill: Grill) -> Typed:
     raise ReadingError(f"{quoted(' '.join(words))} is not understood; type lid open or lid closed")
 
 
-def _knob(words: list[str], grill: Grill) -> Typed:
-    """Read knob NAME MARK; the name and a named mark may be of several words."""
-    for end in range(len(words) - 1, 1, -1):
-        name = " ".join(words[1:end])
-        if any(burner_key(name) == burner_key(burner.name) for burner in grill.burners):
-            burner = grill.burner(name)
-            return KnobAt(burner=burner.name, mark=mark_from_text(" ".join(words[end:]), burner))
-    names = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
-    raise ReadingError(
-        f"{quoted(' '.join(words))} is not understood; type knob, a burner and its mark, like knob left 6.5; "
-        f"burners are: {names}"
+def marks_in(text: str, grill: Grill) -> dict[str, float]:
+    """Read burners and their marks in turn, as left 6.5, back left MED HI.
+
+    Raises
+    ------
+    ReadingError
+        When one is no burner, or no mark of it.
+    """
+    names = "|".join(
+        re.escape(burner.name).replace(r"\ ", "[ _]+")
+        for burner in sorted(grill.burners, key=lambda burner: -len(burner.name))
     )
+    one = re.compile(rf"({names or '(?!)'})[ =]+(\S.*?)(?:$|[ ,]+(?=(?:{names})[ =]))", re.IGNORECASE)
+    marks: dict[str, float] = {}
+    rest = text
+    while rest:
+        if not (found := one.match(rest)):
+            known = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
+            raise ReadingError(
+                f"{quoted(rest)} is not understood; type a burner and its mark, like left 6.5; burners are: {known}"
+            )
+        burner = grill.burner(found[1])
+        marks[burner.name] = mark_from_text(found[2], burner)
+        rest = rest[found.end() :]
+    return marks
+
+
+def _knob(words: list[str], grill: Grill) -> Typed:
+    marks = marks_in(" ".join(words[1:]), grill)
+    if len(marks) != 1:
+        raise ReadingError(f"{quoted(' '.join(words))} is not understood; type one knob, like knob left 6.5")
+    ((burner, mark),) = marks.items()
+    return KnobAt(burner=burner, mark=mark)
 
 
 def _note(text: str) -> Typed:
@@ -364,13 +385,7 @@ def _note(text: str) -> Typed:
 
 
 def _turned(words: list[str], grill: Grill) -> Typed:
-    """Read turned left 6.5, right MED."""
-    marks: dict[str, float] = {}
-    for part in " ".join(words[1:]).split(","):
-        one = _knob(["knob", *part.split()], grill)
-        assert isinstance(one, KnobAt)
-        marks[one.burner] = one.mark
-    return Turned(marks=marks)
+    return Turned(marks=marks_in(" ".join(words[1:]), grill))
 
 
 def _fix(words: list[str], grill: Grill) -> Typed:

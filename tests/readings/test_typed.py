@@ -93,6 +93,8 @@ def test_numbers_are_in_the_units_of_the_grill() -> None:
         ("knob left 6,5", typed.KnobAt(burner="left", mark=6.5)),
         ("knob back left MED HI", typed.KnobAt(burner="back left", mark=5.5)),
         ("knob back_left hi", typed.KnobAt(burner="back left", mark=10.0)),
+        ("turned back left med hi, LEFT 6.5", typed.Turned(marks={"back left": 5.5, "left": 6.5})),
+        ("turned left=6.5 back left=HI", typed.Turned(marks={"left": 6.5, "back left": 10.0})),
         ("HI", typed.OverRange(word="HI")),
         ("ol", typed.OverRange(word="OL")),
         ("LO", typed.OverRange(word="LO", low=True)),
