@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -59,6 +59,11 @@ class Plan:
     from_pipe: bool = False
     port: PortPlan | None = None
     page: tuple[str, int] | None = None  # at which address and port
+
+
+def now() -> datetime:
+    """Return the time, UTC."""
+    return datetime.now(UTC)
 
 
 def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None) -> Session:

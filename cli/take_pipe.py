@@ -12,19 +12,19 @@ import typer
 
 from cli import console
 from cli.exit_codes import ExitCode
-from cli.take_begin import recheck_walk
+from cli.take_begin import now, recheck_walk
 from cli.take_inputs import short_tail
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import group_rounds
-from heatmap.readings.typed import Again, Done, Fix, Help, Undo, parse_typed
-from heatmap.taking.effects import Replace, Withdraw, Write
+from heatmap.readings.typed import Done, Fix, Undo, parse_typed
+from heatmap.taking.effects import Effect
 from heatmap.taking.session import Session
+from heatmap.taking.sitting import Audience, Sitting
 
 if TYPE_CHECKING:
     from cli.take_begin import Plan
     from heatmap.grill.grill import Grill
     from heatmap.readings.log import ReadingsLog
-    from heatmap.readings.reading import Reading
 
 _SHOWN_PROBLEMS = 10
 _CHUNK_BYTES = 65536
@@ -41,8 +41,9 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
         labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
         console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
     session.by_hand = False
-    session.earlier = tuple(one for one in group_rounds(log.readings) if one.number != session.number)
-    taker = _Pipe(grill, log, session)
+    sitting = Sitting(session, log, now)
+    sitting.look_back()
+    taker = _Pipe(sitting)
     for lines, ended in batches():
         if not taker.take(lines, ended):
             break
@@ -74,13 +75,13 @@ def _read() -> bytes:
         return sys.stdin.read(_CHUNK_BYTES).encode()
 
 
-class _Pipe:
-    """Feeds lines to a session and gathers what is to be written into batches."""
+class _Pipe(Audience):
+    """Feeds lines to a session and has what is to be written carried out in batches; nobody is told of each."""
 
-    def __init__(self, grill: Grill, log: ReadingsLog, session: Session) -> None:
-        self.grill, self.log, self.session = grill, log, session
+    def __init__(self, sitting: Sitting) -> None:
+        self.sitting = sitting
         self.line = self.refused = 0
-        self._waiting: list[Reading] = []
+        self._waiting: list[Effect] = []
 
     def take(self, lines: list[bytes], ended: bool) -> bool:
         """Take in lines; False when one of them says done."""
@@ -88,57 +89,34 @@ class _Pipe:
         for line in lines:
             self.line += 1
             if not ended:
-                self._refuse(line, "it has no line end, so it may be cut off")
+                self._refuse("it has no line end, so it may be cut off")
             elif not over:
                 over = self._take_one(line)
-        self._flush()
+        self._carry_out()
         return not over
 
     def _take_one(self, line: bytes) -> bool:
-        from cli.take_round import now
-
         try:
-            event = parse_typed(line.decode("utf-8", errors="replace"), self.grill)
-            if isinstance(event, Again | Help):
-                return False
+            event = parse_typed(line.decode("utf-8", errors="replace"), self.sitting.grill)
             if isinstance(event, Done):
                 return True
-            if isinstance(event, Undo | Fix):
-                self._flush()
-            for effect in self.session.hear(event, now()):
-                self._do(effect)
+            looks_back = isinstance(event, Undo | Fix)
+            if looks_back:
+                self._carry_out()
+            self._waiting += self.sitting.session.hear(event, now())
+            if looks_back:
+                self._carry_out()
         except ReadingError as error:
-            self._refuse(line, str(error))
+            self._refuse(str(error))
         return False
 
-    def _do(self, effect: object) -> None:
-        if isinstance(effect, Write):
-            self._waiting.extend(effect.readings)
-        elif isinstance(effect, Replace):
-            self._replace(effect)
-        elif isinstance(effect, Withdraw):
-            from cli.take_round import now
+    def _carry_out(self) -> None:
+        effects, self._waiting = self._waiting, []
+        self.sitting.carry_out(effects, self)
 
-            self.log.withdraw(effect.reading.id, "undo", taken_at=now())
-            self.session.withdrawn(effect.reading)
-
-    def _replace(self, effect: Replace) -> None:
-        from cli.take_round import now
-
-        self._flush()
-        written = self.log.append(effect.reading)
-        for old in effect.old:
-            self.log.withdraw(old.id, f"{effect.why} by {written.id}", taken_at=now())
-        self.session.replaced(written, effect)
-
-    def _refuse(self, line: bytes, why: str) -> None:
+    def _refuse(self, why: str) -> None:
         self.refused += 1
         if self.refused <= _SHOWN_PROBLEMS:
             console.talk(f"line {self.line}: {why}")
         elif self.refused == _SHOWN_PROBLEMS + 1:
             console.talk("further lines that cannot be used are only counted")
-
-    def _flush(self) -> None:
-        if self._waiting:
-            self.session.take_in(self.log.append_all(self._waiting))
-            self._waiting = []

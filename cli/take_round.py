@@ -8,14 +8,14 @@ import textwrap
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from cli import console
-from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, recheck_walk
+from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, now, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_screen import Screen
 from heatmap.errors import InputError, LogError, ReadingError
@@ -28,7 +28,7 @@ from heatmap.taking.effects import Effect
 from heatmap.taking.growing_map import GrowingMap
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Known, Session
-from heatmap.taking.sitting import Sitting
+from heatmap.taking.sitting import Audience, Sitting
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
 from heatmap.words.running import rise_sentence
@@ -96,12 +96,7 @@ def _page(plan: Plan, sitting: Sitting, inputs: Inputs) -> PageServer:
     return server
 
 
-def now() -> datetime:
-    """Return the time, UTC."""
-    return datetime.now(UTC)
-
-
-class Taking:
+class Taking(Audience):
     """The loop: hear, do, show."""
 
     def __init__(

@@ -37,7 +37,7 @@ from heatmap.sear import OUTCOMES, SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt
 from heatmap.taking.effects import Effect, Tell, Write
 from heatmap.taking.session import Session
-from heatmap.taking.sitting import Sitting
+from heatmap.taking.sitting import Audience, Sitting
 from heatmap.units import Display
 
 
@@ -57,7 +57,7 @@ class Asked:
     reply: Future[Reply]
 
 
-class Desk:
+class Desk(Audience):
     """Takes in what phones send. Only the thread that holds the sitting may call it.
 
     Parameters
@@ -105,19 +105,9 @@ class Desk:
         """Take note of what is told."""
         self.told.append(text)
 
-    def ring(self, times: int) -> None:
-        """A phone rings by itself."""
-
-    def show_help(self) -> None:
-        """A phone has its own."""
-
     def kept(self, readings: Sequence[Reading]) -> None:
         """Take note of rows that are on the disk."""
         self.written += readings
-
-    def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
-        """Let the reply say so."""
-        raise error
 
     # What is shown
 

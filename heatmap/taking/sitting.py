@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Protocol
 
 from heatmap.errors import LogError
 from heatmap.grill.grill import Grill
@@ -20,8 +19,8 @@ from heatmap.taking.growing_map import GrowingMap
 from heatmap.taking.session import Session
 
 
-class Audience(Protocol):
-    """Who is told what comes of an entry."""
+class Audience:
+    """Who is told what comes of an entry; as it stands, somebody who hears of nothing but what is lost."""
 
     def tell(self, text: str) -> None:
         """Show a line."""
@@ -37,6 +36,7 @@ class Audience(Protocol):
 
     def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
         """Take note that nothing was written, and which numbers are lost by it."""
+        raise error
 
 
 class Sitting:
