@@ -1,8 +1,7 @@
-"""How a session ends: the verdict, and the marks the next round begins with."""
+"""How a session ends: the verdict."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,9 +54,3 @@ def final_answer(
 
             console.talk(band_sentence(assessment))  # once a session
     return decision
-
-
-def advised_marks(decision: Decision | None, marks: Mapping[str, float]) -> dict[str, float]:
-    """Return the marks for the next round: those asked for, else as they are."""
-    asked = {} if decision is None or decision.do != "turn" else decision.settings
-    return {**marks, **asked}

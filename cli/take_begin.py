@@ -171,9 +171,18 @@ def last_round(rounds: Sequence[Round]) -> Round | None:
     return max(rounds, key=lambda one: one.number, default=None)
 
 
-def lid_from(text: str, usual: Lid) -> Lid | None:
-    """Read an answer about the lid; nothing typed means the usual, None is something else."""
-    return _LID_WORDS.get(" ".join(text.casefold().split()) or usual)
+def lid_from(text: str, usual: Lid) -> Lid:
+    """Read an answer about the lid; nothing typed means the usual.
+
+    Raises
+    ------
+    ReadingError
+        When it is something else.
+    """
+    lid = _LID_WORDS.get(" ".join(text.casefold().split()) or usual)
+    if lid is None:
+        raise ReadingError("Type 1 for open, 2 for closed (shut until the first shot), or only Enter.")
+    return lid
 
 
 def last_marks(rounds: Sequence[Round]) -> dict[str, float]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
@@ -22,7 +22,7 @@ from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Noted, RowOfShots, Shot, Turned, Undo, parse_typed
 from heatmap.taking.effects import Effect
 from heatmap.taking.growing_map import GrowingMap
@@ -32,13 +32,15 @@ from heatmap.taking.sitting import Audience, Sitting
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
 from heatmap.words.running import rise_sentence
-from heatmap.words.taking import HELP
+from heatmap.words.taking import HELP, marks_text
 
 if TYPE_CHECKING:
     from cli.page_server import PageServer
     from cli.take_port import Arrived, PortReader
     from cli.take_speak import Speaker
     from heatmap.decisions.decision import Decision
+
+Answer = TypeVar("Answer")
 
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
@@ -124,21 +126,11 @@ class Taking(Audience):
         """The round being taken."""
         return self.sitting.session
 
-    @property
-    def earlier(self) -> tuple[Round, ...]:
-        """The rounds before it."""
-        return self.sitting.earlier
-
-    @property
-    def map(self) -> GrowingMap:
-        """The map of it."""
-        return self.sitting.map
-
     def run(self) -> None:
         """Take round after round."""
         if self.page is not None and self._at_terminal:
             self.screen.ask("Scan it with the phone, or open the address there. Enter goes on here, or a first tap:")
-            text = self._next_line(until_shot=True)
+            text = self._next_line(until_shot=True) or ""
             self._early = Line(text) if self._is_a_shot(text, _NO_SHOT_BELOW) else None
         self._open_round()
         if self.plan.preheat:
@@ -161,7 +153,7 @@ class Taking(Audience):
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
             self._tell(self.session.marks_known())
         else:
-            more = self.earlier and self.plan.number is None
+            more = self.sitting.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
         self._tell(self._too_soon())
@@ -169,7 +161,7 @@ class Taking(Audience):
         self._ask_lid()
         if self.plan.recheck:
             self._begin_recheck()
-        self.map.update(self.session)
+        self.sitting.map.update(self.session)
         if self.page is not None:
             self.page.desk.kind = "recheck" if self.plan.recheck else "full"
         self._show_on_page()
@@ -183,50 +175,55 @@ class Taking(Audience):
         ]
         if not unknown or self.session.readings or not is_terminal():
             return
-        last = last_marks(self.earlier)
+        last = last_marks(self.sitting.earlier)
         names = ", ".join(
             f"{burner.name} ({burner.mark_text(last[burner.name])})" if burner.name in last else burner.name
             for burner in unknown
         )
         keep = "Enter for those in brackets" if last else "Enter if you do not know"
-        while True:
-            self.screen.ask(f"Where do the knobs stand?  {names}\nA mark for each, in this order; {keep}:")
-            text = self._next_line()
-            try:
-                marks = marks_in_order(text, unknown, last)
-            except ReadingError as error:
-                if self._is_a_shot(text, max(burner.high for burner in unknown)):
-                    self.screen.tell("Then the marks stay unknown; knob NAME MARK tells them later.")
-                    self._early = Line(text)
-                    return
-                self.screen.tell(str(error))
-                continue
-            self.session.knobs.update(marks)
-            return
+        marks = self._answered(
+            f"Where do the knobs stand?  {names}\nA mark for each, in this order; {keep}:",
+            lambda text: marks_in_order(text, unknown, last),
+            above=max(burner.high for burner in unknown),
+        )
+        if marks is None:
+            self.screen.tell("Then the marks stay unknown; knob NAME MARK tells them later.")
+        self.session.knobs.update(marks or {})
 
     def _ask_lid(self) -> None:
         """Ask once a session how the grate heated, where neither the command line nor an earlier round of it tells.
 
         The first shot, typed or from the port, is an answer as well: the lid is taken to be as it was last.
         """
-        session, last = self.session, last_round(self.earlier)
-        told = self.plan.lid is not None or any(one.session == session.name for one in self.earlier)
+        session, last = self.session, last_round(self.sitting.earlier)
+        told = self.plan.lid is not None or any(one.session == session.name for one in self.sitting.earlier)
         if told or session.readings or self._early is not None or not is_terminal():
             return
         as_last = f", as in round {last.number}" if last else ""
-        ask = f"Until you shot, was the lid 1 open or 2 closed?  Enter for {session.lid}{as_last}:"
+        lid = self._answered(
+            f"Until you shot, was the lid 1 open or 2 closed?  Enter for {session.lid}{as_last}:",
+            lambda text: lid_from(text, session.lid),
+            above=_NO_SHOT_BELOW,
+            until_shot=True,
+        )
+        if lid is None:
+            self.screen.tell(f"Then the lid is taken as {session.lid}; lid open or lid closed corrects it.")
+        session.lid = lid or session.lid
+
+    def _answered(
+        self, question: str, read: Callable[[str], Answer], *, above: float, until_shot: bool = False
+    ) -> Answer | None:
+        """Put a question until its answer can be read; None where the cook shoots, a number above any."""
         while True:
-            self.screen.ask(ask)
-            text = self._next_line(until_shot=True)
-            lid = lid_from(text, session.lid)
-            if lid is not None:
-                session.lid = lid
-                return
-            if self._is_a_shot(text, _NO_SHOT_BELOW):
-                self.screen.tell(f"Then the lid is taken as {session.lid}; lid open or lid closed corrects it.")
-                self._early = Line(text)
-                return
-            self.screen.tell("Type 1 for open, 2 for closed (shut until the first shot), or only Enter.")
+            self.screen.ask(question)
+            text = self._next_line(until_shot=until_shot) or ""
+            try:
+                return read(text)
+            except ReadingError as error:
+                if self._is_a_shot(text, above):
+                    self._early = Line(text)
+                    return None
+                self.screen.tell(str(error))
 
     def _is_a_shot(self, text: str, above: float) -> bool:
         """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
@@ -238,15 +235,15 @@ class Taking(Audience):
         display = Display(self.grill.units)
         return bool(shots) and all(display.temperature(shot.shown_c) > above for shot in shots)
 
-    def _next_line(self, *, until_shot: bool = False) -> str:
-        """Wait for a typed line; the end of the keyboard is an empty one. What the port sends waits its turn.
+    def _next_line(self, *, until_shot: bool = False, within_s: float | None = None) -> str | None:
+        """Wait for a typed line; the end of the keyboard is an empty one, and None says that the time is over.
 
-        With `until_shot` something from the port counts as an empty line.
+        What the port sends waits its turn; with `until_shot` something from the port or the page counts as an empty
+        line.
         """
         later = []
         try:
-            while True:
-                event = self.inputs.get()
+            while (event := self.inputs.get(within_s)) is not None:
                 if isinstance(event, Stop):
                     self._stop(event)
                 if isinstance(event, Line):
@@ -259,6 +256,7 @@ class Taking(Audience):
                 later.append(event)
                 if isinstance(event, NoMoreLines) or (until_shot and self._brings_shots(event)):
                     return ""
+            return None
         finally:
             for event in later:
                 self.inputs.put(event)
@@ -270,8 +268,8 @@ class Taking(Audience):
 
     def _begin_recheck(self) -> None:
         """Lead through a few positions where the food goes, on the shape of the last full round."""
-        labels, full = recheck_walk(self.grill, self.earlier, self.session)
-        self.sitting.map = GrowingMap(self.grill, self.earlier)
+        labels, full = recheck_walk(self.grill, self.sitting.earlier, self.session)
+        self.sitting.map = GrowingMap(self.grill, self.sitting.earlier)
         self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
 
     # Waiting
@@ -294,8 +292,8 @@ class Taking(Audience):
     def _come_at(self) -> datetime | None:
         """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
         turned = self.session.turned
-        if turned is None and self.earlier and not self.session.readings:
-            turned = next(iter(reversed(self.earlier[-1].turned_after)), None)
+        if turned is None and self.sitting.earlier and not self.session.readings:
+            turned = next(iter(reversed(self.sitting.earlier[-1].turned_after)), None)
         if turned is None or turned.taken_at is None:
             return None
         return turned.taken_at + timedelta(minutes=self._wait_min())
@@ -314,29 +312,14 @@ class Taking(Audience):
         until, turned = self._come_at(), self.session.turned
         if until is None or turned is None or turned.taken_at is None or not is_terminal():
             return ""
-        marks = ", ".join(f"{name} {self.grill.burner(name).mark_text(mark)}" for name, mark in turned.knobs.items())
-        told = textwrap.wrap(turned_sentence(marks, turned.taken_at, until), 59)
+        told = textwrap.wrap(turned_sentence(marks_text(self.grill, turned.knobs), turned.taken_at, until), 59)
         self.screen.tell(" ".join(told))
-        later = []
-        try:
-            while (left := until - now()) > timedelta(0):
-                self.screen.count_down(left_text(left), told, "Enter begins the round at once, * ends:")
-                step_s = 1.0 if self.screen.clears else 60.0
-                event = self.inputs.get(min(step_s, left.total_seconds()))
-                if isinstance(event, Stop):
-                    self._stop(event)
-                if isinstance(event, Line):
-                    return event.text.strip() or "y"
-                if event is not None and self._is_of_page(event):
-                    if self._answer_page(event):
-                        return "y"
-                    continue
-                if isinstance(event, NoMoreLines) or (event is not None and self._brings_shots(event)):
-                    later.append(event)
-                    return "y"
-        finally:
-            for event in later:
-                self.inputs.put(event)
+        while (left := until - now()) > timedelta(0):
+            self.screen.count_down(left_text(left), told, "Enter begins the round at once, * ends:")
+            step_s = 1.0 if self.screen.clears else 60.0
+            text = self._next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
+            if text is not None:
+                return text.strip() or "y"
         self.screen.sound()
         return ""
 
@@ -381,7 +364,7 @@ class Taking(Audience):
 
     def _take_round(self) -> bool:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
-        self.screen.draw(self.session, self.map.running, port=self.port is not None)
+        self.screen.draw(self.session, self.sitting.map.running, port=self.port is not None)
         self._speak(())
         early, self._early = self._early, None
         if early is not None:
@@ -431,7 +414,7 @@ class Taking(Audience):
             self.screen.prompt(self.session)
             return False
         turned = self.session.turned
-        over = self._carry_out(effects)
+        over = self.sitting.carry_out(effects, self)
         self._show_on_page()
         if over:
             return True
@@ -507,7 +490,7 @@ class Taking(Audience):
         if not self.preheating:
             self.sitting.update_map(self)
             self._show_on_page()
-        running = None if self.preheating else self.map.running
+        running = None if self.preheating else self.sitting.map.running
         self.screen.draw(self.session, running, line, port=self.port is not None)
         return False
 
@@ -529,10 +512,6 @@ class Taking(Audience):
             self.screen.tell(f"From the port, not a reading: {item.text[:40]!r}: {item.why}")
         if event.rejected and before < _SHOWN_REJECTED <= before + len(event.rejected):
             self.screen.tell("Further lines of this kind are only counted.")
-
-    def _carry_out(self, effects: Sequence[Effect]) -> bool:
-        """Carry effects out one after the other; True when the round is over."""
-        return self.sitting.carry_out(effects, self)
 
     def tell(self, text: str) -> None:
         """Show a line."""
@@ -584,9 +563,6 @@ class Taking(Audience):
         from cli.take_answer import final_answer
 
         self._learned_min = None
-        if self.session.over_range:
-            times = "Once" if self.session.over_range == 1 else f"{self.session.over_range} times"
-            self.screen.tell(f"{times} the gun showed no number.")
         if self.port is not None and self.port.rejected:
             self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
         self._tell(self.session.turns_not_written())
@@ -604,28 +580,23 @@ class Taking(Audience):
 
     def _another_round(self, decision: Decision | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""
-        from cli.take_answer import advised_marks
-
         if not (is_terminal() and self.keyboard) or self.screen.gone or not self.session.readings:
             return False
-        marks = advised_marks(decision, self.session.knobs)
-        changed = [
-            f"{name} {self.grill.burner(name).mark_text(mark)}"
-            for name, mark in marks.items()
-            if mark != self.session.knobs.get(name)
-        ]
-        with_marks = f", with the knobs turned as advised ({', '.join(changed)})" if changed else ""
+        asked = decision.settings if decision is not None and decision.do == "turn" else {}
+        marks = {**self.session.knobs, **asked}
+        changed = {name: mark for name, mark in marks.items() if mark != self.session.knobs.get(name)}
+        with_marks = f", with the knobs turned as advised ({marks_text(self.grill, changed)})" if changed else ""
         turn = " t when they are turned, and the wait is counted down;" if changed else ""
-        self.session.advised = {name: mark for name, mark in marks.items() if mark != self.session.knobs.get(name)}
+        self.session.advised = changed
         while True:
             self.screen.ask(f"\nAnother round{with_marks}?{turn} y starts it, Enter ends:")
-            answer = self._next_line().strip()
+            answer = (self._next_line() or "").strip()
             if self._begun_on_page:
                 break
             if (event := self._turn_or_undo(answer)) is None:
                 break
             try:
-                self._carry_out(self.session.hear(event, now()))
+                self.sitting.carry_out(self.session.hear(event, now()), self)
             except ReadingError as error:
                 self.screen.tell(str(error))
                 continue

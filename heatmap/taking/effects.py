@@ -72,4 +72,4 @@ class End:
 
 
 Effect = Write | Withdraw | Replace | Tell | Ring | ShowHelp | End
-Event = Typed | FromPort | Shots
+Event = Typed | Shots

@@ -140,7 +140,6 @@ class Session:
         self.knobs = dict(knobs or {})
         self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
         self.doubts: list[Doubt] = []
-        self.over_range = 0
         self.known = Known(calibrations={})
         self._display = Display(grill.units)
         self._retried: set[str] = set()
@@ -150,7 +149,6 @@ class Session:
         self.advised: Mapping[str, float] = {}  # what `turned` stands for where it names no mark
         self.turned: Reading | None = None  # the last turn of knobs, which no shot has come after
         self._typed: list[_Typed] = []
-        self._replaced: _Typed | None = None  # what + would keep both of
 
     def snapshot(self) -> Session:
         """Return a copy that stays as it is while this one goes on: for another thread to map."""
@@ -238,9 +236,8 @@ class Session:
         ReadingError
             When it cannot be: nothing to put right, a turn of which nobody said what was turned.
         """
-        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | FromPort | Shots):
+        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | Shots):
             return self._hear_in_doubt(event, at)
-        replaced, self._replaced = self._replaced, None
         match event:
             case Shots():
                 return self._shots(event, at)
@@ -253,12 +250,8 @@ class Session:
                 return self._turned(event, at)
             case Noted():
                 return [Write(readings=(replace(self._event(at), void=ITSELF, note=event.text),))]
-            case Skip() if replaced is not None:
-                return self._keep_both(replaced)
             case RowOfShots():
                 return self._row(event, at)
-            case FromPort():
-                return self._from_port(event, at)
             case OverRange():
                 return self._over_range(event)
             case SurfaceIs():
@@ -304,7 +297,7 @@ class Session:
         ReadingError
             As :meth:`hear`.
         """
-        waiting, self.doubts, self._replaced = self.doubts, [], None
+        waiting, self.doubts = self.doubts, []
         try:
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)
@@ -324,7 +317,6 @@ class Session:
         doubts = [self._doubt(one) for one in readings]
         if not insist and any(doubts):
             return next(filter(None, doubts))
-        self._replaced = None
         for reading, found in zip(readings, doubts, strict=True):
             believed = reading if found is None else self._insisted(reading)
             old = tuple(one for one in self.readings if replaces and self._is_same_shot(one, reading))
@@ -479,12 +471,6 @@ class Session:
         what = "" if shot.aim == "rail" else f"{shot.aim} "
         raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
 
-    def _keep_both(self, typed: _Typed) -> list[Effect]:
-        """Write down again what was replaced."""
-        self._typed = [one for one in self._typed if one is not typed]
-        assert typed.reading is not None
-        return self._write(*(replace(one, note=f"{INSISTED}: both") for one in typed.replaced))
-
     def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
         believed = []
         for shot in row.shots:
@@ -541,7 +527,6 @@ class Session:
         )
 
     def _over_range(self, event: OverRange) -> list[Effect]:
-        self.over_range += 1
         return [Tell(text=said.over_range_sentence(event, event.position or self.asked)), Ring(times=2)]
 
     def _event(self, at: datetime) -> Reading:
@@ -677,25 +662,21 @@ class Session:
 
     # What has been done
 
-    def take_in(self, readings: Sequence[Reading]) -> tuple[Reading, ...]:
-        """Count readings that are on the disk to the round; return them."""
-        taken = tuple(one for one in readings if one.shown_c is not None)
-        self.readings.extend(taken)
-        for one in readings:
-            if one.shown_c is None and one.void is not None:
-                self._typed.append(_Typed(reading=one, said="the note"))
-            elif one.shown_c is None:
-                before = {"knobs": dict(self.knobs), "turned": self.turned}
-                self._typed.append(_Typed(reading=one, said="the turn of the knobs", before=before))
-                self.knobs, self.turned = dict(one.knobs), one
-        self._typed += [_Typed(reading=one) for one in taken]
-        return taken
-
     def written(self, readings: Sequence[Reading]) -> list[Effect]:
         """Take note that readings are on the disk; `readings` as the log returned them."""
-        noted = [one for one in readings if one.shown_c is None and one.void is not None]
-        readings = self.take_in(readings)
-        effects: list[Effect] = [Tell(text=said.noted_sentence(one.note)) for one in noted]
+        effects: list[Effect] = []
+        for one in readings:
+            typed = _Typed(reading=one)
+            if one.shown_c is None and one.void is not None:
+                typed = _Typed(reading=one, said="the note")
+                effects.append(Tell(text=said.noted_sentence(one.note)))
+            elif one.shown_c is None:
+                before = {"knobs": dict(self.knobs), "turned": self.turned}
+                typed = _Typed(reading=one, said="the turn of the knobs", before=before)
+                self.knobs, self.turned = dict(one.knobs), one
+            self._typed.append(typed)
+        readings = [one for one in readings if one.shown_c is not None]
+        self.readings += readings
         for reading in readings:
             if reading.aim != "rail":
                 effects += self._kept_beside(reading)
@@ -733,18 +714,10 @@ class Session:
         if reading.round == self.number:
             gone = {one.id for one in effect.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
-            typed = _Typed(reading=reading, replaced=effect.old)
-            self._typed.append(typed)
-            self._replaced = typed if effect.why == "replaced" else None
-        elif effect.why == "fixed":
+        if effect.why != "taken back":
             self._typed.append(_Typed(reading=reading, replaced=effect.old))
-        text = said.replaced_sentence(
-            reading,
-            effect.old,
-            self._display,
-            elsewhere=reading.round != self.number,
-            both=effect.why == "replaced",
-        )
+        elsewhere = reading.round != self.number
+        text = said.replaced_sentence(reading, effect.old, self._display, elsewhere=elsewhere)
         return [Tell(text=text), Ring(times=1)]
 
     def lost(self, readings: Sequence[Reading]) -> None:

@@ -99,7 +99,7 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
                     yield kind, "asked"
                 else:
                     kept.append((at, kind, shown_c))
-            session.take_in([reading])
+            session.written([reading])
         honest = assess(grill, (*earlier, one))
         for spot in honest.spots:
             yield "honest", "left out" if spot.suspect else "let in"

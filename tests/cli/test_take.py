@@ -111,7 +111,6 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
     terminal.type("577")
     terminal.expect("Kept: A1 577")
     terminal.type("done")
-    terminal.expect("Once the gun showed no number")
     terminal.expect("Another round")
     terminal.type("")
     terminal.ends_with(0)

@@ -51,7 +51,6 @@ def test_numbers_from_the_port_while_the_keyboard_still_works(plain_grill, gun, 
     terminal.expect("above what the gun can show")
     terminal.asks_for("A4")
     terminal.type("done")
-    terminal.expect("Once the gun showed no number")
     terminal.expect("Another round")
     terminal.type("")
     terminal.ends_with(0)

@@ -169,7 +169,7 @@ def test_a_position_is_passed_over_once(cook):
     assert post(cook, "skip", key="s2") == (201, {"skipped": "A1"})
     shoot(cook, "k1", "C4", 601)
     shoot(cook, "k2", "C4", 570, replaces=True)
-    assert post(cook, "skip", key="s3", position="A4") == (201, {"skipped": "A4"})  # at the keyboard + keeps both here
+    assert post(cook, "skip", key="s3", position="A4") == (201, {"skipped": "A4"})
     assert [one["shown"] for one in cook.get("/api/state").json()["spots"]] == [570.0]
 
 

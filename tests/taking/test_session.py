@@ -134,7 +134,7 @@ def test_undo_gives_the_position_back(desk):
 
 def test_a_position_typed_again_replaces_what_it_contradicts(desk):
     desk.line("A1 630")
-    assert desk.line("A1 575") == "A1 575 replaces 630; + keeps both."
+    assert desk.line("A1 575") == "A1 575 replaces 630."
     assert desk.kept == [("A1", 575)]
     assert desk.line("A1 578") == "Kept: A1 578."
     assert desk.kept == [("A1", 575), ("A1", 578)], "so little apart it is a repeat"
@@ -142,14 +142,6 @@ def test_a_position_typed_again_replaces_what_it_contradicts(desk):
     assert desk.line("contact A1 600").startswith("Kept: contact A1 600"), "probes that disagree widen the answer"
     assert desk.line("A1 640 from 4").startswith("Kept: A1 640 from 4 in")
     assert len(desk.kept) == 5, "another aim and another distance are other shots"
-
-
-def test_plus_keeps_both_and_is_a_skip_otherwise(desk):
-    desk.line("A1 630")
-    desk.line("A1 575")
-    assert desk.line("+") == "Kept: A1 630."
-    assert desk.kept == [("A1", 575), ("A1", 630)]
-    assert desk.line("+") == "B2 is left out for now."
 
 
 def test_minus_takes_back_a_replacement_and_the_number_before_stands_again(desk):
@@ -273,7 +265,6 @@ def test_what_the_gun_cannot_show_is_no_reading_and_asked_for_again(desk, event,
     assert told == f"B2: {side} what the gun can show; not kept. Shoot B2 again, or skip."
     assert desk.rung == [2]
     assert desk.kept == []
-    assert desk.session.over_range == 1
 
 
 def test_a_knob_turned_in_the_middle_says_what_that_means(desk):
@@ -367,7 +358,7 @@ def test_close_up_after_a_row_asks_for_all_of_it(near):
 
 def test_close_up_a_number_the_port_brings_goes_where_it_is_asked_for(near):
     for shown in (580.0, 604.0, 612.0, 562.0):
-        near.carry_out(near.session.hear(FromPort(shown_c=c_from_f(shown)), AT))
+        near.carry_out(near.session.hear(Shots(items=(FromPort(shown_c=c_from_f(shown)),)), AT))
     assert [one.aim for one in near.session.readings] == ["rail", "rail", "valley", "rail"]
 
 
@@ -440,21 +431,25 @@ def test_in_a_row_only_the_doubtful_one_waits(doubting):
     assert doubting.kept[-3:] == [("A1", 560), ("A3", 565), ("A4", 572)]
 
 
+def from_port(shown):
+    return Shots(items=(FromPort(shown_c=float(c_from_f(shown)), position="A2"),))
+
+
 def test_from_the_port_a_doubtful_number_is_kept_in_doubt_and_shot_once_more(doubting):
     session = doubting.session
-    told = doubting.carry_out(session.hear(FromPort(shown_c=float(c_from_f(58)), position="A2"), AT))
+    told = doubting.carry_out(session.hear(from_port(58), AT))
     assert "A2 58 is kept but doubted" in told
     assert "Shoot A2 again." in told
     assert session.asked == "A2"
     assert session.readings[-1].note.startswith(DOUBTED)
-    doubting.carry_out(session.hear(FromPort(shown_c=float(c_from_f(60)), position="A2"), AT))
+    doubting.carry_out(session.hear(from_port(60), AT))
     assert session.readings[-1].note == f"{INSISTED}: shown twice"
 
 
 def test_from_the_port_it_is_not_asked_for_without_end(doubting):
     session = doubting.session
     for shown in (58, 930):
-        doubting.carry_out(session.hear(FromPort(shown_c=float(c_from_f(shown)), position="A2"), AT))
+        doubting.carry_out(session.hear(from_port(shown), AT))
     assert session.asked != "A2"
     assert [one.note.startswith(DOUBTED) for one in session.readings[-2:]] == [True, True]
 
