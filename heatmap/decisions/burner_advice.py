@@ -22,6 +22,7 @@ from heatmap.decisions.tuning import (
     WORTH_IT_CHANCE,
 )
 from heatmap.grate_model.model import GrateModel
+from heatmap.grate_model.round_map import MOST_RECHECK_PLACES
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Evenness, median_spread_c
@@ -189,7 +190,9 @@ def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
 
 
 def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None:
-    """Return the marks before the last turn of this group of rounds; None where no turn is known."""
+    """Return the marks before the last turn of this group of rounds; None where no turn is known, and where a whole
+    round was shot at these marks before the newest: it is no longer the round after the turn.
+    """
     newest = model.rounds[-1]
     for one in reversed(model.rounds[:-1]):
         if one.group != newest.group or not one.marks_known:
@@ -197,6 +200,8 @@ def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None
         marks = [float(one.settings[name]) for name in names]
         if marks != [float(newest.settings[name]) for name in names]:
             return marks
+        if min(len(one.rail_c), len(newest.rail_c)) > MOST_RECHECK_PLACES:
+            return None
     return None
 
 

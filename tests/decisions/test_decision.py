@@ -12,7 +12,7 @@ import pytest
 
 import heatmap
 from heatmap.assessment import Assessment, assess
-from heatmap.decisions.burner_advice import change_minutes
+from heatmap.decisions.burner_advice import _searched, change_minutes
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
 from heatmap.decisions.fitting import share_chances
 from heatmap.decisions.placement import Footprint, Wanted
@@ -363,6 +363,24 @@ def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
                 went, goes = found.settings[name] - was, again.settings[name] - found.settings[name]
                 back += went * goes < 0
     assert back == 0 and turned_again >= 3, "the premise"
+
+
+def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
+    """A turn too far is held in the round after it; when that round is shot again, few shots aside, it is not."""
+    grill = draw_grill(0, numbers="shown", cell_mm=50.8)
+    rounds = [grill.play_round(1)]
+    name, before = next(iter(grill.marks.items()))
+    grill.turn({name: before + 0.5})
+    grill.wait(25.0)
+    rounds += [grill.play_round(2), grill.play_round(3, order=grill.grill.labels[:4]), grill.play_round(4)]
+
+    def lowest_mark(count):
+        assessment = assess(grill.grill, rounds[:count], round=rounds[count - 1].number)
+        _, search = _searched(assessment, 0)
+        return float(search.marks[list(grill.marks).index(name)].min())
+
+    assert lowest_mark(2) == lowest_mark(3) == before + 0.5
+    assert lowest_mark(4) == grill.grill.burner(name).low
 
 
 def test_shots_that_may_settle_it_are_asked_for_before_a_turn():
