@@ -9,8 +9,6 @@ import select
 import shutil
 import signal
 import struct
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -20,6 +18,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; two workers need no more
+from started import Started
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
 
@@ -118,19 +117,8 @@ class AtTerminal:
         for name in ("NO_COLOR", "COLUMNS", "LINES"):  # the terminal itself is asked
             environment.pop(name, None)
 
-        def own_terminal() -> None:
-            os.setsid()
-            fcntl.ioctl(0, termios.TIOCSCTTY, 0)
-
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", "from cli.app import app; app()", *words],
-            cwd=cwd,
-            env=environment,
-            stdin=slave,
-            stdout=slave if stdout is None else stdout,
-            stderr=slave,
-            preexec_fn=own_terminal,
-        )
+        answers = slave if stdout is None else stdout
+        self.process = Started(*words, cwd=cwd, env=environment, stdin=slave, stdout=answers, stderr=slave, leads=True)
         os.close(slave)
         self.seen = ""
         self._from = 0

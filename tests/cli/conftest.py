@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
+from remembered import remembering
 
 
-@pytest.fixture(autouse=True, scope="session")
-def _assessed_once() -> Iterator[None]:
-    """Answer from memory where a command in this process asks for an assessment that was made before: it is pure."""
-    import heatmap.assessment as room
+@pytest.fixture(autouse=True, scope="module")
+def _worked_out_once() -> Iterator[None]:
+    """Answer from memory what a command in this process asks for a second time: it is pure, and is tested elsewhere."""
+    from heatmap.assessment import assess
+    from heatmap.decisions import burner_advice, decision, food_after, next_spots, placement
+    from heatmap.sear import lesson, plan
+    from heatmap.verdict import comparison
 
-    made: dict[str, Assessment] = {}
-    plain = room.assess
-
-    @functools.wraps(plain)
-    def assess(*given: object, **named: object) -> Assessment:
-        question = repr((given, named))
-        if question not in made:
-            made[question] = plain(*given, **named)  # type: ignore[arg-type]
-        return made[question]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(room, "assess", assess)
+    pure = (
+        *(burner_advice.advise, burner_advice.advise_for, food_after.fit_after, next_spots.next_spots),
+        *(placement.find_places, decision.decide, comparison.compare),
+        *(plan.plan_sear, lesson.learn_from_test, lesson.learn_from_outcome),
+    )
+    with remembering({**dict.fromkeys(pure, ()), assess: ("known",)}):
         yield
 
 

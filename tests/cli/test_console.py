@@ -5,12 +5,11 @@ from __future__ import annotations
 import io
 import json
 import os
-import subprocess
-import sys
 
 import pytest
 
 from cli.console import follows_escapes, harmless, showable, wants_colour, wrapped
+from started import run
 
 
 def test_a_long_line_breaks_between_words_and_loses_none():
@@ -51,16 +50,13 @@ def test_words_and_json_survive_a_console_that_shows_few_signs(samples, encoding
     text = (samples / "readings.csv").read_text(encoding="utf-8")
     (samples / "readings.csv").write_text(text.replace(",2026-06-13,", ",Grüße aus 東京,"), encoding="utf-8")
 
-    def run(*words):
-        return subprocess.run(
-            [sys.executable, "-c", "from cli.app import app; app()", *words],
-            capture_output=True,
-            env={**os.environ, "PYTHONIOENCODING": encoding},
-            check=True,
-        ).stdout
+    def said(*words):
+        done = run(*words, env={**os.environ, "PYTHONIOENCODING": encoding})
+        assert done.returncode == 0, done.stderr
+        return done.stdout
 
-    assert " aus ??" in run("history").decode(encoding)
-    sessions = {one["session"] for one in json.loads(run("history", "--json"))["rounds"]}
+    assert " aus ??" in said("history").decode(encoding)
+    sessions = {one["session"] for one in json.loads(said("history", "--json"))["rounds"]}
     assert sessions == {"Grüße aus 東京"}, "what is read by programs must be whole"
 
 

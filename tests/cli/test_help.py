@@ -15,6 +15,7 @@ from typer.main import get_command
 from cli.app import app
 from cli.exit_codes import ExitCode
 from cli.manual_command import TOPICS, text
+from started import PIPE, Started
 
 
 def commands() -> dict[str, Any]:
@@ -171,14 +172,11 @@ LONG = ["--help", "history", "map --json --surface", "demo", "manual take"]
 def test_a_reader_that_leaves_early_is_no_error(samples, words, first):
     """A real pipe whose reader takes nothing, or one byte as `head -c 1` does, and goes."""
     reading, writing = os.pipe()
-    code = "from cli.app import app; app()"
-    done = subprocess.Popen(
-        [sys.executable, "-c", code, *words.split()], cwd=samples, stdout=writing, stderr=subprocess.PIPE, text=True
-    )
+    done = Started(*words.split(), cwd=samples, stdout=writing, stderr=PIPE, text=True)
     os.close(writing)
     os.read(reading, first)
     os.close(reading)
-    _, said = done.communicate(timeout=60)
+    _, said = done.communicate()
     assert done.returncode == 0, said
     assert "Traceback" not in said
     assert "Exception" not in said

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import os
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+
+from started import run
 
 
 def test_one_line_per_round_at_80_columns(samples, gratemap):
@@ -81,11 +81,8 @@ def test_a_small_round_has_its_line(samples, gratemap):
 
 
 def test_signs_are_digits_where_there_are_no_blocks(samples):
-    code = "from cli.app import app; app(['history'])"
-    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
-    done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment, cwd=samples
-    )
+    done = run("history", text=True, env={**os.environ, "PYTHONIOENCODING": "ascii"}, cwd=samples)
+    assert done.returncode == 0, done.stderr
     assert re.search(r"^In band  \d{3}  9 is 100 %", done.stdout, re.MULTILINE)
 
 

@@ -6,7 +6,6 @@ import json
 import os
 import select
 import signal
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -19,6 +18,7 @@ from heatmap.assessment import assess
 from heatmap.grill.toml import load_grill
 from heatmap.readings.csv_file import load_rounds
 from heatmap.synthetic import draw_grill
+from started import Started
 
 
 @pytest.fixture
@@ -157,17 +157,8 @@ class Terminal:
 
     def __init__(self, folder: Path, *words: str) -> None:
         self.near, far = os.openpty()
-        code = "import sys; from cli.app import app; app(sys.argv[1:])"
         environment = {**os.environ, "TERM": "xterm", "PYTHONUTF8": "1"}
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", code, *words],
-            stdin=far,
-            stdout=far,
-            stderr=far,
-            cwd=folder,
-            env=environment,
-            start_new_session=True,
-        )
+        self.process = Started(*words, stdin=far, stdout=far, stderr=far, cwd=folder, env=environment, leads=True)
         os.close(far)
         self.text = ""
         self.seen = 0

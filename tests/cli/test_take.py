@@ -7,7 +7,6 @@ import json
 import os
 import re
 import signal
-import subprocess
 import sys
 import time
 
@@ -15,6 +14,7 @@ import pytest
 
 from heatmap import load_grill, load_rounds
 from heatmap.readings.csv_file import read_readings
+from started import run
 
 WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
 NUMBERS = dict(zip(WALK, (580, 562, 601, 571, 590, 566, 588, 577, 570, 593, 584, 597), strict=True))
@@ -432,8 +432,7 @@ def test_every_screen_fits_its_columns_and_24_lines(knob_grill, at_terminal, col
 
 
 def test_without_a_terminal_there_are_no_control_signs(plain_grill):
-    take = [sys.executable, "-c", "from cli.app import app; app()", "take"]
-    result = subprocess.run(take, input="580\n562\n", cwd=plain_grill, capture_output=True, text=True, check=False)
+    result = run("take", given="580\n562\n", cwd=plain_grill, text=True)
     assert "\033[" not in result.stdout + result.stderr
 
 

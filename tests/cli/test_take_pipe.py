@@ -5,17 +5,15 @@ from __future__ import annotations
 import csv
 import json
 import os
-import subprocess
-import sys
 import time
 
 import pytest
 
 from heatmap import load_grill, load_rounds
 from heatmap.readings.csv_file import read_readings
+from started import DEVNULL, PIPE, Started, run
 
 WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
-COMMAND = [sys.executable, "-c", "from cli.app import app; app()", "take", "-"]
 
 
 @pytest.fixture
@@ -73,7 +71,7 @@ def test_every_bad_line_is_told_or_counted_and_the_exit_code_says_so(plain_grill
 
 def at_a_pipe(folder, data):
     """Run `take -` in a process of its own, with a real pipe before it."""
-    return subprocess.run(COMMAND, input=data, cwd=folder, capture_output=True, check=False)
+    return run("take", "-", given=data, cwd=folder)
 
 
 def test_bytes_that_are_no_text_are_refused_line_by_line(plain_grill):
@@ -96,7 +94,7 @@ def test_every_line_of_a_long_pipe_lands_in_order(plain_grill):
 
 
 def test_a_line_is_on_the_disk_before_the_pipe_ends(plain_grill):
-    process = subprocess.Popen(COMMAND, cwd=plain_grill, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    process = Started("take", "-", cwd=plain_grill, stdin=PIPE, stderr=DEVNULL)
     assert process.stdin is not None
     process.stdin.write(b"B2 580\n")
     process.stdin.flush()
@@ -132,9 +130,7 @@ def test_a_reader_that_goes_away_is_no_bug(plain_grill):
     lines = "".join(f"{label} 575\n" for label in WALK)
     read, write = os.pipe()
     os.close(read)
-    result = subprocess.run(
-        COMMAND, input=lines.encode(), cwd=plain_grill, stdout=write, stderr=subprocess.PIPE, check=False
-    )
+    result = run("take", "-", given=lines.encode(), cwd=plain_grill, stdout=write)
     os.close(write)
     assert b"bug" not in result.stderr
     assert len(rows(plain_grill)) == 12

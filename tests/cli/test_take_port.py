@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import socket
-import subprocess
-import sys
 import threading
 import time
 
@@ -13,9 +11,9 @@ import pytest
 
 from heatmap import load_grill
 from heatmap.readings.csv_file import read_readings
+from started import DEVNULL, PIPE, Started, run
 
 WALK = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
-COMMAND = [sys.executable, "-c", "from cli.app import app; app()", "take"]
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "openpty"), reason="this system has no pseudo-terminals")
 
@@ -117,13 +115,8 @@ def test_a_gun_that_streams_is_read_when_steady(plain_grill, gun, at_terminal):
 
 
 def test_without_a_keyboard_the_round_ends_when_every_position_is_shot(plain_grill, gun):
-    process = subprocess.Popen(
-        [*COMMAND, "--port", gun.link, "--unit", "C", "--pattern", r"v=(?P<value>\S+)"],
-        cwd=plain_grill,
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-    )
+    words = ("take", "--port", gun.link, "--unit", "C", "--pattern", r"v=(?P<value>\S+)")
+    process = Started(*words, cwd=plain_grill, stdin=DEVNULL, stdout=PIPE, stderr=PIPE)
     assert process.stderr is not None
     while b"Round 1" not in process.stderr.readline():
         pass
@@ -175,14 +168,7 @@ def test_loop_is_a_port_too_and_the_keyboard_alone_will_do(plain_grill, at_termi
 
 
 def test_a_port_that_is_not_there_is_one_line_and_exit_4(plain_grill):
-    result = subprocess.run(
-        [*COMMAND, "--port", str(plain_grill / "nothing")],
-        cwd=plain_grill,
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    result = run("take", "--port", str(plain_grill / "nothing"), cwd=plain_grill, text=True)
     assert result.returncode == 4
     assert "there is no port" in result.stderr
     assert len(result.stderr.strip().splitlines()) == 1
@@ -193,13 +179,6 @@ def test_a_port_that_is_not_there_is_one_line_and_exit_4(plain_grill):
     [(("--unit", "K"), 2), (("--baud", "3"), 2), (("--pattern", "("), 3), (("--settle", "0"), 3)],
 )
 def test_options_of_the_port_are_checked(plain_grill, gun, words, code):
-    result = subprocess.run(
-        [*COMMAND, "--port", gun.link, *words],
-        cwd=plain_grill,
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    result = run("take", "--port", gun.link, *words, cwd=plain_grill, text=True)
     assert result.returncode == code
     assert "Traceback" not in result.stderr

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -12,21 +12,32 @@ import pytest
 
 import heatmap
 from heatmap.assessment import Assessment, assess
+from heatmap.decisions import burner_advice, food_after, next_spots
 from heatmap.decisions.burner_advice import _searched, change_minutes
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
 from heatmap.decisions.fitting import share_chances
-from heatmap.decisions.placement import Footprint, Wanted
+from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
 from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
-from heatmap.sear import Food
+from heatmap.sear import Food, plan_sear
 from heatmap.synthetic import draw_grill
 from heatmap.taking.tuning import STEADY_C_PER_MIN
 from heatmap.verdict.chances import normal_cumulative
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.decision import decision_sentence
+from remembered import remembering
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _worked_out_once() -> Iterator[None]:
+    """What a decision is made of is asked for again and again here, and is tested in its own rooms."""
+    pure = (find_places, burner_advice.advise_for, food_after.fit_after, next_spots.next_spots, plan_sear)
+    with remembering(dict.fromkeys(pure, ())):
+        yield
+
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
 WANTED = Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0))

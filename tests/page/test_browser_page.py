@@ -11,14 +11,14 @@ import os
 import re
 import shutil
 import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+
+from started import PIPE, Started
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
@@ -94,18 +94,13 @@ class Laptop:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.port = 0
-        self.process: subprocess.Popen[str] | None = None
+        self.process: Started | None = None
         self.start()
 
     def start(self) -> None:
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", "from cli.app import app; app()", "page", "--port", str(self.port), "--say-url"],
-            cwd=self.folder,
-            env={**os.environ, "PYTHONPATH": str(HERE.parents[1])},
-            stdout=subprocess.PIPE,
-            stderr=(self.folder / "talk.txt").open("a"),
-            text=True,
-        )
+        words = ("page", "--port", str(self.port), "--say-url")
+        with (self.folder / "talk.txt").open("a") as talk:
+            self.process = Started(*words, cwd=self.folder, stdout=PIPE, stderr=talk, text=True)
         assert self.process.stdout is not None
         found: list[str] = []
         while len(found) < 2:

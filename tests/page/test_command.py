@@ -6,14 +6,13 @@ import random
 import re
 import signal
 import socket
-import subprocess
-import sys
 import threading
 from http.client import HTTPException
 
 import pytest
 
 from phone import NUMBERS, WALK, Phone, rows
+from started import run
 
 
 def test_it_says_both_addresses_serves_and_ends_plainly(command, folder):
@@ -81,22 +80,15 @@ def test_a_round_begun_before_the_kill_is_still_begun(command, folder):
     assert [one.round for one in rows(folder)] == [1, 2]
 
 
-def run(folder, *words):
-    code = "from cli.app import app; app()"
-    return subprocess.run(
-        [sys.executable, "-c", code, *words], cwd=folder, capture_output=True, text=True, input="580\n", timeout=60
-    )
-
-
 def test_take_beside_it_is_refused_with_words_and_it_beside_take(command, folder, at_terminal):
     page = command()
-    done = run(folder, "take", "-")
+    done = run("take", "-", cwd=folder, text=True, given="580\n")
     assert done.returncode == 3
     assert "readings.csv is being written by another gratemap; end that one first" in done.stderr
     page.end()
     terminal = at_terminal("take", "--lid", "open", "--knob", "left=6", "--knob", "right=MED", cwd=folder)
     terminal.asks_for("B2")
-    done = run(folder, "page", "--port", "0", "--say-url")
+    done = run("page", "--port", "0", "--say-url", cwd=folder, text=True)
     assert done.returncode == 3 and "end that one first" in done.stderr and done.stdout == ""
 
 
@@ -180,7 +172,7 @@ def test_take_asks_for_the_knobs_and_the_phone_is_answered_meanwhile(folder, at_
 
 
 def test_take_with_a_page_needs_a_keyboard(folder):
-    done = run(folder, "take", "-", "--page")
+    done = run("take", "-", "--page", cwd=folder, text=True)
     assert done.returncode == 3
     assert "--page stands beside a keyboard" in done.stderr
 

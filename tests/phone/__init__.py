@@ -8,8 +8,6 @@ import http.client
 import json
 import os
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -28,6 +26,7 @@ from heatmap.readings.csv_file import read_readings
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading
 from heatmap.taking.sitting import Sitting
+from started import PIPE, Started
 
 GRILL = """\
 name = "terrace <script>alert(1)</script>"
@@ -245,13 +244,12 @@ class Command:
 
     def __init__(self, folder: Path, *words: str, port: int = 0) -> None:
         self.folder, self.port = folder, port
-        command = [sys.executable, "-c", "from cli.app import app; app()", "page", "--say-url", "--port", str(port)]
-        self.process = subprocess.Popen(
-            [*command, *words],
+        self.process = Started(
+            *("page", "--say-url", "--port", str(port), *words),
             cwd=folder,
             env={**os.environ, "PYTHONUNBUFFERED": "1"},
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
+            stdout=PIPE,
+            stderr=PIPE,
             text=True,
         )
         assert self.process.stdout is not None and self.process.stderr is not None

@@ -118,7 +118,7 @@ def minutes_halves(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.
 
 def minutes_every(food: Food, rails: Rails, cases: Cases, every_s: float, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned over again and again, the lift being part of the time."""
-    counts = np.unique(np.geomspace(4.0, _lengths(food)[-1] / every_s, 2 * STEPS).round().astype(int))
+    counts = np.unique(np.geomspace(4.0, _lengths(food)[-1] / every_s, STEPS).round().astype(int))
     tried = [(np.full(count, every_s - LIFT_S), count * every_s - LIFT_S) for count in counts]
     return _reached(food, rails, cases, tried, goal_c) / 60.0
 

@@ -64,6 +64,12 @@ def compared(before: Round, after: Round) -> Comparison:
     return compare(GRILL, (before, after))
 
 
+@pytest.fixture(scope="module")
+def twice() -> Comparison:
+    """Two rounds of the same grate."""
+    return compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
+
+
 def test_half_the_spread_is_more_even_and_twice_the_spread_less() -> None:
     wide, narrow = tilted(30.0), tilted(15.0)
     better = compared(shot(1, wide), shot(2, narrow))
@@ -229,7 +235,7 @@ def test_fewer_than_two_full_rounds(count: int) -> None:
         compare(GRILL, [shot(1, tilted(20.0))][:count])
 
 
-def test_another_session_lid_or_surface_is_said() -> None:
+def test_another_session_lid_or_surface_is_said(twice: Comparison) -> None:
     before = shot(1, tilted(20.0))
     after = shot(2, tilted(20.0), session="next day", lid="closed", surface="oiled")
     found = compared(before, after)
@@ -237,15 +243,14 @@ def test_another_session_lid_or_surface_is_said() -> None:
     text = " ".join(compare_lines(found))
     for words in ("Two sessions (day and next day)", "lid was open before and closed after", "dry before and oiled"):
         assert words in text
-    assert found.mean_change_std_c > compared(before, shot(2, tilted(20.0))).mean_change_std_c + 3.0
+    assert found.mean_change_std_c > twice.mean_change_std_c + 3.0
 
 
-def test_no_knob_turned_is_said_in_the_one_statement() -> None:
+def test_no_knob_turned_is_said_in_the_one_statement(twice: Comparison) -> None:
     """Never "not noise" in one line and "noise" in the next."""
-    found = compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
-    assert found.burners == ()
+    assert twice.burners == ()
     for answer, told in (("less even", True), ("more even", True), ("cannot tell", False)):
-        (first, *rest) = compare_lines(replace(found, answer=answer))  # type: ignore[arg-type]
+        (first, *rest) = compare_lines(replace(twice, answer=answer))  # type: ignore[arg-type]
         assert ("no knob turned" in first) is told
         assert not any("noise" in line or "knob" in line for line in rest)
 
@@ -262,7 +267,7 @@ def test_no_knob_turned_is_said_in_the_one_statement() -> None:
     ],
 )
 def test_what_came_is_called_expected_only_where_it_is_near(
-    expected_c: float, came_c: float, std_c: float, told: str
+    twice: Comparison, expected_c: float, came_c: float, std_c: float, told: str
 ) -> None:
     outcome = BurnerOutcome(
         burner="left",
@@ -273,20 +278,18 @@ def test_what_came_is_called_expected_only_where_it_is_near(
         came_c=came_c,
         came_std_c=std_c,
     )
-    found = replace(compared(shot(1, tilted(20.0)), shot(2, tilted(20.0))), burners=(outcome,))
-    assert told in compare_lines(found)[-1]
+    assert told in compare_lines(replace(twice, burners=(outcome,)))[-1]
 
 
-def test_a_knob_is_told_by_the_names_of_its_marks() -> None:
+def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
     """LO and HI, as the dial has them, never the numbers they stand for."""
     outcome = BurnerOutcome(
         burner="left", from_mark=1.0, to_mark=3.0, expected_c=9.0, expected_std_c=3.0, came_c=9.0, came_std_c=3.0
     )
-    found = compared(shot(1, tilted(20.0)), shot(2, tilted(20.0)))
-    named = replace(found.after.grill.burner("left"), marks=("LO", "MED", "HI"), low=1.0, high=3.0, step=1.0)
-    burners = tuple(named if one.name == "left" else one for one in found.after.grill.burners)
-    after = replace(found.after, grill=replace(found.after.grill, burners=burners))
-    assert compare_lines(replace(found, after=after, burners=(outcome,)))[-1].startswith("left LO to HI: ")
+    named = replace(twice.after.grill.burner("left"), marks=("LO", "MED", "HI"), low=1.0, high=3.0, step=1.0)
+    burners = tuple(named if one.name == "left" else one for one in twice.after.grill.burners)
+    after = replace(twice.after, grill=replace(twice.after.grill, burners=burners))
+    assert compare_lines(replace(twice, after=after, burners=(outcome,)))[-1].startswith("left LO to HI: ")
 
 
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
