@@ -18,6 +18,7 @@ from heatmap.decisions.tuning import (
     REACHABLE_CHANCE,
     REACHABLE_SHARE,
     TAKE_BACK_CHANCE,
+    TURN_SHARE,
     WORTH_IT,
     WORTH_IT_CHANCE,
 )
@@ -168,6 +169,23 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     few = a_few(np.flatnonzero(assessment.zone))
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
     return draws, Search(draws.for_search(), _not_back(assessment.round_map.model, draws))
+
+
+def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
+    """Return the burners whose knob would go back from its last turn, for a gain worth a turn, were this not the round
+    after it.
+    """
+    model = assessment.round_map.model
+    if not model.response.burners or not model.rounds[-1].marks_known:
+        return ()
+    draws, held = _searched(assessment, seed)
+    limits = _not_back(model, draws)
+    free = Search(draws.for_search())
+    best = free.best(avoid=frozenset())
+    if free.share(best) - held.share(held.best(avoid=frozenset())) < TURN_SHARE:
+        return ()
+    goes = zip(draws.burners, free.marks_at(best), limits, strict=True)
+    return tuple(burner.name for burner, mark, (low, high) in goes if not low <= mark <= high)
 
 
 def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:

@@ -28,6 +28,7 @@ from heatmap.taking.tuning import STEADY_C_PER_MIN
 from heatmap.verdict.chances import normal_cumulative
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.decision import decision_sentence
+from heatmap.words.phrases import joined
 from remembered import remembering
 
 
@@ -392,6 +393,26 @@ def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
 
     assert lowest_mark(2) == lowest_mark(3) == before + 0.5
     assert lowest_mark(4) == grill.grill.burner(name).low
+
+
+def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next():
+    """On a make-believe grill whose middle was turned up too far; this one is known from the closed loop."""
+    grill = draw_grill(12, numbers="shown")
+    rounds, found = [], []
+    for number in (1, 2, 3):
+        rounds.append(grill.play_round(number))
+        assessment = assess(grill.grill, rounds)
+        found.append(decide(assessment))
+        if found[-1].do == "turn":
+            grill.turn(found[-1].settings)
+        grill.wait(25.0)
+        if number == 2:
+            sentence = decision_sentence(assessment, found[-1])
+    assert [(one.do, one.limit) for one in found] == [("turn", None), ("stuck", "one round"), ("turn", None)]
+    held = found[1].remedies[0].burners
+    assert held and sentence.endswith(f"Shoot a whole round once more: then {joined(list(held))} may go back.")
+    before, then = found[0].settings, found[2].settings
+    assert all(then[name] < before[name] for name in held), "they were turned up, and go back"
 
 
 def test_shots_that_may_settle_it_are_asked_for_before_a_turn():
