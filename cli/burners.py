@@ -6,20 +6,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.deciding import decide_now, of_its_time
 from cli.exit_codes import ExitCode
-from cli.options import (
-    GRILL_FILE,
-    READINGS_FILE,
-    AsJson,
-    Check,
-    GrillFile,
-    ReadingsFile,
-    RoundNumber,
-    SkipBad,
-    Why,
-)
+from cli.loading import Files
+from cli.options import AsJson, Check, RoundNumber, Why, with_options
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
@@ -27,15 +18,15 @@ if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
 
 
+@with_options
 def command(
+    *,
     why: Why = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
     picture: Annotated[Output | None, picture_of("the expected map")] = None,
     force: Force = False,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
     """Say which knob to turn to which mark.
@@ -45,8 +36,8 @@ def command(
     \b
     Example: gratemap burners --why
     """
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
-    decision = decide_now(assessment, readings)
+    assessment = files.assessment(round_number)
+    decision = decide_now(assessment, files.readings)
     then = of_its_time(assessment, decision)
     if picture is not None:
         from heatmap.pictures import expected_map

@@ -6,25 +6,26 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.exit_codes import ExitCode
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad, Why
+from cli.loading import Files
+from cli.options import AsJson, Check, Why, with_options
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.verdict.comparison import Comparison
 
 
+@with_options
 def command(
+    *,
     before: Annotated[int | None, typer.Argument(metavar="BEFORE", help="Number of the earlier round.")] = None,
     after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
     why: Why = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     picture: Annotated[Output | None, picture_of("the difference")] = None,
     force: Force = False,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
     """Compare the evenness of two rounds.
@@ -37,7 +38,7 @@ def command(
     """
     from heatmap.verdict.comparison import compare
 
-    described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
+    described, rounds = files.load()
     found = compare(described, rounds, before, after)
     if picture is not None:
         from heatmap.pictures import difference_map

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from cli import console, loading
+from cli import console
+from cli.loading import Files
 from cli.map import show
 from cli.output import PICTURE, Force, Output, picture_of
 
@@ -41,7 +42,7 @@ def command(
     from heatmap.words.decision import decision_sentence
     from heatmap.words.sear import sear_lines
 
-    grill, rounds = loading.load(samples() / "grill.toml", samples() / "readings.csv")
+    grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
     console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")
     assessment = assess(grill, rounds)
     placement = find_places(assessment, FoodSaid().outline(grill))

@@ -6,20 +6,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console, loading
-from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli import console
+from cli.loading import Files
+from cli.options import RoundNumber, with_options
 from heatmap.errors import ReadingError
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
 
 
+@with_options
 def command(
+    *,
     position: Annotated[str, typer.Argument(metavar="POSITION", help="A position such as B3, or the id of a reading.")],
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
-    skip_bad: SkipBad = False,
 ) -> None:
     """Show how one reading became a rail temperature, step by step.
 
@@ -29,7 +30,7 @@ def command(
     from heatmap.readings.written import locate
     from heatmap.words.explain import explained_lines, not_shot_lines
 
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    assessment = files.assessment(round_number)
     lines = [line for assessed in _named(assessment, position) for line in explained_lines(assessment, assessed)]
     for line in lines or not_shot_lines(assessment, *locate(position.strip(), assessment.grill)):
         console.answer(line)

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import functools
-import inspect
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -95,7 +92,7 @@ _USUAL = {"us": (1.25, 110.0, 275.0), "si": (32.0, 43.0, 135.0)}
 class FoodSaid:
     """What a command was told of the food, in the units of the grill file; what it was not told is as in that file.
 
-    Each field is an option of every command under `with_food`.
+    Each field is an option (:func:`cli.options.with_options`).
     """
 
     target: Target = None
@@ -157,23 +154,6 @@ class FoodSaid:
             headings=headings,
             same_place=same_place,
         )
-
-
-def with_food(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of the food; it gets them together, as `food`."""
-    own = inspect.signature(command, eval_str=True).parameters.values()
-    said = [
-        one.replace(kind=inspect.Parameter.KEYWORD_ONLY)
-        for one in inspect.signature(FoodSaid, eval_str=True).parameters.values()
-    ]
-    rest = [one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in own if one.name != "food"]
-
-    @functools.wraps(command)
-    def with_options(**given: Any) -> None:
-        command(food=FoodSaid(**{one.name: given.pop(one.name) for one in said}), **given)
-
-    with_options.__signature__ = inspect.Signature([*said, *rest])  # type: ignore[attr-defined]
-    return with_options
 
 
 def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.lesson import sears_of
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, SkipBad
+from cli.loading import Files
+from cli.options import AsJson, with_options
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
@@ -28,14 +29,14 @@ _BLOCKS = "▁▂▃▄▅▆▇█"
 _DIGITS = "0123456789"
 
 
+@with_options
 def command(
+    *,
     everything: Annotated[bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")] = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     picture: Annotated[Output | None, picture_of("how evenness went")] = None,
     force: Force = False,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
 ) -> None:
     """Show one line per round: time, marks, spread, share in band, level and drift.
 
@@ -49,10 +50,10 @@ def command(
     from heatmap.verdict.history import history
     from heatmap.words.sear import seared_sentence
 
-    described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
+    described, rounds = files.load()
     if not rounds:
         raise MapError("there are no readings yet; take a round with: gratemap take")
-    sears = sears_of(readings, described)
+    sears = sears_of(files.readings, described)
     found = history(described, rounds, None if everything else NEWEST)
     if as_json:
         from heatmap.report.documents import history_document

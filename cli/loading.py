@@ -3,61 +3,53 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
+from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, SkipBad
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.grill.grill import Grill
-    from heatmap.readings.csv_file import ReadingsFile
     from heatmap.readings.reading import Round
 
 #: More lines than this are counted, not told one by one.
 MOST_SAID = 10
 
 
-def load(grill_file: Path, readings_file: Path, *, skip_bad: bool = False) -> tuple[Grill, tuple[Round, ...]]:
-    """Read both files and pass on to stderr what the readings file wants said."""
-    from heatmap.grill.toml import load_grill
-    from heatmap.readings.reading import group_rounds
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Files:
+    """The two files a command reads, and whether it goes on without bad rows; each field is an option."""
 
-    grill = load_grill(grill_file)
-    return grill, group_rounds(read(readings_file, grill, skip_bad=skip_bad).readings)
+    grill: GrillFile = GRILL_FILE
+    readings: ReadingsFile = READINGS_FILE
+    skip_bad: SkipBad = False
 
+    def load(self) -> tuple[Grill, tuple[Round, ...]]:
+        """Read both and pass on to stderr what the readings file wants said; the readings come from a pipe for "-"."""
+        from heatmap.grill.toml import load_grill
+        from heatmap.readings.csv_file import read_readings
 
-def read(readings_file: Path, grill: Grill, *, skip_bad: bool = False) -> ReadingsFile:
-    """Read a readings file, or the pipe for "-", and say what was left out."""
-    from heatmap.readings.csv_file import read_readings
+        grill = load_grill(self.grill)
+        found = read_readings(sys.stdin if str(self.readings) == "-" else self.readings, grill, skip_bad=self.skip_bad)
+        for warning in found.warnings:
+            console.talk(warning)
+        for problem in found.problems[:MOST_SAID]:
+            console.talk(f"{found.name}: line {problem.line} left out: {problem.why}")
+        if len(found.problems) > MOST_SAID:
+            console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
+        return grill, found.rounds
 
-    source = sys.stdin if str(readings_file) == "-" else readings_file
-    found = read_readings(source, grill, skip_bad=skip_bad)
-    for warning in found.warnings:
-        console.talk(warning)
-    for problem in found.problems[:MOST_SAID]:
-        console.talk(f"{found.name}: line {problem.line} left out: {problem.why}")
-    if len(found.problems) > MOST_SAID:
-        console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
-    return found
+    def assessment(self, round_number: int | None = None, *, keep_suspects: bool = False) -> Assessment:
+        """Read both, assess one round, and say what is odd about how it was typed or set up."""
+        from heatmap.assessment import assess
 
-
-def assessment(
-    grill_file: Path,
-    readings_file: Path,
-    round_number: int | None,
-    *,
-    skip_bad: bool = False,
-    keep_suspects: bool = False,
-) -> Assessment:
-    """Read both files, assess one round, and say what is odd about how it was typed or set up."""
-    from heatmap.assessment import assess
-
-    grill, rounds = load(grill_file, readings_file, skip_bad=skip_bad)
-    found = assess(grill, rounds, round_number, keep_suspects=keep_suspects)
-    say_oddities(found)
-    return found
+        grill, rounds = self.load()
+        found = assess(grill, rounds, round_number, keep_suspects=keep_suspects)
+        say_oddities(found)
+        return found
 
 
 def say_oddities(assessment: Assessment) -> None:

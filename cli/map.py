@@ -6,21 +6,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
-from cli.options import (
-    GRILL_FILE,
-    READINGS_FILE,
-    AsJson,
-    Check,
-    GrillFile,
-    KeepSuspects,
-    ReadingsFile,
-    RoundNumber,
-    SkipBad,
-    Why,
-)
+from cli.loading import Files
+from cli.options import AsJson, Check, KeepSuspects, RoundNumber, Why, with_options
 from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
 from cli.table import grate_table
 
@@ -29,11 +19,12 @@ if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
 
 
+@with_options
 def command(
+    *,
     keep_suspects: KeepSuspects = False,
     why: Why = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
     picture: Annotated[Output | None, picture_of("the map")] = None,
     grid: Annotated[
@@ -42,7 +33,6 @@ def command(
     force: Force = False,
     as_json: AsJson = False,
     surface: Annotated[bool, typer.Option("--surface", help="With --json: add the whole surface.")] = False,
-    skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
     """Show the heat map of a round: too hot, too cold or in band, how even, and what to do now.
@@ -54,8 +44,8 @@ def command(
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
     from heatmap.words.map import in_band
 
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad, keep_suspects=keep_suspects)
-    decision = decide_now(assessment, readings)
+    assessment = files.assessment(round_number, keep_suspects=keep_suspects)
+    decision = decide_now(assessment, files.readings)
     if picture is not None:
         from heatmap.pictures import heat_map
 

@@ -6,18 +6,19 @@ from typing import Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.deciding import decide_now
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.loading import Files
+from cli.options import AsJson, RoundNumber, with_options
 
 
+@with_options
 def command(
+    *,
     count: Annotated[int, typer.Option("--count", metavar="N", min=1, help="How many, best first.")] = 3,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
 ) -> None:
     """Say which positions to shoot next: those where one more reading is expected to change the answer most.
 
@@ -32,7 +33,7 @@ def command(
     from heatmap.words.decision import decision_sentence, shoot_sentence
     from heatmap.words.next import FIRST_WHY, next_lines, why_text
 
-    described, rounds = loading.load(grill, readings, skip_bad=skip_bad)
+    described, rounds = files.load()
     try:
         assessment = assess(described, rounds, round_number)
     except MapError:
@@ -44,7 +45,7 @@ def command(
         whys = dict.fromkeys(labels, FIRST_WHY)
         lines = [shoot_sentence(Decision(do="shoot", shoot_for="no map", positions=labels))]
     else:
-        decision = decide_now(assessment, readings)
+        decision = decide_now(assessment, files.readings)
         spots = next_spots(assessment, count, decision.positions)
         whys = {spot.position: why_text(spot) for spot in spots}
         lines = next_lines(decision_sentence(assessment, decision), decision, spots)

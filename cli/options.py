@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
+import functools
+import inspect
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -37,3 +41,24 @@ PAGE_HOST, PAGE_PORT = "127.0.0.1", 8747
 Host = Annotated[
     str, typer.Option("--host", metavar="ADDRESS", help="Which address of this machine the page is served at.")
 ]
+
+
+def with_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command one option for each field of a parameter that is a dataclass of options; it gets them together."""
+    groups: dict[str, tuple[Any, list[str]]] = {}
+    options: list[inspect.Parameter] = []
+    for one in inspect.signature(command, eval_str=True).parameters.values():
+        found = [one]
+        if dataclasses.is_dataclass(one.annotation):
+            found = list(inspect.signature(one.annotation, eval_str=True).parameters.values())  # type: ignore[arg-type]
+            groups[one.name] = one.annotation, [field.name for field in found]
+        options += [option.replace(kind=inspect.Parameter.KEYWORD_ONLY) for option in found]
+
+    @functools.wraps(command)
+    def with_groups(**given: Any) -> None:
+        for name, (group, fields) in groups.items():
+            given[name] = group(**{field: given.pop(field) for field in fields})
+        command(**given)
+
+    with_groups.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]
+    return with_groups

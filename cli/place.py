@@ -7,22 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.food import FoodSaid, Heading, SamePlace, Size, Turns
 from cli.food_questions import ask_food
-from cli.options import (
-    GRILL_FILE,
-    READINGS_FILE,
-    AsJson,
-    Check,
-    GrillFile,
-    ReadingsFile,
-    RoundNumber,
-    SkipBad,
-    Why,
-)
+from cli.loading import Files
+from cli.options import AsJson, Check, RoundNumber, Why, with_options
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
@@ -32,7 +23,9 @@ if TYPE_CHECKING:
     from heatmap.grill.quantities import Units
 
 
+@with_options
 def command(
+    *,
     size: Size = "",
     shape: Annotated[
         str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
@@ -47,13 +40,11 @@ def command(
     turns: Turns = None,
     same_place: SamePlace = False,
     why: Why = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
     picture: Annotated[Output | None, picture_of("the map with the places")] = None,
     force: Force = False,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
     """Say where to set the food down; with --heading any, at which heading as well.
@@ -65,8 +56,8 @@ def command(
     from heatmap.decisions.tuning import AT_LEAST
 
     if not (size or heading or as_json):
-        ask_food(grill)
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+        ask_food(files.grill)
+    assessment = files.assessment(round_number)
     food = FoodSaid(size=size, heading=heading)
     wanted = replace(
         food.outline(assessment.grill, shape=shape, same_place=same_place),
@@ -76,7 +67,7 @@ def command(
         turns=1 if turns is None else turns,
     )
     placement = find_places(assessment, wanted)
-    decision = decide_now(assessment, readings, food.that_counts(assessment.grill))
+    decision = decide_now(assessment, files.readings, food.that_counts(assessment.grill))
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
         from heatmap.words.place import place_answer

@@ -7,15 +7,17 @@ from typing import Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.exit_codes import ExitCode
-from cli.food import FoodSaid, with_food
+from cli.food import FoodSaid
 from cli.lesson import asked_sear
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, Check, GrillFile, ReadingsFile, SkipBad
+from cli.loading import Files
+from cli.options import AsJson, Check, with_options
 
 
-@with_food
+@with_options
 def command(
+    *,
     food: FoodSaid,
     sear_at: Annotated[
         str | None,
@@ -31,10 +33,8 @@ def command(
     any_age: Annotated[
         bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")
     ] = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
     check: Check = False,
 ) -> None:
     """Say in one line what to do now: wait, shoot, turn a knob, or sear here for so long.
@@ -47,7 +47,7 @@ def command(
     from heatmap.report.documents import ready_document
     from heatmap.words.decision import anyway_sentence, decision_sentence
 
-    assessment = loading.assessment(grill, readings, None, skip_bad=skip_bad)
+    assessment = files.assessment()
     described = assessment.grill
     now = datetime.now().astimezone()
     if any_age and assessment.round.taken_at is not None:
@@ -55,7 +55,7 @@ def command(
     sear = None
     if food.target_c(described) is not None:
         rails = rails_under(assessment, find_places(assessment, food.outline(described)).best)
-        sear, _ = asked_sear(described, rails, readings, food)
+        sear, _ = asked_sear(described, rails, files.readings, food)
     by = None if sear_at is None else _next(sear_at, now)
     outline = food.that_counts(described)
     decision = decide(assessment, outline, now, sear=sear, at_least=at_least / 100.0, sear_at=by)

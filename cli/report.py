@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 
-from cli import console, loading
+from cli import console
 from cli.deciding import decide_now, of_its_time
-from cli.food import FoodSaid, with_food
+from cli.food import FoodSaid
 from cli.lesson import asked_sear, sears_of
-from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, RoundNumber, SkipBad
+from cli.loading import Files
+from cli.options import RoundNumber, with_options
 from cli.output import REPORT, Force, Output, output_of
 from cli.sear_curves import sear_curves
 from heatmap.errors import MapError
@@ -23,17 +24,16 @@ if TYPE_CHECKING:
 MOST_ROUNDS = 12
 
 
-@with_food
+@with_options
 def command(
+    *,
     food: FoodSaid,
     output: Annotated[
         Output | None, output_of("--output", REPORT, "Where to write it.", usual="gratemap-report.html")
     ] = None,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
     force: Force = False,
-    skip_bad: SkipBad = False,
 ) -> None:
     """Write everything on one HTML page.
 
@@ -49,17 +49,17 @@ def command(
     from heatmap.report.page import SearSection, Sections, report_html
     from heatmap.verdict.history import history
 
-    assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+    assessment = files.assessment(round_number)
     described = assessment.grill
     placement: Placement = find_places(assessment, food.outline(described))
     section, asked = None, None
     if (target_c := food.target_c(described)) is not None:
         rails = rails_under(assessment, placement.best)
-        asked, _ = asked_sear(described, rails, readings, food)
+        asked, _ = asked_sear(described, rails, files.readings, food)
         lines = sear_curves(asked.food, rails, asked.turns, asked.sides, target_c, asked.beliefs)
         section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails, lines=lines)
     assessed = {assessment.round.number: assessment}
-    decision = decide_now(assessment, readings, food.that_counts(described), asked)
+    decision = decide_now(assessment, files.readings, food.that_counts(described), asked)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision, food.that_counts(described)),
@@ -69,7 +69,7 @@ def command(
         ],
         places=placement,
         sear=section,
-        sears=sears_of(readings, described),
+        sears=sears_of(files.readings, described),
     )
     page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))
     assert output is not None

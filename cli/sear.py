@@ -7,18 +7,20 @@ from typing import Annotated
 
 import typer
 
-from cli import console, loading
+from cli import console
 from cli.deciding import decide_now
-from cli.food import FoodSaid, SamePlace, with_food
+from cli.food import FoodSaid, SamePlace
 from cli.food_questions import ask_food
 from cli.lesson import Outcome, Peak, Tested, asked_sear, keep_piece, learned, test_piece
-from cli.options import GRILL_FILE, READINGS_FILE, AsJson, GrillFile, ReadingsFile, RoundNumber, SkipBad, Why
+from cli.loading import Files
+from cli.options import AsJson, RoundNumber, Why, with_options
 from cli.output import Force, Output, picture_of, save_picture
 from cli.sear_curves import sear_curves
 
 
-@with_food
+@with_options
 def command(
+    *,
     food: FoodSaid,
     same_place: SamePlace = False,
     rail: Annotated[
@@ -29,8 +31,7 @@ def command(
     peak: Peak = None,
     outcome: Outcome = None,
     why: Why = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsFile = READINGS_FILE,
+    files: Files,
     round_number: RoundNumber = None,
     clock: Annotated[
         bool, typer.Option("--clock", help="Count the turns down in big letters; space starts each.")
@@ -38,7 +39,6 @@ def command(
     picture: Annotated[Output | None, picture_of("seconds against rail temperature")] = None,
     force: Force = False,
     as_json: AsJson = False,
-    skip_bad: SkipBad = False,
 ) -> None:
     """Say how many seconds each turn lasts.
 
@@ -56,12 +56,12 @@ def command(
     from heatmap.words.sear import sear_lines, sear_why_lines
     from heatmap.words.where import where
 
-    described = load_grill(grill)
+    described = load_grill(files.grill)
     if food.target is None and not as_json:
-        described = ask_food(grill) or described
+        described = ask_food(files.grill) or described
     outline = food.outline(described, same_place=same_place)
     if rail is None:
-        assessment = loading.assessment(grill, readings, round_number, skip_bad=skip_bad)
+        assessment = files.assessment(round_number)
         place = find_places(assessment, outline).best
         rails = rails_under(assessment, place, fresh=not same_place)
         rail_from = f"{where(described, *place.centre_mm)} (round {assessment.round.number})"
@@ -70,11 +70,13 @@ def command(
         stated = Rails.of(described, described.temperature(rail))
         rails = replace(stated, crossed=len(outline.headings) > 1, fresh=not same_place)
     piece = test_piece(described, food, rails, tested, peak, outcome)
-    asked, lesson = asked_sear(described, rails, readings, food, piece)
+    asked, lesson = asked_sear(described, rails, files.readings, food, piece)
     plan = asked.plan(rails)
-    decision = None if assessment is None else decide_now(assessment, readings, food.that_counts(described), asked)
+    decision = (
+        None if assessment is None else decide_now(assessment, files.readings, food.that_counts(described), asked)
+    )
     if piece is not None:
-        keep_piece(readings, described, replace(piece, place=rail_from))
+        keep_piece(files.readings, described, replace(piece, place=rail_from))
     if picture is not None:
         from heatmap.pictures import sensitivity
 
@@ -101,4 +103,4 @@ def command(
             wanted_c=asked.target_centre_c,
         )
         to_come = turns_of(plan.seconds_per_turn, asked.turns, outline.headings, asked.sides)
-        sear_clock(to_come, readings, described, on, lambda one: learned(described, rails, one, food))
+        sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one, food))

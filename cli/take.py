@@ -93,8 +93,8 @@ def command(
     no_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False,
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsLogFile = READINGS_FILE,
-    as_json: AsJson = False,
     skip_bad: SkipBad = False,
+    as_json: AsJson = False,
 ) -> None:
     """Take a round of readings: typed, from a pipe (take -) or from the gun's port.
 

@@ -234,7 +234,7 @@ def test_ctrl_c_ends_with_130_and_says_nothing_more(folder, gratemap, monkeypatc
     def interrupted(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("cli.loading.load", interrupted)
+    monkeypatch.setattr("cli.loading.Files.load", interrupted)
     result = outcome(gratemap, folder, "map")
     assert (result.exit_code, result.stdout, result.stderr.strip()) == (130, "", "")
 
@@ -243,7 +243,7 @@ def test_a_bug_says_so_and_is_exit_code_1(folder, gratemap, monkeypatch):
     def broken(*_, **__):
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setattr("cli.loading.load", broken)
+    monkeypatch.setattr("cli.loading.Files.load", broken)
     result = outcome(gratemap, folder, "map")
     assert (result.exit_code, result.stdout) == (1, "")
     assert "this is a bug" in result.stderr and "Your readings are safe" in result.stderr
