@@ -35,7 +35,8 @@ def command(
     """
     from cli import console
     from cli.page_server import PageServer, first_session, listen, say_where
-    from cli.take_begin import Plan, now
+    from cli.take import Plan
+    from cli.take_begin import now
     from cli.take_inputs import Inputs, Stop, signals_into
     from heatmap.grill.toml import load_grill
     from heatmap.page.page_file import open_page_file, page_file_beside

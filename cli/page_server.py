@@ -24,7 +24,8 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from cli import console
 from cli.deciding import decide_now
 from cli.options import PAGE_HOST
-from cli.take_begin import Plan, begin, last_marks, last_round, now, recheck_walk
+from cli.take import Plan
+from cli.take_begin import begin, last_marks, last_round, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.page import tuning

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -16,60 +17,64 @@ from cli.options import (
     Host,
     ReadingsLogFile,
     SkipBad,
+    with_options,
 )
 
 if TYPE_CHECKING:
-    from cli.take_port import PortPlan
+    from heatmap.readings.written import TemperatureUnit
 
 
-def command(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What the command line asked for; each field is an option."""
+
     source: Annotated[
         str | None, typer.Argument(metavar="[-]", help="- reads typed lines from a pipe.", show_default=False)
-    ] = None,
+    ] = None
     recheck: Annotated[
         bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
-    ] = False,
+    ] = False
     close_up: Annotated[
         bool,
         typer.Option("--close-up", help="After each shot two from close up, which tell the level without a probe."),
-    ] = False,
+    ] = False
     preheat: Annotated[
         bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
-    ] = False,
+    ] = False
     order: Annotated[
         str,
         typer.Option("--order", metavar="ORDER", help="The way over the positions: spread, rows, columns or snake."),
-    ] = "spread",
-    knob: Annotated[
+    ] = "spread"
+    knobs: Annotated[
         list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
-    ] = None,
+    ] = None
     lid: Annotated[
         Literal["open", "closed"] | None,
         typer.Option("--lid", metavar="open|closed", help="The lid until you shot; else as it was last, or asked."),
-    ] = None,
+    ] = None
     distance: Annotated[
         float | None,
         typer.Option("--distance", metavar="LENGTH", help="How far the gun is held, in the grill file's unit."),
-    ] = None,
+    ] = None
     number: Annotated[
         int | None, typer.Option("--round", metavar="N", help="Number of the round; a new one by default.")
-    ] = None,
-    go_on: Annotated[bool, typer.Option("--continue", help="Go on with the last round.")] = False,
+    ] = None
+    go_on: Annotated[bool, typer.Option("--continue", help="Go on with the last round.")] = False
     session: Annotated[
         str | None,
         typer.Option("--session", metavar="NAME", help="Name of the occasion; by default today's, or the date."),
-    ] = None,
-    bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False,
+    ] = None
+    bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False
     speak: Annotated[
         str | None,
         typer.Option("--speak", metavar="COMMAND", help="Say positions and kept numbers with this program."),
-    ] = None,
-    port: Annotated[
-        str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")
-    ] = None,
+    ] = None
+    port: Annotated[str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")] = (
+        None
+    )
     baud: Annotated[
         int, typer.Option("--baud", metavar="N", min=50, max=4_000_000, help="Speed of the port, commonly 9600.")
-    ] = 9600,
+    ] = 9600
     pattern: Annotated[
         str | None,
         typer.Option(
@@ -77,25 +82,40 @@ def command(
             metavar="TEXT",
             help="How its lines look: a regular expression with the group value, and maybe unit and position.",
         ),
-    ] = None,
+    ] = None
     unit: Annotated[
         str | None, typer.Option("--unit", metavar="F|C", help="For lines from the port that do not say it.")
-    ] = None,
-    settle: Annotated[
+    ] = None
+    settle_s: Annotated[
         float | None,
         typer.Option("--settle", metavar="SECONDS", help="For a gun that streams: take what is steady so long."),
-    ] = None,
-    page: Annotated[bool, typer.Option("--page", help="Serve the grill-side page beside it: tapped or typed.")] = False,
-    host: Host = PAGE_HOST,
+    ] = None
+    page: Annotated[bool, typer.Option("--page", help="Serve the grill-side page beside it: tapped or typed.")] = False
+    host: Host = PAGE_HOST
     page_port: Annotated[
         int, typer.Option("--page-port", metavar="N", min=0, max=65535, help="Where at that address the page is.")
-    ] = PAGE_PORT,
-    no_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False,
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsLogFile = READINGS_FILE,
-    skip_bad: SkipBad = False,
-    as_json: AsJson = False,
-) -> None:
+    ] = PAGE_PORT
+    leave_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False
+    grill_file: GrillFile = GRILL_FILE
+    readings_file: ReadingsLogFile = READINGS_FILE
+    skip_bad: SkipBad = False
+    as_json: AsJson = False
+
+    @property
+    def port_unit(self) -> TemperatureUnit | None:
+        """The unit of lines from the port that do not say it; None for that of the grill file."""
+        match (self.unit or "").strip().casefold().removeprefix("°"):
+            case "":
+                return None
+            case "f":
+                return "f"
+            case "c":
+                return "c"
+        raise typer.BadParameter(f'--unit is "{self.unit}"; it must be F or C')
+
+
+@with_options
+def command(plan: Plan) -> None:
     """Take a round of readings: typed, from a pipe (take -) or from the gun's port.
 
     The map grows as you shoot.
@@ -103,55 +123,14 @@ def command(
     \b
     Example: gratemap take --bell
     """
-    from cli.take_begin import Plan
     from cli.take_round import take
 
-    if source not in (None, "-"):
-        raise typer.BadParameter(f'"{source}" is not understood; only - can stand here, for a pipe')
-    if source == "-" and port is not None:
+    if plan.source not in (None, "-"):
+        raise typer.BadParameter(f'"{plan.source}" is not understood; only - can stand here, for a pipe')
+    if plan.source == "-" and plan.port is not None:
         raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
-    if close_up and recheck:
+    if plan.close_up and plan.recheck:
         raise typer.BadParameter("--close-up is for a round over the whole grate; leave out --recheck, or leave it out")
-    if go_on and number is not None:
+    if plan.go_on and plan.number is not None:
         raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
-    take(
-        Plan(
-            grill_file=grill,
-            readings_file=readings,
-            order=order,
-            knobs=tuple(knob or ()),
-            lid=lid,
-            distance=distance,
-            number=number,
-            go_on=go_on,
-            session=session,
-            recheck=recheck,
-            close_up=close_up,
-            preheat=preheat,
-            bell=bell,
-            speak=speak,
-            as_json=as_json,
-            skip_bad=skip_bad,
-            from_pipe=source is not None,
-            page=(host, page_port) if page else None,
-            port=None if port is None else _port_plan(port, baud, pattern, unit, settle, no_dtr),
-        )
-    )
-
-
-def _port_plan(
-    url: str, baud: int, pattern: str | None, unit: str | None, settle_s: float | None, no_dtr: bool
-) -> PortPlan:
-    from cli.take_port import PortPlan
-
-    letter = None if unit is None else unit.strip().casefold().removeprefix("°")
-    if letter not in (None, "f", "c"):
-        raise typer.BadParameter(f'--unit is "{unit}"; it must be F or C')
-    return PortPlan(
-        url=url,
-        baud=baud,
-        pattern=pattern,
-        unit="f" if letter == "f" else "c" if letter == "c" else None,
-        settle_s=settle_s,
-        leave_dtr=no_dtr,
-    )
+    take(plan)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from cli.food import FoodSaid
@@ -20,7 +18,7 @@ from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
 
 if TYPE_CHECKING:
-    from cli.take_port import PortPlan
+    from cli.take import Plan
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -34,31 +32,6 @@ _LID_WORDS: dict[str, Lid] = {
     "closed": "closed",
     "lid closed": "closed",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """What the command line asked for."""
-
-    grill_file: Path
-    readings_file: Path
-    order: str = "spread"
-    knobs: tuple[str, ...] = ()
-    lid: Lid | None = None
-    distance: float | None = None
-    number: int | None = None
-    go_on: bool = False
-    session: str | None = None
-    recheck: bool = False
-    close_up: bool = False
-    preheat: bool = False
-    bell: bool = False
-    speak: str | None = None
-    as_json: bool = False
-    skip_bad: bool = False
-    from_pipe: bool = False
-    port: PortPlan | None = None
-    page: tuple[str, int] | None = None  # at which address and port
 
 
 def now() -> datetime:
@@ -79,7 +52,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=mine.readings if mine else (),
-        knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs, grill)},
+        knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs or (), grill)},
         distance_mm=distance,
         surface=mine.surface if mine else "dry",
         lid=plan.lid or (last.lid if last else "open"),

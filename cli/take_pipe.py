@@ -22,7 +22,7 @@ from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
 
 if TYPE_CHECKING:
-    from cli.take_begin import Plan
+    from cli.take import Plan
     from heatmap.grill.grill import Grill
     from heatmap.readings.log import ReadingsLog
 

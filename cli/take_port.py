@@ -6,27 +6,15 @@ import threading
 import time
 from dataclasses import dataclass
 
+from cli.take import Plan
 from cli.take_inputs import Inputs
 from heatmap.grill.grill import Grill
-from heatmap.readings.written import TemperatureUnit
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
 from heatmap.serial_port.parse import PortItem, PortReading, line_parser
 from heatmap.serial_port.port import SerialPort
 from heatmap.serial_port.settle import Settler
 from heatmap.taking.effects import FromPort, Shots
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortPlan:
-    """What the command line says of the port."""
-
-    url: str
-    baud: int
-    pattern: str | None
-    unit: TemperatureUnit | None
-    settle_s: float | None
-    leave_dtr: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,11 +42,11 @@ class PortReader:
         When the port cannot be opened.
     """
 
-    def __init__(self, plan: PortPlan, grill: Grill, inputs: Inputs) -> None:
+    def __init__(self, plan: Plan, grill: Grill, inputs: Inputs) -> None:
         """Prepare; nothing is opened yet."""
         settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
-        self._intake = Intake(line_parser(grill, pattern=plan.pattern, unit=plan.unit), settler)
-        self._port = SerialPort(plan.url, baud=plan.baud, leave_dtr=plan.leave_dtr)
+        self._intake = Intake(line_parser(grill, pattern=plan.pattern, unit=plan.port_unit), settler)
+        self._port = SerialPort(plan.port or "", baud=plan.baud, leave_dtr=plan.leave_dtr)
         self._inputs = inputs
         self._ended, self._moved = threading.Event(), threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True, name="port")

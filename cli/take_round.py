@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import typer
 
 from cli import console
-from cli.take_begin import Plan, begin, last_marks, last_round, lid_from, marks_in_order, now, recheck_walk
+from cli.take import Plan
+from cli.take_begin import begin, last_marks, last_round, lid_from, marks_in_order, now, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_screen import Screen
 from heatmap.errors import InputError, LogError, ReadingError
@@ -56,13 +57,13 @@ def take(plan: Plan) -> None:
     """Take rounds until the cook has had enough."""
     grill = load_grill(plan.grill_file)
     walk_order(grill, plan.order)
-    with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page is not None) as log:
+    with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
         for warning in log.warnings:
             console.talk(warning)
-        if plan.from_pipe or (plan.port is None and not is_terminal()):
+        if plan.source or (plan.port is None and not is_terminal()):
             from cli.take_pipe import take_from_pipe
 
-            if plan.page is not None:
+            if plan.page:
                 raise InputError("--page stands beside a keyboard; without one the page is served by: gratemap page")
             if plan.preheat:
                 raise InputError("--preheat asks for shots in turn and answers; it needs a keyboard, not a pipe")
@@ -75,9 +76,9 @@ def take(plan: Plan) -> None:
             if plan.port is not None:
                 from cli.take_port import PortReader
 
-                port = opened.enter_context(PortReader(plan.port, grill, inputs))
+                port = opened.enter_context(PortReader(plan, grill, inputs))
             taking = Taking(plan, grill, log, inputs, port)
-            if plan.page is not None:
+            if plan.page:
                 taking.sitting.look_back()
                 taking.page = opened.enter_context(_page(plan, taking.sitting, inputs))
             inputs.type_from(sys.stdin)
@@ -89,8 +90,7 @@ def _page(plan: Plan, sitting: Sitting, inputs: Inputs) -> PageServer:
     from cli.page_server import PageServer, listen, say_where
     from heatmap.page.page_file import open_page_file, page_file_beside
 
-    assert plan.page is not None
-    address = listen(*plan.page)
+    address = listen(plan.host, plan.page_port)
     server = PageServer(
         address, plan, sitting, inputs.put, open_page_file(page_file_beside(plan.readings_file)), beside=True
     )

@@ -31,7 +31,7 @@ from many_rounds import write_log
 from start_up import SAMPLES
 from table import Row, alone, grows
 
-from cli.take_begin import Plan
+from cli.take import Plan
 from cli.take_inputs import Inputs, Line
 from cli.take_round import Taking
 from heatmap.grate_model.model import fit_grate_model

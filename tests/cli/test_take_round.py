@@ -7,7 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from cli import take_round
-from cli.take_begin import Plan, begin, knobs_from, marks_in_order
+from cli.take import Plan
+from cli.take_begin import begin, knobs_from, marks_in_order
 from cli.take_inputs import Inputs, Line, NoMoreLines
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError

@@ -18,7 +18,7 @@ from typing import Any
 from urllib.parse import unquote
 
 from cli.page_server import PageServer, first_session, listen
-from cli.take_begin import Plan
+from cli.take import Plan
 from heatmap import load_grill
 from heatmap.page.app import page_app
 from heatmap.page.page_file import open_page_file, page_file_beside
