@@ -53,7 +53,7 @@ def command(
     from heatmap.report.documents import decision_document, sear_document
     from heatmap.sear import Rails, SearedPiece
     from heatmap.words.decision import decision_sentence
-    from heatmap.words.sear import sear_lines, sear_why_lines
+    from heatmap.words.sear import sear_lines, sear_why_lines, turns_text
     from heatmap.words.where import where
 
     described = load_grill(files.grill)
@@ -92,7 +92,7 @@ def command(
     more = sear_why_lines(described, asked.food, rails, rail_from, plan)
     console.answer_brief(sear_lines(first, described, asked.food, plan, lesson), 6, more, why=why)
     if clock:
-        from cli.sear_clock import sear_clock, turns_of
+        from cli.sear_clock import sear_clock
 
         on = SearedPiece(
             turns_s=(plan.seconds_per_turn,) * asked.turns,
@@ -102,5 +102,5 @@ def command(
             rail_c=rails.rail_c,
             wanted_c=asked.target_centre_c,
         )
-        to_come = turns_of(plan.seconds_per_turn, asked.turns, outline.headings, asked.sides)
+        to_come = turns_text(asked.turns, outline.headings, asked.sides)
         sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one, food))

@@ -10,8 +10,9 @@ import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from cli import console
 from cli.big_letters import big
 from cli.take_inputs import is_terminal
 from heatmap.errors import InputError, ReadingError
+from heatmap.words.phrases import TAKE_OFF
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -34,23 +36,9 @@ _SHORTEST_S = 1.0
 _RING_AGAIN_S = 5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """One turn: how long, and what to do for it."""
-
-    seconds: float
-    what: str
-
-
-def turns_of(seconds: float, count: int, headings: Sequence[float], sides: str) -> list[Turn]:
-    """Return the turns of a piece: both headings on each face, the face turned over as the sides say."""
-    from heatmap.words.sear import turns_text
-
-    return [Turn(seconds=seconds, what=what) for what in turns_text(count, headings, sides)]
-
-
 def run_clock(
-    turns: Sequence[Turn],
+    seconds: float,
+    turns: Sequence[str],
     key: Callable[[float], str],
     now: Callable[[], float],
     show: Callable[[str, str, str], None],
@@ -62,7 +50,10 @@ def run_clock(
 
     Parameters
     ----------
-    turns : sequence of Turn
+    seconds : float
+        Of each turn.
+    turns : sequence of str
+        What is done for each.
     key : callable
         Waits at most so many seconds for a key; "" for none.
     now : callable
@@ -71,68 +62,49 @@ def run_clock(
         Takes what stands above the big letters, those, and what stands below.
     ring : callable
     """
-    for number, turn in enumerate(turns, 1):
-        name = f"Turn {number} of {len(turns)}: {turn.what}"
-        if number == 1:
-            show(name, f"{turn.seconds:.0f}", "Space starts it, q ends.")
-            if not _wait(key):
-                return
-        following = turns[number].what if number < len(turns) else "take it off"
+
+    def until_moved(name: str, following: str, start: float) -> str:
+        """Count one turn down, and the seconds over, until a key moves the food or ends it; return that key."""
+        rung = -1
+        while True:
+            left_s = seconds - (now() - start)
+            over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
+            if over > rung:
+                rung = over
+                ring()
+            if left_s > 0.0:
+                show(name, f"{math.ceil(left_s)}", f"Then {following}. Space when that is sooner.")
+            else:
+                show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
+            pressed = key(_STEP_S)
+            if pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S):
+                return pressed
+
+    pressed = ""
+    show(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", "Space starts it, q ends.")
+    while pressed not in (*_GO, *_STOP):
+        pressed = key(3600.0)
+    for number, (what, following) in enumerate(pairwise([*turns, TAKE_OFF]), 1):
+        if pressed in _STOP:
+            return
         start, stopped = now(), None
         try:
-            pressed = _until_moved(turn.seconds, name, following, start, key, now, show, ring)
+            pressed = until_moved(f"Turn {number} of {len(turns)}: {what}", following, start)
         except KeyboardInterrupt as interrupt:
-            pressed, stopped = "", interrupt
+            stopped = interrupt
         on_s = now() - start
         if on_s >= _SHORTEST_S:
             yield float(round(on_s))
         if stopped is not None:
             raise stopped
-        if pressed in _STOP:
-            return
-
-
-def _until_moved(
-    seconds: float,
-    name: str,
-    following: str,
-    start: float,
-    key: Callable[[float], str],
-    now: Callable[[], float],
-    show: Callable[[str, str, str], None],
-    ring: Callable[[], None],
-) -> str:
-    """Count one turn down, and the seconds over, until a key moves the food or ends it; return that key."""
-    rung = -1
-    while True:
-        left_s = seconds - (now() - start)
-        over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
-        if over > rung:
-            rung = over
-            ring()
-        if left_s > 0.0:
-            show(name, f"{math.ceil(left_s)}", f"Then {following}. Space when that is sooner.")
-        else:
-            show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
-        pressed = key(_STEP_S)
-        if pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S):
-            return pressed
-
-
-def _wait(key: Callable[[float], str]) -> bool:
-    """Wait for the key that starts; False for one that ends."""
-    while True:
-        pressed = key(3600.0)
-        if pressed in _GO:
-            return True
-        if pressed in _STOP:
-            return False
 
 
 def sear_clock(
-    turns: Sequence[Turn], readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]
+    turns: Sequence[str], readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]
 ) -> None:
     """Run the clock at the terminal, and offer what was done as a row of the file of sears.
+
+    `piece` is what is to be seared, its turns as long as they should be; `turns` says what is done for each.
 
     `learn` refuses a piece that cannot be, so that no slip is kept.
 
@@ -152,7 +124,7 @@ def sear_clock(
 
     try:
         with _keys() as key:
-            for on_s in run_clock(turns, key, time.monotonic, _show, lambda: _say("\a")):
+            for on_s in run_clock(piece.turns_s[0], turns, key, time.monotonic, _show, lambda: _say("\a")):
                 done.append(on_s)
         _say("\n")
         if done:

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from cli.sear_clock import Turn, run_clock, turns_of
+from cli.sear_clock import run_clock
+from heatmap.words.sear import turns_text
 
 
 class Kitchen:
@@ -32,11 +33,12 @@ class Kitchen:
             raise KeyboardInterrupt
         return pressed
 
-    def run(self, turns: list[Turn]) -> list[float]:
+    def run(self, turns: list[str]) -> list[float]:
         return list(self.turns(turns))
 
-    def turns(self, turns: list[Turn]) -> Iterator[float]:
+    def turns(self, turns: list[str]) -> Iterator[float]:
         return run_clock(
+            60.0,
             turns,
             self.key,
             lambda: self.at,
@@ -46,7 +48,7 @@ class Kitchen:
 
 
 def test_each_turn_is_counted_down_and_rung_and_its_real_length_told():
-    turns = [Turn(seconds=60.0, what="set it down, heading 2"), Turn(seconds=60.0, what="turn it round, heading 10")]
+    turns = ["set it down, heading 2", "turn it round, heading 10"]
     kitchen = Kitchen({5.0: " ", 68.0: " ", 118.0: "\n"})
     assert kitchen.run(turns) == [63.0, 50.0], "three seconds late, then ten too soon"
     assert kitchen.shown[0][1:] == ("Turn 1 of 2: set it down, heading 2", "60", "Space starts it, q ends.")
@@ -59,20 +61,20 @@ def test_each_turn_is_counted_down_and_rung_and_its_real_length_told():
 
 def test_it_rings_again_while_nobody_moves_the_food_and_q_ends():
     kitchen = Kitchen({0.0: " ", 82.0: "q"})
-    assert kitchen.run([Turn(seconds=60.0, what="set it down")] * 4) == [82.0]
+    assert kitchen.run(["set it down"] * 4) == [82.0]
     assert len(kitchen.rung) == 5, "at 60, 65, 70, 75 and 80 s"
-    assert Kitchen({3.0: "q"}).run([Turn(seconds=60.0, what="set it down")]) == []
+    assert Kitchen({3.0: "q"}).run(["set it down"]) == []
 
 
 def test_a_key_pressed_twice_ends_no_turn():
     kitchen = Kitchen({5.0: " ", 5.4: " ", 60.0: " ", 60.3: "q"})
-    assert kitchen.run([Turn(seconds=60.0, what="set it down")] * 2) == [55.0]
+    assert kitchen.run(["set it down"] * 2) == [55.0]
 
 
 @pytest.mark.parametrize(("stopped_at", "counted"), [(110.0, [62.0, 43.0]), (67.5, [62.0])])
 def test_what_was_counted_before_ctrl_c_is_told(stopped_at, counted):
     """The turns that ended, and the one it ended unless that had hardly begun; then the interrupt goes on."""
-    turns = Kitchen({5.0: " ", 67.0: " ", stopped_at: "Ctrl-C"}).turns([Turn(seconds=60.0, what="set it down")] * 4)
+    turns = Kitchen({5.0: " ", 67.0: " ", stopped_at: "Ctrl-C"}).turns(["set it down"] * 4)
     told = []
     with pytest.raises(KeyboardInterrupt):  # noqa: PT012 - what came before it is what is asked
         for one in turns:
@@ -81,15 +83,15 @@ def test_what_was_counted_before_ctrl_c_is_told(stopped_at, counted):
 
 
 def test_crossed_marks_lie_on_both_faces_whatever_the_order_of_the_sides():
-    aabb = [turn.what for turn in turns_of(60.0, 4, (2.0, 10.0), "AABB")]
+    aabb = turns_text(4, (2.0, 10.0), "AABB")
     assert aabb == [
         "set it down, heading 2", "turn it round, heading 10", "turn it over, heading 2", "turn it round, heading 10",
     ]  # fmt: skip
-    abab = [turn.what for turn in turns_of(60.0, 4, (2.0, 10.0), "ABAB")]
+    abab = turns_text(4, (2.0, 10.0), "ABAB")
     assert abab == [
         "set it down, heading 2", "turn it over, heading 2", "turn it over, heading 10", "turn it over, heading 10",
     ]  # fmt: skip
-    assert [turn.what for turn in turns_of(60.0, 2, (), "AABB")] == ["set it down", "turn it over"]
+    assert turns_text(2, (), "AABB") == ["set it down", "turn it over"]
 
 
 @pytest.mark.parametrize("columns", [80, 60])
