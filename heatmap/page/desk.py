@@ -11,7 +11,7 @@ from typing import Any
 
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.page.board import Board
-from heatmap.page.entries import Entry, RoundEntry, SearEntry, ShotEntry, SkipEntry, VoidEntry
+from heatmap.page.entries import Entry, RoundEntry, ShotEntry, SkipEntry, VoidEntry
 from heatmap.page.mapping import Grown, Wanted
 from heatmap.page.mapping import Mapping as Mapper
 from heatmap.page.page_file import Kind, PageFile, after_round, save_page_file
@@ -33,7 +33,7 @@ from heatmap.readings.typed import (
     Typed,
     Undo,
 )
-from heatmap.sear import OUTCOMES, SearedPiece, check_test_piece
+from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt
 from heatmap.taking.effects import Effect, Tell, Write
 from heatmap.taking.session import Session
@@ -199,7 +199,7 @@ class Desk(Audience):
                 return self._round(entry)
             case SkipEntry():
                 return self._once(entry.key, lambda: self._skip(entry))
-            case SearEntry():
+            case SearedPiece():
                 return self._sear(entry)
 
     def _rows(self, key: str) -> list[Reading]:
@@ -345,38 +345,31 @@ class Desk(Audience):
     # Withdrawals
 
     def _void(self, entry: VoidEntry, undo: Undo | None = None) -> Reply:
-        there = [one for one in self._rows(entry.key) if one.void not in (None, one.id)]
+        there = self._withdrawals(entry.key)
         if there:
             return Reply(200, self._void_body(there[-1]))
-        if entry.key in self._answers:
-            return Reply(200, self._answers[entry.key].body)
+        return self._once(entry.key, lambda: self._take_back(entry, undo or Undo()))
+
+    def _withdrawals(self, key: str) -> list[Reading]:
+        return [one for one in self._rows(key) if one.void not in (None, one.id)]
+
+    def _take_back(self, entry: VoidEntry, undo: Undo) -> Reply:
         session = self.sitting.session
-        if entry.id is not None:
-            gone = any(one.void == entry.id != one.id for one in self.sitting.log.readings)
-            if gone:
-                return Reply(409, {"error": f"reading {entry.id} is withdrawn already"})
-            earlier = any(one.id == entry.id for each in self.sitting.earlier for one in each.readings)
-            if earlier:
-                at, log = datetime.now(UTC), self.sitting.log
-                row = replace(log.withdrawal(entry.id, entry.reason or "undo", taken_at=at), key=entry.key)
-                log.append(row)
-                self.sitting.look_back()
-                return Reply(201, self._void_body(row))
-            effects = session.take_back(entry.id)
-        else:
-            found = session.hear_beside(undo or Undo(), datetime.now(UTC))
-            assert not isinstance(found, Doubt)
-            effects = found
+        if entry.id is None:
+            effects = session.hear_beside(undo, datetime.now(UTC))
+            assert not isinstance(effects, Doubt)
             if len(effects) == 1 and isinstance(effects[0], Tell) and effects[0].nothing_done:
                 return Reply(409, {"error": effects[0].text})
+        elif any(one.void == entry.id != one.id for one in self.sitting.log.readings):
+            return Reply(409, {"error": f"reading {entry.id} is withdrawn already"})
+        else:
+            effects = session.take_back(entry.id, entry.reason or "undo")
         self.sitting.carry_out(effects, self, key=entry.key)
-        there = [one for one in self._rows(entry.key) if one.void not in (None, one.id)]
+        there = self._withdrawals(entry.key)
         if there:
             return Reply(201, self._void_body(there[-1]))
         self._remember()
-        reply = Reply(201, {"id": None, "withdrawn": " ".join(self.told)})
-        self._answers[entry.key] = reply
-        return reply
+        return Reply(201, {"id": None, "withdrawn": " ".join(self.told)})
 
     def _void_body(self, row: Reading) -> dict[str, Any]:
         display = Display(self.sitting.grill.units)
@@ -413,28 +406,23 @@ class Desk(Audience):
         self.sitting.carry_out(effects, self)
         return Reply(201, {"skipped": asked})
 
-    def _sear(self, entry: SearEntry) -> Reply:
+    def _sear(self, piece: SearedPiece) -> Reply:
         grill, path = self.sitting.grill, sears_beside(Path(self.sitting.log.name))
         there = read_sears(path, grill)
         for number, one in enumerate(there, 1):
-            if one.key == entry.key:
+            if one.key == piece.key:
                 return Reply(200, {"row": number})
         food, rail_c = grill.food, self.mapper.searing_rail_c
-        check_test_piece(entry.turns_s, entry.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
-        piece = SearedPiece(
-            taken_at=self._at(entry.taken_at),
-            place=entry.place,
-            turns_s=entry.turns_s,
+        check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
+        seared = replace(
+            piece,
+            taken_at=self._at(piece.taken_at),
             start_c=food.start_c,
             thickness_mm=food.thickness_mm,
-            peak_c=entry.peak_c,
-            outcome=next((one for one in OUTCOMES if one == entry.outcome), None),
             rail_c=rail_c,
             wanted_c=food.target_c,
-            note=entry.note,
-            key=entry.key,
         )
-        append_sear(path, grill, piece)
+        append_sear(path, grill, seared)
         self._sears += 1
         return Reply(201, {"row": len(there) + 1})
 

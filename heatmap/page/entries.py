@@ -18,6 +18,7 @@ from heatmap.readings.reading import Aim
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Turned, Typed
 from heatmap.readings.written import checked_temperature_c, locate, mark_from_text, quoted, unit_of
+from heatmap.sear import OUTCOMES, SearedPiece
 
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 _LONGEST_LINE = 200
@@ -75,20 +76,7 @@ class SkipEntry:
     position: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SearEntry:
-    """What came of a sear; `peak_c` as measured, °C."""
-
-    key: str
-    place: str
-    turns_s: tuple[float, ...]
-    outcome: str
-    peak_c: float | None
-    note: str
-    taken_at: datetime | None
-
-
-Entry = ShotEntry | VoidEntry | RoundEntry | SkipEntry | SearEntry
+Entry = ShotEntry | VoidEntry | RoundEntry | SkipEntry | SearedPiece
 
 
 def fields_of(body: bytes) -> Fields:
@@ -241,14 +229,14 @@ def skip_entry(told: Fields, grill: Grill) -> SkipEntry:
     return SkipEntry(key=told.key(), position=locate(position, grill)[0] if position else "")
 
 
-def sear_entry(told: Fields, grill: Grill) -> SearEntry:
-    """Understand POST /api/sears."""
+def sear_entry(told: Fields, grill: Grill) -> SearedPiece:
+    """Understand POST /api/sears: what came of a sear."""
     peak = told.number("peak")
-    return SearEntry(
+    return SearedPiece(
         key=told.key(),
         place=told.text("place"),
         turns_s=told.numbers("turns_s", _MOST_TURNS),
-        outcome=told.word("outcome", ("", "under", "right", "over")),
+        outcome=told.word("outcome", ("", *OUTCOMES)) or None,  # type: ignore[arg-type]
         peak_c=None if peak is None else checked_temperature_c(peak, unit_of(grill.units)),
         note=told.text("note"),
         taken_at=told.moment("taken_at"),

@@ -35,6 +35,7 @@ class Withdraw:
     """Withdraw this reading, then call `Session.withdrawn`."""
 
     reading: Reading
+    why: str = "undo"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

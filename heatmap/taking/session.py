@@ -331,25 +331,26 @@ class Session:
         about = self.note and f": {self.note}"
         return replace(reading, note=f"{INSISTED}{about}")
 
-    def take_back(self, number: int) -> list[Effect]:
-        """Ask for the row with this id to be withdrawn: a shot of the round, a note or a turn of knobs.
+    def take_back(self, number: int, why: str = "undo") -> list[Effect]:
+        """Ask for the row with this id to be withdrawn: a shot of any round, a note or a turn of knobs of this one.
 
         Raises
         ------
         ReadingError
             When there is none.
         """
-        typed = [one for one in self._typed if one.reading is not None and one.reading.id == number]
-        last = typed[-1] if typed else None
-        shot = next((one for one in self.readings if one.id == number), None)
-        if shot is None and (last is None or last.reading is None or last.reading.shown_c is not None):
-            raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
-        if last is None or last.reading is None:
-            assert shot is not None
-            return [Withdraw(reading=shot)]
-        self._typed = [one for one in self._typed if one is not last]
-        again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
-        return [*again, Withdraw(reading=last.reading), *(self._unsay(last) if shot is None else ())]
+        for typed in reversed(self._typed):
+            reading = typed.reading
+            if reading is not None and reading.id == number and (reading.shown_c is None or reading in self.readings):
+                self._typed = [one for one in self._typed if one is not typed]
+                again: list[Effect] = [Write(readings=typed.replaced)] if typed.replaced else []
+                unsaid = self._unsay(typed) if reading.shown_c is None else []
+                return [*again, Withdraw(reading=reading, why=why), *unsaid]
+        for readings in (self.readings, *(one.readings for one in self.earlier)):
+            for shot in readings:
+                if shot.id == number:
+                    return [Withdraw(reading=shot, why=why)]
+        raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
 
     def _reading(
         self, shown_c: float, position: str, aim: Aim, at: datetime, distance_mm: float | None = None
@@ -734,13 +735,13 @@ class Session:
         if reading.shown_c is None:
             return []
         self.readings = [one for one in self.readings if one.id != reading.id]
-        if self._is_of_the_walk(reading) and not any(
+        if reading.round == self.number and not self._is_of_the_walk(reading):
+            self._ask_again(reading)
+        elif reading.round == self.number and not any(
             self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
         ):
             self._drop_near(reading.position)
             self.walk.take_back(reading.position)
-        elif not self._is_of_the_walk(reading):
-            self._ask_again(reading)
         return [Tell(text=said.taken_back_sentence(reading, self._named(reading)))]
 
     def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:

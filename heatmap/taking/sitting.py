@@ -141,7 +141,7 @@ class Sitting:
                 old = (self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in effect.old)
                 return [effect.reading, *old]
             case Withdraw():
-                return [self.log.withdrawal(effect.reading.id, "undo", taken_at=self._clock())]
+                return [self.log.withdrawal(effect.reading.id, effect.why, taken_at=self._clock())]
         return []
 
     def _done(self, effect: Effect, written: tuple[Reading, ...], audience: Audience) -> bool:
@@ -158,6 +158,8 @@ class Sitting:
                     self.look_back()
             case Withdraw():
                 self.carry_out(self.session.withdrawn(effect.reading), audience)
+                if effect.reading.round != self.session.number:
+                    self.look_back()
             case Tell():
                 audience.tell(effect.text)
             case Ring():
