@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable, Mapping
+import contextlib
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +14,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -182,7 +183,22 @@ class _Page:
             raise HTTPException(405)
         if self.runner.board.followers >= tuning.MOST_STREAMS:
             raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
-        return _Events(self.runner.board, watching=watching)
+        headers = {"Cache-Control": "no-store"}
+        return _Events(self._stream(watching), media_type="text/event-stream", headers=headers)
+
+    async def _stream(self, watching: bool) -> AsyncIterator[bytes]:
+        """Server-sent events (WHATWG HTML, section 9.2): the state when it changes, a beat when nothing does."""
+        board = self.runner.board
+        follower = board.join()
+        try:
+            yield b"retry: 2000\n\n"
+            while not board.closed:
+                if await follower.news(tuning.HEARTBEAT_S):
+                    yield b"id: %d\nevent: state\ndata: %s\n\n" % board.state(watching=watching)
+                else:
+                    yield b'event: beat\ndata: "%s"\n\n' % board.now().encode()
+        finally:
+            board.leave(follower)
 
     async def explain(self, request: Request) -> Response:
         """How a position's number came about, in three lines."""
@@ -244,44 +260,13 @@ async def _body(request: Request) -> bytes:
     return bytes(body)
 
 
-class _Events(Response):
-    """Server-sent events (WHATWG HTML, section 9.2): the state whenever it changes, a beat when nothing does."""
+class _Events(StreamingResponse):
+    """A stream that is ended whatever ends it."""
 
-    def __init__(self, board: Board, *, watching: bool) -> None:
-        super().__init__(media_type="text/event-stream", headers={"Cache-Control": "no-store"})
-        del self.headers["content-length"]
-        self._board, self._watching = board, watching
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def stream_response(self, send: Send) -> None:
         """Send until one of both ends is gone."""
-        follower = self._board.join()
-        gone = asyncio.ensure_future(_until_gone(receive))
-        sent = asyncio.ensure_future(self._send(follower, send))
-        try:
-            await asyncio.wait((gone, sent), return_when=asyncio.FIRST_COMPLETED)
-        finally:
-            self._board.leave(follower)
-            for task in (gone, sent):
-                task.cancel()
-            await asyncio.gather(gone, sent, return_exceptions=True)
-
-    async def _send(self, follower: Any, send: Send) -> None:
-        await send({"type": "http.response.start", "status": 200, "headers": self.raw_headers})
-        await send({"type": "http.response.body", "body": b"retry: 2000\n\n", "more_body": True})
-        while not self._board.closed:
-            news = await follower.news(tuning.HEARTBEAT_S)
-            body = b'event: beat\ndata: "%s"\n\n' % self._board.now().encode()
-            if news:
-                version, state = self._board.state(watching=self._watching)
-                body = b"id: %d\nevent: state\ndata: %s\n\n" % (version, state)
-            async with asyncio.timeout(tuning.PATIENCE_S):  # a reader that takes nothing is given up
-                await send({"type": "http.response.body", "body": body, "more_body": True})
-        await send({"type": "http.response.body", "body": b""})
-
-
-async def _until_gone(receive: Receive) -> None:
-    while (await receive())["type"] != "http.disconnect":
-        pass
+        async with contextlib.aclosing(self.body_iterator):  # type: ignore[type-var]
+            await super().stream_response(send)
 
 
 class _Files(StaticFiles):
@@ -318,7 +303,8 @@ class _Guard:
             if message["type"] == "http.response.start":
                 started = True
                 message["headers"] = [*message.get("headers", ()), *_HEADERS]
-            await send(message)
+            async with asyncio.timeout(tuning.PATIENCE_S):  # a reader that takes nothing is given up
+                await send(message)
 
         try:
             await (self._refused(scope) or self._app)(scope, receive, send_on)
