@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime
 from functools import cache
 from typing import Any, TypeVar
 
@@ -31,14 +31,6 @@ from heatmap.units import f_from_c, in_from_mm, mm_from_in
 
 Number = TypeVar("Number", int, float)
 _HIGHEST_ROUND = 999_999
-
-
-class OffDialError(ReadingError):
-    """A mark that the burner of the grill file has not; `dial` says which marks it has."""
-
-    def __init__(self, error: ReadingError, burner: Burner) -> None:
-        self.dial = f'burner "{burner.name}", of which the grill file says: {burner.marks_text}'
-        super().__init__(f"{error}, says the grill file; put right whichever is wrong")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +61,7 @@ class Column:
     wanted: bool = True
 
 
-def columns_for(grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> dict[str, Column]:
+def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
     """Return every column that has a meaning with this grill, by its name, in the order in which we write them.
 
     Parameters
@@ -77,8 +69,6 @@ def columns_for(grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> d
     grill : Grill
         Says the units of a new column, where the positions lie and which burners there are.
     dialect : Dialect
-    zone : tzinfo, optional
-        Zone of times without an offset and of times we write; this computer's when left out.
     """
     comma, us = dialect.decimal_comma, grill.units == "us"
 
@@ -137,8 +127,8 @@ def columns_for(grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> d
         Column(
             header="taken_at",
             field="taken_at",
-            read=lambda text: utc_from_text(text, zone),
-            write=lambda moment: time_text(moment, zone),
+            read=utc_from_text,
+            write=time_text,
         ),
         Column(header="position", field="position", read=cache(lambda text: locate(text, grill)[0])),
         *(length(axis, unit) for unit in ("in", "mm") for axis in ("x", "y")),
@@ -221,7 +211,7 @@ def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
     try:
         return mark_from_text(text, burner, decimal_comma=decimal_comma)
     except ReadingError as error:
-        raise OffDialError(error, burner) from None
+        raise ReadingError(f"{error}, says the grill file; put right whichever is wrong") from None
 
 
 def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:
@@ -238,13 +228,13 @@ def number_text(value: float, dialect: Dialect) -> str:
     return text.replace(".", ",") if dialect.decimal_comma else text
 
 
-def time_text(moment: datetime, zone: tzinfo | None = None) -> str:
+def time_text(moment: datetime) -> str:
     """Return a moment as local time with its offset, to a thousandth of a second."""
-    return moment.astimezone(zone).isoformat(timespec="milliseconds")
+    return moment.astimezone().isoformat(timespec="milliseconds")
 
 
-def utc_from_text(text: str, zone: tzinfo | None = None) -> datetime:
-    """Return a moment written as ISO 8601 in UTC; without an offset it is local time, or that of `zone`.
+def utc_from_text(text: str) -> datetime:
+    """Return a moment written as ISO 8601 in UTC; without an offset it is local time.
 
     Raises
     ------
@@ -256,8 +246,6 @@ def utc_from_text(text: str, zone: tzinfo | None = None) -> datetime:
         if text.isascii() and len(text) > len("2031-06-14"):  # no longer: a date without a time of day
             if not 1970 <= moment.year <= 2199:
                 raise ReadingError(f"taken_at is {quoted(text)}; the year must be from 1970 to 2199")
-            if moment.tzinfo is None and zone is not None:
-                moment = moment.replace(tzinfo=zone)
             return moment.astimezone(UTC)
     except (ValueError, OverflowError, OSError):
         pass

@@ -10,13 +10,12 @@ from __future__ import annotations
 import difflib
 import os
 from dataclasses import dataclass, field, replace
-from datetime import tzinfo
 from pathlib import Path
 from typing import IO, NamedTuple, cast
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import Column, OffDialError, column_key, columns_for
+from heatmap.readings.csv_columns import Column, column_key, columns_for
 from heatmap.readings.csv_lines import Dialect, is_content, newline_of, split_lines, split_row
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
@@ -54,8 +53,6 @@ class ReadingsFile:
         What was not read or not understood, and why.
     problems : tuple of Problem
         Rows left out; empty unless bad rows were to be skipped.
-    dial : str
-        The dial, where marks beyond it are all that is wrong with them.
     highest_id : int
         Highest id of any row, bad ones included; 0 without rows.
     lines : int
@@ -71,7 +68,6 @@ class ReadingsFile:
     header_line: int = 1
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
-    dial: str = ""
     highest_id: int = 0
     lines: int = 0
     tail: bytes = b""
@@ -100,13 +96,10 @@ def load_rounds(source: Source, grill: Grill, *, skip_bad: bool = False) -> tupl
     return rounds
 
 
-def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False, zone: tzinfo | None = None) -> ReadingsFile:
-    """Read a readings file as :func:`load_rounds`, keeping everything it says; without any reading it is refused too.
-
-    `zone` is that of times without an offset; this computer's when left out.
-    """
+def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False) -> ReadingsFile:
+    """Read a readings file as :func:`load_rounds`, keeping all it says; without any reading it is refused too."""
     name, data = _content_of(source)
-    found = parse_readings(data, name, grill, zone=zone)
+    found = parse_readings(data, name, grill)
     if found.problems and not skip_bad:
         raise ReadingError(problems_text(found))
     if not found.readings:
@@ -115,16 +108,16 @@ def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False, zone:
     return found
 
 
-def parse_readings(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None) -> ReadingsFile:
+def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
     """Read the content of a readings file; bad rows are listed in `problems`, what is no readings file is refused."""
-    found = examine(data, name, grill, zone=zone)
+    found = examine(data, name, grill)
     if not found.columns:
         rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)
         raise ReadingError(f"{name}{rest or ' is empty'}")
     return found
 
 
-def examine(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None) -> ReadingsFile:
+def examine(data: bytes, name: str, grill: Grill) -> ReadingsFile:
     """Read as :func:`parse_readings`; nothing but blank lines and comments is a file without columns."""
     if len(data) > LIMIT_BYTES:
         raise ReadingError(f"{name} is over {LIMIT_BYTES // 1_000_000} MB, the limit for a readings file")
@@ -139,7 +132,7 @@ def examine(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None)
     if at is None:
         return ReadingsFile(name=name, lines=len(lines), tail=tail, warnings=tuple(warnings))
     names, delimiter = _header(lines[at], f"{name}, line {at + 1}", grill)
-    rows = Rows(names, grill, Dialect(delimiter=delimiter, newline=newline_of(text)), zone)
+    rows = Rows(names, grill, Dialect(delimiter=delimiter, newline=newline_of(text)))
     _check_header(rows, f"{name}, line {at + 1}")
     gathered = _Gathered(rows)
     for index in range(at + 1, len(lines)):
@@ -154,7 +147,6 @@ def examine(data: bytes, name: str, grill: Grill, *, zone: tzinfo | None = None)
         header_line=at + 1,
         warnings=(*_slips(rows), *warnings),
         problems=tuple(sorted(gathered.problems)),
-        dial=gathered.dials.pop() if len(gathered.dials) == 1 else "",
         highest_id=max(gathered.lines, default=0),
         lines=len(lines),
         tail=tail,
@@ -199,13 +191,10 @@ def _text_of(body: bytes, name: str) -> str:
 
 def problems_text(found: ReadingsFile) -> str:
     """Return what is wrong with the rows of a file: the first few with their lines, and the count."""
-    name, problems, dial = found.name, found.problems, found.dial
+    name, problems = found.name, found.problems
     if len(problems) == 1:
         line, why = problems[0]
         return f"{name}, line {line}: {why} (mend it, or go on without it: --skip-bad)"
-    if dial:
-        rows = f"{len(problems)} rows have marks that are not on {dial}"
-        return f"{name}: {rows}; the first is on line {problems[0].line}; put right whichever is wrong, or --skip-bad"
     shown = [f"  line {line}: {why}" for line, why in problems[:_SHOWN_PROBLEMS]]
     if len(problems) > _SHOWN_PROBLEMS:
         shown.append(f"  and {len(problems) - _SHOWN_PROBLEMS} more")
@@ -275,7 +264,6 @@ class _Gathered:
         self.readings: list[Reading] = []
         self.problems: list[Problem] = []
         self.lines: dict[int, int] = {}  # id → line, of bad rows too
-        self.dials: set[str] = set()  # the dials beyond which marks of bad rows lie, "" for rows bad otherwise
         self._count = 0
 
     def add(self, line: str, number: int) -> None:
@@ -292,7 +280,6 @@ class _Gathered:
             self.readings.append(self.rows.reading(cells, number, own_id))
         except ReadingError as error:
             self.problems.append(Problem(number, str(error)))
-            self.dials.add(error.dial if isinstance(error, OffDialError) else "")
         self._count += 1
         self.lines.setdefault(own_id, number)
 
@@ -309,7 +296,6 @@ class _Gathered:
                     kept.append(settled)
             except ReadingError as error:
                 self.problems.append(Problem(reading.line, str(error)))
-                self.dials.add("")
         self.readings = kept
 
     def _withdrawal(self, reading: Reading, standing: dict[int, Reading]) -> Reading | None:

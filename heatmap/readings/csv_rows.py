@@ -6,7 +6,6 @@ import contextlib
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import tzinfo
 from functools import cache
 from typing import Any
 
@@ -35,14 +34,12 @@ class Rows:
     header : sequence of str
     grill : Grill
     dialect : Dialect
-    zone : tzinfo, optional
-        Zone of times without an offset and of times we write; this computer's when left out.
     """
 
-    def __init__(self, header: Sequence[str], grill: Grill, dialect: Dialect, zone: tzinfo | None = None) -> None:
+    def __init__(self, header: Sequence[str], grill: Grill, dialect: Dialect) -> None:
         """Find the columns that have a meaning; those without a name hold no more than empty cells."""
         self.header, self.grill, self.dialect = tuple(header), grill, dialect
-        self.table = columns_for(grill, dialect, zone)
+        self.table = columns_for(grill, dialect)
         self.keys = [column_key(name) for name in header]
         self._known = [(index, self.table[key]) for index, key in enumerate(self.keys) if key in self.table]
         self._nameless = [index for index, name in enumerate(header) if not name]

@@ -11,7 +11,7 @@ import contextlib
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime, tzinfo
+from datetime import datetime
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
@@ -45,8 +45,6 @@ class ReadingsLog:
         Open a file that has rows which cannot be used.
     keyed : bool
         Give the file a column for what a phone names its entries by.
-    zone : tzinfo, optional
-        Zone in which times are written; this computer's when left out.
 
     Raises
     ------
@@ -63,17 +61,16 @@ class ReadingsLog:
         *,
         skip_bad: bool = False,
         keyed: bool = False,
-        zone: tzinfo | None = None,
     ) -> None:
         """Remember what to open."""
         self.name = os.fspath(path)
-        self.grill, self.skip_bad, self.keyed, self.zone = grill, skip_bad, keyed, zone
+        self.grill, self.skip_bad, self.keyed = grill, skip_bad, keyed
         self._path = os.path.realpath(self.name)
         self._is_open = False
         self._lock: BaseFileLock | None = None
         self._lock_stamp: tuple[int, ...] | None = None  # of the side file that is locked
         self._file = ReadingsFile(name=self.name)  # as last read
-        self._rows = Rows((), grill, self._file.dialect, zone)  # of the file, or of the one to be made
+        self._rows = Rows((), grill, self._file.dialect)  # of the file, or of the one to be made
         # The next write goes to byte `offset`, starts with `prefix` and overwrites `tail`, a cut-off row.
         self._offset, self._prefix, self._tail = 0, "", b""
         self._lines, self._highest_id = 0, 0
@@ -225,12 +222,12 @@ class ReadingsLog:
             if self._file.columns or self._readings:
                 raise  # it was there before
             data = b""
-        found = self._file = examine(data, self.name, self.grill, zone=self.zone)
+        found = self._file = examine(data, self.name, self.grill)
         self._offset, self._tail, self._lines = len(data) - len(found.tail), found.tail, found.lines
         self._prefix = ""
         if found.tail and not found.columns:
             with contextlib.suppress(ReadingError):  # perhaps a header that lacks only its line end
-                found = self._file = parse_readings(data + b"\n", self.name, self.grill, zone=self.zone)
+                found = self._file = parse_readings(data + b"\n", self.name, self.grill)
                 self._offset, self._tail, self._lines = len(data), b"", found.lines
                 self._prefix = found.dialect.newline
         if self._tail:
@@ -239,7 +236,7 @@ class ReadingsLog:
         if not columns:
             columns = missing_columns((), self._rows.table, keyed=self.keyed)
             self._prefix, self._lines = self._prefix + join_row(columns, found.dialect), self._lines + 1
-        self._rows = Rows(columns, self.grill, found.dialect, self.zone)
+        self._rows = Rows(columns, self.grill, found.dialect)
         self._highest_id, self._readings = found.highest_id, list(found.readings)
         self._sessions = {reading.round: reading.session for reading in self._readings if reading.session}
         self._stamp = stamp
@@ -288,7 +285,7 @@ class ReadingsLog:
         if self._tail:
             lines.append(_as_comment(self._tail))
         widened = (mark + "".join(line + there.dialect.newline for line in lines)).encode()
-        if not _says_the_same(there, parse_readings(widened, self.name, self.grill, zone=self.zone)):
+        if not _says_the_same(there, parse_readings(widened, self.name, self.grill)):
             lacks = f"{self.name} lacks the columns {', '.join(missing)}"
             raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")
         replace_file(self._path, widened)

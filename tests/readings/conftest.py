@@ -1,5 +1,8 @@
 """What the tests of the files share: a grill."""
 
+import time
+from collections.abc import Callable, Iterator
+
 import pytest
 
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
@@ -15,3 +18,18 @@ def grill() -> Grill:
             Burner(name="back left", points_mm=((300.0, 25.0), (300.0, 430.0)), marks=("LO", "MED", "HI")),
         ),
     )
+
+
+@pytest.fixture
+def zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Puts this computer into a time zone, named as POSIX does."""
+    if not hasattr(time, "tzset"):
+        pytest.skip("the zone of the process cannot be changed here")
+
+    def put(name: str) -> None:
+        monkeypatch.setenv("TZ", name)
+        time.tzset()
+
+    yield put
+    monkeypatch.undo()
+    time.tzset()

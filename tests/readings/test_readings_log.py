@@ -12,7 +12,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -67,9 +67,12 @@ def same(one: Reading, other: Reading) -> bool:
 # The ordinary day
 
 
-def test_a_new_file_has_a_header_in_the_units_of_the_grill(tmp_path: Path, grill: Grill) -> None:
+def test_a_new_file_has_a_header_in_the_units_of_the_grill(
+    tmp_path: Path, grill: Grill, zone: Callable[[str], None]
+) -> None:
+    zone("UTC0")
     path = tmp_path / "readings.csv"
-    with ReadingsLog(path, grill, zone=UTC) as log:
+    with ReadingsLog(path, grill) as log:
         assert not path.exists()
         first = log.append(shot(grill, 585.2, knobs={"left": 6.5, "back left": 5.5}, note='so, "so"'))
         second = log.append(shot(grill, 590, "A1", taken_at=None, aim="valley", distance_mm=8 * 25.4))
@@ -898,9 +901,12 @@ def test_no_acknowledged_reading_is_lost_by_sudden_death(
     assert lost == 0
 
 
-def test_times_are_written_with_the_offset_of_the_place(tmp_path: Path, grill: Grill) -> None:
+def test_times_are_written_with_the_offset_of_the_place(
+    tmp_path: Path, grill: Grill, zone: Callable[[str], None]
+) -> None:
+    zone("XXX+05")  # POSIX: five hours west
     path = tmp_path / "readings.csv"
-    with ReadingsLog(path, grill, zone=timezone(timedelta(hours=-5))) as log:
+    with ReadingsLog(path, grill) as log:
         log.append(shot(grill, 585))
     assert "2031-06-14T07:00:00.000-05:00" in path.read_text()
     assert read_back(path, grill).readings[0].taken_at == NOON
@@ -951,16 +957,16 @@ def test_a_turn_of_knobs_with_a_number_is_refused(tmp_path):
 
 def test_a_file_of_the_page_has_a_column_for_keys_and_each_row_its_own(tmp_path: Path, grill: Grill) -> None:
     path = tmp_path / "readings.csv"
-    with ReadingsLog(path, grill, zone=UTC) as log:
+    with ReadingsLog(path, grill) as log:
         log.append(shot(grill, 585))
     assert path.read_text(encoding="utf-8").splitlines()[0] == COLUMNS_US  # nobody else gets one
-    with ReadingsLog(path, grill, zone=UTC, keyed=True) as log:
+    with ReadingsLog(path, grill, keyed=True) as log:
         first = log.append(shot(grill, 590, "A1", key="k-1"))
         log.append(replace(first, shown_c=None, aim="turned", knobs={"left": 4.0}, key="k-2"))
         log.append(replace(log.withdrawal(first.id, "undo"), key="k-3"))
     assert path.read_text(encoding="utf-8").splitlines()[0] == f"{COLUMNS_US},key"
     assert [one.key for one in read_back(path, grill).readings] == ["", "k-1", "k-2", "k-3"]
-    with ReadingsLog(path, grill, zone=UTC) as log:
+    with ReadingsLog(path, grill) as log:
         log.append(shot(grill, 570, "A2"))
         assert [one.key for one in log.readings] == ["", "k-1", "k-2", "k-3", ""]
 
