@@ -25,7 +25,7 @@ from cli import console
 from cli.deciding import decide_now
 from cli.options import PAGE_HOST
 from cli.take import Plan
-from cli.take_begin import begin, last_marks, last_round, now, recheck_walk
+from cli.take_begin import begin, begin_next, last_marks, last_round, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.page import tuning
@@ -211,7 +211,15 @@ class PageServer:
         return three_lines(found, position)
 
     def _next_session(self, kind: Kind) -> Session:
-        return next_session(self._plan, self._sitting, kind)
+        """Begin another round of this kind; one without a reading is begun anew."""
+        before, readings = self._sitting.session, self._sitting.log.readings
+        after = before.number if before.readings else before.number - 1
+        plan = replace(self._plan, recheck=kind == "recheck")
+        session = begin_next(plan, before, readings, after=after)
+        if plan.recheck:
+            earlier = tuple(one for one in group_rounds(readings) if one.number != session.number)
+            recheck_walk(session.grill, earlier, session)
+        return session
 
     @property
     def urls(self) -> tuple[str, str]:
@@ -251,20 +259,6 @@ def _as_said(session: Session, kept: PageFile) -> None:
         session.lid = kept.lid  # type: ignore[assignment]
     if kept.surface in ("dry", "oiled"):
         session.surface = kept.surface  # type: ignore[assignment]
-
-
-def next_session(plan: Plan, sitting: Sitting, kind: Kind) -> Session:
-    """Begin another round: the marks, the lid and the rails stay as they are."""
-    before, readings = sitting.session, sitting.log.readings
-    after = before.number if before.readings else before.number - 1
-    plan = replace(plan, number=None, go_on=False, recheck=kind == "recheck")
-    session = begin(plan, sitting.grill, readings, now(), after=after)
-    session.knobs.update(before.knobs)
-    session.surface, session.lid = before.surface, before.lid
-    if kind == "recheck":
-        earlier = tuple(one for one in group_rounds(readings) if one.number != session.number)
-        recheck_walk(sitting.grill, earlier, session)
-    return session
 
 
 def say_where(server: PageServer, *, say_url: bool) -> None:

@@ -60,6 +60,14 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     )
 
 
+def begin_next(plan: Plan, before: Session, readings: Sequence[Reading], *, after: int) -> Session:
+    """Begin the round after a session: the marks, the lid and the rails stay as they are."""
+    session = begin(plan, before.grill, readings, now(), after=after)
+    session.knobs.update(before.knobs)
+    session.surface, session.lid = before.surface, before.lid
+    return session
+
+
 def _usual_distance_mm(plan: Plan, grill: Grill, mine: Round | None) -> float | None:
     """Return from where the round is shot, None for as usual; one begun from elsewhere goes on from there."""
     if plan.distance is not None or mine is None:

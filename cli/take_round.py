@@ -16,7 +16,7 @@ import typer
 
 from cli import console
 from cli.take import Plan
-from cli.take_begin import begin, last_marks, last_round, lid_from, marks_in_order, now, recheck_walk
+from cli.take_begin import begin, begin_next, last_marks, last_round, lid_from, marks_in_order, now, recheck_walk
 from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
 from cli.take_screen import Screen
 from heatmap.errors import InputError, LogError, ReadingError
@@ -346,9 +346,8 @@ class Taking(Audience):
         before = self.session
         if any(one.aim == "valley" for one in before.readings):
             self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
-        self.sitting.session = begin(self.plan, self.grill, self.log.readings, now(), after=before.number)
+        self.sitting.session = begin_next(self.plan, before, self.log.readings, after=before.number)
         self.session.knobs.update(marks)
-        self.session.surface, self.session.lid = before.surface, before.lid
         self._open_round()
 
     def _watch_rise(self) -> tuple[str, bool]:

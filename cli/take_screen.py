@@ -6,7 +6,6 @@ import contextlib
 import os
 import shutil
 import sys
-import textwrap
 from collections import deque
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -44,14 +43,13 @@ class Screen:
 
     def tell(self, text: str) -> None:
         """Show a line at once, and keep it for the next drawing."""
-        for paragraph in text.splitlines():
-            for line in _wrapped(paragraph):
-                self._messages.append(line)
-                self._write(line + "\n")
+        lines = _lines(text)
+        self._messages += lines
+        self._write("\n".join(lines) + "\n")
 
     def tell_now(self, text: str) -> None:
         """Show what matters only until the next line is typed: what was wrong with the last one, or the help."""
-        self._passing = _broken(text)
+        self._passing = _lines(text)
         self._write("\n".join(self._passing) + "\n")
 
     def heard(self) -> None:
@@ -65,12 +63,11 @@ class Screen:
 
     def ask(self, question: str) -> None:
         """Write a question, broken between words where it is too long, and stay behind it."""
-        lines = question.split("\n") if "\033" in question else _broken(question)
-        self._write("\n".join(lines) + " ")
+        self._write("\n".join(_lines(question)) + " ")
 
     def draw(self, session: Session, running: RunningMap | None, extra: str = "", *, port: bool = False) -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
-        top = [""] if not self.clears else _broken(heading(session))
+        top = [""] if not self.clears else _lines(heading(session))
         top += table(session, running)
         found = verdict(session, running)
         said = [*self._messages, *self._passing] if self.clears else []
@@ -111,7 +108,7 @@ class Screen:
         """Ask for the next number, or about the one in doubt."""
         question = session.question
         if question:
-            self.ask(console.coloured("\n".join(_wrapped(question)), "strong", sys.stderr))
+            self.ask(console.coloured("\n".join(_lines(question)), "strong", sys.stderr))
         else:
             again = " once more, or done (*)" if session.walk.passes else ""
             waiting = " the port, or type" if self._port else ""
@@ -138,7 +135,7 @@ def heading(session: Session) -> str:
     knobs = "  ".join(f"{name} {session.grill.burner(name).mark_text(mark)}" for name, mark in session.knobs.items())
     so_far = f"{len(shot & set(session.grill.labels))} of {count} shot"
     whole = f"Round {session.number}   {so_far}   lid {session.lid}   {knobs}".rstrip()
-    return whole if len(whole) < _width() else whole.replace(f"   {knobs}", f"\n{knobs}")
+    return whole if len(whole) < shutil.get_terminal_size().columns else whole.replace(f"   {knobs}", f"\n{knobs}")
 
 
 def table(session: Session, running: RunningMap | None) -> list[str]:
@@ -183,19 +180,9 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
         return []
     odd = odd_lines(session.grill, running.round_map.round)
     told = [*odd, so_far_sentence(running), least_sure_sentence(running), contradiction_sentence(running)]
-    return [console.legend(sys.stderr), *(line for text in filter(None, told) for line in _wrapped(text))]
+    return [console.legend(sys.stderr), *(line for text in filter(None, told) for line in _lines(text))]
 
 
-def _broken(text: str) -> list[str]:
-    return [line for paragraph in text.split("\n") for line in _wrapped(paragraph) or [""]]
-
-
-def _wrapped(text: str) -> list[str]:
-    """Break a line at words, so that it fits the screen."""
-    if len(text) < _width():
-        return [text]
-    return textwrap.wrap(text, max(_width() - 1, 40), break_long_words=False, break_on_hyphens=False)
-
-
-def _width() -> int:
-    return shutil.get_terminal_size().columns
+def _lines(text: str) -> list[str]:
+    """Break a text at words, so that it fits the screen."""
+    return console.wrapped(text, shutil.get_terminal_size().columns - 1).split("\n")

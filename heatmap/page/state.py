@@ -12,7 +12,7 @@ from heatmap.grill.grill import Burner, Grill
 from heatmap.page.page_file import Kind
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import decision_document
+from heatmap.report.documents import bare_decision, decision_document
 from heatmap.taking.session import Session
 from heatmap.units import Display
 from heatmap.words import cautions
@@ -204,18 +204,7 @@ def no_map_part(session: Session) -> Part:
     left = [label for label in session.walk.left if label not in shot][:_FIRST]
     labels = tuple(left) or first_labels(session.grill, shot, _FIRST)
     decision = Decision(do="shoot", shoot_for="no map", positions=labels)
-    return {
-        "do": "shoot",
-        "sentence": shoot_sentence(decision),
-        "until": None,
-        "changes": [],
-        "positions": list(labels),
-        "place": None,
-        "seconds_per_turn": None,
-        "chance": None,
-        "remedies": [],
-        "headline": headline(session.grill, decision),
-    }
+    return bare_decision(decision, shoot_sentence(decision)) | {"headline": headline(session.grill, decision)}
 
 
 def turn_clock_part(assessment: Assessment, decision: Decision, sides: str = "AABB") -> Part | None:

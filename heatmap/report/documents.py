@@ -44,18 +44,26 @@ def _difference(celsius: float | None, display: Display) -> float | None:
 
 def decision_document(assessment: Assessment, decision: Decision) -> Document:
     """Return the decision as every document carries it; a place where it is to be used, seconds where to be seared."""
-    display = Display(assessment.grill.units)
-    place = decision.place if decision.do in ("sear", "stuck") else None
+    grill, place = assessment.grill, decision.place if decision.do in ("sear", "stuck") else None
+    return bare_decision(decision, decision_sentence(assessment, decision)) | {
+        "place": None if place is None else _where(assessment, place, Display(grill.units)),
+        "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
+        "remedies": [remedy_sentence(grill, remedy) for remedy in decision.remedies],
+    }
+
+
+def bare_decision(decision: Decision, sentence: str) -> Document:
+    """Return a decision without what hangs on a map."""
     return {
         "do": decision.do,
-        "sentence": decision_sentence(assessment, decision),
+        "sentence": sentence,
         "until": None if decision.until is None else decision.until.isoformat(timespec="seconds"),
         "changes": _changes(decision.changes),
         "positions": list(decision.positions),
-        "place": None if place is None else _where(assessment, place, display),
-        "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
+        "place": None,
+        "seconds_per_turn": None,
         "chance": number(decision.chance),
-        "remedies": [remedy_sentence(assessment.grill, remedy) for remedy in decision.remedies],
+        "remedies": [],
     }
 
 
