@@ -11,10 +11,10 @@ from cli.take_inputs import Inputs
 from heatmap.grill.grill import Grill
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
-from heatmap.serial_port.parse import PortItem, PortReading, line_parser
+from heatmap.serial_port.parse import PortItem, line_parser
 from heatmap.serial_port.port import SerialPort
 from heatmap.serial_port.settle import Settler
-from heatmap.taking.effects import FromPort, Shots
+from heatmap.taking.effects import Shots
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,10 +88,6 @@ class PortReader:
 
 
 def _arrived(items: list[PortItem], notice: str) -> Arrived:
-    shots = [
-        FromPort(shown_c=item.shown_c, position=item.position) if isinstance(item, PortReading) else item
-        for item in items
-        if not isinstance(item, Rejected)
-    ]
+    shots = tuple(item for item in items if not isinstance(item, Rejected))
     rejected = tuple(item for item in items if isinstance(item, Rejected))
-    return Arrived(shots=Shots(items=tuple(shots)), rejected=rejected, notice=notice)
+    return Arrived(shots=Shots(items=shots), rejected=rejected, notice=notice)

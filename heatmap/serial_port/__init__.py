@@ -8,7 +8,7 @@
 
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
-from heatmap.serial_port.parse import PortItem, PortReading, line_parser
+from heatmap.serial_port.parse import PortItem, line_parser
 from heatmap.serial_port.port import Chunk, SerialPort
 from heatmap.serial_port.ports import PortInfo, list_ports
 from heatmap.serial_port.settle import Settler
@@ -18,7 +18,6 @@ __all__ = [
     "Intake",
     "PortInfo",
     "PortItem",
-    "PortReading",
     "Rejected",
     "SerialPort",
     "Settler",

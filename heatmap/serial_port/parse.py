@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.readings.typed import OverRange
+from heatmap.readings.typed import OverRange, Shot
 from heatmap.readings.written import (
     TemperatureUnit,
     checked_temperature_c,
@@ -24,16 +23,8 @@ from heatmap.readings.written import (
 )
 from heatmap.serial_port.lines import Rejected
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortReading:
-    """What a gun sent: °C, and the position if the line names one."""
-
-    shown_c: float
-    position: str = ""
-
-
-PortItem = PortReading | OverRange | Rejected
+#: What a gun sent: a shot, with the position where the line names one; that it shows no number; or none of both.
+PortItem = Shot | OverRange | Rejected
 
 _GROUPS = ("value", "unit", "position")
 _VALUE = re.compile(r"[+-]?\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
@@ -98,9 +89,7 @@ def _why_not(text: str, pattern: str | None) -> str:
     return "it is not one number; if it holds a reading, say where with --pattern"
 
 
-def _understood(
-    match: re.Match[str], text: str, default_unit: TemperatureUnit, grill: Grill
-) -> PortReading | OverRange:
+def _understood(match: re.Match[str], text: str, default_unit: TemperatureUnit, grill: Grill) -> Shot | OverRange:
     groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
     position = locate(groups["position"], grill)[0] if groups.get("position") else ""
     value = groups["value"]
@@ -113,7 +102,7 @@ def _understood(
     if match.re is not _DEFAULT:
         _check_whole(match, text)
     shown_c = checked_temperature_c(number_from_text(value), _unit(groups.get("unit", ""), default_unit))
-    return PortReading(shown_c=shown_c, position=position)
+    return Shot(shown_c=shown_c, position=position)
 
 
 def _unit(written: str, default: TemperatureUnit) -> TemperatureUnit:

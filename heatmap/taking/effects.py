@@ -5,22 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heatmap.readings.reading import Reading
-from heatmap.readings.typed import OverRange, Typed
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FromPort:
-    """A number that came from the gun's own line out; `position` where the gun says it, else ""."""
-
-    shown_c: float
-    position: str = ""
+from heatmap.readings.typed import OverRange, Shot, Typed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shots:
     """What came from the port at one go, in order."""
 
-    items: tuple[FromPort | OverRange, ...]
+    items: tuple[Shot | OverRange, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -45,7 +45,6 @@ from heatmap.taking.effects import (
     Effect,
     End,
     Event,
-    FromPort,
     Replace,
     Ring,
     Shots,
@@ -492,7 +491,7 @@ class Session:
         others: list[Effect] = []
         by_hand = len(shots.items) <= BY_HAND
         for item in shots.items:
-            effects = self._from_port(item, at, by_hand) if isinstance(item, FromPort) else self._over_range(item)
+            effects = self._from_port(item, at, by_hand) if isinstance(item, Shot) else self._over_range(item)
             for effect in effects:
                 if isinstance(effect, Write):
                     readings.extend(effect.readings)
@@ -501,7 +500,7 @@ class Session:
         written: list[Effect] = [Write(readings=tuple(readings))] if readings else []
         return written + others
 
-    def _from_port(self, event: FromPort, at: datetime, by_hand: bool = True) -> list[Effect]:
+    def _from_port(self, event: Shot, at: datetime, by_hand: bool = True) -> list[Effect]:
         reading = self._reading(event.shown_c, event.position, "rail", at)
         found = self._doubt(reading) if by_hand else None
         if found is None:

@@ -23,8 +23,8 @@ from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.readings.csv_file import load_rounds
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading
-from heatmap.readings.typed import parse_typed
-from heatmap.serial_port import Chunk, Intake, PortItem, PortReading, SerialPort, line_parser
+from heatmap.readings.typed import Shot, parse_typed
+from heatmap.serial_port import Chunk, Intake, PortItem, SerialPort, line_parser
 
 GRILL = Grill(
     grate=Grate(width_mm=609.6, depth_mm=457.2),
@@ -122,7 +122,7 @@ def with_intake(name: str, count: int) -> int:
     with SerialPort(name) as port:
         while len(items) < count:
             items += intake.feed(port.read())
-    return sum(isinstance(item, PortReading) for item in items)
+    return sum(isinstance(item, Shot) for item in items)
 
 
 def with_readline(name: str, count: int) -> int:

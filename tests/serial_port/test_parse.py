@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grate, Grill, TargetBand
-from heatmap.readings.typed import OverRange
+from heatmap.readings.typed import OverRange, Shot
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
-from heatmap.serial_port.parse import PortReading, line_parser
+from heatmap.serial_port.parse import line_parser
 from heatmap.serial_port.port import Chunk
 
 
@@ -38,7 +38,7 @@ from heatmap.serial_port.port import Chunk
 )
 def test_what_guns_send(grill: Grill, line: str, shown_f: float, position: str) -> None:
     item = line_parser(grill)(line)
-    assert isinstance(item, PortReading)
+    assert isinstance(item, Shot)
     assert item.shown_c * 1.8 + 32 == pytest.approx(shown_f, abs=1e-9)
     assert item.position == position
 
@@ -80,7 +80,7 @@ def test_a_word_for_below_the_range(grill: Grill) -> None:
 def test_what_is_no_reading_is_rejected_with_the_reason(grill: Grill, line: str, words: str | None) -> None:
     item = line_parser(grill)(line)
     if words is None:
-        assert isinstance(item, PortReading), "a small number is a number; the session asks about it"
+        assert isinstance(item, Shot), "a small number is a number; the session asks about it"
         return
     assert isinstance(item, Rejected)
     assert re.search(words, item.why)
@@ -97,7 +97,7 @@ def test_the_unit_is_that_of_the_line_else_of_the_option_else_of_the_grill(grill
         (line_parser(metric, unit="c"), "572 F", 300.0),
     ]:
         item = parse(line)
-        assert isinstance(item, PortReading)
+        assert isinstance(item, Shot)
         assert item.shown_c == pytest.approx(shown_c)
 
 
@@ -113,7 +113,7 @@ def test_the_unit_is_that_of_the_line_else_of_the_option_else_of_the_grill(grill
 )
 def test_a_pattern_of_ones_own(grill: Grill, pattern: str, line: str, shown_f: float, position: str) -> None:
     item = line_parser(grill, pattern=pattern)(line)
-    assert isinstance(item, PortReading)
+    assert isinstance(item, Shot)
     assert item.shown_c * 1.8 + 32 == pytest.approx(shown_f, abs=1e-9)
     assert item.position == position
 
@@ -159,7 +159,7 @@ def test_a_pattern_that_cannot_work_is_refused_at_once(grill: Grill, pattern: st
 @given(st.text(max_size=40))
 def test_any_line_is_understood_or_rejected(line: str) -> None:
     item = PARSE(line)
-    assert isinstance(item, (PortReading, OverRange, Rejected))
+    assert isinstance(item, (Shot, OverRange, Rejected))
 
 
 def _grill() -> Grill:
@@ -184,7 +184,7 @@ def test_ten_thousand_lines_of_noise_make_no_reading_up(grill: Grill) -> None:
         rb"[+-]?[0-9]{1,6}([.,][0-9]{1,6})?[ \t,;]*((DEG[ \t]*)?[FC])?[ \t]*",
         re.IGNORECASE,
     )
-    readings = [item for item in items if isinstance(item, PortReading)]
+    readings = [item for item in items if isinstance(item, Shot)]
     could_be = [line for line in sent if plain.fullmatch(line)]
     assert 50 < len(readings) <= len(could_be)
     blank = sum(not line.strip(b" \t") for line in sent)
@@ -195,7 +195,7 @@ def test_ten_thousand_lines_of_noise_make_no_reading_up(grill: Grill) -> None:
 @given(st.integers(-599, 9999), st.sampled_from(["", "B3 ", "t="]), st.sampled_from(["", "F", " f", ",F"]))
 def test_every_number_comes_back_as_it_was_sent(tenths: int, before: str, after: str) -> None:
     item = PARSE(f"{before}{tenths / 10:.1f}{after}")
-    assert isinstance(item, PortReading)
+    assert isinstance(item, Shot)
     assert item.shown_c * 1.8 + 32 == pytest.approx(tenths / 10, abs=1e-9)
 
 

@@ -14,11 +14,11 @@ import pytest
 
 from heatmap.errors import PortError
 from heatmap.grill.grill import Grill
-from heatmap.readings.typed import OverRange
+from heatmap.readings.typed import OverRange, Shot
 from heatmap.serial_port import ports
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
-from heatmap.serial_port.parse import PortItem, PortReading, line_parser
+from heatmap.serial_port.parse import PortItem, line_parser
 from heatmap.serial_port.port import (
     FASTEST_BAUD,
     FIRST_WAIT_S,
@@ -64,7 +64,7 @@ class Listener:
 
     @property
     def shown_f(self) -> list[float]:
-        return [round(item.shown_c * 1.8 + 32, 6) for item in self.items if isinstance(item, PortReading)]
+        return [round(item.shown_c * 1.8 + 32, 6) for item in self.items if isinstance(item, Shot)]
 
 
 # A cable that holds

@@ -6,8 +6,9 @@ import pytest
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
+from heatmap.readings.typed import Shot
 from heatmap.serial_port.intake import Intake
-from heatmap.serial_port.parse import PortReading, line_parser
+from heatmap.serial_port.parse import line_parser
 from heatmap.serial_port.port import Chunk
 from heatmap.serial_port.settle import Settler
 
@@ -115,8 +116,8 @@ def test_in_the_intake_a_stream_is_counted_and_over_range_is_a_new_place(grill: 
     for n in range(40):
         line = b"OL\n" if n == 20 else b"572.0\n"
         items += intake.feed(Chunk(data=line), n / 8)
-    assert [type(item).__name__ for item in items] == ["PortReading", "OverRange", "PortReading"]
+    assert [type(item).__name__ for item in items] == ["Shot", "OverRange", "Shot"]
     first = items[0]
-    assert isinstance(first, PortReading)
+    assert isinstance(first, Shot)
     assert first.shown_c == pytest.approx(300.0)
     assert intake.rejected == 0
