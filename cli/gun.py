@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -17,20 +18,8 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
 
 
-#: Which option stands for which key of a grill file; a key that begins another comes after it.
-_OPTIONS = {
-    "grate.emissivity_sd": "--emissivity-sd",
-    "grate.emissivity": "--emissivity",
-    "grate.finish": "--finish",
-    "grate.rail_top": "--rail-top",
-    "grate.rail_pitch": "--rail-pitch",
-    "gun.emissivity_setting": "--setting",
-    "gun.own_temperature": "--gun-temperature",
-    "gun.distance_to_spot": "--ratio",
-    "gun.distance": "--distance",
-    "gun.smallest_spot": "--smallest-spot",
-    "surroundings.reflected": "--reflected",
-}
+#: Options that are not called as the key of a grill file they stand for.
+_OPTIONS = {"emissivity_setting": "setting", "own_temperature": "gun-temperature", "distance_to_spot": "ratio"}
 
 
 def command(
@@ -161,9 +150,10 @@ def _grill(units: str, **sections: dict[str, object]) -> Grill:
         return grill_from_tables({"units": units, "target": {"low": band[0], "high": band[1]}, **given}, source="gun")
     except GrillError as error:
         text = str(error).removeprefix("gun: ")
-        for key, option in _OPTIONS.items():
-            text = text.replace(key, option)
-        raise InputError(text) from None
+        keys = r"\b(?:grate|gun|surroundings)\.(\w+)"
+        raise InputError(
+            re.sub(keys, lambda key: f"--{_OPTIONS.get(key[1]) or key[1].replace('_', '-')}", text)
+        ) from None
 
 
 def _inside_c(number: float, what: str, grill: Grill) -> float:

@@ -269,21 +269,15 @@ class Desk(Audience):
 
     def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
         """A phone that was out of reach tells a shot of it only now."""
-        x_mm, y_mm = self.sitting.grill.point_mm(shot.position)
-        reading = Reading(
-            id=0,
-            shown_c=shot.shown_c,
-            x_mm=x_mm,
-            y_mm=y_mm,
-            position=shot.position,
-            aim=shot.aim,
+        reading = replace(
+            self.sitting.session.reading(shot, at),
             round=one.number,
             session=one.session,
-            taken_at=at,
             surface=one.surface,
             lid=one.lid,
             distance_mm=shot.distance_mm,
             knobs=one.settings,
+            note="",
         )
         return [Write(readings=(reading,))]
 

@@ -241,8 +241,7 @@ class Session:
             case Shots():
                 return self._shots(event, at)
             case Shot():
-                reading = self._reading(event.shown_c, event.position, event.aim, at, event.distance_mm)
-                return self._shot(reading, again=bool(event.position) and self.by_hand)
+                return self._shot(self.reading(event, at), again=bool(event.position) and self.by_hand)
             case Fix():
                 return self._fix(event)
             case Turned():
@@ -312,7 +311,7 @@ class Session:
 
     def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
         effects: list[Effect] = []
-        readings = [self._reading(one.shown_c, one.position, one.aim, at, one.distance_mm) for one in shots]
+        readings = [self.reading(one, at) for one in shots]
         doubts = [self._doubt(one) for one in readings]
         if not insist and any(doubts):
             return next(filter(None, doubts))
@@ -351,26 +350,20 @@ class Session:
                     return [Withdraw(reading=shot, why=why)]
         raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
 
-    def _reading(
-        self, shown_c: float, position: str, aim: Aim, at: datetime, distance_mm: float | None = None
-    ) -> Reading:
-        label = position or self.asked
-        if self.near and not position and aim == "rail" and distance_mm is None:
+    def reading(self, shot: Shot, at: datetime) -> Reading:
+        """Return what a shot is written as; where it names no position, that of what is asked for."""
+        label, aim, distance_mm = shot.position or self.asked, shot.aim, shot.distance_mm
+        if self.near and not shot.position and aim == "rail" and distance_mm is None:
             label, aim = self.near[0]
             distance_mm = self.close_up_mm
         x_mm, y_mm = self.grill.point_mm(label)
-        return Reading(
-            id=0,
-            shown_c=shown_c,
+        return replace(
+            self._event(at),
+            shown_c=shot.shown_c,
             x_mm=x_mm,
             y_mm=y_mm,
             position=label,
             aim=aim,
-            round=self.number,
-            session=self.name,
-            taken_at=at,
-            surface=self.surface,
-            lid=self.lid,
             distance_mm=self.distance_mm if distance_mm is None else distance_mm,
             knobs=self.knobs,
             note=self.note,
@@ -474,7 +467,7 @@ class Session:
     def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
         believed = []
         for shot in row.shots:
-            reading = self._reading(shot.shown_c, shot.position, shot.aim, at)
+            reading = self.reading(shot, at)
             found = self._doubt(reading)
             if found is None:
                 believed.append(reading)
@@ -501,7 +494,7 @@ class Session:
         return written + others
 
     def _from_port(self, event: Shot, at: datetime, by_hand: bool = True) -> list[Effect]:
-        reading = self._reading(event.shown_c, event.position, "rail", at)
+        reading = self.reading(event, at)
         found = self._doubt(reading) if by_hand else None
         if found is None:
             return self._write(reading)
