@@ -35,7 +35,7 @@ from heatmap.readings.typed import (
 )
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt
-from heatmap.taking.effects import Effect, Tell, Write
+from heatmap.taking.effects import Effect, Tell, Withdraw, Write
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
 from heatmap.units import Display
@@ -202,9 +202,12 @@ class Desk(Audience):
             case SearedPiece():
                 return self._sear(entry)
 
-    def _rows(self, key: str) -> list[Reading]:
-        """Return the rows an entry of this key left: they came to the disk together with the key."""
-        return [one for one in self.sitting.log.readings if one.key == key]
+    def _entered(self, key: str) -> list[Reading]:
+        """Return the rows an entry of this key left, withdrawals apart: they came to the disk together with the key."""
+        return [one for one in self.sitting.log.readings if one.key == key and one.void in (None, one.id)]
+
+    def _withdrawals(self, key: str) -> list[Reading]:
+        return [one for one in self.sitting.log.readings if one.key == key and one.void not in (None, one.id)]
 
     def _once(self, key: str, do: Callable[[], Reply]) -> Reply:
         """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
@@ -242,7 +245,7 @@ class Desk(Audience):
             return self._void(VoidEntry(key=entry.key, id=None, reason=""), entry.event)
         if isinstance(entry.event, Skip | KnobAt | LidIs | SurfaceIs):
             return self._once(entry.key, lambda: self._stands(entry))
-        there = [one for one in self._rows(entry.key) if one.void is None or one.void == one.id]
+        there = self._entered(entry.key)
         event = _without(entry.event, {one.position for one in there}) if there else entry.event
         if event is None:
             if entry.replaces:
@@ -252,8 +255,7 @@ class Desk(Audience):
         if isinstance(effects, Reply):
             return effects
         self.sitting.carry_out(effects, self, key=entry.key)
-        rows = [one for one in self._rows(entry.key) if one.void is None or one.void == one.id]
-        return Reply(201, self._shot_body(rows))
+        return Reply(201, self._shot_body(self._entered(entry.key)))
 
     def _heard(self, entry: ShotEntry, event: Typed) -> Sequence[Effect] | Reply:
         """Return the effects of an event, or the question that is to be asked first."""
@@ -295,17 +297,9 @@ class Desk(Audience):
 
     def _finish_replacing(self, new: Reading) -> None:
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
-        same = (new.position, new.aim, new.distance_mm, new.surface)
-        log = self.sitting.log
-        gone = {one.void for one in log.readings if one.void is not None}
-        old = [
-            one
-            for one in self.sitting.session.readings
-            if one.id < new.id and one.id not in gone and (one.position, one.aim, one.distance_mm, one.surface) == same
-        ]
-        for one in old:
-            log.withdraw(one.id, f"replaced by {new.id}", taken_at=datetime.now(UTC))
-            self.sitting.session.withdrawn(one)
+        session = self.sitting.session
+        old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
+        self.sitting.carry_out([Withdraw(reading=one, why=f"replaced by {new.id}") for one in old], self)
 
     def _shot_body(self, rows: Sequence[Reading]) -> dict[str, Any]:
         """Return the body for rows that are on the disk: the same at every time."""
@@ -343,9 +337,6 @@ class Desk(Audience):
         if there:
             return Reply(200, self._void_body(there[-1]))
         return self._once(entry.key, lambda: self._take_back(entry, undo or Undo()))
-
-    def _withdrawals(self, key: str) -> list[Reading]:
-        return [one for one in self._rows(key) if one.void not in (None, one.id)]
 
     def _take_back(self, entry: VoidEntry, undo: Undo) -> Reply:
         session = self.sitting.session

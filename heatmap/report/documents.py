@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import Change
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
-    from heatmap.grill.grill import Box, Grill
+    from heatmap.grill.grill import Box, Grill, Point
     from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
@@ -70,11 +70,14 @@ def bare_decision(decision: Decision, sentence: str) -> Document:
 def _where(assessment: Assessment, place: Place, display: Display) -> Document:
     """Return where the centre of the food goes, in numbers and in words, and where it points."""
     return {
-        f"x_{display.length_key}": display.length(place.x_mm),
-        f"y_{display.length_key}": display.length(place.y_mm),
+        **_at(place.centre_mm, display),
         "headings": list(place.headings),
         "where": f"centre {where(assessment.grill, *place.centre_mm)}",
     }
+
+
+def _at(point_mm: Point, display: Display) -> Document:
+    return {f"{axis}_{display.length_key}": display.length(value) for axis, value in zip("xy", point_mm, strict=True)}
 
 
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
@@ -86,8 +89,7 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
 
     def extreme(place: Extreme) -> Document:
         return {
-            f"x_{length}": display.length(place.x_mm),
-            f"y_{length}": display.length(place.y_mm),
+            **_at((place.x_mm, place.y_mm), display),
             f"rail_{degree}": display.temperature(place.rail_c),
             f"compared_{degree}": display.temperature(place.compared_c),
         }
@@ -147,12 +149,11 @@ def _on_grate(values: FloatArray, on: BoolArray, shown: Callable[[float], float]
 
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     spot, reading = assessed.spot, assessed.spot.reading
-    degree, length = display.degree_key, display.length_key
+    degree = display.degree_key
     return {
         "id": reading.id,
         "position": reading.position or None,
-        f"x_{length}": display.length(reading.x_mm),
-        f"y_{length}": display.length(reading.y_mm),
+        **_at(reading.point_mm, display),
         "aim": reading.aim,
         f"shown_{degree}": _temperature(reading.shown_c, display),
         f"rail_{degree}": _temperature(spot.rail_c, display),
@@ -203,16 +204,10 @@ def _changes(changes: Sequence[Change]) -> list[Document]:
 
 def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
     """Return what `gratemap next --json` prints, from what is said of each position."""
-    display, at_mm = Display(grill.units), {label: grill.point_mm(label) for label in whys}
+    display = Display(grill.units)
     return {
         "positions": [
-            {
-                "position": label,
-                f"x_{display.length_key}": display.length(at_mm[label][0]),
-                f"y_{display.length_key}": display.length(at_mm[label][1]),
-                "why": told,
-            }
-            for label, told in whys.items()
+            {"position": label, **_at(grill.point_mm(label), display), "why": told} for label, told in whys.items()
         ]
     }
 

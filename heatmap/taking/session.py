@@ -317,7 +317,7 @@ class Session:
             return next(filter(None, doubts))
         for reading, found in zip(readings, doubts, strict=True):
             believed = reading if found is None else self._insisted(reading)
-            old = tuple(one for one in self.readings if replaces and self._is_same_shot(one, reading))
+            old = tuple(one for one in self.readings if replaces and self.is_same_shot(one, reading))
             effects += self._write(believed) if not old else self._replace(believed, old)
         return effects
 
@@ -421,16 +421,15 @@ class Session:
     def _write_again(self, reading: Reading) -> list[Effect]:
         """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
         self._again.discard(reading.position)
-        old = tuple(
-            one for one in self.readings if self._is_same_shot(one, reading) and self._contradicts(one, reading)
-        )
+        old = tuple(one for one in self.readings if self.is_same_shot(one, reading) and self._contradicts(one, reading))
         positions = {one.position for one in self.readings}
         in_turn = len(positions) == IN_TURN and self.readings[-1].position != reading.position
         if not old or reading.aim != "rail" or self.note or in_turn:
             return self._write(reading)
         return self._replace(reading, old)
 
-    def _is_same_shot(self, one: Reading, other: Reading) -> bool:
+    def is_same_shot(self, one: Reading, other: Reading) -> bool:
+        """Tell whether two readings are of one position, alike in all but the number."""
         same = (one.position, one.aim, one.distance_mm, one.surface)
         return same == (other.position, other.aim, other.distance_mm, other.surface)
 
