@@ -15,7 +15,7 @@ from heatmap.page.entries import Entry, RoundEntry, ShotEntry, SkipEntry, VoidEn
 from heatmap.page.mapping import Grown, Wanted
 from heatmap.page.mapping import Mapping as Mapper
 from heatmap.page.page_file import Kind, PageFile, after_round, save_page_file
-from heatmap.page.state import cautions_part, grill_part, kept_text, no_map_part, session_part, shown, spots_part
+from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
@@ -307,7 +307,7 @@ class Desk(Audience):
         numbers = [one for one in rows if one.shown_c is not None]
         if numbers:
             last = numbers[-1]
-            kept = ", ".join(kept_text(one, display) for one in numbers)
+            kept = ", ".join(map(self.sitting.session.named, numbers))
             return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
         kept = "; ".join(self.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
@@ -357,10 +357,9 @@ class Desk(Audience):
         return Reply(201, {"id": None, "withdrawn": " ".join(self.told)})
 
     def _void_body(self, row: Reading) -> dict[str, Any]:
-        display = Display(self.sitting.grill.units)
         old = next(one for one in self.sitting.log.readings if one.id == row.void)
         if old.shown_c is not None:
-            text = kept_text(old, display)
+            text = self.sitting.session.named(old)
         else:
             text = "the turn of the knobs" if old.void is None else "the note"
         return {"id": old.id, "withdrawn": text}

@@ -14,7 +14,7 @@ from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.page.page_file import Kind
 from heatmap.readings.csv_columns import utc_from_text
-from heatmap.readings.reading import Aim
+from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Turned, Typed
 from heatmap.readings.written import checked_temperature_c, locate, mark_from_text, quoted, unit_of
@@ -23,7 +23,6 @@ from heatmap.sear import OUTCOMES, SearedPiece
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 _LONGEST_LINE = 200
 _MOST_TURNS = 16
-_AIMS: tuple[Aim, ...] = ("rail", "valley", "contact", "patch")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +186,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
         shown = told.number("shown")
         if shown is None:
             raise ReadingError("shown is missing: the number the gun showed")
-        aim = told.word("aim", _AIMS)
+        aim = told.word("aim", SHOT_AIMS)
         event = Shot(
             shown_c=checked_temperature_c(shown, unit_of(grill.units)),
             position=locate(position, grill)[0] if position else "",

@@ -234,12 +234,6 @@ def shown(reading: Reading, display: Display) -> float | None:
     return None if reading.shown_c is None else round(display.temperature(reading.shown_c), 1)
 
 
-def kept_text(reading: Reading, display: Display) -> str:
-    """Return a reading in a few words: B3 582, contact B3 610."""
-    aim = "" if reading.aim == "rail" else f"{reading.aim} "
-    return f"{aim}{reading.position} {shown(reading, display):g}".strip()
-
-
 def _mark(burner: Burner, mark: float | None) -> float | str | None:
     """Return a mark as the cook calls it: by its name where it has one."""
     return mark if mark is None or not burner.marks else burner.mark_text(mark)

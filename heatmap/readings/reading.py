@@ -12,7 +12,9 @@ from typing import Literal
 from heatmap.errors import ReadingError
 
 Aim = Literal["rail", "valley", "patch", "contact", "turned"]
-AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact", "turned")
+#: What a shot can be of; a turn of knobs is none.
+SHOT_AIMS: tuple[Aim, ...] = ("rail", "valley", "patch", "contact")
+AIMS: tuple[Aim, ...] = (*SHOT_AIMS, "turned")
 SURFACES, LIDS = ("dry", "oiled"), ("open", "closed")
 
 #: What a gun for this job can show, °C; anything else is a slip of the finger. Hand guns commonly span about

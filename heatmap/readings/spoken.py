@@ -11,6 +11,7 @@ from itertools import product
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
+from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.typed import Typed, parse_typed
 from heatmap.readings.written import quoted
 
@@ -23,8 +24,6 @@ _TEENS = {
 }
 _TENS = {word: n * 10 for n, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
 _NUMBER_WORDS = {*_UNITS, *_TEENS, *_TENS, "hundred", "and"}
-#: What stands before a shot and is understood as it is.
-_AIMS = ("rail", "valley", "contact", "patch")
 _POINT = ("point", "dot")
 
 
@@ -50,12 +49,12 @@ def parse_said(line: str, grill: Grill) -> Typed:
 def _readings(line: str, grill: Grill) -> Iterator[str]:
     """Yield every shot a line can be, as it would be typed."""
     words = [part for word in line.casefold().replace(",", " ").replace("-", " ").split() for part in _parts(word)]
-    aim = words.pop(0) if words and words[0] in _AIMS else ""
+    aim = words.pop(0) if words and words[0] in SHOT_AIMS else ""
     if not words or not re.fullmatch(r"[a-z]", words[0]):
         yield from (f"{aim} {number}".strip() for number in _shown(words))
         return
     letter, rest = words[0].upper(), words[1:]
-    if not aim and (between := [word for word in rest if word in _AIMS]):
+    if not aim and (between := [word for word in rest if word in SHOT_AIMS]):
         aim = between[0]
         rest.remove(aim)
     for cut in range(1, len(rest)):

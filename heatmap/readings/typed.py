@@ -15,7 +15,7 @@ from typing import Literal
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
-from heatmap.readings.reading import Aim
+from heatmap.readings.reading import SHOT_AIMS, Aim
 from heatmap.readings.written import (
     FARTHEST_MM,
     NEAREST_MM,
@@ -195,7 +195,6 @@ COMMANDS: dict[str, Typed] = {
 LONGEST_NOTE = 200
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
 _LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
-_AIM_WORDS: dict[str, Aim] = {"rail": "rail", "valley": "valley", "patch": "patch", "contact": "contact"}
 _SKIPPED = ("-", "skip")
 _HOW = "write 585, B3 585, or ? for help"
 
@@ -221,7 +220,7 @@ def parse_typed(line: str, grill: Grill) -> Typed:
     if reader is not None:
         return reader(words, grill)
     row = words[0].upper()
-    if len(row) == 1 and row.isalpha() and len(words) > 1 and not _is_aim(words[1]):
+    if len(row) == 1 and row.isalpha() and len(words) > 1 and not _aim(words[1]):
         return _row(row, words[1:], grill)
     return _single(words, grill)
 
@@ -260,26 +259,27 @@ def _why_not_a_number(word: str) -> str:
     return f"{quoted(word)} is not understood; {_HOW}"
 
 
-def _is_aim(word: str) -> bool:
-    return word.casefold() in _AIM_WORDS
+def _aim(word: str) -> Aim | None:
+    return next((aim for aim in SHOT_AIMS if aim == word.casefold()), None)
 
 
 def _single(words: list[str], grill: Grill) -> Typed:
     """[position] [aim] number [from distance], position and aim in any order."""
     words, distance_mm = _without_distance(words, grill)
-    position, aim, rest = "", "", list(words)
-    while rest and (_is_aim(rest[0]) or _LABEL.fullmatch(rest[0])):
+    position, rest = "", list(words)
+    aim: Aim | Literal[""] = ""
+    while rest and ((found := _aim(rest[0])) or _LABEL.fullmatch(rest[0])):
         word = rest.pop(0)
-        if _is_aim(word) and not aim:
-            aim = _AIM_WORDS[word.casefold()]
-        elif not _is_aim(word) and not position:
+        if found and not aim:
+            aim = found
+        elif not found and not position:
             position = locate(word, grill)[0]
         else:
             raise ReadingError(f"{quoted(' '.join(words))} names two; type one at a time, like B3 585")
     if not rest:
         raise ReadingError(f"{quoted(' '.join(words))} lacks its number; type it like B3 585")
     if rest in (["-"], ["undo"]):
-        return Undo(position=position, aim=_AIM_WORDS[aim] if aim else "")
+        return Undo(position=position, aim=aim)
     if len(rest) > 1:
         raise ReadingError(_why_not_one(words, rest))
     over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
@@ -288,7 +288,7 @@ def _single(words: list[str], grill: Grill) -> Typed:
     if aim == "contact" and distance_mm is not None:
         raise ReadingError(f"{quoted(' '.join(words))} is of the probe, which has no distance; leave from away")
     shown_c = _shown_c(rest[0], grill)
-    return Shot(shown_c=shown_c, position=position, aim=_AIM_WORDS[aim] if aim else "rail", distance_mm=distance_mm)
+    return Shot(shown_c=shown_c, position=position, aim=aim or "rail", distance_mm=distance_mm)
 
 
 def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float | None]:

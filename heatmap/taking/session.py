@@ -676,11 +676,12 @@ class Session:
                 effects += self._kept_in_doubt(reading)
         plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
         if plain:
-            kept = said.kept_sentence([self._named(one) for one in plain])
+            kept = said.kept_sentence([self.named(one) for one in plain])
             effects[:0] = [Tell(text=kept), Ring(times=1)]
         return effects
 
-    def _named(self, reading: Reading) -> str:
+    def named(self, reading: Reading) -> str:
+        """Return a reading as it is called: B3 582, contact B3 610."""
         return said.named(reading, self.distance_mm, self._display)
 
     def _kept_beside(self, reading: Reading) -> list[Effect]:
@@ -689,7 +690,7 @@ class Session:
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
         text = said.kept_beside_sentence(
             reading,
-            self._named(reading),
+            self.named(reading),
             away,
             to_pair=not pair and reading.aim != "patch",
             tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
@@ -698,7 +699,7 @@ class Session:
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
         again = reading.position if self.asked == reading.position else ""
-        text = said.doubted_sentence(self._named(reading), reading.note.partition(": ")[2], again)
+        text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
         return [Tell(text=text), Ring(times=2 if again else 1)]
 
     def replaced(self, reading: Reading, effect: Replace) -> list[Effect]:
@@ -733,7 +734,7 @@ class Session:
         ):
             self._drop_near(reading.position)
             self.walk.take_back(reading.position)
-        return [Tell(text=said.taken_back_sentence(reading, self._named(reading)))]
+        return [Tell(text=said.taken_back_sentence(self.named(reading)))]
 
     def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
         """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
@@ -742,5 +743,5 @@ class Session:
             return []
         self._retried.add(label)
         self._ask_again(reading)
-        text = said.suspect_sentence(reading, self._named(reading), expected_shown_c, self._display)
+        text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self._display)
         return [Tell(text=text), Ring(times=2)]

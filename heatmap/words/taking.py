@@ -143,8 +143,9 @@ def expected_text(expected_c: float, display: Display) -> str:
 
 
 def named(reading: Reading, usual_mm: float | None, display: Display) -> str:
-    """Return a reading by position and number, and from where, unless from as far as usual."""
-    return f"{reading.position} {number_text(reading.shown_c, display)}{away_text(reading, usual_mm, display)}"
+    """Return a reading by position and number, by its aim unless at a rail, and from where unless as far as usual."""
+    aim = "" if reading.aim == "rail" else f"{reading.aim} "
+    return f"{aim}{reading.position} {number_text(reading.shown_c, display)}{away_text(reading, usual_mm, display)}"
 
 
 def away_text(reading: Reading, usual_mm: float | None, display: Display) -> str:
@@ -164,7 +165,7 @@ def kept_beside_sentence(reading: Reading, name: str, away: str, *, to_pair: boo
     more = f" Now the gun on the rail at {reading.position}{away}, to pair with it." if to_pair else ""
     if tells_little:
         more = " From so far it tells little: the spot takes in rail and valley alike."
-    return f"Kept: {reading.aim} {name}.{more}"
+    return f"Kept: {name}.{more}"
 
 
 def doubted_sentence(name: str, note: str, again: str) -> str:
@@ -184,9 +185,9 @@ def replaced_sentence(reading: Reading, old: Sequence[Reading], display: Display
     return f"{reading.position} {number_text(reading.shown_c, display)} replaces {was}{where}."
 
 
-def taken_back_sentence(reading: Reading, name: str) -> str:
+def taken_back_sentence(name: str) -> str:
     """Say that a reading was taken back."""
-    return f"Taken back: {'' if reading.aim == 'rail' else f'{reading.aim} '}{name}."
+    return f"Taken back: {name}."
 
 
 def suspect_sentence(reading: Reading, name: str, expected_shown_c: float, display: Display) -> str:
