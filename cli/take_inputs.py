@@ -1,4 +1,4 @@
-"""Where a session's lines come from: the keyboard, and signals that end it; all in one queue, in order."""
+"""Where a session's lines come from: the keyboard, the port, and signals that end it; all in one queue, in order."""
 
 from __future__ import annotations
 
@@ -9,7 +9,11 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
+
+if TYPE_CHECKING:
+    from heatmap.serial_port.lines import Rejected
+    from heatmap.taking.effects import Shots
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +33,22 @@ class Stop:
     """A signal wants the session to end."""
 
     number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrived:
+    """What one read of the port brought."""
+
+    shots: Shots
+    rejected: tuple[Rejected, ...]
+    notice: str
+
+
+@dataclass(frozen=True, slots=True)
+class PortFailed:
+    """The reader itself has failed; the error is raised where it is heard."""
+
+    error: BaseException
 
 
 class Inputs:

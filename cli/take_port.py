@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass
 
 from cli.take import Plan
-from cli.take_inputs import Inputs
+from cli.take_inputs import Arrived, Inputs, PortFailed
 from heatmap.grill.grill import Grill
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
@@ -15,22 +14,6 @@ from heatmap.serial_port.parse import PortItem, line_parser
 from heatmap.serial_port.port import SerialPort
 from heatmap.serial_port.settle import Settler
 from heatmap.taking.effects import Shots
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrived:
-    """What one read of the port brought."""
-
-    shots: Shots
-    rejected: tuple[Rejected, ...]
-    notice: str
-
-
-@dataclass(frozen=True, slots=True)
-class PortFailed:
-    """The reader itself has failed; the error is raised where it is heard."""
-
-    error: BaseException
 
 
 class PortReader:

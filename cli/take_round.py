@@ -17,7 +17,7 @@ import typer
 from cli import console
 from cli.take import Plan
 from cli.take_begin import begin, begin_next, last_marks, last_round, lid_from, marks_in_order, now, recheck_walk
-from cli.take_inputs import Inputs, Line, NoMoreLines, Stop, is_terminal, signals_into
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortFailed, Stop, is_terminal, signals_into
 from cli.take_screen import Screen
 from heatmap.errors import InputError, LogError, ReadingError
 from heatmap.grill.grill import Grill
@@ -26,7 +26,6 @@ from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Noted, RowOfShots, Shot, Turned, Undo, parse_typed
 from heatmap.taking.effects import Effect
-from heatmap.taking.growing_map import GrowingMap
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Known, Session
 from heatmap.taking.sitting import Audience, Sitting
@@ -37,7 +36,7 @@ from heatmap.words.taking import HELP, marks_text
 
 if TYPE_CHECKING:
     from cli.page_server import PageServer
-    from cli.take_port import Arrived, PortReader
+    from cli.take_port import PortReader
     from cli.take_speak import Speaker
     from heatmap.decisions.decision import Decision
 
@@ -119,7 +118,6 @@ class Taking(Audience):
         self._early: Line | None = None
         self.page: PageServer | None = None
         self._begun_on_page = False
-        self._learned_min: float | None = None  # a change takes so long on this grate
 
     @property
     def session(self) -> Session:
@@ -135,8 +133,6 @@ class Taking(Audience):
         self._open_round()
         if self.plan.preheat:
             self._begin_preheat(walk_order(self.grill)[:2], note="preheat")
-            self._take_round()
-            self._map_after_preheat()
         while True:
             while not self._take_round():
                 self._map_after_preheat()
@@ -151,16 +147,17 @@ class Taking(Audience):
         self.sitting.look_back()
         if readings:
             self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
-            self._tell(self.session.marks_known())
+            self.screen.tell(self.session.marks_known())
         else:
             more = self.sitting.earlier and self.plan.number is None
             hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
             self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
-        self._tell(self._too_soon())
+        self.screen.tell(self._too_soon())
         self._ask_knobs()
         self._ask_lid()
         if self.plan.recheck:
-            self._begin_recheck()
+            labels, full = recheck_walk(self.grill, self.sitting.earlier, self.session)
+            self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
         self.sitting.map.update(self.session)
         if self.page is not None:
             self.page.desk.kind = "recheck" if self.plan.recheck else "full"
@@ -262,15 +259,7 @@ class Taking(Audience):
                 self.inputs.put(event)
 
     def _brings_shots(self, event: Any) -> bool:
-        from cli.take_port import Arrived
-
         return isinstance(event, Arrived) and bool(event.shots.items)
-
-    def _begin_recheck(self) -> None:
-        """Lead through a few positions where the food goes, on the shape of the last full round."""
-        labels, full = recheck_walk(self.grill, self.sitting.earlier, self.session)
-        self.sitting.map = GrowingMap(self.grill, self.sitting.earlier)
-        self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
 
     # Waiting
 
@@ -280,14 +269,11 @@ class Taking(Audience):
         from heatmap.errors import HeatmapError
         from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, minutes_of_change
 
-        if self._learned_min is None:
-            slow = any(burner.control == "vents" for burner in self.grill.burners)
-            self._learned_min = VENTS_MIN if slow else USUAL_MIN
-            rounds = [one for one in group_rounds(self.log.readings) if one.readings]
-            if rounds:
-                with contextlib.suppress(HeatmapError):
-                    self._learned_min = minutes_of_change(assess(self.grill, rounds).round_map.model)
-        return self._learned_min
+        rounds = [one for one in group_rounds(self.log.readings) if one.readings]
+        if rounds:
+            with contextlib.suppress(HeatmapError):
+                return minutes_of_change(assess(self.grill, rounds).round_map.model)
+        return VENTS_MIN if any(burner.control == "vents" for burner in self.grill.burners) else USUAL_MIN
 
     def _come_at(self) -> datetime | None:
         """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
@@ -472,7 +458,7 @@ class Taking(Audience):
             return True
         if answer and answer.casefold() not in ("y", "yes"):
             self.inputs.put(Line(answer))
-        self._tell(self._too_soon())
+        self.screen.tell(self._too_soon())
         return self._show()
 
     def _state(self) -> tuple[object, ...]:
@@ -494,8 +480,6 @@ class Taking(Audience):
         return False
 
     def _arrived(self, event: Any) -> list[Effect]:
-        from cli.take_port import Arrived, PortFailed
-
         if isinstance(event, PortFailed):
             raise event.error
         assert isinstance(event, Arrived)
@@ -550,21 +534,16 @@ class Taking(Audience):
         count = len(self.session.readings)
         safe = f"{count} reading{'' if count == 1 else 's'} of round {self.session.number} safe in {self.log.name}"
         self.screen.tell(f"\nStopped. {safe}; gratemap take --continue goes on.")
-        self._tell(self.session.turns_not_written())
+        self.screen.tell(self.session.turns_not_written())
         raise typer.Exit(128 + event.number)
-
-    def _tell(self, text: str) -> None:
-        if text:
-            self.screen.tell(text)
 
     def _finish(self) -> Decision | None:
         """Show the verdict."""
         from cli.take_answer import final_answer
 
-        self._learned_min = None
         if self.port is not None and self.port.rejected:
             self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
-        self._tell(self.session.turns_not_written())
+        self.screen.tell(self.session.turns_not_written())
         return final_answer(
             self.grill, group_rounds(self.log.readings), self.session, Path(self.log.name), self.plan.as_json
         )

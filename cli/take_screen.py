@@ -42,7 +42,9 @@ class Screen:
         self._passing: list[str] = []
 
     def tell(self, text: str) -> None:
-        """Show a line at once, and keep it for the next drawing."""
+        """Show a line at once, and keep it for the next drawing; nothing where there is none."""
+        if not text:
+            return
         lines = _lines(text)
         self._messages += lines
         self._write("\n".join(lines) + "\n")
