@@ -16,9 +16,10 @@ All fields are Matérn fields with the same length scales, but for the own field
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -76,35 +77,44 @@ class GratePrior:
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
-        among = np.intersect1d(one.round, two.round), np.intersect1d(one.group, two.group)
-        (fields_one, own_one, weights_one), (fields_two, own_two, weights_two) = (
-            self._parts(sites, *among) for sites in (one, two)
-        )
-        covariance, own = fields_one @ fields_two.T, own_one @ own_two.T
-        if self.own_length_mm is None:
-            covariance += own
-            covariance *= _correlation(self._lengths_mm, one, two)
-        else:
-            covariance *= _correlation(self._lengths_mm, one, two)
-            covariance += own * _correlation(self._own_lengths_mm, one, two)
-        covariance += weights_one @ weights_two.T
+        covariance = self._sum(one, two, _correlation)
         if one is two:
             place_std = self.place_noise * one.place_std
             covariance += np.outer(place_std, place_std) * (one.place[:, None] == one.place)
-        return np.asarray(covariance)
+        return covariance
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
-        parts = self._parts(sites, np.unique(sites.round), np.unique(sites.group))
-        return np.asarray(sum(np.einsum("nk,nk->n", part, part) for part in parts))
+        return self._sum(sites, None, lambda *_: np.ones(len(sites)))
+
+    def _sum(self, one: Sites, two: Sites | None, correlation: Callable[..., FloatArray]) -> FloatArray:
+        """Return the sum of all parts but for places; for `two` None that of each site with itself, (n,)."""
+        parts, (weights, own) = _products(self._new, one, two), _burner_products(self.response, one, two)
+        fields, own = self.base_c**2 + self.field_c**2 * parts.fields + parts.unknown_fields, self.own_share**2 * own
+        if self.own_length_mm is None:
+            total = (fields + own) * correlation(self._lengths_mm, one, two)
+        else:
+            total = fields * correlation(self._lengths_mm, one, two)
+            total += own * correlation(self._own_lengths_mm, one, two)
+        return np.asarray(total + weights + self.base_c**2 * parts.shape + parts.fixed + parts.new)
 
     def sample(self, one: Sites, two: Sites, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
         without it, (count, n) and (count, m).
         """
-        rounds, groups = np.intersect1d(one.round, two.round), np.intersect1d(one.group, two.group)
-        apart = np.setdiff1d(one.round, rounds), np.setdiff1d(one.group, groups)
-        fields, own, weights = zip(*(self._parts(sites, rounds, groups) for sites in (one, two)), strict=True)
+        shared = _new_in(one) & _new_in(two)
+        parts, burners = zip(
+            *((_parts(self._new, sites, shared), _of_burners(self.response, sites)) for sites in (one, two)),
+            strict=True,
+        )
+        fields = [
+            np.column_stack([np.full(len(each.fields), self.base_c), *self._new_fields(each).T]) for each in parts
+        ]
+        weights = [
+            np.column_stack([of_burners.unit, each.fixed[:, :1], self.base_c * each.shape, each.fixed[:, 1:], each.new])
+            for of_burners, each in zip(burners, parts, strict=True)
+        ]
+        own = [self.own_share * each.own for each in burners]
         at = one.place, len(one.places_mm) + two.place
         first, second = (
             own_part + field_part + weight_part
@@ -115,40 +125,12 @@ class GratePrior:
                 strict=True,
             )
         )
-        amplitudes, columns = self._new(one, *apart)
-        (new,) = _sampled_fields(_field_factor(self._lengths_mm, one), [amplitudes], [one.place], count, random)
-        (also_new,) = _sampled_weights([columns], count, random)
+        apart = _parts(self._new, one, _new_in(one) - shared)
+        factor = _field_factor(self._lengths_mm, one)
+        (new,) = _sampled_fields(factor, [self._new_fields(apart)], [one.place], count, random)
+        (also_new,) = _sampled_weights([apart.new], count, random)
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
         return first + new + also_new + self.place_noise * one.place_std * of_place, second
-
-    def _parts(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return the independent parts at n sites: the amplitude of each field, (n, fields), and of each burner's own,
-        and the column of each weight of unit variance, (n, weights); of what is new in rounds and groups, only that of
-        these.
-        """
-        amplitudes, weights = self._new(sites, rounds, groups)
-        return (
-            np.column_stack([np.full(len(sites), self.base_c), amplitudes]),
-            self._own_amplitudes(sites),
-            np.column_stack([_columns(self, sites).always, weights]),
-        )
-
-    def _new(self, sites: Sites, rounds: IntArray, groups: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Return the parts that are new in these rounds and groups, zero outside each; there is nothing new between
-        rounds, nor in the newest group.
-        """
-        columns, n, rounds, groups = _columns(self, sites), len(sites), rounds[rounds > NO_ROUND], groups[groups > 0]
-        in_round, in_group = sites.round[:, None] == rounds, sites.group[:, None] == groups
-        unknown = in_round & ~sites.marks_known[:, None]
-
-        def inside(which: BoolArray, columns: FloatArray) -> FloatArray:
-            return np.asarray((which[:, :, None] * columns[:, None]).reshape(n, -1))
-
-        weights = inside(in_round, columns.by_round), inside(in_group, columns.by_group)
-        return (
-            np.column_stack([self.field_c * in_round, tuning.UNKNOWN_FIELD_C * unknown]),
-            np.column_stack([*weights, inside(unknown, columns.unknown_marks)]),
-        )
 
     @property
     def log_chance(self) -> float:
@@ -172,60 +154,117 @@ class GratePrior:
         """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""
         return _of_burners(self.response, sites).each
 
-    def _own_amplitudes(self, sites: Sites) -> FloatArray:
-        """Return the amplitude of each burner's own field at n sites, (n, burners)."""
-        return np.asarray(self.own_share * (sites.openings + self.response.offset) * self.burner_columns(sites))
+    @property
+    def _new(self) -> _New:
+        return self.grate, self.round_level_c, self.round_tilt_c
+
+    def _new_fields(self, parts: _Parts) -> FloatArray:
+        return np.column_stack([self.field_c * parts.fields, parts.unknown_fields])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Columns:
-    """Columns with weights of unit variance, (n, …) each: for all sites, and for those of one round or group."""
-
-    always: FloatArray
-    by_round: FloatArray
-    by_group: FloatArray
-    unknown_marks: FloatArray
+#: What parts depend on besides the sites: the grate, and the level and tilts that are new in a round.
+_New = tuple[Grate, float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Trends:
-    level_tilts_bends: FloatArray
-    rim: FloatArray
-    steps: FloatArray
+class _Parts(NamedTuple):
+    """Independent parts but for burners, columns (n, …) each, or what they add to a covariance, (n, m) each.
+
+    Of the base its tilts and bends, to be multiplied by its size, and level, rim, steps and lid; what is new in rounds
+    and groups; the fields of rounds, to be multiplied by their size, and those of rounds with unknown marks.
+    """
+
+    shape: FloatArray
+    fixed: FloatArray
+    new: FloatArray
+    fields: FloatArray
+    unknown_fields: FloatArray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _OfBurners:
-    """What each weight adds; what each burner adds per opening; columns with weights of unit variance for both."""
+class _OfBurners(NamedTuple):
+    """What each weight adds; what each burner adds per opening; columns with weights of unit variance for both; what
+    each burner's own field is a share of.
+    """
 
     design: FloatArray
     each: FloatArray
     unit: FloatArray
+    own: FloatArray
 
 
-@lru_cache(maxsize=64)
-def _columns(prior: GratePrior, sites: Sites) -> _Columns:
-    trends = _trends(prior.grate, sites)
-    base = trends.level_tilts_bends * np.array([tuning.BASE_LEVEL_C, *[prior.base_c] * 5])
-    lid = tuning.LID_SHARE_STD * sites.lid_drop_c[:, None]
-    rim, steps = tuning.RIM_C * trends.rim[:, None], tuning.SEAM_STEP_C * trends.steps
-    new = np.column_stack(
+def _new_in(sites: Sites) -> frozenset[tuple[str, int]]:
+    """Return the rounds and groups that have something new; nothing is between rounds, nor in the newest group."""
+    rounds, groups = set(sites.round.tolist()) - {NO_ROUND}, set(sites.group.tolist()) - {0}
+    return frozenset([*(("round", at) for at in rounds), *(("group", at) for at in groups)])
+
+
+@lru_cache(maxsize=8)
+def _parts(new: _New, sites: Sites, new_in: frozenset[tuple[str, int]]) -> _Parts:
+    """Return the columns at n sites, with what is new in some rounds and groups."""
+    grate, level_c, tilt_c = new
+    extent, places = np.array(grate.extent_mm), sites.places_mm
+    u, v = (2.0 * places / extent - 1.0).T
+    trends = np.column_stack([np.ones_like(u), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])[sites.place]
+    rim = np.exp(-np.maximum(grate.edge_distance_mm(places), 0.0) / (tuning.RIM_SHARE * extent.min()))[sites.place]
+    across = sites.points_mm[:, "xy".index(grate.seam_axis)]
+    steps = [np.where(across > seam, 0.5, -0.5) * tuning.SEAM_STEP_C for seam in grate.seams_mm]
+    lid_drop_c = sites.lid_drop_c
+    of_round = np.column_stack(
         [
-            trends.level_tilts_bends[:, :3] * np.array([prior.round_level_c, prior.round_tilt_c, prior.round_tilt_c]),
+            trends[:, :3] * np.array([level_c, tilt_c, tilt_c]),
             tuning.DRIFT_C_PER_MIN * sites.minutes,
-            tuning.LID_ROUND_STD * sites.lid_drop_c,
+            tuning.LID_ROUND_STD * lid_drop_c,
         ]
     )
-    return _Columns(
-        always=np.column_stack([_of_burners(prior.response, sites).unit, base, rim, steps, lid]),
-        by_round=new,
-        by_group=trends.level_tilts_bends * _sizes(*tuning.GROUP_C),
-        unknown_marks=trends.level_tilts_bends * _sizes(*tuning.UNKNOWN_MARKS_C),
+    rounds, groups = (np.array(sorted(at for kind, at in new_in if kind == which)) for which in ("round", "group"))
+    in_round, in_group = sites.round[:, None] == rounds, sites.group[:, None] == groups
+    unknown = in_round & ~sites.marks_known[:, None]
+
+    def inside(which: BoolArray, columns: FloatArray) -> FloatArray:
+        return np.asarray((which[:, :, None] * columns[:, None]).reshape(len(sites), -1))
+
+    return _Parts(
+        shape=trends[:, 1:],
+        fixed=np.column_stack(
+            [tuning.BASE_LEVEL_C * trends[:, 0], tuning.RIM_C * rim, *steps, tuning.LID_SHARE_STD * lid_drop_c]
+        ),
+        new=np.column_stack(
+            [
+                inside(in_round, of_round),
+                inside(in_group, trends * _sizes(*tuning.GROUP_C)),
+                inside(unknown, trends * _sizes(*tuning.UNKNOWN_MARKS_C)),
+            ]
+        ),
+        fields=in_round.astype(np.float64),
+        unknown_fields=tuning.UNKNOWN_FIELD_C * unknown,
     )
 
 
 def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
     return np.array([level, tilt, tilt, bend, bend, bend])
+
+
+@lru_cache(maxsize=8)
+def _products(new: _New, one: Sites, two: Sites | None) -> _Parts:
+    """Return what the parts add to the covariance of sites, (n, m); for `two` None of each with itself, (n,)."""
+    if two is None:
+        return _Parts(*(_squares(columns) for columns in _parts(new, one, _new_in(one))))
+    shared = _new_in(one) & _new_in(two)
+    pairs = zip(_parts(new, one, shared), _parts(new, two, shared), strict=True)
+    return _Parts(*(ours @ theirs.T for ours, theirs in pairs))
+
+
+@lru_cache(maxsize=8)
+def _burner_products(response: Response, one: Sites, two: Sites | None) -> tuple[FloatArray, FloatArray]:
+    """Return the same for the weights of the burners, and for their own fields."""
+    ours = _of_burners(response, one)
+    if two is None:
+        return _squares(ours.unit), _squares(ours.own)
+    theirs = _of_burners(response, two)
+    return ours.unit @ theirs.unit.T, ours.own @ theirs.own.T
+
+
+def _squares(columns: FloatArray) -> FloatArray:
+    return np.asarray(np.square(columns).sum(axis=1))
 
 
 @lru_cache(maxsize=32)
@@ -234,21 +273,7 @@ def _of_burners(response: Response, sites: Sites) -> _OfBurners:
     columns = design(patterns, response.factors(sites.openings))
     each = response.strengths * patterns[:, -1].T
     unit = np.column_stack([columns @ response.weight_factor, tuning.LOWEST_FLAME_STD * each])
-    return _OfBurners(design=columns, each=each, unit=unit)
-
-
-@lru_cache(maxsize=32)
-def _trends(grate: Grate, sites: Sites) -> _Trends:
-    extent = np.array(grate.extent_mm)
-    places = sites.places_mm
-    u, v = (2.0 * places / extent - 1.0).T
-    to_edge = grate.edge_distance_mm(places)
-    rim = np.exp(-np.maximum(to_edge, 0.0) / (tuning.RIM_SHARE * extent.min()))
-    across = places[:, "xy".index(grate.seam_axis)]
-    steps = [np.where(across > seam, 0.5, -0.5) for seam in grate.seams_mm]
-    columns = np.column_stack([np.ones_like(u), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])
-    steps_at = np.stack(steps, axis=1) if steps else np.zeros((len(places), 0))
-    return _Trends(level_tilts_bends=columns[sites.place], rim=rim[sites.place], steps=steps_at[sites.place])
+    return _OfBurners(design=columns, each=each, unit=unit, own=(sites.openings + response.offset) * each)
 
 
 @lru_cache(maxsize=64)
