@@ -13,7 +13,7 @@ from heatmap.errors import MapError, ReadingError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import RoundMap, map_round
-from heatmap.grate_model.sites import same_places
+from heatmap.grate_model.sites import Sites, same_places
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import BoolArray, FloatArray
@@ -185,12 +185,16 @@ class Assessment:
     @cached_property
     def wide_surface_c(self) -> tuple[FloatArray, FloatArray]:
         """Mean and own standard deviation of the rails at all wide cells, (m,) each."""
-        return self.surface.predict(self.wide_cells.points_mm)
+        return self.surface.predict(self._wide_sites)
 
     @cached_property
     def samples_c(self) -> FloatArray:
         """Joint samples of the compared numbers at all wide cells, without the level, (SAMPLES, m)."""
-        return self.samples_c_at(self.wide_cells.points_mm)
+        return self.samples_c_at(self._wide_sites)
+
+    @cached_property
+    def _wide_sites(self) -> Sites:
+        return self.surface.sites(self.wide_cells.points_mm)
 
     @cached_property
     def zone(self) -> BoolArray:
@@ -202,7 +206,7 @@ class Assessment:
         """Centres of those cells, shape (k, 2)."""
         return self.wide_cells.points_mm[self.zone]
 
-    def samples_c_at(self, points_mm: FloatArray) -> FloatArray:
+    def samples_c_at(self, points_mm: FloatArray | Sites) -> FloatArray:
         """Return joint samples of the compared numbers at points (m, 2), without the level, (SAMPLES, m)."""
         random = np.random.default_rng(self.round.number)
         return self.calibration.compared_c(self.surface.sample(points_mm, SAMPLES, random))

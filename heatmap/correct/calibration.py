@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -73,6 +73,7 @@ class Calibration:
     reference_pairs: tuple[ReferencePair, ...] = ()
     disagreement: Disagreement | None = None
 
+    @lru_cache(maxsize=16)  # noqa: B019 - few, and small
     def view(self, distance_mm: float | None = None, nuisance: NuisanceGrid | None = None) -> GunView:
         """Return the gun's view from a distance, by default the usual one, in these cases or in others."""
         return GunView(

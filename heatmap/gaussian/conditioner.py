@@ -17,7 +17,9 @@ References
 from __future__ import annotations
 
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
@@ -69,7 +71,7 @@ class Levels:
         return cls(signal=np.ones(1), noise=np.ones(1), log_prior=np.array([log_prior]))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Conditioned:
     """A prior conditioned on n noisy values, at j levels.
 
@@ -81,7 +83,8 @@ class Conditioned:
     levels : Levels
     residual, noise_variance : ndarray (n,)
         Values minus the prior mean, and the variance of their noise as claimed.
-    basis : ndarray (n, n)
+    basis_of : callable
+        What works out `basis`, (n, n): of most nodes only the evidence is asked.
     precision : ndarray (j, n)
         K⁻¹ = basis diag(precision) basis'.
     log_evidence : ndarray (j,)
@@ -93,9 +96,14 @@ class Conditioned:
     levels: Levels
     residual: FloatArray
     noise_variance: FloatArray
-    basis: FloatArray
+    basis_of: Callable[[], FloatArray]
     precision: FloatArray
     log_evidence: FloatArray
+
+    @cached_property
+    def basis(self) -> FloatArray:
+        """W, (n, n)."""
+        return self.basis_of()
 
     def pooled(self, sites: Any, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return mean and variance of the noise-free values at m sites, each (m,): the levels by weights (j,) that add
@@ -166,10 +174,13 @@ def condition(
 ) -> Conditioned:
     """Condition a prior on values (n,) with noise variances (n,), both levels as they stand."""
     residual = values - prior.mean(sites)
-    lower = np.linalg.cholesky(prior.covariance(sites, sites) + np.diag(noise_variance))
-    basis = np.linalg.inv(lower).T
+    # With the residual as one more row of the covariance, the triangle's last row is what it leaves of the residual.
+    beyond = 1.0 + residual @ residual / noise_variance.min()
+    covariance = prior.covariance(sites, sites) + np.diag(noise_variance)
+    lower = np.linalg.cholesky(np.block([[covariance, residual[:, None]], [residual, beyond]]))
+    lower, last = lower[:-1, :-1], lower[-1, :-1]
     half_log_determinant = np.log(np.diag(lower)).sum()
-    misfit = np.square(basis.T @ residual).sum()
+    misfit = last @ last
     constant = 0.5 * len(values) * np.log(2.0 * np.pi)
     return Conditioned(
         prior=prior,
@@ -177,7 +188,7 @@ def condition(
         levels=Levels.one(log_prior),
         residual=residual,
         noise_variance=noise_variance,
-        basis=basis,
+        basis_of=lambda: np.linalg.inv(lower).T,
         precision=np.ones((1, len(values))),
         log_evidence=np.array([log_prior - 0.5 * misfit - half_log_determinant - constant]),
     )
@@ -202,7 +213,7 @@ def condition_levels(
         levels=levels,
         residual=residual,
         noise_variance=noise_variance,
-        basis=basis,
+        basis_of=lambda: basis,
         precision=precision,
         log_evidence=levels.log_prior - 0.5 * (misfit + log_determinant + constant),
     )

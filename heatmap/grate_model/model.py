@@ -187,21 +187,21 @@ class RoundSurface:
         """The spots of the round."""
         return self.model.rounds[self.at]
 
-    def predict(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> tuple[FloatArray, FloatArray]:
+    def predict(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> tuple[FloatArray, FloatArray]:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
-        return self.model.celsius(*self.model.posterior.predict(self._sites(points_mm, minutes)))
+        return self.model.celsius(*self.model.posterior.predict(self.sites(points_mm, minutes)))
 
     def mean(self, points_mm: ArrayLike) -> FloatArray:
         """Return the mean at points (m, 2), (m,) [°C]: the first half of :meth:`predict`."""
-        return self.model.scale.celsius(self.model.posterior.mean(self._sites(points_mm)))
+        return self.model.scale.celsius(self.model.posterior.mean(self.sites(points_mm)))
 
-    def sample(self, points_mm: ArrayLike, count: int, random: np.random.Generator) -> FloatArray:
+    def sample(self, points_mm: ArrayLike | Sites, count: int, random: np.random.Generator) -> FloatArray:
         """Return joint samples at points (m, 2), (count, m) [°C]."""
-        return self.model.scale.celsius(self.model.posterior.sample(self._sites(points_mm), count, random))
+        return self.model.scale.celsius(self.model.posterior.sample(self.sites(points_mm), count, random))
 
     def covariance(self, points_mm: ArrayLike) -> FloatArray:
         """Return the covariance of the surface at points (m, 2), (m, m) [°C²]."""
-        sites = self._sites(points_mm)
+        sites = self.sites(points_mm)
         slope = self.model.scale.celsius_per_heat(self.model.posterior.mean(sites))
         return np.asarray(np.outer(slope, slope) * self.model.posterior.covariance(sites, sites))
 
@@ -213,12 +213,15 @@ class RoundSurface:
     def lid_drop_c(self) -> float:
         """Return what had been lost by the median time because the lid was lifted (negative) [°C]."""
         middle_mm = [0.5 * np.array(self.model.grill.grate.extent_mm)] * 2
-        sites = self._sites(middle_mm)
+        sites = self.sites(middle_mm)
         sites = replace(sites, lid_drop_c=sites.lid_drop_c * np.array([1.0, 0.0]))
         lifted_c, kept_c = self.model.scale.celsius(self.model.posterior.mean(sites))
         return float(lifted_c - kept_c)
 
-    def _sites(self, points_mm: ArrayLike, minutes: FloatArray | float = 0.0) -> Sites:
+    def sites(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> Sites:
+        """Return points as the model asks them; to be made once where the same are asked more than once."""
+        if isinstance(points_mm, Sites):
+            return points_mm
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
         n, one = len(points), self.spots
         settled = self.settled_at is not None
@@ -333,9 +336,10 @@ def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: Float
     """Return all nodes under each layout of the burners that makes the likeliest node about as likely as any does."""
     assert isinstance(best.prior, GratePrior)
     grate, told = best.prior.grate, best.log_evidence[0]
+    responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
     for layout, lines in other_lines(grate, best.prior.response.burners):
-        laid = {prior.response: prior.response.laid(grate, lines) for prior in priors}
+        laid = {response: response.laid(grate, lines) for response in responses}
         moved = replace(best.prior, response=laid[best.prior.response], layout=layout)
         gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence[0] - told
         if gain > tuning.LAYOUT_GAIN:

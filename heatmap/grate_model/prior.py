@@ -299,7 +299,8 @@ def _sampled_fields(
     """Return joint samples (count, n) of independent fields for each of some sites, by the amplitudes of the fields
     there, (n, fields), and which place of `factor` each site is at.
     """
-    fields = random.standard_normal((count, amplitudes[0].shape[1], len(factor))) @ factor.T
+    white = random.standard_normal((count, amplitudes[0].shape[1], len(factor)))
+    fields = (white.reshape(-1, len(factor)) @ factor.T).reshape(white.shape)  # one product, not one for each sample
     return [
         np.einsum("cfn,nf->cn", fields[:, :, place], amplitude) for place, amplitude in zip(at, amplitudes, strict=True)
     ]

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import islice
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from heatmap.grate_model.repeats import MANY_SPOTS, MOST_REPEATS
 from heatmap.grate_model.round_spots import Group, RoundSpots
 from heatmap.grate_model.tuning import MOST_ROUNDS, MOST_SPOTS
 from heatmap.grill.grill import Grill
-from heatmap.readings.reading import Reading, Round
+from heatmap.readings.reading import Round
 
 #: A re-check is three to five shots (common practice, no source).
 MOST_RECHECK_PLACES = 5
@@ -148,7 +149,7 @@ def map_another(
     """Map another round with the model of a map that there is; None where that has not looked at it."""
     if one.number not in {each.number for each in beside.model.rounds}:
         return None
-    spots = correct_round(one.readings, calibrations(one))
+    (spots,) = correct_rounds([one], calibrations)
     return RoundMap(
         round=one,
         spots=spots,
@@ -174,10 +175,9 @@ def _maps(
     others = [one for one in rounds if one.number <= newest and one.number not in wanted]
     looked_at = sorted([*_newest_of(others, *chosen), *chosen], key=lambda one: one.number)
     corrected = {} if corrected is None else corrected
-    for one in looked_at:
-        if one.number not in corrected:
-            spots = correct_round(one.readings, calibrations(one))
-            corrected[one.number] = spots, RoundSpots.of(grill, one, spots)
+    uncorrected = [one for one in looked_at if one.number not in corrected]
+    for one, spots in zip(uncorrected, correct_rounds(uncorrected, calibrations), strict=True):
+        corrected[one.number] = spots, RoundSpots.of(grill, one, spots)
     model = fit_grate_model(grill, [corrected[one.number][1] for one in looked_at], believe_all=keep_suspects)
     return [
         RoundMap(
@@ -214,7 +214,8 @@ def surface_to_come(
     earlier = _newest_of([each for each in rounds if each.number < one.number], one)
     if not any(spans_area(each) for each in earlier):
         return None
-    spots = [RoundSpots.of(grill, each, correct_round(each.readings, calibrations(each))) for each in earlier]
+    corrected = zip(earlier, correct_rounds(earlier, calibrations), strict=True)
+    spots = [RoundSpots.of(grill, each, spots) for each, spots in corrected]
     coming = replace(
         RoundSpots.of(grill, replace(one, readings=()), ()),
         settings=settings,
@@ -264,14 +265,19 @@ def _leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None
     return full
 
 
-def correct_round(readings: tuple[Reading, ...], calibrations: Mapping[str, Calibration]) -> tuple[Spot, ...]:
-    """Correct readings, dry and oiled ones each with their own calibration, and keep their order."""
+def correct_rounds(rounds: Sequence[Round], calibrations: CalibrationsOf) -> list[tuple[Spot, ...]]:
+    """Correct the readings of some rounds, in order, all that have one calibration together."""
+    known = [
+        (reading, gun[reading.surface]) for one in rounds for gun in [calibrations(one)] for reading in one.readings
+    ]
+    by_gun: dict[Calibration, list[int]] = {}
+    for index, (_, gun) in enumerate(known):
+        by_gun.setdefault(gun, []).append(index)
     spots: dict[int, Spot] = {}
-    for surface, calibration in calibrations.items():
-        indices = [index for index, reading in enumerate(readings) if reading.surface == surface]
-        corrected = correct_readings([readings[index] for index in indices], calibration)
-        spots.update(zip(indices, corrected, strict=True))
-    return tuple(spots[index] for index in range(len(readings)))
+    for gun, indices in by_gun.items():
+        spots.update(zip(indices, correct_readings([known[index][0] for index in indices], gun), strict=True))
+    in_order = iter([spots[index] for index in range(len(known))])
+    return [tuple(islice(in_order, len(one.readings))) for one in rounds]
 
 
 def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[int, tuple[float, float]]:

@@ -81,11 +81,16 @@ def _spectral_radiance(wavelength_um: FloatArray | float, kelvin: FloatArray) ->
 
 def _exact_band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
     """Return the band radiance by quadrature, any temperature (n,): ∫ λ L_λ d ln λ."""
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = _rule()
     half_width = 0.5 * log(high_um / low_um)
     wavelength_um = sqrt(low_um * high_um) * np.exp(half_width * nodes)
     result: FloatArray = half_width * _spectral_radiance(wavelength_um, kelvin[:, None]) @ (weights * wavelength_um)
     return result
+
+
+@lru_cache(maxsize=1)
+def _rule() -> tuple[FloatArray, FloatArray]:
+    return np.polynomial.legendre.leggauss(_NODES)
 
 
 def _slope(kelvin: FloatArray, radiance: FloatArray, low_um: float, high_um: float) -> FloatArray:
