@@ -93,7 +93,7 @@ def test_agrees_with_plain_bayesian_linear_algebra(grill) -> None:
 
     surface = model.surface(3)
     points = np.array([[60.0, 70.0], [200.0, 250.0], [310.0, 120.0]])
-    asked = surface._sites(points)
+    asked = surface.sites(points)
     cross = prior.covariance(asked, sites)
     off = heat - prior.mean(sites)
     mean = prior.mean(asked) + cross @ np.linalg.solve(total, off)
@@ -123,7 +123,7 @@ def test_the_prior_agrees_with_itself(grill) -> None:
     model = fit_grate_model(grill.grill, rounds, believe_all=True)
     prior = model.posterior.parts[0].prior
     for number in (1, 2, 3):
-        asked = model.surface(number)._sites(np.array([[60.0, 70.0], [200.0, 250.0], [60.0, 70.0]]))
+        asked = model.surface(number).sites(np.array([[60.0, 70.0], [200.0, 250.0], [60.0, 70.0]]))
         covariance = prior.covariance(asked, asked)
         np.testing.assert_allclose(prior.variance(asked), np.diag(covariance), rtol=1e-10)
         np.testing.assert_allclose(covariance, covariance.T, rtol=1e-10)
@@ -254,8 +254,8 @@ def test_samples_of_the_prior_have_its_covariance(grill) -> None:
     model = fit_grate_model(grill.grill, rounds, believe_all=True)
     part = model.posterior.likeliest
     sites, prior = part.sites, part.prior
-    asked = model.surface(2)._sites(np.array([[60.0, 70.0], [310.0, 120.0]]))
-    settled = model.expected(grill.start)._sites(np.array([[60.0, 70.0]]))
+    asked = model.surface(2).sites(np.array([[60.0, 70.0], [310.0, 120.0]]))
+    settled = model.expected(grill.start).sites(np.array([[60.0, 70.0]]))
     count = 20_000
     for others in (asked, settled):
         drawn = np.hstack(prior.sample(sites, others, count, np.random.default_rng(5)))
