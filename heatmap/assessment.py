@@ -152,6 +152,12 @@ class Assessment:
         """Standard deviation of what moves all compared numbers together."""
         return self.calibration.level_std_c(self._centre_c)
 
+    @property
+    def level_hides_all(self) -> bool:
+        """Whether the level alone is so uncertain that no place could be called in band, not even its middle."""
+        low_c, high_c = self.band_c
+        return 2 * 1.2816 * self.level_std_c > high_c - low_c  # 80 % of a normal distribution, verdict.chances.SURE
+
     @cached_property
     def shared_std_c(self) -> float:
         """Standard deviation of what moves all rails together."""

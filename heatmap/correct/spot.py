@@ -188,7 +188,7 @@ def _asked_c(shown_c: FloatArray) -> FloatArray:
     """Return the different numbers among those shown, rising; where they are too many, a rule with steps so fine that
     what lies between two is read off a straight line.
     """
-    different_c = np.unique(shown_c)
+    different_c = np.array(sorted(set(shown_c.tolist())))  # np.unique loads np.ma for it, which costs more
     if len(different_c) <= MOST_DIFFERENT:
         return different_c
     steps = int(np.ceil(np.ptp(different_c) / STEP_C))

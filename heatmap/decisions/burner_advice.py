@@ -278,7 +278,7 @@ def _told(
         chance_nearer=search.chance_nearer(fresh.heat(now_marks), fresh.heat(best_marks)),
         now=outlook_now,
         expected=outlook_then,
-        wait_min=change_minutes(assessment) if changes else 0.0,
+        wait_min=minutes_of_change(model) if changes else 0.0,
         cells_mm=cells_mm,
         expected_mean_c=assessment.calibration.compared_c(model.expected(settings).mean(cells_mm)),
         learned=_learned(fresh, model),
@@ -303,11 +303,6 @@ def _outlook(assessment: Assessment, draws: Draws, marks: Sequence[float]) -> Ou
         share_in_band_high=float(high),
         p95_minus_p5_c=median_spread_c(compared_c),
     )
-
-
-def change_minutes(assessment: Assessment) -> float:
-    """Return the minutes until 90 % of a change has come, as far as the rounds tell."""
-    return minutes_of_change(assessment.round_map.model)
 
 
 def _count_changes(model: GrateModel) -> tuple[int, ...]:

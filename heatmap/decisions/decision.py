@@ -11,17 +11,15 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
-from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise, advise_for
 from heatmap.decisions.fitting import share_chances, zone_chance
-from heatmap.decisions.next_spots import settling_shots, unshot_positions
 from heatmap.decisions.placement import Place, Wanted, find_places
-from heatmap.decisions.remedies import Limit, Remedy, level_hides_all, limit_of, remedies_for
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
-from heatmap.taking.recheck_spots import recheck_labels
 
 if TYPE_CHECKING:
+    from heatmap.decisions.burner_advice import BurnerAdvice, Change
     from heatmap.decisions.food_after import FoodAfter
+    from heatmap.decisions.remedies import Limit, Remedy
     from heatmap.sear import Beliefs, Food, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
@@ -177,7 +175,7 @@ def decide(
 
 
 class _Case:
-    """One question, with what several of its answers need."""
+    """One question, with what several of its answers need; what only one of them needs is imported there."""
 
     def __init__(
         self,
@@ -242,6 +240,8 @@ class _Case:
         settled_since = waiting is not None and self.now is not None and self.now >= waiting.until
         if not (old or settled_since) or not self._fits_in(tuning.ROUND_MIN):
             return None
+        from heatmap.taking.recheck_spots import recheck_labels
+
         place_mm = None if self.place is None else (self.place.x_mm, self.place.y_mm)
         labels = recheck_labels(self.assessment, place_mm, 3)
         return replace(self.base, do="shoot", positions=labels, shoot_for="old" if old else "not settled")
@@ -255,10 +255,14 @@ class _Case:
     def _shoot_to_settle(self) -> Decision | None:
         if not self._fits_in(tuning.ROUND_MIN) or self.chance < tuning.HOPELESS * self.at_least:
             return None
+        from heatmap.decisions.next_spots import settling_shots
+
         labels = settling_shots(self.assessment, self.area_mm, self.weights, self.least_share, self.at_least)
         return replace(self.base, do="shoot", positions=labels, shoot_for="unsure") if labels else None
 
     def _shoot_unshot(self) -> Decision | None:
+        from heatmap.decisions.next_spots import unshot_positions
+
         labels = unshot_positions(self.assessment) if self._fits_in(tuning.ROUND_MIN) else ()
         return replace(self.base, do="shoot", positions=labels, shoot_for="unshot") if labels else None
 
@@ -282,8 +286,10 @@ class _Case:
 
     def _worth_turning(self) -> tuple[BurnerAdvice | None, FoodAfter | None]:
         """Return a change that is likely enough to help by enough to be waited for, and what it does for the food."""
+        from heatmap.decisions.burner_advice import advise
+
         advice, nothing = advise(self.assessment), (None, None)
-        if level_hides_all(self.assessment) and advice.chance_nearer < tuning.TURN_CHANCE:
+        if self.assessment.level_hides_all and advice.chance_nearer < tuning.TURN_CHANCE:
             return nothing
         gain = advice.expected.share_in_band - advice.now.share_in_band
         of_zone = bool(advice.changes) and advice.chance_better >= tuning.TURN_CHANCE and gain >= tuning.TURN_SHARE
@@ -291,7 +297,7 @@ class _Case:
             return advice, None
         if self.food is None or self.place is None:
             return (advice, None) if of_zone else nothing
-        from heatmap.decisions.food_after import fit_after  # only now: it is for food alone
+        from heatmap.decisions.food_after import fit_after
 
         found: list[tuple[float, BurnerAdvice, FoodAfter]] = []
         for each in self._changes_for_food(advice):
@@ -304,11 +310,15 @@ class _Case:
 
     def _changes_for_food(self, advice: BurnerAdvice) -> list[BurnerAdvice]:
         """Return the change that is best for the zone, and the one that is best where the food would lie now."""
+        from heatmap.decisions.burner_advice import advise_for
+
         of_zone = [advice] if advice.changes else []
         of_food = advise_for(self.assessment, self.area_mm) if advice.learned else advice
         return of_zone + ([of_food] if of_food.changes and of_food.changes != advice.changes else [])
 
     def _stuck(self) -> Decision:
+        from heatmap.decisions.remedies import limit_of, remedies_for
+
         limit = limit_of(self.assessment, self._chance_at_level(0.0) - self._chance_at_level(1.0))
         return replace(
             self.base,

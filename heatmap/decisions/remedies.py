@@ -97,16 +97,10 @@ Remedy = (
 )
 
 
-def level_hides_all(assessment: Assessment) -> bool:
-    """Tell whether the level alone is so uncertain that no place could be called in band, not even its middle."""
-    low_c, high_c = assessment.band_c
-    return 2 * 1.2816 * assessment.level_std_c > high_c - low_c  # 80 % of a normal distribution, verdict.chances.SURE
-
-
 def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:
     """Say what limits, given by how much the chance would rise if the level were known."""
     by_rail = assessment.grill.target.numbers == "rail"
-    if level_hides_all(assessment) or (by_rail and gain_at_known_level >= LEVEL_LIMITS):
+    if assessment.level_hides_all or (by_rail and gain_at_known_level >= LEVEL_LIMITS):
         return "level"
     if missing_marks(assessment):
         return "marks"

@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import change_minutes
 from heatmap.decisions.tuning import COME, LID_MATTERS_C, LID_SHOWS_C
 from heatmap.grate_model.round_spots import LID_TIME_S
+from heatmap.grate_model.settling import minutes_of_change
 from heatmap.taking.tuning import STEADY_C_PER_MIN
 
 #: A round begun at the very minute it was told to is not too early for a rounded second.
@@ -43,7 +43,8 @@ def unsettled(assessment: Assessment) -> Settling | None:
 
 def _change(assessment: Assessment) -> Settling | None:
     """A knob turned after the last shot, or before the first one with too little time for its change to come."""
-    model, minutes = assessment.round_map.model, timedelta(minutes=change_minutes(assessment))
+    model = assessment.round_map.model
+    minutes = timedelta(minutes=minutes_of_change(model))
     turned_after = [one.taken_at for one in assessment.round.turned_after if one.taken_at is not None]
     if turned_after:
         return Settling(cause="change", until=max(turned_after) + minutes)
@@ -66,7 +67,8 @@ def _drift(assessment: Assessment) -> Settling | None:
         return None
     if abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
         return None
-    time_constant_min = change_minutes(assessment) / math.log(10.0)  # 90 % of a change takes ln 10 of them
+    # 90 % of a change takes ln 10 of the time constant.
+    time_constant_min = minutes_of_change(assessment.round_map.model) / math.log(10.0)
     minutes = time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN)
     return Settling(
         cause="rising" if drift.per_minute_c > 0 else "falling",

@@ -281,7 +281,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
     newest = sites.round == max(at for at, one in enumerate(rounds) if len(one.rail_c))
     any_marks = any(one.marks_known for one in rounds)
-    priors = list(_priors(grill, float(np.median(heat[newest])), openings[-1], any_marks))
+    priors = list(_priors(grill, float(np.quantile(heat[newest], 0.5)), openings[-1], any_marks))
 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""

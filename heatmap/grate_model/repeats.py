@@ -59,7 +59,7 @@ def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
     merged, members, left_out, count, spare, scatter = [], [], [], 0, 0, 0.0
     for one in rounds:
         groups, off = _groups(one)
-        if len(np.unique(groups)) < len(groups):
+        if len(set(groups.tolist())) < len(groups):
             every, one = one, _merged(one, groups, off)
             off_by = np.where(off, 0.0, every.rail_c - one.rail_c[groups])
             scatter += float(np.square(off_by / every.shot_std_c).sum())
@@ -87,7 +87,7 @@ def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:
     _, first, groups = np.unique(keys, return_index=True, return_inverse=True)
     groups = np.argsort(np.argsort(first))[groups]
     off = np.zeros(len(place), dtype=bool)
-    for at in np.unique(groups[many]):
+    for at in set(groups[many].tolist()):
         here = np.flatnonzero(groups == at)
         apart = np.abs(one.rail_c[here] - np.median(one.rail_c[here]))
         std = max(_MAD_TO_STD * float(np.median(apart)), float(one.shot_std_c[here].min()))

@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Place, heading_text
-from heatmap.decisions.remedies import (
-    AnotherRound,
-    ChangeHeat,
-    CloseUps,
-    ContactReading,
-    GiveMarks,
-    NameFood,
-    OtherBand,
-    Remedy,
-    SmallerZone,
-    TakeIt,
-)
-from heatmap.decisions.without_knobs import MoveHeat, TurnPanel
 from heatmap.grill.grill import Grill
 from heatmap.units import Display, percent
 from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
 from heatmap.words.where import where
+
+if TYPE_CHECKING:
+    from heatmap.decisions.burner_advice import Change
+    from heatmap.decisions.remedies import Remedy
 
 
 def decision_sentence(assessment: Assessment, decision: Decision) -> str:
@@ -189,6 +180,19 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
 
 def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
     """Say what would help."""
+    from heatmap.decisions.remedies import (
+        AnotherRound,
+        ChangeHeat,
+        CloseUps,
+        ContactReading,
+        GiveMarks,
+        NameFood,
+        OtherBand,
+        SmallerZone,
+        TakeIt,
+    )
+    from heatmap.decisions.without_knobs import MoveHeat, TurnPanel  # only now: most decisions name none
+
     display = Display(grill.units)
     match remedy:
         case ContactReading():

@@ -5,7 +5,6 @@ from __future__ import annotations
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision
-from heatmap.decisions.remedies import ContactReading, close_ups, level_hides_all
 from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.units import STDS_95, Display, FloatArray, percent, percent_range
@@ -60,7 +59,7 @@ def _verdict(assessment: Assessment) -> str:
     perhaps = ", ".join(f"perhaps {word} at {joined(_few(labels))}" for word, labels in found.leaning.items() if labels)
     if in_band(assessment):
         return f"Mostly in band, {perhaps}" if perhaps else "In band"
-    if level_hides_all(assessment):
+    if assessment.level_hides_all:
         margin = Display(assessment.grill.units).margin_text(assessment.level_std_c)
         return f"Cannot tell: the level is known only to ±{margin}"
     return f"Partly in band, {perhaps or 'the rest unsure'}"
@@ -165,7 +164,9 @@ def level_lines(assessment: Assessment) -> list[str]:
     """Say what would pin the level, where it is not known; and that contact readings contradict one another."""
     found = [disagreement_sentence(assessment.calibration)]
     known = any(pair.reading.aim == "contact" and pair.believed for pair in assessment.calibration.reference_pairs)
-    if assessment.grill.target.numbers == "rail" and not known and level_hides_all(assessment):
+    if assessment.grill.target.numbers == "rail" and not known and assessment.level_hides_all:
+        from heatmap.decisions.remedies import ContactReading, close_ups  # only now: mostly nothing is amiss
+
         found.append(remedy_sentence(assessment.grill, ContactReading()))
         shots = close_ups(assessment)
         found.append(remedy_sentence(assessment.grill, shots) if shots else "")

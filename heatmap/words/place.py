@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.remedies import level_hides_all
 from heatmap.decisions.tuning import EQUAL_SHARE
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import SURE, chances
@@ -58,7 +57,7 @@ def _single_answer(assessment: Assessment, placement: Placement, names: Sequence
     if placement.equally_good > 1:
         count = _COUNTS[placement.equally_good].capitalize()
         answer = f"{count} places are equally good: {'; '.join(names[: placement.equally_good])}."
-        return f"As far as can be told, {answer[0].lower()}{answer[1:]}" if level_hides_all(assessment) else answer
+        return f"As far as can be told, {answer[0].lower()}{answer[1:]}" if assessment.level_hides_all else answer
     if placement.lead_is_sure:
         return f"{first}, better than any other by {display.difference_text(lead_c)}."
     chance = percent(placement.lead_chance or 0.0)

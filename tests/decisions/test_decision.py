@@ -13,13 +13,14 @@ import pytest
 import heatmap
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions import burner_advice, food_after, next_spots
-from heatmap.decisions.burner_advice import _searched, change_minutes
+from heatmap.decisions.burner_advice import _searched
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
 from heatmap.decisions.fitting import share_chances
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
 from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
+from heatmap.grate_model.settling import minutes_of_change
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.sear import Food, plan_sear
@@ -183,8 +184,9 @@ def test_a_knob_turned_after_the_last_shot_is_waited_for_and_then_shot_again(ste
     after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
     found = decide(after, WANTED, turned_at + timedelta(minutes=1))
     assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "change"
-    assert found.until == turned_at + timedelta(minutes=change_minutes(after))
-    assert change_minutes(after) == pytest.approx(13.0), "what is usual, while no round has taught another"
+    minutes = minutes_of_change(after.round_map.model)
+    assert found.until == turned_at + timedelta(minutes=minutes)
+    assert minutes == pytest.approx(13.0), "what is usual, while no round has taught another"
     again = decide(after, WANTED, found.until)
     assert (again.do, again.shoot_for) == ("shoot", "not settled")
 

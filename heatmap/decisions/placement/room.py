@@ -144,7 +144,7 @@ class Room:
             even = np.linspace(low[axis], max(high[axis], low[axis]), count)
             touching = np.array(self._touching_mm(headings, axis))
             kept = touching[(touching > low[axis]) & (touching < high[axis])]
-            lines.append(np.unique(np.concatenate([even, kept])))
+            lines.append(np.array(sorted({*even.tolist(), *kept.tolist()})))
         x_mm, y_mm = np.meshgrid(*lines)
         centres = np.column_stack([x_mm.ravel(), y_mm.ravel()])
         return centres[self.allows(centres, headings)]

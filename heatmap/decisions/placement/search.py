@@ -119,7 +119,7 @@ def best_apart(room: Room, field: TargetField, found: Candidates, count: int) ->
         headings = found.options[found.option[best]]
         centre = _moved(room, field, found.centres_mm[best], headings, chosen)
         chosen.append((centre, headings))
-        for index in np.unique(found.option[free]):
+        for index in set(found.option[free].tolist()):
             these = np.flatnonzero(free & (found.option == index))
             apart = found.centres_mm[these] - centre
             free[these] = room.footprint.gaps_mm(apart, headings, found.options[index]) >= GAP_MM
