@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from statistics import median
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -281,7 +282,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
     newest = sites.round == max(at for at, one in enumerate(rounds) if len(one.rail_c))
     any_marks = any(one.marks_known for one in rounds)
-    priors = list(_priors(grill, float(np.quantile(heat[newest], 0.5)), openings[-1], any_marks))
+    priors = list(_priors(grill, median(heat[newest].tolist()), openings[-1], any_marks))
 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
@@ -339,10 +340,10 @@ def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: Float
     responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
     for layout, lines in other_lines(grate, best.prior.response.burners):
-        laid = {response: response.laid(grate, lines) for response in responses}
-        moved = replace(best.prior, response=laid[best.prior.response], layout=layout)
+        moved = replace(best.prior, response=best.prior.response.laid(grate, lines), layout=layout)
         gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence[0] - told
         if gain > tuning.LAYOUT_GAIN:
+            laid = {response: response.laid(grate, lines) for response in responses}
             nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]
             found.append((gain + moved.log_chance, nodes))
     most = max(gain for gain, _ in found)

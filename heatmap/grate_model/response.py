@@ -20,6 +20,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from heatmap.gaussian import lower_triangle
 from heatmap.grill.grill import Burner, Grate, Grill, Point
 from heatmap.physics.planck import STEFAN_BOLTZMANN
 from heatmap.units import FloatArray, c_difference_from_f, k_from_c
@@ -123,9 +124,11 @@ class Response:
 
     @cached_property
     def weight_factor(self) -> FloatArray:
-        """A square root of the prior covariance of the weights: weight_cov = factor factor'."""
-        values, vectors = np.linalg.eigh(self.weight_cov)
-        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+        """The triangle of Cholesky of the prior covariance of the weights: weight_cov = factor factor'.
+
+        It changes little with the covariance; eigenvectors of burners that are alike do not, and samples with them.
+        """
+        return lower_triangle(self.weight_cov)
 
 
 def design(patterns: FloatArray, factors: FloatArray) -> FloatArray:

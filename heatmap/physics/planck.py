@@ -25,6 +25,7 @@ from math import log, pi, sqrt
 
 import numpy as np
 from numpy.polynomial import Chebyshev, Polynomial
+from numpy.polynomial.chebyshev import cheb2poly
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
@@ -136,7 +137,7 @@ def _polynomials(low_um: float, high_um: float) -> tuple[Polynomial, Polynomial]
         Chebyshev.interpolate(log_radiance, _DEGREE, domain=_LOG_RANGE_K),
         Chebyshev.interpolate(log_temperature, _DEGREE, domain=ends),
     )
-    radiance, temperature = (way.convert(kind=Polynomial, domain=way.domain, window=way.window) for way in ways)
+    radiance, temperature = (Polynomial(cheb2poly(way.coef), domain=way.domain) for way in ways)
     return radiance, temperature
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import median
 from typing import Literal
 
 import numpy as np
@@ -175,7 +176,7 @@ def evenness(
     right, back = _tilts(points_mm, compared_c, points_mm if sample_points_mm is None else sample_points_mm, samples_c)
     return Evenness(
         p95_minus_p5_c=spread_c,
-        std_c=float(np.quantile(np.std(samples_c, axis=1), 0.5)),
+        std_c=median(np.std(samples_c, axis=1).tolist()),
         share_in_band=share,
         share_in_band_low=share_low,
         share_in_band_high=share_high,
@@ -188,13 +189,24 @@ def evenness(
 
 def median_spread_c(samples_c: FloatArray) -> float:
     """Return the 95th minus the 5th percentile over the cells, median over joint samples (count, k)."""
-    return float(np.quantile(spreads_c(samples_c), 0.5))  # np.median loads np.ma
+    spread_c: float = median(spreads_c(samples_c).tolist())
+    return spread_c
 
 
 def spreads_c(samples_c: FloatArray) -> FloatArray:
     """Return the 95th minus the 5th percentile over the cells of each sample, (count,)."""
-    low, high = np.percentile(samples_c, [5.0, 95.0], axis=1)
+    low, high = quantiles(samples_c, 0.05, 0.95).T
     return np.asarray(high - low)
+
+
+def quantiles(values: FloatArray, *shares: float) -> FloatArray:
+    """Return quantiles of the last axis at k shares, (…, k), on straight lines between values.
+
+    As np.quantile, which would load np.ma for it: a twentieth of the time of a whole map.
+    """
+    ordered, at = np.sort(values, axis=-1), np.array(shares) * (values.shape[-1] - 1)
+    below, above = np.floor(at).astype(np.int64), np.ceil(at).astype(np.int64)
+    return np.asarray(ordered[..., below] + (at - below) * (ordered[..., above] - ordered[..., below]))
 
 
 def share_in_band(
@@ -203,7 +215,7 @@ def share_in_band(
     """Return the share of the cells in band: mean, 5th and 95th percentile over joint samples (count, k)."""
     levelled = samples_c + level_offsets_c[:, None]
     share = np.mean((levelled >= low_c) & (levelled <= high_c), axis=1)
-    low, high = np.percentile(share, [5.0, 95.0])
+    low, high = quantiles(share, 0.05, 0.95)
     return float(np.mean(share)), float(low), float(high)
 
 
