@@ -252,7 +252,7 @@ def test_a_change_that_brings_little_or_is_not_likely_to_is_not_proposed(lopside
         chance_better=chance,
         expected=replace(advice.now, share_in_band=advice.now.share_in_band + gain),
     )
-    monkeypatch.setattr("heatmap.decisions.decision.advise", lambda _: other)
+    monkeypatch.setattr("heatmap.decisions.burner_advice.advise", lambda _: other)
     assert decide(lopsided, None).do == do
 
 

@@ -55,6 +55,7 @@ def drawn(seed: int) -> Assessment:
         samples_c=samples,
         level_std_c=level,
         band_c=(288.0, 316.0),
+        level_hides_all=2 * 1.2816 * level > 316.0 - 288.0,
         evenness=even,
         at=lambda points: (mean_c(points), np.full(len(points), np.hypot(own, level))),
     )
