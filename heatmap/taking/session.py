@@ -86,6 +86,7 @@ class _Typed:
 
     reading: Reading | None = None
     replaced: tuple[Reading, ...] = ()
+    may_keep_both: bool = False
     said: str = ""
     before: Mapping[str, object] = field(default_factory=dict)
 
@@ -262,6 +263,8 @@ class Session:
                 return self._knob(event)
             case Undo():
                 return self._undo(event)
+            case Skip() if self._typed and self._typed[-1].may_keep_both:
+                return self._write(*(replace(one, note=f"{INSISTED}: both") for one in self._typed.pop().replaced))
             case Skip():
                 return self._skip()
             case Done():
@@ -296,6 +299,8 @@ class Session:
             As :meth:`hear`.
         """
         waiting, self.doubts = self.doubts, []
+        if self._typed:  # + at the keyboard is for what was said there last
+            self._typed[-1] = replace(self._typed[-1], may_keep_both=False)
         try:
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)
@@ -708,9 +713,12 @@ class Session:
             gone = {one.id for one in effect.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
         if effect.why != "taken back":
-            self._typed.append(_Typed(reading=reading, replaced=effect.old))
+            both = effect.why == "replaced"
+            self._typed.append(_Typed(reading=reading, replaced=effect.old, may_keep_both=both))
         elsewhere = reading.round != self.number
-        text = said.replaced_sentence(reading, effect.old, self._display, elsewhere=elsewhere)
+        text = said.replaced_sentence(
+            reading, effect.old, self._display, elsewhere=elsewhere, both=effect.why == "replaced"
+        )
         return [Tell(text=text), Ring(times=1)]
 
     def lost(self, readings: Sequence[Reading]) -> None:

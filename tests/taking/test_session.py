@@ -134,7 +134,7 @@ def test_undo_gives_the_position_back(desk):
 
 def test_a_position_typed_again_replaces_what_it_contradicts(desk):
     desk.line("A1 630")
-    assert desk.line("A1 575") == "A1 575 replaces 630."
+    assert desk.line("A1 575") == "A1 575 replaces 630; + keeps both."
     assert desk.kept == [("A1", 575)]
     assert desk.line("A1 578") == "Kept: A1 578."
     assert desk.kept == [("A1", 575), ("A1", 578)], "so little apart it is a repeat"
@@ -142,6 +142,14 @@ def test_a_position_typed_again_replaces_what_it_contradicts(desk):
     assert desk.line("contact A1 600").startswith("Kept: contact A1 600"), "probes that disagree widen the answer"
     assert desk.line("A1 640 from 4").startswith("Kept: A1 640 from 4 in")
     assert len(desk.kept) == 5, "another aim and another distance are other shots"
+
+
+def test_plus_keeps_both_and_is_a_skip_otherwise(desk):
+    desk.line("A1 630")
+    desk.line("A1 575")
+    assert desk.line("+") == "Kept: A1 630."
+    assert desk.kept == [("A1", 575), ("A1", 630)]
+    assert desk.line("+") == "B2 is left out for now."
 
 
 def test_minus_takes_back_a_replacement_and_the_number_before_stands_again(desk):

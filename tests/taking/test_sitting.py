@@ -81,7 +81,7 @@ def test_a_number_and_the_withdrawal_of_what_it_replaces_are_one_write(sitting, 
         (2, None, "", "k1"),
         (3, 1, "replaced by 2", "k1"),
     ]
-    assert heard.told == ["B2 630 replaces 580."]
+    assert heard.told == ["B2 630 replaces 580; + keeps both."]
     undone = Heard()
     sitting.carry_out(sitting.session.hear(Undo(), NOON), undone)
     assert count == [1, 1]
