@@ -23,17 +23,14 @@ from heatmap.units import FloatArray, c_difference_from_f, c_from_f, k_from_c, m
 CELL_MM = 25.4
 
 
-def draw_grill(seed: int, *, noise: bool = True, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
+def draw_grill(seed: int, *, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
     """Draw a make-believe grill; the same seed gives the same grill and, used alike, the same readings.
 
-    Without noise gun, probe, hand and memory are perfect, the air still and the seasoning even: what is left is the
-    grill. `numbers` is what the target band means, "rail" or "shown"; `cell_mm` the width of a cell of the truth.
+    `numbers` is what the target band means, "rail" or "shown"; `cell_mm` the width of a cell of the truth.
     """
     random = np.random.default_rng([seed, 20240601])
     grill = _described(random, numbers)
     hidden = _hidden(random, grill, cell_mm)
-    if not noise:
-        hidden = _perfect(hidden)
     start = _start_marks(random, grill)
     return RehearsalGrill(grill=grill, hidden=hidden, start=start, random=np.random.default_rng([seed, 7]))
 
@@ -192,7 +189,6 @@ def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunVie
         valley_base_c=random.normal(0.0, 4.0),
         reflected_c=grill.surroundings.reflected_c + random.normal(0.0, grill.surroundings.reflected_sd_c),
         gain_percent=random.uniform(-1.0, 1.0) * gun.accuracy_percent,
-        offset_c=0.0,
         repeatability_percent=gun.repeatability_percent,
         aim_sd_mm=gun.aim_sd_mm,
         rail_phase_mm=random.uniform(0.0, grate.rail_pitch_mm),
@@ -218,18 +214,3 @@ def _start_marks(random: np.random.Generator, grill: Grill) -> dict[str, float]:
         burner.name: float(min(burner.settable, key=lambda mark: abs(burner.fraction(mark) - opening)))
         for burner in grill.burners
     }
-
-
-def _perfect(hidden: Hidden) -> Hidden:
-    """Take every error of gun, probe, hand, memory and weather away."""
-    gun = replace(
-        hidden.gun,
-        patches=np.zeros_like(hidden.gun.patches),
-        valley_excess_c=0.0,
-        valley_base_c=0.0,
-        gain_percent=0.0,
-        repeatability_percent=0.0,
-        aim_sd_mm=0.0,
-    )
-    probe = ProbeView(offset_c=0.0, reads_low_c=0.0, scatter_sd_c=0.0)
-    return replace(hidden, gun=gun, probe=probe, wind_round_sd=0.0, hand_miss_sd=0.0, blunder_chance=0.0)

@@ -10,7 +10,7 @@ from heatmap.grill.grill import Grate, Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.physics.planck import band_radiance
 from heatmap.physics.spot import rail_share, spot_diameter
-from heatmap.units import FloatArray, k_from_c
+from heatmap.units import FloatArray, c_from_k, k_from_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,8 +34,8 @@ class GunView:
         How much hotter than these covers the valley looks (a cold floor between them: negative).
     reflected_c : float
         What the rails mirror.
-    gain_percent, offset_c : float
-        The gun's calibration error: percent of the °C reading, and °C.
+    gain_percent : float
+        The gun's calibration error in percent of the °C reading.
     repeatability_percent, aim_sd_mm : float
         Standard deviations of one shot.
     rail_phase_mm : float
@@ -50,7 +50,6 @@ class GunView:
     valley_base_c: float
     reflected_c: float
     gain_percent: float
-    offset_c: float
     repeatability_percent: float
     aim_sd_mm: float
     rail_phase_mm: float
@@ -74,8 +73,7 @@ class GunView:
             setting=grill.gun.emissivity_setting,
             gun_k=None if own_c is None else k_from_c(own_c),
         )
-        shown_c = np.asarray(shown_k) - 273.15
-        return np.asarray(shown_c * (1.0 + self.gain_percent / 100.0) + self.offset_c)
+        return np.asarray(c_from_k(shown_k) * (1.0 + self.gain_percent / 100.0))
 
     def _valley_k(self, grill: Grill, rail_c: FloatArray, heat: FloatArray) -> FloatArray:
         """Return the temperature seen between rails: covers that hand their heat to the rails by radiation.

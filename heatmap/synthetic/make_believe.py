@@ -17,7 +17,7 @@ from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.synthetic.firebox import HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView, across_rails, share_of_rail
 from heatmap.synthetic.heat_balance import Plate, Surroundings
-from heatmap.units import BoolArray, FloatArray, k_from_c
+from heatmap.units import BoolArray, FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
 
 Lid = Literal["open", "closed"]
 
@@ -131,7 +131,6 @@ class RehearsalGrill:
     _delivered: FloatArray = field(init=False)
     _kelvin: FloatArray = field(init=False)
     _air: Surroundings = field(init=False)
-    _band: FloatArray = field(init=False)
     _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
     _next_id: int = field(default=1, init=False)
     inside: BoolArray = field(init=False)
@@ -140,7 +139,6 @@ class RehearsalGrill:
     def __post_init__(self) -> None:
         plate = self.hidden.plate
         self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
-        self._band = plate.banded()
         self.inside = self.grill.counts(self.cells_mm)
         self.lid = self.hidden.habit
         self._air = self.hidden.surroundings(self.lid)
@@ -261,7 +259,7 @@ class RehearsalGrill:
 
     def truth_c(self, points_mm: ArrayLike) -> FloatArray:
         """Return the true rail temperature at points (n, 2) now [°C]."""
-        return self._at(self._kelvin, np.asarray(points_mm, dtype=np.float64)) - 273.15
+        return c_from_k(self._at(self._kelvin, np.asarray(points_mm, dtype=np.float64)))
 
     @property
     def cells_mm(self) -> FloatArray:
@@ -271,7 +269,7 @@ class RehearsalGrill:
     def steady_truth_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
         heat, air = self._heat(self._shares(marks)), self.hidden.surroundings(self.hidden.habit)
-        return (self.hidden.plate.steady_k(heat, air, self._kelvin) - 273.15).ravel()
+        return c_from_k(self.hidden.plate.steady_k(heat, air, self._kelvin)).ravel()
 
     def compared_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the numbers that are held against the band, for every cell in the steady state [°C]."""
@@ -361,7 +359,7 @@ class RehearsalGrill:
         for _ in range(steps):
             off = self._delivered - wanted
             mean = wanted + off * lag / length * -np.expm1(-length / lag)  # mean over the step, exact
-            self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), self._air, length, self._band)
+            self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), self._air, length)
             self._delivered = wanted + off * np.exp(-length / lag)
         self.now += timedelta(seconds=seconds)
 
@@ -407,11 +405,8 @@ class RehearsalGrill:
     def _displayed_c(self, shown_c: float) -> float:
         """Round to the display, in the units of the grill."""
         step = self.grill.gun.display_step_c
-        if step == 0:
-            return shown_c
-        if self.grill.units == "us":
-            return round((shown_c * 1.8 + 32.0) / (step * 1.8)) * step - 32.0 / 1.8
-        return round(shown_c / step) * step
+        zero_c = c_from_f(0.0) if self.grill.units == "us" else 0.0
+        return round((shown_c - zero_c) / step) * step + zero_c if step else shown_c
 
     def _maybe_blunder(self, reading: Reading, previous: Reading | None) -> Reading:
         """Spoil a reading now and then: a shot through a gap, two digits swapped, the last number again."""
@@ -421,8 +416,8 @@ class RehearsalGrill:
         if kind == 0:
             wrong = reading.shown_c + self.random.choice([-1.0, 1.0]) * self.random.uniform(60.0, 150.0)
         elif kind == 1:
-            digits = f"{round(reading.shown_c * 1.8 + 32.0):03d}"
-            wrong = (float(digits[0] + digits[2] + digits[1]) - 32.0) / 1.8
+            digits = f"{round(f_from_c(reading.shown_c)):03d}"
+            wrong = c_from_f(float(digits[0] + digits[2] + digits[1]))
         else:
             wrong = reading.shown_c if previous is None or previous.shown_c is None else previous.shown_c
         return replace(reading, shown_c=wrong)

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from perfect import draw_perfect
 
 from heatmap.assessment import assess
 from heatmap.correct import calibrate
@@ -28,7 +29,7 @@ def draw(seed: int) -> RehearsalGrill:
     """Draw a grill without noise whose band is in the gun's own numbers, so that no level is unknown; its truth is on
     coarse cells, and nobody plays on it here.
     """
-    return draw_grill(seed, noise=False, numbers="shown", cell_mm=50.8)
+    return draw_perfect(seed, numbers="shown", cell_mm=50.8)
 
 
 @functools.cache

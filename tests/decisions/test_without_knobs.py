@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from perfect import draw_perfect
+
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.burner_advice import advise
-from heatmap.synthetic import draw_grill
 from heatmap.words.burners import by_hand_sentence
 
 
 def coals(seen_round, celsius, **grate) -> Assessment:
     """Assess a grill of coals with this surface, a function of shares of width and depth, over mid-band."""
-    rehearsal = draw_grill(4, noise=False, numbers="shown")
+    rehearsal = draw_perfect(4, numbers="shown")
     described = replace(rehearsal.grill, burners=(), grate=replace(rehearsal.grill.grate, **grate))
     one = seen_round(rehearsal, rehearsal.start, knobs={})
     width, depth = described.grate.extent_mm
@@ -47,7 +48,7 @@ def test_an_even_grate_is_left_alone(seen_round) -> None:
 
 
 def test_a_panel_that_leans_is_turned(seen_round) -> None:
-    grate = draw_grill(4, noise=False).grill.grate
+    grate = draw_perfect(4).grill.grate
     lengthwise = grate.rails == "front-to-back"
     span = grate.width_mm if lengthwise else grate.depth_mm
 

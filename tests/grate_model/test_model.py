@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from perfect import draw_perfect
 
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
@@ -14,7 +15,7 @@ from heatmap.grate_model.model import GrateModel, fit_grate_model
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
-from heatmap.synthetic import RehearsalGrill, draw_grill
+from heatmap.synthetic import RehearsalGrill
 
 #: What puts a quarter turn right.
 BACK = {Layout.QUARTER_TURN: Layout.QUARTER_TURN_BACK, Layout.QUARTER_TURN_BACK: Layout.QUARTER_TURN}
@@ -23,7 +24,7 @@ COARSE_MM = 50.8  # cells of the truth: coarse, because only the places of spots
 
 @pytest.fixture(scope="module")
 def grill() -> RehearsalGrill:
-    return draw_grill(4, noise=False, cell_mm=COARSE_MM)
+    return draw_perfect(4, cell_mm=COARSE_MM)
 
 
 def seen(
@@ -194,7 +195,7 @@ def test_one_mark_written_wrong_is_within_what_is_told(number: int) -> None:
     """
     held = []
     for seed in (0, 2, 4, 5, 7, 9):
-        grill = draw_grill(seed, noise=False, cell_mm=COARSE_MM)
+        grill = draw_perfect(seed, cell_mm=COARSE_MM)
         marks = {1: dict(grill.start), 2: turned(grill, 1, 1.0), 3: dict(grill.start)}
         first = grill.grill.burners[0].name
         wrong = marks[number] | {first: marks[number][first] + (3.0 if marks[number][first] < 6.0 else -3.0)}
@@ -211,7 +212,7 @@ def test_a_mark_written_wrong_is_noticed_and_right_ones_are_not() -> None:
     """Five off, in one round of four: noticed on half of the grills, for the model also learns what a burner gives."""
     noticed = accused = 0
     for seed in range(12):
-        grill = draw_grill(seed, noise=False, cell_mm=COARSE_MM)
+        grill = draw_perfect(seed, cell_mm=COARSE_MM)
         marks = {1: dict(grill.start), 2: turned(grill, 1, 2.0), 3: turned(grill, 0, -2.0), 4: dict(grill.start)}
         rounds = [seen(grill, marks[at], at, noise_c=2.0, seed=seed) for at in marks]
         accused += (~fit_grate_model(grill.grill, rounds).marks_believed).sum()
@@ -291,7 +292,7 @@ def test_a_layout_told_wrong_is_found_and_one_told_right_is_believed() -> None:
     """Two knobs turned: of the wrong ones nine of ten are found, as what they are, and no right one is doubted."""
     named = told = 0
     for seed in range(8):
-        grill = draw_grill(seed, noise=False, cell_mm=COARSE_MM)
+        grill = draw_perfect(seed, cell_mm=COARSE_MM)
         rounds = rounds_of(grill, seed)
         assert fit_grate_model(grill.grill, rounds).layout is Layout.AS_TOLD
         for layout, wrong in told_wrong(grill.grill).items():
@@ -302,7 +303,7 @@ def test_a_layout_told_wrong_is_found_and_one_told_right_is_believed() -> None:
 
 
 def test_a_map_of_a_mirrored_grill_is_as_good_as_that_of_a_right_one() -> None:
-    grill = draw_grill(0, noise=False, cell_mm=COARSE_MM)
+    grill = draw_perfect(0, cell_mm=COARSE_MM)
     cells, rounds = grill.cells_mm[grill.inside], rounds_of(grill, 0)
     right, wrong = (
         fit_grate_model(each, rounds) for each in (grill.grill, told_wrong(grill.grill)[Layout.LEFT_TO_RIGHT])
@@ -313,7 +314,7 @@ def test_a_map_of_a_mirrored_grill_is_as_good_as_that_of_a_right_one() -> None:
 
 
 def test_nothing_is_looked_for_without_marks() -> None:
-    grill = draw_grill(0, noise=False, cell_mm=COARSE_MM)
+    grill = draw_perfect(0, cell_mm=COARSE_MM)
     rounds = [replace(one, marks_known=False) for one in rounds_of(grill, 0)]
     wrong = told_wrong(grill.grill)[Layout.LEFT_TO_RIGHT]
     assert fit_grate_model(wrong, rounds).layout_chances[Layout.AS_TOLD] == pytest.approx(1.0)

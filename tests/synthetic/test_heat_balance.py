@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 import pytest
+from perfect import draw_perfect
 
 from heatmap.physics.planck import STEFAN_BOLTZMANN
-from heatmap.synthetic import draw_grill
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 
 
@@ -153,7 +153,7 @@ def test_waiting_long_reaches_the_steady_state() -> None:
 def test_finer_cells_change_little_and_less_each_time() -> None:
     maps = []
     for cell_mm in (50.8, 25.4, 12.7):
-        grill = draw_grill(4, noise=False, cell_mm=cell_mm)
+        grill = draw_perfect(4, cell_mm=cell_mm)
         points = [grill.grill.point_mm(label) for label in grill.grill.labels]
         maps.append(grill._at(grill.steady_truth_c(grill.start).reshape(grill.hidden.plate.rows, -1), np.array(points)))
     first, second = np.abs(maps[1] - maps[0]).max(), np.abs(maps[2] - maps[1]).max()

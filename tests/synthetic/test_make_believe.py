@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from perfect import draw_perfect
 
 from heatmap.errors import InputError
 from heatmap.synthetic import RehearsalGrill, draw_grill
@@ -91,13 +92,13 @@ def test_a_round_is_what_a_cook_would_write_down() -> None:
 
 
 def test_a_perfect_probe_shows_the_truth_to_a_display_step() -> None:
-    grill = draw_grill(6, noise=False)
+    grill = draw_perfect(6)
     reading = grill.shoot("B2", "contact")
     assert reading.shown_c == pytest.approx(float(grill.truth_c([grill.grill.point_mm("B2")])[0]), abs=0.51 / 1.8)
 
 
 def test_without_noise_the_grate_stays_where_it_settled() -> None:
-    grill = draw_grill(7, noise=False)
+    grill = draw_perfect(7)
     before = grill.truth_c(grill.cells_mm)
     np.testing.assert_allclose(before, grill.steady_truth_c(grill.start), atol=1e-5)
     grill.wait(10)
@@ -123,7 +124,7 @@ def test_a_mark_off_the_knob_is_refused() -> None:
 
 @pytest.mark.parametrize("seed", [1, 5])
 def test_nothing_tried_at_random_beats_the_best_reachable(seed: int) -> None:
-    grill = draw_grill(seed, noise=False)
+    grill = draw_perfect(seed)
     marks, share = grill.best_reachable()
     random = np.random.default_rng(1)
     tried = [

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from perfect import draw_perfect
 
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.gaussian import LogNormal
@@ -15,7 +16,6 @@ from heatmap.grate_model import model, tuning
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
-from heatmap.synthetic import draw_grill
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import BurnerOutcome, Comparison, answer_of, compare
 from heatmap.words.compare import compare_lines
@@ -300,7 +300,7 @@ def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
 @pytest.mark.parametrize("seed", [3, 4])
 def test_what_came_near_a_burner_is_what_truly_came(seed: int) -> None:
     """On a make-believe grill without noise: the change of the true surface over the third the burner heats most."""
-    grill = draw_grill(seed, noise=False)
+    grill = draw_perfect(seed)
     burner = grill.grill.burners[0]
     rounds, truth = [grill.play_round(1)], [grill.truth_c(grill.cells_mm)]
     grill.settle({burner.name: min(grill.marks[burner.name] + 3.0, burner.high)})

@@ -1,0 +1,27 @@
+"""A make-believe grill whose gun, probe, hand, memory and weather make no errors: what is left is the grill."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from heatmap.synthetic import RehearsalGrill, draw_grill
+from heatmap.synthetic.gun_view import ProbeView
+
+
+def draw_perfect(seed: int, **options) -> RehearsalGrill:
+    """Draw a make-believe grill and take every error away; options as those of `draw_grill`."""
+    grill = draw_grill(seed, **options)
+    gun = replace(
+        grill.hidden.gun,
+        patches=np.zeros_like(grill.hidden.gun.patches),
+        valley_excess_c=0.0,
+        valley_base_c=0.0,
+        gain_percent=0.0,
+        repeatability_percent=0.0,
+        aim_sd_mm=0.0,
+    )
+    probe = ProbeView(offset_c=0.0, reads_low_c=0.0, scatter_sd_c=0.0)
+    grill.hidden = replace(grill.hidden, gun=gun, probe=probe, wind_round_sd=0.0, hand_miss_sd=0.0, blunder_chance=0.0)
+    return grill
