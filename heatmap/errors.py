@@ -27,13 +27,9 @@ class InputError(HeatmapError):
 
 
 class GrillError(InputError):
-    """The description of the grill is missing something or out of range.
-
-    `also` holds what else was found wrong with it; `limit` names the other value of the grill that is a limit here.
-    """
+    """The description of the grill is missing something or out of range; `also` holds what else is wrong with it."""
 
     also: tuple[GrillError, ...] = ()
-    limit = ""
 
 
 class ReadingError(InputError):

@@ -6,6 +6,7 @@ source, where no other is named; `gratemap grill check` prints which of them wer
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 
 from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.quantities import OutOfRangeError, Units, inside_value
-from heatmap.grill.schema import Section, key, written
+from heatmap.grill.schema import Section, key
 from heatmap.physics.finishes import find_finish
 from heatmap.units import BoolArray, FloatArray
 
@@ -33,7 +34,7 @@ Box = tuple[float, float, float, float]
 MOST_STEPS = 2000
 #: Marks are numbers on a dial, or degrees of a thermostat.
 FARTHEST_MARK, NO_FARTHER_MARK = 5000.0, "no dial goes farther"
-NO_METAL_BRIGHTER = "no metal is brighter"
+NO_METAL_BRIGHTER = "no metal is brighter; for common finishes see: gratemap manual physics"
 #: At every inch and a half of a 24 by 18 in grate there are fewer; what to shoot next weighs each against all others.
 MOST_POSITIONS = 300
 #: Every one is one more dial to search.
@@ -227,8 +228,10 @@ class Burner(Section):
         Mark of the lowest steady flame, mark fully open, finest turn a hand can set. For a setpoint they are
         temperatures in the units of the grill file.
     marks : tuple of str
-        Named marks in order, evenly spaced between `low` and `high`.
+        Named marks in order, evenly spaced between `low` and `high`: a step is from one to the next.
     """
+
+    table: ClassVar[str] = "burner"
 
     name: str = key()
     control: Control = key(
@@ -248,8 +251,15 @@ class Burner(Section):
     high: float = key(
         "number", -FARTHEST_MARK, FARTHEST_MARK, default=10.0, reason=NO_FARTHER_MARK, comment="mark fully open"
     )
-    step: float = key("number", default=0.5, comment="the finest turn a hand can set")
+    step: float = key(
+        "number", 0.0, FARTHEST_MARK, low_open=True, default=0.5, comment="the finest turn a hand can set"
+    )
     marks: tuple[str, ...] = key(many=True, most=60, default=(), reason="no dial has room for more")
+
+    def __post_init__(self) -> None:
+        if len(self.marks) > 1 and self.low < self.high:
+            object.__setattr__(self, "step", (self.high - self.low) / (len(self.marks) - 1))
+        Section.__post_init__(self)
 
     def prefix(self) -> str:
         """Return what stands before a key in a message."""
@@ -265,10 +275,10 @@ class Burner(Section):
         span = self.high - self.low
         if span <= 0:
             yield GrillError(f"{self.prefix()}low is {self.low:g} and high is {self.high:g}; low must be below high")
-        elif not 0 < self.step <= span * (1 + 1e-9):
+        elif self.step > span * (1 + 1e-9):
             why = f"it must be above 0 and at most {span:g}, high minus low"
             yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
-        elif self.step * MOST_STEPS < span and not self.marks:
+        elif self.step * MOST_STEPS < span:
             why = f"from {self.low:g} to {self.high:g} it must be at least {span / MOST_STEPS:g}"
             yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
         if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
@@ -291,12 +301,8 @@ class Burner(Section):
         return np.array(self._settable())
 
     def _settable(self) -> list[float]:
-        if self.marks:
-            step = (self.high - self.low) / (len(self.marks) - 1)
-            return [*(self.low + step * at for at in range(len(self.marks) - 1)), self.high]
-        count = math.floor((self.high - self.low) / self.step + 1e-9)
-        steps = [self.low + self.step * at for at in range(count + 1)]
-        return steps if math.isclose(steps[-1], self.high) else [*steps, self.high]
+        count = math.ceil((self.high - self.low) / self.step - 1e-9)
+        return [*(self.low + self.step * at for at in range(count)), self.high]
 
     def fraction(self, mark: float) -> float:
         """Return how far open a mark is: 0 at the lowest steady flame, 1 fully open."""
@@ -516,7 +522,7 @@ class Grill(Section):
 
     grate: Grate
     target: TargetBand
-    units: Units = "us"
+    units: Units = key(words=("us", "si"), default="us", reason="°F and inches, or °C and mm")
     name: str = key(default="")
     positions: Positions = field(default_factory=Positions)
     burners: tuple[Burner, ...] = ()
@@ -529,7 +535,6 @@ class Grill(Section):
 
     def faults(self) -> Iterator[GrillError]:
         """Yield what does not fit together."""
-        yield from units_faults(self.units)
         half_mm = 0.5 * min(self.grate.extent_mm)
         if self.positions.margin_mm >= half_mm:
             limit = "half the shorter side of the grate"
@@ -561,8 +566,9 @@ class Grill(Section):
     def grid(self) -> tuple[tuple[str, ...], ...]:
         """The labels by row, back row first, left to right; "" where a round grate has no position."""
         places = _places_mm(self.grate, self.positions)
-        rows, columns = self.positions.rows, self.positions.columns
-        named = [[f"{chr(65 + row)}{column + 1}" for column in range(columns)] for row in range(rows)]
+        named = [
+            [_label(row, column) for column in range(self.positions.columns)] for row in range(self.positions.rows)
+        ]
         return tuple(tuple(label if label in places else "" for label in row) for row in named)
 
     @property
@@ -643,13 +649,6 @@ class Grill(Section):
         return all(burner.name in settings for burner in self.burners if burner.control != "none")
 
 
-def units_faults(units: object) -> Iterator[GrillError]:
-    """Yield what is wrong with the units of a grill file."""
-    if units not in ("us", "si"):
-        why = 'it must be "us" (°F and inches) or "si" (°C and mm)'
-        yield GrillError(f"units is {written(units)}; {why}")
-
-
 def usual_valley(burners: Sequence[Burner]) -> Literal["floor", "open"]:
     """Return what commonly lies between the rails: open over coals, else a floor (common practice, no source)."""
     coals = bool(burners) and all(burner.control in ("vents", "none") for burner in burners)
@@ -675,28 +674,24 @@ _DISC = 0.95
 @lru_cache(maxsize=64)
 def _places_mm(grate: Grate, positions: Positions) -> Mapping[str, Point]:
     """Return where every position lies, by label."""
-    rows, columns, margin = positions.rows, positions.columns, positions.margin_mm
-    cells = [(row, column) for row in range(rows) for column in range(columns)]
-    if not grate.is_round:
-        return {
-            f"{chr(65 + row)}{column + 1}": (
-                _spread(column, columns, margin, grate.width_mm),
-                _spread(rows - 1 - row, rows, margin, grate.depth_mm),
-            )
-            for row, column in cells
-        }
+    rows, columns = positions.rows, positions.columns
+    cells = list(itertools.product(range(rows), range(columns)))
     u = [(2 * column + 1 - columns) / columns for column in range(columns)]
     v = [(rows - 1 - 2 * row) / rows for row in range(rows)]
-    most = max(_DISC, math.hypot(max(u), min(map(abs, v))), math.hypot(max(v), min(map(abs, u)))) + 1e-9
-    kept = [(row, column) for row, column in cells if math.hypot(u[column], v[row]) <= most]
-    radius = 0.5 * grate.width_mm
-    scale = (radius - margin) / max(max(math.hypot(u[column], v[row]) for row, column in kept), 1e-9)
+    farthest = (max(u), max(v))
+    if grate.is_round:
+        most = max(_DISC, math.hypot(max(u), min(map(abs, v))), math.hypot(max(v), min(map(abs, u)))) + 1e-9
+        cells = [(row, column) for row, column in cells if math.hypot(u[column], v[row]) <= most]
+        farthest = (max(math.hypot(u[column], v[row]) for row, column in cells),) * 2
+    x_scale, y_scale = (
+        (0.5 * size_mm - positions.margin_mm) / max(most, 1e-9)
+        for size_mm, most in zip(grate.extent_mm, farthest, strict=True)
+    )
     return {
-        f"{chr(65 + row)}{column + 1}": (radius + scale * u[column], radius + scale * v[row]) for row, column in kept
+        _label(row, column): (0.5 * grate.width_mm + x_scale * u[column], 0.5 * grate.depth_mm + y_scale * v[row])
+        for row, column in cells
     }
 
 
-def _spread(index: int, count: int, margin_mm: float, size_mm: float) -> float:
-    if count == 1:
-        return 0.5 * size_mm
-    return margin_mm + index * (size_mm - 2 * margin_mm) / (count - 1)
+def _label(row: int, column: int) -> str:
+    return f"{chr(65 + row)}{column + 1}"

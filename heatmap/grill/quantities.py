@@ -49,11 +49,8 @@ class OutOfRangeError(GrillError):
 
 
 def told(fault: GrillError, units: Units) -> str:
-    """Return what is wrong, in the units of the file and with where to look it up."""
-    if not isinstance(fault, OutOfRangeError):
-        return str(fault)
-    advice = "; for common finishes see: gratemap manual physics" if "emissivity" in fault.key else ""
-    return f"{fault.in_units(units)}{advice}"
+    """Return what is wrong, in the units of the file."""
+    return fault.in_units(units) if isinstance(fault, OutOfRangeError) else str(fault)
 
 
 def unit_name(kind: Kind, units: Units) -> str:

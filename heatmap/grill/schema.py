@@ -62,30 +62,27 @@ class Key:
             Naming the key, the value and what is allowed.
         """
         if self.many:
-            listed = _list(name, value)
-            self._check_count(name, len(listed))
-            return tuple(self._read_one(name, part, units) for part in listed)
-        return self._read_one(name, value, units)
-
-    def _read_one(self, name: str, value: Any, units: Units) -> Any:
-        if self.parts and not (self.words and isinstance(value, str)):
-            listed = _list(name, value)
-            if len(listed) != len(self.parts):
-                raise GrillError(f"{name} is {written(value)}; it must be [{', '.join(self.parts)}]")
-            return tuple(self._read_single(name, part, units) for part in listed)
-        return self._read_single(name, value, units)
-
-    def _read_single(self, name: str, value: Any, units: Units) -> Any:
-        if self.kind == "text" or (self.words and isinstance(value, str)):
-            found: Any = _line(name, value)
-        elif self.kind == "count":
-            if isinstance(value, bool) or not isinstance(value, int):
-                raise GrillError(f"{name} is {written(value)}; it must be a whole number")
-            found = int(_number(name, value))
+            found: Any = tuple(self._read_one(name, part, units) for part in _list(name, value))
         else:
-            found = inside_value(_number(name, value), self.kind, units)
+            found = self._read_one(name, value, units)
         self.check(name, found)
         return found
+
+    def _read_one(self, name: str, value: Any, units: Units) -> Any:
+        if self.kind == "text" or (self.words and isinstance(value, str)):
+            return _line(name, value)
+        if not self.parts:
+            return self._read_number(name, value, units)
+        listed = _list(name, value)
+        if len(listed) != len(self.parts):
+            raise GrillError(f"{name} is {written(value)}; it must be [{', '.join(self.parts)}]")
+        return tuple(self._read_number(name, part, units) for part in listed)
+
+    def _read_number(self, name: str, value: Any, units: Units) -> float:
+        if self.kind == "count" and (isinstance(value, bool) or not isinstance(value, int)):
+            raise GrillError(f"{name} is {written(value)}; it must be a whole number")
+        number = _number(name, value)
+        return int(number) if self.kind == "count" else inside_value(number, self.kind, units)
 
     def check(self, name: str, value: Any) -> None:
         """Refuse an inside value that is not allowed; None, for what was not said, is passed over.
@@ -95,33 +92,21 @@ class Key:
         GrillError
             As :meth:`read`.
         """
+        why = f": {self.reason}" if self.reason else ""
         if isinstance(value, tuple):
-            if self.many:
-                self._check_count(name, len(value))
+            if self.many and len(value) > self.most:
+                raise GrillError(f"{name} is a list of {len(value)}; it must be of at most {self.most}{why}")
             for part in value:
                 self.check(name, part)
         elif isinstance(value, str):
             if self.words and value not in self.words:
-                number = (
-                    [] if self.kind == "text" else [f"[{', '.join(self.parts)}]" if self.parts else f"a {self.kind}"]
-                )
-                allowed = [*number, *map(quoted, self.words)]
-                raise GrillError(f'{name} is "{value}"; it must be {", ".join(allowed[:-1])} or {allowed[-1]}')
-        elif value is not None and not self._allows(value):
+                listed = [f"[{', '.join(self.parts)}]"] if self.parts else [f"a {self.kind}"]
+                *others, last = [*(listed if self.kind != "text" else []), *map(quoted, self.words)]
+                raise GrillError(f'{name} is "{value}"; it must be {", ".join(others)} or {last}{why}')
+        elif value is not None and (not self.low <= value <= self.high or (self.low_open and value == self.low)):
             if self.kind == "count":
                 raise GrillError(f"{name} is {value}; it must be a whole number from {self.low:g} to {self.high:g}")
-            if self.low == -math.inf:
-                raise GrillError(f"{name} is {value:g}; it must be a plain number")
             raise OutOfRangeError(name, value, self.low, self.high, self.kind, self.low_open, reason=self.reason)
-
-    def _check_count(self, name: str, count: int) -> None:
-        if count > self.most:
-            why = f": {self.reason}" if self.reason else ""
-            raise GrillError(f"{name} is a list of {count}; it must be of at most {self.most}{why}")
-
-    def _allows(self, value: float) -> bool:
-        inside = math.isfinite(value) and self.low <= value <= self.high
-        return inside and not (self.low_open and value == self.low)
 
     def shown(self, value: Any, units: Units) -> Any:
         """Return an inside value as a file says it: the way back from :meth:`read`."""
@@ -150,13 +135,8 @@ def key(
 
 def keys_of(section: type[Any]) -> Mapping[str, Field[Any]]:
     """Return the fields that hold a key, by the key as a grill file has it: without its unit."""
-    if section not in _KEYS:
-        held = [item for item in fields(section) if "key" in item.metadata]
-        _KEYS[section] = {item.name.removesuffix(SUFFIX.get(item.metadata["key"].kind, "")): item for item in held}
-    return _KEYS[section]
-
-
-_KEYS: dict[type[Any], dict[str, Field[Any]]] = {}  # found once for each table
+    held = [item for item in fields(section) if "key" in item.metadata]
+    return {item.name.removesuffix(SUFFIX.get(item.metadata["key"].kind, "")): item for item in held}
 
 
 class Section:
@@ -166,8 +146,9 @@ class Section:
     table: ClassVar[str] = ""
 
     def __post_init__(self) -> None:
-        faults = list(self._key_faults()) or list(self.faults())
-        if faults:
+        for name, item in keys_of(type(self)).items():
+            item.metadata["key"].check(f"{self.prefix()}{name}", getattr(self, item.name))
+        if faults := list(self.faults()):
             faults[0].also = tuple(faults[1:])
             raise faults[0]
 
@@ -179,13 +160,6 @@ class Section:
         """Yield what is wrong between values that are each allowed."""
         return iter(())
 
-    def _key_faults(self) -> Iterator[GrillError]:
-        for name, item in keys_of(type(self)).items():
-            try:
-                item.metadata["key"].check(f"{self.prefix()}{name}", getattr(self, item.name))
-            except GrillError as fault:
-                yield fault
-
 
 def quoted(text: str) -> str:
     """Return a text in quotes, as TOML has it."""
@@ -195,8 +169,6 @@ def quoted(text: str) -> str:
 
 def written(value: Any) -> str:
     """Return a value as a grill file has it, in one line and not too long."""
-    if value is None:
-        return "missing"
     if isinstance(value, bool):
         return "true" if value else "false"
     try:

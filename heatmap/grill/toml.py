@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, replace
 from pathlib import Path
 from typing import Any
@@ -12,15 +12,12 @@ from typing import Any
 from heatmap.errors import GrillError
 from heatmap.grill.grill import (
     SECTIONS,
-    USUAL_EMISSIVITY_SD,
     Burner,
     Grill,
     Point,
-    units_faults,
-    usual_valley,
 )
 from heatmap.grill.quantities import Units, told
-from heatmap.grill.schema import Key, keys_of, quoted, shortened, written
+from heatmap.grill.schema import Key, Section, keys_of, quoted, shortened, written
 
 LARGEST_FILE_BYTES = 1_000_000
 #: Tables within tables, deeper than any here: to read thousands of them takes gigabytes.
@@ -51,12 +48,11 @@ def _keys(section: type[Any]) -> dict[str, Key]:
 
 
 _SHAPE_KEYS = {name: key for names, (keys, _) in _SHAPES.items() for name, key in zip(names, keys, strict=True)}
-_BURNER = _keys(Burner)
 #: Every key of every table, in the order of the file.
 KEYS: dict[str, dict[str, Key]] = {
     "": _keys(Grill),
     **{name: _keys(section) for name, section in SECTIONS.items()},
-    "burner": {name: _BURNER[name] for name in ("name", "control")} | _SHAPE_KEYS | _BURNER,
+    "burner": {name: _keys(Burner)[name] for name in ("name", "control")} | _SHAPE_KEYS | _keys(Burner),
 }
 
 
@@ -145,42 +141,57 @@ class _Reader:
         self.tables = tables
         self.units: Units = "us"
         self.problems: list[GrillError] = []
-        self.assumed: list[str] = []
 
     def grill(self) -> tuple[Grill | None, tuple[str, ...]]:
         """Return the grill, or None and what is wrong."""
-        units = self.tables.get("units", "us")
-        self.problems += units_faults(units)
+        units = self._values("", {"units": KEYS[""]["units"]}, self.tables)
         if self.problems:  # no other number could be told
             return None, (str(self.problems[0]),)
-        self.units = units
-        if "units" not in self.tables:
-            self.assumed.append('units = "us"')
+        self.units = units.get("units", "us")
         found = self._grill()
-        return found, tuple(told(problem, units) for problem in self.problems)
+        return found, tuple(told(problem, self.units) for problem in self.problems)
 
     def _grill(self) -> Grill | None:
-        self._unknown("", self.tables, ["units", "name", "burner", *SECTIONS])
+        self._unknown("", self.tables, [*KEYS[""], "burner", *SECTIONS])
         whole: dict[str, Any] = self._values("", KEYS[""], self.tables)
         for name, section in SECTIONS.items():
             values = self.tables.get(name, {})
             if not isinstance(values, dict):
                 self.problems.append(GrillError(f"{name} is {written(values)}; it must be a table: [{name}]"))
-            elif name in self.tables or name not in _NEEDED:
-                whole[name] = self._section(name, section, values)
-            else:
+            elif name in _NEEDED and name not in self.tables:
                 self.problems.append(GrillError(f"[{name}] is missing; give it {_NEEDED[name]}"))
+            else:
+                whole[name] = self._part(section, f"{name}.", values)
         entries = self.tables.get("burner", [])
         if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
             self.problems.append(GrillError("burner must be written [[burner]], once for each"))
             entries = []
         burners = [self._burner(entry, number) for number, entry in enumerate(entries, 1)]
-        if self.problems:
-            return None
-        if whole["grate"].valley is None and whole["grate"].surface == "rails":
-            self.assumed.append(f'grate.valley = "{usual_valley(burners)}"')
-        grill: Grill | None = self._made(Grill, whole | {"units": self.units, "burners": tuple(burners)})
-        return None if grill is None else replace(grill, assumed=tuple(self.assumed))
+        grill: Grill | None = None if self.problems else self._made(Grill, whole | {"burners": tuple(burners)})
+        return None if grill is None else replace(grill, assumed=tuple(_assumed(grill, self.tables)))
+
+    def _burner(self, entry: Mapping[str, Any], number: int) -> Any:
+        name = entry.get("name")
+        prefix = f'burner "{shortened(name)}": ' if isinstance(name, str) else f"burner {number}: "
+        # "center", as it is spelled on the other side of the ocean
+        return self._part(Burner, prefix, {"centre" if key == "center" else key: entry[key] for key in entry})
+
+    def _part(self, section: type[Any], prefix: str, values: Mapping[str, Any]) -> Any:
+        """Return what a table describes, or None where anything in it is wrong."""
+        count, keys = len(self.problems), KEYS[section.table]
+        self._unknown(prefix, values, keys)
+        found = self._values(prefix, keys, values)
+        if found.get("shape") == "round" and "width" in found:
+            found = {"depth": found["width"]} | found
+        if found.get("control") == "setpoint":
+            found = _SETPOINT_DIAL[self.units] | found
+        given = {item.name: found[key] for key, item in keys_of(section).items() if key in found}
+        for key, item in keys_of(section).items():
+            if item.default is MISSING and key not in {*values, *found}:
+                self.problems.append(GrillError(f"{prefix}{key} is missing; it has no default"))
+        if section is Burner:
+            given["points_mm"] = self._points_mm(prefix, values, found)
+        return self._made(section, given) if len(self.problems) == count else None
 
     def _values(self, prefix: str, keys: Mapping[str, Key], values: Mapping[str, Any]) -> dict[str, Any]:
         """Read the keys that are there; every value that cannot be is a problem."""
@@ -192,55 +203,6 @@ class _Reader:
                 except GrillError as problem:
                     self.problems.append(problem)
         return found
-
-    def _section(self, name: str, section: type[Any], values: Mapping[str, Any]) -> Any:
-        count = len(self.problems)
-        self._unknown(f"{name}.", values, KEYS[name])
-        found = self._values(f"{name}.", KEYS[name], values)
-        given = {}
-        unasked = _OF_RAILS if found.get("surface") == "plate" else ()
-        if found.get("shape") == "round" and "width" in found and "depth" not in values:
-            found["depth"] = found["width"]
-        for key, item in keys_of(section).items():
-            what: Key = item.metadata["key"]
-            if key in found:
-                given[item.name] = found[key]
-            elif key in unasked:
-                continue
-            elif item.default is MISSING:
-                if key not in values:
-                    self.problems.append(GrillError(f"{name}.{key} is missing; it has no default"))
-                given[item.name] = 0.5 * (what.low + what.high)  # stands in, so that the rest can be looked at
-            elif name == "grate" and key == "emissivity_sd" and "emissivity" in values:
-                self._assume(f"{name}.{key}", what, USUAL_EMISSIVITY_SD)
-            elif key not in values and not (key == "finish" and "emissivity" in values):
-                self._assume(f"{name}.{key}", what, item.default)
-        return self._made(section, given, whole=len(self.problems) == count)
-
-    def _burner(self, entry: Mapping[str, Any], number: int) -> Any:
-        if "center" in entry and "centre" not in entry:  # as it is spelled on the other side of the ocean
-            entry = {"centre" if key == "center" else key: value for key, value in entry.items()}
-        name = entry.get("name")
-        prefix = f'burner "{shortened(name)}": ' if isinstance(name, str) else f"burner {number}: "
-        count = len(self.problems)
-        self._unknown(prefix, entry, KEYS["burner"])
-        found = self._values(prefix, KEYS["burner"], {"name": name, **entry})
-        given = {field: found[field] for field in _BURNER if field in found}
-        given["points_mm"] = self._points_mm(prefix, entry, found)
-        control, marks = found.get("control", "knob"), found.get("marks", ())
-        if "control" not in entry:
-            self._assume(f"{prefix}control", _BURNER["control"], "knob")
-        dial: dict[str, Any] = {field: keys_of(Burner)[field].default for field in ("low", "high", "step")}
-        if control == "setpoint":
-            dial = _SETPOINT_DIAL[self.units]
-        for field, default in dial.items():
-            if field not in entry:
-                given[field] = default
-                if control != "none" and not (field == "step" and marks):
-                    self._assume(f"{prefix}{field}", _BURNER[field], default)
-        if len(marks) > 1 and "step" not in entry and {"low", "high"} <= set(given):
-            given["step"] = (given["high"] - given["low"]) / (len(marks) - 1)
-        return self._made(Burner, given) if len(self.problems) == count else None
 
     def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: Mapping[str, Any]) -> tuple[Point, ...]:
         """Return where the heat comes from: corners of a line."""
@@ -258,20 +220,12 @@ class _Reader:
             self.problems.append(GrillError(f"{prefix}path is empty; give at least one [x, y]"))
         return points_mm
 
-    def _made(self, section: type[Any], given: Mapping[str, Any], *, whole: bool = True) -> Any:
-        """Make a part of the grill.
-
-        Unless it is whole, what is held against another value is not told: that may only stand in.
-        """
+    def _made(self, section: type[Any], given: Mapping[str, Any]) -> Any:
         try:
             return section(**given)
         except GrillError as problem:
-            self.problems += [one for one in (problem, *problem.also) if whole or not one.limit]
+            self.problems += [problem, *problem.also]
             return None
-
-    def _assume(self, name: str, key: Key, default: Any) -> None:
-        if default is not None and default != ():
-            self.assumed.append(f"{name} = {key.text(default, self.units)}")
 
     def _unknown(self, prefix: str, values: Mapping[str, Any], known: Iterable[str]) -> None:
         """Tell each key that is not known, with the one that may have been meant."""
@@ -292,15 +246,40 @@ class _Reader:
             self.problems.append(GrillError(f"{prefix}{shortened(key)} is not a key of a grill file; {hint}"))
 
 
+def _assumed(grill: Grill, tables: Mapping[str, Any]) -> Iterator[str]:
+    """Yield every default that was taken because the file is silent, in words."""
+    grate, by_number = grill.grate, grill.grate.emissivity is not None
+    parts: dict[str, Section] = {name: getattr(grill, name) for name in SECTIONS}
+    parts["grate"] = replace(grate, valley=grill.valley, emissivity_sd=grate.rail_emissivity_sd if by_number else None)
+    unasked = {"depth"} if grate.is_round else set()
+    unasked |= ({"finish"} if by_number else set()) | (_OF_RAILS if grate.surface == "plate" else set())
+    if "units" not in tables:
+        yield 'units = "us"'
+    for name, part in parts.items():
+        keys = [key for key in KEYS[name] if key not in {*tables.get(name, ()), *unasked}]
+        yield from _silent(part, keys, grill.units)
+    for burner, entry in zip(grill.burners, tables.get("burner", ()), strict=True):
+        dial = () if burner.control == "none" else ("low", "high") if burner.marks else ("low", "high", "step")
+        yield from _silent(burner, [key for key in ("control", *dial) if key not in entry], grill.units)
+
+
+def _silent(part: Section, keys: Iterable[str], units: Units) -> Iterator[str]:
+    for key in keys:
+        item = keys_of(type(part))[key]
+        value = getattr(part, item.name)
+        if value not in (None, ()):
+            yield f"{part.prefix()}{key} = {item.metadata['key'].text(value, units)}"
+
+
 #: What a plate has none of.
-_OF_RAILS = ("valley", "rails", "rail_pitch", "rail_top", "rail_height", "seams")
+_OF_RAILS = {"valley", "rails", "rail_pitch", "rail_top", "rail_height", "seams"}
 #: What must be said, and why.
 _NEEDED = {"grate": "width and depth", "target": "low and high, the band you want; it is never assumed"}
 
 
 def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
     """Write every key of a grill as a grill file; reading it back gives the same grill."""
-    tables: dict[str, Any] = {"units": grill.units, "name": grill.name}
+    tables = _shown(grill, grill.units)
     told = {name: _shown(getattr(grill, name), grill.units) for name in SECTIONS}
     tables |= {name: table for name, table in told.items() if table}
     tables["burner"] = [

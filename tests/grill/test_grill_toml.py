@@ -370,7 +370,7 @@ WRONG = [
     ("rest", "[burner]\nname = 3", "burner must be written [[burner]], once for each"),
     ("rest", "x = [", "not valid TOML: "),
     ("rest", "x = " + "[" * 20000, "not valid TOML: "),
-    ("rest", '[[burner]]\ncontrol = "knob"', "burner 1: name is missing; it must be text in quotes"),
+    ("rest", '[[burner]]\ncontrol = "knob"', "burner 1: name is missing; it has no default"),
     ("rest", '[[burner]]\nname = ""', "burner.name is empty; give each burner a name"),
     (
         "rest",
@@ -457,7 +457,7 @@ def test_one_line_names_file_key_value_and_what_is_allowed(where: str, line: str
             "target.low is 600 °F; it must be at least -4 and below 550 °F, target.high: the band is",
         ),
         ("grate = 3\n[target]\nlow = 1\nhigh = 2", "grate is 3; it must be a table: [grate]"),
-        ('units = "metric"', 'units is "metric"; it must be "us" (°F and inches) or "si" (°C and mm)'),
+        ('units = "metric"', 'units is "metric"; it must be "us" or "si": °F and inches, or °C and mm'),
         ('units = ["us"]', "units is ['us']; it must be"),
         ("name = 3\n[grate]\n[target]", "name is 3; it must be text in quotes"),
     ],
