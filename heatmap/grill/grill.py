@@ -6,7 +6,6 @@ source, where no other is named; `gratemap grill check` prints which of them wer
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
@@ -566,9 +565,8 @@ class Grill(Section):
     def grid(self) -> tuple[tuple[str, ...], ...]:
         """The labels by row, back row first, left to right; "" where a round grate has no position."""
         places = _places_mm(self.grate, self.positions)
-        named = [
-            [_label(row, column) for column in range(self.positions.columns)] for row in range(self.positions.rows)
-        ]
+        rows, columns = range(self.positions.rows), range(self.positions.columns)
+        named = [[_label(row, column) for column in columns] for row in rows]
         return tuple(tuple(label if label in places else "" for label in row) for row in named)
 
     @property
@@ -674,23 +672,29 @@ _DISC = 0.95
 @lru_cache(maxsize=64)
 def _places_mm(grate: Grate, positions: Positions) -> Mapping[str, Point]:
     """Return where every position lies, by label."""
-    rows, columns = positions.rows, positions.columns
-    cells = list(itertools.product(range(rows), range(columns)))
+    rows, columns, margin = positions.rows, positions.columns, positions.margin_mm
+    cells = [(row, column) for row in range(rows) for column in range(columns)]
+    if not grate.is_round:
+        return {
+            _label(row, column): (
+                _spread(column, columns, margin, grate.width_mm),
+                _spread(rows - 1 - row, rows, margin, grate.depth_mm),
+            )
+            for row, column in cells
+        }
     u = [(2 * column + 1 - columns) / columns for column in range(columns)]
     v = [(rows - 1 - 2 * row) / rows for row in range(rows)]
-    farthest = (max(u), max(v))
-    if grate.is_round:
-        most = max(_DISC, math.hypot(max(u), min(map(abs, v))), math.hypot(max(v), min(map(abs, u)))) + 1e-9
-        cells = [(row, column) for row, column in cells if math.hypot(u[column], v[row]) <= most]
-        farthest = (max(math.hypot(u[column], v[row]) for row, column in cells),) * 2
-    x_scale, y_scale = (
-        (0.5 * size_mm - positions.margin_mm) / max(most, 1e-9)
-        for size_mm, most in zip(grate.extent_mm, farthest, strict=True)
-    )
-    return {
-        _label(row, column): (0.5 * grate.width_mm + x_scale * u[column], 0.5 * grate.depth_mm + y_scale * v[row])
-        for row, column in cells
-    }
+    most = max(_DISC, math.hypot(max(u), min(map(abs, v))), math.hypot(max(v), min(map(abs, u)))) + 1e-9
+    kept = [(row, column) for row, column in cells if math.hypot(u[column], v[row]) <= most]
+    radius = 0.5 * grate.width_mm
+    scale = (radius - margin) / max(max(math.hypot(u[column], v[row]) for row, column in kept), 1e-9)
+    return {_label(row, column): (radius + scale * u[column], radius + scale * v[row]) for row, column in kept}
+
+
+def _spread(index: int, count: int, margin_mm: float, size_mm: float) -> float:
+    if count == 1:
+        return 0.5 * size_mm
+    return margin_mm + index * (size_mm - 2 * margin_mm) / (count - 1)
 
 
 def _label(row: int, column: int) -> str:
