@@ -28,8 +28,6 @@ class Corrected:
     view : GunView
     raw_c, cases_c : ndarray (cases, n)
         The rail in every case, before and after the gun's own error is taken out.
-    gun_variance_c2 : ndarray (cases, n)
-        What is left of that error.
     sensitivity : Sensitivity
     rail_c : ndarray (n,)
         The measurement equation at the best estimates of all that goes into it (JCGM 100:2008, 4.1.4).
@@ -40,7 +38,6 @@ class Corrected:
     view: GunView
     raw_c: FloatArray
     cases_c: FloatArray
-    gun_variance_c2: FloatArray
     sensitivity: Sensitivity
     rail_c: FloatArray
     shared_std_c: FloatArray
@@ -76,11 +73,8 @@ class Calibration:
     @lru_cache(maxsize=16)  # noqa: B019 - few, and small
     def view(self, distance_mm: float | None = None, nuisance: NuisanceGrid | None = None) -> GunView:
         """Return the gun's view from a distance, by default the usual one, in these cases or in others."""
-        return GunView(
-            nuisance=self.nuisance if nuisance is None else nuisance,
-            grill=self.grill,
-            distance_mm=self.grill.gun.distance_mm if distance_mm is None else distance_mm,
-        )
+        usual_mm = self.grill.gun.distance_mm
+        return GunView(nuisance or self.nuisance, self.grill, usual_mm if distance_mm is None else distance_mm)
 
     def gun_std_c(self, shown_c: FloatArray) -> FloatArray:
         """Return the standard uncertainty of the gun's calibration: the accuracy limit over √3 (JCGM 100,
@@ -99,21 +93,17 @@ class Calibration:
         sensitivity = view.sensitivity(raw_c, shown_c)
         effect_c = sensitivity.rail_per_shown * self.gun_std_c(shown_c)
         cases_c, gun_variance_c2 = raw_c - effect_c * self.gun_mean[:, None], effect_c**2 * self.gun_variance
-        rail_c = self._best_c(shown_c, distance_mm)
+        best = self.view(distance_mm, self.nuisance.best)
+        rail_c = np.asarray(best.rail_c(shown_c - self.gun_error_c(shown_c))[0])
         return Corrected(
             view=view,
             raw_c=raw_c,
             cases_c=cases_c,
-            gun_variance_c2=gun_variance_c2,
             sensitivity=sensitivity,
             rail_c=rail_c,
             shared_std_c=np.sqrt(mean((cases_c - rail_c) ** 2 + gun_variance_c2)),
             gun_std_c=np.sqrt(mean(gun_variance_c2)),
         )
-
-    def _best_c(self, shown_c: FloatArray, distance_mm: float | None) -> FloatArray:
-        best = self.view(distance_mm, self.nuisance.best)
-        return np.asarray(best.rail_c(shown_c - self.gun_error_c(shown_c))[0])
 
     def rail_c(self, shown_c: FloatArray, distance_mm: float | None = None) -> tuple[FloatArray, FloatArray]:
         """Return rail temperature and its shared standard deviation for what the gun shows, each (n,)."""
@@ -130,11 +120,6 @@ class Calibration:
         """Return what this gun would show of a rail from its usual distance."""
         shown_c, curve_c, _ = self._curve
         return np.asarray(np.interp(np.asarray(rail_c, dtype=float), curve_c, shown_c))
-
-    @property
-    def curve_c(self) -> tuple[FloatArray, FloatArray]:
-        """What is shown from the usual distance, rising, and the rail behind it, (m,) each."""
-        return self._curve[:2]
 
     def compared_c(self, rail_c: FloatArray) -> FloatArray:
         """Return rails in the numbers of the target band: as this gun shows them, or as they are."""
@@ -173,13 +158,14 @@ def calibrate(
 ) -> Calibration:
     """Return what is known of the gun from the grill file and after every reference pair has spoken."""
     grid = NuisanceGrid.of(grill, surface)
+    before = Calibration(
+        grill=grill, surface=surface, nuisance=grid, gun_mean=np.zeros_like(grid.weight), gun_variance=1.0
+    )
     if not pairs:
-        gun_mean = np.zeros_like(grid.weight)
-        return Calibration(grill=grill, surface=surface, nuisance=grid, gun_mean=gun_mean, gun_variance=1.0)
+        return before
     known, pairs, disagreement = Evidence.of(grill, grid, pairs).learned()
-    return Calibration(
-        grill=grill,
-        surface=surface,
+    return replace(
+        before,
         nuisance=replace(grid, weight=known.weight),
         gun_mean=known.gun_mean,
         gun_variance=known.gun_variance,

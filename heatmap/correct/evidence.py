@@ -10,8 +10,9 @@ updated exactly inside each case.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import TypeAlias
 
 import numpy as np
@@ -20,10 +21,12 @@ from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c, repeatab
 from heatmap.correct.nuisance import VALLEY_PLACE_SD_C, NuisanceGrid
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
-from heatmap.units import FloatArray, IntArray
+from heatmap.units import BoolArray, FloatArray
 
 #: A reading farther than this many standard deviations from what is possible is not believed.
 _BELIEVABLE = 4.0
+#: The variance of a pair that is not believed, °C²: it tells nothing.
+_ANYTHING_C2 = 1e24
 #: So many other pairs from close up are needed to call one odd. Assumed.
 _OTHER_PAIRS = 3
 #: The noise of the pairs is that of the cases which they leave: so many times they are weighed to find it.
@@ -109,8 +112,6 @@ class Evidence:
         What pairs have in common: standard deviations with a sign, and how far that is the same for two pairs. One
         probe; the model of what a spot takes in; one other day; seasoning and valley of a place, and how a hand aims
         there.
-    std_inflation : ndarray (n,)
-        By how much the standard deviation of each is taken larger.
     """
 
     prior: FloatArray
@@ -119,13 +120,12 @@ class Evidence:
     gun_c: FloatArray
     alone_c2: FloatArray
     common: tuple[tuple[FloatArray, FloatArray], ...]
-    std_inflation: FloatArray
 
     @classmethod
     def of(cls, grill: Grill, grid: NuisanceGrid, pairs: Sequence[ReferencePair]) -> Evidence:
         """Compare pairs with what is expected from the grill file alone."""
-        comparison = _Comparison(grill=grill, grid=grid)
-        compared = [comparison.of(pair) for pair in pairs]
+        view_from = cache(partial(GunView, grid, grill))
+        compared = [_compared(pair, grill, view_from) for pair in pairs]
 
         def each(name: str) -> FloatArray:
             return np.stack([np.zeros_like(grid.weight) + one.get(name, 0.0) for one in compared], axis=1)
@@ -149,7 +149,6 @@ class Evidence:
             gun_c=each("gun"),
             alone_c2=each("alone"),
             common=tuple((each(name), alike) for name, alike in common.items()),
-            std_inflation=np.ones(len(compared)),
         )
 
     def learned(self) -> tuple[Posterior, tuple[ReferencePair, ...], Disagreement | None]:
@@ -158,40 +157,36 @@ class Evidence:
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
-        believed = self._without_odd_pairs(np.flatnonzero(self._standardised_residuals_alone() <= _BELIEVABLE))
-        some = self._only(believed)
+        believed = self._without_odd_pairs(self._standardised_residuals_alone() <= _BELIEVABLE)
+        some = self._with_only(believed)
         known = some._posterior()
-        contacts = np.flatnonzero([pair.reading.aim == "contact" for pair in some.pairs])
+        contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in self.pairs])
         disagreement = None
         if contacts.size > 1:
-            levels_c = known.weight @ (some.residual_c - some.gun_c * known.gun_mean[:, None])[:, contacts]
-            noise_c2 = some._noise_c2(known.weight)[np.ix_(contacts, contacts)]
-            disagreement = _disagreement([some.pairs[one] for one in contacts], levels_c, noise_c2)
-            inflation = _birge_squared(levels_c, noise_c2)
-            if inflation > 1.0:
-                std_inflation = some.std_inflation.copy()
-                std_inflation[contacts] = math.sqrt(inflation)
-                known = replace(some, std_inflation=std_inflation)._posterior()
-        pairs = tuple(replace(pair, believed=bool(one in believed)) for one, pair in enumerate(self.pairs))
+            levels_c = known.weight @ (self.residual_c - self.gun_c * known.gun_mean[:, None])[:, contacts]
+            noise_c2 = self._noise_c2(known.weight)[np.ix_(contacts, contacts)]
+            disagreement = _disagreement([self.pairs[one] for one in contacts], levels_c, noise_c2)
+            widened = np.ones(len(self.pairs))
+            widened[contacts] = math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
+            known = some._widened(widened)._posterior()
+        pairs = tuple(replace(pair, believed=bool(one)) for pair, one in zip(self.pairs, believed, strict=True))
         return known, pairs, disagreement
 
-    def _only(self, chosen: IntArray) -> Evidence:
-        return replace(
-            self,
-            pairs=tuple(self.pairs[one] for one in chosen),
-            residual_c=self.residual_c[:, chosen],
-            gun_c=self.gun_c[:, chosen],
-            alone_c2=self.alone_c2[:, chosen],
-            common=tuple((effect[:, chosen], alike[np.ix_(chosen, chosen)]) for effect, alike in self.common),
-            std_inflation=self.std_inflation[chosen],
-        )
+    def _with_only(self, believed: BoolArray) -> Evidence:
+        """Return the same with nothing told by the pairs that are not believed: they could be anything."""
+        return replace(self, alone_c2=np.where(believed, self.alone_c2, _ANYTHING_C2))
+
+    def _widened(self, times: FloatArray) -> Evidence:
+        """Return the same with the standard deviation of each pair so many times as large, (n,)."""
+        common = tuple((effect * times, alike) for effect, alike in self.common)
+        return replace(self, alone_c2=self.alone_c2 * times**2, common=common)
 
     def _noise_c2(self, weight: FloatArray) -> FloatArray:
         """Return the covariance of the residuals without the gun's own error, (n, n), mean over the cases."""
         total = np.diag(weight @ self.alone_c2)
         for effect, alike in self.common:
             total += (effect * weight[:, None]).T @ effect * alike
-        return total * np.outer(self.std_inflation, self.std_inflation)
+        return total
 
     def _posterior(self) -> Posterior:
         """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
@@ -215,14 +210,15 @@ class Evidence:
         variance = np.diag(self._noise_c2(self.prior)) + self.prior @ self.gun_c**2
         return _standardised(self.prior[:, None], self.residual_c, variance)
 
-    def _without_odd_pairs(self, chosen: IntArray) -> IntArray:
+    def _without_odd_pairs(self, believed: BoolArray) -> BoolArray:
         """Leave out pairs from close up that go with none of the others: a number mistyped."""
-        close_up = np.array([self.pairs[one].partners > 0 for one in chosen], dtype=bool)
+        close_up = believed & [pair.partners > 0 for pair in self.pairs]
         if close_up.sum() <= _OTHER_PAIRS:
-            return chosen
-        odd = np.where(close_up, self._only(chosen)._posterior().standardised_residuals(), 0.0)
-        worst = int(np.argmax(odd))
-        return chosen if odd[worst] <= _BELIEVABLE else self._without_odd_pairs(np.delete(chosen, worst))
+            return believed
+        odd = np.where(close_up, self._with_only(believed)._posterior().standardised_residuals(), 0.0)
+        if odd.max() <= _BELIEVABLE:
+            return believed
+        return self._without_odd_pairs(believed & (np.arange(len(odd)) != np.argmax(odd)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -292,89 +288,79 @@ def farthest_by_chance(count: int) -> float:
     return 1.96 + 0.957 * math.log(count / 2.0) - 0.130 * math.log(count / 2.0) ** 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Comparison:
-    """Pairs against the rail that each case sees in what the gun shows at their places.
+def _compared(pair: ReferencePair, grill: Grill, view_from: Callable[[float], GunView]) -> Compared:
+    """Compare a pair with the rail that each case sees in what the gun shows at its place.
 
     What a pair says is told by name, each (cases,) or a number: "residual", the variance "alone" of this pair alone,
     and standard deviations with a sign, which pairs may have in common (see :class:`Evidence`).
     """
+    usual_mm, shown_c = grill.gun.distance_mm, np.array([pair.infrared_c])
+    taken_mm = pair.reading.distance_mm or usual_mm
+    view = view_from(taken_mm if pair.partners else usual_mm)
+    rail_c = view.rail_c(shown_c)
+    beside = view.sensitivity(rail_c, shown_c)
+    compare = {"contact": _contact, "patch": _patch, "valley": _valley}[pair.reading.aim]
+    return compare(pair, view_from(taken_mm), rail_c, beside)
 
-    grill: Grill
-    grid: NuisanceGrid
-    views: dict[float, GunView] = field(default_factory=dict)
 
-    def of(self, pair: ReferencePair) -> Compared:
-        """Compare one pair."""
-        shown_c = np.array([pair.infrared_c])
-        view = self._view(pair.reading.distance_mm if pair.partners else None)
-        rail_c = view.rail_c(shown_c)
-        beside = view.sensitivity(rail_c, shown_c)
-        compare = {"contact": self._contact, "patch": self._patch, "valley": self._valley}[pair.reading.aim]
-        return compare(pair, rail_c, beside)
+def _contact(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
+    """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
+    probe, per_shown = view.grill.probe, beside.rail_per_shown[:, 0]
+    limit_c = float(gun_limit_c(view.grill.gun, np.array([pair.infrared_c]))[0])
+    return {
+        "residual": _shown_c(pair) + probe.reads_low_c - rail_c[:, 0],
+        "alone": (per_shown * pair.infrared_std_c) ** 2 + probe.reads_low_c**2,
+        "gun": -per_shown * limit_c / math.sqrt(3.0),
+        "probe": probe.accuracy_c / math.sqrt(3.0),
+        "day": 0.0 if pair.same_session else per_shown * view.grill.target.day_sd_c,
+        "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
+        "valley": beside.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C,
+    }
 
-    def _view(self, distance_mm: float | None) -> GunView:
-        distance_mm = distance_mm or self.grill.gun.distance_mm
-        if distance_mm not in self.views:
-            self.views[distance_mm] = GunView(nuisance=self.grid, grill=self.grill, distance_mm=distance_mm)
-        return self.views[distance_mm]
 
-    def _contact(self, pair: ReferencePair, rail_c: FloatArray, beside: Sensitivity) -> Compared:
-        """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
-        probe, per_shown = self.grill.probe, beside.rail_per_shown[:, 0]
-        limit_c = float(gun_limit_c(self.grill.gun, np.array([pair.infrared_c]))[0])
-        return {
-            "residual": _shown_c(pair) + probe.reads_low_c - rail_c[:, 0],
-            "alone": (per_shown * pair.infrared_std_c) ** 2 + probe.reads_low_c**2,
-            "gun": -per_shown * limit_c / math.sqrt(3.0),
-            "probe": probe.accuracy_c / math.sqrt(3.0),
-            "day": 0.0 if pair.same_session else per_shown * self.grill.target.day_sd_c,
-            "patchy": beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd,
-            "valley": beside.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C,
-        }
+def _patch(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
+    """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
+    patch, shown_c = view.grill.patch, np.array([_shown_c(pair)])
+    emissivity = np.full_like(view.nuisance.emissivity, patch.emissivity)
+    view = replace(view, nuisance=replace(view.nuisance, emissivity=emissivity))
+    by_patch_c = view.rail_c(shown_c)
+    side = view.sensitivity(by_patch_c, shown_c)
+    alone = (
+        (side.rail_per_emissivity * patch.emissivity_sd) ** 2
+        + (side.rail_per_shown * repeatability_c(view.grill.gun, _shown_c(pair))) ** 2
+        + (beside.rail_per_shown * pair.infrared_std_c) ** 2
+    )
+    return {
+        "residual": (by_patch_c - rail_c)[:, 0],
+        "alone": alone[:, 0],
+        "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
+        "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * VALLEY_PLACE_SD_C,
+        "aim": side.rail_per_share[:, 0] * view.share[1],
+    }
 
-    def _patch(self, pair: ReferencePair, rail_c: FloatArray, beside: Sensitivity) -> Compared:
-        """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
-        patch, shown_c = self.grill.patch, np.array([_shown_c(pair)])
-        known = replace(self.grid, emissivity=np.full_like(self.grid.emissivity, patch.emissivity))
-        view = replace(self._view(pair.reading.distance_mm), nuisance=known)
-        by_patch_c = view.rail_c(shown_c)
-        side = view.sensitivity(by_patch_c, shown_c)
-        alone = (
-            (side.rail_per_emissivity * patch.emissivity_sd) ** 2
-            + (side.rail_per_shown * repeatability_c(self.grill.gun, _shown_c(pair))) ** 2
-            + (beside.rail_per_shown * pair.infrared_std_c) ** 2
-        )
-        return {
-            "residual": (by_patch_c - rail_c)[:, 0],
-            "alone": alone[:, 0],
-            "patchy": beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd,
-            "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * VALLEY_PLACE_SD_C,
-            "aim": side.rail_per_share[:, 0] * view.share[1],
-        }
 
-    def _valley(self, pair: ReferencePair, rail_c: FloatArray, beside: Sensitivity) -> Compared:
-        """Compare a shot into the valley with what each case says it should show.
+def _valley(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
+    """Compare a shot into the valley with what each case says it should show.
 
-        Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
-        the weights hardly move: such a shot says nothing.
-        """
-        gun, view, shown_c = self.grill.gun, self._view(pair.reading.distance_mm), _shown_c(pair)
-        share, share_sd = view.valley_shot_share
-        per_share = -(beside.rail_per_share / beside.rail_per_shown)[:, 0]  # of what is shown, valley shot or rail shot
-        compared: Compared = {
-            "residual": shown_c - view.shown_c(rail_c, share=share)[:, 0],
-            "share": per_share * SHARE_MODEL_SD,
-        }
-        alone = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
-        aim, valley = (per_share * share_sd) ** 2, (1.0 - share) + np.zeros_like(per_share)
-        if pair.partners:
-            # Rail shot and valley shot see the same piece of valley: if it is hotter than the mean, both show more.
-            alone += repeatability_c(gun, pair.infrared_c) ** 2 / pair.partners
-            aim += (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
-            valley += beside.rail_per_valley[:, 0]
-            compared["patchy"] = beside.rail_per_emissivity[:, 0] * self.grill.grate.emissivity_patch_sd
-        return compared | {"alone": alone, "aim": np.sqrt(aim), "valley": valley * VALLEY_PLACE_SD_C}
+    Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
+    the weights hardly move: such a shot says nothing.
+    """
+    gun, shown_c = view.grill.gun, _shown_c(pair)
+    share, share_sd = view.valley_shot_share
+    per_share = -(beside.rail_per_share / beside.rail_per_shown)[:, 0]  # of what is shown, valley shot or rail shot
+    compared: Compared = {
+        "residual": shown_c - view.shown_c(rail_c, share=share)[:, 0],
+        "share": per_share * SHARE_MODEL_SD,
+    }
+    alone = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
+    aim, valley = (per_share * share_sd) ** 2, (1.0 - share) + np.zeros_like(per_share)
+    if pair.partners:
+        # Rail shot and valley shot see the same piece of valley: if it is hotter than the mean, both show more.
+        alone += repeatability_c(gun, pair.infrared_c) ** 2 / pair.partners
+        aim += (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
+        valley += beside.rail_per_valley[:, 0]
+        compared["patchy"] = beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd
+    return compared | {"alone": alone, "aim": np.sqrt(aim), "valley": valley * VALLEY_PLACE_SD_C}
 
 
 def _shown_c(pair: ReferencePair) -> float:

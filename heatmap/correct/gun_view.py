@@ -33,13 +33,8 @@ class Sensitivity:
     rail_per_emissivity: FloatArray
     rail_per_valley: FloatArray
 
-    @property
-    def own_part(self) -> FloatArray:
-        """Share of the gun's answer to a small warming of rail and valley that is the rail's own glow; 1 on a plate."""
-        return 1.0 + self.rail_per_valley
 
-
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class GunView:
     """What the gun would show of a rail from one distance, in every case, and the way back.
 
@@ -154,10 +149,6 @@ class GunView:
             if not move.size or float(np.abs(move).max()) < 0.2:
                 break
         return np.asarray(rail_c)
-
-    def least_shown_c(self) -> float:
-        """Return the least that any case lets the gun show: of the coldest rail, that is of what is mirrored."""
-        return float(self.shown_c(np.array([LOWEST_RAIL_C])).min())
 
     def _slope(self, rail_k: FloatArray) -> FloatArray:
         """Return how what leaves the spot grows when rail and valley warm."""

@@ -11,7 +11,7 @@ import numpy as np
 from heatmap.correct.calibration import Calibration, Corrected
 from heatmap.correct.evidence import probe_std_c
 from heatmap.correct.gun_view import gun_limit_c, repeatability_c
-from heatmap.correct.nuisance import VALLEY_PLACE_SD_C, Parameter
+from heatmap.correct.nuisance import LOWEST_RAIL_C, VALLEY_PLACE_SD_C, Parameter
 from heatmap.errors import ReadingError
 from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading
@@ -199,7 +199,9 @@ def _refuse_impossible(
     readings: Sequence[Reading], shown_c: FloatArray, calibration: Calibration, distance_mm: float | None
 ) -> None:
     """Refuse a reading below the least that any case allows, with the gun as wrong as it may be."""
-    gun, least_c = calibration.grill.gun, calibration.view(distance_mm).least_shown_c()
+    gun = calibration.grill.gun
+    # Of the coldest rail: what is mirrored alone.
+    least_c = float(calibration.view(distance_mm).shown_c(np.array([LOWEST_RAIL_C])).min())
     highest_c = shown_c + gun_limit_c(gun, shown_c) + 3.0 * repeatability_c(gun, shown_c)
     if not (highest_c < least_c).any():
         return

@@ -77,7 +77,7 @@ def telling(spot: Spot, calibration: Calibration) -> Telling:
     compared = any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs)
     by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < LOWEST_EMISSIVITY
     return Telling(
-        own_part=float(calibration.nuisance.mean(corrected.sensitivity.own_part)[0]),
+        own_part=1.0 + float(calibration.nuisance.mean(corrected.sensitivity.rail_per_valley)[0]),
         low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), LOWEST_RAIL_C),
         high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), HIGHEST_RAIL_C),
         cut_off=at_ends > _MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),

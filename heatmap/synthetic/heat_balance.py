@@ -125,7 +125,10 @@ class Plate:
         """Conduction as a lower banded matrix over cells counted along y first, shape (rows + 1, cells)."""
         along_x, along_y = self._faces()
         band = np.zeros((self.rows + 1, self.columns, self.rows))
-        band[0] = along_x * _neighbours(self.columns)[:, None] + along_y * _neighbours(self.rows)
+        band[0, :-1] += along_x
+        band[0, 1:] += along_x
+        band[0, :, :-1] += along_y
+        band[0, :, 1:] += along_y
         band[1, :, :-1] = -along_y
         band[self.rows] -= along_x
         return band.reshape(self.rows + 1, -1)
@@ -169,8 +172,3 @@ class Plate:
         again = self._gained_w_m2(kelvin + seconds * first, heat_w_m2, surroundings) / (_GAMMA * seconds)
         second = self._solved(system, again - 2.0 * stored * first)
         return np.asarray(kelvin + seconds * (1.5 * first + 0.5 * second))
-
-
-def _neighbours(count: int) -> FloatArray:
-    """Return how many of so many cells in a row lie beside each of them."""
-    return np.minimum(np.arange(count), 1.0) + np.minimum(np.arange(count)[::-1], 1.0)

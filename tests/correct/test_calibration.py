@@ -207,7 +207,7 @@ def test_shared_std_follows_the_curve() -> None:
 
 def test_the_curve_rises() -> None:
     for one in (GRILL, replace(GRILL, grate=replace(GRILL.grate, emissivity=0.2, emissivity_sd=0.1))):
-        shown_c, rail_c = calibrate(one, [reference("contact", 318.0)]).curve_c
+        shown_c, rail_c = calibrate(one, [reference("contact", 318.0)])._curve[:2]
         assert np.all(np.diff(shown_c) > 0)
         assert np.all(np.diff(rail_c) >= 0)
         assert len(shown_c) <= calibration_module._CURVE_SHOWN_C.size

@@ -252,7 +252,7 @@ def test_a_reading_below_what_the_rail_mirrors_is_refused_by_its_name_in_the_coo
     with pytest.raises(ReadingError, match=words):
         correct_readings([fine, too_little], calibrate(hot_lid))
     # What the gun never showed is never refused: the way from shown to rail ends at the coldest rail there is.
-    assert calibrate(hot_lid).curve_c[1][0] == LOWEST_RAIL_C
+    assert calibrate(hot_lid)._curve[1][0] == LOWEST_RAIL_C
 
 
 def test_cases_add_up() -> None:

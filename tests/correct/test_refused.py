@@ -106,5 +106,5 @@ def test_no_round_of_any_grill_is_refused() -> None:
         shot += len(spots)
         assert np.isfinite([(spot.rail_c, spot.own_std_c, spot.shared_std_c) for spot in spots]).all()
         if number % 4 == 0:
-            assert np.isfinite(known.curve_c).all()
+            assert np.isfinite(known._curve).all()
     assert shot > 2000
