@@ -72,7 +72,7 @@ def true_temperature(
     """
     share = emissivity_share(emissivity, "the emissivity of the surface")
     arrived = measured_radiance(shown_k, setting=setting, gun_k=gun_k)
-    return _temperature((arrived - (1.0 - share) * band_radiance(reflected_k)) / share, "this reading")
+    return band_temperature((arrived - (1.0 - share) * band_radiance(reflected_k)) / share)
 
 
 def shown_from_radiance(radiance: ArrayLike, *, setting: ArrayLike, gun_k: ArrayLike | None = None) -> FloatArray:
@@ -81,16 +81,7 @@ def shown_from_radiance(radiance: ArrayLike, *, setting: ArrayLike, gun_k: Array
     own = np.asarray(radiance, dtype=np.float64)
     if gun_k is not None:
         own = own - (1.0 - share) * band_radiance(gun_k)
-    return _temperature(own / share, "what the gun would show")
-
-
-def _temperature(radiance: FloatArray, what: str) -> FloatArray:
-    if not np.all(radiance > 0.0):
-        raise InputError(
-            f"{what} cannot be: the reflection taken off is more than all that arrived. "
-            "The emissivity is too low or the reflected temperature too high for this reading."
-        )
-    return band_temperature(radiance)
+    return band_temperature(own / share)
 
 
 def emissivity_from_pair(

@@ -76,8 +76,7 @@ def _spectral_radiance(wavelength_um: FloatArray | float, kelvin: FloatArray) ->
     # c1L in W m² sr⁻¹ over λ⁵ in µm⁵ is 1e30 W m⁻³ sr⁻¹, and 1e-6 of that per µm.
     x = SECOND_RADIATION_CONSTANT_UM_K / (wavelength_um * kelvin)
     # Beyond x = 700 the exponential overflows; there the radiance is 0 to any purpose.
-    result: FloatArray = FIRST_RADIATION_CONSTANT * 1e24 / wavelength_um**5 / np.expm1(np.minimum(x, 700.0))
-    return result
+    return np.asarray(FIRST_RADIATION_CONSTANT * 1e24 / wavelength_um**5 / np.expm1(np.minimum(x, 700.0)))
 
 
 def _exact_band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
@@ -85,8 +84,7 @@ def _exact_band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> F
     nodes, weights = _rule()
     half_width = 0.5 * log(high_um / low_um)
     wavelength_um = sqrt(low_um * high_um) * np.exp(half_width * nodes)
-    result: FloatArray = half_width * _spectral_radiance(wavelength_um, kelvin[:, None]) @ (weights * wavelength_um)
-    return result
+    return np.asarray(half_width * _spectral_radiance(wavelength_um, kelvin[:, None]) @ (weights * wavelength_um))
 
 
 @lru_cache(maxsize=1)
@@ -98,8 +96,7 @@ def _slope(kelvin: FloatArray, radiance: FloatArray, low_um: float, high_um: flo
     """Return dL/dT of a band from its radiance: T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁)."""
     high = high_um * _spectral_radiance(high_um, kelvin)
     low = low_um * _spectral_radiance(low_um, kelvin)
-    result: FloatArray = (4.0 * radiance + high - low) / kelvin
-    return result
+    return np.asarray((4.0 * radiance + high - low) / kelvin)
 
 
 def _newton_temperature(radiance: FloatArray, low_um: float, high_um: float) -> FloatArray:
@@ -231,14 +228,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     >>> round(float(band_temperature(550.4119843312)), 6)
     575.0
     """
-    wanted = np.asarray(radiance, dtype=np.float64)
-    good = np.isfinite(wanted) & (wanted > 0.0)
-    if not good.all():
-        worst = wanted[~good].flat[0]
-        raise InputError(
-            f"a radiance of {worst:g} W/m²sr belongs to no temperature; it must be a finite number above 0. "
-            "Too little glow is left when more reflection is taken off than the surface can mirror."
-        )
+    wanted = above_zero(radiance, "what glows, less what is mirrored and added by the gun,")
     low, high = check_band(low_um, high_um)
     _, polynomial = _polynomials(low, high)
     found = _inside_or(_newton_temperature, polynomial, np.atleast_1d(wanted), low, high)

@@ -73,8 +73,7 @@ def spot_diameter(distance: ArrayLike, ratio: ArrayLike, smallest: ArrayLike = 0
 def _share_left_of(cut: FloatArray) -> FloatArray:
     """Return the share of a disc of radius 1 left of a straight cut at this distance from its middle."""
     inside = np.minimum(np.maximum(cut, -1.0), 1.0)
-    result: FloatArray = 0.5 + (np.arcsin(inside) + inside * np.sqrt(1.0 - inside * inside)) / pi
-    return result
+    return np.asarray(0.5 + (np.arcsin(inside) + inside * np.sqrt(1.0 - inside * inside)) / pi)
 
 
 def rail_share(
