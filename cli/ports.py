@@ -14,7 +14,7 @@ def command(as_json: AsJson = False) -> None:
     \b
     Example: gratemap ports --json
     """
-    from heatmap.serial_port.ports import list_ports
+    from heatmap.serial_port.port import list_ports
 
     found = list_ports()
     if as_json:

@@ -8,11 +8,7 @@ import time
 from cli.take import Plan
 from cli.take_inputs import Arrived, Inputs, PortFailed
 from heatmap.grill.grill import Grill
-from heatmap.serial_port.intake import Intake
-from heatmap.serial_port.lines import Rejected
-from heatmap.serial_port.parse import PortItem, line_parser
-from heatmap.serial_port.port import SerialPort
-from heatmap.serial_port.settle import Settler
+from heatmap.serial_port import Intake, PortItem, Rejected, SerialPort, Settler, line_parser
 from heatmap.taking.effects import Shots
 
 

@@ -6,12 +6,10 @@
 ...     items = intake.feed(port.read())
 """
 
-from heatmap.serial_port.intake import Intake
+from heatmap.serial_port.intake import Intake, Settler
 from heatmap.serial_port.lines import Rejected
 from heatmap.serial_port.parse import PortItem, line_parser
-from heatmap.serial_port.port import Chunk, SerialPort
-from heatmap.serial_port.ports import PortInfo, list_ports
-from heatmap.serial_port.settle import Settler
+from heatmap.serial_port.port import Chunk, PortInfo, SerialPort, list_ports
 
 __all__ = [
     "Chunk",

@@ -1,15 +1,130 @@
-"""Chunks from a port → readings; whatever is none is told and counted."""
+"""Chunks from a port → readings; whatever is none is told and counted.
+
+From a gun that streams a reading is taken when the stream has been steady, the next at another place. On the way from
+one rail to another the spot runs over valleys and edges, so the stream jumps; that, a pause of the stream (the trigger
+was let go) or another position in the line is a change of place. A slow drift while the gun is held still is none. Time
+comes in as an argument.
+"""
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
+from statistics import median
 
+from heatmap.errors import ReadingError
+from heatmap.grill.grill import Gun
 from heatmap.readings.typed import OverRange
 from heatmap.serial_port.lines import LineAssembler, Rejected
 from heatmap.serial_port.parse import PortItem
 from heatmap.serial_port.port import Chunk
-from heatmap.serial_port.settle import Settler
+
+#: A run of n normal readings spans about four standard deviations for n near 25 (factor d2 of control charts:
+#: 3.93 at n = 25; ISO 7870-2, from memory).
+SPAN_IN_SD = 4.0
+
+#: Fewer readings than this cannot be called steady.
+FEWEST = 3
+
+#: A stream that pauses this long has been switched off in between (common practice, no source).
+PAUSE_S = 1.0
+
+#: A hand takes longer than this from one position to the next; a shorter jump is a wobble (common practice,
+#: no source).
+SHORTEST_WAY_S = 0.4
+
+
+class Settler:
+    """Watches a stream and says when a reading may be taken from it.
+
+    Parameters
+    ----------
+    steady_s : float
+        How long the stream must have been steady.
+    gun : Gun
+        Its repeatability and display step say how far apart readings of one place are.
+    """
+
+    def __init__(self, steady_s: float, gun: Gun) -> None:
+        """Wait for the first place."""
+        if not 0.1 <= steady_s <= 60.0:
+            raise ReadingError(f"--settle is {steady_s:g}; it must be from 0.1 to 60 seconds")
+        self.steady_s, self.gun = steady_s, gun
+        self._run: deque[tuple[float, float]] = deque()  # time and °C, steady among themselves
+        self._position = ""
+        self._here_c: float | None = None  # what the place that was taken last shows; None before the first
+        self._left_s: float | None = None  # when the stream left that place
+
+    def next_place(self) -> None:
+        """Begin anew: the cook says that the gun is on another place."""
+        self._run.clear()
+        self._here_c = self._left_s = None
+
+    def feed(self, at_s: float, shown_c: float, position: str = "") -> float | None:
+        """Take the next value of the stream.
+
+        Parameters
+        ----------
+        at_s : float
+            When, on any clock that does not jump.
+        shown_c : float
+        position : str
+            If the line names one.
+
+        Returns
+        -------
+        float or None
+            The reading in °C (median of the steady time) at the moment it may be taken.
+        """
+        paused = bool(self._run) and at_s - self._run[-1][0] > max(PAUSE_S, self.steady_s)
+        if position != self._position or paused:
+            self.next_place()
+        self._position = position
+        self._run.append((at_s, shown_c))
+        jumped = self._drop_unsteady()
+        if self._here_c is not None and self._left_s is None:
+            self._stay_or_leave(at_s, jumped)
+            return None
+        if len(self._run) < FEWEST or at_s - self._run[0][0] < self.steady_s:
+            return None
+        steady_c = self._median_c()
+        is_same, self._here_c = self._only_wobbled(steady_c), steady_c
+        self._left_s = None
+        return None if is_same else steady_c
+
+    def _stay_or_leave(self, at_s: float, jumped: bool) -> None:
+        """On a place that was taken: follow its drift, or note when the stream leaves it."""
+        if jumped:
+            self._left_s = at_s
+            return
+        while len(self._run) > 1 and self._run[1][0] <= at_s - self.steady_s:
+            self._run.popleft()
+        self._here_c = self._median_c()
+
+    def _only_wobbled(self, steady_c: float) -> bool:
+        """Tell whether the gun was away too briefly to be elsewhere, and shows the same again."""
+        if self._here_c is None or self._left_s is None:
+            return False
+        back_s = self._run[0][0] - self._left_s
+        return back_s < SHORTEST_WAY_S and abs(steady_c - self._here_c) <= self._span_c()
+
+    def _median_c(self) -> float:
+        return median(shown_c for _, shown_c in self._run)
+
+    def _span_c(self) -> float:
+        """How far apart readings of one place may be, °C."""
+        repeatability_c = self.gun.repeatability_percent / 100.0 * abs(self._run[-1][1])
+        return SPAN_IN_SD * repeatability_c + 2.0 * self.gun.display_step_c
+
+    def _drop_unsteady(self) -> bool:
+        """Drop from the front what does not fit the newest value; tell whether that was a jump."""
+        span_c, newest_s = self._span_c(), self._run[-1][0]
+        dropped = False
+        while max(v for _, v in self._run) - min(v for _, v in self._run) > span_c:
+            self._run.popleft()
+            dropped = True
+        return dropped and newest_s - self._run[0][0] < 0.5 * self.steady_s
 
 
 class Intake:

@@ -1,4 +1,4 @@
-"""Port → bytes. Opens a serial port, and opens it again by itself after an unplug.
+"""Port → bytes. Opens a serial port, and opens it again by itself after an unplug; which ports there are.
 
 What pyserial 3.5 does, and what follows from it: a read may return a piece of a line, so lines are put
 together elsewhere; an unplugged device raises `SerialException`, plain `OSError`, `termios.error`, or nothing
@@ -37,6 +37,8 @@ LOOK_S = 1.0
 SLOWEST_BAUD, FASTEST_BAUD = 50, 4_000_000
 
 _MOST_BYTES = 65536
+
+_BY_ID = "/dev/serial/by-id"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,8 +238,6 @@ def _keep_dtr_on_close(device: Any) -> None:
 
 def why_not_opened(url: str, error: Exception) -> str:
     """Return why a port cannot be opened and what to do, in one line."""
-    from heatmap.serial_port.ports import list_ports, permission_hint
-
     number = getattr(error, "errno", None)
     if number in (errno.EACCES, errno.EPERM):
         return f"{url}: permission denied; {permission_hint(url)}"
@@ -248,3 +248,62 @@ def why_not_opened(url: str, error: Exception) -> str:
         return f"there is no port {url}; ports there are: {names} (see gratemap ports)"
     why = str(error) or type(error).__name__
     return f"{url} cannot be opened: {why}; see gratemap ports for what is there"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortInfo:
+    """A serial port: its device name, what it says it is, and a name that is the same after a replug."""
+
+    device: str
+    description: str = ""
+    hardware: str = ""
+    stable_name: str = ""
+
+
+def list_ports() -> tuple[PortInfo, ...]:
+    """Return the serial ports there are, those with something plugged in first."""
+    from serial.tools import list_ports as tools
+
+    stable = stable_names()
+    ports = [
+        PortInfo(
+            device=port.device,
+            description="" if port.description in (None, "n/a") else port.description,
+            hardware="" if port.hwid in (None, "n/a") else port.hwid,
+            stable_name=stable.get(os.path.realpath(port.device), ""),
+        )
+        for port in tools.comports()
+    ]
+    return tuple(sorted(ports, key=lambda port: (not port.hardware.startswith("USB"), port.device)))
+
+
+def stable_names(folder: str = _BY_ID) -> dict[str, str]:
+    """Return the names under /dev/serial/by-id by the device they stand for; nothing where there are none."""
+    names = {}
+    with contextlib.suppress(OSError):
+        for name in sorted(os.listdir(folder)):
+            path = os.path.join(folder, name)
+            names[os.path.realpath(path)] = path
+    return names
+
+
+def permission_hint(device: str) -> str:
+    """Return what to do when a port may not be opened."""
+    group = _group_of(device)
+    if group is None:
+        return "another program may hold it, or your account may not use it"
+    stable = stable_names().get(os.path.realpath(device))
+    stable_hint = f"; a name that stays the same is {stable}" if stable else ""
+    return (
+        f"it belongs to the group {group}: run  sudo usermod -aG {group} $USER  once, "
+        f"then log out and in again{stable_hint}"
+    )
+
+
+def _group_of(device: str) -> str | None:
+    try:
+        import grp
+
+        return grp.getgrgid(os.stat(device).st_gid).gr_name
+    except (ImportError, OSError, KeyError):
+        return None

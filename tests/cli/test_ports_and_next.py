@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 
-from heatmap.serial_port import ports
-from heatmap.serial_port.ports import PortInfo
+from heatmap.serial_port import PortInfo, port
 
 FOUND = (
     PortInfo(
@@ -19,7 +18,7 @@ FOUND = (
 
 
 def test_ports_are_listed_with_what_they_are(gratemap, monkeypatch):
-    monkeypatch.setattr(ports, "list_ports", lambda: FOUND)
+    monkeypatch.setattr(port, "list_ports", lambda: FOUND)
     out = gratemap("ports").stdout
     assert "/dev/ttyUSB0  USB serial converter" in out
     assert "the same after a replug: /dev/serial/by-id/usb-converter" in out
@@ -29,7 +28,7 @@ def test_ports_are_listed_with_what_they_are(gratemap, monkeypatch):
 
 
 def test_no_port_is_said(gratemap, monkeypatch):
-    monkeypatch.setattr(ports, "list_ports", lambda: ())
+    monkeypatch.setattr(port, "list_ports", lambda: ())
     result = gratemap("ports")
     assert result.exit_code == 0
     assert "There is no serial port" in result.stdout

@@ -15,7 +15,7 @@ import pytest
 from heatmap.errors import PortError
 from heatmap.grill.grill import Grill
 from heatmap.readings.typed import OverRange, Shot
-from heatmap.serial_port import ports
+from heatmap.serial_port import port as port_module
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
 from heatmap.serial_port.parse import PortItem, line_parser
@@ -26,9 +26,11 @@ from heatmap.serial_port.port import (
     SLOWEST_BAUD,
     Chunk,
     SerialPort,
+    list_ports,
+    permission_hint,
+    stable_names,
     why_not_opened,
 )
-from heatmap.serial_port.ports import list_ports, permission_hint, stable_names
 
 serial = pytest.importorskip("serial")
 
@@ -377,7 +379,7 @@ def test_permission_denied_names_the_group_and_what_to_do(monkeypatch: pytest.Mo
     (by_id / "usb-gun-if00").symlink_to(device)
     names = stable_names(str(by_id))
     assert names == {str(device): str(by_id / "usb-gun-if00")}
-    monkeypatch.setattr(ports, "stable_names", lambda: names)
+    monkeypatch.setattr(port_module, "stable_names", lambda: names)
     message = why_not_opened(str(device), serial.SerialException(errno.EACCES, "could not open port"))
     assert f"permission denied; it belongs to the group {group}: run  sudo usermod -aG {group} $USER" in message
     assert "log out and in again" in message
@@ -434,7 +436,9 @@ def test_ports_are_listed_with_what_they_are(monkeypatch: pytest.MonkeyPatch) ->
         Found("/dev/ttyUSB0", "USB serial adapter", "USB VID:PID=0403:6001"),
     ]
     monkeypatch.setattr("serial.tools.list_ports.comports", lambda: found)
-    monkeypatch.setattr(ports, "stable_names", lambda: {os.path.realpath("/dev/ttyUSB0"): "/dev/serial/by-id/usb-x"})
+    monkeypatch.setattr(
+        port_module, "stable_names", lambda: {os.path.realpath("/dev/ttyUSB0"): "/dev/serial/by-id/usb-x"}
+    )
     first, second = list_ports()
     assert (first.device, first.description) == ("/dev/ttyUSB0", "USB serial adapter")
     assert first.stable_name == "/dev/serial/by-id/usb-x"

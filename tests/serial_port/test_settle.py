@@ -7,10 +7,9 @@ import pytest
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.readings.typed import Shot
-from heatmap.serial_port.intake import Intake
+from heatmap.serial_port.intake import Intake, Settler
 from heatmap.serial_port.parse import line_parser
 from heatmap.serial_port.port import Chunk
-from heatmap.serial_port.settle import Settler
 
 
 def taken(settler: Settler, stream: list[tuple[float, float]]) -> list[tuple[float, float]]:
