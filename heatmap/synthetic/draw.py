@@ -37,10 +37,7 @@ def draw_grill(seed: int, *, numbers: str = "rail", cell_mm: float = CELL_MM) ->
 
 def _described(random: np.random.Generator, numbers: str) -> Grill:
     """Draw what the cook knows."""
-    width, depth = (
-        mm_from_in(float(random.choice([20.0, 24.0, 28.0, 32.0]))),
-        mm_from_in(float(random.choice([16.0, 18.0, 20.0]))),
-    )
+    width, depth = (mm_from_in(float(random.choice(sizes))) for sizes in ([20, 24, 28, 32], [16, 18, 20]))
     burners = _burners(random, width, depth)
     columns = 5 if width > mm_from_in(29.0) else 4
     middle = c_from_f(float(random.uniform(500.0, 640.0)))  # searing of steaks [C]

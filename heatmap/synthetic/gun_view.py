@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatmap.grill.grill import Grate, Grill
+from heatmap.grill.grill import Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.physics.planck import band_radiance
-from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
 
@@ -84,18 +83,6 @@ class GunView:
         nominal_k, rail_k = k_from_c(grill.target.middle_c), k_from_c(rail_c)
         handed_over_k4 = heat * ((nominal_k + self.valley_excess_c) ** 4 - nominal_k**4)
         return np.asarray((rail_k**4 + handed_over_k4) ** 0.25 + self.valley_base_c)
-
-
-def across_rails(grate: Grate, point_mm: FloatArray) -> FloatArray:
-    """Return the coordinate across the rails of points (n, 2)."""
-    return point_mm[:, 0] if grate.rails == "front-to-back" else point_mm[:, 1]
-
-
-def share_of_rail(grill: Grill, off_rail_mm: FloatArray, distance_mm: float) -> FloatArray:
-    """Return the share of the spot on rail tops, from how far its middle is off the middle of a rail."""
-    gun, grate = grill.gun, grill.grate
-    spot_mm = spot_diameter(distance_mm, gun.distance_to_spot, gun.smallest_spot_mm)
-    return np.asarray(rail_share(off_rail_mm, spot_mm, grate.rail_top_mm, grate.rail_pitch_mm))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

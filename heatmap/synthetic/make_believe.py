@@ -13,9 +13,10 @@ from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
+from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.synthetic.firebox import HiddenBurner
-from heatmap.synthetic.gun_view import GunView, ProbeView, across_rails, share_of_rail
+from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.units import BoolArray, FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
 
@@ -130,7 +131,6 @@ class RehearsalGrill:
     _patterns: FloatArray = field(init=False)
     _delivered: FloatArray = field(init=False)
     _kelvin: FloatArray = field(init=False)
-    _air: Surroundings = field(init=False)
     _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
     _next_id: int = field(default=1, init=False)
     inside: BoolArray = field(init=False)
@@ -141,9 +141,7 @@ class RehearsalGrill:
         self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
         self.inside = self.grill.counts(self.cells_mm)
         self.lid = self.hidden.habit
-        self._air = self.hidden.surroundings(self.lid)
-        self.marks, self.held = {}, {}
-        self._set(self.start, miss=False)
+        self.marks, self.held = dict(self.start), dict(self.start)
         self._delivered = self._shares(self.held)
         self._kelvin = np.full((plate.rows, plate.columns), k_from_c(self.hidden.air_c))
         self.settle()
@@ -152,7 +150,15 @@ class RehearsalGrill:
 
     def turn(self, marks: Mapping[str, float]) -> None:
         """Set burners to these marks, which must be on their knobs; the hand misses them by a little."""
-        self._set(marks, miss=True)
+        for burner in self.grill.burners:
+            mark = float(marks.get(burner.name, self.marks[burner.name]))
+            if mark == self.marks[burner.name]:
+                continue
+            if not burner.low - 1e-9 <= mark <= burner.high + 1e-9:
+                raise InputError(f'mark {mark:g} is not on burner "{burner.name}"; {burner.marks_text}')
+            missed = self.random.normal(0.0, self.hidden.hand_miss_sd) * (burner.high - burner.low)
+            self.marks[burner.name] = mark
+            self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
 
     def settle(self, marks: Mapping[str, float] | None = None) -> None:
         """Turn burners if asked, then wait until nothing changes any more (two hours)."""
@@ -169,7 +175,6 @@ class RehearsalGrill:
     def move_lid(self, lid: Lid) -> None:
         """Open or close the lid."""
         self.lid = lid
-        self._air = self.hidden.surroundings(lid, *self._wind)
 
     def shoot(
         self,
@@ -331,18 +336,9 @@ class RehearsalGrill:
         half = 0.5 * (self.grill.target.high_c - self.grill.target.low_c)
         return self.share_in_band(named) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
 
-    def _set(self, marks: Mapping[str, float], miss: bool) -> None:
-        for burner in self.grill.burners:
-            if burner.name not in marks or marks[burner.name] == self.marks.get(burner.name):
-                continue
-            mark = float(marks[burner.name])
-            if not burner.low - 1e-9 <= mark <= burner.high + 1e-9:
-                raise InputError(
-                    f'mark {mark:g} is not on burner "{burner.name}"; it goes from {burner.low:g} to {burner.high:g}'
-                )
-            missed = self.random.normal(0.0, self.hidden.hand_miss_sd) * (burner.high - burner.low) if miss else 0.0
-            self.marks[burner.name] = mark
-            self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
+    @property
+    def _air(self) -> Surroundings:
+        return self.hidden.surroundings(self.lid, *self._wind)
 
     def _shares(self, marks: Mapping[str, float]) -> FloatArray:
         pairs = zip(self.hidden.burners, self.grill.burners, strict=True)
@@ -355,11 +351,11 @@ class RehearsalGrill:
     def _pass(self, seconds: float) -> None:
         steps = max(1, int(np.ceil(seconds / STEP_S)))
         length, lag = seconds / steps, self.hidden.bars_lag_s
-        wanted = self._shares(self.held)
+        wanted, air = self._shares(self.held), self._air
         for _ in range(steps):
             off = self._delivered - wanted
             mean = wanted + off * lag / length * -np.expm1(-length / lag)  # mean over the step, exact
-            self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), self._air, length)
+            self._kelvin = self.hidden.plate.advance_k(self._kelvin, self._heat(mean), air, length)
             self._delivered = wanted + off * np.exp(-length / lag)
         self.now += timedelta(seconds=seconds)
 
@@ -368,7 +364,6 @@ class RehearsalGrill:
         sd = self.hidden.wind_round_sd
         gust, along_x, along_y = self.random.normal(0.0, 1.0, 3) * sd
         self._wind = (float(gust), (float(along_x), float(along_y)))
-        self._air = self.hidden.surroundings(self.lid, *self._wind)
         if sd > 0:
             now = self.now
             self._pass(15 * 60.0)
@@ -389,11 +384,12 @@ class RehearsalGrill:
         gun, grate, view = self.grill.gun, self.grill.grate, self.hidden.gun
         distance = gun.distance_mm if distance_mm is None else distance_mm
         missed = self.random.normal(0.0, view.aim_sd_mm, 2) * distance / gun.distance_mm
-        across = float(across_rails(grate, np.array([point]))[0]) - view.rail_phase_mm
+        across = "xy".index(grate.seam_axis)
         half = 0.5 if aim == "valley" else 0.0
-        meant = (np.round(across / grate.rail_pitch_mm - half) + half) * grate.rail_pitch_mm
-        off_mm = meant + float(across_rails(grate, missed[None, :])[0])
-        share = share_of_rail(self.grill, np.array([off_mm]), distance)
+        pitches = np.round((point[across] - view.rail_phase_mm) / grate.rail_pitch_mm - half) + half
+        off_mm = pitches * grate.rail_pitch_mm + missed[across]
+        spot_mm = spot_diameter(distance, gun.distance_to_spot, gun.smallest_spot_mm)
+        share = rail_share([off_mm], spot_mm, grate.rail_top_mm, grate.rail_pitch_mm)
         place = np.array([[point[0] + missed[0], point[1] + missed[1]]])
         heat = self._at(self._heat(self._delivered), place) / self.hidden.nominal_w_m2
         patch = self._at(view.patches, place)
