@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from heatmap.errors import GrillError, ReadingError
@@ -32,7 +32,7 @@ Box = tuple[float, float, float, float]
 #: No hand sets a dial finer than this between its ends; whoever looks for the best marks tries them all.
 MOST_STEPS = 2000
 #: Marks are numbers on a dial, or degrees of a thermostat.
-FARTHEST_MARK, NO_FARTHER_MARK = 5000.0, "no dial goes farther"
+FARTHEST_MARK = 5000.0
 NO_METAL_BRIGHTER = "no metal is brighter; for common finishes see: gratemap manual physics"
 #: At every inch and a half of a 24 by 18 in grate there are fewer; what to shoot next weighs each against all others.
 MOST_POSITIONS = 300
@@ -209,6 +209,7 @@ class Positions(Section):
             yield GrillError(f"{count}; it must be at most {MOST_POSITIONS}: {why}")
 
 
+_mark = partial(key, "number", -FARTHEST_MARK, FARTHEST_MARK, reason="no dial goes farther")
 Control = Literal["knob", "setpoint", "vents", "none"]
 
 
@@ -239,17 +240,8 @@ class Burner(Section):
         comment='"knob", "setpoint", "vents" or "none" (coals that can only be moved)',
     )
     points_mm: tuple[Point, ...] = ()
-    low: float = key(
-        "number",
-        -FARTHEST_MARK,
-        FARTHEST_MARK,
-        default=1.0,
-        reason=NO_FARTHER_MARK,
-        comment="mark of the lowest steady flame",
-    )
-    high: float = key(
-        "number", -FARTHEST_MARK, FARTHEST_MARK, default=10.0, reason=NO_FARTHER_MARK, comment="mark fully open"
-    )
+    low: float = _mark(default=1.0, comment="mark of the lowest steady flame")
+    high: float = _mark(default=10.0, comment="mark fully open")
     step: float = key(
         "number", 0.0, FARTHEST_MARK, low_open=True, default=0.5, comment="the finest turn a hand can set"
     )

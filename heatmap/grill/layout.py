@@ -87,13 +87,13 @@ def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float) -> list[
             {"centre": [0.5 * width, 0.5 * depth], "radius": 0.5 * side * (at + 0.5) / count} for at in range(count)
         ]
     laid: list[Laid] = []
-    for at in range(count):
-        along = (at + 0.5) / count
-        if lie == "front-to-back":
-            ends = [[along * width, end * depth] for end in (_SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE)]
-        else:
-            ends = [[end * width, along * depth] for end in (_SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE)]
-        laid.append({"from": ends[0], "to": ends[1]})
+    near, far = _SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE
+    for along in ((at + 0.5) / count for at in range(count)):
+        ends = [
+            (along, end) if lie == "front-to-back" else (end, along) for end in (_SHORT_OF_EDGE, 1 - _SHORT_OF_EDGE)
+        ]
+        start, end = ([x * width, y * depth] for x, y in ends)
+        laid.append({"from": start, "to": end})
     return laid
 
 

@@ -15,7 +15,6 @@ import stat
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from types import TracebackType
 from typing import Any, Self
 
 from heatmap.errors import PortError
@@ -37,6 +36,13 @@ LOOK_S = 1.0
 SLOWEST_BAUD, FASTEST_BAUD = 50, 4_000_000
 
 _MOST_BYTES = 65536
+
+#: Everything pyserial may raise for a port that is not there (any more); its own SerialException is an OSError.
+_GONE: tuple[type[Exception], ...] = (OSError, ValueError, TypeError)
+with contextlib.suppress(ImportError):  # on Windows
+    import termios
+
+    _GONE = (*_GONE, termios.error)
 
 _BY_ID = "/dev/serial/by-id"
 
@@ -95,7 +101,6 @@ class SerialPort:
         self.url, self.baud, self.leave_dtr = url, baud, leave_dtr
         self._open_device = open_device or self._pyserial
         self._clock, self._sleep = clock, sleep
-        self._gone_errors = _gone_errors()
         self._device: Any = None
         self._number: int | None = None  # of the device file, to see whether it is still the same
         self._early = b""
@@ -106,13 +111,11 @@ class SerialPort:
         """Open the port, or raise `PortError` with what to do."""
         try:
             self._open()
-        except self._gone_errors as error:
+        except _GONE as error:
             raise PortError(why_not_opened(self.url, error)) from error
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         """Close the port."""
         self._close()
 
@@ -126,7 +129,7 @@ class SerialPort:
         notice = ""
         try:
             data += self._received()
-        except self._gone_errors:
+        except _GONE:
             notice = self._lost()
         if not data and not notice and not self._still_there():
             notice = self._lost()
@@ -135,7 +138,7 @@ class SerialPort:
     def _received(self) -> bytes:
         """Read what there is; an error after the first bytes shows at the next read."""
         data = bytearray(self._device.read(1))
-        with contextlib.suppress(*self._gone_errors):
+        with contextlib.suppress(*_GONE):
             until_s = self._clock() + READ_S
             while data and len(data) < _MOST_BYTES and (waiting := self._device.in_waiting):
                 data += self._device.read(waiting)
@@ -175,7 +178,7 @@ class SerialPort:
     def _close(self) -> None:
         device, self._device = self._device, None
         if device is not None:
-            with contextlib.suppress(*self._gone_errors):
+            with contextlib.suppress(*_GONE):
                 device.close()
 
     def _lost(self) -> str:
@@ -191,7 +194,7 @@ class SerialPort:
             return Chunk()
         try:
             self._open()
-        except self._gone_errors:
+        except _GONE:
             self._wait_s = min(2.0 * self._wait_s, LONGEST_WAIT_S)
             self._next_try_s = self._clock() + self._wait_s
             return Chunk()
@@ -203,16 +206,6 @@ class SerialPort:
             return True
         self._last_heard_s = self._clock()
         return _device_number(self.url) == self._number
-
-
-def _gone_errors() -> tuple[type[Exception], ...]:
-    """Everything pyserial may raise for a port that is not there (any more)."""
-    errors: list[type[Exception]] = [OSError, ValueError, TypeError]  # SerialException is an OSError
-    with contextlib.suppress(ImportError):
-        import termios
-
-        errors.append(termios.error)
-    return tuple(errors)
 
 
 def _device_number(url: str) -> int | None:
@@ -228,9 +221,7 @@ def _device_number(url: str) -> int | None:
 
 def _keep_dtr_on_close(device: Any) -> None:
     """Ask the system not to drop DTR when the port is closed."""
-    with contextlib.suppress(*_gone_errors(), ImportError, AttributeError):
-        import termios
-
+    with contextlib.suppress(*_GONE, NameError, AttributeError):
         settings = termios.tcgetattr(device.fd)
         settings[2] &= ~termios.HUPCL
         termios.tcsetattr(device.fd, termios.TCSANOW, settings)
@@ -292,12 +283,7 @@ def permission_hint(device: str) -> str:
     group = _group_of(device)
     if group is None:
         return "another program may hold it, or your account may not use it"
-    stable = stable_names().get(os.path.realpath(device))
-    stable_hint = f"; a name that stays the same is {stable}" if stable else ""
-    return (
-        f"it belongs to the group {group}: run  sudo usermod -aG {group} $USER  once, "
-        f"then log out and in again{stable_hint}"
-    )
+    return f"it belongs to the group {group}: run  sudo usermod -aG {group} $USER  once, then log out and in again"
 
 
 def _group_of(device: str) -> str | None:
