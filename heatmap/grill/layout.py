@@ -89,9 +89,7 @@ def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float) -> list[
     laid: list[Laid] = []
     near, far = _SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE
     for along in ((at + 0.5) / count for at in range(count)):
-        ends = [
-            (along, end) if lie == "front-to-back" else (end, along) for end in (_SHORT_OF_EDGE, 1 - _SHORT_OF_EDGE)
-        ]
+        ends = [(along, end) if lie == "front-to-back" else (end, along) for end in (near, far)]
         start, end = ([x * width, y * depth] for x, y in ends)
         laid.append({"from": start, "to": end})
     return laid
