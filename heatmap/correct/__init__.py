@@ -3,24 +3,16 @@ radiance."""
 
 from heatmap.correct.calibration import Calibration, calibrate
 from heatmap.correct.close_up import PAIRS, close_up_mm, tells_valley
-from heatmap.correct.evidence import Disagreement, ReferencePair
-from heatmap.correct.gun_view import GunView
-from heatmap.correct.nuisance import NuisanceGrid
-from heatmap.correct.spot import Contribution, Spot, Step, Trail, correct_readings, trail
+from heatmap.correct.evidence import ReferencePair
+from heatmap.correct.spot import Spot, correct_readings, trail
 from heatmap.correct.telling import Telling, telling
 
 __all__ = [
     "PAIRS",
     "Calibration",
-    "Contribution",
-    "Disagreement",
-    "GunView",
-    "NuisanceGrid",
     "ReferencePair",
     "Spot",
-    "Step",
     "Telling",
-    "Trail",
     "calibrate",
     "close_up_mm",
     "correct_readings",

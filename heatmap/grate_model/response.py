@@ -21,7 +21,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from heatmap.gaussian import lower_triangle
-from heatmap.grill.grill import Burner, Grate, Grill, Point
+from heatmap.grill.grill import Burner, Grate, Grill, Point, along_line
 from heatmap.physics.planck import STEFAN_BOLTZMANN
 from heatmap.units import FloatArray, c_difference_from_f, k_from_c
 
@@ -257,13 +257,8 @@ def _glow(square: FloatArray, reach_mm: float) -> FloatArray:
 
 def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[FloatArray, FloatArray]:
     """Return points evenly along a burner's line, and how far along they are from −1 to 1 (a ring: left to right)."""
-    corners = np.asarray(points_mm, dtype=np.float64)
-    if len(corners) == 1:
-        return corners, np.zeros(1)
-    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
-    wanted = (np.arange(count) + 0.5) / count
-    ports = np.column_stack([np.interp(wanted * walked[-1], walked, corners[:, axis]) for axis in (0, 1)])
-    if np.allclose(corners[0], corners[-1]):
+    ports = along_line(points_mm, count)
+    if np.allclose(points_mm[0], points_mm[-1]):
         off = ports[:, 0] - ports[:, 0].mean()
         return ports, off / max(float(np.abs(off).max()), 1e-9)
-    return ports, 2.0 * wanted - 1.0
+    return ports, 2.0 * (np.arange(count) + 0.5) / count - 1.0

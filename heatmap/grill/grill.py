@@ -342,6 +342,16 @@ class Burner(Section):
         return mark
 
 
+def along_line(points_mm: Sequence[Point], count: int) -> FloatArray:
+    """Return so many points evenly spaced along a line of corners, shape (count, 2)."""
+    import numpy as np
+
+    corners = np.asarray(points_mm, dtype=np.float64)
+    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
+    wanted = (np.arange(count) + 0.5) / count * walked[-1]
+    return np.column_stack([np.interp(wanted, walked, corners[:, axis]) for axis in (0, 1)])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gun(Section):
     """The infrared gun as its data sheet and its settings describe it.

@@ -180,8 +180,8 @@ def best_distance(
     smallest: float,
     rail_top: float,
     rail_pitch: float,
-    aim_sd: float = float("inf"),
-    aim_distance: float | None = None,
+    aim_sd: float,
+    aim_distance: float,
 ) -> float:
     """Return how far from the rails to hold the gun so that every shot catches the same share of rail.
 
@@ -195,11 +195,11 @@ def best_distance(
         As in :func:`spot_diameter`.
     rail_top, rail_pitch : float
         As in :func:`rail_share`.
-    aim_sd : float, optional
-        Standard deviation of the aim across the rails at aim_distance, growing with the distance. Infinity
-        (the default) is a spot that may land anywhere.
-    aim_distance : float or None, optional
-        Where aim_sd holds; None: it is the same at every distance.
+    aim_sd : float
+        Standard deviation of the aim across the rails at aim_distance, growing with the distance. Infinity is a spot
+        that may land anywhere.
+    aim_distance : float
+        Where aim_sd holds.
 
     Raises
     ------
@@ -208,7 +208,7 @@ def best_distance(
 
     Examples
     --------
-    >>> round(best_distance(12.0, 0.5, 0.25, 0.75), 1)
+    >>> round(best_distance(12.0, 0.5, 0.25, 0.75, np.inf, 12.0), 1)
     10.9
     """
     top, pitch = (float(value) for value in _pattern(rail_top, rail_pitch))
@@ -218,8 +218,6 @@ def best_distance(
     nearest = max(smallest, SHORTEST_ADVISED_IN_PITCHES * pitch)
     spots = np.linspace(nearest, LONGEST_ADVISED_IN_PITCHES * pitch, 201)
     distances = spots * per_spot
-    aim = np.full_like(spots, aim_sd)
-    if aim_distance is not None:
-        aim = aim * distances / float(above_zero(aim_distance, "the distance of the aim error"))
+    aim = aim_sd * distances / float(above_zero(aim_distance, "the distance of the aim error"))
     _, spread = rail_share_statistics(spots, top, pitch, aim)
     return float(distances[np.argmin(spread)])

@@ -11,16 +11,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand
+from heatmap.grill.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand, along_line
 from heatmap.grill.grill import Surroundings as Described
-from heatmap.synthetic.firebox import PORTS, HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate
-from heatmap.synthetic.make_believe import Hidden, Lid, RehearsalGrill
+from heatmap.synthetic.make_believe import Hidden, HiddenBurner, Lid, RehearsalGrill
 from heatmap.units import FloatArray, c_difference_from_f, c_from_f, k_from_c, mm_from_in
 
 #: Cells of the truth are about this wide; halving it moves no temperature by more than 2 K (tested).
 CELL_MM = 25.4
+#: Points a burner line is cut into; ports of real burners are 10 to 20 mm apart (common practice, no source).
+PORTS = 40
 
 
 def draw_grill(seed: int, *, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
@@ -84,7 +85,7 @@ def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden
     plate = _plate(random, grill.grate, cell_mm)
     height = random.uniform(90.0, 160.0)  # grate above the ports, mm; bars between them spread the heat further [C]
     gas, to_back = random.uniform(0.25, 0.6), random.uniform(-0.1, 0.25)  # [C]
-    burners = tuple(_hidden_burner(random, burner, height, gas, to_back) for burner in grill.burners)
+    burners = tuple(_hidden_burner(random, burner.points_mm, plate, height, gas, to_back) for burner in grill.burners)
     habit: Lid = "closed" if random.random() < 0.5 else "open"
     hidden = Hidden(
         plate=plate,
@@ -145,24 +146,31 @@ def _plate(random: np.random.Generator, grate: Grate, cell_mm: float) -> Plate:
 
 
 def _hidden_burner(
-    random: np.random.Generator, burner: Burner, height_mm: float, gas: float, to_back: float
+    random: np.random.Generator, points_mm: tuple[Point, ...], plate: Plate, height_mm: float, gas: float, back: float
 ) -> HiddenBurner:
-    """Draw a burner: stronger or weaker than its neighbours, uneven along its line, at times partly clogged."""
+    """Draw a burner: stronger or weaker than its neighbours, uneven along its line, at times partly clogged.
+
+    The flame heats a place at distance r along the grate with h³/(r² + h²)^(3/2), the inverse square and cosine law of
+    a small source below a plane; a share of the heat, `gas`, rises everywhere with the hot gas of the firebox, and by
+    `back` more of that at the back edge than in the middle (vents at the back draw it there).
+    """
     along = np.linspace(-1.0, 1.0, PORTS)
     ports = 1.0 + random.normal(0.0, 0.1) * along + random.normal(0.0, 0.08) * np.cos(np.pi * along)
     if random.random() < 0.25:  # spiders, rust and fat close ports [C]
         start, length = random.uniform(-1.0, 0.8), random.uniform(0.2, 0.6)
         ports = np.where((along >= start) & (along <= start + length), ports * random.uniform(0.3, 0.8), ports)
+    ports = np.maximum(ports, 0.05)
+    cells = plate.cells_mm
+    square = ((cells[:, None, :] - along_line(points_mm, PORTS)[None, :, :]) ** 2).sum(axis=2)
+    kernel = (1.0 + square / height_mm**2) ** -1.5
+    direct = kernel @ ports / kernel.sum(axis=1).mean()
+    risen = 1.0 + back * (2.0 * cells[:, 1] / plate.depth_mm - 1.0)
+    mixed = (1.0 - gas) * direct + gas * risen * ports.mean()
+    strength = math.exp(random.normal(0.0, 0.25))  # makers' tolerances, hoses, regulators [C]
     return HiddenBurner(
-        name=burner.name,
-        points_mm=burner.points_mm,
-        ports=np.maximum(ports, 0.05),
-        strength=math.exp(random.normal(0.0, 0.25)),  # makers' tolerances, hoses, regulators [C]
+        pattern=np.asarray(strength * mixed).reshape(plate.rows, plate.columns),
         lowest_share=random.uniform(0.12, 0.35),  # turn-down of gas valves about 1:3 to 1:8 [C]
         knob_curve=math.exp(random.normal(-0.1, 0.35)),  # valves open fast at first, most of them [C]
-        height_mm=height_mm,
-        hot_gas_share=gas,
-        hot_gas_to_back=to_back,
     )
 
 

@@ -2,7 +2,7 @@
 
 Per square metre of grate, at every place::
 
-    C ∂T/∂t = ∂x(Gx ∂x T) + ∂y(Gy ∂y T) + q − h (T − T_air) − e σ (T⁴ − T_mirror⁴)
+    C ∂T/∂t = ∂x(Gx ∂x T) + ∂y(Gy ∂y T) + q − h (T − T_air) − e σ (T⁴ − T_air⁴)
 
 with C the heat capacity per area, G = conductivity × thickness of metal along one direction (a grate conducts well
 along its rails and badly across them), q the heat from below, h the convective loss of both faces and e the effective
@@ -44,7 +44,7 @@ class Surroundings:
 
     Attributes
     ----------
-    air_k, mirror_k : float
+    air_k : float
         Temperature of the air, and of what the plate radiates to [K].
     convection_w_m2k : ndarray (rows, columns) or float
         Convective loss of both faces together.
@@ -53,14 +53,13 @@ class Surroundings:
     """
 
     air_k: float
-    mirror_k: float
     convection_w_m2k: FloatArray | float
     emissivity_area: float
 
     def loss_w_m2(self, kelvin: FloatArray) -> FloatArray:
         """Return the heat lost at these temperatures [W/m²], any shape that fits the convection."""
         convective = self.convection_w_m2k * (kelvin - self.air_k)
-        radiative = self.emissivity_area * STEFAN_BOLTZMANN * (kelvin**4 - self.mirror_k**4)
+        radiative = self.emissivity_area * STEFAN_BOLTZMANN * (kelvin**4 - self.air_k**4)
         return np.asarray(convective + radiative)
 
     def slope_w_m2k(self, kelvin: FloatArray) -> FloatArray:

@@ -15,7 +15,6 @@ from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.readings.reading import Aim, Reading, Round
-from heatmap.synthetic.firebox import HiddenBurner
 from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.units import BoolArray, FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
@@ -24,6 +23,30 @@ Lid = Literal["open", "closed"]
 
 #: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
 STEP_S = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HiddenBurner:
+    """What a burner really does, which no cook can see.
+
+    Attributes
+    ----------
+    pattern : ndarray (rows, columns)
+        How its heat is spread over the plate: mean 1 for an average burner with clean ports.
+    lowest_share : float
+        Heat of the lowest steady flame over that fully open.
+    knob_curve : float
+        Exponent γ: heat above the lowest flame grows with the opening to this power.
+    """
+
+    pattern: FloatArray
+    lowest_share: float
+    knob_curve: float
+
+    def heat_share(self, opening: float) -> float:
+        """Return the heat over that fully open, at an opening from 0 (lowest flame) to 1."""
+        opened = float(np.clip(opening, 0.0, 1.0))
+        return float(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,10 +115,8 @@ class Hidden:
         y = 2.0 * self.plate.y_mm / self.plate.depth_mm - 1.0
         slope = 0.5 * ((self.wind[0] + tilt[0]) * x[None, :] + (self.wind[1] + tilt[1]) * y[:, None])
         top = kept * self.convection_top_w_m2k * (1.0 + gust) * np.maximum(1.0 + slope, 0.1)
-        air_k = k_from_c(self.air_c)
         return Surroundings(
-            air_k=air_k,
-            mirror_k=air_k,
+            air_k=k_from_c(self.air_c),
             convection_w_m2k=top + self.convection_below_w_m2k,
             emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
         )
@@ -138,7 +159,7 @@ class RehearsalGrill:
 
     def __post_init__(self) -> None:
         plate = self.hidden.plate
-        self._patterns = np.stack([burner.pattern(plate) for burner in self.hidden.burners])
+        self._patterns = np.stack([burner.pattern for burner in self.hidden.burners])
         self.inside = self.grill.counts(self.cells_mm)
         self.lid = self.hidden.habit
         self.marks, self.held = dict(self.start), dict(self.start)

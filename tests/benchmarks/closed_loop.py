@@ -30,9 +30,10 @@ import numpy as np
 from heatmap.assessment import Assessment, assess
 from heatmap.correct import close_up_mm
 from heatmap.decisions.burner_advice import advise
+from heatmap.grill.grill import along_line
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
-from heatmap.synthetic.firebox import PORTS, along_line
+from heatmap.synthetic.draw import PORTS
 
 #: name: what the band means, and what is taken in the first round beside the usual shots
 SERIES = {

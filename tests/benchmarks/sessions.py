@@ -51,10 +51,10 @@ from scipy.special import ndtr
 from table import Row
 
 from heatmap.assessment import Assessment, assess
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Patch, Positions, Probe, Surroundings, TargetBand
+from heatmap.grill.grill import Burner, Grate, Grill, Gun, Patch, Positions, Probe, Surroundings, TargetBand, along_line
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
-from heatmap.synthetic.firebox import PORTS, along_line
+from heatmap.synthetic.draw import PORTS
 
 MAKE_BELIEVE = "make-believe"
 ROUNDS = 4

@@ -12,9 +12,10 @@ import pytest
 from hypothesis import assume, given, reject, settings
 from hypothesis import strategies as st
 
-from heatmap.correct import GunView, NuisanceGrid, correct_readings
+from heatmap.correct import correct_readings
 from heatmap.correct.calibration import calibrate
-from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY
+from heatmap.correct.gun_view import GunView
+from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY, NuisanceGrid
 from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Burner, Grate, Grill, Gun, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature

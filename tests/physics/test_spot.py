@@ -170,7 +170,7 @@ def test_statistics_broadcast():
 
 
 def test_best_distance_is_the_steadiest_of_the_advised_range():
-    distance = spot.best_distance(12.0, 0.5, 0.25, 0.75)
+    distance = spot.best_distance(12.0, 0.5, 0.25, 0.75, np.inf, 12.0)
     diameters = np.linspace(0.75, 1.05, 1001)
     _, std = spot.rail_share_statistics(diameters, 0.25, 0.75, np.inf)
     _, here = spot.rail_share_statistics(distance / 12.0, 0.25, 0.75, np.inf)

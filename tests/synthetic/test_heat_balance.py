@@ -30,7 +30,7 @@ def uneven_heat(plate: Plate) -> np.ndarray:
     return 9000.0 * (1.0 + 0.5 * np.sin(6.0 * x) + 0.3 * y)
 
 
-BREEZE = Surroundings(air_k=297.0, mirror_k=297.0, convection_w_m2k=18.0, emissivity_area=0.9)
+BREEZE = Surroundings(air_k=297.0, convection_w_m2k=18.0, emissivity_area=0.9)
 
 
 def march(
@@ -69,7 +69,7 @@ def test_published_lumped_warm_up() -> None:
     (from memory); exact, so the tolerance is that of a 5 s step.
     """
     plate = small_plate()
-    air = Surroundings(air_k=297.0, mirror_k=297.0, convection_w_m2k=40.0, emissivity_area=0.0)
+    air = Surroundings(air_k=297.0, convection_w_m2k=40.0, emissivity_area=0.0)
     heat = np.full((plate.rows, plate.columns), 10000.0)
     for seconds in (60.0, 300.0, 900.0):
         kelvin = march(plate, np.full_like(heat, 297.0), heat, air, seconds, int(seconds / 5))
@@ -84,7 +84,7 @@ def test_published_radiative_cooling() -> None:
     t = C/(4 e σ T_s³) {ln|(T_s+T)/(T_s−T)| − ln|(T_s+T_i)/(T_s−T_i)| + 2[atan(T/T_s) − atan(T_i/T_s)]}.
     """
     plate, sky = small_plate(), 290.0
-    air = Surroundings(air_k=290.0, mirror_k=sky, convection_w_m2k=0.0, emissivity_area=0.8)
+    air = Surroundings(air_k=sky, convection_w_m2k=0.0, emissivity_area=0.8)
     kelvin = march(
         plate,
         np.full((plate.rows, plate.columns), 700.0),
@@ -120,7 +120,7 @@ def test_published_fin_with_insulated_tip(along: str) -> None:
             conductance_x_w_k=0.2,
             conductance_y_w_k=0.2,
         )
-    air = Surroundings(air_k=297.0, mirror_k=297.0, convection_w_m2k=30.0, emissivity_area=0.0)
+    air = Surroundings(air_k=297.0, convection_w_m2k=30.0, emissivity_area=0.0)
     heat = np.zeros((plate.rows, plate.columns))
     heat[:, 0] = 1e5
     if along == "y":
