@@ -13,14 +13,35 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from typer.testing import CliRunner, Result
 
 import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; two workers need no more
-from started import Started
+from started import COARSE_CELL_MM, Started
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
+
+
+@pytest.fixture(scope="module")
+def coarse_cells() -> Iterator[float]:
+    """Shares, spreads and advice on cells of two inches, a quarter as many, for tests that hang on no digit of them.
+
+    Tells how wide they are else.
+    """
+    from heatmap import assessment
+
+    fine_mm = assessment.WIDE_CELL_MM
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(assessment, "WIDE_CELL_MM", COARSE_CELL_MM)
+        yield fine_mm
+
+
+@pytest.fixture
+def fine_cells(coarse_cells: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The cells of a cook's own map, for the one test of a module that does hang on them."""
+    monkeypatch.setattr("heatmap.assessment.WIDE_CELL_MM", coarse_cells)
 
 
 @pytest.fixture
@@ -107,7 +128,9 @@ PATIENCE_S = 40.0
 class AtTerminal:
     """The command line at a terminal of 24 lines that it controls."""
 
-    def __init__(self, *words: str, cwd: Path, stdout: int | None = None, columns: int = 80) -> None:
+    def __init__(
+        self, *words: str, cwd: Path, stdout: int | None = None, columns: int = 80, fine: bool = False
+    ) -> None:
         import fcntl  # only where there are terminals of this kind; elsewhere the fixture skips
         import termios
 
@@ -118,7 +141,8 @@ class AtTerminal:
             environment.pop(name, None)
 
         answers = slave if stdout is None else stdout
-        self.process = Started(*words, cwd=cwd, env=environment, stdin=slave, stdout=answers, stderr=slave, leads=True)
+        streams = {"stdin": slave, "stdout": answers, "stderr": slave}
+        self.process = Started(*words, cwd=cwd, env=environment, **streams, leads=True, fine=fine)
         os.close(slave)
         self.seen = ""
         self._from = 0
@@ -196,8 +220,8 @@ def at_terminal(tmp_path: Path) -> Iterator[Callable[..., AtTerminal]]:
         pytest.skip("this system has no pseudo-terminals")
     opened: list[AtTerminal] = []
 
-    def run(*words: str, cwd: Path | None = None, stdout: int | None = None, columns: int = 80) -> AtTerminal:
-        opened.append(AtTerminal(*words, cwd=cwd or tmp_path, stdout=stdout, columns=columns))
+    def run(*words: str, cwd: Path | None = None, **how: Any) -> AtTerminal:
+        opened.append(AtTerminal(*words, cwd=cwd or tmp_path, **how))
         return opened[-1]
 
     yield run

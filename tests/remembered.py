@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 
+from heatmap import assessment
+
 #: What was worked out, by function and question.
 _FOUND: dict[tuple[Any, ...], Any] = {}
 
@@ -34,7 +36,12 @@ def _remembering(plain: Callable[..., Any], not_asked: tuple[str, ...]) -> Calla
     @functools.wraps(plain)
     def remembered(*given: Any, **named: Any) -> Any:
         asked = {name: value for name, value in named.items() if name not in not_asked}
-        question = (plain, *map(_question, given), *((name, _question(asked[name])) for name in sorted(asked)))
+        question = (
+            plain,
+            assessment.WIDE_CELL_MM,
+            *map(_question, given),
+            *((name, _question(asked[name])) for name in sorted(asked)),
+        )
         if question not in _FOUND:
             _FOUND[question] = plain(*given, **named)
         return _FOUND[question]

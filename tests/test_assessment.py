@@ -319,8 +319,10 @@ def test_known_truth_is_covered_before_and_after_a_touch() -> None:
     within a grill share luck.
     """
     free, pinned, covered = [], [], []
-    for seed in (seed for seed in range(40) if draw_grill(seed).hidden.habit == "open"):
-        grill = draw_grill(seed)
+    for seed in range(40):
+        grill = draw_grill(seed, cell_mm=50.8)
+        if grill.hidden.habit != "open":
+            continue
         grill.settle()
         touched = grill.grill.labels[seed % len(grill.grill.labels)]
         one = grill.play_round(1, contact_at=touched)

@@ -11,7 +11,7 @@ from remembered import remembering
 
 
 @pytest.fixture(autouse=True, scope="module")
-def _worked_out_once() -> Iterator[None]:
+def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """Answer from memory what a command in this process asks for a second time: it is pure, and is tested elsewhere."""
     from heatmap.assessment import assess
     from heatmap.decisions import burner_advice, decision, food_after, next_spots, placement

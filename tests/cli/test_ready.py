@@ -38,6 +38,7 @@ def test_when_there_is_no_time_left_it_says_the_best_place_and_anyway_its_second
     assert "; wait until " in gratemap(*words, later).stdout
 
 
+@pytest.mark.usefixtures("fine_cells")
 def test_the_seconds_are_those_of_sear_after_the_same_test_piece(samples, gratemap):
     """The last line before the piece that counts must not forget what the test piece taught."""
     piece = ["--target", "137", "--tested", "60,60,60,60", "--peak", "130"]

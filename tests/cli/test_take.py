@@ -122,7 +122,7 @@ def test_undo_skip_row_contact_over_range_and_lines_that_are_not_understood(plai
 
 
 def test_contact_readings_that_contradict_one_another_are_told_at_once(plain_grill, at_terminal):
-    terminal = at_terminal("take", "--lid", "open")
+    terminal = at_terminal("take", "--lid", "open", fine=True)  # how many lines the answer has room for hangs on it
     for label in WALK[:6]:
         terminal.asks_for(label)
         terminal.type(str(NUMBERS[label]))

@@ -23,6 +23,8 @@ from heatmap.units import Display
 from heatmap.verdict.regions import parts_of_grate
 from heatmap.words.burners import learned_line, why
 
+pytestmark = pytest.mark.usefixtures("coarse_cells")
+
 
 @functools.cache
 def draw(seed: int) -> RehearsalGrill:
@@ -40,11 +42,13 @@ def best_of(seed: int) -> tuple[dict[str, float], float]:
 
 @pytest.fixture(scope="module")
 def first_advice(seen_round) -> dict[int, BurnerAdvice]:
-    """Return what is advised after one round on each of sixteen grills."""
-    return {
-        seed: advice_after(draw(seed).grill, seen_round(draw(seed), draw(seed).start, noise_c=6.0))
-        for seed in range(16)
-    }
+    """Return what is advised after one round on each of sixteen grills, on cells as fine as a cook's."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("heatmap.assessment.WIDE_CELL_MM", 25.4)
+        return {
+            seed: advice_after(draw(seed).grill, seen_round(draw(seed), draw(seed).start, noise_c=6.0))
+            for seed in range(16)
+        }
 
 
 def advice_after(grill: Grill, *rounds: Round) -> BurnerAdvice:

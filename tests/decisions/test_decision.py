@@ -34,7 +34,7 @@ from remembered import remembering
 
 
 @pytest.fixture(autouse=True, scope="module")
-def _worked_out_once() -> Iterator[None]:
+def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """What a decision is made of is asked for again and again here, and is tested in its own rooms."""
     pure = (find_places, burner_advice.advise_for, food_after.fit_after, next_spots.next_spots, plan_sear)
     with remembering(dict.fromkeys(pure, ())):

@@ -10,6 +10,11 @@ import pytest
 from phone import GRILL, Browser, Command, Opened
 
 
+@pytest.fixture(autouse=True, scope="module")
+def _coarse(coarse_cells: None) -> None:
+    """A quarter of the cells."""
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """Return a folder with a grill in it, and no readings yet."""

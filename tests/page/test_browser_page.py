@@ -229,6 +229,12 @@ def shown(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterato
     laptop, pocket = Laptop(folder), Pocket(browser)
     phone = Phone(pocket().new_page(), laptop.cook)
     phone.shoot(SECOND, keys=True)
+    state: dict[str, Any] = {"pending": True}
+    while state["pending"] or not (state["map"] and state["decision"] and state["session"]["complete"]):
+        state = phone.page.evaluate("fetch('/api/state').then((answer) => answer.json())")
+    phone.see("map")  # the map that follows the last shot has to be there, not only one of fewer
+    expect(phone.page.locator("#map-answer")).to_have_text(state["map"]["answer"])
+    phone.see("shoot")
     yield phone
     pocket.close()
     laptop.kill(signal.SIGTERM)

@@ -75,6 +75,12 @@ def reported(assessment: Assessment, **sections: object) -> str:
     return report_html(assessment, made, made_at=made_at, version="1.2.3")
 
 
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the drawing out where only words and numbers are asked for."""
+    monkeypatch.setattr("heatmap.pictures.svg_bytes", lambda _: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+
+
 @pytest.fixture(scope="module")
 def page(full_page: str) -> Page:
     return Page(full_page)
@@ -189,6 +195,7 @@ def test_spots_with_both_uncertainties(page: Page, assessments: Both):
         assert row[5].split(maxsplit=1)[1] == (assessed.word if sure else f"perhaps {assessed.leaning}")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
     rail_c = float(after.calibration.rail_c(np.array([300.0]))[0][0])
@@ -227,6 +234,7 @@ def test_when_and_with_which_version(page: Page):
     assert "left 4" in line
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_what_is_not_given_is_left_out(assessments: Both):
     page = Page(reported(assessments[1]))
     always = ["Heat map", "What to do", "All spots", "Assumed, because the grill file is silent", "Cautions"]
@@ -239,6 +247,7 @@ def test_numbers_and_units_stay_on_one_line(full_page: str):
     assert not re.search(r"\d [%°]", re.sub(r"(?s)<style>.*?</style>", "", full_page))
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_without_knobs_nothing_is_turned(assessments: Both):
     before = assessments[0]
     coals = dataclasses.replace(before.grill, burners=())
@@ -247,6 +256,7 @@ def test_without_knobs_nothing_is_turned(assessments: Both):
     assert len(page.of("img")) == 1
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_numbers_are_in_the_cooks_units(assessments_si: Both):
     page = Page(reported(assessments_si[1]))
     own = [text for tag, text in page.texts if tag in ("h1", "p", "dd", "caption", "td", "th")]
@@ -258,6 +268,7 @@ def test_numbers_are_in_the_cooks_units(assessments_si: Both):
     ("session", "told"),
     [("2026-06-06", "Round 1 · 2026-06-06 12:20 +0000"), ("at noon", "Round 1 · at noon · 2026-06-06 12:20 +0000")],
 )
+@pytest.mark.usefixtures("undrawn")
 def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: str):
     before = assessments[0]
     one = dataclasses.replace(before.round_map, round=dataclasses.replace(before.round, session=session))
@@ -265,6 +276,7 @@ def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: s
     assert any(text.startswith(told + " · marks") for text in page.text("p")), page.text("p")[:4]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_place_stands_by_the_same_words_in_its_table_and_in_its_sentence(assessments: Both, assessments_si: Both):
     for assessment in (assessments[1], assessments_si[1]):
         placement = find_places(assessment, Wanted.usual(assessment.grill.units))

@@ -1,5 +1,6 @@
 """What a test piece teaches: known truth comes back, and the tool says when it cannot."""
 
+import functools
 from dataclasses import replace
 from pathlib import Path
 
@@ -154,12 +155,17 @@ def test_every_unknown_names_its_source():
         assert unknown.value(np.array([1.0]))[0] > unknown.value(np.array([-1.0]))[0]
 
 
+@functools.cache
+def untaught(food):
+    return plan_sear(food, RAILS, target_centre_c=58.0, turns=4)
+
+
 @pytest.mark.parametrize("tested", [30.0, 60.0, 90.0, 150.0])
 @pytest.mark.parametrize("start_c", [35.0, 50.0])
 def test_an_outcome_moves_the_seconds_the_right_way(tested, start_c):
     """After under never fewer than were tried nor than before, after over never more; and it is honest of the rest."""
     food, rails = replace(FOOD, start_centre_c=start_c), RAILS
-    before = plan_sear(food, rails, target_centre_c=58.0, turns=4)
+    before = untaught(food)
     after = {
         outcome: plan_sear(food, rails, target_centre_c=58.0, turns=4, beliefs=told.beliefs)
         for outcome in ("under", "right", "over")

@@ -29,6 +29,8 @@ from typing import IO, Any
 
 PIPE, DEVNULL = subprocess.PIPE, subprocess.DEVNULL
 TESTS = Path(__file__).parents[1]
+#: The cells of shares, spreads and advice here, unless fine ones are asked for, and of tests that hang on no digit.
+COARSE_CELL_MM = 50.8
 #: What commands load of others when they come to it.
 LOADED_WHILE_RUNNING = (
     "matplotlib.backends.backend_agg",
@@ -57,6 +59,7 @@ class Started:
         stderr: int | IO[Any] | None = None,
         text: bool = False,
         leads: bool = False,
+        fine: bool = False,
     ) -> None:
         self.returncode: int | None = None
         self._text = text
@@ -81,7 +84,7 @@ class Started:
         self.stdin, self.stdout, self.stderr = ours
         self._ended, tells = os.pipe()
         request = {"words": words, "cwd": str(cwd or Path.cwd()), "env": dict(os.environ if env is None else env)}
-        self.pid = _one_that_has_loaded_all().split_off({**request, "leads": leads}, [*theirs, tells])
+        self.pid = _one_that_has_loaded_all().split_off({**request, "leads": leads, "fine": fine}, [*theirs, tells])
         for one in (*opened, tells):
             os.close(one)
 
@@ -180,6 +183,8 @@ def serve(number: int) -> None:
             importlib.import_module(name)
     for name in LOADED_WHILE_RUNNING:
         importlib.import_module(name)
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+        importlib.import_module("cli.app").app(["gun", "585"])  # what reads a command line is loaded then
     gc.freeze()
     channel = socket.socket(fileno=number)
     bell, rings = os.pipe()
@@ -214,7 +219,9 @@ def serve(number: int) -> None:
             channel.sendall(b"%d\n" % child)
 
 
-def _be_the_command(words: list[str], cwd: str, env: dict[str, str], leads: bool, streams: list[int]) -> None:
+def _be_the_command(
+    words: list[str], cwd: str, env: dict[str, str], leads: bool, fine: bool, streams: list[int]
+) -> None:
     """Take on streams, folder and surroundings as a new process has them, and run; the end is that of Python."""
     signal.signal(signal.SIGINT, signal.default_int_handler)  # also where whoever runs the tests hears of none
     if leads:
@@ -239,6 +246,8 @@ def _be_the_command(words: list[str], cwd: str, env: dict[str, str], leads: bool
         stream = io.TextIOWrapper(raw, encoding, errors, line_buffering=line_wise, write_through=at_once)
         setattr(sys, name, stream)
         setattr(sys, f"__{name}__", stream)
+    if not fine:
+        importlib.import_module("heatmap.assessment").WIDE_CELL_MM = COARSE_CELL_MM  # type: ignore[attr-defined]
     sys.argv = ["-c", *words]
     _end_with(_run())
 

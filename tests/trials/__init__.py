@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -38,6 +39,14 @@ class Predicted:
         return self.low <= high and low <= self.high
 
 
+#: What a prediction hangs on.
+_ASKED = (
+    *("thickness_mm", "thickness_sd_mm", "start_c", "start_sd_c", "meat"),
+    *("plate_c", "plate_sd_c", "iron_mm"),
+    *("quantity", "goal_c", "seconds"),
+)
+
+
 def rows(*uses: str) -> list[dict[str, str]]:
     """Return the rows of the table with one of these uses."""
     with TABLE.open(encoding="utf-8", newline="") as table:
@@ -66,7 +75,13 @@ def plate(plate_c: float, sd_c: float = 0.0, iron_mm: float = 12.7) -> Rails:
 
 
 def predict(row: dict[str, str]) -> Predicted:
-    """Return what the model says of a row."""
+    """Return what the model says of a row; worked out once for those that ask the same."""
+    return _predicted(tuple((name, row[name]) for name in _ASKED))
+
+
+@functools.cache
+def _predicted(asked_of: tuple[tuple[str, str], ...]) -> Predicted:
+    row = dict(asked_of)
     food, rails = food_of(row), plate_of(row)
     asked = _QUANTITIES[row["quantity"]]
     return interval(lambda cases, here: asked(food, here, cases, row), food, rails, row["quantity"] in _IN_DEGREES)

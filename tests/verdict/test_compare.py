@@ -20,6 +20,7 @@ from heatmap.units import c_from_f
 from heatmap.verdict.comparison import BurnerOutcome, Comparison, answer_of, compare
 from heatmap.words.compare import compare_lines
 
+pytestmark = pytest.mark.usefixtures("coarse_cells")
 START = datetime(2024, 6, 1, 12, tzinfo=UTC)
 LEFT = Burner(name="left", points_mm=((150.0, 30.0), (150.0, 420.0)))
 RIGHT = Burner(name="right", points_mm=((450.0, 30.0), (450.0, 420.0)))

@@ -17,6 +17,7 @@ from heatmap.synthetic import draw_grill
 from heatmap.verdict import history as history_module
 from heatmap.verdict.history import history
 
+pytestmark = pytest.mark.usefixtures("coarse_cells")
 SAMPLES = Path(__file__).parents[2] / "sample_readings"
 
 
