@@ -39,7 +39,7 @@ def command(
     from cli.take_begin import now
     from cli.take_inputs import Inputs, Stop, signals_into
     from heatmap.grill.toml import load_grill
-    from heatmap.page.page_file import open_page_file, page_file_beside
+    from heatmap.page.page_file import open_page_file
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.sitting import Sitting
 
@@ -50,7 +50,7 @@ def command(
         for warning in log.warnings:
             console.talk(warning)
         address = listen(host, port)
-        kept = open_page_file(page_file_beside(readings))
+        kept = open_page_file(readings)
         sitting = Sitting(first_session(plan, described, log, kept), log, now)
         sitting.look_back()
         sitting.map.update(sitting.session)

@@ -12,7 +12,7 @@ import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,8 +34,7 @@ from heatmap.page.app import Runner, page_app
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked, Desk
 from heatmap.page.mapping import Grown, Mapping
-from heatmap.page.page_file import Kind, PageFile, page_file_beside
-from heatmap.page.state import composed
+from heatmap.page.page_file import Kind, PageFile
 from heatmap.readings.durable import plain_reason
 from heatmap.readings.reading import group_rounds
 from heatmap.words.round import three_lines
@@ -145,13 +144,12 @@ class PageServer:
         """Prepare; nothing is served yet."""
         self.address, self.kept, self._plan, self._sitting = address, kept, plan, sitting
         readings = Path(sitting.log.name)
-        self._board = Board(lambda: datetime.now().astimezone(), composed)
+        self._board = Board()
         self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings), put)
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
         self.desk = Desk(
             sitting,
             kept,
-            page_file_beside(readings),
             self._board,
             self._mapping,
             self._next_session,

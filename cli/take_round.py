@@ -87,12 +87,11 @@ def take(plan: Plan) -> None:
 def _page(plan: Plan, sitting: Sitting, inputs: Inputs) -> PageServer:
     """Return the page of a sitting, and say where it is."""
     from cli.page_server import PageServer, listen, say_where
-    from heatmap.page.page_file import open_page_file, page_file_beside
+    from heatmap.page.page_file import open_page_file
 
     address = listen(plan.host, plan.page_port)
-    server = PageServer(
-        address, plan, sitting, inputs.put, open_page_file(page_file_beside(plan.readings_file)), beside=True
-    )
+    kept = open_page_file(plan.readings_file)
+    server = PageServer(address, plan, sitting, inputs.put, kept, beside=True)
     say_where(server, say_url=False)
     return server
 

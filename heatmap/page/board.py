@@ -6,9 +6,10 @@ import asyncio
 import json
 import threading
 import time
-from collections.abc import Callable
 from datetime import datetime
 from typing import Any
+
+from heatmap.page.state import composed
 
 
 class Follower:
@@ -36,21 +37,11 @@ class Follower:
 
 
 class Board:
-    """Parts of the state, published from any thread; each time the version rises, also over restarts.
+    """Parts of the state, published from any thread; each time the version rises, also over restarts."""
 
-    Parameters
-    ----------
-    clock : callable
-        Returns the time of day here.
-    composed : callable
-        From the parts to the state.
-    """
-
-    def __init__(
-        self, clock: Callable[[], datetime], composed: Callable[[dict[str, Any]], dict[str, Any]] = dict
-    ) -> None:
+    def __init__(self) -> None:
         """Begin with nothing."""
-        self._clock, self._composed, self._lock = clock, composed, threading.Lock()
+        self._lock = threading.Lock()
         self.version = int(time.time()) * 1000
         self._parts: dict[str, Any] = {}
         self._rest = b"}"
@@ -61,7 +52,7 @@ class Board:
         """Put new parts of the state in the place of old ones, and wake who waits."""
         with self._lock:
             self._parts |= parts
-            state = self._composed(self._parts)
+            state = composed(self._parts)
             text = json.dumps(state, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
             self._rest, self.version = f",{text[1:]}".encode(), self.version + 1
             followers = tuple(self._followers)
@@ -77,7 +68,7 @@ class Board:
 
     def now(self) -> str:
         """Return the time of now here, with its offset."""
-        return self._clock().isoformat(timespec="milliseconds")
+        return datetime.now().astimezone().isoformat(timespec="milliseconds")
 
     def join(self) -> Follower:
         """Begin to follow."""

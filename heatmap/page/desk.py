@@ -14,7 +14,7 @@ from heatmap.page.board import Board
 from heatmap.page.entries import Entry, RoundEntry, ShotEntry, SkipEntry, VoidEntry
 from heatmap.page.mapping import Grown, Wanted
 from heatmap.page.mapping import Mapping as Mapper
-from heatmap.page.page_file import Kind, PageFile, after_round, save_page_file
+from heatmap.page.page_file import Kind, PageFile, save_page_file
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, Round, group_rounds
@@ -64,8 +64,6 @@ class Desk(Audience):
     ----------
     sitting : Sitting
     kept : PageFile
-    file : path
-        Where that is kept.
     board : Board
     mapper : Mapping
     begin : callable
@@ -80,7 +78,6 @@ class Desk(Audience):
         self,
         sitting: Sitting,
         kept: PageFile,
-        file: Path,
         board: Board,
         mapper: Mapper,
         begin: Callable[[Kind], Session],
@@ -90,7 +87,7 @@ class Desk(Audience):
     ) -> None:
         """Show how things stand."""
         self.sitting, self.board, self.mapper, self.kind = sitting, board, mapper, kind
-        self._kept, self._file, self._begin, self._beside = kept, file, begin, beside
+        self._kept, self._begin, self._beside = kept, begin, beside
         self.told: list[str] = []  # by the last entry
         self.written: list[Reading] = []  # by the last entry
         self._sears = 0  # kept since the beginning
@@ -327,7 +324,7 @@ class Desk(Audience):
         self._keep(replace(kept, lid=session.lid, surface=session.surface))
 
     def _keep(self, kept: PageFile) -> None:
-        save_page_file(self._file, kept)
+        save_page_file(Path(self.sitting.log.name), kept)
         self._kept = kept
 
     # Withdrawals
@@ -371,7 +368,7 @@ class Desk(Audience):
             return Reply(200, {"round": self._kept.round})
         session = self._begin(entry.kind)
         # On the disk before it counts: after a restart the round is the same.
-        self._keep(after_round(self._kept, session.number, entry.kind, entry.key))
+        self._keep(replace(self._kept, round=session.number, kind=entry.kind, key=entry.key))
         self.kind = entry.kind
         self.sitting.go_on_with(session)
         self.sitting.map.update(session)

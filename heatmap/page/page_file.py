@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import secrets
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -48,14 +48,15 @@ def page_file_beside(readings: Path) -> Path:
     return readings.parent / f".{readings.name}.page"
 
 
-def open_page_file(path: Path) -> PageFile:
-    """Read it; where there is none that can be used, make one with new tokens.
+def open_page_file(readings: Path) -> PageFile:
+    """Read that of a readings file; where there is none that can be used, make one with new tokens.
 
     Raises
     ------
     LogError
         When it cannot be written.
     """
+    path = page_file_beside(readings)
     try:
         told = json.loads(path.read_text(encoding="utf-8"))
         found = PageFile(**told)
@@ -66,11 +67,11 @@ def open_page_file(path: Path) -> PageFile:
         os.chmod(path, 0o600)
     except (OSError, ValueError, TypeError):
         found = PageFile()
-        save_page_file(path, found)
+        save_page_file(readings, found)
     return found
 
 
-def save_page_file(path: Path, kept: PageFile) -> None:
+def save_page_file(readings: Path, kept: PageFile) -> None:
     """Write it, whole or not at all: on the disk when this returns.
 
     Raises
@@ -78,12 +79,8 @@ def save_page_file(path: Path, kept: PageFile) -> None:
     LogError
         When it cannot be written.
     """
+    path = page_file_beside(readings)
     try:
         put_file(str(path), (json.dumps(asdict(kept)) + "\n").encode(), private=True)
     except OSError as error:
         raise LogError(f"{path} cannot be written: {plain_reason(error)}") from None
-
-
-def after_round(kept: PageFile, number: int, kind: Kind, key: str) -> PageFile:
-    """Return it with another round begun; what was said of the grate stands on."""
-    return replace(kept, round=number, kind=kind, key=key)

@@ -98,18 +98,18 @@ def doubt(
     total_c = float(np.hypot(std_c, spot.own_std_c))
     if abs(spot.rail_c - expected_c) < FITS * total_c:
         return None
-    slip = _likeliest_slip(reading, spot.rail_c, calibration, expected_c, total_c)
+    slip_c, slip_density = _likeliest_slip(reading, spot.rail_c, calibration, expected_c, total_c)
     good = _normal_density(spot.rail_c - expected_c, total_c)
     broad = 1.0 / (np.pi * BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / BROAD_SCALE_C) ** 2))
     odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) / max(good, 1e-300)
-    by_slip, by_broad = odds * SLIP_SHARE * slip.density, odds * (1.0 - SLIP_SHARE) * broad
+    by_slip, by_broad = odds * SLIP_SHARE * slip_density, odds * (1.0 - SLIP_SHARE) * broad
     chance = (by_slip + by_broad) / (1.0 + by_slip + by_broad)
     if chance < ASKED_FROM:
         return None
     return Doubt(
         reading=reading,
         expected_shown_c=float(calibration.shown_from_rail_c(np.array([expected_c]))[0]),
-        meant_c=slip.meant_c if by_slip > by_broad else None,
+        meant_c=slip_c if by_slip > by_broad else None,
         chance=float(chance),
     )
 
@@ -137,18 +137,13 @@ def _expected(
     return float(mean_c[0]), float(std_c[0]), float(np.median(shot_c) if len(shot_c) else mean_c[0])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Slip:
-    """The likeliest number that was meant [°C as shown], and the density [1/°C] of the reading if it is a slip."""
-
-    meant_c: float | None
-    density: float
-
-
 def _likeliest_slip(
     reading: Reading, rail_c: float, calibration: Calibration, expected_c: float, std_c: float
-) -> _Slip:
-    """Look for what one slip of the hand made this number of, given what the rail should be."""
+) -> tuple[float | None, float]:
+    """Look for what one slip of the hand made this number of, given what the rail should be.
+
+    Return the likeliest number that was meant [°C as shown], and the density [1/°C] of the reading if it is a slip.
+    """
     units = calibration.grill.units
     assert reading.shown_c is not None
     shown = round(shown_value(reading.shown_c, "temperature", units), 1)
@@ -166,15 +161,13 @@ def _likeliest_slip(
         return abs(rail_of(number + 10.0**-decimals) - rail_of(number))
 
     meant = meant_numbers(shown, decimals)
-    terms = [
-        _normal_density(rail_of(one.number) - expected_c, std_c) * width_c(one.number) * one.chance / 4.0
-        for one in meant
-    ]
-    best = int(np.argmax(terms))
-    density = float(np.sum(terms)) / max(width_c(shown), 1e-9)
-    return _Slip(
-        meant_c=inside_value(meant[best].number, "temperature", units) if terms[best] else None, density=density
-    )
+    terms = {
+        number: _normal_density(rail_of(number) - expected_c, std_c) * width_c(number) * chance / 4.0
+        for number, chance in meant.items()
+    }
+    best = max(terms, key=lambda number: terms[number])
+    density = sum(terms.values()) / max(width_c(shown), 1e-9)
+    return inside_value(best, "temperature", units) if terms[best] else None, density
 
 
 def _normal_density(off: float, std: float) -> float:

@@ -18,11 +18,11 @@ from heatmap.taking.slips import meant_numbers
     ],
 )
 def test_slips_of_the_hand_are_undone(number, meant, slip):
-    assert any(m.number == meant and m.slip == slip for m in meant_numbers(number))
+    assert meant_numbers(number)[meant] > 0.0, slip
 
 
 def test_slips_keep_the_decimal_point():
-    assert any(m.number == 301.5 and m.slip == "two digits swapped" for m in meant_numbers(310.5, 1))
+    assert 301.5 in meant_numbers(310.5, 1)
 
 
 def test_chances_are_those_of_making_every_slip_at_every_place():
@@ -33,6 +33,5 @@ def test_chances_are_those_of_making_every_slip_at_every_place():
         for digit in set("0123456789") - {digits[at]}:
             ends.setdefault(("a wrong digit", digits[:at] + digit + digits[at + 1 :]), []).append(1 / 27)
     for (slip, end), chances in ends.items():
-        found = [one.chance for one in meant_numbers(int(end)) if one.number == 585 and one.slip == slip]
         if not end.startswith("0"):
-            assert sum(found) == pytest.approx(sum(chances)), (slip, end)
+            assert meant_numbers(int(end))[585] == pytest.approx(sum(chances)), (slip, end)
