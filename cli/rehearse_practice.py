@@ -11,13 +11,21 @@ from typing import TYPE_CHECKING
 
 from cli import console
 from cli.food import FoodSaid
+from cli.map import show
 from cli.rehearse_truth import Truth, show_truth, truth_now
 from cli.take_inputs import is_terminal
+from heatmap.assessment import Assessment, assess
+from heatmap.correct import close_up_mm
+from heatmap.decisions.decision import Decision, decide
+from heatmap.errors import ReadingError
+from heatmap.grate_model.settling import USUAL_MIN
+from heatmap.readings.reading import group_rounds
+from heatmap.readings.typed import marks_in
+from heatmap.readings.written import locate
+from heatmap.units import Display
 
 if TYPE_CHECKING:
     from cli.output import Output
-    from heatmap.assessment import Assessment
-    from heatmap.decisions.decision import Decision
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import RehearsalGrill
 
@@ -31,6 +39,7 @@ HELP = """What you can type:
   patch B2          shoot the reference patch at B2
   show              show the map and the advice again
   end               end, and see the truth"""
+
 #: Nobody waits longer than this for a grate.
 MOST_WAIT_MIN = 240.0
 #: Written beside every reading.
@@ -51,13 +60,11 @@ class Practice:
         self.rehearsal, self.log, self.folder = rehearsal, log, folder
         self.grill = log.grill
         self.number = 0
-        self.assessment: Assessment | None = None
-        self.truth: Truth | None = None
+        self.assessment: Assessment
+        self.truth: Truth
 
     def begin(self, seed: int) -> None:
         """Say what is played, and shoot the first round."""
-        from heatmap.units import Display
-
         grill, display = self.grill, Display(self.grill.units)
         names = ", ".join(
             f"{burner.name} at {burner.mark_text(self.rehearsal.marks[burner.name])} "
@@ -77,8 +84,6 @@ class Practice:
 
     def play(self) -> None:
         """Do what is typed until the end."""
-        from heatmap.errors import ReadingError
-
         while True:
             text = self._ask()
             if text is None or text.strip().casefold() in ("end", "done", "quit"):
@@ -110,8 +115,6 @@ class Practice:
         ReadingError
             One sentence: what was typed and what to type instead.
         """
-        from heatmap.readings.typed import marks_in
-
         match text.casefold().split():
             case []:
                 self.shoot()
@@ -131,8 +134,6 @@ class Practice:
                 self._turn(marks_in(" ".join(text.split()), self.grill))
 
     def _wait(self, text: str) -> None:
-        from heatmap.errors import ReadingError
-
         minutes = float(text) if text.replace(".", "", 1).isdecimal() else -1.0
         if not 0.0 <= minutes <= MOST_WAIT_MIN:
             raise ReadingError(f"wait how many minutes? 0 to {MOST_WAIT_MIN:g}, like: wait 10")
@@ -140,10 +141,7 @@ class Practice:
         self.shoot()
 
     def _take_advice(self) -> None:
-        if self.assessment is None:
-            console.talk("There is no map to advise from yet; press Enter to shoot a round.")
-            return
-        decision = self._decision(self.assessment)
+        decision = self._decision()
         if not decision.changes:
             if decision.wait_min > 0:
                 self.rehearsal.wait(decision.wait_min)
@@ -152,14 +150,12 @@ class Practice:
             return
         self._turn({change.burner: change.to_mark for change in decision.changes}, decision.wait_min)
 
-    def _decision(self, assessment: Assessment) -> Decision:
-        from heatmap.decisions.decision import decide
-
-        return decide(assessment, FoodSaid().that_counts(self.grill))  # make-believe time stands still between rounds
+    def _decision(self) -> Decision:
+        return decide(
+            self.assessment, FoodSaid().that_counts(self.grill)
+        )  # make-believe time stands still between rounds
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
-        from heatmap.grate_model.settling import USUAL_MIN
-
         moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}
         if not moved:
             console.answer("They stand at these marks already; another round.")
@@ -178,11 +174,6 @@ class Practice:
 
     def _touch(self, how: str, places: Sequence[str]) -> None:
         """Take a contact or patch reading at positions, or a pair of shots from close up at each."""
-        from heatmap.correct import close_up_mm
-        from heatmap.errors import ReadingError
-        from heatmap.readings.written import locate
-        from heatmap.units import Display
-
         positions = [locate(place, self.grill)[0] for place in places]
         near_mm = close_up_mm(self.grill) if how == "close" else None
         if how == "close" and near_mm is None:
@@ -223,24 +214,16 @@ class Practice:
         self.show()
 
     def _assess(self) -> None:
-        from heatmap.assessment import assess
-        from heatmap.readings.reading import group_rounds
-
         self.assessment = assess(self.grill, group_rounds(self.log.readings), self.number)
 
     def show(self) -> None:
         """Show the map and the advice."""
-        from cli.map import show
-
-        if self.assessment is not None:
-            console.answer("")
-            console.answer("Make-believe")
-            show(self.assessment, self._decision(self.assessment))
+        console.answer("")
+        console.answer("Make-believe")
+        show(self.assessment, self._decision())
 
     def end(self, picture: Output | None) -> None:
         """Show the truth beside the map, and where the files are."""
-        if self.assessment is None or self.truth is None:
-            return
         show_truth(self.rehearsal, self.assessment, self.truth, picture)
         files = f"--grill {self.folder / 'grill.toml'} --readings {self.folder / 'readings.csv'}"
         console.answer("Make-believe all of it. The files stay; look again with, for example:")

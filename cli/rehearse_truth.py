@@ -6,12 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from cli import console
 from cli.output import Output, save_picture
-from heatmap.units import FloatArray
+from cli.table import framed
+from heatmap.assessment import Assessment, Cells
+from heatmap.units import Display, FloatArray
+from heatmap.verdict.chances import words
+from heatmap.words.pictures import positions_truth_sentence, reached_sentence, truly_in_band_sentence
+from heatmap.words.taking import marks_text
 
 if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
     from heatmap.grill.grill import Grill
     from heatmap.synthetic import RehearsalGrill
 
@@ -32,8 +38,6 @@ class Truth:
 
 def truth_now(rehearsal: RehearsalGrill, grill: Grill) -> Truth:
     """Return the truth as it is now, in the numbers of the band."""
-    from heatmap.assessment import Cells
-
     return Truth(
         at_positions_c=rehearsal.compared_now_c([grill.point_mm(label) for label in grill.labels]),
         at_cells_c=rehearsal.compared_now_c(Cells.of(grill).points_mm),
@@ -55,11 +59,6 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, 
 
 
 def _reached(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth) -> Iterator[str]:
-    import numpy as np
-
-    from heatmap.words.pictures import reached_sentence, truly_in_band_sentence
-    from heatmap.words.taking import marks_text
-
     (low_c, high_c), inside = assessment.band_c, assessment.cells.inside.ravel()
     in_band = (truth.at_cells_c >= low_c) & (truth.at_cells_c <= high_c)
     yield truly_in_band_sentence(assessment.evenness.share_in_band, float(np.mean(in_band[inside])))
@@ -71,13 +70,6 @@ def _reached(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth) ->
 
 def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
     """Return the map and the truth at every position, and how far apart they are."""
-    import numpy as np
-
-    from cli.table import framed
-    from heatmap.units import Display
-    from heatmap.verdict.chances import words
-    from heatmap.words.pictures import positions_truth_sentence
-
     grill, display = assessment.grill, Display(assessment.grill.units)
     points = np.array([grill.point_mm(label) for label in grill.labels])
     mean_c, std_c = assessment.at(points)
