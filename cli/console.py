@@ -59,14 +59,16 @@ def harmless(text: str) -> str:
     return text if text.isprintable() else _FOLLOWED.sub(lambda found: found[1] or " ", text)
 
 
-def answer(text: str = "") -> None:
+def answer(*lines: str) -> None:
     """Print an answer to stdout."""
-    _write(sys.stdout, text)
+    for line in lines:
+        _write(sys.stdout, line)
 
 
-def talk(text: str = "") -> None:
+def talk(*lines: str) -> None:
     """Print anything that is not the answer to stderr."""
-    _write(sys.stderr, text)
+    for line in lines:
+        _write(sys.stderr, line)
 
 
 def columns() -> int:
@@ -79,8 +81,7 @@ def answer_brief(lines: Sequence[str], most: int, more: Sequence[str] = (), *, w
 
     With `why` all of them, and more.
     """
-    for line in [*lines, *more] if why else brief(lines, columns(), most):
-        answer(line)
+    answer(*([*lines, *more] if why else brief(lines, columns(), most)))
 
 
 def brief(lines: Sequence[str], width: int, most: int) -> list[str]:

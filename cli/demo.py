@@ -61,8 +61,7 @@ def command(
     console.answer_brief(sear_lines(decision_sentence(assessment, decision), grill, food, sear.plan(rails), None), 6)
     picture = picture or Output(_temporary(), PICTURE)
     picture.save(picture_bytes(heat_map(assessment, places=outlines_of(placement)), picture.path.suffix))
-    console.answer("")
-    console.answer(f"Picture: {picture.path}")
+    console.answer("", f"Picture: {picture.path}")
 
 
 def _temporary() -> Path:
@@ -76,5 +75,4 @@ def _temporary() -> Path:
 
 
 def _headline(text: str) -> None:
-    console.answer("")
-    console.answer(console.coloured(text.upper(), "strong"))
+    console.answer("", console.coloured(text.upper(), "strong"))

@@ -32,8 +32,7 @@ def command(
 
     assessment = files.assessment(round_number)
     lines = [line for assessed in _named(assessment, position) for line in explained_lines(assessment, assessed)]
-    for line in lines or not_shot_lines(assessment, *locate(position.strip(), assessment.grill)):
-        console.answer(line)
+    console.answer(*(lines or not_shot_lines(assessment, *locate(position.strip(), assessment.grill))))
 
 
 def _named(assessment: Assessment, position: str) -> list[AssessedSpot]:

@@ -79,8 +79,7 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
         console.answer_json(told | {"assumed": list(found.assumed)})
         return
     console.answer(f"{grill}: fine. {found.name}".rstrip())
-    for line in [*grate_drawing(found, sys.stdout), *warnings]:
-        console.answer(line)
+    console.answer(*grate_drawing(found, sys.stdout), *warnings)
     console.answer(f"{found.positions_text[0].upper()}{found.positions_text[1:]}.")
     if found.grate.emissivity is None:
         finish = find_finish(found.grate.finish)
@@ -91,6 +90,4 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
         if finish.remark:
             console.answer(f"  {finish.remark}")
     if found.assumed:
-        console.answer("Taken as usual, because the file does not say:")
-        for line in found.assumed:
-            console.answer(f"  {line}")
+        console.answer("Taken as usual, because the file does not say:", *(f"  {line}" for line in found.assumed))

@@ -227,8 +227,7 @@ def _drawn(tables: Tables, dialogue: _Dialogue) -> Tables:
     while True:
         if not dialogue.is_replayed:
             grill = grill_from_tables(tables, source="this grill")
-            for line in ["", *grate_drawing(grill), *misplaced_sentences(grill)]:
-                console.talk(line)
+            console.talk("", *grate_drawing(grill), *misplaced_sentences(grill))
         changed = dialogue.ask(
             _IS_IT_SO,
             "yes",

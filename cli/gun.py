@@ -122,8 +122,7 @@ def command(
             document["cannot_tell"] = why
         console.answer_json(document | {f"emissivity_by_{what}": value for what, _, value in found})
         return
-    for line in gun_lines(spot, calibration, why, None if solid else _best_distance_mm(grill)):
-        console.answer(line)
+    console.answer(*gun_lines(spot, calibration, why, None if solid else _best_distance_mm(grill)))
     if why and not found:
         console.answer(A_CONTACT_TELLS)
     for what, true_c, value in found:

@@ -76,8 +76,7 @@ def command(
             console.answer(table.row(line))
             for note in line.notes:
                 console.answer(f"      {note}")
-        for text in small_picture(described, lines, width):
-            console.answer(text)
+        console.answer(*small_picture(described, lines, width))
         for piece in sears[-NEWEST_SEARS:]:
             console.answer(seared_sentence(piece, Display(described.units)))
     if picture is not None:

@@ -34,8 +34,7 @@ class Files:
 
         grill = load_grill(self.grill)
         found = read_readings(sys.stdin if str(self.readings) == "-" else self.readings, grill, skip_bad=self.skip_bad)
-        for warning in found.warnings:
-            console.talk(warning)
+        console.talk(*found.warnings)
         for problem in found.problems[:MOST_SAID]:
             console.talk(f"{found.name}: line {problem.line} left out: {problem.why}")
         if len(found.problems) > MOST_SAID:
@@ -54,8 +53,7 @@ class Files:
 
 def say_oddities(assessment: Assessment) -> None:
     """Pass on what looks like a slip, one line each."""
-    for line in odd_lines(assessment.grill, assessment.round):
-        console.talk(line)
+    console.talk(*odd_lines(assessment.grill, assessment.round))
 
 
 def odd_lines(grill: Grill, one: Round) -> list[str]:

@@ -71,6 +71,5 @@ def show(assessment: Assessment, decision: Decision, *, why: bool = False) -> No
     of = "" if assessment.shape_from is None else f", on the shape of round {assessment.shape_from.number}"
     console.answer(f"Round {assessment.round.number}{of}")
     console.answer(console.legend())
-    for line in grate_table(assessment):
-        console.answer(line)
+    console.answer(*grate_table(assessment))
     console.answer_brief(map_lines(assessment, decision), 4, map_why_lines(assessment), why=why)

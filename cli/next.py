@@ -54,5 +54,4 @@ def command(
 
         console.answer_json(next_document(described, whys))
         return
-    for line in lines:
-        console.answer(line)
+    console.answer(*lines)

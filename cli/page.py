@@ -47,8 +47,7 @@ def command(
     plan = Plan(grill_file=grill, readings_file=readings, skip_bad=skip_bad)
     inputs = Inputs()
     with signals_into(inputs), ReadingsLog(readings, described, skip_bad=skip_bad, keyed=True) as log:
-        for warning in log.warnings:
-            console.talk(warning)
+        console.talk(*log.warnings)
         address = listen(host, port)
         kept = open_page_file(readings)
         sitting = Sitting(first_session(plan, described, log, kept), log, now)

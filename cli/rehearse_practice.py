@@ -218,8 +218,7 @@ class Practice:
 
     def show(self) -> None:
         """Show the map and the advice."""
-        console.answer("")
-        console.answer("Make-believe")
+        console.answer("", "Make-believe")
         show(self.assessment, self._decision())
 
     def end(self, picture: Output | None) -> None:

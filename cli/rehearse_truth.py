@@ -46,9 +46,7 @@ def truth_now(rehearsal: RehearsalGrill, grill: Grill) -> Truth:
 
 def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth: Truth, picture: Output | None) -> None:
     """Show the truth beside the map, and what the best marks would have given."""
-    console.answer("")
-    for line in truth_table(assessment, truth.at_positions_c):
-        console.answer(line)
+    console.answer("", *truth_table(assessment, truth.at_positions_c))
     for line in _reached(rehearsal, assessment, truth):
         console.answer(line)
     if picture is not None:

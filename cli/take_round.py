@@ -57,8 +57,7 @@ def take(plan: Plan) -> None:
     grill = load_grill(plan.grill_file)
     walk_order(grill, plan.order)
     with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
-        for warning in log.warnings:
-            console.talk(warning)
+        console.talk(*log.warnings)
         if plan.source or (plan.port is None and not is_terminal()):
             from cli.take_pipe import take_from_pipe
 
