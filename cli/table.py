@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
 
 
-def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[str]:
+def grate_table(assessment: Assessment) -> list[str]:
     """Return the lines of the table: at each position the last number believed, and its mark.
 
     A number in brackets was not shot: it comes from the map.
@@ -41,9 +41,9 @@ def grate_table(assessment: Assessment, stream: IO[str] | None = None) -> list[s
     for index, (label, surface_c) in enumerate(zip(grill.labels, mean_c, strict=True)):
         number = f"{shot[label]:.0f}" if label in shot else f"({display.temperature(surface_c):.0f})"
         style = "suspect" if label in suspect else str(likeliest[index]) if in_zone[index] else ""
-        texts.append(f"{number} {console.mark(style, stream, sure=bool(sure[index])) if style else ' '}")
+        texts.append(f"{number} {console.mark(style, sure=bool(sure[index])) if style else ' '}")
         styles.append(style)
-    return framed(grill, texts, styles, stream)
+    return framed(grill, texts, styles)
 
 
 def framed(grill: Grill, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None) -> list[str]:

@@ -207,7 +207,7 @@ def no_map_part(session: Session) -> Part:
     return bare_decision(decision, shoot_sentence(decision)) | {"headline": headline(session.grill, decision)}
 
 
-def turn_clock_part(assessment: Assessment, decision: Decision, sides: str = "AABB") -> Part | None:
+def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
     """Return what the turn clock counts, where a sear was described and its place is known."""
     place, plan = decision.place, decision.plan
     if place is None or plan is None:
@@ -216,7 +216,7 @@ def turn_clock_part(assessment: Assessment, decision: Decision, sides: str = "AA
         "seconds": round(plan.seconds_per_turn),
         "turns": plan.turns,
         "headings": list(place.headings),
-        "what": turns_text(plan.turns, place.headings, sides),
+        "what": turns_text(plan.turns, place.headings, "AABB"),
         "end": TAKE_OFF,
         "place": where(assessment.grill, *place.centre_mm),
         **_at(place.centre_mm, Display(assessment.grill.units)),

@@ -156,25 +156,13 @@ class ReadingsLog:
         except ReadingError as error:  # another hand broke the file, or the reading does not fit into it
             raise LogError(f"{error}; {self._words(wanted)}") from error
 
-    def withdraw(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
-        """Withdraw the reading with this id: it stays in the file, and a new row says that it does not count.
+    def withdrawal(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
+        """Return the row that withdraws the reading with this id, not written yet; what it withdraws stays in the file.
 
         Raises
         ------
         ReadingError
             When there is no such reading, or it is withdrawn already.
-        LogError
-            As :meth:`append`.
-        """
-        return self.append(self.withdrawal(number, note, taken_at=taken_at))
-
-    def withdrawal(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
-        """Return the row that withdraws the reading with this id, not written yet.
-
-        Raises
-        ------
-        ReadingError
-            As :meth:`withdraw`.
         """
         target = next((reading for reading in self._readings if reading.id == number), None)
         if target is None or (target.shown_c is None and target.aim != "turned" and target.void != number):

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 TAKE_OFF = "take it off"
 
 
-def joined(names: Sequence[str], word: str = "and") -> str:
+def joined(names: Sequence[str]) -> str:
     """Join names as people do: "a, b and c"."""
-    return f" {word} ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "")))
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1] if names else "")))
 
 
 def signed(number: float) -> str:

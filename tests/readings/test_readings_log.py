@@ -145,7 +145,7 @@ def test_ids_that_were_row_numbers_are_written_down_and_withdrawals_still_hit(tm
     path.write_text("position,shown_f,void\nA1,585,\nA2,590,\n,,1\nA3,595\n")
     with ReadingsLog(path, grill) as log:
         log.append(shot(grill, 600))
-        log.withdraw(2, "slip", taken_at=NOON)
+        log.append(log.withdrawal(2, "slip", taken_at=NOON))
     (found,) = read_back(path, grill).rounds
     assert [(reading.id, reading.position) for reading in found.readings] == [(4, "A3"), (5, "B3")]
 
@@ -155,11 +155,11 @@ def test_a_reading_is_withdrawn_by_a_new_row(tmp_path: Path, grill: Grill) -> No
     with ReadingsLog(path, grill) as log:
         log.append(shot(grill, 585))
         log.append(shot(grill, 590))
-        gone = log.withdraw(1, "wrong spot")
+        gone = log.append(log.withdrawal(1, "wrong spot"))
         assert (gone.void, gone.id, gone.shown_c, gone.note) == (1, 3, None, "wrong spot")
         for number, words in [(1, "withdrawn already"), (3, "no reading 3"), (9, "no reading 9")]:
             with pytest.raises(ReadingError, match=words):
-                log.withdraw(number)
+                log.append(log.withdrawal(number))
     (found,) = read_back(path, grill).rounds
     assert [reading.id for reading in found.readings] == [2]
 
@@ -931,13 +931,13 @@ def test_a_turn_of_knobs_and_a_note_are_rows_that_are_no_readings(tmp_path):
         assert (written.aim, dict(written.knobs), written.shown_c) == ("turned", {"left": 6.0}, None)
         log.append(replace(event, void=ITSELF, note="a little wind", taken_at=start))
         slip = log.append(replace(event, void=ITSELF, note="a little wink", taken_at=start))
-        log.withdraw(slip.id, "undo")
+        log.append(log.withdrawal(slip.id, "undo"))
         with pytest.raises(ReadingError, match="withdrawn already"):
-            log.withdraw(slip.id, "undo")
+            log.append(log.withdrawal(slip.id, "undo"))
         log.append(replace(shot, round=2, taken_at=start + timedelta(minutes=20)))
         gone = log.append(replace(turn, taken_at=start + timedelta(minutes=30)))
         assert [len(one.turned_after) for one in group_rounds(log.readings)] == [0, 1]
-        log.withdraw(gone.id, "undo")
+        log.append(log.withdrawal(gone.id, "undo"))
     first, second = group_rounds(read_readings(tmp_path / "readings.csv", grill).readings)
     assert [one.note for one in first.notes] == ["a little wind"]
     assert (len(first.readings), len(second.readings), second.turned_after) == (1, 1, ())
