@@ -90,35 +90,36 @@ class Inputs:
 
 #: No line that says something is longer [bytes].
 _LONGEST_LINE = 10_000
+#: So much is read at one go [bytes].
+_CHUNK = 65_536
 
 
-def short_tail(data: bytes) -> list[bytes]:
-    """Split at line ends; of a last line that has none yet no more is kept than shows that it cannot be read, so that
-    megabytes without a line end cost no more than any others.
+def batches_of(stream: TextIO) -> Iterator[tuple[list[bytes], bool]]:
+    """Return the lines of a stream as they come, without their ends, and whether they are ended: the last may not be.
+
+    Read below Python's own buffer: a thread that waits inside it would hold up the end of the program. Not with
+    `os.read`, though: a Windows console has an encoding and an end (Ctrl-Z) that only Python's own stream knows. Of a
+    last line that has no end yet no more is kept than shows that it cannot be read, so that megabytes without a line
+    end cost no more than any others.
     """
-    *whole, rest = data.split(b"\n")
-    return [*whole, rest if len(rest) <= _LONGEST_LINE else rest[:_LONGEST_LINE] + b"?"]
+    raw = getattr(getattr(stream, "buffer", None), "raw", None)
+    rest = b""
+    while chunk := raw.read(_CHUNK) if raw else stream.read(_CHUNK).encode():
+        *whole, rest = (rest + chunk).split(b"\n")
+        if len(rest) > _LONGEST_LINE:
+            rest = rest[:_LONGEST_LINE] + b"?"
+        if whole:
+            yield whole, True
+    if rest:
+        yield [rest], False
 
 
 def lines_of(stream: TextIO) -> Iterator[str]:
-    """Return the lines of a stream one by one as they come, without their ends.
-
-    Read below Python's own buffer: a thread that waits inside it would hold up the end of the program. Not with
-    `os.read`, though: a Windows console has an encoding and an end (Ctrl-Z) that only Python's own stream knows.
-    """
-    try:
-        raw = stream.buffer.raw  # type: ignore[attr-defined]
-    except AttributeError:
-        yield from (line.rstrip("\r\n") for line in stream)
-        return
+    """Return the lines of a stream one by one as they come, without their ends."""
     encoding = stream.encoding or "utf-8"
-    rest = b""
-    while chunk := raw.read(65536):
-        *whole, rest = short_tail(rest + chunk)
-        for line in whole:
+    for lines, _ in batches_of(stream):
+        for line in lines:
             yield line.decode(encoding, errors="replace").rstrip("\r")
-    if rest:
-        yield rest.decode(encoding, errors="replace")
 
 
 @contextmanager

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +11,7 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take_begin import now, recheck_walk
-from cli.take_inputs import short_tail
+from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Done, Fix, Undo, parse_typed
@@ -27,7 +25,6 @@ if TYPE_CHECKING:
     from heatmap.readings.log import ReadingsLog
 
 _SHOWN_PROBLEMS = 10
-_CHUNK_BYTES = 65536
 
 
 def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session) -> None:
@@ -44,7 +41,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     sitting = Sitting(session, log, now)
     sitting.look_back()
     taker = _Pipe(sitting)
-    for lines, ended in batches():
+    for lines, ended in batches_of(sys.stdin):
         if not taker.take(lines, ended):
             break
     kept = len(session.readings)
@@ -55,24 +52,6 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
         final_answer(grill, group_rounds(log.readings), session, Path(log.name), plan.as_json)
     if taker.refused and not plan.skip_bad:
         raise typer.Exit(ExitCode.INPUT)
-
-
-def batches() -> Iterator[tuple[list[bytes], bool]]:
-    """Return the lines of standard input as they come, and whether they are ended; the last may not be."""
-    rest = b""
-    while chunk := _read():
-        *whole, rest = short_tail(rest + chunk)
-        if whole:
-            yield whole, True
-    if rest:
-        yield [rest], False
-
-
-def _read() -> bytes:
-    try:
-        return os.read(sys.stdin.fileno(), _CHUNK_BYTES)
-    except (OSError, ValueError, AttributeError):
-        return sys.stdin.read(_CHUNK_BYTES).encode()
 
 
 class _Pipe(Audience):
