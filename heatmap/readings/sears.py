@@ -21,12 +21,15 @@ COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcom
 SEARS_FILE = "sears.csv"
 #: A file larger than this holds no sears of one cook.
 _LARGEST_BYTES = 1_000_000
-#: What a note says of a piece that has no column of its own, in the units of the grill file.
-_RAIL, _TARGET, _KEY = (
-    re.compile(r"\brail ([\d.]+)"),
-    re.compile(r"\bwanted ([\d.]+)"),
-    re.compile(r"(?:; )?\bkey=([A-Za-z0-9._:-]+)$"),
-)
+#: Columns of numbers: what they fill, and of what kind, in the units of the grill file.
+_NUMBERS = {
+    "start": ("start_c", "temperature"),
+    "thickness": ("thickness_mm", "length"),
+    "peak": ("peak_c", "temperature"),
+}
+#: What a note says of a piece that has no column of its own: temperatures, as rail 590, and the name of an entry.
+_NOTED = {"rail": "rail_c", "wanted": "wanted_c"}
+_KEY = re.compile(r"(?:; )?\bkey=([A-Za-z0-9._:-]+)$")
 
 
 def sears_beside(readings: Path) -> Path:
@@ -83,25 +86,23 @@ def _piece(said: dict[str, str], grill: Grill, *, comma: bool) -> SearedPiece:
         except ReadingError as error:
             raise ReadingError(f"{name} {error}") from None
 
-    def noted(pattern: re.Pattern[str]) -> float | None:
-        found = pattern.search(said.get("note", ""))
-        return inside_value(float(found[1]), "temperature", grill.units) if found else None
-
+    note = said.get("note", "")
+    key = _KEY.search(note)
     outcome = said.get("outcome", "").casefold()
     if outcome not in ("", *OUTCOMES):
         raise ReadingError(f"outcome is {quoted(outcome)}; it must be under, right or over")
+    values: dict[str, Any] = {field: number(name, kind) for name, (field, kind) in _NUMBERS.items()}
+    for word, field in _NOTED.items():
+        if found := re.search(rf"\b{word} ([\d.]+)", note):
+            values[field] = inside_value(float(found[1]), "temperature", grill.units)
     return SearedPiece(
         taken_at=utc_from_text(said["taken_at"]) if "taken_at" in said else None,
         place=said.get("place", ""),
         turns_s=_seconds(said.get("turns_s", "")),
-        start_c=number("start", "temperature"),
-        thickness_mm=number("thickness", "length"),
-        peak_c=number("peak", "temperature"),
         outcome=next((one for one in OUTCOMES if one == outcome), None),
-        rail_c=noted(_RAIL),
-        wanted_c=noted(_TARGET),
-        note=_KEY.sub("", said.get("note", "")),
-        key=key[1] if (key := _KEY.search(said.get("note", ""))) else "",
+        note=_KEY.sub("", note),
+        key=key[1] if key else "",
+        **values,
     )
 
 
@@ -151,17 +152,14 @@ def _cells(piece: SearedPiece, grill: Grill, *, comma: bool) -> dict[str, str]:
         text = "" if value is None else f"{round(shown_value(value, kind, grill.units), 2):g}"
         return text.replace(".", ",") if comma else text
 
-    said = [piece.note]
-    said += [f"rail {shown(piece.rail_c, 'temperature')}"] if piece.rail_c is not None else []
-    said += [f"wanted {shown(piece.wanted_c, 'temperature')}"] if piece.wanted_c is not None else []
+    noted = {word: shown(getattr(piece, field), "temperature") for word, field in _NOTED.items()}
+    said = [piece.note, *(f"{word} {text}" for word, text in noted.items() if text)]
     said += [f"key={piece.key}"] if piece.key else []
     return {
         "taken_at": "" if piece.taken_at is None else time_text(piece.taken_at),
         "place": piece.place,
         "turns_s": " ".join(f"{one:g}" for one in piece.turns_s),
-        "start": shown(piece.start_c, "temperature"),
-        "thickness": shown(piece.thickness_mm, "length"),
-        "peak": shown(piece.peak_c, "temperature"),
+        **{name: shown(getattr(piece, field), kind) for name, (field, kind) in _NUMBERS.items()},
         "outcome": piece.outcome or "",
         "note": "; ".join(filter(None, said)),
     }
