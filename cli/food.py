@@ -14,34 +14,6 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
 
-Target = Annotated[
-    float | None,
-    typer.Option(
-        "--target", metavar="TEMPERATURE", help="Peak of the centre you want, after the rest; else the grill file's."
-    ),
-]
-Thickness = Annotated[
-    float | None,
-    typer.Option(
-        "--thickness", metavar="LENGTH", help="Thickness of the food; else the grill file's, 1.25 in or 32 mm."
-    ),
-]
-Start = Annotated[
-    float | None,
-    typer.Option(
-        "--start",
-        metavar="TEMPERATURE",
-        help="Centre of the food before the sear; else the grill file's, 110 °F or 43 °C.",
-    ),
-]
-Cooker = Annotated[
-    str | None,
-    typer.Option(
-        "--cooker",
-        metavar="TEMPERATURE",
-        help="Low oven the food comes out of, or none; if not given, 275 °F or 135 °C.",
-    ),
-]
 Turns = Annotated[
     int | None,
     typer.Option(
@@ -50,14 +22,7 @@ Turns = Annotated[
         help="How often the food is set down, each time on fresh rails; as in the grill file, or 4 (in place: 1).",
     ),
 ]
-FlipEveryTurn = Annotated[
-    bool,
-    typer.Option("--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."),
-]
 SamePlace = Annotated[bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")]
-KindOfMeat = Annotated[
-    str, typer.Option("--meat", metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')
-]
 Size = Annotated[
     str,
     typer.Option(
@@ -95,13 +60,46 @@ class FoodSaid:
     Each field is an option (:func:`cli.options.with_options`).
     """
 
-    target: Target = None
-    thickness: Thickness = None
-    start: Start = None
-    cooker: Cooker = None
+    target: Annotated[
+        float | None,
+        typer.Option(
+            "--target",
+            metavar="TEMPERATURE",
+            help="Peak of the centre you want, after the rest; else the grill file's.",
+        ),
+    ] = None
+    thickness: Annotated[
+        float | None,
+        typer.Option(
+            "--thickness", metavar="LENGTH", help="Thickness of the food; else the grill file's, 1.25 in or 32 mm."
+        ),
+    ] = None
+    start: Annotated[
+        float | None,
+        typer.Option(
+            "--start",
+            metavar="TEMPERATURE",
+            help="Centre of the food before the sear; else the grill file's, 110 °F or 43 °C.",
+        ),
+    ] = None
+    cooker: Annotated[
+        str | None,
+        typer.Option(
+            "--cooker",
+            metavar="TEMPERATURE",
+            help="Low oven the food comes out of, or none; if not given, 275 °F or 135 °C.",
+        ),
+    ] = None
     turns: Turns = None
-    flip_every_turn: FlipEveryTurn = False
-    meat: KindOfMeat = "whole cut"
+    flip_every_turn: Annotated[
+        bool,
+        typer.Option(
+            "--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."
+        ),
+    ] = False
+    meat: Annotated[
+        str, typer.Option("--meat", metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')
+    ] = "whole cut"
     size: Size = ""
     heading: Heading = ""
 

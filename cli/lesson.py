@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from cli import console
 from cli.food import FoodSaid
@@ -20,19 +18,6 @@ if TYPE_CHECKING:
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
 MOST_PIECES = 4
-
-Tested = Annotated[
-    str | None,
-    typer.Option("--tested", metavar="S[,S…]", help="Seconds of each turn of a test piece: 60, or 60,60,70,70."),
-]
-Outcome = Annotated[
-    str | None,
-    typer.Option("--outcome", metavar="under|right|over", help="Without a probe: how the test piece came out."),
-]
-Peak = Annotated[
-    float | None,
-    typer.Option("--peak", metavar="TEMPERATURE", help="Highest centre measured in the test piece."),
-]
 
 
 def test_piece(

@@ -11,7 +11,7 @@ from cli import console
 from cli.deciding import decide_now
 from cli.food import FoodSaid, SamePlace
 from cli.food_questions import ask_food
-from cli.lesson import Outcome, Peak, Tested, asked_sear, keep_piece, learned, test_piece
+from cli.lesson import asked_sear, keep_piece, learned, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, with_options
 from cli.output import Force, Output, picture_of, save_picture
@@ -27,9 +27,18 @@ def command(
         float | None,
         typer.Option("--rail", metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
     ] = None,
-    tested: Tested = None,
-    peak: Peak = None,
-    outcome: Outcome = None,
+    tested: Annotated[
+        str | None,
+        typer.Option("--tested", metavar="S[,S…]", help="Seconds of each turn of a test piece: 60, or 60,60,70,70."),
+    ] = None,
+    peak: Annotated[
+        float | None,
+        typer.Option("--peak", metavar="TEMPERATURE", help="Highest centre measured in the test piece."),
+    ] = None,
+    outcome: Annotated[
+        str | None,
+        typer.Option("--outcome", metavar="under|right|over", help="Without a probe: how the test piece came out."),
+    ] = None,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
