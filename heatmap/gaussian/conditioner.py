@@ -125,10 +125,8 @@ class Conditioned:
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (j, m)."""
-        projected = self.prior.covariance(sites, self.sites) @ self.basis
-        return np.asarray(
-            self.prior.mean(sites) + self.levels.signal[:, None] ** 2 * (self._coefficients @ projected.T)
-        )
+        pull = self._coefficients @ self.basis.T @ self.prior.covariance(sites, self.sites).T
+        return np.asarray(self.prior.mean(sites) + self.levels.signal[:, None] ** 2 * pull)
 
     def covariance(self, one: Any, two: Any, weights: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the mean covariance of the levels (n, m) by weights (j,), and their means at both sites, (j, n) and
@@ -155,9 +153,9 @@ class Conditioned:
         read, asked = self.prior.sample(self.sites, sites, len(level), random)
         off = self.residual - signal * read
         off -= noise * np.sqrt(self.noise_variance) * random.standard_normal((len(level), n))
-        pulls = (off @ self.basis) * self.precision[level]
-        projected = self.prior.covariance(sites, self.sites) @ self.basis
-        return np.asarray(self.prior.mean(sites) + signal * asked + signal**2 * (pulls @ projected.T))
+        pulls = (off @ self.basis * self.precision[level]) @ self.basis.T
+        moved = pulls @ self.prior.covariance(sites, self.sites).T
+        return np.asarray(self.prior.mean(sites) + signal * asked + signal**2 * moved)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the others say each residual should be, noise and all: mean and variance, each (j, n)."""

@@ -192,7 +192,7 @@ class RoundSurface:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
         return self.model.celsius(*self.model.posterior.predict(self.sites(points_mm, minutes)))
 
-    def mean(self, points_mm: ArrayLike) -> FloatArray:
+    def mean(self, points_mm: ArrayLike | Sites) -> FloatArray:
         """Return the mean at points (m, 2), (m,) [°C]: the first half of :meth:`predict`."""
         return self.model.scale.celsius(self.model.posterior.mean(self.sites(points_mm)))
 

@@ -155,7 +155,7 @@ def map_another(
         spots=spots,
         suspects=_suspects(beside.model, one, spots),
         model=beside.model,
-        shape_from=_leans_on(grill, rounds, one),
+        shape_from=leans_on(grill, rounds, one),
     )
 
 
@@ -167,13 +167,8 @@ def _maps(
     keep_suspects: bool,
     corrected: Corrected | None,
 ) -> list[RoundMap]:
-    for one in chosen:
-        _check_places(one)
-    fulls = [_leans_on(grill, rounds, one) for one in chosen]
-    newest = max(one.number for one in chosen)
-    wanted = {one.number for one in chosen}
-    others = [one for one in rounds if one.number <= newest and one.number not in wanted]
-    looked_at = sorted([*_newest_of(others, *chosen), *chosen], key=lambda one: one.number)
+    fulls = [leans_on(grill, rounds, one) for one in chosen]
+    looked_at = rounds_looked_at(rounds, *chosen)
     corrected = {} if corrected is None else corrected
     uncorrected = [one for one in looked_at if one.number not in corrected]
     for one, spots in zip(uncorrected, correct_rounds(uncorrected, calibrations), strict=True):
@@ -225,6 +220,14 @@ def surface_to_come(
     return fit_grate_model(grill, [*spots, coming]).surface(one.number)
 
 
+def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:
+    """Return the rounds that the map of those chosen is made of, in order of their numbers."""
+    newest = max(one.number for one in chosen)
+    wanted = {one.number for one in chosen}
+    others = [one for one in rounds if one.number <= newest and one.number not in wanted]
+    return sorted([*_newest_of(others, *chosen), *chosen], key=lambda one: one.number)
+
+
 def _newest_of(others: Sequence[Round], *chosen: Round) -> list[Round]:
     """Return the newest rounds that are looked at beside those chosen, in their order: so many, of so many spots."""
     spots, found = sum(map(_spots, chosen)), list[Round]()
@@ -255,8 +258,15 @@ def _check_places(one: Round) -> None:
         )
 
 
-def _leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
-    """Return the full round that a round of few shots leans on; None for one that says enough by itself."""
+def leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
+    """Return the full round that a round of few shots leans on; None for one that says enough by itself.
+
+    Raises
+    ------
+    MapError
+        When there is no map of the round: too few readings, or too many places.
+    """
+    _check_places(one)
     if spans_area(one) and not is_recheck(grill, one):
         return None
     full = last_full_round(grill, rounds, one)
