@@ -133,7 +133,8 @@ class Conditioned:
         (j, m).
         """
         signal2 = self.levels.signal**2
-        left, right = (self.prior.covariance(sites, self.sites) @ self.basis for sites in (one, two))
+        left = self.prior.covariance(one, self.sites) @ self.basis
+        right = left if two is one else self.prior.covariance(two, self.sites) @ self.basis
         gain = (weights * signal2**2) @ self.precision
         covariance = float(weights @ signal2) * self.prior.covariance(one, two) - (left * gain) @ right.T
         means = [
@@ -174,9 +175,11 @@ def condition(
     residual = values - prior.mean(sites)
     # With the residual as one more row of the covariance, the triangle's last row is what it leaves of the residual.
     beyond = 1.0 + residual @ residual / noise_variance.min()
-    covariance = prior.covariance(sites, sites) + np.diag(noise_variance)
-    lower = np.linalg.cholesky(np.block([[covariance, residual[:, None]], [residual, beyond]]))
-    lower, last = lower[:-1, :-1], lower[-1, :-1]
+    bordered: FloatArray = np.diag(np.append(noise_variance, beyond))
+    bordered[:-1, :-1] += prior.covariance(sites, sites)
+    bordered[-1, :-1] = residual
+    triangle = np.linalg.cholesky(bordered)
+    lower, last = triangle[:-1, :-1], triangle[-1, :-1]
     half_log_determinant = np.log(np.diag(lower)).sum()
     misfit = last @ last
     constant = 0.5 * len(values) * np.log(2.0 * np.pi)

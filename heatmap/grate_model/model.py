@@ -200,7 +200,7 @@ class RoundSurface:
         """Return joint samples at points (m, 2), (count, m) [°C]."""
         return self.model.scale.celsius(self.model.posterior.sample(self.sites(points_mm), count, random))
 
-    def covariance(self, points_mm: ArrayLike) -> FloatArray:
+    def covariance(self, points_mm: ArrayLike | Sites) -> FloatArray:
         """Return the covariance of the surface at points (m, 2), (m, m) [°C²]."""
         sites = self.sites(points_mm)
         slope = self.model.scale.celsius_per_heat(self.model.posterior.mean(sites))

@@ -232,6 +232,11 @@ class Pattern:
 
     def at(self, points_mm: FloatArray, count: int) -> FloatArray:
         """Return narrow, wide, everywhere, leaning and mixed at points (n, 2); all but leaning have mean 1 / count."""
+        return self._at(points_mm.tobytes(), count)
+
+    @lru_cache(maxsize=256)  # noqa: B019 - of the same few places, whichever rounds are asked about
+    def _at(self, points: bytes, count: int) -> FloatArray:
+        points_mm = np.frombuffer(points).reshape(-1, 2)
         everywhere = np.ones(len(points_mm))
         if not len(self.ports_mm):
             return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count

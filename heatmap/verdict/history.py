@@ -10,13 +10,16 @@ from typing import Any, Literal
 
 import numpy as np
 
-from heatmap.assessment import SAMPLES, Assessment, assess
+from heatmap.assessment import SAMPLES, WIDE_CELL_MM, Assessment, Cells, assess
 from heatmap.correct import Calibration
 from heatmap.errors import MapError
+from heatmap.gaussian import lower_triangle
+from heatmap.grate_model.model import GrateModel, RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
-from heatmap.grate_model.round_map import is_recheck, leans_on, rounds_looked_at
+from heatmap.grate_model.round_map import is_recheck, leans_on, map_round, rounds_looked_at
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
+from heatmap.units import FloatArray
 from heatmap.verdict.chances import median_spread_c, share_in_band
 
 #: One in so many of the cells of an inch is looked at for an older round. On logs of 4 and 24 rounds that moved spreads
@@ -96,15 +99,18 @@ def history(
     rounds = tuple(rounds)
     known = KnownGuns()
     calibrations = calibrations_of(grill, rounds, known)
-    for *before, last in _blocks(grill, rounds, newest or len(rounds)):
+    points_mm = Cells.of(grill, WIDE_CELL_MM).inside_points_mm[::EVERY]
+    for block in _blocks(grill, rounds, newest or len(rounds)):
         try:
-            found = assessed.get(last.number) or assess(grill, rounds, last.number, known=known)
+            model = map_round(grill, rounds, block[-1], calibrations, corrected=known.corrected).model
         except MapError as error:
-            yield _without_map(last, error)
+            yield _without_map(block[-1], error)
             continue
-        for one in before:
-            yield _line(found, one, calibrations(one)[one.surface])
-        yield _line(found, last, found.calibration)
+        for one in block:
+            if one is rounds[-1] or one.number in assessed:
+                yield _line_of_map(assessed.get(one.number) or assess(grill, rounds, one.number, known=known))
+            else:
+                yield _line(grill, rounds, model, one, calibrations(one)[one.surface], points_mm)
 
 
 def _blocks(grill: Grill, rounds: tuple[Round, ...], count: int) -> list[tuple[Round, ...]]:
@@ -124,47 +130,62 @@ def _blocks(grill: Grill, rounds: tuple[Round, ...], count: int) -> list[tuple[R
     return blocks[::-1]
 
 
-def _line(found: Assessment, one: Round, gun: Calibration) -> RoundLine:
-    """Return the line of one of the rounds that a map is made of."""
+def _line_of_map(found: Assessment) -> RoundLine:
+    """Return the line of a round that has been mapped for itself."""
+    one, even = found.round, found.evenness
+    return RoundLine(
+        **_always(found.grill, found.rounds, one, found.surface),
+        spread_c=even.p95_minus_p5_c,
+        share=even.share_in_band,
+        share_low=even.share_in_band_low,
+        share_high=even.share_in_band_high,
+        level_c=float(found.compared_c[found.cells.inside].mean()),
+    )
+
+
+def _line(
+    grill: Grill, rounds: tuple[Round, ...], model: GrateModel, one: Round, gun: Calibration, points_mm: FloatArray
+) -> RoundLine:
+    """Return the line of one of the rounds of a model, by its surface at a few points."""
+    surface, random = model.surface(one.number), np.random.default_rng(0)  # the same luck for every round
     try:
-        full = leans_on(found.grill, found.rounds, one)
+        always = _always(grill, rounds, one, surface)
     except MapError as error:
         return _without_map(one, error)
-    surface = found.round_map.model.surface(one.number)
-    drift_c_per_min, drift_std_c = surface.drift_c_per_min() if surface.spots.is_timed else (None, None)
-    if one.number == found.round.number:
-        even = found.evenness
-        spread_c, share = even.p95_minus_p5_c, even.share_in_band
-        share_low, share_high = even.share_in_band_low, even.share_in_band_high
-        level_c = float(found.compared_c[found.cells.inside].mean())
-    else:
-        random = np.random.default_rng(one.number)
-        sites = surface.sites(found.wide_cells.inside_points_mm[::EVERY])
-        mean_c, samples_c = surface.mean(sites), gun.compared_c(surface.sample(sites, SAMPLES, random))
-        level_std_c = gun.level_std_c(float(mean_c.mean()))
-        spread_c, level_c = median_spread_c(samples_c), float(gun.compared_c(mean_c).mean())
-        share, share_low, share_high = share_in_band(
-            samples_c, level_std_c * random.standard_normal(SAMPLES), *found.band_c
-        )
+    sites = surface.sites(points_mm)
+    rail_c = surface.mean(sites)
+    white = random.standard_normal((SAMPLES, len(points_mm)))
+    samples_c = gun.compared_c(rail_c + white @ lower_triangle(surface.covariance(sites)).T)
+    levels_c = gun.level_std_c(float(rail_c.mean())) * random.standard_normal(SAMPLES)
+    share, share_low, share_high = share_in_band(samples_c, levels_c, grill.target.low_c, grill.target.high_c)
     return RoundLine(
-        **_always(one),
-        kind="re-check" if full else "few" if is_recheck(found.grill, one) else "full",
-        spread_c=spread_c,
+        **always,
+        spread_c=median_spread_c(samples_c),
         share=share,
         share_low=share_low,
         share_high=share_high,
-        level_c=level_c,
-        drift_c_per_min=drift_c_per_min,
-        drift_std_c_per_min=drift_std_c,
+        level_c=float(gun.compared_c(rail_c).mean()),
     )
 
 
 def _without_map(one: Round, error: MapError) -> RoundLine:
-    return RoundLine(**_always(one), kind="no map", why=str(error))
+    return RoundLine(**_said(one), kind="no map", why=str(error))
 
 
-def _always(one: Round) -> dict[str, Any]:
-    """Return what a line says with or without a map."""
+def _always(grill: Grill, rounds: tuple[Round, ...], one: Round, surface: RoundSurface) -> dict[str, Any]:
+    """Return what a line with a map says whatever the map is like; raises MapError where there is none."""
+    full = leans_on(grill, rounds, one)
+    drift_c_per_min, drift_std_c = surface.drift_c_per_min() if surface.spots.is_timed else (None, None)
+    return {
+        **_said(one),
+        "kind": "re-check" if full else "few" if is_recheck(grill, one) else "full",
+        "drift_c_per_min": drift_c_per_min,
+        "drift_std_c_per_min": drift_std_c,
+    }
+
+
+def _said(one: Round) -> dict[str, Any]:
+    """Return what a line says without a map."""
     return {
         "number": one.number,
         "session": one.session,

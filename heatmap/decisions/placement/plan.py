@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import takewhile
 from statistics import NormalDist
 from typing import TYPE_CHECKING
@@ -194,6 +195,7 @@ class Placement:
         return sum(place.fresh for place in self.places)
 
 
+@lru_cache(maxsize=2)
 def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     """Find where to set the food down.
 
