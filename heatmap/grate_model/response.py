@@ -199,9 +199,9 @@ def _prior_weights(burners: tuple[Burner, ...], strengths: FloatArray) -> tuple[
         cov[one, :3, one, :3] = strengths[one] ** 2 * own
         cov[one, 3, one, 3] = (LEAN_SD * strengths[one]) ** 2
         cov[one, 4, one, 4] = ((0.1 if known else BEND_SD) * strengths[one]) ** 2
-        for two in range(count):
-            common = 0.1 if known else COMMON_STRENGTH_SD
-            cov[one, :3, two, :3] += common**2 * strengths[one] * strengths[two] * np.outer(shape, shape)
+    sds = np.array([0.1 if burner.control == "setpoint" else COMMON_STRENGTH_SD for burner in burners])
+    common = np.outer(sds * strengths, shape).ravel()
+    cov[:, :3, :, :3] += np.outer(common, common).reshape(count, 3, count, 3)
     size = count * PER_BURNER
     return mean.ravel(), cov.reshape(size, size)
 

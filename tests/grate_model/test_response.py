@@ -105,3 +105,14 @@ def test_a_degree_of_setpoint_is_a_degree() -> None:
     assert response.strengths[0] == pytest.approx(400.0 / 1.8)
     in_celsius = prior_response(grill_of(knob, units="si"), 180.0, np.array([0.5]), 90.0)
     assert in_celsius.strengths[0] == pytest.approx(400.0)
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_what_is_believed_of_a_knob_beside_a_setpoint_is_a_covariance(first: bool) -> None:
+    """It equals its transpose, and the root of it that samples are drawn by gives it back."""
+    pellets = Burner(name="pellets", control="setpoint", low=200.0, high=600.0, step=5.0)
+    grill = grill_of(*((pellets, LEFT) if first else (LEFT, pellets)))
+    response = prior_response(grill, 290.0, np.array([0.5, 0.4]), 120.0)
+    np.testing.assert_allclose(response.weight_cov, response.weight_cov.T, rtol=1e-12)
+    factor = response.weight_factor
+    np.testing.assert_allclose(factor @ factor.T, response.weight_cov, rtol=1e-6, atol=1e-3)

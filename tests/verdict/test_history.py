@@ -47,6 +47,7 @@ def test_the_newest_line_is_that_of_its_own_map(played):
         assert dict(line.marks) == dict(found.round.settings)
 
 
+@pytest.mark.usefixtures("fine_cells")
 def test_older_lines_agree_with_maps_made_when_nothing_had_followed(played):
     """The rounds after one tell of it too, but no other story: within what the gun's noise leaves open."""
     grill, rounds = played
