@@ -12,8 +12,8 @@ from cli.grate_drawing import grate_drawing
 from heatmap.errors import GrillError
 from heatmap.grill.grill import ZONES, Burner, Grate, Gun, Positions, TargetBand, burner_key
 from heatmap.grill.layout import Lie, in_order, lay_out, middle_of, moved_to, on_disc, usual_names
-from heatmap.grill.quantities import Units, inside_value, shown_value, told
-from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of
+from heatmap.grill.quantities import Units, inside_value, shown_value
+from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of, told
 from heatmap.grill.toml import grill_from_tables
 
 Tables = dict[str, Any]

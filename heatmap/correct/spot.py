@@ -141,8 +141,6 @@ def _contact_spot(reading: Reading, calibration: Calibration) -> Spot:
     )
 
 
-_SHOT_SOURCES = ("repeatability of the gun", "display step", "aim: rail or valley in the spot")
-_PLACE_SOURCES = ("patchy finish", "valley, from place to place")
 _SHARED_SOURCES: dict[str, Parameter] = {
     "emissivity of the finish": "emissivity",
     "valley between the rails": "valley_excess_c",
@@ -150,22 +148,24 @@ _SHARED_SOURCES: dict[str, Parameter] = {
 }
 
 
-def _own_std_c(shown_c: FloatArray, corrected: Corrected, calibration: Calibration) -> dict[str, FloatArray]:
-    """Return each own part of n readings, by its source, (n,) each."""
+def _own_std_c(
+    shown_c: FloatArray, corrected: Corrected, calibration: Calibration
+) -> tuple[dict[str, FloatArray], ...]:
+    """Return each own part of n readings, by its source, (n,) each: new with every shot; the same at one place."""
     gun, grate, side = calibration.grill.gun, calibration.grill.grate, corrected.sensitivity
 
     def root_mean_square(effect: FloatArray) -> FloatArray:
         return np.sqrt(calibration.nuisance.mean(effect**2))
 
     per_shown = root_mean_square(side.rail_per_shown)
-    own = (
-        per_shown * 0.01 * gun.repeatability_percent * np.abs(shown_c),
-        per_shown * gun.display_step_c / np.sqrt(12.0),
-        root_mean_square(side.rail_per_share) * corrected.view.share[1],
-        root_mean_square(side.rail_per_emissivity) * grate.emissivity_patch_sd,
-        root_mean_square(side.rail_per_valley) * VALLEY_PLACE_SD_C,
-    )
-    return dict(zip(_SHOT_SOURCES + _PLACE_SOURCES, own, strict=True))
+    return {
+        "repeatability of the gun": per_shown * 0.01 * gun.repeatability_percent * np.abs(shown_c),
+        "display step": per_shown * gun.display_step_c / np.sqrt(12.0),
+        "aim: rail or valley in the spot": root_mean_square(side.rail_per_share) * corrected.view.share[1],
+    }, {
+        "patchy finish": root_mean_square(side.rail_per_emissivity) * grate.emissivity_patch_sd,
+        "valley, from place to place": root_mean_square(side.rail_per_valley) * VALLEY_PLACE_SD_C,
+    }
 
 
 def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None) -> list[Spot]:
@@ -174,7 +174,7 @@ def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_
     asked_c = _asked_c(shown_c)
     corrected = calibration.correct(asked_c, distance_mm)
     own = _own_std_c(asked_c, corrected, calibration)
-    shot, place = (np.sqrt(sum(own[name] ** 2 for name in names)) for names in (_SHOT_SOURCES, _PLACE_SOURCES))
+    shot, place = (np.sqrt(sum(std**2 for std in part.values())) for part in own)
     columns = [
         np.interp(shown_c, asked_c, each).tolist() for each in (corrected.rail_c, shot, place, corrected.shared_std_c)
     ]
@@ -228,7 +228,8 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
         return Trail(spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0)
     shown_c = np.array([reading.shown_c])
     corrected = calibration.correct(shown_c, reading.distance_mm)
-    own = {name: float(std[0]) for name, std in _own_std_c(shown_c, corrected, calibration).items()}
+    shot, place = _own_std_c(shown_c, corrected, calibration)
+    own = {name: float(std[0]) for name, std in (shot | place).items()}
     shared = {
         name: _spread_by_c(parameter, reading, calibration, spot.rail_c) for name, parameter in _SHARED_SOURCES.items()
     }

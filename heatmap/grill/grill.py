@@ -13,7 +13,7 @@ from functools import lru_cache, partial
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from heatmap.errors import GrillError, ReadingError
-from heatmap.grill.quantities import OutOfRangeError, Units, inside_value
+from heatmap.grill.quantities import Units, inside_value
 from heatmap.grill.schema import Section, key
 from heatmap.physics.finishes import find_finish
 from heatmap.units import BoolArray, FloatArray
@@ -120,20 +120,16 @@ class Grate(Section):
             yield GrillError("grate.depth is not grate.width, the diameter of a round grate; leave depth out")
         most_mm = 1e6 * LARGEST_M2 / min(self.extent_mm)
         if max(self.extent_mm) > most_mm:
-            limit = "or it is larger than any grate: describe the part you cook on"
             longer = "width" if self.width_mm >= self.depth_mm else "depth"
-            yield OutOfRangeError(f"grate.{longer}", max(self.extent_mm), 50.0, most_mm, "length", limit=limit)
+            yield self.too_large(longer, most_mm, "or it is larger than any grate: describe the part you cook on")
         side_mm, across_mm = min(self.extent_mm), self.extent_mm["xy".index(self.seam_axis)]
         if self.rail_top_mm > self.rail_pitch_mm * (1 + 1e-9):  # equal after rounding of inches is a solid plate
-            limit = "grate.rail_pitch from centre to centre"
-            yield OutOfRangeError("grate.rail_top", self.rail_top_mm, 0.2, self.rail_pitch_mm, "length", limit=limit)
+            yield self.too_large("rail_top", self.rail_pitch_mm, "grate.rail_pitch from centre to centre")
         if 2 * self.rim_mm >= side_mm:
-            limit = "half the shorter side"
-            yield OutOfRangeError("grate.rim", self.rim_mm, 0.0, 0.5 * side_mm, "length", limit=limit)
+            yield self.too_large("rim", 0.5 * side_mm, "half the shorter side")
         for seam_mm in self.seams_mm:
             if seam_mm >= across_mm:
-                limit = "the size of the grate across the rails"
-                yield OutOfRangeError("grate.seams", seam_mm, 0.0, across_mm, "length", low_open=True, limit=limit)
+                yield self.too_large("seams", across_mm, "the size of the grate across the rails", seam_mm)
         if self.emissivity is None:
             try:
                 find_finish(self.finish)
@@ -455,8 +451,7 @@ class TargetBand(Section):
     def faults(self) -> Iterator[GrillError]:
         """Yield what does not fit together."""
         if self.low_c >= self.high_c:
-            limit = "target.high: the band is upside down or empty"
-            yield OutOfRangeError("target.low", self.low_c, -20.0, self.high_c, "temperature", limit=limit)
+            yield self.too_large("low", self.high_c, "target.high: the band is upside down or empty")
 
     @property
     def middle_c(self) -> float:
@@ -538,8 +533,7 @@ class Grill(Section):
         """Yield what does not fit together."""
         half_mm = 0.5 * min(self.grate.extent_mm)
         if self.positions.margin_mm >= half_mm:
-            limit = "half the shorter side of the grate"
-            yield OutOfRangeError("positions.margin", self.positions.margin_mm, 0.0, half_mm, "length", limit=limit)
+            yield self.positions.too_large("margin", half_mm, "half the shorter side of the grate")
         x0, y0, x1, y1 = self.zone_mm
         if not (max(x0, 0.0) < min(x1, self.grate.width_mm) and max(y0, 0.0) < min(y1, self.grate.depth_mm)):
             yield GrillError("target.zone holds nothing of the grate; give two opposite corners on it")

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import Field, dataclass, field, fields
+from dataclasses import Field, dataclass, field, fields, replace
 from typing import Any, ClassVar
 
 from heatmap.errors import GrillError
-from heatmap.grill.quantities import SUFFIX, Kind, OutOfRangeError, Units, inside_value, shown_value, unit_name
+from heatmap.grill.quantities import SUFFIX, Kind, Units, inside_value, shown_value, unit_name
 
 LONGEST_TEXT = 80
 #: Nothing about a grill needs a larger number.
@@ -106,7 +106,7 @@ class Key:
         elif value is not None and (not self.low <= value <= self.high or (self.low_open and value == self.low)):
             if self.kind == "count":
                 raise GrillError(f"{name} is {value}; it must be a whole number from {self.low:g} to {self.high:g}")
-            raise OutOfRangeError(name, value, self.low, self.high, self.kind, self.low_open, reason=self.reason)
+            raise OutOfRangeError(name, value, self)
 
     def shown(self, value: Any, units: Units) -> Any:
         """Return an inside value as a file says it: the way back from :meth:`read`."""
@@ -118,6 +118,33 @@ class Key:
         """Return an inside value in words, with its unit."""
         shown = self.shown(value, units)
         return quoted(shown) if isinstance(shown, str) else f"{round(shown, 3):g}{unit_name(self.kind, units)}"
+
+
+class OutOfRangeError(GrillError):
+    """A number of the grill is outside what its key allows; can say so in the units the cook wrote.
+
+    Where the upper limit is another number of the grill, `limit` names it, and the value must lie below it.
+    """
+
+    def __init__(self, name: str, value: float, key: Key, limit: str = "") -> None:
+        self.name, self.value, self.key, self.limit = name, value, key, limit
+        super().__init__(self.in_units("si"))
+
+    def in_units(self, units: Units) -> str:
+        """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
+        key = self.key
+        value, low, high = (shown_value(number, key.kind, units) for number in (self.value, key.low, key.high))
+        floor = f"above {low:.4g}" if key.low_open else f"at least {low:.4g}"
+        ceiling = "" if math.isinf(high) else f" and {'below' if self.limit else 'at most'} {high:.4g}"
+        unit = unit_name(key.kind, units)
+        limit = f", {self.limit}" if self.limit else ""
+        reason = f": {key.reason}" if key.reason else ""
+        return f"{self.name} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}{reason}"
+
+
+def told(fault: GrillError, units: Units) -> str:
+    """Return what is wrong, in the units of the file."""
+    return fault.in_units(units) if isinstance(fault, OutOfRangeError) else str(fault)
 
 
 def key(
@@ -155,6 +182,14 @@ class Section:
     def prefix(self) -> str:
         """Return what stands before a key in a message."""
         return f"{self.table}." if self.table else ""
+
+    def too_large(self, name: str, most: float, limit: str, value: float | None = None) -> OutOfRangeError:
+        """Return the fault of a value, or one of several, that is not below another value of the grill."""
+        item = keys_of(type(self))[name]
+        allowed = replace(item.metadata["key"], high=most, reason="")
+        return OutOfRangeError(
+            f"{self.prefix()}{name}", getattr(self, item.name) if value is None else value, allowed, limit
+        )
 
     def faults(self) -> Iterator[GrillError]:
         """Yield what is wrong between values that are each allowed."""

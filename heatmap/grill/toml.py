@@ -16,8 +16,8 @@ from heatmap.grill.grill import (
     Grill,
     Point,
 )
-from heatmap.grill.quantities import Units, told
-from heatmap.grill.schema import Key, Section, keys_of, quoted, shortened, written
+from heatmap.grill.quantities import Units
+from heatmap.grill.schema import Key, Section, keys_of, quoted, shortened, told, written
 
 LARGEST_FILE_BYTES = 1_000_000
 #: Tables within tables, deeper than any here: to read thousands of them takes gigabytes.

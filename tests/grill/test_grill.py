@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, Surroundings, TargetBand, burner_key
-from heatmap.grill.quantities import OutOfRangeError, inside_value, shown_value
+from heatmap.grill.quantities import inside_value, shown_value
+from heatmap.grill.schema import Key, OutOfRangeError
 from heatmap.physics.finishes import find_finish
 
 GRATE = Grate(width_mm=600.0, depth_mm=450.0)
@@ -127,10 +128,10 @@ def test_what_cannot_be_is_refused(make: object, words: str) -> None:
 
 
 def test_out_of_range_speaks_both_units() -> None:
-    error = OutOfRangeError("gun.distance", 0.0, 10.0, 5000.0, "length")
+    error = OutOfRangeError("gun.distance", 0.0, Key(kind="length", low=10.0, high=5000.0))
     assert str(error) == "gun.distance is 0 mm; it must be at least 10 and at most 5000 mm"
     assert error.in_units("us") == "gun.distance is 0 in; it must be at least 0.3937 and at most 196.9 in"
-    open_ended = OutOfRangeError("x", -1.0, 0.0, math.inf, "difference", low_open=True)
+    open_ended = OutOfRangeError("x", -1.0, Key(kind="difference", low=0.0, low_open=True))
     assert open_ended.in_units("us") == "x is -1.8 °F; it must be above 0 °F"
 
 
