@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import Field, dataclass, field, fields, replace
+from dataclasses import MISSING, Field, dataclass, field, fields, replace
 from typing import Any, ClassVar
 
 from heatmap.errors import GrillError
@@ -104,8 +104,6 @@ class Key:
                 *others, last = [*(listed if self.kind != "text" else []), *map(quoted, self.words)]
                 raise GrillError(f'{name} is "{value}"; it must be {", ".join(others)} or {last}{why}')
         elif value is not None and (not self.low <= value <= self.high or (self.low_open and value == self.low)):
-            if self.kind == "count":
-                raise GrillError(f"{name} is {value}; it must be a whole number from {self.low:g} to {self.high:g}")
             raise OutOfRangeError(name, value, self)
 
     def shown(self, value: Any, units: Units) -> Any:
@@ -148,16 +146,10 @@ def told(fault: GrillError, units: Units) -> str:
 
 
 def key(
-    kind: Kind = "text",
-    low: float = -math.inf,
-    high: float = math.inf,
-    *,
-    default: Any = ...,
-    **more: Any,
+    kind: Kind = "text", low: float = -math.inf, high: float = math.inf, *, default: Any = MISSING, **more: Any
 ) -> Any:
     """Declare a field of the grill with its :class:`Key`; a field without a default must be given."""
-    metadata = {"key": Key(kind=kind, low=low, high=high, **more)}
-    return field(metadata=metadata) if default is ... else field(default=default, metadata=metadata)
+    return field(default=default, metadata={"key": Key(kind=kind, low=low, high=high, **more)})
 
 
 def keys_of(section: type[Any]) -> Mapping[str, Field[Any]]:
@@ -183,13 +175,12 @@ class Section:
         """Return what stands before a key in a message."""
         return f"{self.table}." if self.table else ""
 
-    def too_large(self, name: str, most: float, limit: str, value: float | None = None) -> OutOfRangeError:
+    def too_large(self, name: str, most: float, limit: str, value: Any = None) -> OutOfRangeError:
         """Return the fault of a value, or one of several, that is not below another value of the grill."""
         item = keys_of(type(self))[name]
         allowed = replace(item.metadata["key"], high=most, reason="")
-        return OutOfRangeError(
-            f"{self.prefix()}{name}", getattr(self, item.name) if value is None else value, allowed, limit
-        )
+        value = getattr(self, item.name) if value is None else value
+        return OutOfRangeError(f"{self.prefix()}{name}", value, allowed, limit)
 
     def faults(self) -> Iterator[GrillError]:
         """Yield what is wrong between values that are each allowed."""

@@ -207,18 +207,12 @@ class _Reader:
     def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: Mapping[str, Any]) -> tuple[Point, ...]:
         """Return where the heat comes from: corners of a line."""
         present = [names for names in _SHAPES if any(name in entry for name in names)]
-        if not present:
-            return ()
-        if len(present) > 1 or not all(name in entry for name in present[0]):
+        if len(present) > 1 or not all(name in entry for names in present for name in names):
             why = "give from and to, or centre and radius, or path, and only one of these"
             self.problems.append(GrillError(f"{prefix}{why}"))
-            return ()
-        if not all(name in found for name in present[0]):
-            return ()
-        points_mm = _SHAPES[present[0]][1](*(found[name] for name in present[0]))
-        if not points_mm:
-            self.problems.append(GrillError(f"{prefix}path is empty; give at least one [x, y]"))
-        return points_mm
+        elif present and all(name in found for name in present[0]):
+            return _SHAPES[present[0]][1](*(found[name] for name in present[0]))
+        return ()
 
     def _made(self, section: type[Any], given: Mapping[str, Any]) -> Any:
         try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
@@ -17,7 +17,7 @@ from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate, Surroundings
-from heatmap.units import BoolArray, FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
+from heatmap.units import FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
 
 Lid = Literal["open", "closed"]
 
@@ -122,7 +122,6 @@ class Hidden:
         )
 
 
-@dataclass(slots=True, kw_only=True, eq=False)
 class RehearsalGrill:
     """A make-believe grill with a clock. Unlike everything else in the library it changes as it is used.
 
@@ -140,31 +139,19 @@ class RehearsalGrill:
         Which cells of the truth should be in band (:meth:`heatmap.grill.grill.Grill.counts`).
     """
 
-    grill: Grill
-    hidden: Hidden
-    start: Mapping[str, float]
-    random: np.random.Generator
-    now: datetime = datetime(2024, 6, 1, 10, 0, tzinfo=UTC)
-    marks: dict[str, float] = field(init=False)
-    held: dict[str, float] = field(init=False)
-    lid: Lid = field(init=False)
-    session: str = field(default="rehearsal", init=False)
-    _patterns: FloatArray = field(init=False)
-    _delivered: FloatArray = field(init=False)
-    _kelvin: FloatArray = field(init=False)
-    _wind: tuple[float, tuple[float, float]] = field(default=(0.0, (0.0, 0.0)), init=False)
-    _next_id: int = field(default=1, init=False)
-    inside: BoolArray = field(init=False)
-    _compared: dict[tuple[float, ...], FloatArray] = field(default_factory=dict, init=False)
-
-    def __post_init__(self) -> None:
-        plate = self.hidden.plate
-        self._patterns = np.stack([burner.pattern for burner in self.hidden.burners])
-        self.inside = self.grill.counts(self.cells_mm)
-        self.lid = self.hidden.habit
-        self.marks, self.held = dict(self.start), dict(self.start)
-        self._delivered = self._shares(self.held)
-        self._kelvin = np.full((plate.rows, plate.columns), k_from_c(self.hidden.air_c))
+    def __init__(self, grill: Grill, hidden: Hidden, start: Mapping[str, float], random: np.random.Generator) -> None:
+        """Begin settled at the marks it starts with."""
+        self.grill, self.hidden, self.start, self.random = grill, hidden, start, random
+        self.now = datetime(2024, 6, 1, 10, 0, tzinfo=UTC)
+        self.session = "rehearsal"
+        self.marks, self.held = dict(start), dict(start)
+        self.lid = hidden.habit
+        self.inside = grill.counts(self.cells_mm)
+        self._wind = (0.0, (0.0, 0.0))
+        self._next_id = 1
+        self._compared: dict[tuple[float, ...], FloatArray] = {}
+        self._patterns = np.stack([burner.pattern for burner in hidden.burners])
+        self._kelvin = np.full((hidden.plate.rows, hidden.plate.columns), k_from_c(hidden.air_c))
         self.settle()
 
     # what the cook does
@@ -181,10 +168,8 @@ class RehearsalGrill:
             self.marks[burner.name] = mark
             self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
 
-    def settle(self, marks: Mapping[str, float] | None = None) -> None:
-        """Turn burners if asked, then wait until nothing changes any more (two hours)."""
-        if marks is not None:
-            self.turn(marks)
+    def settle(self) -> None:
+        """Wait until nothing changes any more (two hours)."""
         self.now += timedelta(hours=2)
         self._delivered = self._shares(self.held)
         self._kelvin = self.hidden.plate.steady_k(self._heat(self._delivered), self._air, self._kelvin)

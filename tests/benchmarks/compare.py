@@ -44,7 +44,8 @@ def played(seed: int, new_marks: Callable[[RehearsalGrill, np.random.Generator],
     rounds, truth = [], []
     for number in (1, 2):
         if number == 2:
-            grill.settle(new_marks(grill, random))
+            grill.turn(new_marks(grill, random))
+            grill.settle()
         rounds.append(grill.play_round(number))
         truth.append(true_spread_c(grill))
     return grill.grill, (rounds[0], rounds[1]), truth[1] - truth[0]

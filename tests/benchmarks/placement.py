@@ -37,7 +37,8 @@ def played(seed, numbers, contact, tuned):
     """Return the grill as it was at the median time of its round, and the round."""
     grill = draw_grill(seed, numbers=numbers)
     if tuned:
-        grill.settle(grill.best_reachable()[0])
+        grill.turn(grill.best_reachable()[0])
+        grill.settle()
     then = copy.deepcopy(grill)
     labels = grill.grill.labels
     one = grill.play_round(1, contact_at=labels[len(labels) // 2] if contact else None)

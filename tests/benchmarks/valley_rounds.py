@@ -98,7 +98,8 @@ def session(seed: int, family: str) -> tuple[RehearsalGrill, list[tuple[Round, f
         valleys = tuple(played.shoot(str(place), "valley", number=number) for place in places)
         readings = first.readings + second.readings + valleys
         found.append((Round(number=number, session="", readings=readings), level_c))
-        played.settle({one.name: float(random.choice(one.settable[2:-2])) for one in played.grill.burners})
+        played.turn({one.name: float(random.choice(one.settable[2:-2])) for one in played.grill.burners})
+        played.settle()
     return played, found
 
 

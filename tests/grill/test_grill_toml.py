@@ -339,8 +339,8 @@ WRONG = [
     ),
     ("rest", "[positions]\nrows = 2.5", "positions.rows is 2.5; it must be a whole number"),
     ("rest", "[positions]\nrows = true", "positions.rows is true; it must be a whole number"),
-    ("rest", "[positions]\nrows = 27", "positions.rows is 27; it must be a whole number from 1 to 26"),
-    ("rest", "[positions]\ncolumns = 0", "positions.columns is 0; it must be a whole number from 1 to 99"),
+    ("rest", "[positions]\nrows = 27", "positions.rows is 27; it must be at least 1 and at most 26"),
+    ("rest", "[positions]\ncolumns = 0", "positions.columns is 0; it must be at least 1 and at most 99"),
     (
         "rest",
         "[positions]\nmargin = 9",
@@ -404,7 +404,7 @@ WRONG = [
         '[[burner]]\nname = "o"\ncentre = [1, 1]\nradius = 0',
         'burner "o": radius is 0 in; it must be above 0',
     ),
-    ("rest", '[[burner]]\nname = "o"\npath = []', 'burner "o": path is empty; give at least one [x, y]'),
+    ("rest", '[[burner]]\nname = "o"\npath = []', 'burner "o": say where it lies: from and to'),
     ("rest", KNOB + "low = 10", 'burner "left": low is 10 and high is 10; low must be below high'),
     (
         "rest",

@@ -304,7 +304,8 @@ def test_what_came_near_a_burner_is_what_truly_came(seed: int) -> None:
     grill = draw_perfect(seed)
     burner = grill.grill.burners[0]
     rounds, truth = [grill.play_round(1)], [grill.truth_c(grill.cells_mm)]
-    grill.settle({burner.name: min(grill.marks[burner.name] + 3.0, burner.high)})
+    grill.turn({burner.name: min(grill.marks[burner.name] + 3.0, burner.high)})
+    grill.settle()
     rounds.append(grill.play_round(2))
     truth.append(grill.truth_c(grill.cells_mm))
     (outcome,) = compare(grill.grill, rounds).burners

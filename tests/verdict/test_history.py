@@ -27,7 +27,8 @@ def played():
     """Return a make-believe grill and four rounds: three full ones, one with a contact reading, and a re-check."""
     grill = draw_grill(5)
     rounds = [grill.play_round(1, contact_at="B2"), grill.play_round(2)]
-    grill.settle({grill.grill.burners[0].name: 7.0})
+    grill.turn({grill.grill.burners[0].name: 7.0})
+    grill.settle()
     rounds += [grill.play_round(3), grill.play_round(4, order=("B2", "A1", "C3"))]
     return grill.grill, tuple(rounds)
 
