@@ -119,13 +119,10 @@ class SurfacePrior:
         """Return the trend columns, each times its standard deviation, (n, p)."""
         tilt, bend, rim, rim_share = self.trends
         u, v = (2.0 * points_mm / np.asarray(self.extent_mm) - 1.0).T
-        columns = [np.full_like(u, LEVEL)]
-        if tilt or bend:
-            columns += [tilt * u, tilt * v, bend * u * u, bend * v * v, bend * u * v]
-        if rim:
-            to_edge = np.minimum(points_mm, np.asarray(self.extent_mm) - points_mm).min(axis=1)
-            columns.append(rim * np.exp(-np.maximum(to_edge, 0.0) / (rim_share * min(self.extent_mm))))
-        return np.stack(columns, axis=1)
+        to_edge = np.minimum(points_mm, np.asarray(self.extent_mm) - points_mm).min(axis=1)
+        near_edge = np.exp(-np.maximum(to_edge, 0.0) / (rim_share * min(self.extent_mm)))
+        bends = (bend * u * u, bend * v * v, bend * u * v)
+        return np.stack([np.full_like(u, LEVEL), tilt * u, tilt * v, *bends, rim * near_edge], axis=1)
 
 
 def _along_diagonals(points_mm: FloatArray, extent_mm: tuple[float, float]) -> FloatArray:
