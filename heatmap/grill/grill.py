@@ -318,25 +318,6 @@ class Burner(Section):
                 return mark
         return None
 
-    def mark_from_text(self, text: str) -> float:
-        """Return the mark a cook named or numbered.
-
-        Raises
-        ------
-        ReadingError
-            When it is no mark of this burner.
-        """
-        named = self.named_mark(text)
-        if named is not None:
-            return named
-        try:
-            mark = math.nan if any(":" in name for name in self.marks) else float(text)  # 7 on a clock face is an hour
-        except ValueError:
-            mark = math.nan
-        if not self.low - 1e-9 <= mark <= self.high + 1e-9:
-            raise ReadingError(f'mark "{text}" of burner "{self.name}" is not on it; {self.marks_text}')
-        return mark
-
 
 def along_line(points_mm: Sequence[Point], count: int) -> FloatArray:
     """Return so many points evenly spaced along a line of corners, shape (count, 2)."""

@@ -217,7 +217,7 @@ def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
 def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:
     """Return a mark by its name where it has one."""
     name = burner.mark_text(mark)
-    named = burner.marks and abs(burner.mark_from_text(name) - mark) < 1e-9
+    named = burner.marks and abs(mark_from_text(name, burner) - mark) < 1e-9
     return name if named else number_text(mark, dialect)
 
 

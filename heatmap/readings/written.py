@@ -7,6 +7,7 @@ language calls a number.
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Literal
 
@@ -139,8 +140,11 @@ def mark_from_text(text: str, burner: Burner, *, decimal_comma: bool = False) ->
     named = burner.named_mark(text)
     if named is not None:
         return named
+    on_a_clock = any(":" in name for name in burner.marks)  # where 7 is an hour
     try:
-        number = number_from_text(text, decimal_comma=decimal_comma)
+        mark = math.nan if on_a_clock else number_from_text(text, decimal_comma=decimal_comma)
     except ReadingError:
-        raise ReadingError(f'{quoted(text)} is no mark of burner "{burner.name}"; {burner.marks_text}') from None
-    return burner.mark_from_text(repr(number))
+        mark = math.nan
+    if not burner.low - 1e-9 <= mark <= burner.high + 1e-9:
+        raise ReadingError(f'{quoted(text)} is no mark of burner "{burner.name}"; {burner.marks_text}')
+    return mark

@@ -9,6 +9,7 @@ import pytest
 
 from heatmap.errors import ReadingError
 from heatmap.grill.toml import load_grill
+from heatmap.readings.written import mark_from_text
 
 
 @pytest.fixture
@@ -123,9 +124,9 @@ def test_no_and_help_keep_what_was_answered(folder, gratemap):
     assert (grill.grate.finish, grill.grate.width_mm) == ("porcelain enamel", pytest.approx(508.0))
     (burner,) = grill.burners
     assert burner.marks == ("6:00", "6:30", "7:00", "7:30", "8:00", "8:30", "9:00")
-    assert burner.mark_from_text("7") == burner.mark_from_text("7:00") == 1.0
-    with pytest.raises(ReadingError, match="is not on it; it goes from 6:00 to 9:00"):
-        burner.mark_from_text("2")
+    assert mark_from_text("7", burner) == mark_from_text("7:00", burner) == 1.0
+    with pytest.raises(ReadingError, match="is no mark of burner .*; it goes from 6:00 to 9:00"):
+        mark_from_text("2", burner)
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, Surroundin
 from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.grill.schema import Key, OutOfRangeError
 from heatmap.physics.finishes import find_finish
+from heatmap.readings.written import mark_from_text
 
 GRATE = Grate(width_mm=600.0, depth_mm=450.0)
 GRILL = Grill(grate=GRATE, target=TargetBand(low_c=288.0, high_c=316.0))
@@ -184,14 +185,14 @@ def test_settable_marks() -> None:
 @pytest.mark.parametrize("burner", [KNOB, replace(KNOB, marks=("LO", "MED", "HI"))])
 def test_marks_there_and_back(burner: Burner) -> None:
     for mark in burner.settable:
-        assert burner.mark_from_text(burner.mark_text(float(mark))) == pytest.approx(mark)
-    assert replace(KNOB, marks=("LO", "HI")).mark_from_text(" hi ") == 10.0
+        assert mark_from_text(burner.mark_text(float(mark)), burner) == pytest.approx(mark)
+    assert mark_from_text(" hi ", replace(KNOB, marks=("LO", "HI"))) == 10.0
 
 
 @pytest.mark.parametrize("text", ["", "11", "0.9", "nan", "inf", "hot"])
 def test_no_such_mark(text: str) -> None:
-    with pytest.raises(ReadingError, match='of burner "Left Back" is not on it; it goes from 1 to 10'):
-        KNOB.mark_from_text(text)
+    with pytest.raises(ReadingError, match='is no mark of burner "Left Back"; it goes from 1 to 10'):
+        mark_from_text(text, KNOB)
 
 
 def test_burners_are_found_by_any_spelling() -> None:
