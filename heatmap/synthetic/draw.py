@@ -11,8 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand, along_line
-from heatmap.grill.grill import Surroundings as Described
+from heatmap.grill.grill import Burner, Grate, Grill, Point, Positions, TargetBand, along_line
 from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate
 from heatmap.synthetic.make_believe import Hidden, HiddenBurner, Lid, RehearsalGrill
@@ -46,16 +45,11 @@ def _described(random: np.random.Generator, numbers: str) -> Grill:
     return Grill(
         name="make-believe",
         grate=Grate(
-            width_mm=width,
-            depth_mm=depth,
-            rails="front-to-back" if random.random() < 0.7 else "left-to-right",
-            finish="cast iron, seasoned",
+            width_mm=width, depth_mm=depth, rails="front-to-back" if random.random() < 0.7 else "left-to-right"
         ),
-        positions=Positions(rows=3, columns=columns),
+        positions=Positions(columns=columns),
         burners=burners,
-        gun=Gun(),
         target=TargetBand(low_c=middle - half, high_c=middle + half, numbers="rail" if numbers == "rail" else "shown"),
-        surroundings=Described(),
     )
 
 
