@@ -280,16 +280,10 @@ def stable_names(folder: str = _BY_ID) -> dict[str, str]:
 
 def permission_hint(device: str) -> str:
     """Return what to do when a port may not be opened."""
-    group = _group_of(device)
-    if group is None:
-        return "another program may hold it, or your account may not use it"
-    return f"it belongs to the group {group}: run  sudo usermod -aG {group} $USER  once, then log out and in again"
-
-
-def _group_of(device: str) -> str | None:
     try:
         import grp
 
-        return grp.getgrgid(os.stat(device).st_gid).gr_name
+        group = grp.getgrgid(os.stat(device).st_gid).gr_name
     except (ImportError, OSError, KeyError):
-        return None
+        return "another program may hold it, or your account may not use it"
+    return f"it belongs to the group {group}: run  sudo usermod -aG {group} $USER  once, then log out and in again"
