@@ -293,7 +293,8 @@ def test_a_whole_session_by_taps(laptop: Laptop, pocket: Pocket) -> None:
     phone.see("shoot")
     page.click("#round-over [data-round='full']")
     phone.kept("Round 2")
-    phone.shoot(SECOND)
+    phone.shoot(SECOND, 2)
+    phone.shoot(SECOND, 10, keys=True)  # taps of the same keys, a quarter of the time
     phone.see("food")
     assert phone.text("#food-words")
     seconds = int(re.match(r"(\d+) s a turn", phone.text("#food-seconds"))[1])  # type: ignore[index]
