@@ -95,7 +95,7 @@ def test_the_first_shot_of_a_round_is_held_against_the_rounds_before():
     """Two digits swapped are seen by the round before, not by band and air alone; honest shots are not asked about."""
     missed = blind = honest = 0
     for seed in range(6):
-        grill = draw_grill(1000 + seed)
+        grill = draw_grill(1000 + seed, cell_mm=50.8)
         first = grill.play_round(1)
         grill.wait(13.0)
         second = grill.play_round(2)

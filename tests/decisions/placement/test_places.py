@@ -400,7 +400,7 @@ def test_known_truth_beats_the_middle_of_the_grate() -> None:
     """Make-believe grills with one contact reading: regret against the best place there is, in truth."""
     regrets, middles = [], []
     for seed in range(8):
-        grill = draw_grill(seed, numbers="rail")
+        grill = draw_grill(seed, numbers="rail", cell_mm=50.8)
         one = grill.play_round(1, contact_at="B2", new_wind=False)
         best = find_places(assess(grill.grill, [one]), Wanted(footprint=FOOD, headings=(12,))).best
         points, weights = FOOD.area_rule_mm((12.0,))
