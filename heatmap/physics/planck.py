@@ -138,19 +138,6 @@ def _polynomials(low_um: float, high_um: float) -> tuple[Polynomial, Polynomial]
     return radiance, temperature
 
 
-def _through_logs(polynomial: Polynomial, values: FloatArray) -> FloatArray:
-    """Return exp(p(ln values)), by Horner's rule in place: a map asks for hundreds of thousands."""
-    offset, scale = polynomial.mapparms()
-    unit = np.log(values)
-    unit *= scale
-    unit += offset
-    result = np.full_like(unit, polynomial.coef[-1])
-    for power in polynomial.coef[-2::-1]:
-        result *= unit
-        result += power
-    return np.exp(result, out=result)
-
-
 def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
     """Return how much a perfectly black surface glows in the band an infrared gun looks at.
 
@@ -196,11 +183,10 @@ def _inside_or(
     """Return what the polynomial says of values in its range, and for the others what is exact."""
     lowest, highest = np.exp(polynomial.domain)
     outside = (values < lowest) | (values > highest)
-    if not outside.any():
-        return _through_logs(polynomial, values)
-    result = _through_logs(polynomial, np.where(outside, lowest, values))
-    result[outside] = exact(values[outside], low_um, high_um)
-    return result
+    result = np.exp(polynomial(np.log(np.where(outside, lowest, values))))
+    if outside.any():
+        result[outside] = exact(values[outside], low_um, high_um)
+    return np.asarray(result)
 
 
 def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
