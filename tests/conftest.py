@@ -45,6 +45,12 @@ def fine_cells(coarse_cells: float, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the drawing out of a report of which only words and numbers are asked for."""
+    monkeypatch.setattr("heatmap.pictures.svg_bytes", lambda _: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+
+
+@pytest.fixture
 def samples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Return a folder of its own with the sample grill and readings, made the current folder."""
     for name in ("grill.toml", "readings.csv"):

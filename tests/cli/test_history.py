@@ -115,6 +115,7 @@ def test_a_long_log_shows_the_newest_and_says_so(samples, gratemap, monkeypatch)
     assert len(json.loads(gratemap("history", "--json", "--all").stdout)["rounds"]) == 6
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_notes_and_sears_are_shown_with_the_rounds(samples, gratemap):
     """A note is a row of the log that withdraws itself; what was seared stands in its own file."""
     log = Path("readings.csv")

@@ -65,6 +65,7 @@ def test_it_says_which_place_the_rails_are_of_and_how_well_they_are_known(sample
     assert json.loads(gratemap("sear", "--target", "137", "--rail", "575", "--json").stdout)["rail_from"] is None
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_ready_and_report_know_the_test_piece_that_was_told_to_sear(samples, gratemap):
     """A piece of another thickness and start, on other rails, teaches the same in all three."""
     text = (samples / "grill.toml").read_text(encoding="utf-8")

@@ -75,12 +75,6 @@ def reported(assessment: Assessment, **sections: object) -> str:
     return report_html(assessment, made, made_at=made_at, version="1.2.3")
 
 
-@pytest.fixture
-def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave the drawing out where only words and numbers are asked for."""
-    monkeypatch.setattr("heatmap.pictures.svg_bytes", lambda _: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
-
-
 @pytest.fixture(scope="module")
 def page(full_page: str) -> Page:
     return Page(full_page)
