@@ -101,16 +101,21 @@ def history(
     calibrations = calibrations_of(grill, rounds, known)
     points_mm = Cells.of(grill, WIDE_CELL_MM).inside_points_mm[::EVERY]
     for block in _blocks(grill, rounds, newest or len(rounds)):
+        last = block[-1]
         try:
-            model = map_round(grill, rounds, block[-1], calibrations, corrected=known.corrected).model
+            own = assessed.get(last.number)
+            if own is None and last is rounds[-1]:
+                own = assess(grill, rounds, last.number, known=known)
+            found = own.round_map if own else map_round(grill, rounds, last, calibrations, corrected=known.corrected)
         except MapError as error:
-            yield _without_map(block[-1], error)
+            yield _without_map(last, error)
             continue
         for one in block:
-            if one is rounds[-1] or one.number in assessed:
-                yield _line_of_map(assessed.get(one.number) or assess(grill, rounds, one.number, known=known))
+            mapped = own if one is last else assessed.get(one.number)
+            if mapped:
+                yield _line_of_map(mapped)
             else:
-                yield _line(grill, rounds, model, one, calibrations(one)[one.surface], points_mm)
+                yield _line(grill, rounds, found.model, one, calibrations(one)[one.surface], points_mm)
 
 
 def _blocks(grill: Grill, rounds: tuple[Round, ...], count: int) -> list[tuple[Round, ...]]:
