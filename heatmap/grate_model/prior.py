@@ -243,7 +243,7 @@ def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
     return np.array([level, tilt, tilt, bend, bend, bend])
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=2)  # each as large as a covariance
 def _products(new: _New, one: Sites, two: Sites | None) -> _Parts:
     """Return what the parts add to the covariance of sites, (n, m); for `two` None of each with itself, (n,)."""
     if two is None:
@@ -253,7 +253,7 @@ def _products(new: _New, one: Sites, two: Sites | None) -> _Parts:
     return _Parts(*(ours @ theirs.T for ours, theirs in pairs))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _burner_products(response: Response, one: Sites, two: Sites | None) -> tuple[FloatArray, FloatArray]:
     """Return the same for the weights of the burners, and for their own fields."""
     ours = _of_burners(response, one)
