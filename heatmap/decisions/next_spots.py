@@ -220,14 +220,14 @@ class Stakes:
         places_mm = np.array([grill.point_mm(label) for label in grill.labels])
         if area_mm is not None:
             places_mm = np.concatenate([places_mm, area_mm])
-        mean_rail_c = round_map.surface.mean(places_mm)
+        mean_rail_c, covariance_c2 = round_map.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
         shots, shot_std_c, place_std_c = _shots_so_far(round_map, grill.labels)
         noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
         return cls(
             grill=grill,
             mean_c=calibration.compared_c(mean_rail_c),
-            covariance_c2=slope**2 * round_map.surface.covariance(places_mm),
+            covariance_c2=slope**2 * covariance_c2,
             noise_c2=slope**2 * np.array(noise_c2),
             shots=shots,
             asked_for=_asked_for(grill, places_mm),

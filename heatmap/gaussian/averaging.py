@@ -53,6 +53,13 @@ class Average:
 
     def covariance(self, one: Any, two: Any) -> FloatArray:
         """Return the covariance of the noise-free values, within and between the nodes, (n, m)."""
+        return self._joint(one, two)[1]
+
+    def joint(self, sites: Any) -> tuple[FloatArray, FloatArray]:
+        """Return mean (m,) and covariance (m, m) of the noise-free values at m sites."""
+        return self._joint(sites, sites)
+
+    def _joint(self, one: Any, two: Any) -> tuple[FloatArray, FloatArray]:
         total: FloatArray | float = 0.0
         lefts, rights = [], []
         for part, weight in zip(self.parts, self.weights, strict=True):
@@ -61,7 +68,8 @@ class Average:
             lefts.append(left)
             rights.append(right)
         weight, left, right = np.concatenate(self.weights), np.concatenate(lefts), np.concatenate(rights)
-        return np.asarray(total + ((left - weight @ left) * weight[:, None]).T @ (right - weight @ right))
+        mean = weight @ left
+        return mean, np.asarray(total + ((left - mean) * weight[:, None]).T @ (right - weight @ right))
 
     def sample(self, sites: Any, count: int, random: np.random.Generator) -> FloatArray:
         """Return joint samples of the noise-free values, (count, m): each under one node, nodes by their weights."""

@@ -192,7 +192,7 @@ class RoundSurface:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
         return self.model.celsius(*self.model.posterior.predict(self.sites(points_mm, minutes)))
 
-    def mean(self, points_mm: ArrayLike | Sites) -> FloatArray:
+    def mean(self, points_mm: ArrayLike) -> FloatArray:
         """Return the mean at points (m, 2), (m,) [°C]: the first half of :meth:`predict`."""
         return self.model.scale.celsius(self.model.posterior.mean(self.sites(points_mm)))
 
@@ -200,11 +200,11 @@ class RoundSurface:
         """Return joint samples at points (m, 2), (count, m) [°C]."""
         return self.model.scale.celsius(self.model.posterior.sample(self.sites(points_mm), count, random))
 
-    def covariance(self, points_mm: ArrayLike | Sites) -> FloatArray:
-        """Return the covariance of the surface at points (m, 2), (m, m) [°C²]."""
-        sites = self.sites(points_mm)
-        slope = self.model.scale.celsius_per_heat(self.model.posterior.mean(sites))
-        return np.asarray(np.outer(slope, slope) * self.model.posterior.covariance(sites, sites))
+    def joint(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Return mean (m,) [°C] and covariance (m, m) [°C²] of the surface at points (m, 2)."""
+        heat, covariance = self.model.posterior.joint(self.sites(points_mm))
+        slope = self.model.scale.celsius_per_heat(heat)
+        return self.model.scale.celsius(heat), np.outer(slope, slope) * covariance
 
     def drift_c_per_min(self) -> tuple[float, float]:
         """Return how fast the whole grate rose during the round and the standard deviation [°C/min], the lid apart."""
@@ -255,7 +255,7 @@ def _drifts_c_per_min(model: GrateModel) -> tuple[FloatArray, FloatArray]:
         lid_drop_c=np.zeros(2 * count),
         place_std=np.zeros(2 * count),
     )
-    heat, covariance = model.posterior.mean(sites), model.posterior.covariance(sites, sites)
+    heat, covariance = model.posterior.joint(sites)
     slope = model.scale.celsius_per_heat(heat[::2])
     variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
     return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))

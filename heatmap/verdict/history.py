@@ -157,10 +157,9 @@ def _line(
         always = _always(grill, rounds, one, surface)
     except MapError as error:
         return _without_map(one, error)
-    sites = surface.sites(points_mm)
-    rail_c = surface.mean(sites)
+    rail_c, covariance_c2 = surface.joint(points_mm)
     white = random.standard_normal((SAMPLES, len(points_mm)))
-    samples_c = gun.compared_c(rail_c + white @ lower_triangle(surface.covariance(sites)).T)
+    samples_c = gun.compared_c(rail_c + white @ lower_triangle(covariance_c2).T)
     levels_c = gun.level_std_c(float(rail_c.mean())) * random.standard_normal(SAMPLES)
     share, share_low, share_high = share_in_band(samples_c, levels_c, grill.target.low_c, grill.target.high_c)
     return RoundLine(
