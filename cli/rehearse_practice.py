@@ -40,6 +40,7 @@ HELP = """What you can type:
   show              show the map and the advice again
   end               end, and see the truth"""
 
+_HOW = "type advice, or a burner and its mark, or ? for help"
 #: Nobody waits longer than this for a grate.
 MOST_WAIT_MIN = 240.0
 #: Written beside every reading.
@@ -115,7 +116,7 @@ class Practice:
         ReadingError
             One sentence: what was typed and what to type instead.
         """
-        match text.casefold().split():
+        match text.casefold().replace(",", " ").split():
             case []:
                 self.shoot()
             case ["advice"]:
@@ -124,14 +125,14 @@ class Practice:
                 self.show()
             case ["?" | "help"]:
                 console.answer(HELP)
-            case ["wait", minutes]:
-                self._wait(minutes)
+            case ["wait", *minutes]:
+                self._wait(" ".join(minutes))
             case ["close", *places]:
                 self._touch("close", places or self.grill.labels)
             case ["contact" | "patch" as how, _, *_] as words:
                 self._touch(how, words[1:])
             case _:
-                self._turn(marks_in(" ".join(text.split()), self.grill))
+                self._turn(marks_in(" ".join(text.split()), self.grill, _HOW))
 
     def _wait(self, text: str) -> None:
         minutes = float(text) if text.replace(".", "", 1).isdecimal() else -1.0

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import queue
+import select
 import signal
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import RawIOBase
 from typing import TYPE_CHECKING, Any, TextIO
 
 if TYPE_CHECKING:
@@ -104,7 +106,7 @@ def batches_of(stream: TextIO) -> Iterator[tuple[list[bytes], bool]]:
     """
     raw = getattr(getattr(stream, "buffer", None), "raw", None)
     rest = b""
-    while chunk := raw.read(_CHUNK) if raw else stream.read(_CHUNK).encode():
+    while chunk := _read(raw) if raw else stream.read(_CHUNK).encode():
         *whole, rest = (rest + chunk).split(b"\n")
         if len(rest) > _LONGEST_LINE:
             rest = rest[:_LONGEST_LINE] + b"?"
@@ -112,6 +114,13 @@ def batches_of(stream: TextIO) -> Iterator[tuple[list[bytes], bool]]:
             yield whole, True
     if rest:
         yield [rest], False
+
+
+def _read(raw: RawIOBase) -> bytes:
+    """Wait for the next bytes, also where whoever made the pipe has it answer at once; none at the end."""
+    while (chunk := raw.read(_CHUNK)) is None:
+        select.select([raw], [], [])
+    return chunk
 
 
 def lines_of(stream: TextIO) -> Iterator[str]:

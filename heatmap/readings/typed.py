@@ -343,8 +343,8 @@ def _lid(words: list[str], grill: Grill) -> Typed:
     raise ReadingError(f"{quoted(' '.join(words))} is not understood; type lid open or lid closed")
 
 
-def marks_in(text: str, grill: Grill) -> dict[str, float]:
-    """Read burners and their marks in turn, as left 6.5, back left MED HI.
+def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, like left 6.5") -> dict[str, float]:
+    """Read burners and their marks in turn, as left 6.5, back left MED HI; `how` says what to type instead.
 
     Raises
     ------
@@ -355,15 +355,13 @@ def marks_in(text: str, grill: Grill) -> dict[str, float]:
         re.escape(burner.name).replace(r"\ ", "[ _]+")
         for burner in sorted(grill.burners, key=lambda burner: -len(burner.name))
     )
-    one = re.compile(rf"({names or '(?!)'})[ =]+(\S.*?)(?:$|[ ,]+(?=(?:{names})[ =]))", re.IGNORECASE)
+    one = re.compile(rf"({names or '(?!)'})[ =]+(\S.*?)(?:$|(?: ?, ?| )(?=(?:{names})[ =]))", re.IGNORECASE)
     marks: dict[str, float] = {}
     rest = text
     while rest:
         if not (found := one.match(rest)):
             known = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
-            raise ReadingError(
-                f"{quoted(rest)} is not understood; type a burner and its mark, like left 6.5; burners are: {known}"
-            )
+            raise ReadingError(f"{quoted(rest)} is not understood; {how}; burners are: {known}")
         burner = grill.burner(found[1])
         marks[burner.name] = mark_from_text(found[2], burner)
         rest = rest[found.end() :]
@@ -371,9 +369,10 @@ def marks_in(text: str, grill: Grill) -> dict[str, float]:
 
 
 def _knob(words: list[str], grill: Grill) -> Typed:
-    marks = marks_in(" ".join(words[1:]), grill)
+    how = "type knob, one burner and its mark, like knob left 6.5"
+    marks = marks_in(" ".join(words[1:]), grill, how)
     if len(marks) != 1:
-        raise ReadingError(f"{quoted(' '.join(words))} is not understood; type one knob, like knob left 6.5")
+        raise ReadingError(f"{quoted(' '.join(words))} is not understood; {how}")
     ((burner, mark),) = marks.items()
     return KnobAt(burner=burner, mark=mark)
 
@@ -385,7 +384,8 @@ def _note(text: str) -> Typed:
 
 
 def _turned(words: list[str], grill: Grill) -> Typed:
-    return Turned(marks=marks_in(" ".join(words[1:]), grill))
+    how = "type turned, a burner and its mark, like turned left 6.5, right 4"
+    return Turned(marks=marks_in(" ".join(words[1:]), grill, how))
 
 
 def _fix(words: list[str], grill: Grill) -> Typed:

@@ -236,6 +236,8 @@ class Session:
         ReadingError
             When it cannot be: nothing to put right, a turn of which nobody said what was turned.
         """
+        if not isinstance(event, Skip | Help | Again):
+            self._keeps_both_no_more()
         if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | Shots):
             return self._hear_in_doubt(event, at)
         match event:
@@ -299,8 +301,7 @@ class Session:
             As :meth:`hear`.
         """
         waiting, self.doubts = self.doubts, []
-        if self._typed:  # + at the keyboard is for what was said there last
-            self._typed[-1] = replace(self._typed[-1], may_keep_both=False)
+        self._keeps_both_no_more()
         try:
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)
@@ -313,6 +314,11 @@ class Session:
             return self.hear(event, at)
         finally:
             self.doubts = waiting
+
+    def _keeps_both_no_more(self) -> None:
+        """+ is for what was said last at the keyboard: after anything else it is a skip."""
+        if self._typed:
+            self._typed[-1] = replace(self._typed[-1], may_keep_both=False)
 
     def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
         effects: list[Effect] = []

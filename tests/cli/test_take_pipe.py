@@ -5,10 +5,13 @@ from __future__ import annotations
 import csv
 import json
 import os
+import sys
+import threading
 import time
 
 import pytest
 
+from cli.take_inputs import batches_of
 from heatmap import load_grill, load_rounds
 from heatmap.readings.csv_file import read_readings
 from started import DEVNULL, PIPE, Started, run
@@ -105,6 +108,18 @@ def test_a_line_is_on_the_disk_before_the_pipe_ends(plain_grill):
     assert b"580" in log.read_bytes()
     process.stdin.close()
     assert process.wait(30) == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such pipes on Windows")
+def test_a_pipe_that_answers_at_once_is_waited_for():
+    """Whoever made the pipe may have set it so that it never waits; nothing there yet is not its end."""
+    near, far = os.pipe()
+    os.set_blocking(near, False)
+    writer = threading.Timer(0.1, lambda: (os.write(far, b"600\n"), os.close(far)))
+    writer.start()
+    with open(near, encoding="utf-8") as stream:
+        assert list(batches_of(stream)) == [([b"600"], True)]
+    writer.join()
 
 
 def test_the_sheet_is_typed_in_row_by_row(plain_grill, tmp_path, piped):

@@ -1,6 +1,7 @@
 """Typed lines: what is understood, what is refused, and that nothing is guessed."""
 
 import re
+import time
 
 import pytest
 from hypothesis import given
@@ -162,6 +163,8 @@ def test_a_short_row_says_what_is_left_open() -> None:
         ("contact 610 from 4", "no distance"),
         ("lid", "lid open or lid closed"),
         ("knob", "knob left 6.5"),
+        ("knob middle 3", "type knob, .* like knob left 6.5"),
+        ("turned middle 3", "type turned, .* like turned left 6.5, right 4"),
         ("knob left", "left, back left"),
         ("knob middle 3", "left, back left"),
         ("knob left 11", "from 1 to 10"),
@@ -198,6 +201,17 @@ def test_any_text_is_understood_or_refused_with_one_line(line: str) -> None:
         refused = ""
         assert not isinstance(meant, typed.Shot) or re.search("[0-9]", line)
     assert "\n" not in refused
+
+
+def test_a_line_of_nothing_but_commas_is_refused_at_once():
+    """The time grows with the length of the line, not with its square: a line of a pipe may have 10,000 signs."""
+    took = []
+    for length in (2_000, 10_000):
+        start = time.process_time()
+        with pytest.raises(ReadingError, match="from 1 to 10"):
+            parse_typed("knob left 5" + "," * length, GRILL)
+        took.append(time.process_time() - start)
+    assert took[1] < 12 * took[0] + 0.1
 
 
 WORDS = ["B", "B3", "585", "58", "5", "-", "+", "valley", "F", "C", "knob", "left", "HI", ",", "."]

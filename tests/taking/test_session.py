@@ -152,6 +152,15 @@ def test_plus_keeps_both_and_is_a_skip_otherwise(desk):
     assert desk.line("+") == "B2 is left out for now."
 
 
+def test_plus_is_a_skip_as_soon_as_anything_else_was_said(desk):
+    """A gun that shows no number asks to shoot again or skip; nothing was kept, and yet + is no longer of A1."""
+    desk.line("A1 630")
+    desk.line("A1 575")
+    assert "or skip" in desk.line("B2 OL")
+    assert desk.line("+") == "B2 is left out for now."
+    assert desk.kept == [("A1", 575)]
+
+
 def test_minus_takes_back_a_replacement_and_the_number_before_stands_again(desk):
     desk.line("A1 630")
     desk.line("A1 575")
