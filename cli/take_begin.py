@@ -51,7 +51,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, distance)),
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
-        readings=mine.readings if mine else (),
+        readings=list(mine.readings) if mine else [],
         knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs or (), grill)},
         distance_mm=distance,
         surface=mine.surface if mine else "dry",

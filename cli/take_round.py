@@ -27,8 +27,9 @@ from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Noted, RowOfShots, Shot, Turned, Undo, parse_typed
 from heatmap.taking.effects import Effect
 from heatmap.taking.preheat import rise
-from heatmap.taking.session import Known, Session
+from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
+from heatmap.taking.standing import Known
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import Display
 from heatmap.words.running import rise_sentence

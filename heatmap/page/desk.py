@@ -35,7 +35,7 @@ from heatmap.readings.typed import (
 )
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt
-from heatmap.taking.effects import Effect, Tell, Withdraw, Write
+from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
 from heatmap.units import Display
@@ -278,7 +278,7 @@ class Desk(Audience):
             knobs=one.settings,
             note="",
         )
-        return [Write(readings=(reading,))]
+        return [Change(new=(reading,))]
 
     def _question(self, found: Doubt) -> Reply:
         session, display = self.sitting.session, Display(self.sitting.grill.units)
@@ -296,7 +296,7 @@ class Desk(Audience):
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
         session = self.sitting.session
         old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
-        self.sitting.carry_out([Withdraw(reading=one, why=f"replaced by {new.id}") for one in old], self)
+        self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")], self)
 
     def _shot_body(self, rows: Sequence[Reading]) -> dict[str, Any]:
         """Return the body for rows that are on the disk: the same at every time."""

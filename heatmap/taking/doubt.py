@@ -46,12 +46,15 @@ class Doubt:
         The number that one slip of the hand would have made this of, °C as shown.
     chance : float or None
         Chance of its being a blunder; None for the first shot.
+    again : bool
+        Its position was typed: it may be meant to replace what stands there.
     """
 
     reading: Reading
     expected_shown_c: float | None
     meant_c: float | None
     chance: float | None
+    again: bool = False
 
 
 def doubt(

@@ -16,27 +16,12 @@ class Shots:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Write:
-    """Write these down, then call `Session.written`, or `Session.lost` when that fails."""
+class Change:
+    """Write `new` down, then withdraw `old`; then call `Session.done`, or `Session.lost` when that fails."""
 
-    readings: tuple[Reading, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Withdraw:
-    """Withdraw this reading, then call `Session.withdrawn`."""
-
-    reading: Reading
+    new: tuple[Reading, ...] = ()
+    old: tuple[Reading, ...] = ()
     why: str = "undo"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Replace:
-    """Write this one down, then withdraw those it replaces; then call `Session.replaced`, or `Session.lost`."""
-
-    reading: Reading
-    old: tuple[Reading, ...]
-    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,5 +49,5 @@ class End:
     """The round is over."""
 
 
-Effect = Write | Withdraw | Replace | Tell | Ring | ShowHelp | End
+Effect = Change | Tell | Ring | ShowHelp | End
 Event = Typed | Shots

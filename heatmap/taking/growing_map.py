@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from heatmap.taking.session import Known
+from heatmap.taking.standing import Known
 
 if TYPE_CHECKING:
     from heatmap.grate_model.model import RoundSurface

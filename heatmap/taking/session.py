@@ -1,28 +1,20 @@
 """A round being taken: what was typed or came from the port, and when, goes in; what is to be done comes out.
 
-Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns
-effects (:mod:`heatmap.taking.effects`);
-whoever runs the session carries them out and reports back with :meth:`Session.written` and :meth:`Session.withdrawn`,
+Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns effects
+(:mod:`heatmap.taking.effects`); whoever runs the session carries them out and reports back with :meth:`Session.done`,
 so that nothing is acknowledged before it is on the disk.
 """
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Literal
-
-import numpy as np
 
 import heatmap.words.taking as said
-from heatmap.correct import Calibration, correct_readings, tells_valley
+from heatmap.correct import tells_valley
 from heatmap.errors import ReadingError
-from heatmap.grate_model.model import RoundSurface
-from heatmap.grate_model.round_map import RoundMap
-from heatmap.grill.grill import Grill
-from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
+from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import (
     Again,
     Done,
@@ -40,44 +32,13 @@ from heatmap.readings.typed import (
     Undo,
     parse_typed,
 )
-from heatmap.taking.doubt import DOUBTED, Doubt, doubt
-from heatmap.taking.effects import (
-    Effect,
-    End,
-    Event,
-    Replace,
-    Ring,
-    Shots,
-    ShowHelp,
-    Tell,
-    Withdraw,
-    Write,
-)
-from heatmap.taking.tuning import BY_HAND, IN_TURN, REPEATS, SAME_AGAIN_C
-from heatmap.taking.walk import Walk
-from heatmap.units import Display
+from heatmap.taking.doubt import DOUBTED, Doubt
+from heatmap.taking.effects import Change, Effect, End, Event, Ring, Shots, ShowHelp, Tell
+from heatmap.taking.standing import Standing
+from heatmap.taking.tuning import BY_HAND, IN_TURN, SAME_AGAIN_C
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
-    """What the readings so far say, for judging the next one.
-
-    Attributes
-    ----------
-    calibrations : mapping
-        For each state of the surface; a state that is not in it is not judged.
-    round_map : RoundMap or None
-        None while there are too few readings.
-    to_come : RoundSurface or None
-        What the rounds before say of this one.
-    """
-
-    calibrations: Mapping[str, Calibration]
-    round_map: RoundMap | None = None
-    to_come: RoundSurface | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,91 +52,32 @@ class _Typed:
     before: Mapping[str, object] = field(default_factory=dict)
 
 
-class Session:
-    """A round being taken. Unlike most of the library it changes as it goes on.
+@dataclass(eq=False)
+class Session(Standing):
+    """A round being taken: what is heard, asked about and taken back.
 
-    Parameters
+    Attributes
     ----------
-    grill : Grill
-    walk : Walk
-        The positions to be led through.
-    number : int
-        Of the round.
-    name : str
-        Of the session.
-    readings : sequence of Reading
-        Those of the round that stand already, where it is continued.
-    knobs : mapping
-        Marks where they are known.
-    distance_mm : float or None
-    surface, lid
-        As the round begins.
-    note : str
-        Goes with every reading.
-    close_up_mm : float or None
-        After every shot of the walk one on the rail and one between two rails are asked for from this distance
-        (:mod:`heatmap.correct.close_up`).
+    by_hand : bool
+        A position typed again by hand is a correction; in a pipe it is one more shot.
+    advised : mapping
+        What `turned` stands for where it names no mark.
+    doubts : list of Doubt
+        What is asked about before it is written, the first one first.
     """
 
-    def __init__(
-        self,
-        grill: Grill,
-        walk: Walk,
-        *,
-        number: int,
-        name: str,
-        readings: Sequence[Reading] = (),
-        knobs: Mapping[str, float] | None = None,
-        distance_mm: float | None = None,
-        surface: Literal["dry", "oiled"] = "dry",
-        lid: Literal["open", "closed"] = "open",
-        note: str = "",
-        close_up_mm: float | None = None,
-    ) -> None:
-        """Begin."""
-        self.grill, self.walk, self.number, self.name = grill, walk, number, name
-        self.close_up_mm = close_up_mm
-        self.near: list[tuple[str, Aim]] = []  # what is asked for from close up before the walk goes on
-        self.readings = list(readings)
-        self.knobs = dict(knobs or {})
-        self.distance_mm, self.surface, self.lid, self.note = distance_mm, surface, lid, note
-        self.doubts: list[Doubt] = []
-        self.known = Known(calibrations={})
-        self._display = Display(grill.units)
-        self._retried: set[str] = set()
-        self.by_hand = True  # a position typed again by hand is a correction; in a pipe it is one more shot
-        self.earlier: tuple[Round, ...] = ()  # for what is said of rounds before this one
-        self._again: set[str] = set()  # positions typed again while their number is in doubt
-        self.advised: Mapping[str, float] = {}  # what `turned` stands for where it names no mark
-        self.turned: Reading | None = None  # the last turn of knobs, which no shot has come after
-        self._typed: list[_Typed] = []
-
-    def snapshot(self) -> Session:
-        """Return a copy that stays as it is while this one goes on: for another thread to map."""
-        view = copy.copy(self)
-        view.readings, view.knobs = list(self.readings), dict(self.knobs)
-        return view
+    by_hand: bool = True
+    advised: Mapping[str, float] = field(default_factory=dict)
+    doubts: list[Doubt] = field(default_factory=list)
+    _retried: set[str] = field(default_factory=set)  # positions that were asked for again once
+    _typed: list[_Typed] = field(default_factory=list)
 
     # What is asked
 
     @property
-    def round(self) -> Round:
-        """The round as far as it has got."""
-        return Round(number=self.number, session=self.name, readings=tuple(self.readings))
-
-    @property
     def asked(self) -> str:
         """The position the next number goes to."""
-        if self.doubts:
-            return self.doubts[0].reading.position
-        return self.near[0][0] if self.near else self.walk.next
-
-    @property
-    def how(self) -> str:
-        """From where and at what the next shot is asked for, in words; empty when it is as usual."""
-        if self.close_up_mm is None or not self.near:
-            return ""
-        return said.close_up_text(self.close_up_mm, self.near[0][1], self._display)
+        return self.doubts[0].reading.position if self.doubts else super().asked
 
     @property
     def question(self) -> str:
@@ -185,30 +87,6 @@ class Session:
     def question_of(self, one: Doubt) -> str:
         """Return what is asked about a number in doubt."""
         return said.doubt_question(one, self.grill)
-
-    def number_text(self, celsius: float | None) -> str:
-        """Return a temperature as the cook typed it."""
-        return said.number_text(celsius, self._display)
-
-    def marks_known(self) -> str:
-        """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
-        if not (self.readings and self.knobs):
-            return ""
-        return said.marks_known_sentence(said.marks_text(self.grill, self.knobs))
-
-    @property
-    def _lid_not_written(self) -> bool:
-        return bool(self.readings) and self.lid != self.round.lid
-
-    def turns_not_written(self) -> str:
-        """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
-        written = {**self.round.settings, **(self.turned.knobs if self.turned else {})}
-        turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
-        told = [f"lid {self.lid}"] if self._lid_not_written else []
-        if not (self.readings and (turned or told)):
-            return ""
-        told += [said.marks_text(self.grill, turned)] if turned else []
-        return said.not_written_sentence(told)
 
     # What is heard
 
@@ -223,7 +101,7 @@ class Session:
         if self.doubts:
             word = line.strip().casefold()
             if word in _KEEP:
-                return self._keep(self.doubts[0].reading)
+                return self._settle(self._insisted(self.doubts[0].reading))
             if word in _SHOOT_AGAIN:
                 return self._shoot_again()
         return self.hear(parse_typed(line, self.grill), at)
@@ -250,7 +128,7 @@ class Session:
             case Turned():
                 return self._turned(event, at)
             case Noted():
-                return [Write(readings=(replace(self._event(at), void=ITSELF, note=event.text),))]
+                return [Change(new=(replace(self.event(at), void=ITSELF, note=event.text),))]
             case RowOfShots():
                 return self._row(event, at)
             case OverRange():
@@ -323,7 +201,7 @@ class Session:
     def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
         effects: list[Effect] = []
         readings = [self.reading(one, at) for one in shots]
-        doubts = [self._doubt(one) for one in readings]
+        doubts = [self.doubt(one) for one in readings]
         if not insist and any(doubts):
             return next(filter(None, doubts))
         for reading, found in zip(readings, doubts, strict=True):
@@ -334,7 +212,7 @@ class Session:
 
     def _replace(self, reading: Reading, old: tuple[Reading, ...]) -> list[Effect]:
         self._write(reading)
-        return [Replace(reading=reading, old=old, why="replaced")]
+        return [Change(new=(reading,), old=old, why="replaced")]
 
     def _insisted(self, reading: Reading) -> Reading:
         about = self.note and f": {self.note}"
@@ -352,112 +230,34 @@ class Session:
             reading = typed.reading
             if reading is not None and reading.id == number and (reading.shown_c is None or reading in self.readings):
                 self._typed = [one for one in self._typed if one is not typed]
-                again: list[Effect] = [Write(readings=typed.replaced)] if typed.replaced else []
-                unsaid = self._unsay(typed) if reading.shown_c is None else []
-                return [*again, Withdraw(reading=reading, why=why), *unsaid]
+                return self._taken_back(typed, reading, why)
         for readings in (self.readings, *(one.readings for one in self.earlier)):
             for shot in readings:
                 if shot.id == number:
-                    return [Withdraw(reading=shot, why=why)]
+                    return [Change(old=(shot,), why=why)]
         raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
-
-    def reading(self, shot: Shot, at: datetime) -> Reading:
-        """Return what a shot is written as; where it names no position, that of what is asked for."""
-        label, aim, distance_mm = shot.position or self.asked, shot.aim, shot.distance_mm
-        if self.near and not shot.position and aim == "rail" and distance_mm is None:
-            label, aim = self.near[0]
-            distance_mm = self.close_up_mm
-        x_mm, y_mm = self.grill.point_mm(label)
-        return replace(
-            self._event(at),
-            shown_c=shot.shown_c,
-            x_mm=x_mm,
-            y_mm=y_mm,
-            position=label,
-            aim=aim,
-            distance_mm=self.distance_mm if distance_mm is None else distance_mm,
-            knobs=self.knobs,
-            note=self.note,
-        )
-
-    def _doubt(self, reading: Reading) -> Doubt | None:
-        calibration = self.known.calibrations.get(reading.surface)
-        if calibration is None:
-            return None
-        before = [
-            one
-            for one in self.readings
-            if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
-        ]
-        return doubt(reading, calibration, self.known.round_map, before, self.known.to_come)
 
     def _write(self, *readings: Reading) -> list[Effect]:
         """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
         for reading in readings:
-            if self._is_of_the_walk(reading) and reading.position:
-                self.walk.shot(reading.position)
-                if self.close_up_mm is not None and not self.note:
-                    self.near += [(reading.position, "rail"), (reading.position, "valley")]
-            elif self._is_near(reading) and (reading.position, reading.aim) in self.near:
-                self.near.remove((reading.position, reading.aim))
-        return [Write(readings=readings)] if readings else []
-
-    def _is_of_the_walk(self, reading: Reading) -> bool:
-        """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
-        return reading.aim == "rail" and reading.distance_mm == self.distance_mm
-
-    def _is_near(self, reading: Reading) -> bool:
-        return self.close_up_mm is not None and reading.distance_mm == self.close_up_mm
-
-    def _drop_near(self, label: str) -> None:
-        self.near = [one for one in self.near if one[0] != label]
-
-    def _ask_again(self, reading: Reading) -> None:
-        """Ask for a reading once more, next."""
-        if self._is_of_the_walk(reading):
-            self._drop_near(reading.position)
-            self.walk.ask_next(reading.position)
-        elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
-            self.near.insert(0, (reading.position, reading.aim))
+            self.shot(reading)
+        return [Change(new=readings)] if readings else []
 
     def _shot(self, reading: Reading, *, again: bool = False) -> list[Effect]:
-        found = self._doubt(reading)
+        found = self.doubt(reading)
         if found is None:
             return self._write_again(reading) if again else self._write(reading)
-        self.doubts.append(found)
-        if again:
-            self._again.add(reading.position)
+        self.doubts.append(replace(found, again=again))
         return [Ring(times=2)]
 
     def _write_again(self, reading: Reading) -> list[Effect]:
         """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
-        self._again.discard(reading.position)
-        old = tuple(one for one in self.readings if self.is_same_shot(one, reading) and self._contradicts(one, reading))
+        old = tuple(one for one in self.readings if self.is_same_shot(one, reading) and self.contradicts(one, reading))
         positions = {one.position for one in self.readings}
         in_turn = len(positions) == IN_TURN and self.readings[-1].position != reading.position
         if not old or reading.aim != "rail" or self.note or in_turn:
             return self._write(reading)
         return self._replace(reading, old)
-
-    def is_same_shot(self, one: Reading, other: Reading) -> bool:
-        """Tell whether two readings are of one position, alike in all but the number."""
-        same = (one.position, one.aim, one.distance_mm, one.surface)
-        return same == (other.position, other.aim, other.distance_mm, other.surface)
-
-    def _contradicts(self, one: Reading, other: Reading) -> bool:
-        """Tell whether two numbers for one shot differ by more than repeats do."""
-        assert one.shown_c is not None and other.shown_c is not None
-        return abs(one.shown_c - other.shown_c) > max(SAME_AGAIN_C, REPEATS * self._repeat_std_c(other))
-
-    def _repeat_std_c(self, reading: Reading) -> float:
-        """Return the standard deviation of the difference of two shots at one place, as shown."""
-        calibration = self.known.calibrations.get(reading.surface)
-        if calibration is None or reading.aim != "rail":
-            return 0.0
-        spot = correct_readings([reading], calibration)[0]
-        if spot.rail_c is None or spot.shot_std_c is None:
-            return 0.0
-        return float(np.sqrt(2.0)) * spot.shot_std_c * calibration.compared_slope(spot.rail_c)
 
     def _fix(self, event: Fix) -> list[Effect]:
         """Put right a number that was kept, in this round or an earlier one."""
@@ -469,7 +269,7 @@ class Session:
                 if there:
                     old = there[-1]
                     was = f"fixed: was {self.number_text(old.shown_c)}"
-                    return [Replace(reading=replace(old, shown_c=shot.shown_c, note=was), old=(old,), why="fixed")]
+                    return [Change(new=(replace(old, shown_c=shot.shown_c, note=was),), old=(old,), why="fixed")]
         where = "" if event.round is None else f" in round {event.round}"
         what = "" if shot.aim == "rail" else f"{shot.aim} "
         raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
@@ -478,7 +278,7 @@ class Session:
         believed = []
         for shot in row.shots:
             reading = self.reading(shot, at)
-            found = self._doubt(reading)
+            found = self.doubt(reading)
             if found is None:
                 believed.append(reading)
             else:
@@ -496,27 +296,27 @@ class Session:
         for item in shots.items:
             effects = self._from_port(item, at, by_hand) if isinstance(item, Shot) else self._over_range(item)
             for effect in effects:
-                if isinstance(effect, Write):
-                    readings.extend(effect.readings)
+                if isinstance(effect, Change):
+                    readings.extend(effect.new)
                 else:
                     others.append(effect)
-        written: list[Effect] = [Write(readings=tuple(readings))] if readings else []
+        written: list[Effect] = [Change(new=tuple(readings))] if readings else []
         return written + others
 
     def _from_port(self, event: Shot, at: datetime, by_hand: bool = True) -> list[Effect]:
         reading = self.reading(event, at)
-        found = self._doubt(reading) if by_hand else None
+        found = self.doubt(reading) if by_hand else None
         if found is None:
             return self._write(reading)
         if self._is_second_witness(reading):
             return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
         expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
-        reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self._display)}")
+        reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.display)}")
         if reading.position in self._retried:
             return self._write(reading)
         self._retried.add(reading.position)
-        self._ask_again(reading)
-        return [Write(readings=(reading,))]
+        self.ask_again(reading)
+        return [Change(new=(reading,))]
 
     def _is_second_witness(self, reading: Reading) -> bool:
         """Tell whether a doubtful number was shown at its place before: then it is no slip."""
@@ -532,21 +332,6 @@ class Session:
     def _over_range(self, event: OverRange) -> list[Effect]:
         return [Tell(text=said.over_range_sentence(event, event.position or self.asked)), Ring(times=2)]
 
-    def _event(self, at: datetime) -> Reading:
-        """Return a row for something that is no reading; a turn of knobs unless more is said."""
-        return Reading(
-            id=0,
-            shown_c=None,
-            x_mm=0.0,
-            y_mm=0.0,
-            aim="turned",
-            round=self.number,
-            session=self.name,
-            taken_at=at,
-            surface=self.surface,
-            lid=self.lid,
-        )
-
     def _turned(self, event: Turned, at: datetime) -> list[Effect]:
         told = event.marks or self.advised
         settable = [burner for burner in self.grill.burners if burner.control != "none"]
@@ -554,7 +339,7 @@ class Session:
             like = f"turned {settable[0].name} {settable[0].mark_text(settable[0].high)}"
             raise ReadingError(f"no turn is advised now; type which, and to which mark, like {like}")
         marks = {**self.knobs, **told}
-        return [Write(readings=(replace(self._event(at), knobs=marks),))]
+        return [Change(new=(replace(self.event(at), knobs=marks),))]
 
     def _knob(self, event: KnobAt) -> list[Effect]:
         before = self.knobs.get(event.burner)
@@ -569,7 +354,7 @@ class Session:
             return [Tell(text=said.LID_STAYS)]
         self._remember(f"lid {event.lid}", lid=self.lid)
         self.lid = event.lid
-        return [Tell(text=said.lid_sentence(event.lid, not_written=self._lid_not_written))]
+        return [Tell(text=said.lid_sentence(event.lid, not_written=self.lid_not_written))]
 
     def _remember(self, what: str, **before: object) -> None:
         """Keep what stood before something was said, so that it can be taken back."""
@@ -580,22 +365,26 @@ class Session:
             there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
             if not there:
                 return [Tell(text=said.nothing_there_sentence(event.position), nothing_done=True)]
-            return [Withdraw(reading=there[-1])]
+            return [Change(old=(there[-1],))]
         here = {one.id for one in self.readings}
         while self._typed:
             last = self._typed.pop()
             if last.reading is None:
                 return self._unsay(last)
-            if last.reading.shown_c is None:
-                return [Withdraw(reading=last.reading), *self._unsay(last)]
-            if last.reading.round != self.number:
-                return [Replace(reading=last.replaced[0], old=(last.reading,), why="taken back")]
-            if last.reading.id in here:
-                again: list[Effect] = [Write(readings=last.replaced)] if last.replaced else []
-                return [*again, Withdraw(reading=last.reading)]
+            if last.reading.shown_c is None or last.reading.round != self.number or last.reading.id in here:
+                return self._taken_back(last, last.reading)
         if not self.readings:
             return [Tell(text=said.NOTHING_TO_TAKE_BACK, nothing_done=True)]
-        return [Withdraw(reading=self.readings[-1])]
+        return [Change(old=(self.readings[-1],))]
+
+    def _taken_back(self, typed: _Typed, reading: Reading, why: str = "undo") -> list[Effect]:
+        """Ask for a row that was typed to be withdrawn, and for what it replaced to stand again."""
+        if reading.shown_c is None:
+            return [Change(old=(reading,), why=why), *self._unsay(typed)]
+        if reading.round != self.number:
+            return [Change(new=typed.replaced[:1], old=(reading,), why="taken back")]
+        again: list[Effect] = [Change(new=typed.replaced)] if typed.replaced else []
+        return [*again, Change(old=(reading,), why=why)]
 
     def _unsay(self, typed: _Typed) -> list[Effect]:
         for name, value in typed.before.items():
@@ -609,7 +398,7 @@ class Session:
     def _skip(self) -> list[Effect]:
         if self.near:
             text = said.left_out_sentence(f"{self.asked} {self.how}", for_now=False)
-            self._drop_near(self.asked)  # half a pair tells nothing
+            self.leave_near(self.asked)  # half a pair tells nothing
             return [Tell(text=text)]
         label = self.walk.next
         self._remember(f"+ at {label}", skipped=label)
@@ -636,26 +425,22 @@ class Session:
         assert first.reading.shown_c is not None
         reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
         if abs(shot.shown_c - first.reading.shown_c) <= SAME_AGAIN_C:
-            return self._keep(reading)
-        found = self._doubt(reading)
+            return self._settle(self._insisted(reading))
+        found = self.doubt(reading)
         if found is not None:
-            self.doubts[0] = found
+            self.doubts[0] = replace(found, again=first.again)
             return [Ring(times=2)]
-        del self.doubts[0]
-        return self._write_doubted(reading)
+        return self._settle(reading)
 
-    def _write_doubted(self, reading: Reading) -> list[Effect]:
-        return self._write_again(reading) if reading.position in self._again else self._write(reading)
-
-    def _keep(self, reading: Reading) -> list[Effect]:
-        del self.doubts[0]
-        return self._write_doubted(self._insisted(reading))
+    def _settle(self, reading: Reading) -> list[Effect]:
+        """Write what the first doubt was about."""
+        first = self.doubts.pop(0)
+        return self._write_again(reading) if first.again else self._write(reading)
 
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)
-        self._again.discard(one.reading.position)
-        self._ask_again(one.reading)
-        return [Tell(text=said.not_kept_sentence(one.reading, self._display))]
+        self.ask_again(one.reading)
+        return [Tell(text=said.not_kept_sentence(one.reading, self.display))]
 
     def _drop_doubts(self) -> list[Effect]:
         effects: list[Effect] = []
@@ -665,8 +450,15 @@ class Session:
 
     # What has been done
 
-    def written(self, readings: Sequence[Reading]) -> list[Effect]:
-        """Take note that readings are on the disk; `readings` as the log returned them."""
+    def done(self, change: Change, new: Sequence[Reading]) -> list[Effect]:
+        """Take note that a change is on the disk; `new` is what was written of it, as the log returned it."""
+        if change.new and change.old:
+            return self._replaced(new[0], change)
+        if change.old:
+            return [effect for one in change.old for effect in self._withdrawn(one)]
+        return self._written([one for one in new if one.round == self.number])
+
+    def _written(self, readings: Sequence[Reading]) -> list[Effect]:
         effects: list[Effect] = []
         for one in readings:
             typed = _Typed(reading=one)
@@ -691,12 +483,8 @@ class Session:
             effects[:0] = [Tell(text=kept), Ring(times=1)]
         return effects
 
-    def named(self, reading: Reading) -> str:
-        """Return a reading as it is called: B3 582, contact B3 610."""
-        return said.named(reading, self.distance_mm, self._display)
-
     def _kept_beside(self, reading: Reading) -> list[Effect]:
-        away = said.away_text(reading, self.distance_mm, self._display)
+        away = said.away_text(reading, self.distance_mm, self.display)
         rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
         text = said.kept_beside_sentence(
@@ -713,41 +501,22 @@ class Session:
         text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
         return [Tell(text=text), Ring(times=2 if again else 1)]
 
-    def replaced(self, reading: Reading, effect: Replace) -> list[Effect]:
-        """Take note that a reading, as the log returned it, is on the disk and those it replaces are withdrawn."""
-        if reading.round == self.number:
-            gone = {one.id for one in effect.old}
+    def _replaced(self, reading: Reading, change: Change) -> list[Effect]:
+        here, both = reading.round == self.number, change.why == "replaced"
+        if here:
+            gone = {one.id for one in change.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
-        if effect.why != "taken back":
-            both = effect.why == "replaced"
-            self._typed.append(_Typed(reading=reading, replaced=effect.old, may_keep_both=both))
-        elsewhere = reading.round != self.number
-        text = said.replaced_sentence(
-            reading, effect.old, self._display, elsewhere=elsewhere, both=effect.why == "replaced"
-        )
+        if change.why != "taken back":
+            self._typed.append(_Typed(reading=reading, replaced=change.old, may_keep_both=both))
+        text = said.replaced_sentence(reading, change.old, self.display, elsewhere=not here, both=both)
         return [Tell(text=text), Ring(times=1)]
 
-    def lost(self, readings: Sequence[Reading]) -> None:
-        """Take note that readings could not be written: their positions are asked for again."""
-        for reading in reversed(readings):
-            if self._is_of_the_walk(reading) and reading.position:
-                self._drop_near(reading.position)
-                self.walk.take_back(reading.position)
-            else:
-                self._ask_again(reading)
-
-    def withdrawn(self, reading: Reading) -> list[Effect]:
-        """Take note that a reading has been withdrawn in the log."""
+    def _withdrawn(self, reading: Reading) -> list[Effect]:
         if reading.shown_c is None:
             return []
         self.readings = [one for one in self.readings if one.id != reading.id]
-        if reading.round == self.number and not self._is_of_the_walk(reading):
-            self._ask_again(reading)
-        elif reading.round == self.number and not any(
-            self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
-        ):
-            self._drop_near(reading.position)
-            self.walk.take_back(reading.position)
+        if reading.round == self.number and not self.is_shot(reading):
+            self.lost([reading])
         return [Tell(text=said.taken_back_sentence(self.named(reading)))]
 
     def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
@@ -756,6 +525,6 @@ class Session:
         if not label or label in self._retried:
             return []
         self._retried.add(label)
-        self._ask_again(reading)
-        text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self._display)
+        self.ask_again(reading)
+        text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self.display)
         return [Tell(text=text), Ring(times=2)]

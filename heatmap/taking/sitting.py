@@ -14,7 +14,7 @@ from heatmap.errors import LogError
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, Round, group_rounds
-from heatmap.taking.effects import Effect, End, Replace, Ring, ShowHelp, Tell, Withdraw, Write
+from heatmap.taking.effects import Change, Effect, End, Ring, ShowHelp, Tell
 from heatmap.taking.growing_map import GrowingMap
 from heatmap.taking.session import Session
 
@@ -113,13 +113,13 @@ class Sitting:
         rows: list[Reading] = []
         parts = []
         for effect in effects:
-            new = self._rows(effect, self.log.next_id + len(rows))
+            new = self._rows(effect, self.log.next_id + len(rows)) if isinstance(effect, Change) else []
             parts.append((effect, slice(len(rows), len(rows) + len(new))))
             rows += new
         try:
             written = self.log.append_all(replace(row, key=key) for row in rows)
         except LogError as error:
-            numbers = [row for effect in effects for row in _numbers(effect)]
+            numbers = [row for effect in effects if isinstance(effect, Change) for row in effect.new]
             self.session.lost([one for one in numbers if one.round == self.session.number])
             audience.lost(error, numbers)
             return False
@@ -130,35 +130,18 @@ class Sitting:
             audience.kept(written)
         return over
 
-    def _rows(self, effect: Effect, number: int) -> list[Reading]:
-        """Return the rows that carry an effect out; `number` is the id the first of them gets."""
-        match effect:
-            case Write():
-                return list(effect.readings)
-            case Replace():
-                # The new number comes first: whatever happens in between, no number is lost.
-                why = f"{effect.why} by {number}"
-                old = (self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in effect.old)
-                return [effect.reading, *old]
-            case Withdraw():
-                return [self.log.withdrawal(effect.reading.id, effect.why, taken_at=self._clock())]
-        return []
+    def _rows(self, change: Change, number: int) -> list[Reading]:
+        """Return the rows that carry a change out; `number` is the id the first of them gets."""
+        # The new numbers come first: whatever happens in between, no number is lost.
+        why = f"{change.why} by {number}" if change.new else change.why
+        return [*change.new, *(self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in change.old)]
 
     def _done(self, effect: Effect, written: tuple[Reading, ...], audience: Audience) -> bool:
         """Tell the session and the audience what has been done; True when the round is over."""
         match effect:
-            case Write():
-                here = [one for one in written if one.round == self.session.number]
-                if len(here) < len(written):
-                    self.look_back()
-                return bool(here) and self.carry_out(self.session.written(here), audience)
-            case Replace():
-                self.carry_out(self.session.replaced(written[0], effect), audience)
-                if written[0].round != self.session.number:
-                    self.look_back()
-            case Withdraw():
-                self.carry_out(self.session.withdrawn(effect.reading), audience)
-                if effect.reading.round != self.session.number:
+            case Change():
+                self.carry_out(self.session.done(effect, written[: len(effect.new)]), audience)
+                if any(one.round != self.session.number for one in (*effect.new, *effect.old)):
                     self.look_back()
             case Tell():
                 audience.tell(effect.text)
@@ -169,12 +152,3 @@ class Sitting:
             case End():
                 return True
         return False
-
-
-def _numbers(effect: Effect) -> tuple[Reading, ...]:
-    match effect:
-        case Write():
-            return effect.readings
-        case Replace():
-            return (effect.reading,)
-    return ()

@@ -31,6 +31,7 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.taking.doubt import doubt
+from heatmap.taking.effects import Change
 from heatmap.taking.growing_map import GrowingMap
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
@@ -99,7 +100,7 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
                     yield kind, "asked"
                 else:
                     kept.append((at, kind, shown_c))
-            session.written([reading])
+            session.done(Change(new=(reading,)), [reading])
         honest = assess(grill, (*earlier, one))
         for spot in honest.spots:
             yield "honest", "left out" if spot.suspect else "let in"

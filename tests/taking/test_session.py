@@ -14,8 +14,9 @@ from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.readings.typed import OverRange, Shot
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.effects import End, Replace, Ring, Shots, ShowHelp, Tell, Withdraw, Write
-from heatmap.taking.session import Known, Session
+from heatmap.taking.effects import Change, End, Ring, Shots, ShowHelp, Tell
+from heatmap.taking.session import Session
+from heatmap.taking.standing import Known
 from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 
@@ -43,17 +44,12 @@ class Desk:
         told = []
         for effect in effects:
             match effect:
-                case Write(readings=readings):
+                case Change(new=new):
                     numbered = []
-                    for reading in readings:
+                    for reading in new:
                         self.last_id += 1
                         numbered.append(replace(reading, id=self.last_id))
-                    told.append(self.carry_out(self.session.written(numbered)))
-                case Replace(reading=reading):
-                    self.last_id += 1
-                    told.append(self.carry_out(self.session.replaced(replace(reading, id=self.last_id), effect)))
-                case Withdraw(reading=reading):
-                    told.append(self.carry_out(self.session.withdrawn(reading)))
+                    told.append(self.carry_out(self.session.done(effect, numbered)))
                 case Tell(text=text):
                     told.append(text)
                 case Ring(times=times):
@@ -226,7 +222,7 @@ def test_fix_puts_right_a_number_of_this_round_or_an_earlier_one(desk):
     desk.line("A1 630")
     (effect,) = desk.session.hear_line("fix c1 575", AT)
     assert (effect.old, effect.why) == ((before,), "fixed")
-    assert (effect.reading.round, effect.reading.taken_at) == (1, None)
+    assert (effect.new[0].round, effect.new[0].taken_at) == (1, None)
     assert desk.carry_out([effect]) == "C1 575 replaces 572 in round 1."
     assert desk.line("fix A1 575") == "A1 575 replaces 630."
     assert desk.kept == [("A1", 575)]
@@ -381,7 +377,7 @@ def test_close_up_a_number_the_port_brings_goes_where_it_is_asked_for(near):
 
 def test_what_could_not_be_written_is_asked_for_again_in_its_order(desk):
     effects = [*desk.session.hear_line("580", AT), *desk.session.hear_line("562", AT)]
-    desk.session.lost([reading for effect in effects if isinstance(effect, Write) for reading in effect.readings])
+    desk.session.lost([reading for effect in effects if isinstance(effect, Change) for reading in effect.new])
     assert desk.session.asked == "B2"
     desk.line("580")
     assert desk.session.asked == "A1"
@@ -475,8 +471,8 @@ def test_what_came_at_one_go_is_one_write(doubting):
     items = [Shot(shown_c=float(c_from_f(575 + index))) for index in range(20)]
     items.insert(3, OverRange(word="OL"))
     effects = doubting.session.hear(Shots(items=tuple(items)), AT)
-    writes = [effect for effect in effects if isinstance(effect, Write)]
-    assert [len(one.readings) for one in writes] == [20]
+    writes = [effect for effect in effects if isinstance(effect, Change)]
+    assert [len(one.new) for one in writes] == [20]
     told = doubting.carry_out(effects)
     assert "20 readings kept, the last: " in told
     assert "above what the gun can show" in told
