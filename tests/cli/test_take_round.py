@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from cli import take_round
+from cli import take_asking, take_round
 from cli.take import Plan
 from cli.take_begin import begin, knobs_from, marks_in_order
 from cli.take_inputs import Inputs, Line, NoMoreLines
@@ -31,7 +31,8 @@ def clock(monkeypatch):
             return self.at
 
     clock = Clock()
-    monkeypatch.setattr(take_round, "now", clock)
+    for module in (take_asking, take_round):
+        monkeypatch.setattr(module, "now", clock)
     return clock
 
 

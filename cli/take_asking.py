@@ -1,0 +1,266 @@
+"""What a session asks besides numbers: where the knobs stand, how the lid was, and a wait that is counted down."""
+
+from __future__ import annotations
+
+import contextlib
+import textwrap
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import typer
+
+from cli.take_begin import begin, last_marks, last_round, lid_from, marks_in_order, now
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, is_terminal
+from cli.take_screen import Screen
+from heatmap.errors import LogError, ReadingError
+from heatmap.readings.reading import Reading, group_rounds
+from heatmap.readings.typed import RowOfShots, Shot, Typed, parse_typed
+from heatmap.taking.sitting import Audience, Sitting
+from heatmap.units import Display
+from heatmap.words.taking import HELP, marks_text
+
+if TYPE_CHECKING:
+    from cli.page_server import PageServer
+    from cli.take import Plan
+    from cli.take_speak import Speaker
+    from heatmap.grill.grill import Grill
+    from heatmap.readings.log import ReadingsLog
+    from heatmap.taking.session import Session
+
+Answer = TypeVar("Answer")
+
+#: Nothing below this, in the grill's units, is taken as a shot where something else was asked.
+NO_SHOT_BELOW = 99.0
+
+
+class Asking(Audience):
+    """A sitting with its screen and its inputs, and the page where there is one; what it tells and asks."""
+
+    def __init__(self, plan: Plan, grill: Grill, log: ReadingsLog, inputs: Inputs) -> None:
+        """Prepare the first round."""
+        self.plan, self.grill, self.log, self.inputs = plan, grill, log, inputs
+        self.screen = Screen(bell=plan.bell)
+        self._speaker: Speaker | None = None
+        if plan.speak is not None:
+            from cli.take_speak import Speaker
+
+            self._speaker = Speaker(plan.speak, self.screen.tell)
+        self.sitting = Sitting(begin(plan, grill, log.readings, now()), log, lambda: now())
+        self.page: PageServer | None = None
+
+    @property
+    def session(self) -> Session:
+        """The round being taken."""
+        return self.sitting.session
+
+    # What is told
+
+    def tell(self, text: str) -> None:
+        """Show a line."""
+        self.screen.tell(text)
+
+    def ring(self, times: int) -> None:
+        """Sound the bell."""
+        self.screen.ring(times)
+
+    def show_help(self) -> None:
+        """Show what can be typed."""
+        self.screen.tell_now(HELP)
+
+    def kept(self, readings: Sequence[Reading]) -> None:
+        """Have the numbers that are on the disk said."""
+        if any(one.shown_c is not None for one in readings):
+            self.speak([one for one in readings if one.shown_c is not None])
+
+    def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
+        """Say that nothing was written."""
+        self.screen.tell(f"{error}. Note it on paper, mend that, and type it again." if readings else str(error))
+        if readings:
+            self.screen.ring(2)
+
+    def speak(self, kept: Sequence[Reading]) -> None:
+        """Have the last number kept and the next position said."""
+        if self._speaker is not None:
+            from cli.take_speak import spoken
+
+            last = f"{self.session.number_text(kept[-1].shown_c)}. " if kept else ""
+            self._speaker.say(f"{last}{spoken(self.session.asked)}")
+
+    def stop(self, event: Stop) -> None:
+        """End at once; every reading acknowledged is on the disk."""
+        count = len(self.session.readings)
+        safe = f"{count} reading{'' if count == 1 else 's'} of round {self.session.number} safe in {self.log.name}"
+        self.screen.tell(f"\nStopped. {safe}; gratemap take --continue goes on.")
+        self.screen.tell(self.session.turns_not_written())
+        raise typer.Exit(128 + event.number)
+
+    # What is typed where something is asked
+
+    def next_line(self, *, until_shot: bool = False, within_s: float | None = None) -> str | None:
+        """Wait for a typed line; None says that the time is over.
+
+        An empty line stands for the end of the keyboard, for a round begun on the page and, with `until_shot`, for a
+        shot from the port or the page. What the port sends waits its turn.
+        """
+        later = []
+        session = self.session
+        try:
+            while (event := self.inputs.get(within_s)) is not None:
+                if isinstance(event, Stop):
+                    self.stop(event)
+                if isinstance(event, Line):
+                    return event.text
+                if self.is_of_page(event):
+                    kept = self._answer_page(event)
+                    if self.session is not session or (until_shot and kept):
+                        return ""
+                    continue
+                later.append(event)
+                shots = isinstance(event, Arrived) and bool(event.shots.items)
+                if isinstance(event, NoMoreLines) or (until_shot and shots):
+                    return ""
+            return None
+        finally:
+            for event in later:
+                self.inputs.put(event)
+
+    def is_of_page(self, event: Any) -> bool:
+        """Tell whether a phone sent it."""
+        if self.page is None:
+            return False
+        from heatmap.page.desk import Asked
+
+        return isinstance(event, Asked)
+
+    def _answer_page(self, event: Any) -> bool:
+        """Answer what a phone sent while something is asked here; True where a number of it was kept."""
+        assert self.page is not None
+        desk = self.page.desk
+        if desk.answer(event):
+            desk.follow_up()
+        return any(one.shown_c is not None for one in desk.written)
+
+    def understood(self, text: str) -> Typed | None:
+        """Return what a line says to a round; None for nothing."""
+        with contextlib.suppress(ReadingError):
+            return parse_typed(text, self.grill)
+        return None
+
+    def is_a_shot(self, text: str, above: float = NO_SHOT_BELOW) -> bool:
+        """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
+        event = self.understood(text)
+        shots = event.shots if isinstance(event, RowOfShots) else (event,) if isinstance(event, Shot) else ()
+        display = Display(self.grill.units)
+        return bool(shots) and all(display.temperature(shot.shown_c) > above for shot in shots)
+
+    def _answered(
+        self, question: str, read: Callable[[str], Answer], *, above: float, until_shot: bool
+    ) -> Answer | None:
+        """Put a question until its answer can be read; None where the cook shoots, a number above any."""
+        while True:
+            self.screen.ask(question)
+            text = self.next_line(until_shot=until_shot) or ""
+            try:
+                return read(text)
+            except ReadingError as error:
+                if self.is_a_shot(text, above):
+                    self.inputs.put(Line(text))
+                    return None
+                self.screen.tell(str(error))
+
+    # What is asked as a round begins
+
+    def ask_knobs(self) -> None:
+        """Ask once where the knobs stand; Enter keeps what is known of them."""
+        unknown = [
+            burner
+            for burner in self.grill.burners
+            if burner.control != "none" and burner.name not in self.session.knobs
+        ]
+        if not unknown or self.session.readings or not is_terminal():
+            return
+        last = last_marks(self.sitting.earlier)
+        names = ", ".join(
+            f"{burner.name} ({burner.mark_text(last[burner.name])})" if burner.name in last else burner.name
+            for burner in unknown
+        )
+        keep = "Enter for those in brackets" if last else "Enter if you do not know"
+        marks = self._answered(
+            f"Where do the knobs stand?  {names}\nA mark for each, in this order; {keep}:",
+            lambda text: marks_in_order(text, unknown, last),
+            above=max(burner.high for burner in unknown),
+            until_shot=False,
+        )
+        if marks is None:
+            self.screen.tell("Then the marks stay unknown; knob NAME MARK tells them later.")
+        self.session.knobs.update(marks or {})
+
+    def ask_lid(self) -> None:
+        """Ask once a session how the grate heated, where neither the command line nor an earlier round of it tells.
+
+        The first shot, typed or from the port, is an answer as well: the lid is taken to be as it was last.
+        """
+        session, last = self.session, last_round(self.sitting.earlier)
+        told = self.plan.lid is not None or any(one.session == session.name for one in self.sitting.earlier)
+        if told or session.readings or not is_terminal():
+            return
+        as_last = f", as in round {last.number}" if last else ""
+        lid = self._answered(
+            f"Until you shot, was the lid 1 open or 2 closed?  Enter for {session.lid}{as_last}:",
+            lambda text: lid_from(text, session.lid),
+            above=NO_SHOT_BELOW,
+            until_shot=True,
+        )
+        if lid is None:
+            self.screen.tell(f"Then the lid is taken as {session.lid}; lid open or lid closed corrects it.")
+        session.lid = lid or session.lid
+
+    # Waiting
+
+    def _wait_min(self) -> float:
+        """Return the minutes a change takes on this grate, as its rounds tell; the usual without them."""
+        from heatmap.assessment import assess
+        from heatmap.errors import HeatmapError
+        from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, minutes_of_change
+
+        rounds = [one for one in group_rounds(self.log.readings) if one.readings]
+        if rounds:
+            with contextlib.suppress(HeatmapError):
+                return minutes_of_change(assess(self.grill, rounds).round_map.model)
+        return VENTS_MIN if any(burner.control == "vents" for burner in self.grill.burners) else USUAL_MIN
+
+    def _come_at(self) -> datetime | None:
+        """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
+        turned = self.session.turned
+        if turned is None and self.sitting.earlier and not self.session.readings:
+            turned = next(iter(reversed(self.sitting.earlier[-1].turned_after)), None)
+        if turned is None or turned.taken_at is None:
+            return None
+        return turned.taken_at + timedelta(minutes=self._wait_min())
+
+    def tell_too_soon(self) -> None:
+        """Say by how much a round is begun before the change of its knobs has come."""
+        from heatmap.words.clock import too_soon_sentence
+
+        until = None if self.session.readings else self._come_at()
+        if until is not None:
+            self.screen.tell(too_soon_sentence(until - now()))
+
+    def count_down(self) -> str:
+        """Count the wait after a turn of knobs down, in big letters; return what was typed meanwhile, "" at the end."""
+        from heatmap.words.clock import left_text, turned_sentence
+
+        until, turned = self._come_at(), self.session.turned
+        if until is None or turned is None or turned.taken_at is None or not is_terminal():
+            return ""
+        told = textwrap.wrap(turned_sentence(marks_text(self.grill, turned.knobs), turned.taken_at, until), 59)
+        self.screen.tell(" ".join(told))
+        while (left := until - now()) > timedelta(0):
+            self.screen.count_down(left_text(left), told, "Enter begins the round at once, * ends:")
+            step_s = 1.0 if self.screen.clears else 60.0
+            text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
+            if text is not None:
+                return text.strip() or "y"
+        self.screen.sound()
+        return ""
