@@ -22,7 +22,6 @@ Turns = Annotated[
         help="How often the food is set down, each time on fresh rails; as in the grill file, or 4 (in place: 1).",
     ),
 ]
-SamePlace = Annotated[bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")]
 Size = Annotated[
     str,
     typer.Option(
@@ -140,7 +139,7 @@ class FoodSaid:
         told = self.size or self.heading or grill.food.size_mm or grill.food.headings
         return self.outline(grill) if told else None
 
-    def outline(self, grill: Grill, *, shape: str = "ellipse", same_place: bool = False) -> Wanted:
+    def outline(self, grill: Grill, *, shape: str = "ellipse") -> Wanted:
         """Describe the outline the food leaves on the grate."""
         from heatmap.decisions.placement import Footprint, Wanted
 
@@ -150,7 +149,6 @@ class FoodSaid:
         return Wanted(
             footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
             headings=headings,
-            same_place=same_place,
         )
 
 

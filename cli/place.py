@@ -10,7 +10,7 @@ import typer
 from cli import console
 from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
-from cli.food import FoodSaid, Heading, SamePlace, Size, Turns
+from cli.food import FoodSaid, Heading, Size, Turns
 from cli.food_questions import ask_food
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why, with_options
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Placement
-    from heatmap.grill.quantities import Units
 
 
 @with_options
@@ -31,14 +30,7 @@ def command(
         str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
     ] = "ellipse",
     heading: Heading = "",
-    keep_off: Annotated[
-        list[str] | None,
-        typer.Option("--keep-off", metavar="X,Y,X,Y", help="Two corners of an area to keep off; repeat it for more."),
-    ] = None,
-    off_seams: Annotated[bool, typer.Option("--off-seams", help="Keep off the seams between panels.")] = False,
-    pieces: Annotated[int, typer.Option("--pieces", metavar="N", help="Places for N pieces, as alike as can be.")] = 1,
     turns: Turns = None,
-    same_place: SamePlace = False,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
@@ -59,13 +51,7 @@ def command(
         ask_food(files.grill)
     assessment = files.assessment(round_number)
     food = FoodSaid(size=size, heading=heading)
-    wanted = replace(
-        food.outline(assessment.grill, shape=shape, same_place=same_place),
-        keep_off_mm=tuple(_box_mm(text, assessment.grill.units) for text in keep_off or ()),
-        off_seams=off_seams,
-        pieces=pieces,
-        turns=1 if turns is None else turns,
-    )
+    wanted = replace(food.outline(assessment.grill, shape=shape), turns=1 if turns is None else turns)
     placement = find_places(assessment, wanted)
     decision = decide_now(assessment, files.readings, food.that_counts(assessment.grill))
     if picture is not None:
@@ -84,19 +70,10 @@ def command(
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
-def _box_mm(text: str, units: Units) -> tuple[float, float, float, float]:
-    from heatmap.decisions.placement import read_box
-    from heatmap.grill.quantities import inside_value
-
-    x0, y0, x1, y1 = (inside_value(number, "length", units) for number in read_box(text))
-    return (x0, y0, x1, y1)
-
-
 def show(assessment: Assessment, placement: Placement, decision: Decision, *, why: bool = False) -> None:
     """Print what to do, and the places."""
     from heatmap.words.place import place_lines, place_why_lines
 
-    # Every turn and every piece that was asked for is told.
-    turns_or_pieces = max(placement.wanted.turns, placement.wanted.pieces)
+    most = max(5, 2 + placement.wanted.turns)  # every turn that was asked for is told
     more = place_why_lines(assessment, placement) if why else ()
-    console.answer_brief(place_lines(assessment, placement, decision), max(5, 2 + turns_or_pieces), more, why=why)
+    console.answer_brief(place_lines(assessment, placement, decision), most, more, why=why)

@@ -9,7 +9,7 @@ import typer
 
 from cli import console
 from cli.deciding import decide_now
-from cli.food import FoodSaid, SamePlace
+from cli.food import FoodSaid
 from cli.food_questions import ask_food
 from cli.lesson import asked_sear, keep_piece, learned, test_piece
 from cli.loading import Files
@@ -22,7 +22,9 @@ from cli.sear_curves import sear_curves
 def command(
     *,
     food: FoodSaid,
-    same_place: SamePlace = False,
+    same_place: Annotated[
+        bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")
+    ] = False,
     rail: Annotated[
         float | None,
         typer.Option("--rail", metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
@@ -68,7 +70,7 @@ def command(
     described = load_grill(files.grill)
     if food.target is None and not as_json:
         described = ask_food(files.grill) or described
-    outline = food.outline(described, same_place=same_place)
+    outline = food.outline(described)
     if rail is None:
         assessment = files.assessment(round_number)
         place = find_places(assessment, outline).best

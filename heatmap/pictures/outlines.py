@@ -50,7 +50,7 @@ class Outline:
 
 
 def outlines_of(placement: Placement) -> list[Outline]:
-    """Return the outlines worth drawing: of single places the best and those as good, else one for each piece or turn.
+    """Return the outlines worth drawing: of single places the best and those as good, else one for each turn.
 
     Each is labelled with its number, or with its turn.
     """
@@ -70,7 +70,7 @@ def outlines_of(placement: Placement) -> list[Outline]:
 
 
 def _drawn(placement: Placement) -> list[Place]:
-    if placement.wanted.pieces > 1 or placement.wanted.turns > 1:
+    if placement.wanted.turns > 1:
         return [place for place in placement.places if place.fresh]
     return list(placement.places[: placement.equally_good])
 

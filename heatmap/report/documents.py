@@ -224,7 +224,6 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
         "anywhere": placement.anywhere,
         f"lead_{degree}": _difference(placement.lead_c, display),
         "lead_chance": number(placement.lead_chance),
-        f"alike_{degree}": _difference(placement.alike_c, display),
         "answer": place_answer(assessment, placement),
         "decision": decision_document(assessment, decision),
     }
@@ -243,8 +242,6 @@ def _place(assessment: Assessment, place: Place, display: Display) -> Document:
         f"rail_{degree}": display.temperature(place.rail_c),
         f"rail_own_std_{degree}": display.difference(place.rail_own_std_c),
     }
-    if place.piece is not None:
-        document["piece"] = place.piece
     if place.turn is not None:
         document |= {"turn": place.turn, "fresh": place.fresh}
     return document

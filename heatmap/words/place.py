@@ -26,8 +26,6 @@ def place_answer(assessment: Assessment, placement: Placement) -> str:
     display, wanted = Display(assessment.grill.units), placement.wanted
     names = [where(assessment.grill, *place.centre_mm) for place in placement.places]
     out = _out_of_band(assessment, placement.best)
-    if wanted.pieces > 1:
-        return f"{out} {_pieces_answer(placement, names, display)}".strip()
     if wanted.turns > 1:
         return f"{out} {_turns_answer(placement, names)}".strip()
     return out or _single_answer(assessment, placement, names, display)
@@ -64,23 +62,8 @@ def _single_answer(assessment: Assessment, placement: Placement, names: Sequence
     return f"{first} looks best, by {display.difference_text(lead_c)}, but that is not sure ({chance} likely)."
 
 
-def _pieces_answer(placement: Placement, names: Sequence[str], display: Display) -> str:
-    count = _COUNTS[len(names)].capitalize()
-    alike = display.difference_text(placement.alike_c or 0.0)
-    others = "the test piece" if len(names) == 2 else "the others"
-    return (
-        f"{count} places as alike as can be, to about {alike}: the piece that counts {names[0]}; "
-        f"{others} {'; '.join(names[1:])}."
-    )
-
-
 def _turns_answer(placement: Placement, names: Sequence[str]) -> str:
     turns = placement.wanted.turns
-    if placement.wanted.same_place:
-        return (
-            f"All {turns} turns {names[0]}: every turn cools its rails. "
-            "How far, and for how long, tells: gratemap sear --same-place"
-        )
     if placement.fresh_count == turns:
         return f"Fresh rails for each of the {turns} turns: {'; '.join(dict.fromkeys(names))}."
     fit = "place fits" if placement.fresh_count == 1 else "places fit"
@@ -99,7 +82,7 @@ def place_lines(assessment: Assessment, placement: Placement, decision: Decision
     display = Display(assessment.grill.units)
     for number, place in enumerate(placement.places, 1):
         key = (place.x_mm, place.y_mm, place.headings)
-        labels.setdefault(key, []).append(_place_label(placement, place, number))
+        labels.setdefault(key, []).append(_label(place, number))
         chance = f"{percent(place.chance_fits)} likely to fit, {display.temperature_text(place.mean_c)}"
         told.setdefault(key, f"{place_words(assessment.grill, place)}: {chance}")
     lines = [f"{joined(label)}: {told[key]}" for key, label in labels.items()]
@@ -111,7 +94,7 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
     display = Display(assessment.grill.units)
     lines = [place_answer(assessment, placement)]
     for number, place in enumerate(placement.places, 1):
-        lines.append(f"  {_place_label(placement, place, number)}: {_place_numbers(place, display)}")
+        lines.append(f"  {_label(place, number)}: {_place_numbers(place, display)}")
     if placement.over_zone:
         lines.append("The food does not fit inside the zone; it lies over its edge.")
     if placement.over_rim:
@@ -119,12 +102,8 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
     return [*lines, band_sentence(assessment)]
 
 
-def _place_label(placement: Placement, place: Place, number: int) -> str:
-    if place.turn is not None:
-        return f"turn {place.turn}"
-    if place.piece is None:
-        return str(number)
-    return "counts" if place.piece == 1 else "test" if placement.wanted.pieces == 2 else f"piece {place.piece}"
+def _label(place: Place, number: int) -> str:
+    return str(number) if place.turn is None else f"turn {place.turn}"
 
 
 def centre_numbers(place: Place, display: Display) -> tuple[str, str]:

@@ -136,10 +136,7 @@ def test_every_command_calls_an_old_map_old(samples, gratemap, age_min, says):
     assert re.match(r"\d+ s a turn", gratemap("sear", "--target", "137", "--rail", "575").stdout), "no map, so no age"
 
 
-def test_pieces_and_turns_are_told_apart(samples, gratemap):
-    pieces = json.loads(gratemap("place", "--pieces", "2", "--json").stdout)
-    assert [place["piece"] for place in pieces["places"]] == [1, 2]
-    assert pieces["alike_f"] > 0
+def test_turns_are_told_apart(samples, gratemap):
     turns = json.loads(gratemap("place", "--turns", "4", "--heading", "2,10", "--json").stdout)
     assert [(place["turn"], place["headings"]) for place in turns["places"]] == [
         (1, [2.0]),
@@ -147,8 +144,6 @@ def test_pieces_and_turns_are_told_apart(samples, gratemap):
         (3, [10.0]),
         (4, [10.0]),
     ]
-    same = gratemap("place", "--turns", "4", "--same-place", "--why").stdout
-    assert re.search("All 4 turns (on|between) ", same)
     told = gratemap("place", "--turns", "4").stdout
     assert all(f"turn {number}" in told for number in (1, 2, 3, 4)), "none is left out for want of room"
     assert len({(place["x_in"], place["y_in"]) for place in turns["places"]}) == 4
@@ -183,7 +178,7 @@ def test_check_goes_by_the_chance_that_the_food_fits(samples, gratemap, band):
 
 
 @pytest.mark.parametrize(("band", "way"), [((350, 400), "hot"), ((750, 800), "cold")])
-@pytest.mark.parametrize("words", [(), ("--pieces", "2"), ("--turns", "4")])
+@pytest.mark.parametrize("words", [(), ("--turns", "4")])
 def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap, band, way, words):
     ask_for_band(samples, *band)
     document = json.loads(gratemap("place", *words, "--json").stdout)
@@ -207,11 +202,7 @@ def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap,
         (("--size", "-3x5"), "length and width must be above 0"),
         (("--size", "large"), "write LENGTHxWIDTH, such as 7.5x5"),
         (("--shape", "star"), "it must be ellipse or rectangle"),
-        (("--keep-off", "0,0,24,16"), "no place is left for food of 7.5 x 5 in off the marked-out areas"),
-        (("--keep-off", "1,2"), "write x0,y0,x1,y1"),
-        (("--pieces", "0"), "it must be a whole number from 1 to 8"),
-        (("--pieces", "6", "--size", "10x7"), "without overlap"),
-        (("--turns", "4", "--pieces", "2"), "planned one after the other"),
+        (("--turns", "0"), "it must be a whole number from 1 to 8"),
         (("--round", "99"), "there is no round 99"),
     ],
 )

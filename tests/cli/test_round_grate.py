@@ -83,7 +83,7 @@ def test_the_table_is_empty_where_the_disc_has_no_position(kettle, gratemap):
 
 def test_the_food_lies_in_the_zone_and_on_the_disc(kettle, gratemap):
     """Its outline, an ellipse of 6 by 4 in, point by point."""
-    for options in ((), ("--pieces", "2"), ("--heading", "any")):
+    for options in ((), ("--turns", "2"), ("--heading", "any")):
         for place in json.loads(gratemap("place", "--json", *options).stdout)["places"]:
             for heading in place["headings"]:
                 angle = math.radians(30.0 * heading)

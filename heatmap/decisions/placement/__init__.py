@@ -2,7 +2,6 @@
 
 from heatmap.decisions.placement.footprint import Footprint, heading_text, read_headings, read_size
 from heatmap.decisions.placement.plan import Place, Placement, Wanted, find_places
-from heatmap.decisions.placement.room import read_box
 
 __all__ = [
     "Footprint",
@@ -11,7 +10,6 @@ __all__ = [
     "Wanted",
     "find_places",
     "heading_text",
-    "read_box",
     "read_headings",
     "read_size",
 ]

@@ -85,14 +85,6 @@ class TargetField:
         flat = self.expected_square_c2.ravel()
         return np.asarray((flat[cells] * shares).sum(axis=0) @ weights)
 
-    def matrix(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
-        """Return the matrix that averages the cells over footprints of points (n, q, 2), shape (n, cells)."""
-        cells, shares = self.corners(points_mm)
-        count, size = len(points_mm), self.off_c.size
-        slots = cells + (np.arange(count) * size)[:, None]
-        summed = np.bincount(slots.ravel(), (shares * weights).ravel(), minlength=count * size)
-        return np.asarray(summed.reshape(count, size))
-
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
         cells, shares = self.corners(points_mm)

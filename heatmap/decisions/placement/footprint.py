@@ -125,18 +125,6 @@ class Footprint:
                 least = np.minimum(least, (distance - reach).max(axis=-1))
         return least
 
-    def gaps_to_box_mm(
-        self, centres_mm: ArrayLike, headings: tuple[float, ...], box_mm: tuple[float, float, float, float]
-    ) -> FloatArray:
-        """Return the gap between the food at centres (n, 2) and a box (x0, y0, x1, y1), shape (n,)."""
-        x0, y0, x1, y1 = box_mm
-        directions = _directions((12.0, *headings))
-        away = np.asarray(centres_mm, dtype=np.float64) - [0.5 * (x0 + x1), 0.5 * (y0 + y1)]
-        distance = np.abs(away @ directions.T)
-        of_box = np.abs(directions) @ [0.5 * (x1 - x0), 0.5 * (y1 - y0)]
-        gaps = [(distance - of_box - self.reach_mm(one, directions)).max(axis=1) for one in headings]
-        return np.asarray(np.min(gaps, axis=0))
-
 
 def _axes(heading: float) -> tuple[FloatArray, FloatArray]:
     """Return the unit vectors along a heading and to its right; 12 o'clock is +y, 3 o'clock +x."""

@@ -1,4 +1,4 @@
-"""Where to set the food down: the best place, two alike, or fresh rails for every turn, and the lead."""
+"""Where to set the food down: the best place and its lead, or fresh rails for every turn."""
 
 from __future__ import annotations
 
@@ -18,16 +18,14 @@ from heatmap.decisions.placement.search import (
     FREE_HEADINGS,
     MOST_CENTRES,
     Candidates,
-    best_alike,
     best_apart,
     best_of_each_centre,
+    best_set,
     candidates,
-    difference_squares_c2,
 )
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.errors import InputError
-from heatmap.grill.grill import Box
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 from heatmap.verdict.chances import SURE
 
 if TYPE_CHECKING:
@@ -39,54 +37,47 @@ if TYPE_CHECKING:
 MOST_PLACES = 5
 #: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
 USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}
-#: No more turns or pieces than this.
-MOST_MEMBERS = 8
+#: No more turns than this.
+MOST_TURNS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is to be set down, and what it has to keep off.
+    """What is to be set down.
 
     Attributes
     ----------
     footprint : Footprint
     headings : tuple of float
         By the clock, 12 straight away from the cook; two for crossed marks; empty where any will do.
-    keep_off_mm : tuple of (x0, y0, x1, y1)
-        Marked-out areas.
-    off_seams : bool
-    pieces : int
-        Pieces set down at once, on places as alike as can be.
     turns : int
         Turns of one piece, each on fresh rails.
-    same_place : bool
-        All turns on one place.
     """
 
     footprint: Footprint
     headings: Headings = ()
-    keep_off_mm: tuple[Box, ...] = ()
-    off_seams: bool = False
-    pieces: int = 1
     turns: int = 1
-    same_place: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
         object.__setattr__(self, "headings", tuple(check_heading(float(heading)) for heading in self.headings))
         if len(self.headings) > 2:
             raise InputError(f"{len(self.headings)} headings were given; give one, or two for crossed marks")
-        for name, count in (("pieces", self.pieces), ("turns", self.turns)):
-            if not 1 <= count <= MOST_MEMBERS:
-                raise InputError(f"{name} is {count}; it must be a whole number from 1 to {MOST_MEMBERS}")
-        if self.pieces > 1 and self.turns > 1:
-            raise InputError("several pieces and several turns are planned one after the other; ask for one of them")
+        if not 1 <= self.turns <= MOST_TURNS:
+            raise InputError(f"turns is {self.turns}; it must be a whole number from 1 to {MOST_TURNS}")
 
     @classmethod
     def usual(cls, units: Units) -> Wanted:
         """Return the usual rib eye, set down for crossed marks (common practice, no source)."""
         length_mm, width_mm = USUAL_SIDES_MM[units]
         return cls(footprint=Footprint(length_mm=length_mm, width_mm=width_mm), headings=(2.0, 10.0))
+
+    @property
+    def options(self) -> list[Headings]:
+        """The headings the food may take at one place."""
+        if self.headings:
+            return [self.headings]
+        return [(12.0,)] if self.footprint.is_round else [(heading,) for heading in FREE_HEADINGS]
 
     def heading_of_turn(self, turn: int) -> Headings:
         """Return the heading of a turn, from 1: both faces get the first heading, then both the second."""
@@ -116,8 +107,8 @@ class Place:
         That at least 80 % of the footprint, over all its headings, is.
     rail_c, rail_own_std_c : float
         Mean true rail temperature under the food, and its standard deviation at this place alone.
-    piece, turn : int or None
-        Which piece or turn it is for.
+    turn : int or None
+        Which turn it is for.
     fresh : bool
         False where an earlier turn has lain on these rails.
 
@@ -137,7 +128,6 @@ class Place:
     chance_fits: float
     rail_c: float
     rail_own_std_c: float
-    piece: int | None = None
     turn: int | None = None
     fresh: bool = True
 
@@ -155,7 +145,7 @@ class Placement:
     ----------
     wanted : Wanted
     places : tuple of Place
-        Best first, none overlapping a better one; by piece or by turn where those were asked for.
+        Best first, none overlapping a better one; by turn where several were asked for.
     equally_good : int
         How many of them, the best included, are as good as the best within what matters.
     anywhere : bool
@@ -163,8 +153,6 @@ class Placement:
     lead_c, lead_chance : float or None
         How much less the best is expected to miss the target than the next, and the chance that it does; None
         with nothing to compare.
-    alike_c : float or None
-        Root mean square difference between the means of pieces, or turns.
     over_rim, over_zone : bool
         The food does not fit inside the rim, or inside the zone that should be in band.
     """
@@ -175,7 +163,6 @@ class Placement:
     anywhere: bool = False
     lead_c: float | None = None
     lead_chance: float | None = None
-    alike_c: float | None = None
     over_rim: bool = False
     over_zone: bool = False
 
@@ -211,7 +198,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     Raises
     ------
     InputError
-        When the food does not fit on the grate, or nothing is left for it.
+        When the food does not fit on the grate.
 
     Notes
     -----
@@ -219,56 +206,34 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     squared difference of the mean surface plus the surface's own variance, averaged over the area. What moves
     the whole grate together adds the same everywhere.
     """
-    display = Display(assessment.grill.units)
     groups = _groups(wanted)
-    room = _room(assessment, wanted, groups)
+    room = Room.on(assessment.grill, wanted.footprint, groups)
     field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     most = MOST_CENTRES if len(options) == 1 else MOST_CENTRES // 2
     found = candidates(room, field, options, most)
-    indices = [[options.index(headings) for headings in group] for group in groups]
-    if not all(np.isin(found.option, group).any() for group in indices):
-        raise room.nothing_left(display)
     scorer = _Scorer(assessment, field, wanted.footprint)
-    if len(groups) == 1:
+    if wanted.turns == 1:
         placement = _single(scorer, room, found, wanted)
     else:
-        placement = _several(scorer, room, found, wanted, indices)
+        placement = _turn_by_turn(scorer, room, found, wanted)
     return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
-
-
-def _room(assessment: Assessment, wanted: Wanted, groups: Sequence[Sequence[Headings]]) -> Room:
-    return Room.on(
-        assessment.grill,
-        wanted.footprint,
-        groups,
-        keep_off_mm=wanted.keep_off_mm,
-        off_seams=wanted.off_seams,
-        display=Display(assessment.grill.units),
-    )
 
 
 def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> tuple[FloatArray, Headings]:
     """Return the best centre (2,) of those first tried, and its headings, on another surface than the map's."""
-    group = _groups(replace(wanted, turns=1, pieces=1))[0]
-    room = _room(assessment, wanted, [group])
-    found = candidates(room, field, group, MOST_CENTRES)
-    if not len(found.option):
-        raise room.nothing_left(Display(assessment.grill.units))
+    options = wanted.options
+    room = Room.on(assessment.grill, wanted.footprint, [options])
+    found = candidates(room, field, options, MOST_CENTRES)
     best = int(np.argmin(found.cost_c))
     return found.centres_mm[best], found.options[found.option[best]]
 
 
 def _groups(wanted: Wanted) -> list[list[Headings]]:
     """Return the headings open to each place that is to be found."""
-    free: list[Headings] = [(heading,) for heading in FREE_HEADINGS]
-    if wanted.footprint.is_round:
-        free = [(12.0,)]
-    if wanted.turns > 1 and not wanted.same_place:
-        if not wanted.headings:
-            return [free] * wanted.turns
-        return [[wanted.heading_of_turn(turn)] for turn in range(1, wanted.turns + 1)]
-    return [[wanted.headings] if wanted.headings else free] * wanted.pieces
+    if wanted.turns == 1 or not wanted.headings:
+        return [wanted.options] * wanted.turns
+    return [[wanted.heading_of_turn(turn)] for turn in range(1, wanted.turns + 1)]
 
 
 def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
@@ -287,7 +252,7 @@ def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> P
         lead < equal_c and abs(chance - first) <= EQUAL_CHANCE for lead, chance in zip(leads, chances, strict=True)
     ]
     nearest = int(np.argmin(leads)) if leads else None
-    placement = Placement(
+    return Placement(
         wanted=wanted,
         places=tuple(ranked),
         equally_good=1 + len(list(takewhile(bool, alike))),
@@ -295,7 +260,6 @@ def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> P
         lead_c=None if nearest is None else max(leads[nearest], 0.0),
         lead_chance=None if nearest is None else float(np.mean(behind[nearest] > 0.0)),
     )
-    return _turned_in_place(scorer, placement) if wanted.turns > 1 else placement
 
 
 def _anywhere(found: Candidates, equal_c: float) -> bool:
@@ -304,57 +268,25 @@ def _anywhere(found: Candidates, equal_c: float) -> bool:
     return bool(np.sqrt(each.max()) - np.sqrt(each.min()) < equal_c)
 
 
-def _turned_in_place(scorer: _Scorer, placement: Placement) -> Placement:
-    """Return one entry for each turn, all at the best place."""
-    wanted, best = placement.wanted, placement.places[0]
-    centre = np.array([best.x_mm, best.y_mm])
-    places = []
-    for turn in range(1, wanted.turns + 1):
-        headings = wanted.heading_of_turn(turn) if wanted.headings else best.headings
-        places.append(replace(scorer.places([(centre, headings)])[0], turn=turn, fresh=turn == 1))
-    return replace(placement, places=tuple(places))
-
-
-def _several(
-    scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[int]]
-) -> Placement:
-    """Find a place for every piece, or for every turn."""
+def _turn_by_turn(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
+    """Find fresh rails for every turn, the best of each heading first; what does not fit goes back to the first."""
     if not wanted.headings:
         found = best_of_each_centre(found, 25.4)
-    difference_c2 = difference_squares_c2(scorer.field, wanted.footprint, found)
-    chosen = best_alike(wanted.footprint, found, difference_c2, groups)
-    if len(chosen) < wanted.pieces:
-        many = "1 piece fits" if len(chosen) == 1 else f"{len(chosen)} pieces fit"
-        size = wanted.footprint.size_text(Display(scorer.assessment.grill.units))
-        raise InputError(f"only {many} without overlap at {size}; ask for fewer --pieces, or give a smaller --size")
-    places = scorer.places([(found.centres_mm[index], found.options[found.option[index]]) for index in chosen])
-    alike_c = None
-    if len(chosen) > 1:
-        pairs = len(chosen) * (len(chosen) - 1)
-        alike_c = float(np.sqrt(difference_c2[np.ix_(chosen, chosen)].sum() / pairs))
-    if wanted.pieces > 1:
-        places.sort(key=lambda place: place.rms_from_target_c)
-        told = [replace(place, piece=number) for number, place in enumerate(places, 1)]
-    else:
-        told = _by_turn(scorer, room, places, wanted)
-    return Placement(wanted=wanted, places=tuple(told), alike_c=alike_c)
-
-
-def _by_turn(scorer: _Scorer, room: Room, places: list[Place], wanted: Wanted) -> list[Place]:
-    """Number the turns, the best of each heading first; those left over go back to the first places."""
+    groups = [[found.options.index(headings) for headings in group] for group in _groups(wanted)]
+    chosen = best_set(wanted.footprint, found, groups)
+    left = scorer.places([(found.centres_mm[index], found.options[found.option[index]]) for index in chosen])
+    left.sort(key=lambda place: place.rms_from_target_c)
     told: list[Place] = []
-    left = list(places)
     for turn in range(1, wanted.turns + 1):
         heading = wanted.heading_of_turn(turn) if wanted.headings else None
-        fitting = [place for place in left if heading in (None, place.headings)]
-        if fitting:
-            best = min(fitting, key=lambda place: place.rms_from_target_c)
+        best = next((place for place in left if heading in (None, place.headings)), None)
+        if best is not None:
             left.remove(best)
             told.append(replace(best, turn=turn))
         else:
-            again = told[(turn - 1) % len(places)]
+            again = told[(turn - 1) % len(chosen)]
             told.append(replace(_turned(scorer, room, again, heading), turn=turn, fresh=False))
-    return told
+    return Placement(wanted=wanted, places=tuple(told))
 
 
 def _turned(scorer: _Scorer, room: Room, place: Place, headings: Headings | None) -> Place:

@@ -1,4 +1,4 @@
-"""Where the food may lie: on the grate, inside its rim and its zone, off what is marked out, off the seams."""
+"""Where the food may lie: on the grate, inside its rim and its zone."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _NEARLY_MM = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """What a footprint has to keep inside of and off.
+    """What a footprint has to keep inside of.
 
     Attributes
     ----------
@@ -34,10 +34,6 @@ class Room:
     middle_mm : (x, y)
     over_rim, over_zone : bool
         Whether it may lie over the rim, or outside the zone, since it does not fit otherwise.
-    boxes_mm : tuple of (x0, y0, x1, y1)
-        Marked-out areas.
-    seams_mm, seam_axis
-        Seams to keep off, and the coordinate (0 is x) that changes across them.
     """
 
     footprint: Footprint
@@ -46,21 +42,9 @@ class Room:
     radius_mm: float | None = None
     over_rim: bool = False
     over_zone: bool = False
-    boxes_mm: tuple[Box, ...] = ()
-    seams_mm: tuple[float, ...] = ()
-    seam_axis: int = 0
 
     @classmethod
-    def on(
-        cls,
-        grill: Grill,
-        footprint: Footprint,
-        groups: Sequence[Sequence[Headings]],
-        *,
-        keep_off_mm: Sequence[Box],
-        off_seams: bool,
-        display: Display,
-    ) -> Room:
+    def on(cls, grill: Grill, footprint: Footprint, groups: Sequence[Sequence[Headings]]) -> Room:
         """Keep to the zone and off the rim as far as every group has headings that fit so.
 
         Raises
@@ -68,18 +52,13 @@ class Room:
         InputError
             When the food does not fit on the grate.
         """
-        grate = grill.grate
-        common = {
-            "footprint": footprint,
-            "middle_mm": (0.5 * grate.width_mm, 0.5 * grate.depth_mm),
-            "boxes_mm": tuple(check_box(box) for box in keep_off_mm),
-            "seams_mm": grate.seams_mm if off_seams else (),
-            "seam_axis": 0 if grate.seam_axis == "x" else 1,
-        }
+        grate, display = grill.grate, Display(grill.units)
         whole = grill.target.zone == "all"
         for over_zone, margin_mm in itertools.product((True,) if whole else (False, True), (grate.rim_mm, 0.0)):
             zone = (0.0, 0.0, *grate.extent_mm) if over_zone else grill.zone_mm
             room = cls(
+                footprint=footprint,
+                middle_mm=(0.5 * grate.width_mm, 0.5 * grate.depth_mm),
                 limits_mm=(
                     max(zone[0], margin_mm),
                     max(zone[1], margin_mm),
@@ -89,7 +68,6 @@ class Room:
                 radius_mm=0.5 * grate.width_mm - margin_mm if grate.is_round else None,
                 over_rim=margin_mm < grate.rim_mm,
                 over_zone=over_zone and not whole,
-                **common,  # type: ignore[arg-type]
             )
             if all(any(room.fits(headings) for headings in group) for group in groups):
                 return room
@@ -124,80 +102,20 @@ class Room:
         return np.asarray(np.hypot(edge[..., 0], edge[..., 1]).max(axis=1) <= self.radius_mm + _NEARLY_MM)
 
     def allows(self, centres_mm: FloatArray, headings: Headings) -> BoolArray:
-        """Tell which centres (n, 2) keep the food inside and off everything."""
+        """Tell which centres (n, 2) keep the food inside."""
         low, high = self.centres_mm(headings)
         inside = (centres_mm >= low - _NEARLY_MM) & (centres_mm <= high + _NEARLY_MM)
-        allowed = inside.all(axis=1) & self._in_disc(centres_mm, headings)
-        for box in self.boxes_mm:
-            allowed &= self.footprint.gaps_to_box_mm(centres_mm, headings, box) >= -_NEARLY_MM
-        reach = self.footprint.half_extent_mm(headings)[self.seam_axis]
-        for seam_mm in self.seams_mm:
-            allowed &= np.abs(centres_mm[:, self.seam_axis] - seam_mm) >= reach - _NEARLY_MM
-        return np.asarray(allowed)
+        return np.asarray(inside.all(axis=1) & self._in_disc(centres_mm, headings))
 
     def lattice_mm(self, headings: Headings, step_mm: float) -> FloatArray:
-        """Return evenly spread allowed centres (n, 2), with those that just touch what is kept off."""
+        """Return evenly spread allowed centres (n, 2); on a disc with the most central, which may be the only one."""
         low, high = self.centres_mm(headings)
         lines = []
         for axis in (0, 1):
             count = 1 + math.ceil(max(high[axis] - low[axis], 0.0) / step_mm)
-            even = np.linspace(low[axis], max(high[axis], low[axis]), count)
-            touching = np.array(self._touching_mm(headings, axis))
-            kept = touching[(touching > low[axis]) & (touching < high[axis])]
-            lines.append(np.array(sorted({*even.tolist(), *kept.tolist()})))
+            line = np.linspace(low[axis], max(high[axis], low[axis]), count)
+            central = [] if self.radius_mm is None else [self._most_central_mm(headings)[axis]]
+            lines.append(np.union1d(line, central))
         x_mm, y_mm = np.meshgrid(*lines)
         centres = np.column_stack([x_mm.ravel(), y_mm.ravel()])
         return centres[self.allows(centres, headings)]
-
-    def _touching_mm(self, headings: Headings, axis: int) -> list[float]:
-        reach = self.footprint.half_extent_mm(headings)[axis]
-        edges = [side for box in self.boxes_mm for side in (box[axis] - reach, box[axis + 2] + reach)]
-        if self.radius_mm is not None:
-            edges.append(float(self._most_central_mm(headings)[axis]))
-        if axis == self.seam_axis:
-            edges += [seam + sign * reach for seam in self.seams_mm for sign in (-1.0, 1.0)]
-        return edges
-
-    def nothing_left(self, display: Display) -> InputError:
-        """Return the error for a grate that is marked out altogether."""
-        what = ["the marked-out areas"] if self.boxes_mm else []
-        what += ["the seams"] if self.seams_mm else []
-        return InputError(
-            f"no place is left for food of {self.footprint.size_text(display)} off {' and '.join(what)}; "
-            "keep off less, or give a smaller --size"
-        )
-
-
-def check_box(box: Box) -> Box:
-    """Return a box with its corners in order.
-
-    Raises
-    ------
-    InputError
-        When it is not four finite numbers, or has no area.
-    """
-    if len(box) != 4 or not all(math.isfinite(number) for number in box):
-        raise InputError("an area to keep off needs four numbers: x0,y0,x1,y1 of two opposite corners")
-    x0, y0, x1, y1 = box
-    if x0 == x1 or y0 == y1:
-        raise InputError("an area to keep off has no width or no depth; give two opposite corners, x0,y0,x1,y1")
-    return (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
-
-
-def read_box(text: str) -> Box:
-    """Read "x0,y0,x1,y1" in any one unit.
-
-    Raises
-    ------
-    InputError
-        When it cannot be read.
-    """
-    try:
-        numbers = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        numbers = ()
-    if len(numbers) != 4:
-        raise InputError(
-            f'keep off "{text}" cannot be read; write x0,y0,x1,y1 of two opposite corners, such as 0,0,6,4'
-        )
-    return check_box(numbers)

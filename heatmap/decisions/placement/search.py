@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -66,16 +67,13 @@ class Candidates:
             squares_c2=self.squares_c2[keep],
         )
 
-    def gaps_mm(self, footprint: Footprint, some: IntArray) -> FloatArray:
-        """Return the gap between each of some candidates (s,) and all of them, (s, n)."""
-        result = np.empty((len(some), len(self.option)))
-        for mine in np.unique(self.option[some]):
-            rows = np.flatnonzero(self.option[some] == mine)
-            for other in np.unique(self.option):
-                columns = np.flatnonzero(self.option == other)
-                apart = self.centres_mm[some[rows], None] - self.centres_mm[columns]
-                gaps = footprint.gaps_mm(apart, self.options[mine], self.options[other])
-                result[np.ix_(rows, columns)] = gaps
+    def gaps_mm(self, footprint: Footprint, one: int) -> FloatArray:
+        """Return the gap between one candidate and each of all, (n,)."""
+        result = np.empty(len(self.option))
+        for index, headings in enumerate(self.options):
+            these = self.option == index
+            apart = self.centres_mm[these] - self.centres_mm[one]
+            result[these] = footprint.gaps_mm(apart, self.options[self.option[one]], headings)
         return result
 
 
@@ -154,94 +152,31 @@ def _moved(
     return centre_mm
 
 
-def difference_squares_c2(field: TargetField, footprint: Footprint, found: Candidates) -> FloatArray:
-    """Return the expected squared difference between the footprint means of every two candidates, (n, n)."""
-    means, samples = [], []
-    rows = np.arange(len(found.option))
-    order = np.argsort(found.option, kind="stable")
-    for index in np.unique(found.option):
-        points, weights = footprint.area_rule_mm(found.options[index])
-        matrix = field.matrix(found.centres_mm[found.option == index][:, None] + points, weights)
-        means.append(matrix @ field.off_c.ravel())
-        samples.append(field.samples_c @ matrix.T)
-    back = np.empty_like(order)
-    back[order] = rows
-    mean_c, sample_c = np.concatenate(means)[back], np.concatenate(samples, axis=1)[:, back]
-    centred = sample_c - sample_c.mean(axis=0)
-    covariance = centred.T @ centred / len(centred)
-    variance = np.diag(covariance)
-    spread = np.maximum(variance[:, None] + variance - 2.0 * covariance, 0.0)
-    return np.asarray((mean_c[:, None] - mean_c) ** 2 + spread)
-
-
-def best_alike(
-    footprint: Footprint, found: Candidates, difference_c2: FloatArray, groups: Sequence[Sequence[int]]
-) -> list[int]:
-    """Return one candidate for each group of options: near the target, alike, none overlapping another.
+def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[int]]) -> list[int]:
+    """Return one candidate for each group of options: near the target, none overlapping another.
 
     Notes
     -----
-    The cost of a set is the mean of its expected squares plus the mean expected squared difference of its
-    pairs. Sets grow from each of the best first places, the cheapest addition at a time, which for two is
-    every pair of those. Where none gets full, they are packed from each corner. Returns fewer than asked
-    where no more fit.
+    Sets are filled in order of cost, from each of the best first places, and packed from each corner; the fullest
+    counts, then the mean of the expected squares. It has fewer than were asked for where no more fit.
     """
-    member = np.array([np.isin(found.option, group) for group in groups])
-    first = np.flatnonzero(member[0])
-    starts = first[np.argsort(found.cost_c[first], kind="stable")][:_STARTS]
-    grown = _grow(footprint, found, difference_c2, member, starts)
-    full = [one for one in grown if len(one) == len(groups)]
-    sets = full or [*grown, *_packed(footprint, found, member)]
-    most = max(len(one) for one in sets)
-    return min((one for one in sets if len(one) == most), key=lambda one: set_cost_c2(found, difference_c2, one))
-
-
-def set_cost_c2(found: Candidates, difference_c2: FloatArray, chosen: Sequence[int]) -> float:
-    """Return the mean of the expected squares plus the mean expected squared difference of the pairs."""
-    count = len(chosen)
-    pairs = max(count * (count - 1), 1)
-    together = difference_c2[np.ix_(chosen, chosen)].sum() / pairs
-    return float(found.squares_c2[list(chosen)].mean() + together)
-
-
-def _grow(
-    footprint: Footprint, found: Candidates, difference_c2: FloatArray, member: BoolArray, starts: IntArray
-) -> list[list[int]]:
-    sets = [[int(start)] for start in starts]
-    free = np.ones((len(starts), len(found.option)), dtype=bool)
-    alive = np.arange(len(starts))
-    count = len(member)
-    together = np.zeros_like(free, dtype=np.float64)
-    for turn in range(1, count):
-        last = np.array([sets[index][-1] for index in alive], dtype=np.int64)
-        free[alive] &= found.gaps_mm(footprint, last) >= GAP_MM
-        together[alive] += difference_c2[last]
-        cost = found.squares_c2 / count + together[alive] / (0.5 * count * (count - 1))
-        cost = np.where(free[alive] & member[turn], cost, np.inf)
-        best = np.argmin(cost, axis=1)
-        going = np.isfinite(cost[np.arange(len(alive)), best])
-        for index, one in zip(alive[going], best[going], strict=True):
-            sets[index].append(int(one))
-        alive = alive[going]
-        if not len(alive):
-            break
-    return sets
-
-
-def _packed(footprint: Footprint, found: Candidates, member: BoolArray) -> list[list[int]]:
-    """Fill the grate from each corner, row by row and column by column."""
-    sets = []
+    member = [np.isin(found.option, group) for group in groups]
+    by_cost = np.argsort(found.squares_c2, kind="stable")
+    orders = [np.insert(by_cost, 0, start) for start in by_cost[member[0][by_cost]][:_STARTS]]
     x_mm, y_mm = found.centres_mm.T
-    for sign_x in (1.0, -1.0):
-        for sign_y in (1.0, -1.0):
-            for keys in ((sign_x * x_mm, sign_y * y_mm), (sign_y * y_mm, sign_x * x_mm)):
-                rank = np.lexsort(keys)
-                free, chosen = np.ones(len(rank), dtype=bool), []
-                for mine in member:
-                    open_ones = rank[(free & mine)[rank]]
-                    if not len(open_ones):
-                        break
-                    chosen.append(int(open_ones[0]))
-                    free &= found.gaps_mm(footprint, open_ones[:1])[0] >= GAP_MM
-                sets.append(chosen)
-    return sets
+    for x, y in itertools.product((x_mm, -x_mm), (y_mm, -y_mm)):
+        orders += [np.lexsort((x, y)), np.lexsort((y, x))]
+    sets = [_filled(footprint, found, member, order) for order in orders]
+    return min(sets, key=lambda one: (-len(one), float(found.squares_c2[one].mean())))
+
+
+def _filled(footprint: Footprint, found: Candidates, member: Sequence[BoolArray], order: IntArray) -> list[int]:
+    """Take for each group the first candidate in order that overlaps none before it."""
+    free, chosen = np.ones(len(found.option), dtype=bool), []
+    for mine in member:
+        left = order[(free & mine)[order]]
+        if not len(left):
+            break
+        chosen.append(int(left[0]))
+        free &= found.gaps_mm(footprint, left[0]) >= GAP_MM
+    return chosen

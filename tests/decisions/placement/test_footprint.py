@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from heatmap.decisions.placement import Footprint, heading_text, read_box, read_headings, read_size
+from heatmap.decisions.placement import Footprint, heading_text, read_headings, read_size
 from heatmap.errors import InputError
 
 ELLIPSE = Footprint(length_mm=190.0, width_mm=125.0)
@@ -99,12 +99,6 @@ def _overlap(food: Footprint, apart: np.ndarray, mine: float, other: float) -> b
     return bool(inside.any())
 
 
-def test_gap_to_a_box_by_hand() -> None:
-    box = (100.0, 0.0, 200.0, 50.0)
-    centres = np.array([(20.0, 25.0), (37.5, 25.0), (150.0, 25.0), (150.0, 200.0)])
-    assert RECTANGLE.gaps_to_box_mm(centres, (12.0,), box) == pytest.approx([17.5, 0.0, -112.5, 55.0])
-
-
 @pytest.mark.parametrize(
     ("text", "size"),
     [("7.5x5", (7.5, 5.0)), (" 190 X 125 ", (190.0, 125.0)), ("7,5×5", (7.5, 5.0)), (".5x3.", (0.5, 3.0))],
@@ -146,17 +140,6 @@ def test_headings_that_cannot_be_read() -> None:
         read_headings("2,6,10")
     with pytest.raises(InputError, match="minutes go from 0 to 59"):
         read_headings("1:75")
-
-
-def test_boxes() -> None:
-    assert read_box("6,4,0,1") == (0.0, 1.0, 6.0, 4.0)
-    for text in ("1,2,3", "a,b,c,d", ""):
-        with pytest.raises(InputError, match="cannot be read; write x0,y0,x1,y1"):
-            read_box(text)
-    with pytest.raises(InputError, match="no width or no depth"):
-        read_box("1,2,1,5")
-    with pytest.raises(InputError, match="needs four numbers"):
-        read_box("1,2,nan,5")
 
 
 def test_outlines_that_cannot_be() -> None:

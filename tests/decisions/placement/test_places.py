@@ -12,15 +12,12 @@ from scipy.interpolate import RegularGridInterpolator
 
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.placement import Footprint, Place, Wanted, find_places
-from heatmap.decisions.placement.field import TargetField
-from heatmap.decisions.placement.room import Room
-from heatmap.decisions.placement.search import GAP_MM, best_alike, candidates, difference_squares_c2, set_cost_c2
+from heatmap.decisions.placement.search import GAP_MM
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import draw_grill
-from heatmap.units import Display
 from heatmap.verdict.chances import chances
 from heatmap.words.place import place_answer
 
@@ -258,34 +255,6 @@ def test_food_that_only_fits_over_the_rim_says_so(bumpy: Assessment) -> None:
         find_places(bumpy, Wanted(footprint=wide, headings=(12,)))
 
 
-def test_keeps_off_marked_out_areas(bumpy: Assessment) -> None:
-    free = find_places(bumpy, Wanted(footprint=FOOD, headings=(12,))).best
-    box = (free.x_mm - 40.0, free.y_mm - 40.0, free.x_mm + 40.0, free.y_mm + 40.0)
-    for place in find_places(bumpy, Wanted(footprint=FOOD, headings=(12,), keep_off_mm=(box,))).places:
-        outside = np.maximum(np.abs(at(place) + FOOD.edge_mm((12.0,)) - at(free)).max(axis=1), 0.0)
-        assert outside.min() >= 40.0 - 1.0
-    with pytest.raises(InputError, match="no place is left for food of 190 x 125 mm off the marked-out areas"):
-        find_places(bumpy, Wanted(footprint=FOOD, keep_off_mm=((0.0, 0.0, 600.0, 450.0),)))
-
-
-def test_a_gap_just_wide_enough_is_found(bumpy: Assessment) -> None:
-    """Left between two marked-out areas is a strip as wide as the food, which no even lattice would meet."""
-    boxes = ((0.0, 0.0, 307.3, 450.0), (307.3 + 125.0, 0.0, 600.0, 450.0))
-    best = find_places(bumpy, Wanted(footprint=FOOD, headings=(12,), keep_off_mm=boxes)).best
-    assert best.x_mm == pytest.approx(307.3 + 62.5, abs=1e-3)
-
-
-def test_keeps_off_seams_when_asked() -> None:
-    grill = replace(GRILL, grate=replace(GRILL.grate, seams_mm=(420.0,)))
-    assessment = assessed(bump, grill)
-    for place in find_places(assessment, Wanted(footprint=FOOD, headings=(2, 10), off_seams=True)).places:
-        reach, _ = FOOD.half_extent_mm((2.0, 10.0))
-        assert abs(place.x_mm - 420.0) >= reach - 1e-6
-    seamless = replace(GRILL, grate=replace(GRILL.grate, seams_mm=tuple(np.arange(60.0, 600.0, 60.0))))
-    with pytest.raises(InputError, match="off the seams; keep off less"):
-        find_places(assessed(bump, seamless), Wanted(footprint=FOOD, off_seams=True))
-
-
 def test_chance_agrees_with_counting_joint_samples(bumpy: Assessment) -> None:
     place = find_places(bumpy, Wanted(footprint=FOOD, headings=(12,))).best
     rng = np.random.default_rng(11)
@@ -306,38 +275,6 @@ def test_the_whole_contact_is_less_likely_in_band_than_its_middle(bumpy: Assessm
         assert place.chance_in_band <= middle.in_band + 0.03
 
 
-def test_two_pieces_agree_with_trying_every_pair(bumpy: Assessment) -> None:
-    field = TargetField.of(bumpy)
-    room = Room.on(GRILL, FOOD, [[(12.0,)]], keep_off_mm=(), off_seams=False, display=Display("si"))
-    found = candidates(room, field, [(12.0,)], most=60)
-    difference = difference_squares_c2(field, FOOD, found)
-    chosen = best_alike(FOOD, found, difference, [[0], [0]])
-    count = len(found.option)
-    pairs = [
-        (set_cost_c2(found, difference, (i, j)), i, j)
-        for i in range(count)
-        for j in range(i)
-        if float(FOOD.gaps_mm(found.centres_mm[i] - found.centres_mm[j], (12.0,), (12.0,))) >= GAP_MM
-    ]
-    assert set_cost_c2(found, difference, chosen) == pytest.approx(min(pairs)[0])
-
-
-def test_pieces_on_a_mirrored_grate_lie_on_both_sides() -> None:
-    ridge = assessed(lambda x, y: MIDDLE_C + 60.0 * np.exp(-(((x - 300.0) / 80.0) ** 2)) + 0.25 * (y - 225.0))
-    placement = find_places(ridge, Wanted(footprint=FOOD, headings=(2, 10), pieces=2))
-    one, other = placement.places
-    assert (one.piece, other.piece) == (1, 2)
-    assert gaps(placement.places)[0] >= GAP_MM - 1e-6
-    assert (one.x_mm > 300.0) != (other.x_mm > 300.0)
-    assert one.x_mm + other.x_mm == pytest.approx(600.0, abs=30.0)
-    assert abs(one.mean_c - other.mean_c) < 2.0
-    assert placement.alike_c is not None
-    assert abs(one.mean_c - other.mean_c) <= 2.0 * placement.alike_c
-    assert "Two places as alike as can be" in place_answer(ridge, placement)
-    with pytest.raises(InputError, match="without overlap"):
-        find_places(ridge, Wanted(footprint=Footprint(length_mm=300.0, width_mm=300.0), pieces=3))
-
-
 def test_fresh_rails_for_every_turn(bumpy: Assessment) -> None:
     placement = find_places(bumpy, Wanted(footprint=FOOD, headings=(2, 10), turns=4))
     assert [place.turn for place in placement.places] == [1, 2, 3, 4]
@@ -345,6 +282,14 @@ def test_fresh_rails_for_every_turn(bumpy: Assessment) -> None:
     assert [place.headings for place in placement.places] == [(2.0,), (2.0,), (10.0,), (10.0,)]
     assert all(place.fresh for place in placement.places)
     assert min(gaps(placement.places)) >= GAP_MM - 1e-6
+
+
+def test_turns_on_a_mirrored_grate_lie_on_both_sides() -> None:
+    ridge = assessed(lambda x, y: MIDDLE_C + 60.0 * np.exp(-(((x - 300.0) / 80.0) ** 2)) + 0.25 * (y - 225.0))
+    one, other = find_places(ridge, Wanted(footprint=FOOD, headings=(12,), turns=2)).places
+    assert (one.x_mm > 300.0) != (other.x_mm > 300.0)
+    assert one.x_mm + other.x_mm == pytest.approx(600.0, abs=30.0)
+    assert abs(one.mean_c - other.mean_c) < 2.0
 
 
 def test_four_are_found_where_only_a_tight_packing_fits(bumpy: Assessment) -> None:
@@ -365,20 +310,11 @@ def test_turns_that_do_not_fit_go_back_and_say_so(bumpy: Assessment) -> None:
     assert answer.startswith("Only two places fit without overlap; turns 3 and 4 must use rails again")
 
 
-def test_all_turns_on_one_place(bumpy: Assessment) -> None:
-    placement = find_places(bumpy, Wanted(footprint=FOOD, headings=(2, 10), turns=4, same_place=True))
-    assert len({(place.x_mm, place.y_mm) for place in placement.places}) == 1
-    assert [place.headings for place in placement.places] == [(2.0,), (2.0,), (10.0,), (10.0,)]
-    assert placement.fresh_count == 1
-
-
 def test_requests_that_cannot_be() -> None:
     with pytest.raises(InputError, match="a heading of 13 is not on the clock"):
         Wanted(footprint=FOOD, headings=(13,))
-    with pytest.raises(InputError, match="pieces is 0; it must be a whole number from 1 to 8"):
-        Wanted(footprint=FOOD, pieces=0)
-    with pytest.raises(InputError, match="planned one after the other"):
-        Wanted(footprint=FOOD, pieces=2, turns=4)
+    with pytest.raises(InputError, match="turns is 0; it must be a whole number from 1 to 8"):
+        Wanted(footprint=FOOD, turns=0)
     with pytest.raises(InputError, match="3 headings were given"):
         Wanted(footprint=FOOD, headings=(1, 2, 3))
 
