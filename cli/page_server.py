@@ -168,7 +168,7 @@ class PageServer:
         config = uvicorn.Config(
             page_app(self.runner, address.hosts),
             http=_Patient,
-            limit_concurrency=tuning.MOST_CONNECTIONS,
+            backlog=100,  # no more are taken up before any over the limit are hung up
             ws="none",
             loop="asyncio",
             lifespan="off",
@@ -290,13 +290,16 @@ def _code(text: str) -> str:
 
 
 class _Patient(H11Protocol):
-    """A connection that is given up where its request does not come in time."""
+    """A connection that is given up where its request does not come in time, or where there are too many."""
 
     _late: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait for a request."""
         super().connection_made(transport)
+        if len(self.connections) > tuning.MOST_CONNECTIONS:  # held, they would take the files a log needs
+            transport.abort()
+            return
         self._late = self.loop.call_later(tuning.PATIENCE_S, transport.abort)
 
     def data_received(self, data: bytes) -> None:

@@ -29,6 +29,7 @@ _NUMBERS = {
 }
 #: What a note says of a piece that has no column of its own: temperatures, as rail 590, and the name of an entry.
 _NOTED = {"rail": "rail_c", "wanted": "wanted_c"}
+_NOTE = re.compile(rf"({'|'.join(_NOTED)}) (\d+(?:[.,]\d+)?)", re.ASCII)
 _KEY = re.compile(r"(?:; )?\bkey=([A-Za-z0-9._:-]+)$")
 
 
@@ -86,21 +87,22 @@ def _piece(said: dict[str, str], grill: Grill, *, comma: bool) -> SearedPiece:
         except ReadingError as error:
             raise ReadingError(f"{name} {error}") from None
 
-    note = said.get("note", "")
-    key = _KEY.search(note)
+    written = said.get("note", "")
+    key, note = _KEY.search(written), _KEY.sub("", written)
     outcome = said.get("outcome", "").casefold()
     if outcome not in ("", *OUTCOMES):
         raise ReadingError(f"outcome is {quoted(outcome)}; it must be under, right or over")
     values: dict[str, Any] = {field: number(name, kind) for name, (field, kind) in _NUMBERS.items()}
-    for word, field in _NOTED.items():
-        if found := re.search(rf"\b{word} ([\d.]+)", note):
-            values[field] = inside_value(float(found[1]), "temperature", grill.units)
+    for part in note.split("; "):  # ours come last, after what a cook may say of a rail 2
+        if found := _NOTE.fullmatch(part):
+            shown = float(found[2].replace(",", "."))
+            values[_NOTED[found[1]]] = inside_value(shown, "temperature", grill.units)
     return SearedPiece(
         taken_at=utc_from_text(said["taken_at"]) if "taken_at" in said else None,
         place=said.get("place", ""),
         turns_s=_seconds(said.get("turns_s", "")),
         outcome=next((one for one in OUTCOMES if one == outcome), None),
-        note=_KEY.sub("", note),
+        note=note,
         key=key[1] if key else "",
         **values,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import json
 import socket
@@ -114,6 +115,17 @@ def test_a_request_that_does_not_come_is_not_waited_for(served, monkeypatch, sen
     start = time.monotonic()
     assert raw(served, sent) == b""
     assert 0.2 < time.monotonic() - start < PATIENCE_S
+
+
+def test_no_more_connections_are_held_than_may_be(served, monkeypatch):
+    """Each costs an open file, of which a log and its lock need some as well."""
+    monkeypatch.setattr(tuning, "MOST_CONNECTIONS", 5)
+    where = ("127.0.0.1", served.server.address.port)
+    with contextlib.ExitStack() as held:
+        lines = [held.enter_context(socket.create_connection(where, timeout=PATIENCE_S)) for _ in range(10)]
+        start = time.monotonic()
+        assert [line.recv(1) for line in lines[5:]] == 5 * [b""]
+        assert time.monotonic() - start < tuning.PATIENCE_S / 2.0, "hung up at once, not for want of a request"
 
 
 def test_a_body_that_does_not_come_is_not_waited_for(served, cook, monkeypatch):

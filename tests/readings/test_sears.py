@@ -100,3 +100,16 @@ def test_a_piece_of_the_page_keeps_its_key_at_the_end_of_its_note(tmp_path):
     first, second = read_sears(path, grill)
     assert (first.key, second.key) == ("a1-b:2", "")
     assert first.note == second.note == "lost key today; rail 590; wanted 136.4"
+
+
+@pytest.mark.parametrize(
+    ("note", "rail_c"),
+    [("rail ... fine", None), ("rail 1.2.3", None), ("far rail 2 was greasy", None), ("rail 310,5; wanted 58", 310.5)],
+)
+def test_what_a_cook_says_of_a_rail_is_no_temperature_of_it(note, rail_c, tmp_path):
+    path = tmp_path / "sears.csv"
+    path.write_text(f'turns_s;note\n60 60;"{note}"\n', encoding="utf-8")
+    (piece,) = read_sears(path, GRILLS["si"])
+    assert (piece.rail_c, piece.note) == (rail_c, note)
+    append_sear(path, GRILLS["si"], replace(PIECE, note="rail 2", rail_c=300.0))
+    assert read_sears(path, GRILLS["si"])[-1].rail_c == pytest.approx(300.0)
