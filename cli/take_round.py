@@ -188,6 +188,8 @@ class Taking(Asking):
                 if self.port is None or is_terminal():
                     self.preheating = False
                     return True
+                if self._all_came_by_themselves():
+                    return not self.preheating
             elif self._hear(event) or self._all_came_by_themselves():
                 return not self.preheating
 

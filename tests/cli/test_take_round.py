@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 
 from cli import take_asking, take_round
 from cli.take import Plan
 from cli.take_begin import begin, knobs_from, marks_in_order
-from cli.take_inputs import Inputs, Line, NoMoreLines
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError
 from heatmap.readings.csv_file import read_readings
 from heatmap.readings.log import ReadingsLog
+from heatmap.readings.typed import Shot
+from heatmap.taking.effects import Shots
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
 
@@ -47,6 +50,22 @@ def run(folder, lines, **options):
     with ReadingsLog(plan.readings_file, grill) as log:
         take_round.Taking(plan, grill, log, inputs).run()
     return read_readings(plan.readings_file, grill).readings
+
+
+@pytest.mark.timeout(30)
+def test_a_round_that_came_before_the_keyboard_was_found_missing_is_over_all_the_same(plain_grill, clock):
+    grill = load_grill(plain_grill / "grill.toml")
+    plan = Plan(
+        grill_file=plain_grill / "grill.toml", readings_file=plain_grill / "readings.csv", lid="open", port="loop://"
+    )
+    inputs = Inputs()
+    for index in range(12):
+        shot = Shot(position="", shown_c=300.0 + index)
+        inputs.put(Arrived(shots=Shots(items=(shot,)), rejected=(), notice=""))
+    inputs.put(NoMoreLines())
+    with ReadingsLog(plan.readings_file, grill) as log:
+        take_round.Taking(plan, grill, log, inputs, SimpleNamespace(rejected=0)).run()
+    assert len(read_readings(plan.readings_file, grill).readings) == 12
 
 
 def test_preheat_holds_on_while_it_rises_and_goes_to_the_map_by_itself(plain_grill, clock, capsys):
