@@ -122,8 +122,7 @@ class Asking(Audience):
                     return ""
             return None
         finally:
-            for event in later:
-                self.inputs.put(event)
+            self.inputs.put_back(*later)
 
     def is_of_page(self, event: Any) -> bool:
         """Tell whether a phone sent it."""
@@ -165,7 +164,7 @@ class Asking(Audience):
                 return read(text)
             except ReadingError as error:
                 if self.is_a_shot(text, above):
-                    self.inputs.put(Line(text))
+                    self.inputs.put_back(Line(text))
                     return None
                 self.screen.tell(str(error))
 

@@ -7,6 +7,7 @@ import select
 import signal
 import sys
 import threading
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -59,6 +60,11 @@ class Inputs:
     def __init__(self) -> None:
         """Begin with nothing."""
         self._queue: queue.SimpleQueue[Any] = queue.SimpleQueue()
+        self._first: deque[Any] = deque()
+
+    def put_back(self, *events: Any) -> None:
+        """Have events that were got, but are not yet to be heard, come again before all others, in this order."""
+        self._first.extendleft(reversed(events))
 
     def put(self, event: Any) -> None:
         """Add an event."""
@@ -66,6 +72,8 @@ class Inputs:
 
     def get(self, timeout_s: float | None = None) -> Any:
         """Wait for the next event; None when the time is over."""
+        if self._first:
+            return self._first.popleft()
         try:
             # Without a limit a wait cannot be interrupted on Windows.
             while timeout_s is None:

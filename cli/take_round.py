@@ -102,7 +102,7 @@ class Taking(Asking):
         if self.page is not None and self._at_terminal:
             self.screen.ask("Scan it with the phone, or open the address there. Enter goes on here, or a first tap:")
             if self.is_a_shot(text := self.next_line(until_shot=True) or ""):
-                self.inputs.put(Line(text))
+                self.inputs.put_back(Line(text))
         self._open_round()
         if self.plan.preheat:
             self._begin_preheat(walk_order(self.grill)[:2], note="preheat")
@@ -201,7 +201,7 @@ class Taking(Asking):
         if self._at_terminal and not is_terminal():
             self.stop(Stop(_HANG_UP))
         if later is not None:
-            self.inputs.put(later)
+            self.inputs.put_back(later)
 
     def _all_came_by_themselves(self) -> bool:
         """Without a keyboard nobody can say done: the round is over when every position has its reading."""
@@ -268,7 +268,7 @@ class Taking(Asking):
         if answer in ("*", "done"):
             return True
         if answer and answer.casefold() not in ("y", "yes"):
-            self.inputs.put(Line(answer))
+            self.inputs.put_back(Line(answer))
         self.tell_too_soon()
         return self._show()
 
@@ -352,7 +352,7 @@ class Taking(Asking):
             self._begun_on_page()
             return True
         if self.is_a_shot(answer):
-            self.inputs.put(Line(answer))
+            self.inputs.put_back(Line(answer))
         elif answer.casefold() not in ("y", "yes"):
             return False
         self._next_round(marks)

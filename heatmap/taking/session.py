@@ -508,6 +508,11 @@ class Session(Standing):
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
         if change.why != "taken back":
             self._typed.append(_Typed(reading=reading, replaced=change.old, may_keep_both=both))
+        else:  # what was typed of it before is now of the row that stands again
+            self._typed = [
+                replace(one, reading=reading) if one.reading and one.reading.id == change.new[0].id else one
+                for one in self._typed
+            ]
         text = said.replaced_sentence(reading, change.old, self.display, elsewhere=not here, both=both)
         return [Tell(text=text), Ring(times=1)]
 

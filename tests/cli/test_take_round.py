@@ -52,6 +52,13 @@ def run(folder, lines, **options):
     return read_readings(plan.readings_file, grill).readings
 
 
+def test_numbers_typed_ahead_of_a_question_keep_their_order(plain_grill, clock, monkeypatch):
+    """The first is put back for the round to hear: before those that came after it, and before the keyboard's end."""
+    monkeypatch.setattr(take_asking, "is_terminal", lambda *_: True)
+    rows = run(plain_grill, ["581", "572", "563"])
+    assert [(row.position, round(1.8 * row.shown_c + 32.0)) for row in rows] == [("B2", 581), ("A1", 572), ("C4", 563)]
+
+
 @pytest.mark.timeout(30)
 def test_a_round_that_came_before_the_keyboard_was_found_missing_is_over_all_the_same(plain_grill, clock):
     grill = load_grill(plain_grill / "grill.toml")

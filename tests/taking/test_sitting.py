@@ -138,3 +138,14 @@ def test_take_back_by_id_is_for_what_stands(sitting):
     heard = Heard()
     sitting.carry_out(sitting.session.take_back(4), heard)
     assert heard.told == ["Taken back: the note."]
+
+
+def test_two_fixes_of_a_round_before_are_taken_back_one_after_the_other(sitting):
+    shoot(sitting, "A1", 580)
+    sitting.go_on_with(Session(GRILL, Walk.over(walk_order(GRILL)), number=2, name="day"))
+    heard = Heard()
+    for line in ("fix A1 560", "fix A1 570", "-", "-"):
+        sitting.carry_out(sitting.session.hear_line(line, NOON), heard)
+    assert heard.told[2:] == ["A1 560 replaces 570 in round 1.", "A1 580 replaces 560 in round 1."]
+    (one,) = sitting.earlier[0].readings
+    assert one.shown_c == pytest.approx(c(580))
