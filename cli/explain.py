@@ -27,12 +27,11 @@ def command(
     \b
     Example: gratemap explain B3
     """
-    from heatmap.readings.written import locate
     from heatmap.words.explain import explained_lines, not_shot_lines
 
     assessment = files.assessment(round_number)
     lines = [line for assessed in _named(assessment, position) for line in explained_lines(assessment, assessed)]
-    console.answer(*(lines or not_shot_lines(assessment, *locate(position.strip(), assessment.grill))))
+    console.answer(*(lines or not_shot_lines(assessment, position.strip())))
 
 
 def _named(assessment: Assessment, position: str) -> list[AssessedSpot]:

@@ -180,7 +180,7 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
         "settings": {name: float(mark) for name, mark in then.settings.items()},
         "worth_it": then.do == "turn",
         "reachable": then.limit != "reach",
-        "why": why(assessment, then),
+        "why": why(assessment, then) or decision_sentence(assessment, then),
         "now": {
             "share_in_band": now.share_in_band,
             spread: display.difference(now.p95_minus_p5_c),

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import BurnerAdvice, Learned, advise, missing_marks
+from heatmap.decisions.burner_advice import BurnerAdvice, Learned, advise
 from heatmap.decisions.decision import Decision
-from heatmap.decisions.remedies import remedies_for
 from heatmap.units import Display, percent, percent_range
 from heatmap.verdict.regions import parts_of_grate
 from heatmap.words.decision import decision_sentence, remedy_sentence
@@ -56,41 +55,27 @@ def why_lines(assessment: Assessment, then: Decision) -> list[str]:
     display, advice = Display(assessment.grill.units), then.advice or advise(assessment)
     now, later = (display.difference_text(one.p95_minus_p5_c) for one in (advice.now, advice.expected))
     spread = [f"Spread {now} now, {later} expected."] if then.advice else []
-    return [why(assessment, then), *spread, *(f"  {learned_line(one, display)}" for one in advice.learned)]
+    reason = filter(None, [why(assessment, then)])
+    return [*reason, *spread, *(f"  {learned_line(one, display)}" for one in advice.learned)]
 
 
 def why(assessment: Assessment, then: Decision) -> str:
-    """Say in a sentence or two why knobs are to be turned or left, and what remains."""
-    grill, missing = assessment.grill, missing_marks(assessment)
-    if then.advice is not None and then.chance_after is not None and then.chance_after > (then.chance or 0.0):
-        chances = f"from {percent(then.chance or 0.0)} to {percent(then.chance_after)}"
-        return f"Expected to bring the food's chance to fit {chances}; {_remains(assessment, then.advice)}."
+    """Say what the turn brings, and which part it leaves, or the knobs as they are; nothing where the decision does."""
     if then.advice is not None:
+        if then.chance_after is not None and then.chance_after > (then.chance or 0.0):
+            chances = f"from {percent(then.chance or 0.0)} to {percent(then.chance_after)}"
+            return f"Expected to bring the food's chance to fit {chances}; {_remains(assessment, then.advice)}."
         gain = then.advice.expected.share_in_band - then.advice.now.share_in_band
         brings = f"{percent(gain)} more of the area into the band" if gain >= 0.005 else "the grate nearer to the band"
         return f"Expected to bring {brings}; {_remains(assessment, then.advice)}."
-    if missing:
-        return (
-            f"The mark of {', '.join(missing)} is not known for round {assessment.round.number}; "
-            "give the marks with the readings (knob_NAME) to be told what to turn."
-        )
-    if all(burner.control == "none" for burner in grill.burners):
-        return by_hand_sentence(assessment)
-    if then.do == "sear":
-        return "Leave the knobs: it is good as it is."
-    if then.do != "stuck":
-        return "Leave the knobs until the map speaks for the grate again."
+    if then.do != "stuck" or then.limit in ("level", "marks", "no knobs"):
+        return ""
     advice = advise(assessment)
     remains = _remains(assessment, advice)
-    if then.limit == "level":
-        margin = Display(grill.units).margin_text(assessment.level_std_c)
-        return f"Leave the knobs for now: the level is known only to ±{margin}, so no change is sure to help."
-    if then.limit == "reach":
-        turned = any(one.changes for one in advice.learned)
-        guess = "" if turned else " By a guess from where the burners lie: turn one and shoot again to know."
-        return f"These knobs cannot reach the band: {remains}.{guess}"
-    remains = f"{remains[0].upper()}{remains[1:]}"
-    return f"Leave the knobs: no change is likely to help by enough to be worth its wait. {remains}."
+    guess = ""
+    if then.limit == "reach" and not any(one.changes for one in advice.learned):
+        guess = " By a guess from where the burners lie: turn one and shoot again to know."
+    return f"{remains[0].upper()}{remains[1:]}.{guess}"
 
 
 def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
@@ -106,13 +91,6 @@ def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
     if abs(worst_c) < 1.0:
         return "all of the grate is expected in the band or within a degree or two of it"
     return f"the {name} is left too {'cold' if worst_c < 0 else 'hot'}"
-
-
-def by_hand_sentence(assessment: Assessment) -> str:
-    """Say what can be done about heat that has no knob."""
-    remedies = remedies_for(assessment, "no knobs", for_food=True)[:-1]
-    said = [remedy_sentence(assessment.grill, one) for one in remedies]
-    return " ".join(said) or "No part is far from the others: leave the heat alone."
 
 
 def learned_line(one: Learned, display: Display) -> str:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from heatmap.units import Display, percent
 from heatmap.words.map import disagreement_sentence, left_out_text
-from heatmap.words.phrases import called
 from heatmap.words.reading import cannot_tell_sentence
+from heatmap.words.round import map_sentence, rail_sentence, three_lines
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
@@ -46,54 +46,24 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
     return lines + _level_from(calibration)
 
 
-def not_shot_lines(assessment: Assessment, label: str, point_mm: tuple[float, float]) -> list[str]:
+def not_shot_lines(assessment: Assessment, position: str) -> list[str]:
     """Say what the map says of a place nobody shot."""
-    import numpy as np
-
-    from heatmap.verdict.chances import chances
-
-    display, number = Display(assessment.grill.units), assessment.round.number
-    points_mm = np.array([point_mm])
-    compared_c, std_c = (float(one[0]) for one in assessment.at(points_mm))
-    rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(points_mm))
-    here = chances(compared_c, std_c, *assessment.band_c)
+    first, *rest = three_lines(assessment, position)
     shot = dict.fromkeys(one.position or f"reading {one.id}" for one in assessment.round.with_aim("rail"))
-    return [
-        f"{label} was not shot in round {number}; this is what the map between the shots says of it.",
-        f"  Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c):.0f} of this place, "
-        f"±{display.margin(assessment.shared_std_c):.0f} shared by all (95 %).",
-        *_compared_line(assessment, compared_c),
-        _called(here.word, here.leaning, here.in_band),
-        f"  Shot in round {number}: {', '.join(shot)}.",
-    ]
-
-
-def _compared_line(assessment: Assessment, compared_c: float) -> list[str]:
-    """Say which number is held against the band, where that is not the rail's own."""
-    if assessment.grill.target.numbers == "rail":
-        return []
-    compared = Display(assessment.grill.units).temperature_text(compared_c)
-    return [f"  Held against the band as {compared}, as your gun shows it."]
-
-
-def _called(word: str, leaning: str, chance_in_band: float) -> str:
-    """Say what the map calls a place: what it leans to where it is not sure."""
-    return f"  The map calls this place {called(word, leaning)}; chance to be in band {percent(chance_in_band)}."
+    return [first, *(f"  {line}" for line in rest), f"  Shot in round {assessment.round.number}: {', '.join(shot)}."]
 
 
 def _budget(assessment: Assessment, assessed: AssessedSpot, display: Display) -> list[str]:
-    own_c, shared_c = assessed.spot.own_std_c or 0.0, assessed.spot.shared_std_c or 0.0
-    assert assessed.spot.rail_c is not None and assessed.compared_c is not None
-    lines = [
-        f"  Rail {display.temperature_text(assessed.spot.rail_c)}: "
-        f"±{display.margin(own_c):.0f} this reading alone, "
-        f"±{display.margin(shared_c):.0f} shared by all readings (95 %).",
-        *_compared_line(assessment, assessed.compared_c),
-    ]
+    spot = assessed.spot
+    assert spot.rail_c is not None and assessed.compared_c is not None
+    lines = [f"  {rail_sentence(display, spot.rail_c, spot.own_std_c or 0.0, spot.shared_std_c or 0.0)}"]
+    if assessment.grill.target.numbers == "shown":
+        compared = display.temperature_text(assessed.compared_c)
+        lines.append(f"  Held against the band as {compared}, as your gun shows it.")
     if assessed.suspect:
         lines.append(f"  Left out of the map: {left_out_text(assessed, display)}")
-    elif assessed.word is not None and assessed.leaning is not None and assessed.chance_in_band is not None:
-        lines.append(_called(assessed.word, assessed.leaning, assessed.chance_in_band))
+    elif assessed.word is not None:
+        lines.append(f"  {map_sentence(assessment, spot.reading.point_mm)}")
     return lines
 
 

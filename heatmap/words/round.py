@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.grill.grill import Point
 from heatmap.readings.written import locate
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
@@ -38,15 +39,26 @@ def three_lines(assessment: Assessment, position: str) -> list[str]:
     else:
         rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(np.array([point_mm])))
     assert rail_c is not None
+    rail = rail_sentence(display, rail_c, own_std_c or 0.0, assessment.shared_std_c)
+    return [first, rail, map_sentence(assessment, point_mm)]
+
+
+def rail_sentence(display: Display, rail_c: float, own_std_c: float, shared_std_c: float) -> str:
+    """Say how warm the rail is, and how surely."""
+    return (
+        f"Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c):.0f} by itself, "
+        f"±{display.margin(shared_std_c):.0f} shared by all readings (95 %)."
+    )
+
+
+def map_sentence(assessment: Assessment, point_mm: Point) -> str:
+    """Say what the map makes of a place: what it leans to where it is not sure."""
     compared_c, std_c = (float(one[0]) for one in assessment.at(np.array([point_mm])))
     here = chances(compared_c, std_c, *assessment.band_c)
-    return [
-        first,
-        f"Rail {display.temperature_text(rail_c)}: ±{display.margin(own_std_c or 0.0):.0f} by itself, "
-        f"±{display.margin(assessment.shared_std_c):.0f} shared by all.",
-        f"Map here {display.temperature_text(compared_c)} in the band's numbers: {called(here.word, here.leaning)}, "
-        f"{percent(here.in_band)} likely in band.",
-    ]
+    return (
+        f"The map here: {Display(assessment.grill.units).temperature_text(compared_c)} in the band's numbers, "
+        f"{called(here.word, here.leaning)}, {percent(here.in_band)} likely in band."
+    )
 
 
 def _shown(label: str, one: AssessedSpot, display: Display) -> str:

@@ -21,7 +21,8 @@ from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.units import Display
 from heatmap.verdict.regions import parts_of_grate
-from heatmap.words.burners import learned_line, why
+from heatmap.words.burners import learned_line, why, why_lines
+from heatmap.words.decision import decision_sentence
 
 pytestmark = pytest.mark.usefixtures("coarse_cells")
 
@@ -57,7 +58,8 @@ def advice_after(grill: Grill, *rounds: Round) -> BurnerAdvice:
 
 def reason_after(grill: Grill, *rounds: Round) -> str:
     assessment = assess(grill, rounds)
-    return why(assessment, decide(assessment))
+    decision = decide(assessment)
+    return f"{decision_sentence(assessment, decision)} {why(assessment, decision)}"
 
 
 def unknown_level(grill: Grill) -> Grill:
@@ -156,7 +158,7 @@ def test_leaves_alone_what_is_already_as_good_as_it_gets(seen_round) -> None:
         decision = decide(assessment)
         assert decision.do != "turn"
         assert decision.changes == ()
-        assert why(assessment, decision).startswith("Leave the knobs")
+        assert "knobs" in decision_sentence(assessment, decision)
 
 
 def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
@@ -173,7 +175,7 @@ def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
     assert not known.worth_it and "contact reading" not in reason_after(grill.grill, one)
     assert not unknown.worth_it
     # ± is 1.96 standard deviations; 1 °C is 1.8 °F
-    told = why(assessment, decide(assessment))
+    told = decision_sentence(assessment, decide(assessment))
     assert f"the level is known only to ±{1.96 * 1.8 * assessment.level_std_c:.0f} °F" in told
 
 
@@ -310,7 +312,7 @@ def test_unknown_marks_are_asked_for(seen_round) -> None:
     grill = draw(4)
     one = seen_round(grill, grill.start, knobs={})
     assert not advice_after(grill.grill, one).worth_it
-    assert "give the marks with the readings" in reason_after(grill.grill, one)
+    assert "Give the marks of a, b, c and d with the readings" in reason_after(grill.grill, one)
 
 
 def test_words_name_the_parts_of_the_grate() -> None:
@@ -405,5 +407,5 @@ def test_any_burners_and_any_readings_get_an_answer(name: str, level_c: float, s
             assert burner.low <= advice.settings[burner.name] <= burner.high
     assert np.isfinite(advice.expected_mean_c).all()
     assert 0.0 <= advice.expected.share_in_band_low <= advice.expected.share_in_band_high <= 1.0
-    assert why(assessment, decide(assessment))
+    assert why_lines(assessment, decide(assessment))
     assert [learned_line(one, Display("us")).split(":")[0] for one in advice.learned] == list(settings)
