@@ -30,7 +30,7 @@ from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.page import tuning
 from heatmap.page.access import Access
-from heatmap.page.app import Runner, page_app
+from heatmap.page.app import Page, page_app
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked, Desk
 from heatmap.page.mapping import Grown, Mapping
@@ -156,7 +156,7 @@ class PageServer:
             kind,
             beside=beside,
         )
-        self.runner = Runner(
+        self.page = Page(
             grill=sitting.grill,
             access=Access(kept.cook, kept.watch),
             board=self._board,
@@ -166,7 +166,7 @@ class PageServer:
         logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
         logging.getLogger("uvicorn.error").disabled = True
         config = uvicorn.Config(
-            page_app(self.runner, address.hosts),
+            page_app(self.page, address.hosts),
             http=_Patient,
             backlog=100,  # no more are taken up before any over the limit are hung up
             ws="none",

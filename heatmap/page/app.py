@@ -24,7 +24,7 @@ from heatmap.grill.grill import Grill
 from heatmap.page import tuning
 from heatmap.page.access import Access, Role
 from heatmap.page.board import Board
-from heatmap.page.desk import Asked, Reply
+from heatmap.page.desk import Asked
 from heatmap.page.entries import (
     Entry,
     Fields,
@@ -36,6 +36,7 @@ from heatmap.page.entries import (
     turned_entry,
     void_entry,
 )
+from heatmap.page.intake import Reply
 
 STATIC = Path(__file__).with_name("static")
 #: A cook's day, with the evening before it [s]; a phone that comes back goes on by itself.
@@ -60,38 +61,15 @@ _ENTRIES: Mapping[str, Callable[[Fields, Grill], Entry]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Runner:
-    """What the page is a window to.
-
-    Attributes
-    ----------
-    grill : Grill
-    access : Access
-    board : Board
-    put : callable
-        Hands an entry to whoever holds the session; from any thread.
-    explain : callable
-        Position to three lines; slow, and raises HeatmapError.
-    """
-
-    grill: Grill
-    access: Access
-    board: Board
-    put: Callable[[Asked], None]
-    explain: Callable[[str], list[str]]
-
-
-def page_app(runner: Runner, hosts: frozenset[str]) -> ASGIApp:
-    """Return the application for a runner, reached by these hosts (with their ports) and by no others."""
-    page = _Page(runner)
+def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
+    """Return the application of a page, reached by these hosts (with their ports) and by no others."""
     inner = Starlette(
         routes=[
             Route("/", page.index),
             Route("/t/{token}", page.enter),
             Route("/api/state", page.state),
             Route("/api/events", page.events),
-            Route("/api/explain/{position}", page.explain),
+            Route("/api/explain/{position}", page.explained),
             *(Route(f"/api/{name}", page.entry(read), methods=["POST"]) for name, read in _ENTRIES.items()),
             Mount("/static", _Files(directory=STATIC, check_dir=False)),
         ],
@@ -116,23 +94,36 @@ def _bug(_request: Request | None, _error: Exception | None) -> Response:
     return refusal(500, "this is a bug, not your doing; what was acknowledged is safe")
 
 
-class _Page:
-    """The endpoints."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """What the page is a window to, and its endpoints.
 
-    def __init__(self, runner: Runner) -> None:
-        self.runner = runner
+    Attributes
+    ----------
+    grill : Grill
+    access : Access
+    board : Board
+    put : callable
+        Hands an entry to whoever holds the session; from any thread.
+    explain : callable
+        Position to three lines; slow, and raises HeatmapError.
+    """
+
+    grill: Grill
+    access: Access
+    board: Board
+    put: Callable[[Asked], None]
+    explain: Callable[[str], list[str]]
 
     # Coming in
 
     async def enter(self, request: Request) -> Response:
         """Exchange a token for a cookie, and take it out of the address."""
         token = request.path_params["token"]
-        if self.runner.access.role(token) is None:
+        if self.access.role(token) is None:
             raise await self._wrong(request)
         answer = RedirectResponse("/", status_code=303, headers={"Cache-Control": "no-store"})
-        answer.set_cookie(
-            self.runner.access.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict"
-        )
+        answer.set_cookie(self.access.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
         return answer
 
     async def role(self, request: Request) -> Role:
@@ -143,16 +134,16 @@ class _Page:
         HTTPException
             401 for nobody, 429 after too many wrong tokens.
         """
-        token = request.cookies.get(self.runner.access.cookie, "")
+        token = request.cookies.get(self.access.cookie, "")
         if not token:
             raise HTTPException(401, f"nobody is let in without the token; {_COME_IN}")
-        found = self.runner.access.role(token)
+        found = self.access.role(token)
         if found is None:
             raise await self._wrong(request)
         return found
 
     async def _wrong(self, request: Request) -> HTTPException:
-        if self.runner.access.refused(request.client.host if request.client else ""):
+        if self.access.refused(request.client.host if request.client else ""):
             wait = str(round(tuning.WRONG_WITHIN_S))
             return HTTPException(429, "too many wrong tokens; wait a minute", headers={"Retry-After": wait})
         await asyncio.sleep(tuning.WRONG_DELAY_S)
@@ -170,7 +161,7 @@ class _Page:
     async def state(self, request: Request) -> Response:
         """The whole state, or 304 where it is known already."""
         watching = await self.role(request) == "watch"
-        version, body = self.runner.board.state(watching=watching)
+        version, body = self.board.state(watching=watching)
         headers = {"ETag": f'"{version}"', "Cache-Control": "no-cache"}
         if request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)
@@ -181,14 +172,14 @@ class _Page:
         watching = await self.role(request) == "watch"
         if request.method != "GET":
             raise HTTPException(405)
-        if self.runner.board.followers >= tuning.MOST_STREAMS:
+        if self.board.followers >= tuning.MOST_STREAMS:
             raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
         headers = {"Cache-Control": "no-store"}
         return _Events(self._stream(watching), media_type="text/event-stream", headers=headers)
 
     async def _stream(self, watching: bool) -> AsyncIterator[bytes]:
         """Server-sent events (WHATWG HTML, section 9.2): the state when it changes, a beat when nothing does."""
-        board = self.runner.board
+        board = self.board
         follower = board.join()
         try:
             yield b"retry: 2000\n\n"
@@ -200,12 +191,12 @@ class _Page:
         finally:
             board.leave(follower)
 
-    async def explain(self, request: Request) -> Response:
+    async def explained(self, request: Request) -> Response:
         """How a position's number came about, in three lines."""
         await self.role(request)
         position = request.path_params["position"]
         try:
-            lines = await run_in_threadpool(self.runner.explain, position)
+            lines = await run_in_threadpool(self.explain, position)
         except HeatmapError as error:
             return refusal(400, str(error))
         return JSONResponse({"position": position.upper(), "lines": lines}, headers={"Cache-Control": "no-store"})
@@ -219,10 +210,10 @@ class _Page:
             if await self.role(request) != "cook":
                 return refusal(401, "this address is for watching; the cook's own address enters readings")
             try:
-                asked = Asked(read(fields_of(await _body(request)), self.runner.grill), Future())
+                asked = Asked(read(fields_of(await _body(request)), self.grill), Future())
             except HeatmapError as error:
                 return refusal(400, str(error))
-            self.runner.put(asked)
+            self.put(asked)
             try:
                 async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
                     reply: Reply = await asyncio.shield(asyncio.wrap_future(asked.reply))

@@ -1,52 +1,22 @@
-"""Where entries from phones are taken in, one after the other, by whoever holds the session: written, then answered."""
+"""Where entries from phones come, one after the other, to whoever holds the session: answered, mapped and shown."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from concurrent.futures import Future
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from typing import Any
+from dataclasses import dataclass
 
-from heatmap.errors import HeatmapError, LogError, ReadingError
+from heatmap.errors import HeatmapError, LogError
 from heatmap.page.board import Board
-from heatmap.page.entries import Entry, RoundEntry, ShotEntry, SkipEntry, VoidEntry
+from heatmap.page.entries import Entry
+from heatmap.page.intake import Intake, Reply
 from heatmap.page.mapping import Grown, Wanted
 from heatmap.page.mapping import Mapping as Mapper
-from heatmap.page.page_file import Kind, PageFile, save_page_file
-from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
-from heatmap.page.tuning import LATEST_S, SOONEST_S
-from heatmap.readings.reading import Reading, Round, group_rounds
-from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.readings.typed import (
-    Again,
-    Done,
-    Help,
-    KnobAt,
-    LidIs,
-    RowOfShots,
-    Shot,
-    Skip,
-    SurfaceIs,
-    Turned,
-    Typed,
-    Undo,
-)
-from heatmap.sear import SearedPiece, check_test_piece
-from heatmap.taking.doubt import Doubt
-from heatmap.taking.effects import Change, Effect, Tell
+from heatmap.page.page_file import Kind, PageFile
+from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, spots_part
+from heatmap.readings.reading import group_rounds
 from heatmap.taking.session import Session
-from heatmap.taking.sitting import Audience, Sitting
-from heatmap.units import Display
-
-
-@dataclass(frozen=True, slots=True)
-class Reply:
-    """What is answered: a status of HTTP and a JSON object."""
-
-    status: int
-    body: Mapping[str, Any]
+from heatmap.taking.sitting import Sitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,19 +27,14 @@ class Asked:
     reply: Future[Reply]
 
 
-class Desk(Audience):
+class Desk(Intake):
     """Takes in what phones send. Only the thread that holds the sitting may call it.
 
     Parameters
     ----------
-    sitting : Sitting
-    kept : PageFile
+    sitting, kept, mapper, begin, kind
+        As of :class:`heatmap.page.intake.Intake`.
     board : Board
-    mapper : Mapping
-    begin : callable
-        Begins another round of a kind after the one that is taken.
-    kind : {"full", "recheck"}
-        Of the round that is taken.
     beside : bool
         There is a keyboard, whose loop keeps up the map that judges the numbers.
     """
@@ -86,25 +51,11 @@ class Desk(Audience):
         beside: bool = False,
     ) -> None:
         """Show how things stand."""
-        self.sitting, self.board, self.mapper, self.kind = sitting, board, mapper, kind
-        self._kept, self._begin, self._beside = kept, begin, beside
-        self.told: list[str] = []  # by the last entry
-        self.written: list[Reading] = []  # by the last entry
-        self._sears = 0  # kept since the beginning
+        super().__init__(sitting, kept, mapper, begin, kind)
+        self.board, self._beside = board, beside
         self._mapped: tuple[int, ...] = ()  # what the map was wanted of last
-        self._answers: dict[str, Reply] = {}  # to entries that leave no row behind
         board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
         self.changed()
-
-    # The audience of the sitting
-
-    def tell(self, text: str) -> None:
-        """Take note of what is told."""
-        self.told.append(text)
-
-    def kept(self, readings: Sequence[Reading]) -> None:
-        """Take note of rows that are on the disk."""
-        self.written += readings
 
     # What is shown
 
@@ -126,7 +77,7 @@ class Desk(Audience):
 
     def _stands_at(self) -> tuple[int, ...]:
         """Return what changes with everything a map or a decision hangs on."""
-        return self.sitting.log.next_id, self.sitting.session.number, self._sears
+        return self.sitting.log.next_id, self.sitting.session.number, self.sears
 
     def _have_mapped(self) -> None:
         session, log, stands_at = self.sitting.session, self.sitting.log, self._stands_at()
@@ -149,7 +100,7 @@ class Desk(Audience):
         """Take in an entry and answer it; True where something has changed."""
         self.told, self.written = [], []
         try:
-            reply = self._reply(asked.entry)
+            reply = self.reply_to(asked.entry)
         except LogError as error:
             reply = Reply(500, {"error": f"{error}; try again"})
         except HeatmapError as error:
@@ -185,232 +136,3 @@ class Desk(Audience):
         self.sitting.update_map(self)
         if self.sitting.said != said:
             self._show()
-
-    def _reply(self, entry: Entry) -> Reply:
-        match entry:
-            case ShotEntry():
-                return self._shot(entry)
-            case VoidEntry():
-                return self._void(entry)
-            case RoundEntry():
-                return self._round(entry)
-            case SkipEntry():
-                return self._once(entry.key, lambda: self._skip(entry))
-            case SearedPiece():
-                return self._sear(entry)
-
-    def _entered(self, key: str) -> list[Reading]:
-        """Return the rows an entry of this key left, withdrawals apart: they came to the disk together with the key."""
-        return [one for one in self.sitting.log.readings if one.key == key and one.void in (None, one.id)]
-
-    def _withdrawals(self, key: str) -> list[Reading]:
-        return [one for one in self.sitting.log.readings if one.key == key and one.void not in (None, one.id)]
-
-    def _once(self, key: str, do: Callable[[], Reply]) -> Reply:
-        """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
-        if key in self._answers:
-            return Reply(200, self._answers[key].body)
-        reply = do()
-        if reply.status == 201:
-            self._answers[key] = reply
-        return reply
-
-    def _at(self, taken_at: datetime | None) -> datetime:
-        """Return when it was tapped.
-
-        Raises
-        ------
-        ReadingError
-            When that cannot be.
-        """
-        now = datetime.now(UTC)
-        if taken_at is None:
-            return now
-        begun = min((one.taken_at for one in self.sitting.session.readings if one.taken_at is not None), default=now)
-        if taken_at > now + timedelta(seconds=SOONEST_S):
-            raise ReadingError("taken_at is still to come; set the clock of the phone, or leave taken_at out")
-        if taken_at < begun - timedelta(seconds=LATEST_S):
-            raise ReadingError("taken_at is more than a day before this round; leave it out, or write it on paper")
-        return min(taken_at, now)
-
-    # Shots and all else that can be typed
-
-    def _shot(self, entry: ShotEntry) -> Reply:
-        if isinstance(entry.event, Done | Help | Again):
-            raise ReadingError("that is for the keyboard; tap it on the page")
-        if isinstance(entry.event, Undo):
-            return self._void(VoidEntry(key=entry.key, id=None, reason=""), entry.event)
-        if isinstance(entry.event, Skip | KnobAt | LidIs | SurfaceIs):
-            return self._once(entry.key, lambda: self._stands(entry))
-        there = self._entered(entry.key)
-        event = _without(entry.event, {one.position for one in there}) if there else entry.event
-        if event is None:
-            if entry.replaces:
-                self._finish_replacing(there[0])
-            return Reply(200, self._shot_body(there))
-        effects = self._heard(entry, event)
-        if isinstance(effects, Reply):
-            return effects
-        self.sitting.carry_out(effects, self, key=entry.key)
-        return Reply(201, self._shot_body(self._entered(entry.key)))
-
-    def _heard(self, entry: ShotEntry, event: Typed) -> Sequence[Effect] | Reply:
-        """Return the effects of an event, or the question that is to be asked first."""
-        session, at = self.sitting.session, self._at(entry.taken_at)
-        if isinstance(event, Turned) and not event.marks:
-            session.advised = self.mapper.advised
-        if isinstance(event, Shot) and event.position:
-            over = next((one for one in self.sitting.earlier if one.number == entry.round), None)
-            if over is not None:
-                return self._of_a_round_that_is_over(over, event, at)
-        effects = session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
-        return self._question(effects) if isinstance(effects, Doubt) else effects
-
-    def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
-        """A phone that was out of reach tells a shot of it only now."""
-        reading = replace(
-            self.sitting.session.reading(shot, at),
-            round=one.number,
-            session=one.session,
-            surface=one.surface,
-            lid=one.lid,
-            distance_mm=shot.distance_mm,
-            knobs=one.settings,
-            note="",
-        )
-        return [Change(new=(reading,))]
-
-    def _question(self, found: Doubt) -> Reply:
-        session, display = self.sitting.session, Display(self.sitting.grill.units)
-        text = session.question_of(found)
-        question = {
-            "text": text,
-            "position": found.reading.position,
-            "shown": shown(found.reading, display),
-            "aim": found.reading.aim,
-            "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
-        }
-        return Reply(409, {"error": text, "question": question})
-
-    def _finish_replacing(self, new: Reading) -> None:
-        """A power cut may have come between a new number and the withdrawal of what it replaces."""
-        session = self.sitting.session
-        old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
-        self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")], self)
-
-    def _shot_body(self, rows: Sequence[Reading]) -> dict[str, Any]:
-        """Return the body for rows that are on the disk: the same at every time."""
-        display = Display(self.sitting.grill.units)
-        numbers = [one for one in rows if one.shown_c is not None]
-        if numbers:
-            last = numbers[-1]
-            kept = ", ".join(map(self.sitting.session.named, numbers))
-            return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
-        kept = "; ".join(self.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
-        return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
-
-    def _stands(self, entry: ShotEntry) -> Reply:
-        """Something that no row tells before the next shot."""
-        effects = self.sitting.session.hear_beside(entry.event, self._at(entry.taken_at))
-        assert not isinstance(effects, Doubt)
-        self.sitting.carry_out(effects, self)
-        self._remember()
-        return Reply(201, {"id": None, "position": None, "shown": None, "kept": " ".join(self.told)})
-
-    def _remember(self) -> None:
-        """Keep how things stand in a round that may have no reading yet."""
-        session = self.sitting.session
-        kept = replace(self._kept, round=session.number, kind=self.kind, marks=dict(session.knobs))
-        self._keep(replace(kept, lid=session.lid, surface=session.surface))
-
-    def _keep(self, kept: PageFile) -> None:
-        save_page_file(Path(self.sitting.log.name), kept)
-        self._kept = kept
-
-    # Withdrawals
-
-    def _void(self, entry: VoidEntry, undo: Undo | None = None) -> Reply:
-        there = self._withdrawals(entry.key)
-        if there:
-            return Reply(200, self._void_body(there[-1]))
-        return self._once(entry.key, lambda: self._take_back(entry, undo or Undo()))
-
-    def _take_back(self, entry: VoidEntry, undo: Undo) -> Reply:
-        session = self.sitting.session
-        if entry.id is None:
-            effects = session.hear_beside(undo, datetime.now(UTC))
-            assert not isinstance(effects, Doubt)
-            if len(effects) == 1 and isinstance(effects[0], Tell) and effects[0].nothing_done:
-                return Reply(409, {"error": effects[0].text})
-        elif any(one.void == entry.id != one.id for one in self.sitting.log.readings):
-            return Reply(409, {"error": f"reading {entry.id} is withdrawn already"})
-        else:
-            effects = session.take_back(entry.id, entry.reason or "undo")
-        self.sitting.carry_out(effects, self, key=entry.key)
-        there = self._withdrawals(entry.key)
-        if there:
-            return Reply(201, self._void_body(there[-1]))
-        self._remember()
-        return Reply(201, {"id": None, "withdrawn": " ".join(self.told)})
-
-    def _void_body(self, row: Reading) -> dict[str, Any]:
-        old = next(one for one in self.sitting.log.readings if one.id == row.void)
-        if old.shown_c is not None:
-            text = self.sitting.session.named(old)
-        else:
-            text = "the turn of the knobs" if old.void is None else "the note"
-        return {"id": old.id, "withdrawn": text}
-
-    # Rounds, positions, sears
-
-    def _round(self, entry: RoundEntry) -> Reply:
-        if entry.key == self._kept.key:
-            return Reply(200, {"round": self._kept.round})
-        session = self._begin(entry.kind)
-        # On the disk before it counts: after a restart the round is the same.
-        self._keep(replace(self._kept, round=session.number, kind=entry.kind, key=entry.key))
-        self.kind = entry.kind
-        self.sitting.go_on_with(session)
-        self.sitting.map.update(session)
-        return Reply(201, {"round": session.number})
-
-    def _skip(self, entry: SkipEntry) -> Reply:
-        session = self.sitting.session
-        if entry.position and entry.position != session.asked:
-            if entry.position not in session.walk.left:
-                return Reply(409, {"error": f"{entry.position} is not asked for in this round"})
-            session.walk.skip(entry.position)
-            return Reply(201, {"skipped": entry.position})
-        asked = session.asked
-        effects = session.hear_beside(Skip(), datetime.now(UTC))
-        assert not isinstance(effects, Doubt)
-        self.sitting.carry_out(effects, self)
-        return Reply(201, {"skipped": asked})
-
-    def _sear(self, piece: SearedPiece) -> Reply:
-        grill, path = self.sitting.grill, sears_beside(Path(self.sitting.log.name))
-        there = read_sears(path, grill)
-        for number, one in enumerate(there, 1):
-            if one.key == piece.key:
-                return Reply(200, {"row": number})
-        food, rail_c = grill.food, self.mapper.searing_rail_c
-        check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
-        seared = replace(
-            piece,
-            taken_at=self._at(piece.taken_at),
-            start_c=food.start_c,
-            thickness_mm=food.thickness_mm,
-            rail_c=rail_c,
-            wanted_c=food.target_c,
-        )
-        append_sear(path, grill, seared)
-        self._sears += 1
-        return Reply(201, {"row": len(there) + 1})
-
-
-def _without(event: Typed, positions: set[str]) -> Typed | None:
-    """Return what of an event is not kept yet; None where all of it is."""
-    if not isinstance(event, RowOfShots):
-        return None
-    left = tuple(one for one in event.shots if one.position not in positions)
-    return replace(event, shots=left) if left else None

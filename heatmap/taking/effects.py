@@ -26,10 +26,9 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tell:
-    """Show a line; it may say that what was asked for could not be done."""
+    """Show a line."""
 
     text: str
-    nothing_done: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

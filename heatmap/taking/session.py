@@ -47,7 +47,6 @@ class _Typed:
 
     reading: Reading | None = None
     replaced: tuple[Reading, ...] = ()
-    may_keep_both: bool = False
     said: str = ""
     before: Mapping[str, object] = field(default_factory=dict)
 
@@ -71,6 +70,7 @@ class Session(Standing):
     doubts: list[Doubt] = field(default_factory=list)
     _retried: set[str] = field(default_factory=set)  # positions that were asked for again once
     _typed: list[_Typed] = field(default_factory=list)
+    _plus_keeps: tuple[Reading, ...] = ()  # what the last entry replaced; + at once after it keeps both
 
     # What is asked
 
@@ -112,10 +112,10 @@ class Session(Standing):
         Raises
         ------
         ReadingError
-            When it cannot be: nothing to put right, a turn of which nobody said what was turned.
+            When it cannot be: nothing to put right or to take back, a turn of which nobody said what was turned.
         """
         if not isinstance(event, Skip | Help | Again):
-            self._keeps_both_no_more()
+            self._plus_keeps = ()
         if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | Shots):
             return self._hear_in_doubt(event, at)
         match event:
@@ -143,8 +143,10 @@ class Session(Standing):
                 return self._knob(event)
             case Undo():
                 return self._undo(event)
-            case Skip() if self._typed and self._typed[-1].may_keep_both:
-                return self._write(*(replace(one, note=f"{INSISTED}: both") for one in self._typed.pop().replaced))
+            case Skip() if self._plus_keeps:
+                both, self._plus_keeps = self._plus_keeps, ()
+                self._typed.pop()
+                return self._write(*(replace(one, note=f"{INSISTED}: both") for one in both))
             case Skip():
                 return self._skip()
             case Done():
@@ -179,7 +181,7 @@ class Session(Standing):
             As :meth:`hear`.
         """
         waiting, self.doubts = self.doubts, []
-        self._keeps_both_no_more()
+        self._plus_keeps = ()
         try:
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)
@@ -192,11 +194,6 @@ class Session(Standing):
             return self.hear(event, at)
         finally:
             self.doubts = waiting
-
-    def _keeps_both_no_more(self) -> None:
-        """+ is for what was said last at the keyboard: after anything else it is a skip."""
-        if self._typed:
-            self._typed[-1] = replace(self._typed[-1], may_keep_both=False)
 
     def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
         effects: list[Effect] = []
@@ -364,7 +361,7 @@ class Session(Standing):
         if event.position:
             there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
             if not there:
-                return [Tell(text=said.nothing_there_sentence(event.position), nothing_done=True)]
+                raise ReadingError(said.nothing_there_sentence(event.position))
             return [Change(old=(there[-1],))]
         here = {one.id for one in self.readings}
         while self._typed:
@@ -374,7 +371,7 @@ class Session(Standing):
             if last.reading.shown_c is None or last.reading.round != self.number or last.reading.id in here:
                 return self._taken_back(last, last.reading)
         if not self.readings:
-            return [Tell(text=said.NOTHING_TO_TAKE_BACK, nothing_done=True)]
+            raise ReadingError(said.NOTHING_TO_TAKE_BACK)
         return [Change(old=(self.readings[-1],))]
 
     def _taken_back(self, typed: _Typed, reading: Reading, why: str = "undo") -> list[Effect]:
@@ -507,7 +504,8 @@ class Session(Standing):
             gone = {one.id for one in change.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
         if change.why != "taken back":
-            self._typed.append(_Typed(reading=reading, replaced=change.old, may_keep_both=both))
+            self._typed.append(_Typed(reading=reading, replaced=change.old))
+            self._plus_keeps = change.old if both else ()
         else:  # what was typed of it before is now of the row that stands again
             self._typed = [
                 replace(one, reading=reading) if one.reading and one.reading.id == change.new[0].id else one

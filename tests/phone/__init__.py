@@ -76,7 +76,7 @@ class Opened:
         self.sitting.map.update(self.sitting.session)
         self._one = threading.Lock()
         self.server = PageServer(listen("127.0.0.1", 0), plan, self.sitting, self._put, kept)
-        self.desk, self.board = self.server.desk, self.server.runner.board
+        self.desk, self.board = self.server.desk, self.server.page.board
 
     def _put(self, event: Any) -> None:
         with self._one:
@@ -88,7 +88,7 @@ class Opened:
 
     def client(self, token: str | None = None) -> Browser:
         """Return a browser that has come in with the cook's token, or another; "" for none."""
-        app = page_app(self.server.runner, self.server.address.hosts)
+        app = page_app(self.server.page, self.server.address.hosts)
         client = Browser(app, self.host)
         token = self.server.kept.cook if token is None else token
         if token:

@@ -120,7 +120,8 @@ def test_a_row_is_kept_skipped_and_left_open_as_called(desk):
 
 
 def test_undo_gives_the_position_back(desk):
-    assert desk.line("undo") == "There is nothing to take back in this round."
+    with pytest.raises(ReadingError, match=r"There is nothing to take back in this round\."):
+        desk.line("undo")
     desk.line("580")
     desk.line("562")
     assert desk.line("-") == "Taken back: A1 562."
@@ -180,7 +181,8 @@ def test_minus_takes_back_the_last_thing_typed_whatever_it_was(desk):
     desk.line("-")
     assert session.knobs == {}
     assert desk.line("-") == "Taken back: B2 580."
-    assert desk.line("-") == "There is nothing to take back in this round."
+    with pytest.raises(ReadingError, match=r"There is nothing to take back in this round\."):
+        desk.line("-")
 
 
 def test_minus_takes_back_a_note_and_a_number_put_right_in_an_earlier_round(desk):
@@ -211,7 +213,8 @@ def test_a_position_and_minus_takes_back_the_last_shot_there(desk):
     assert "contact A1 590" in desk.line("A1 -")
     assert "A1 560" in desk.line("rail A1 -")
     assert desk.kept == [("B2", 580), ("A1", 562), ("C4", 601)]
-    assert desk.line("A4 undo") == "There is nothing to take back at A4 in this round."
+    with pytest.raises(ReadingError, match=r"There is nothing to take back at A4 in this round\."):
+        desk.line("A4 undo")
     desk.line("-")
     assert desk.kept == [("B2", 580), ("A1", 562)], "what is gone already is not taken back again"
 
