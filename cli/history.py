@@ -25,6 +25,8 @@ NEWEST_SEARS = 5
 MOST_STEPS, FEWEST_STEPS = 56, 8
 #: The column of marks is no narrower and no wider than this.
 MARKS_WIDTH = (5, 40)
+#: A screen narrower than this has no room for all columns.
+WIDE = 68
 _BLOCKS = "▁▂▃▄▅▆▇█"
 _DIGITS = "0123456789"
 
@@ -86,25 +88,19 @@ def command(
 
 
 class _Table:
-    """Lays out one row per round: every two columns have a blank between them, two where there is room."""
+    """Lays out one row per round; the marks have what room the other columns leave, and a narrow screen has fewer."""
 
     def __init__(self, grill: Grill, marks: Sequence[int], width: int) -> None:
         from heatmap.units import Display
 
         self.grill, self.display = grill, Display(grill.units)
         self.drift = f"{self.display.degrees}/min"
-        wanted = min(max([MARKS_WIDTH[0], *marks]), MARKS_WIDTH[1])
-        all_widths = {"Round": 5, "Time": 5, "Marks": 0, "Shots": 5, "Kind": 8, "Spread": 6, "In band": 15, "Level": 5}
-        all_widths[self.drift] = 6
-        few = ("Shots", self.drift)
-        layouts: list[tuple[tuple[str, ...], int, int]] = [((), 2, wanted), ((), 1, MARKS_WIDTH[0]), (few, 1, 0)]
-        for left_out, gap, fewest in layouts:
-            self.left_out, self.gap = left_out, gap
-            self.widths = {name: columns for name, columns in all_widths.items() if name not in left_out}
-            room = width - sum(self.widths.values()) - self.gap * (len(self.widths) - 1)
-            if room >= fewest:
-                break
-        self.widths["Marks"] = max(MARKS_WIDTH[0], min(wanted, room))
+        widths = {"Round": 5, "Time": 5, "Marks": 0, "Shots": 5, "Kind": 8, "Spread": 6, "In band": 15, "Level": 5}
+        widths[self.drift] = 6
+        self.left_out = ("Shots", self.drift) if width < WIDE else ()
+        self.widths = {name: columns for name, columns in widths.items() if name not in self.left_out}
+        room = width - sum(self.widths.values()) - len(self.widths) + 1
+        self.widths["Marks"] = min(max(MARKS_WIDTH[0], *marks), MARKS_WIDTH[1], max(room, MARKS_WIDTH[0]))
 
     def header(self) -> str:
         """Return the names of the columns."""
@@ -120,7 +116,7 @@ class _Table:
             "Shots": str(line.shots),
         }
         if line.spread_c is None or line.share is None or line.level_c is None:
-            return f"{self._laid_out(texts)}{' ' * self.gap}too few shots for a map"
+            return f"{self._laid_out(texts)} too few shots for a map"
         low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
         drift_c = line.drift_c_per_min
         texts |= {
@@ -136,7 +132,7 @@ class _Table:
         """Return the cells that are there side by side, marks to the left and all else to the right."""
         names = [name for name in self.widths if name in texts]
         cells = [f"{texts[name]:{'<' if name == 'Marks' else '>'}{self.widths[name]}}" for name in names]
-        return (" " * self.gap).join(cells).rstrip()
+        return " ".join(cells).rstrip()
 
 
 def _marks(grill: Grill, marks: object) -> str:
