@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
@@ -105,7 +104,7 @@ class Taking(Asking):
                 self.inputs.put_back(Line(text))
         self._open_round()
         if self.plan.preheat:
-            self._begin_preheat(walk_order(self.grill)[:2], note="preheat")
+            self._begin_preheat()
         while True:
             while not self._take_round():
                 self._map_after_preheat()
@@ -138,9 +137,10 @@ class Taking(Asking):
 
     # Preheat
 
-    def _begin_preheat(self, labels: Sequence[str], note: str = "") -> None:
+    def _begin_preheat(self) -> None:
+        labels = walk_order(self.grill)[:2]
         self.preheating = True
-        self.session.note = note
+        self.session.note = "preheat"
         self.session.walk = Walk.over(labels)
         self.session.known = Known(calibrations={})
         pair = " and ".join(labels)
@@ -162,15 +162,6 @@ class Taking(Asking):
         self.sitting.session = begin_next(self.plan, before, self.log.readings, after=before.number)
         self.session.knobs.update(marks)
         self._open_round()
-
-    def _watch_rise(self) -> tuple[str, bool]:
-        """Return what to say of the rise, and whether the preheat is over."""
-        found = rise(self.session.readings, self.grill.gun)
-        labels = sorted({one.position for one in self.session.readings if one.aim == "rail"})
-        if not self.preheating and found and found.is_rising and len(labels) == len(found.positions) == 2:
-            self._begin_preheat(labels)
-        line = rise_sentence(found, self.grill, preheating=self.preheating)
-        return line, self.preheating and found is not None and found.is_steady
 
     # The round
 
@@ -279,8 +270,9 @@ class Taking(Asking):
 
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""
-        line, steady = self._watch_rise()
-        if steady:
+        found = rise(self.session.readings, self.grill.gun)
+        line = rise_sentence(found, self.grill, preheating=self.preheating)
+        if self.preheating and found is not None and found.is_steady:
             self.screen.tell(f"{line} On to the map.")
             return True
         if not self.preheating:

@@ -21,13 +21,10 @@ class Rise:
     ----------
     per_minute_c, std_c : float
         Negative when it falls, °C a minute; its standard deviation.
-    positions : tuple of str
-        Those that were shot more than once.
     """
 
     per_minute_c: float
     std_c: float
-    positions: tuple[str, ...]
 
     @property
     def is_rising(self) -> bool:
@@ -74,4 +71,4 @@ def rise(readings: Sequence[Reading], gun: Gun) -> Rise | None:
     slope = float(sum(when @ value for when, value in zip(minutes, values, strict=True))) / lever
     level_c = float(np.mean(np.concatenate([pairs[:, 1] for pairs in repeated.values()])))
     scatter_c = float(np.hypot(0.01 * gun.repeatability_percent * abs(level_c), gun.display_step_c / np.sqrt(12.0)))
-    return Rise(per_minute_c=slope, std_c=scatter_c / float(np.sqrt(lever)), positions=tuple(repeated))
+    return Rise(per_minute_c=slope, std_c=scatter_c / float(np.sqrt(lever)))

@@ -35,7 +35,7 @@ from heatmap.readings.typed import (
 from heatmap.taking.doubt import DOUBTED, Doubt
 from heatmap.taking.effects import Change, Effect, End, Event, Ring, Shots, ShowHelp, Tell
 from heatmap.taking.standing import Standing
-from heatmap.taking.tuning import BY_HAND, IN_TURN, SAME_AGAIN_C
+from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
@@ -250,9 +250,7 @@ class Session(Standing):
     def _write_again(self, reading: Reading) -> list[Effect]:
         """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
         old = tuple(one for one in self.readings if self.is_same_shot(one, reading) and self.contradicts(one, reading))
-        positions = {one.position for one in self.readings}
-        in_turn = len(positions) == IN_TURN and self.readings[-1].position != reading.position
-        if not old or reading.aim != "rail" or self.note or in_turn:
+        if not old or reading.aim != "rail" or self.note:
             return self._write(reading)
         return self._replace(reading, old)
 

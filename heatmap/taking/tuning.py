@@ -43,8 +43,6 @@ BY_HAND = 10
 #: Two honest shots at one place differ by no more than so many standard deviations of their difference (normal
 #: distribution: 1 pair in 400), and a number typed again by less is a repeat.
 REPEATS = 3.0
-#: Whoever shoots so many positions in turn, and no other, watches the grate heat up: nothing is replaced.
-IN_TURN = 2
 
 # The map while a round is taken.
 

@@ -98,20 +98,6 @@ def test_done_in_the_preheat_goes_to_the_map_at_once(plain_grill, clock):
     assert [row.round for row in rows] == [1, 1, 2]
 
 
-def test_two_positions_repeated_that_rise_make_it_a_preheat(plain_grill, clock, capsys):
-    clock.step = timedelta(seconds=30)
-    run(plain_grill, ["B2 400", "A1 450", "B2 440", "A1 490"])
-    told = capsys.readouterr().err
-    assert "Preheat: shoot A1 and B2 in turn" in told
-    assert "Rising 40 °F a minute, hold on." in told
-
-
-def test_a_settled_pair_of_repeats_makes_no_preheat(plain_grill, clock, capsys):
-    clock.step = timedelta(seconds=30)
-    run(plain_grill, ["B2 580", "A1 571", "B2 581", "A1 570"])
-    assert "Preheat" not in capsys.readouterr().err
-
-
 def test_a_recheck_leads_through_a_few_positions_and_moves_the_map_of_the_full_round(plain_grill, clock, capsys):
     full = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
     run(plain_grill, [f"{label} {575 + 3 * (index % 4)}" for index, label in enumerate(full)])

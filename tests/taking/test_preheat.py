@@ -33,7 +33,6 @@ def shots(rate_c_per_min, minutes, *, noise_c=0.0, seed=0):
 def test_a_steady_rise_is_found_exactly_and_the_places_do_not_matter():
     found = rise(shots(5.0, [0.0, 0.2, 1.0, 1.2]), Gun())
     assert found.per_minute_c == pytest.approx(5.0)
-    assert found.positions == ("B2", "A1")
     assert found.is_rising
     assert not found.is_steady
 
