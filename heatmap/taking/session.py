@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import heatmap.words.taking as said
-from heatmap.correct import tells_valley
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import (
@@ -34,25 +33,15 @@ from heatmap.readings.typed import (
 )
 from heatmap.taking.doubt import DOUBTED, Doubt
 from heatmap.taking.effects import Change, Effect, End, Event, Ring, Shots, ShowHelp, Tell
-from heatmap.taking.standing import Standing
+from heatmap.taking.record import Record
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Typed:
-    """One thing that was typed and can be taken back: readings, those they replaced, a note, or what stood before."""
-
-    reading: Reading | None = None
-    replaced: tuple[Reading, ...] = ()
-    said: str = ""
-    before: Mapping[str, object] = field(default_factory=dict)
-
-
 @dataclass(eq=False)
-class Session(Standing):
+class Session(Record):
     """A round being taken: what is heard, asked about and taken back.
 
     Attributes
@@ -68,9 +57,6 @@ class Session(Standing):
     by_hand: bool = True
     advised: Mapping[str, float] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=list)
-    _retried: set[str] = field(default_factory=set)  # positions that were asked for again once
-    _typed: list[_Typed] = field(default_factory=list)
-    _plus_keeps: tuple[Reading, ...] = ()  # what the last entry replaced; + at once after it keeps both
 
     # What is asked
 
@@ -115,7 +101,7 @@ class Session(Standing):
             When it cannot be: nothing to put right or to take back, a turn of which nobody said what was turned.
         """
         if not isinstance(event, Skip | Help | Again):
-            self._plus_keeps = ()
+            self.plus_keeps = ()
         if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | Shots):
             return self._hear_in_doubt(event, at)
         match event:
@@ -124,7 +110,7 @@ class Session(Standing):
             case Shot():
                 return self._shot(self.reading(event, at), again=bool(event.position) and self.by_hand)
             case Fix():
-                return self._fix(event)
+                return self.fix(event)
             case Turned():
                 return self._turned(event, at)
             case Noted():
@@ -134,7 +120,7 @@ class Session(Standing):
             case OverRange():
                 return self._over_range(event)
             case SurfaceIs():
-                self._remember(event.surface, surface=self.surface)
+                self.remember(event.surface, surface=self.surface)
                 self.surface = event.surface
                 return [Tell(text=said.surface_sentence(event.surface))]
             case LidIs():
@@ -142,10 +128,10 @@ class Session(Standing):
             case KnobAt():
                 return self._knob(event)
             case Undo():
-                return self._undo(event)
-            case Skip() if self._plus_keeps:
-                both, self._plus_keeps = self._plus_keeps, ()
-                self._typed.pop()
+                return self.undo(event)
+            case Skip() if self.plus_keeps:
+                both, self.plus_keeps = self.plus_keeps, ()
+                self.typed.pop()
                 return self._write(*(replace(one, note=f"{INSISTED}: both") for one in both))
             case Skip():
                 return self._skip()
@@ -181,7 +167,7 @@ class Session(Standing):
             As :meth:`hear`.
         """
         waiting, self.doubts = self.doubts, []
-        self._plus_keeps = ()
+        self.plus_keeps = ()
         try:
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)
@@ -215,25 +201,6 @@ class Session(Standing):
         about = self.note and f": {self.note}"
         return replace(reading, note=f"{INSISTED}{about}")
 
-    def take_back(self, number: int, why: str = "undo") -> list[Effect]:
-        """Ask for the row with this id to be withdrawn: a shot of any round, a note or a turn of knobs of this one.
-
-        Raises
-        ------
-        ReadingError
-            When there is none.
-        """
-        for typed in reversed(self._typed):
-            reading = typed.reading
-            if reading is not None and reading.id == number and (reading.shown_c is None or reading in self.readings):
-                self._typed = [one for one in self._typed if one is not typed]
-                return self._taken_back(typed, reading, why)
-        for readings in (self.readings, *(one.readings for one in self.earlier)):
-            for shot in readings:
-                if shot.id == number:
-                    return [Change(old=(shot,), why=why)]
-        raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
-
     def _write(self, *readings: Reading) -> list[Effect]:
         """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
         for reading in readings:
@@ -253,21 +220,6 @@ class Session(Standing):
         if not old or reading.aim != "rail" or self.note:
             return self._write(reading)
         return self._replace(reading, old)
-
-    def _fix(self, event: Fix) -> list[Effect]:
-        """Put right a number that was kept, in this round or an earlier one."""
-        shot = event.shot
-        rounds = [(self.number, self.readings), *((one.number, one.readings) for one in reversed(self.earlier))]
-        for number, readings in rounds:
-            if event.round in (None, number):
-                there = [one for one in readings if (one.position, one.aim) == (shot.position, shot.aim)]
-                if there:
-                    old = there[-1]
-                    was = f"fixed: was {self.number_text(old.shown_c)}"
-                    return [Change(new=(replace(old, shown_c=shot.shown_c, note=was),), old=(old,), why="fixed")]
-        where = "" if event.round is None else f" in round {event.round}"
-        what = "" if shot.aim == "rail" else f"{shot.aim} "
-        raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
 
     def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
         believed = []
@@ -307,9 +259,9 @@ class Session(Standing):
             return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
         expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
         reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.display)}")
-        if reading.position in self._retried:
+        if reading.position in self.retried:
             return self._write(reading)
-        self._retried.add(reading.position)
+        self.retried.add(reading.position)
         self.ask_again(reading)
         return [Change(new=(reading,))]
 
@@ -338,7 +290,7 @@ class Session(Standing):
 
     def _knob(self, event: KnobAt) -> list[Effect]:
         before = self.knobs.get(event.burner)
-        self._remember(said.marks_text(self.grill, {event.burner: event.mark}), knobs=dict(self.knobs))
+        self.remember(said.marks_text(self.grill, {event.burner: event.mark}), knobs=dict(self.knobs))
         self.knobs[event.burner] = event.mark
         mark = self.grill.burner(event.burner).mark_text(event.mark)
         turned = before is not None and before != event.mark
@@ -347,48 +299,9 @@ class Session(Standing):
     def _lid(self, event: LidIs) -> list[Effect]:
         if event.lid == "open" and self.round.lid == "closed":
             return [Tell(text=said.LID_STAYS)]
-        self._remember(f"lid {event.lid}", lid=self.lid)
+        self.remember(f"lid {event.lid}", lid=self.lid)
         self.lid = event.lid
         return [Tell(text=said.lid_sentence(event.lid, not_written=self.lid_not_written))]
-
-    def _remember(self, what: str, **before: object) -> None:
-        """Keep what stood before something was said, so that it can be taken back."""
-        self._typed.append(_Typed(said=what, before=before))
-
-    def _undo(self, event: Undo) -> list[Effect]:
-        if event.position:
-            there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
-            if not there:
-                raise ReadingError(said.nothing_there_sentence(event.position))
-            return [Change(old=(there[-1],))]
-        here = {one.id for one in self.readings}
-        while self._typed:
-            last = self._typed.pop()
-            if last.reading is None:
-                return self._unsay(last)
-            if last.reading.shown_c is None or last.reading.round != self.number or last.reading.id in here:
-                return self._taken_back(last, last.reading)
-        if not self.readings:
-            raise ReadingError(said.NOTHING_TO_TAKE_BACK)
-        return [Change(old=(self.readings[-1],))]
-
-    def _taken_back(self, typed: _Typed, reading: Reading, why: str = "undo") -> list[Effect]:
-        """Ask for a row that was typed to be withdrawn, and for what it replaced to stand again."""
-        if reading.shown_c is None:
-            return [Change(old=(reading,), why=why), *self._unsay(typed)]
-        if reading.round != self.number:
-            return [Change(new=typed.replaced[:1], old=(reading,), why="taken back")]
-        again: list[Effect] = [Change(new=typed.replaced)] if typed.replaced else []
-        return [*again, Change(old=(reading,), why=why)]
-
-    def _unsay(self, typed: _Typed) -> list[Effect]:
-        for name, value in typed.before.items():
-            if name == "skipped":
-                self.walk.ask_next(str(value))
-            else:
-                setattr(self, name, value)
-        stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
-        return [Tell(text=said.unsaid_sentence(typed.said, stands if typed.before.keys() - {"skipped"} else ""))]
 
     def _skip(self) -> list[Effect]:
         if self.near:
@@ -396,7 +309,7 @@ class Session(Standing):
             self.leave_near(self.asked)  # half a pair tells nothing
             return [Tell(text=text)]
         label = self.walk.next
-        self._remember(f"+ at {label}", skipped=label)
+        self.remember(f"+ at {label}", skipped=label)
         self.walk.skip(label)
         return [Tell(text=said.left_out_sentence(label, for_now=True))]
 
@@ -442,90 +355,3 @@ class Session(Standing):
         while self.doubts:
             effects += self._shoot_again()
         return effects
-
-    # What has been done
-
-    def done(self, change: Change, new: Sequence[Reading]) -> list[Effect]:
-        """Take note that a change is on the disk; `new` is what was written of it, as the log returned it."""
-        if change.new and change.old:
-            return self._replaced(new[0], change)
-        if change.old:
-            return [effect for one in change.old for effect in self._withdrawn(one)]
-        return self._written([one for one in new if one.round == self.number])
-
-    def _written(self, readings: Sequence[Reading]) -> list[Effect]:
-        effects: list[Effect] = []
-        for one in readings:
-            typed = _Typed(reading=one)
-            if one.shown_c is None and one.void is not None:
-                typed = _Typed(reading=one, said="the note")
-                effects.append(Tell(text=said.noted_sentence(one.note)))
-            elif one.shown_c is None:
-                before = {"knobs": dict(self.knobs), "turned": self.turned}
-                typed = _Typed(reading=one, said="the turn of the knobs", before=before)
-                self.knobs, self.turned = dict(one.knobs), one
-            self._typed.append(typed)
-        readings = [one for one in readings if one.shown_c is not None]
-        self.readings += readings
-        for reading in readings:
-            if reading.aim != "rail":
-                effects += self._kept_beside(reading)
-            elif reading.note.startswith(DOUBTED):
-                effects += self._kept_in_doubt(reading)
-        plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
-        if plain:
-            kept = said.kept_sentence([self.named(one) for one in plain])
-            effects[:0] = [Tell(text=kept), Ring(times=1)]
-        return effects
-
-    def _kept_beside(self, reading: Reading) -> list[Effect]:
-        away = said.away_text(reading, self.distance_mm, self.display)
-        rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
-        pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
-        text = said.kept_beside_sentence(
-            reading,
-            self.named(reading),
-            away,
-            to_pair=not pair and reading.aim != "patch",
-            tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
-        )
-        return [Tell(text=text), Ring(times=1)]
-
-    def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
-        again = reading.position if self.asked == reading.position else ""
-        text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
-        return [Tell(text=text), Ring(times=2 if again else 1)]
-
-    def _replaced(self, reading: Reading, change: Change) -> list[Effect]:
-        here, both = reading.round == self.number, change.why == "replaced"
-        if here:
-            gone = {one.id for one in change.old}
-            self.readings = [*(one for one in self.readings if one.id not in gone), reading]
-        if change.why != "taken back":
-            self._typed.append(_Typed(reading=reading, replaced=change.old))
-            self._plus_keeps = change.old if both else ()
-        else:  # what was typed of it before is now of the row that stands again
-            self._typed = [
-                replace(one, reading=reading) if one.reading and one.reading.id == change.new[0].id else one
-                for one in self._typed
-            ]
-        text = said.replaced_sentence(reading, change.old, self.display, elsewhere=not here, both=both)
-        return [Tell(text=text), Ring(times=1)]
-
-    def _withdrawn(self, reading: Reading) -> list[Effect]:
-        if reading.shown_c is None:
-            return []
-        self.readings = [one for one in self.readings if one.id != reading.id]
-        if reading.round == self.number and not self.is_shot(reading):
-            self.lost([reading])
-        return [Tell(text=said.taken_back_sentence(self.named(reading)))]
-
-    def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
-        """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
-        label = reading.position
-        if not label or label in self._retried:
-            return []
-        self._retried.add(label)
-        self.ask_again(reading)
-        text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self.display)
-        return [Tell(text=text), Ring(times=2)]
