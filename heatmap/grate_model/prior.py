@@ -276,13 +276,13 @@ def _of_burners(response: Response, sites: Sites) -> _OfBurners:
     return _OfBurners(design=columns, each=each, unit=unit, own=(sites.openings + response.offset) * each)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=32)  # one map and what is decided from it ask for fewer; each is as large as a covariance
 def _correlation(lengths_mm: tuple[float, float], one: Sites, two: Sites) -> FloatArray:
     between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
     return np.asarray(between[np.ix_(one.place, two.place)])
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)  # larger still
 def _field_factor(lengths_mm: tuple[float, float], *sites: Sites) -> FloatArray:
     """Return the triangle that makes a field of unit variance at the places of all sites out of white noise."""
     places = np.concatenate([one.places_mm for one in sites])

@@ -69,6 +69,9 @@ class Key:
         return found
 
     def _read_one(self, name: str, value: Any, units: Units) -> Any:
+        types = str if self.kind == "text" else (str, list) if self.parts else (str, int, float)
+        if self.words and (isinstance(value, bool) or not isinstance(value, types)):
+            raise self._none_of_its_words(name, value)
         if self.kind == "text" or (self.words and isinstance(value, str)):
             return _line(name, value)
         if not self.parts:
@@ -100,11 +103,15 @@ class Key:
                 self.check(name, part)
         elif isinstance(value, str):
             if self.words and value not in self.words:
-                listed = [f"[{', '.join(self.parts)}]"] if self.parts else [f"a {self.kind}"]
-                *others, last = [*(listed if self.kind != "text" else []), *map(quoted, self.words)]
-                raise GrillError(f'{name} is "{value}"; it must be {", ".join(others)} or {last}{why}')
+                raise self._none_of_its_words(name, value)
         elif value is not None and (not self.low <= value <= self.high or (self.low_open and value == self.low)):
             raise OutOfRangeError(name, value, self)
+
+    def _none_of_its_words(self, name: str, value: Any) -> GrillError:
+        number = [f"[{', '.join(self.parts)}]"] if self.parts else [f"a {self.kind}"]
+        *others, last = [*(number if self.kind != "text" else []), *map(quoted, self.words)]
+        why = f": {self.reason}" if self.reason else ""
+        return GrillError(f"{name} is {written(value)}; it must be {', '.join(others)} or {last}{why}")
 
     def shown(self, value: Any, units: Units) -> Any:
         """Return an inside value as a file says it: the way back from :meth:`read`."""

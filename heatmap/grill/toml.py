@@ -79,6 +79,9 @@ def load_grill(path: str | Path) -> Grill:
 def check_grill(path: str | Path) -> tuple[Grill | None, tuple[str, ...]]:
     """Read a grill file and gather everything that is wrong in it.
 
+    What does not fit together, as a rim wider than the grate, is told of a table whose keys are all well, and of tables
+    together when each of them is.
+
     Returns
     -------
     grill : Grill or None
@@ -173,8 +176,9 @@ class _Reader:
     def _burner(self, entry: Mapping[str, Any], number: int) -> Any:
         name = entry.get("name")
         prefix = f'burner "{shortened(name)}": ' if isinstance(name, str) else f"burner {number}: "
-        # "center", as it is spelled on the other side of the ocean
-        return self._part(Burner, prefix, {"centre" if key == "center" else key: entry[key] for key in entry})
+        if "centre" not in entry:  # "center", as it is spelled on the other side of the ocean
+            entry = {"centre" if key == "center" else key: entry[key] for key in entry}
+        return self._part(Burner, prefix, entry)
 
     def _part(self, section: type[Any], prefix: str, values: Mapping[str, Any]) -> Any:
         """Return what a table describes, or None where anything in it is wrong."""

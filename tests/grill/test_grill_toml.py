@@ -301,7 +301,7 @@ WRONG = [
         'grate.rails is "sideways"; it must be "front-to-back" or "left-to-right"',
     ),
     ("grate", 'valley = "lava"', 'grate.valley is "lava"; it must be "floor" or "open"'),
-    ("grate", "valley = 3", "grate.valley is 3; it must be text in quotes"),
+    ("grate", "valley = 3", 'grate.valley is 3; it must be "floor" or "open"'),
     ("grate", 'rails = """a\nb"""', 'grate.rails is "a b"; it must be one line of at most 80 characters'),
     (
         "grate",
@@ -458,7 +458,7 @@ def test_one_line_names_file_key_value_and_what_is_allowed(where: str, line: str
         ),
         ("grate = 3\n[target]\nlow = 1\nhigh = 2", "grate is 3; it must be a table: [grate]"),
         ('units = "metric"', 'units is "metric"; it must be "us" or "si": °F and inches, or °C and mm'),
-        ('units = ["us"]', "units is ['us']; it must be"),
+        ('units = ["us"]', """units is ['us']; it must be "us" or "si": °F and inches, or °C and mm"""),
         ("name = 3\n[grate]\n[target]", "name is 3; it must be text in quotes"),
     ],
 )

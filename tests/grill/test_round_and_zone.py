@@ -103,6 +103,7 @@ def test_a_round_grate_has_one_size(text, words):
     ("zone", "words"),
     [
         ('"nowhere"', r'target.zone is "nowhere"; it must be \[x0, y0, x1, y1\], "all", "left half"'),
+        ("3", r'target.zone is 3; it must be \[x0, y0, x1, y1\], "all", "left half"'),
         ("[1, 2, 3]", r"target.zone is \[1, 2, 3\]; it must be \[x0, y0, x1, y1\]"),
         ("[30, 0, 40, 10]", "target.zone holds nothing of the grate"),
     ],
@@ -141,6 +142,8 @@ def test_the_middle_of_a_ring_may_be_spelled_either_way():
     text = "[grate]\nwidth = 24\ndepth = 18\n[target]\nlow = 550\nhigh = 600\n"
     here, there = (grill_from_toml(text + ring.format(word)) for word in ("centre", "center"))
     assert here == there
+    with pytest.raises(GrillError, match='burner "one": center is not a key of a grill file; did you mean centre'):
+        grill_from_toml(text + ring.format("center") + "centre = [3, 9]\n")
 
 
 # How burners are proposed to lie

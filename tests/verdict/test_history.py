@@ -13,6 +13,7 @@ from heatmap import load_grill, load_rounds
 from heatmap.assessment import Cells, assess
 from heatmap.grate_model import reference_pairs as pins_module
 from heatmap.grate_model.round_map import map_round
+from heatmap.grill.toml import grill_from_toml
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.verdict import history as history_module
@@ -59,6 +60,23 @@ def test_older_lines_agree_with_maps_made_when_nothing_had_followed(played):
         assert line.share_low <= line.share <= line.share_high
         assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), abs=2.0)
         assert dict(line.marks) == dict(found.round.settings)
+
+
+def test_an_older_line_of_a_grate_and_of_its_mirror_image_are_the_same():
+    """Also where every row has three, six, nine … cells; within what looking at some of them may move."""
+    grate = "[grate]\nwidth = 11\ndepth = 18\n[target]\nlow = 550\nhigh = 600\n"
+    grill = grill_from_toml(grate)
+
+    def rounds(side: float) -> tuple[Round, ...]:
+        shots = [
+            Reading(id=1, round=number, shown_c=302.0 + side * (x_mm - 139.7) / 10.0, x_mm=x_mm, y_mm=y_mm)
+            for number in (1, 2)
+            for x_mm, y_mm in map(grill.point_mm, grill.labels)
+        ]
+        return tuple(Round(number=n, session="", readings=tuple(s for s in shots if s.round == n)) for n in (1, 2))
+
+    cooler, hotter = (next(history(grill, rounds(side))) for side in (-1.0, 1.0))
+    assert cooler.level_c == pytest.approx(hotter.level_c, abs=0.5)
 
 
 def test_few_shots_with_no_full_round_before_them_are_no_recheck(played):
