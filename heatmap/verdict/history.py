@@ -22,7 +22,7 @@ from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import median_spread_c, share_in_band
 
-#: One in so many of the cells of an inch is looked at for an older round. On six make-believe grills of four rounds that
+#: One in so many of the cells of an inch is looked at for an older round. On make-believe grills of four rounds that
 #: moved spreads by 1.3 °C and shares by 0.8 % (root mean square); other samples move them by 0.8 °C and 1 %.
 EVERY = 3
 
@@ -122,7 +122,7 @@ def _points_mm(grill: Grill) -> FloatArray:
     """Return where older rounds are looked at: one in so many cells along every row and every column, (m, 2)."""
     cells = Cells.of(grill, WIDE_CELL_MM)
     diagonal = np.add(*np.nonzero(cells.inside))
-    return cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0]
+    return np.asarray(cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0])
 
 
 def _blocks(grill: Grill, rounds: tuple[Round, ...], count: int) -> list[tuple[Round, ...]]:
