@@ -31,6 +31,8 @@ from heatmap.units import f_from_c, in_from_mm, mm_from_in
 
 Number = TypeVar("Number", int, float)
 _HIGHEST_ROUND = 999_999
+#: What is said of a mark that the burner of the grill file has not.
+OR_THE_GRILL_FILE = ", says the grill file; put right whichever is wrong"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,7 +213,7 @@ def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
     try:
         return mark_from_text(text, burner, decimal_comma=decimal_comma)
     except ReadingError as error:
-        raise ReadingError(f"{error}, says the grill file; put right whichever is wrong") from None
+        raise ReadingError(f"{error}{OR_THE_GRILL_FILE}") from None
 
 
 def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:

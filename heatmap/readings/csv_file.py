@@ -15,7 +15,7 @@ from typing import IO, NamedTuple, cast
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import Column, column_key, columns_for
+from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, Column, column_key, columns_for
 from heatmap.readings.csv_lines import Dialect, is_content, newline_of, split_lines, split_row
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
@@ -195,6 +195,9 @@ def problems_text(found: ReadingsFile) -> str:
     if len(problems) == 1:
         line, why = problems[0]
         return f"{name}, line {line}: {why} (mend it, or go on without it: --skip-bad)"
+    if all(why.endswith(OR_THE_GRILL_FILE) for _, why in problems):  # one dial, said once: the rows may be right
+        line, why = problems[0]
+        return f"{name}: {len(problems)} rows cannot be used, the first on line {line}: {why}; or --skip-bad"
     shown = [f"  line {line}: {why}" for line, why in problems[:_SHOWN_PROBLEMS]]
     if len(problems) > _SHOWN_PROBLEMS:
         shown.append(f"  and {len(problems) - _SHOWN_PROBLEMS} more")

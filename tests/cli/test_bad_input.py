@@ -114,6 +114,10 @@ def test_marks_beyond_the_dial_say_where_the_dial_is_described(folder, gratemap)
     result = outcome(gratemap, folder, "map")
     assert result.exit_code == 3
     assert "goes from 1 to 1.5, says the grill file; put right whichever is wrong" in result.stderr
+    readings.write_text("position,shown_f,knob_left\nB2,585,5\nB3,590,5.5\n")
+    told = outcome(gratemap, folder, "map").stderr
+    assert "2 rows cannot be used, the first on line 2: " in told and told.count("says the grill file") == 1
+    assert "mend them" not in told, "every row may be right, and the grill file wrong"
 
 
 def test_signs_a_terminal_would_follow_do_not_reach_it(folder, gratemap):
