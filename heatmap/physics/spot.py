@@ -32,10 +32,8 @@ from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero, not_negative
 from heatmap.units import FloatArray
 
-# First zero of J₁ over π [2]: the spot, in pitches, that sees the same share wherever it lands (but for the
-# finer overtones of the pattern).
-STEADIEST_SPOT_IN_PITCHES = 3.8317059702075125 / pi
-# The range advised around it, in pitches.
+# The range advised, in pitches, around the spot that sees the same share wherever it lands (but for the finer overtones
+# of the pattern): the first zero of J₁ over π [2], 1.22.
 SHORTEST_ADVISED_IN_PITCHES = 1.0
 LONGEST_ADVISED_IN_PITCHES = 1.4
 
