@@ -152,9 +152,8 @@ class Practice:
         self._turn({change.burner: change.to_mark for change in decision.changes}, decision.wait_min)
 
     def _decision(self) -> Decision:
-        return decide(
-            self.assessment, FoodSaid().that_counts(self.grill)
-        )  # make-believe time stands still between rounds
+        # Without the time: a make-believe one stands still between rounds.
+        return decide(self.assessment, FoodSaid().that_counts(self.grill))
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
         moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}

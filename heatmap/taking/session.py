@@ -194,7 +194,7 @@ class Session(Record):
         return effects
 
     def _replace(self, reading: Reading, old: tuple[Reading, ...]) -> list[Effect]:
-        self._write(reading)
+        self.shot(reading)
         return [Change(new=(reading,), old=old, why="replaced")]
 
     def _insisted(self, reading: Reading) -> Reading:

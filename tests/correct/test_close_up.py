@@ -71,7 +71,7 @@ def test_twelve_pairs_find_the_rail_beside_a_valley_of_any_heat(valley_c: float)
     random = np.random.default_rng(4)
     played = [
         rail_behind(calibrate(GRILL, [shot_pair(valley_c, place, random) for place in range(12)]), valley_c)
-        for _ in range(20)
+        for _ in range(30)
     ]
     off_c, told_c = np.array(played).T - np.array([[RAIL_C], [0.0]])
     alone_c, alone_std_c = rail_behind(calibrate(GRILL), valley_c)

@@ -86,7 +86,7 @@ def play(seed: int, seen_round, rounds: int = 5) -> list[float]:
 
 def test_advice_on_perfect_readings_reaches_what_the_truth_reaches(seen_round) -> None:
     """Direct optimisation on the truth is the measure; the surface between 12 spots is all that is not known."""
-    played = np.array([play(seed, seen_round, 4) for seed in (0, 2, 3, 5, 10)])
+    played = np.array([play(seed, seen_round, 4) for seed in (0, 2, 3, 5, 7, 10)])
     assert np.median(played[:, -1]) >= 0.9
     assert played[:, -1].min() >= 0.75
     assert np.mean(played[:, -1]) > np.mean(played[:, 0]) + 0.2
@@ -285,7 +285,7 @@ def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round) -> None:
 def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
     """In the third round of grills played by the advice, the surface of now, level and all, against the truth."""
     errors, told = [], []
-    for seed in range(8):
+    for seed in range(14):
         grill = draw_grill(seed, cell_mm=50.8)
         rounds = [grill.play_round(1, contact_at="B2")]
         for number in (2, 3):
