@@ -6,8 +6,8 @@ Only what can be read in one way is taken; everything else is refused with what 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
-from itertools import product
+from collections.abc import Iterator
+from functools import cache
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
@@ -15,16 +15,14 @@ from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.typed import Typed, parse_typed
 from heatmap.readings.written import quoted
 
-_UNITS = {word: n for n, word in enumerate("zero one two three four five six seven eight nine".split())} | {"oh": 0}
-_TEENS = {
-    word: n
-    for n, word in enumerate(
-        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(), 10
-    )
-}
-_TENS = {word: n * 10 for n, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
-_NUMBER_WORDS = {*_UNITS, *_TEENS, *_TENS, "hundred", "and"}
-_POINT = ("point", "dot")
+_ONES = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
+    "seventeen eighteen nineteen"
+).split()
+_TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+_NUMBER_WORDS = {*_ONES, *_TENS, "oh", "hundred", "and"}
+#: How every number from 0 to 99 is said, in order.
+_BELOW_HUNDRED = [*_ONES, *(f"{ten} {one}".strip() for ten in _TENS for one in ("", *_ONES[1:10]))]
 
 
 def parse_said(line: str, grill: Grill) -> Typed:
@@ -48,75 +46,48 @@ def parse_said(line: str, grill: Grill) -> Typed:
 
 def _readings(line: str, grill: Grill) -> Iterator[str]:
     """Yield every shot a line can be, as it would be typed."""
-    words = [part for word in line.casefold().replace(",", " ").replace("-", " ").split() for part in _parts(word)]
-    aim = words.pop(0) if words and words[0] in SHOT_AIMS else ""
-    if not words or not re.fullmatch(r"[a-z]", words[0]):
-        yield from (f"{aim} {number}".strip() for number in _shown(words))
-        return
-    letter, rest = words[0].upper(), words[1:]
-    if not aim and (between := [word for word in rest if word in SHOT_AIMS]):
-        aim = between[0]
-        rest.remove(aim)
-    for cut in range(1, len(rest)):
-        columns, numbers = _column(rest[:cut]), _shown(rest[cut:])
-        for column, number in product(columns, numbers):
-            if f"{letter}{column}" in grill.labels:
-                yield f"{aim} {letter}{column} {number}".strip()
+    plain = re.sub(r"\b([a-z])(?=\d{1,2}\b)", r"\1 ", re.sub("[,-]", " ", line.casefold()))  # b2 is b, 2
+    words = re.sub(r"\boh\b", "zero", plain).split()
+    aim = next((word for word in words if word in SHOT_AIMS), "")
+    if aim:
+        words.remove(aim)
+    if number := _shown(words):
+        yield f"{aim} {number}".strip()
+    for cut in range(2, len(words)):
+        column, number = _column(words[1:cut]), _shown(words[cut:])
+        label = f"{words[0].upper()}{column}"
+        if number and label in grill.labels:
+            yield f"{aim} {label} {number}".strip()
 
 
-def _parts(word: str) -> list[str]:
-    """Take a letter off the digits behind it: b2 is b, 2."""
-    found = re.fullmatch(r"([a-z])(\d{1,2})", word)
-    return [found[1], found[2]] if found else [word]
+def _column(words: list[str]) -> str:
+    said = " ".join(words)
+    if said in _BELOW_HUNDRED:
+        return str(_BELOW_HUNDRED.index(said))
+    return str(int(said)) if re.fullmatch(r"\d{1,2}", said) else ""
 
 
-def _column(words: Sequence[str]) -> set[str]:
-    if len(words) == 1 and re.fullmatch(r"\d{1,2}", words[0]):
-        return {str(int(words[0]))}
-    value = _below_hundred(words)
-    return set() if value is None else {str(value)}
+def _shown(words: list[str]) -> str:
+    """Return the number of three digits or four that the words are, or ""."""
+    said = " ".join(words)
+    if re.fullmatch(r"\d{3,4}(\.\d)?", said):
+        return said
+    whole, _, tenth = re.sub(" (?:point|dot) ", ".", said).partition(".")
+    number = _numbers().get(whole.replace(" hundred and ", " hundred "))
+    if number is None or tenth not in ("", *_ONES[:10]):
+        return ""
+    return f"{number}.{_ONES.index(tenth)}" if tenth else str(number)
 
 
-def _shown(words: Sequence[str]) -> set[str]:
-    """Return every number of three digits or four that the words can be."""
-    if len(words) == 1 and re.fullmatch(r"\d{3,4}(\.\d)?", words[0]):
-        return {words[0]}
-    whole, tenth = list(words), ""
-    if len(words) > 2 and words[-2] in _POINT and words[-1] in _UNITS:
-        whole, tenth = list(words[:-2]), f".{_UNITS[words[-1]]}"
-    if not all(word in _NUMBER_WORDS for word in whole):
-        return set()
-    return {f"{value}{tenth}" for value in (*_with_hundred(whole), *_digits(whole), *_hundreds_called(whole))}
-
-
-def _with_hundred(words: Sequence[str]) -> Iterator[int]:
-    """Five hundred (and) eighty two."""
-    if len(words) >= 2 and words[1] == "hundred" and 1 <= _UNITS.get(words[0], 0) <= 9:
-        rest = [word for word in words[2:] if word != "and"]
-        below = _below_hundred(rest) if rest else 0
-        if below is not None:
-            yield 100 * _UNITS[words[0]] + below
-
-
-def _digits(words: Sequence[str]) -> Iterator[int]:
-    """Five eight two."""
-    if len(words) == 3 and all(word in _UNITS for word in words) and _UNITS[words[0]]:
-        yield int("".join(str(_UNITS[word]) for word in words))
-
-
-def _hundreds_called(words: Sequence[str]) -> Iterator[int]:
-    """Five eighty two, five twelve, ten fifty."""
-    hundreds = _UNITS.get(words[0], _TEENS.get(words[0], 0)) if words else 0
-    below = _below_hundred(words[1:])
-    if hundreds and below is not None and below >= 10:
-        yield 100 * hundreds + below
-
-
-def _below_hundred(words: Sequence[str]) -> int | None:
-    """Return the number from 0 to 99 that the words are, or None."""
-    match [*words]:
-        case [one] if one in _UNITS or one in _TEENS or one in _TENS:
-            return _UNITS.get(one, _TEENS.get(one, _TENS.get(one)))
-        case [ten, one] if ten in _TENS and _UNITS.get(one, 0):
-            return _TENS[ten] + _UNITS[one]
-    return None
+@cache
+def _numbers() -> dict[str, int]:
+    """Return the numbers from 100 to 1999 by each of the ways they are said."""
+    said = {}
+    for number in range(100, 2000):
+        hundreds, rest = divmod(number, 100)
+        if rest >= 10:
+            said[f"{_ONES[hundreds]} {_BELOW_HUNDRED[rest]}"] = number  # five eighty two
+        if hundreds < 10:
+            said[" ".join(_ONES[int(digit)] for digit in str(number))] = number  # five eight two
+            said[f"{_ONES[hundreds]} hundred {_BELOW_HUNDRED[rest] if rest else ''}".strip()] = number
+    return said
