@@ -21,7 +21,7 @@ from cli.options import (
 )
 
 if TYPE_CHECKING:
-    from heatmap.readings.written import TemperatureUnit
+    from heatmap.grill.quantities import Units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,15 +102,15 @@ class Plan:
     as_json: AsJson = False
 
     @property
-    def port_unit(self) -> TemperatureUnit | None:
-        """The unit of lines from the port that do not say it; None for that of the grill file."""
+    def port_units(self) -> Units | None:
+        """The units of lines from the port that do not say them; None for those of the grill file."""
         match (self.unit or "").strip().casefold().removeprefix("°"):
             case "":
                 return None
             case "f":
-                return "f"
+                return "us"
             case "c":
-                return "c"
+                return "si"
         raise typer.BadParameter(f'--unit is "{self.unit}"; it must be F or C')
 
 

@@ -24,7 +24,7 @@ class PortReader:
     def __init__(self, plan: Plan, grill: Grill, inputs: Inputs) -> None:
         """Prepare; nothing is opened yet."""
         settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
-        self._intake = Intake(line_parser(grill, pattern=plan.pattern, unit=plan.port_unit), settler)
+        self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=plan.port_units), settler)
         self._port = SerialPort(plan.port or "", baud=plan.baud, leave_dtr=plan.leave_dtr)
         self._inputs = inputs
         self._ended, self._moved = threading.Event(), threading.Event()

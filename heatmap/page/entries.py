@@ -17,7 +17,7 @@ from heatmap.readings.csv_columns import utc_from_text
 from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Turned, Typed
-from heatmap.readings.written import checked_temperature_c, locate, mark_from_text, quoted, unit_of
+from heatmap.readings.written import checked_temperature_c, locate, mark_from_text, quoted
 from heatmap.sear import OUTCOMES, SearedPiece
 
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
@@ -188,7 +188,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
             raise ReadingError("shown is missing: the number the gun showed")
         aim = told.word("aim", SHOT_AIMS)
         event = Shot(
-            shown_c=checked_temperature_c(shown, unit_of(grill.units)),
+            shown_c=checked_temperature_c(shown, grill.units),
             position=locate(position, grill)[0] if position else "",
             aim=aim,  # type: ignore[arg-type]
         )
@@ -236,7 +236,7 @@ def sear_entry(told: Fields, grill: Grill) -> SearedPiece:
         place=told.text("place"),
         turns_s=told.numbers("turns_s", _MOST_TURNS),
         outcome=told.word("outcome", ("", *OUTCOMES)) or None,  # type: ignore[arg-type]
-        peak_c=None if peak is None else checked_temperature_c(peak, unit_of(grill.units)),
+        peak_c=None if peak is None else checked_temperature_c(peak, grill.units),
         note=told.text("note"),
         taken_at=told.moment("taken_at"),
     )

@@ -5,31 +5,24 @@ The row reader, the writer and what adds columns to a file all go by this table;
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Burner, Grill, burner_key
-from heatmap.readings.csv_lines import Dialect, one_line
+from heatmap.grill.quantities import Kind, Units, inside_value, shown_value
+from heatmap.readings import written
+from heatmap.readings.csv_lines import Dialect, Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
-from heatmap.readings.written import (
-    FARTHEST_MM,
-    NEAREST_MM,
-    OVER_RANGE_WORDS,
-    TemperatureUnit,
-    checked_temperature_c,
-    locate,
-    mark_from_text,
-    number_from_text,
-    quoted,
-    whole_from_text,
-)
-from heatmap.units import f_from_c, in_from_mm, mm_from_in
+from heatmap.readings.written import quoted
+from heatmap.units import Display
 
-Number = TypeVar("Number", int, float)
+UNITS: tuple[Units, ...] = ("us", "si")
+_WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)  # "3.0", as spreadsheets write it, is 3
 _HIGHEST_ROUND = 999_999
 #: What is said of a mark that the burner of the grill file has not.
 OR_THE_GRILL_FILE = ", says the grill file; put right whichever is wrong"
@@ -72,51 +65,30 @@ def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
         Says the units of a new column, where the positions lie and which burners there are.
     dialect : Dialect
     """
-    comma, us = dialect.decimal_comma, grill.units == "us"
-
-    def number(header: str, text: str) -> float:
-        return _named(header, lambda: number_from_text(text, decimal_comma=comma, exponent=True))
 
     def whole(header: str, low: int = 0) -> Column:
         return Column(header=header, field=header, read=lambda text: _whole(header, text, low))
 
-    def words(header: str, allowed: Sequence[str]) -> Column:
-        return Column(header=header, field=header, read=cache(lambda text: _word(header, text, allowed)))
+    def lengths(stem: str) -> Iterator[Column]:
+        for units in UNITS:
+            header = f"{stem}_{Display(units).length_key}"
+            column = quantity_column(header, f"{stem}_mm", "length", units, dialect)
+            yield replace(column, read=cache(column.read), wanted=units == grill.units)
 
-    def text(header: str) -> Column:
-        return Column(header=header, field=header, read=one_line)
+    def distance(column: Column) -> Column:
+        return replace(column, read=cache(lambda text: _distance_mm(column.header, column.read(text))))
 
-    def length(stem: str, unit: str, check: Callable[[str, float], float] | None = None) -> Column:
-        header, inches = f"{stem}_{unit}", unit == "in"
-
-        def value_mm(text: str) -> float:
-            value = number(header, text)
-            value = mm_from_in(value) if inches else value
-            return check(header, value) if check else value
-
-        return Column(
-            header=header,
-            field=f"{stem}_mm",
-            read=cache(value_mm),
-            write=lambda value_mm: number_text(in_from_mm(value_mm) if inches else value_mm, dialect),
-            wanted=inches == us,
-        )
-
-    def shown(unit: TemperatureUnit) -> Column:
-        header = f"shown_{unit}"
-        return Column(
-            header=header,
-            field="shown_c",
-            read=cache(lambda text: checked_temperature_c(number(header, _in_range(header, text, unit)), unit)),
-            write=lambda shown_c: number_text(f_from_c(shown_c) if unit == "f" else shown_c, dialect),
-            wanted=(unit == "f") == us,
-        )
+    def shown(units: Units) -> Column:
+        header = f"shown_{Display(units).degree_key}"
+        column = quantity_column(header, "shown_c", "temperature", units, dialect)
+        read = cache(lambda text: _shown_c(header, text, units, dialect))
+        return replace(column, read=read, wanted=units == grill.units)
 
     def knob(burner: Burner) -> Column:
         return Column(
             header=f"knob_{burner_key(burner.name)}",
             field="knobs",
-            read=cache(lambda text: _mark(text, burner, decimal_comma=comma)),
+            read=cache(lambda text: _mark(text, burner, dialect)),
             write=lambda mark: _mark_text(mark, burner, dialect),
             burner=burner.name,
             wanted=burner.control != "none",
@@ -125,57 +97,68 @@ def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
     table = [
         whole("id"),
         whole("round", 1),
-        text("session"),
-        Column(
-            header="taken_at",
-            field="taken_at",
-            read=utc_from_text,
-            write=time_text,
-        ),
-        Column(header="position", field="position", read=cache(lambda text: locate(text, grill)[0])),
-        *(length(axis, unit) for unit in ("in", "mm") for axis in ("x", "y")),
-        words("aim", AIMS),
-        shown("f"),
-        shown("c"),
-        words("surface", SURFACES),
-        words("lid", LIDS),
-        *(length("distance", unit, _distance_mm) for unit in ("in", "mm")),
+        text_column("session"),
+        TAKEN_AT,
+        Column(header="position", field="position", read=cache(lambda text: written.locate(text, grill)[0])),
+        *lengths("x"),
+        *lengths("y"),
+        words_column("aim", AIMS),
+        *map(shown, UNITS),
+        words_column("surface", SURFACES),
+        words_column("lid", LIDS),
+        *map(distance, lengths("distance")),
         *map(knob, grill.burners),
         whole("void"),
-        text("note"),
+        text_column("note"),
         Column(header="key", field="key", read=str, wanted=False),
     ]
     return {column.header: column for column in table}
 
 
-def column_key(name: str) -> str:
-    """Return a column's name as it is compared: case-free, stripped."""
-    return name.strip().casefold()
-
-
-def missing_columns(header: Sequence[str], table: dict[str, Column], *, keyed: bool = False) -> tuple[str, ...]:
+def missing_columns(header: Header, table: dict[str, Column], *, keyed: bool = False) -> tuple[str, ...]:
     """Return the columns a reading may need and a file with this header lacks; `keyed` readings need their key too."""
-    there = {table[key].field for key in map(column_key, header) if key in table and not table[key].burner}
-    keys = {column_key(name) for name in header}
+    there = {table[key].field for key in header.keys if key in table and not table[key].burner}
     return tuple(
         column.header
         for column in table.values()
         if (column.wanted or (keyed and column.field == "key"))
         and column.field not in there
-        and column.header not in keys
+        and column.header not in header.keys
     )
 
 
-def _named(header: str, read: Callable[[], Number]) -> Number:
-    """Read; what is wrong is told with the name of the column."""
+def text_column(header: str) -> Column:
+    """Return a column of one line of text."""
+    return Column(header=header, field=header, read=one_line)
+
+
+def words_column(header: str, allowed: Sequence[str]) -> Column:
+    """Return a column that holds one of these words, in any case."""
+    return Column(header=header, field=header, read=cache(lambda text: _word(header, text, allowed)))
+
+
+def quantity_column(header: str, field: str, kind: Kind, units: Units, dialect: Dialect) -> Column:
+    """Return a column of numbers of a kind, written in these units."""
+    return Column(
+        header=header,
+        field=field,
+        read=lambda text: inside_value(_number(header, text, dialect), kind, units),
+        write=lambda value: _number_text(shown_value(value, kind, units), dialect),
+    )
+
+
+def _number(header: str, text: str, dialect: Dialect) -> float:
     try:
-        return read()
+        return written.number_from_text(text, decimal_comma=dialect.decimal_comma, exponent=True)
     except ReadingError as error:
         raise ReadingError(f"{header} {error}") from None
 
 
 def _whole(header: str, text: str, low: int) -> int:
-    number = _named(header, lambda: whole_from_text(text))
+    match = _WHOLE.fullmatch(text)
+    if not match:
+        raise ReadingError(f"{header} {quoted(text)} is not a whole number")
+    number = int(match[1])
     if low and not low <= number <= _HIGHEST_ROUND:
         raise ReadingError(f"{header} is {number}; it must be a whole number from {low} to {_HIGHEST_ROUND}")
     return number
@@ -189,29 +172,29 @@ def _word(header: str, text: str, allowed: Sequence[str]) -> str:
 
 
 def _distance_mm(header: str, distance_mm: float) -> float:
-    if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
-        low, high = NEAREST_MM, FARTHEST_MM
-        if header.endswith("_in"):
-            low, high = in_from_mm(low), in_from_mm(high)
+    low, high = written.NEAREST_MM, written.FARTHEST_MM
+    if not low <= distance_mm <= high:
+        units: Units = "us" if header.endswith("_in") else "si"
+        low, high = (Display(units).length(end) for end in (low, high))
         raise ReadingError(f"{header} cannot be; it goes from {low:.3g} to {high:.4g}")
     return distance_mm
 
 
-def _in_range(header: str, text: str, unit: TemperatureUnit) -> str:
-    """Take a unit off a number: 585 F is fine under shown_f, under shown_c it is not; refuse what is no number."""
+def _shown_c(header: str, text: str, units: Units, dialect: Dialect) -> float:
+    """Read what was displayed: 585 F is fine under shown_f, under shown_c it is not; refuse what is no number."""
     last, bare = text[-1:].casefold(), text
     if last in ("f", "c") and text[:1].isdigit():
-        if last != unit:
+        if last != Display(units).degree_key:
             raise ReadingError(f"{header} is {quoted(text)}; write it under shown_{last}")
         bare = text[:-1].rstrip(" °")
-    if bare.upper() in OVER_RANGE_WORDS or set(bare) == {"-"}:
+    if written.over_range_word(bare) or set(bare) == {"-"}:
         raise ReadingError(f"{header} is {quoted(text)}: out of the gun's range, not a reading")
-    return bare
+    return written.checked_temperature_c(_number(header, bare, dialect), units)
 
 
-def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
+def _mark(text: str, burner: Burner, dialect: Dialect) -> float:
     try:
-        return mark_from_text(text, burner, decimal_comma=decimal_comma)
+        return written.mark_from_text(text, burner, decimal_comma=dialect.decimal_comma)
     except ReadingError as error:
         raise ReadingError(f"{error}{OR_THE_GRILL_FILE}") from None
 
@@ -219,18 +202,18 @@ def _mark(text: str, burner: Burner, *, decimal_comma: bool) -> float:
 def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:
     """Return a mark by its name where it has one."""
     name = burner.mark_text(mark)
-    named = burner.marks and abs(mark_from_text(name, burner) - mark) < 1e-9
-    return name if named else number_text(mark, dialect)
+    named = burner.marks and abs(written.mark_from_text(name, burner) - mark) < 1e-9
+    return name if named else _number_text(mark, dialect)
 
 
-def number_text(value: float, dialect: Dialect) -> str:
+def _number_text(value: float, dialect: Dialect) -> str:
     """Return a number as a person writes it, to a millionth."""
     text = f"{value:.6f}".rstrip("0").rstrip(".")
     text = "0" if text == "-0" else text
     return text.replace(".", ",") if dialect.decimal_comma else text
 
 
-def time_text(moment: datetime) -> str:
+def _time_text(moment: datetime) -> str:
     """Return a moment as local time with its offset, to a thousandth of a second."""
     return moment.astimezone().isoformat(timespec="milliseconds")
 
@@ -252,3 +235,7 @@ def utc_from_text(text: str) -> datetime:
     except (ValueError, OverflowError, OSError):
         pass
     raise ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")
+
+
+#: The column of when it was.
+TAKEN_AT = Column(header="taken_at", field="taken_at", read=utc_from_text, write=_time_text)

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import difflib
 import os
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import IO, NamedTuple, cast
+from typing import IO, NamedTuple
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, Column, column_key, columns_for
-from heatmap.readings.csv_lines import Dialect, is_content, newline_of, split_lines, split_row
+from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, columns_for
+from heatmap.readings.csv_lines import Dialect, Header, header_of, is_content, newline_of, split_lines
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.written import quoted
@@ -44,11 +45,9 @@ class ReadingsFile:
         As it was called.
     readings : tuple of Reading
         Every usable row in file order, withdrawn ones and withdrawals too.
-    columns : tuple of str
-        Names in the header, as written; none where there is no header yet.
-    dialect : Dialect
+    header : Header
     header_line : int
-        Line of the header.
+        Its line.
     warnings : tuple of str
         What was not read or not understood, and why.
     problems : tuple of Problem
@@ -63,8 +62,7 @@ class ReadingsFile:
 
     name: str
     readings: tuple[Reading, ...] = ()
-    columns: tuple[str, ...] = ()
-    dialect: Dialect = field(default_factory=Dialect)
+    header: Header = field(default_factory=Header)
     header_line: int = 1
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
@@ -100,6 +98,9 @@ def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False) -> Re
     """Read a readings file as :func:`load_rounds`, keeping all it says; without any reading it is refused too."""
     name, data = _content_of(source)
     found = parse_readings(data, name, grill)
+    if not found.header.names:
+        rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)
+        raise ReadingError(f"{name}{rest or ' is empty'}")
     if found.problems and not skip_bad:
         raise ReadingError(problems_text(found))
     if not found.readings:
@@ -109,16 +110,10 @@ def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False) -> Re
 
 
 def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
-    """Read the content of a readings file; bad rows are listed in `problems`, what is no readings file is refused."""
-    found = examine(data, name, grill)
-    if not found.columns:
-        rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)
-        raise ReadingError(f"{name}{rest or ' is empty'}")
-    return found
+    """Read the content of a readings file; bad rows are listed in `problems`, what is no readings file is refused.
 
-
-def examine(data: bytes, name: str, grill: Grill) -> ReadingsFile:
-    """Read as :func:`parse_readings`; nothing but blank lines and comments is a file without columns."""
+    Nothing but blank lines and comments is a file without a header.
+    """
     if len(data) > LIMIT_BYTES:
         raise ReadingError(f"{name} is over {LIMIT_BYTES // 1_000_000} MB, the limit for a readings file")
     end = max(data.rfind(b"\n"), data.rfind(b"\r")) + 1
@@ -128,26 +123,20 @@ def examine(data: bytes, name: str, grill: Grill) -> ReadingsFile:
     warnings = []
     if is_content(tail.decode("utf-8", "replace")):
         warnings.append(f"line {len(lines) + 1} was not read: it has no line end, it may be cut off")
-    at = next((index for index, line in enumerate(lines) if is_content(line)), None)
-    if at is None:
+    numbered = [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
+    if not numbered:
         return ReadingsFile(name=name, lines=len(lines), tail=tail, warnings=tuple(warnings))
-    names, delimiter = _header(lines[at], f"{name}, line {at + 1}", grill)
-    rows = Rows(names, grill, Dialect(delimiter=delimiter, newline=newline_of(text)))
-    _check_header(rows, f"{name}, line {at + 1}")
-    gathered = _Gathered(rows)
-    for index in range(at + 1, len(lines)):
-        if is_content(lines[index]):
-            gathered.add(lines[index], index + 1)
-    gathered.finish()
+    (header_line, first), *others = numbered
+    rows = Rows(_header(first, f"{name}, line {header_line}", grill, newline_of(text)), grill)
+    readings, problems, line_of = _gathered(rows, others)
     return ReadingsFile(
         name=name,
-        readings=tuple(gathered.readings),
-        columns=tuple(names),
-        dialect=rows.dialect,
-        header_line=at + 1,
+        readings=tuple(readings),
+        header=rows.header,
+        header_line=header_line,
         warnings=(*_slips(rows), *warnings),
-        problems=tuple(sorted(gathered.problems)),
-        highest_id=max(gathered.lines, default=0),
+        problems=tuple(sorted(problems)),
+        highest_id=max(line_of, default=0),
         lines=len(lines),
         tail=tail,
     )
@@ -205,37 +194,19 @@ def problems_text(found: ReadingsFile) -> str:
     return "\n".join([head, *shown])
 
 
-def _header(line: str, where: str, grill: Grill) -> tuple[list[str], str]:
-    """Return the column names and the delimiter: the one that finds most columns with a meaning."""
+def _header(line: str, where: str, grill: Grill, newline: str) -> Header:
     table = columns_for(grill, Dialect())
-    best: tuple[list[str], str] = ([], ",")
-    most = 0
-    for delimiter in (",", ";", "\t"):
-        try:
-            names = [cell.strip() for cell in split_row(line, delimiter)]
-        except ReadingError:
-            continue
-        known = sum(_is_known(column_key(cell), table) for cell in names)
-        if known > most:
-            best, most = (names, delimiter), known
-    if not most:
+    header = header_of(line, lambda key: key in table or key.startswith("knob_"), newline)
+    if header is None:
         raise ReadingError(
             f"{where}: {quoted(line)} is no header; the first line names the columns, "
             "at least position and shown_f (or shown_c)"
         )
-    return best
-
-
-def _is_known(key: str, table: dict[str, Column]) -> bool:
-    return key in table or key.startswith("knob_")
-
-
-def _check_header(rows: Rows, where: str) -> None:
-    keys, columns = rows.keys, f"columns are: {quoted(', '.join(rows.header), 120)[1:-1]}"
+    keys, columns = header.keys, f"columns are: {quoted(', '.join(header.names), 120)[1:-1]}"
     twice = sorted({key for key in keys if key and keys.count(key) > 1})
     if twice:
         raise ReadingError(f"{where}: column {quoted(twice[0])} stands there twice; keep one")
-    fields = {rows.table[key].field for key in keys if key in rows.table}
+    fields = {table[key].field for key in keys if key in table}
     if "shown_c" not in fields:
         raise ReadingError(f"{where}: the column shown_f or shown_c is missing; {columns}")
     if ("x_mm" in fields) != ("y_mm" in fields):
@@ -243,80 +214,78 @@ def _check_header(rows: Rows, where: str) -> None:
     if not fields & {"position", "x_mm"}:
         what = "position (or x_in and y_in, or x_mm and y_mm)"
         raise ReadingError(f"{where}: the column {what} is missing; {columns}")
-    for name, key in zip(rows.header, keys, strict=True):
-        if key.startswith("knob_") and key not in rows.table:
-            burners = ", ".join(burner.name for burner in rows.grill.burners) or "none in the grill file"
+    for name, key in zip(header.names, keys, strict=True):
+        if key.startswith("knob_") and key not in table:
+            burners = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
             raise ReadingError(f"{where}: column {quoted(name)}: burners are: {burners}")
+    return header
 
 
 def _slips(rows: Rows) -> list[str]:
     """Name the columns that look like a slip of a known one."""
     told = []
-    for name, key in zip(rows.header, rows.keys, strict=True):
+    for name, key in zip(rows.header.names, rows.header.keys, strict=True):
         close = [] if key in rows.table else difflib.get_close_matches(key, rows.table, 1, 0.8)
         if close:
             told.append(f"column {quoted(name)} is not known and not used; should it be {close[0]}?")
     return told
 
 
-class _Gathered:
-    """Gathers rows, good and bad, and settles what only the whole file can tell."""
-
-    def __init__(self, rows: Rows) -> None:
-        self.rows = rows
-        self.readings: list[Reading] = []
-        self.problems: list[Problem] = []
-        self.lines: dict[int, int] = {}  # id → line, of bad rows too
-        self._count = 0
-
-    def add(self, line: str, number: int) -> None:
-        """Read one line."""
-        cells: dict[str, str] | None = {}
-        own_id = self._count + 1
+def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Reading], list[Problem], dict[int, int]]:
+    """Return the rows that can be used, why others cannot, and the line of every id, of bad rows too."""
+    readings: list[Reading] = []
+    problems: list[Problem] = []
+    line_of: dict[int, int] = {}
+    count = 0
+    for number, line in numbered:
+        own_id = count + 1
         try:
-            cells = self.rows.cells(line)
-            if cells is None:
-                return
-            own_id = self.rows.whole(cells, "id", own_id)
-            if own_id in self.lines:
-                raise ReadingError(f"id {own_id} stands on line {self.lines[own_id]} too; give each row its own")
-            self.readings.append(self.rows.reading(cells, number, own_id))
+            cells = rows.header.cells(line)
+            if not cells:
+                continue
+            own_id = rows.number(cells, own_id)
+            if own_id in line_of:
+                raise ReadingError(f"id {own_id} stands on line {line_of[own_id]} too; give each row its own")
+            readings.append(rows.reading(cells, number, own_id))
         except ReadingError as error:
-            self.problems.append(Problem(number, str(error)))
-        self._count += 1
-        self.lines.setdefault(own_id, number)
+            problems.append(Problem(number, str(error)))
+        count += 1
+        line_of.setdefault(own_id, number)
+    # What only the whole file can tell: what is withdrawn, and where, and the session of a round.
+    standing = {reading.id: reading for reading in readings}
+    sessions: dict[int, Reading] = {}
+    kept = []
+    for reading in readings:
+        try:
+            settled = _settled(reading, standing, line_of)
+            if settled is not None:
+                _check_session(settled, sessions)
+                kept.append(settled)
+        except ReadingError as error:
+            problems.append(Problem(reading.line, str(error)))
+    return kept, problems, line_of
 
-    def finish(self) -> None:
-        """Check withdrawals and sessions, and give pure withdrawals the place of what they withdraw."""
-        standing = {reading.id: reading for reading in self.readings}
-        sessions: dict[int, Reading] = {}
-        kept = []
-        for reading in self.readings:
-            try:
-                settled = self._withdrawal(reading, standing) if reading.void is not None else reading
-                if settled is not None:
-                    self._check_session(settled, sessions)
-                    kept.append(settled)
-            except ReadingError as error:
-                self.problems.append(Problem(reading.line, str(error)))
-        self.readings = kept
 
-    def _withdrawal(self, reading: Reading, standing: dict[int, Reading]) -> Reading | None:
-        target = standing.get(cast(int, reading.void))
-        if target is None:
-            if reading.void not in self.lines:
-                raise ReadingError(f"void is {reading.void}, but no row has that id; name the id of a row here")
-            return None if reading.shown_c is None else replace(reading, void=None)  # its target is a bad row
-        if reading.shown_c is None and not reading.position:
-            return replace(reading, position=target.position, x_mm=target.x_mm, y_mm=target.y_mm)
+def _settled(reading: Reading, standing: Mapping[int, Reading], line_of: Mapping[int, int]) -> Reading | None:
+    """Give a pure withdrawal the place of what it withdraws; None where that is a bad row and nothing else is said."""
+    if reading.void is None:
         return reading
+    target = standing.get(reading.void)
+    if target is None:
+        if reading.void not in line_of:
+            raise ReadingError(f"void is {reading.void}, but no row has that id; name the id of a row here")
+        return None if reading.shown_c is None else replace(reading, void=None)
+    if reading.shown_c is None and not reading.position:
+        return replace(reading, position=target.position, x_mm=target.x_mm, y_mm=target.y_mm)
+    return reading
 
-    def _check_session(self, reading: Reading, sessions: dict[int, Reading]) -> None:
-        if not reading.session or reading.shown_c is None:
-            return
-        first = sessions.setdefault(reading.round, reading)
-        if first.session != reading.session:
-            raise ReadingError(
-                f"round {reading.round} is of session {quoted(first.session)} on line {first.line} but of "
-                f"{quoted(reading.session)} here; give each round its own number"
-            )
+
+def _check_session(reading: Reading, sessions: dict[int, Reading]) -> None:
+    if not reading.session or reading.shown_c is None:
+        return
+    first = sessions.setdefault(reading.round, reading)
+    if first.session != reading.session:
+        raise ReadingError(
+            f"round {reading.round} is of session {quoted(first.session)} on line {first.line} but of "
+            f"{quoted(reading.session)} here; give each round its own number"
+        )

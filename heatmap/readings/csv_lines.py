@@ -1,4 +1,4 @@
-"""Lines and cells of a CSV file: which signs separate them, taking a line apart and putting one together.
+"""Lines, cells and header of a CSV file: which signs separate them, taking a line apart and putting one together.
 
 A cell never runs over the end of a line: so a cut-off or damaged line spoils itself and nothing else.
 """
@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import zip_longest
 
 from heatmap.errors import ReadingError
 
@@ -35,6 +37,59 @@ class Dialect:
     def decimal_comma(self) -> bool:
         """Whether the comma is the decimal sign."""
         return self.delimiter == ";"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Header:
+    """What the columns of a file are called, and how it separates them.
+
+    Attributes
+    ----------
+    names : tuple of str
+        As written; none where there is no header yet.
+    dialect : Dialect
+    """
+
+    names: tuple[str, ...] = ()
+    dialect: Dialect = field(default_factory=Dialect)
+
+    @cached_property
+    def keys(self) -> tuple[str, ...]:
+        """The names as they are compared: case-free, stripped."""
+        return tuple(name.strip().casefold() for name in self.names)
+
+    def cells(self, line: str) -> dict[str, str]:
+        """Return the cells of a line that say something, by the key of their column.
+
+        Raises
+        ------
+        ReadingError
+            More cells than columns, or quotes that do not match.
+        """
+        fields, said = split_row(line, self.dialect.delimiter), {}
+        for key, cell in zip_longest(self.keys, fields, fillvalue=""):
+            if text := cell.strip():
+                if not key:
+                    comma = "; decimal commas need ; between the columns" if self.dialect.delimiter == "," else ""
+                    count = f"it has {len(fields)} cells, the header names {len(self.names)} columns"
+                    raise ReadingError(f"{count}{comma}")
+                said[key] = text
+        return said
+
+
+def header_of(line: str, is_known: Callable[[str], bool], newline: str = "\n") -> Header | None:
+    """Return the header on a line, separated by what makes most of its keys known; None where none is."""
+    best, most = None, 0
+    for delimiter in (",", ";", "\t"):
+        try:
+            names = tuple(cell.strip() for cell in split_row(line, delimiter))
+        except ReadingError:
+            continue
+        header = Header(names=names, dialect=Dialect(delimiter=delimiter, newline=newline))
+        known = sum(map(is_known, header.keys))
+        if known > most:
+            best, most = header, known
+    return best
 
 
 def split_row(line: str, delimiter: str) -> list[str]:

@@ -10,14 +10,14 @@ from functools import cache
 from typing import Any
 
 from heatmap.errors import ReadingError
-from heatmap.grill.grill import Grill, Point
-from heatmap.readings.csv_columns import Column, column_key, columns_for
-from heatmap.readings.csv_lines import Dialect, is_content, join_row, split_row
+from heatmap.grill.grill import Grill
+from heatmap.readings.csv_columns import Column, columns_for
+from heatmap.readings.csv_lines import Dialect, Header, is_content, join_row, split_row
 from heatmap.readings.reading import Reading
 from heatmap.readings.written import ROUNDED_MM
 from heatmap.units import in_from_mm, mm_from_in
 
-#: A label and coordinates in one row may differ by this much, or by half the way to the next position.
+#: A label and coordinates in one row may differ by this much, where no other position is nearer.
 SAME_PLACE_MM = mm_from_in(0.5)
 #: A written label stands for its place up to this; farther off, the coordinates are written instead.
 _AT_LABEL_MM = 0.01
@@ -27,53 +27,22 @@ _OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "knobs", "note", "key
 
 
 class Rows:
-    """Turns the rows of a file with this header into readings, and readings into rows.
+    """Turns the rows of a file with this header into readings, and readings into rows."""
 
-    Parameters
-    ----------
-    header : sequence of str
-    grill : Grill
-    dialect : Dialect
-    """
-
-    def __init__(self, header: Sequence[str], grill: Grill, dialect: Dialect) -> None:
-        """Find the columns that have a meaning; those without a name hold no more than empty cells."""
-        self.header, self.grill, self.dialect = tuple(header), grill, dialect
-        self.table = columns_for(grill, dialect)
-        self.keys = [column_key(name) for name in header]
-        self._known = [(index, self.table[key]) for index, key in enumerate(self.keys) if key in self.table]
-        self._nameless = [index for index, name in enumerate(header) if not name]
-        self._labels, self._point_mm = frozenset(grill.labels), cache(grill.point_mm)
-        self._label_at = cache(self._label_found_at)
+    def __init__(self, header: Header, grill: Grill) -> None:
+        """Find the columns that have a meaning."""
+        self.header, self.grill = header, grill
+        self.table = columns_for(grill, header.dialect)
+        self._point_mm, self._nearest = cache(grill.point_mm), cache(self._nearest_label)
         # A number that could stand in two columns is written in the grill's units where the file has that column.
-        self._written: dict[int, Column] = {}
-        for index, column in sorted(self._known, key=lambda known: not known[1].wanted):
-            held = {(other.field, other.burner) for other in self._written.values()}
-            if (column.field, column.burner) not in held:
-                self._written[index] = column
+        known = [(index, self.table[key]) for index, key in enumerate(header.keys) if key in self.table]
+        self._written: dict[tuple[str, str], tuple[int, Column]] = {}
+        for index, column in sorted(known, key=lambda one: not one[1].wanted):
+            self._written.setdefault((column.field, column.burner), (index, column))
 
-    def cells(self, line: str) -> dict[str, str] | None:
-        """Return the cells of a line that say something by their column, or None for a row of empty cells.
-
-        Raises
-        ------
-        ReadingError
-            More cells than columns, or quotes that do not match.
-        """
-        fields = split_row(line, self.dialect.delimiter)
-        count, named = len(fields), len(self.header)
-        nameless = [*fields[named:], *(fields[index] for index in self._nameless if index < count)]
-        if any(map(str.strip, nameless)):
-            comma = "; decimal commas need ; between the columns" if self.dialect.delimiter == "," else ""
-            raise ReadingError(f"it has {count} cells, the header names {named} columns{comma}")
-        said = {
-            column.header: text for index, column in self._known if index < count and (text := fields[index].strip())
-        }
-        return said if said or any(map(str.strip, fields)) else None
-
-    def whole(self, cells: dict[str, str], header: str, default: int) -> int:
-        """Return the whole number in a cell, or the default where nothing is said."""
-        return int(self.table[header].read(cells[header])) if header in cells else default
+    def number(self, cells: dict[str, str], counted: int) -> int:
+        """Return the id of a row; what it counts as where none is written."""
+        return int(self.table["id"].read(cells["id"])) if "id" in cells else counted
 
     def reading(self, cells: dict[str, str], line: int, number: int) -> Reading:
         """Return the reading of one row; `number` is its id when it has none of its own.
@@ -83,7 +52,7 @@ class Rows:
         ReadingError
             What is wrong with the row.
         """
-        turned = cells.get("aim", "").strip().casefold() == "turned"
+        turned = cells.get("aim", "").casefold() == "turned"
         if turned and not cells.keys().isdisjoint(("shown_f", "shown_c")):
             raise ReadingError("aim is turned, and a number was shown; keep one: a turn of knobs is no reading")
         if cells.keys().isdisjoint(("shown_f", "shown_c", "void")) and not turned:
@@ -92,7 +61,9 @@ class Rows:
         knobs: dict[str, float] = {}
         held: dict[str, str] = {}
         for header, text in cells.items():
-            column = self.table[header]
+            column = self.table.get(header)
+            if column is None:
+                continue
             if column.burner:
                 knobs[column.burner] = column.read(text)
             elif column.field in held:
@@ -109,10 +80,11 @@ class Rows:
         if (x_mm is None) != (y_mm is None):
             raise ReadingError("x and y must both be filled, or neither")
         if label:
-            point_mm = self._point_mm(label)
             if x_mm is not None and y_mm is not None:
-                self._check_same_place(label, point_mm, x_mm, y_mm)
-            return label, *point_mm
+                near = self._is_within(SAME_PLACE_MM, label, x_mm, y_mm)
+                if not near or label != self._nearest(x_mm, y_mm):
+                    raise ReadingError(f"position {label} and x, y are different places; keep the one that is right")
+            return label, *self._point_mm(label)
         if x_mm is None or y_mm is None:
             if "shown_c" in values:
                 raise ReadingError("it does not say where; fill position, or x and y")
@@ -124,43 +96,31 @@ class Rows:
                 raise ReadingError(f"{held[field]} is {value:g}, off the grate; it goes from 0 to {size:g}")
         if self.grill.grate.is_round and self.grill.grate.edge_distance_mm([(x_mm, y_mm)])[0] < -ROUNDED_MM:
             raise ReadingError("x, y is off the round grate; measure from its leftmost and its nearest edge")
-        return self._label_at(x_mm, y_mm), x_mm, y_mm
+        nearest = self._nearest(x_mm, y_mm)
+        return nearest if self._is_within(ROUNDED_MM, nearest, x_mm, y_mm) else "", x_mm, y_mm
 
-    def _check_same_place(self, label: str, point_mm: Point, x_mm: float, y_mm: float) -> None:
-        grate, positions = self.grill.grate, self.grill.positions
-        steps = (
-            (grate.width_mm - 2 * positions.margin_mm) / max(1, positions.columns - 1),
-            (grate.depth_mm - 2 * positions.margin_mm) / max(1, positions.rows - 1),
-        )
-        if max(abs(x_mm - point_mm[0]), abs(y_mm - point_mm[1])) > min(SAME_PLACE_MM, 0.5 * min(steps)):
-            raise ReadingError(f"position {label} and x, y are different places; keep the one that is right")
+    def _is_within(self, most_mm: float, label: str, x_mm: float, y_mm: float) -> bool:
+        label_x_mm, label_y_mm = self._point_mm(label)
+        return max(abs(x_mm - label_x_mm), abs(y_mm - label_y_mm)) <= most_mm
 
-    def _label_found_at(self, x_mm: float, y_mm: float) -> str:
-        """Return the label of the position here, up to the rounding of written coordinates, or ""."""
-        for label in self.grill.labels:
-            label_x_mm, label_y_mm = self._point_mm(label)
-            if abs(x_mm - label_x_mm) <= ROUNDED_MM and abs(y_mm - label_y_mm) <= ROUNDED_MM:
-                return label
-        return ""
+    def _nearest_label(self, x_mm: float, y_mm: float) -> str:
+        return min(self.grill.labels, key=lambda label: math.dist(self._point_mm(label), (x_mm, y_mm)))
 
     def line(self, reading: Reading) -> str:
         """Return the row of a reading with its line end; a cell is empty where the reading says nothing about it."""
-        silent = {"x_mm", "y_mm"} if self._stands_at_label(reading) else {"position"}
+        at_label = reading.position in self.grill.labels and self._is_within(
+            _AT_LABEL_MM, reading.position, *reading.point_mm
+        )
+        silent = {"x_mm", "y_mm"} if at_label else {"position"}
         told = _OF_A_TURN if reading.aim == "turned" and reading.void is None else _OF_A_WITHDRAWAL
         knobs = {self.grill.burner(name).name: mark for name, mark in reading.knobs.items()}
-        cells = [""] * len(self.header)
-        for index, column in self._written.items():
+        cells = [""] * len(self.header.names)
+        for index, column in self._written.values():
             if column.field in silent or (reading.shown_c is None and column.field not in told):
                 continue
             value = knobs.get(column.burner) if column.burner else getattr(reading, column.field)
             cells[index] = "" if value is None else column.write(value)
-        return join_row(cells, self.dialect)
-
-    def _stands_at_label(self, reading: Reading) -> bool:
-        if reading.position not in self._labels:
-            return False
-        x_mm, y_mm = self._point_mm(reading.position)
-        return math.dist((x_mm, y_mm), reading.point_mm) <= _AT_LABEL_MM
+        return join_row(cells, self.header.dialect)
 
 
 def with_columns(lines: Sequence[str], header: int, missing: Sequence[str], dialect: Dialect) -> list[str]:

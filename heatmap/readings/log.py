@@ -19,8 +19,8 @@ from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import shown_value, unit_name
 from heatmap.readings.csv_columns import missing_columns
-from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, examine, parse_readings, problems_text
-from heatmap.readings.csv_lines import join_row, split_lines
+from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, parse_readings, problems_text
+from heatmap.readings.csv_lines import Header, join_row, split_lines
 from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
@@ -69,13 +69,10 @@ class ReadingsLog:
         self._is_open = False
         self._lock: BaseFileLock | None = None
         self._lock_stamp: tuple[int, ...] | None = None  # of the side file that is locked
-        self._file = ReadingsFile(name=self.name)  # as last read
-        self._rows = Rows((), grill, self._file.dialect)  # of the file, or of the one to be made
-        # The next write goes to byte `offset`, starts with `prefix` and overwrites `tail`, a cut-off row.
-        self._offset, self._prefix, self._tail = 0, "", b""
-        self._lines, self._highest_id = 0, 0
-        self._readings: list[Reading] = []
-        self._sessions: dict[int, str] = {}  # by round
+        self._file = ReadingsFile(name=self.name)  # as last read, with what was written since
+        self._rows = Rows(self._file.header, grill)  # of the file, or of the one to be made
+        # The next write goes to byte `offset`, starts with `prefix` and overwrites the file's tail, a cut-off row.
+        self._offset, self._prefix = 0, ""
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
 
     def __enter__(self) -> Self:
@@ -110,12 +107,12 @@ class ReadingsLog:
     @property
     def readings(self) -> tuple[Reading, ...]:
         """Every usable row of the file, those added since included."""
-        return tuple(self._readings)
+        return self._file.readings
 
     @property
     def next_id(self) -> int:
         """The id of the row that is added next, if no other hand adds one first."""
-        return self._highest_id + 1
+        return self._file.highest_id + 1
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -164,10 +161,10 @@ class ReadingsLog:
         ReadingError
             When there is no such reading, or it is withdrawn already.
         """
-        target = next((reading for reading in self._readings if reading.id == number), None)
+        target = next((reading for reading in self.readings if reading.id == number), None)
         if target is None or (target.shown_c is None and target.aim != "turned" and target.void != number):
             raise ReadingError(f"{self.name} has no reading {number} to withdraw")
-        if any(reading.void == number != reading.id for reading in self._readings):
+        if any(reading.void == number != reading.id for reading in self.readings):
             raise ReadingError(f"reading {number} is withdrawn already")
         return replace(target, shown_c=None, void=number, note=note, key="", taken_at=taken_at, knobs={})
 
@@ -207,26 +204,23 @@ class ReadingsLog:
             with open(self._path, "rb") as file:
                 data = file.read(LIMIT_BYTES + 1)
         except FileNotFoundError:
-            if self._file.columns or self._readings:
+            if self._file.header.names or self.readings:
                 raise  # it was there before
             data = b""
-        found = self._file = examine(data, self.name, self.grill)
-        self._offset, self._tail, self._lines = len(data) - len(found.tail), found.tail, found.lines
-        self._prefix = ""
-        if found.tail and not found.columns:
+        found, self._prefix = parse_readings(data, self.name, self.grill), ""
+        if found.tail and not found.header.names:
             with contextlib.suppress(ReadingError):  # perhaps a header that lacks only its line end
-                found = self._file = parse_readings(data + b"\n", self.name, self.grill)
-                self._offset, self._tail, self._lines = len(data), b"", found.lines
-                self._prefix = found.dialect.newline
-        if self._tail:
-            self._prefix, self._lines = _as_comment(self._tail) + found.dialect.newline, self._lines + 1
-        columns = found.columns
-        if not columns:
-            columns = missing_columns((), self._rows.table, keyed=self.keyed)
-            self._prefix, self._lines = self._prefix + join_row(columns, found.dialect), self._lines + 1
-        self._rows = Rows(columns, self.grill, found.dialect)
-        self._highest_id, self._readings = found.highest_id, list(found.readings)
-        self._sessions = {reading.round: reading.session for reading in self._readings if reading.session}
+                found = parse_readings(data + b"\n", self.name, self.grill)
+                self._prefix = found.header.dialect.newline
+        header, lines = found.header, found.lines
+        self._offset = len(data) - len(found.tail)
+        if found.tail:
+            self._prefix, lines = _as_comment(found.tail) + header.dialect.newline, lines + 1
+        if not header.names:
+            header = Header(names=missing_columns(header, self._rows.table, keyed=self.keyed))
+            self._prefix, lines = self._prefix + join_row(header.names, header.dialect), lines + 1
+        self._rows = Rows(header, self.grill)
+        self._file = replace(found, lines=lines)
         self._stamp = stamp
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
@@ -240,22 +234,27 @@ class ReadingsLog:
             limit = LIMIT_BYTES // 1_000_000
             raise LogError(f"{self.name} is full (at most {limit} MB); {self._words(wanted)}; begin a new file")
         is_new, self._stamp = self._stamp is None, None
-        self._stamp = write_at(self._path, self._offset, data, replaces=self._tail, new=is_new)
-        self._offset, self._prefix, self._tail = self._offset + len(data), "", b""
-        self._lines, self._highest_id = self._lines + len(added), added[-1].id
-        self._readings.extend(added)
-        self._sessions |= {reading.round: reading.session for reading in added if reading.session}
+        self._stamp = write_at(self._path, self._offset, data, replaces=self._file.tail, new=is_new)
+        self._offset, self._prefix = self._offset + len(data), ""
+        self._file = replace(
+            self._file,
+            readings=(*self.readings, *added),
+            lines=self._file.lines + len(added),
+            highest_id=added[-1].id,
+            tail=b"",
+        )
         return added
 
     def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
         """Return the rows to write and what they are read back as: no row goes out that cannot be read."""
-        rows, added, sessions = [], [], dict(self._sessions)
+        rows, added = [], []
+        sessions = {reading.round: reading.session for reading in self.readings if reading.session}
         for count, reading in enumerate(wanted, 1):
-            number = self._highest_id + count
+            number = self._file.highest_id + count
             void = number if reading.void == ITSELF else reading.void
             row = self._rows.line(replace(reading, id=number, void=void))
-            cells = self._rows.cells(row.removesuffix(self._rows.dialect.newline)) or {}
-            found = self._rows.reading(cells, self._lines + count, number)
+            cells = self._rows.header.cells(row.removesuffix(self._rows.header.dialect.newline))
+            found = self._rows.reading(cells, self._file.lines + count, number)
             session = sessions.setdefault(found.round, found.session) if found.session else ""
             if session != found.session:
                 raise ReadingError(f"round {found.round} is of session {quoted(session)}; begin a new round")
@@ -265,14 +264,14 @@ class ReadingsLog:
 
     def _add_columns(self, missing: Sequence[str]) -> None:
         """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
-        there = self._file
+        there, dialect = self._file, self._file.header.dialect
         with open(self._path, "rb") as file:
             data = file.read(self._offset)
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
-        lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, there.dialect)
-        if self._tail:
-            lines.append(_as_comment(self._tail))
-        widened = (mark + "".join(line + there.dialect.newline for line in lines)).encode()
+        lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, dialect)
+        if there.tail:
+            lines.append(_as_comment(there.tail))
+        widened = (mark + "".join(line + dialect.newline for line in lines)).encode()
         if not _says_the_same(there, parse_readings(widened, self.name, self.grill)):
             lacks = f"{self.name} lacks the columns {', '.join(missing)}"
             raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")

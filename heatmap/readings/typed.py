@@ -19,14 +19,13 @@ from heatmap.readings.reading import SHOT_AIMS, Aim
 from heatmap.readings.written import (
     FARTHEST_MM,
     NEAREST_MM,
-    TemperatureUnit,
     checked_temperature_c,
     locate,
     mark_from_text,
     number_from_text,
     over_range_word,
     quoted,
-    unit_of,
+    units_of_degree,
 )
 from heatmap.units import Display
 
@@ -241,10 +240,8 @@ def _shown_c(word: str, grill: Grill) -> float:
     match = _SHOWN.fullmatch(word)
     if not match:
         raise ReadingError(_why_not_a_number(word))
-    unit: TemperatureUnit = unit_of(grill.units)
-    if match[2]:
-        unit = "f" if match[2].casefold() == "f" else "c"
-    return checked_temperature_c(number_from_text(match[1]), unit)
+    units = units_of_degree(match[2]) if match[2] else grill.units
+    return checked_temperature_c(number_from_text(match[1]), units)
 
 
 def _why_not_a_number(word: str) -> str:

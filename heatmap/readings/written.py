@@ -9,34 +9,20 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Literal
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Burner, Grill, Point
-from heatmap.grill.quantities import Units
+from heatmap.grill.quantities import Units, inside_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
-from heatmap.units import c_from_f, f_from_c, mm_from_in
+from heatmap.units import Display, c_from_f, f_from_c, mm_from_in
 
-TemperatureUnit = Literal["f", "c"]
-
-#: What guns and probes show instead of a number (common practice, no source); True: below the range.
-OVER_RANGE_WORDS: dict[str, bool] = {
-    "HI": False,
-    "OL": False,
-    "O.L": False,
-    "O.L.": False,
-    "0L": False,
-    "OVER": False,
-    "OVR": False,
-    "LO": True,
-    "UL": True,
-}
+#: What guns and probes show instead of a number, above their range and below it (common practice, no source).
+_ABOVE_RANGE, _BELOW_RANGE = ("HI", "OL", "O.L", "O.L.", "0L", "OVER", "OVR"), ("LO", "UL")
 
 _LABEL = re.compile(r"[A-Z]\d{1,3}", re.ASCII)
 _DASHES = re.compile(r"-{2,8}")
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
-_WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)
 
 #: Coordinates are often written to a tenth of an inch, so they are up to 0.05 in off, mm.
 ROUNDED_MM = mm_from_in(0.05) + 1e-6
@@ -57,8 +43,8 @@ def over_range_word(text: str) -> tuple[str, bool] | None:
     """Return the word a gun shows instead of a number and whether it means below its range, or None."""
     if _DASHES.fullmatch(text):
         return "----", False
-    low = OVER_RANGE_WORDS.get(text.upper())
-    return None if low is None else (text.upper(), low)
+    word = text.upper()
+    return (word, word in _BELOW_RANGE) if word in (*_ABOVE_RANGE, *_BELOW_RANGE) else None
 
 
 def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool = False) -> float:
@@ -86,32 +72,25 @@ def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool =
     return float(plain)
 
 
-def whole_from_text(text: str) -> int:
-    """Return the whole number from 0 written in a cell, or a ReadingError; "3.0", as spreadsheets write it, is 3."""
-    match = _WHOLE.fullmatch(text.strip())
-    if not match:
-        raise ReadingError(f"{quoted(text)} is not a whole number")
-    return int(match[1])
-
-
-def checked_temperature_c(shown: float, unit: TemperatureUnit) -> float:
+def checked_temperature_c(shown: float, units: Units) -> float:
     """Turn what was displayed into °C; a ReadingError for what no gun for this job can show."""
-    shown_c = float(c_from_f(shown)) if unit == "f" else shown
+    shown_c = inside_value(shown, "temperature", units)
     if LOWEST_SHOWN_C <= shown_c <= HIGHEST_SHOWN_C:
         return shown_c
-    low, high = (f_from_c(end) if unit == "f" else end for end in (LOWEST_SHOWN_C, HIGHEST_SHOWN_C))
-    name = f"°{unit.upper()}"
-    raise ReadingError(f"{shown:g} {name} cannot be: a gun shows {low:g} to {high:g} {name}; read it again")
+    display = Display(units)
+    low, high = display.temperature(LOWEST_SHOWN_C), display.temperature(HIGHEST_SHOWN_C)
+    degrees = display.degrees
+    raise ReadingError(f"{shown:g} {degrees} cannot be: a gun shows {low:g} to {high:g} {degrees}; read it again")
+
+
+def units_of_degree(letter: str) -> Units:
+    """Return the units in which a temperature with an F or a C behind it is written."""
+    return "us" if letter.casefold() == "f" else "si"
 
 
 def other_unit_c(shown_c: float, units: Units) -> float:
     """Return what a number stands for that was meant in the other unit than the grill's: of 293 °F that of 293 °C."""
     return float(f_from_c(shown_c) if units == "us" else c_from_f(shown_c))
-
-
-def unit_of(units: Units) -> TemperatureUnit:
-    """Return the temperature unit of a grill's units."""
-    return "f" if units == "us" else "c"
 
 
 def locate(label: str, grill: Grill) -> tuple[str, Point]:

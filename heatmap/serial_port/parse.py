@@ -11,15 +11,15 @@ from collections.abc import Callable
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
+from heatmap.grill.quantities import Units
 from heatmap.readings.typed import OverRange, Shot
 from heatmap.readings.written import (
-    TemperatureUnit,
     checked_temperature_c,
     locate,
     number_from_text,
     over_range_word,
     quoted,
-    unit_of,
+    units_of_degree,
 )
 from heatmap.serial_port.lines import Rejected
 
@@ -39,13 +39,11 @@ _DEFAULT = re.compile(
 )
 
 
-def line_parser(
-    grill: Grill, *, pattern: str | None = None, unit: TemperatureUnit | None = None
-) -> Callable[[str], PortItem]:
+def line_parser(grill: Grill, *, pattern: str | None = None, units: Units | None = None) -> Callable[[str], PortItem]:
     """Return the function that understands a line.
 
     `pattern` is a regular expression with a group named value, and maybe unit and position, searched for in the line;
-    `unit` that of lines which do not say one, the grill's when left out.
+    `units` those of lines which do not say them, the grill's when left out.
 
     Raises
     ------
@@ -53,14 +51,14 @@ def line_parser(
         When the pattern is no regular expression or has no group named value.
     """
     match_line = _DEFAULT.fullmatch if pattern is None else _compiled(pattern).search
-    default_unit = unit or unit_of(grill.units)
+    usual = units or grill.units
 
     def parse(text: str) -> PortItem:
         match = match_line(text)
         try:
             if match is None:
                 raise ReadingError(_why_not(text, pattern))
-            return _understood(match, text, default_unit, grill)
+            return _understood(match, text, usual, grill)
         except ReadingError as error:
             return Rejected(text=text, why=str(error))
 
@@ -89,7 +87,7 @@ def _why_not(text: str, pattern: str | None) -> str:
     return "it is not one number; if it holds a reading, say where with --pattern"
 
 
-def _understood(match: re.Match[str], text: str, default_unit: TemperatureUnit, grill: Grill) -> Shot | OverRange:
+def _understood(match: re.Match[str], text: str, usual: Units, grill: Grill) -> Shot | OverRange:
     groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
     position = locate(groups["position"], grill)[0] if groups.get("position") else ""
     value = groups["value"]
@@ -101,19 +99,15 @@ def _understood(match: re.Match[str], text: str, default_unit: TemperatureUnit, 
         raise ReadingError(f"{quoted(value)} is not a number" if is_own else _why_not(text, None))
     if match.re is not _DEFAULT:
         _check_whole(match, text)
-    shown_c = checked_temperature_c(number_from_text(value), _unit(groups.get("unit", ""), default_unit))
+    shown_c = checked_temperature_c(number_from_text(value), _units(groups.get("unit", ""), usual))
     return Shot(shown_c=shown_c, position=position)
 
 
-def _unit(written: str, default: TemperatureUnit) -> TemperatureUnit:
-    letter = written.casefold().removeprefix("deg").strip(" \t°")
-    if letter in ("f", "fahrenheit"):
-        return "f"
-    if letter in ("c", "celsius"):
-        return "c"
-    if letter:
+def _units(written: str, usual: Units) -> Units:
+    word = written.casefold().removeprefix("deg").strip(" \t°")
+    if word not in ("", "f", "fahrenheit", "c", "celsius"):
         raise ReadingError(f"unit {quoted(written)} is not known; it must be F or C")
-    return default
+    return units_of_degree(word[0]) if word else usual
 
 
 def _check_whole(match: re.Match[str], text: str) -> None:

@@ -17,7 +17,7 @@ from heatmap.errors import HeatmapError, ReadingError
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.readings.csv_columns import columns_for, missing_columns, utc_from_text
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, load_rounds, read_readings
-from heatmap.readings.csv_lines import Dialect
+from heatmap.readings.csv_lines import Dialect, Header
 from heatmap.readings.reading import Reading
 
 GRILL = Grill(
@@ -71,7 +71,7 @@ def test_every_column_is_understood() -> None:
     assert dict(second.knobs) == {"left": 7.0, "back left": 10.0}
     assert (third.aim, third.distance_mm, third.taken_at) == ("contact", None, None)
     assert (withdrawal.void, withdrawal.shown_c, withdrawal.position) == (10, None, "B3")
-    assert found.columns[:2] == ("id", "round")
+    assert found.header.names[:2] == ("id", "round")
     assert found.header_line == 2
     assert found.highest_id == 13
     assert [(r.number, [x.id for x in r.readings]) for r in found.rounds] == [(2, [11, 12])]
@@ -561,13 +561,13 @@ def test_every_column_of_the_table_is_written_as_it_is_read(delimiter: str, unit
 def test_a_file_gets_the_columns_it_lacks_in_the_units_of_the_grill(units: str, own: tuple[str, str]) -> None:
     table = columns_for(replace(GRILL, units=units), Dialect())  # type: ignore[arg-type]
     length, degree = own
-    whole = missing_columns((), table)
+    whole = missing_columns(Header(), table)
     assert whole == (
         *("id", "round", "session", "taken_at", "position", f"x_{length}", f"y_{length}", "aim", f"shown_{degree}"),
         *("surface", "lid", f"distance_{length}", "knob_left", "knob_back_left", "void", "note"),
     )
-    assert missing_columns(whole, table) == ()
+    assert missing_columns(Header(names=whole), table) == ()
     other = ["x_mm", "y_mm", "shown_c", "distance_mm"] if units == "us" else ["x_in", "y_in", "shown_f", "distance_in"]
-    assert set(missing_columns([" Position", *other], table)) == {name for name in whole if "_" not in name} - {
-        "position"
-    } | {"taken_at", "knob_left", "knob_back_left"}
+    assert set(missing_columns(Header(names=(" Position", *other)), table)) == {
+        name for name in whole if "_" not in name
+    } - {"position"} | {"taken_at", "knob_left", "knob_back_left"}

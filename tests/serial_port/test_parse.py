@@ -92,9 +92,9 @@ def test_the_unit_is_that_of_the_line_else_of_the_option_else_of_the_grill(grill
     for parse, line, shown_c in [
         (line_parser(grill), "572", 300.0),
         (line_parser(metric), "300", 300.0),
-        (line_parser(grill, unit="c"), "300", 300.0),
-        (line_parser(metric, unit="f"), "572", 300.0),
-        (line_parser(metric, unit="c"), "572 F", 300.0),
+        (line_parser(grill, units="si"), "300", 300.0),
+        (line_parser(metric, units="us"), "572", 300.0),
+        (line_parser(metric, units="si"), "572 F", 300.0),
     ]:
         item = parse(line)
         assert isinstance(item, Shot)
