@@ -137,13 +137,13 @@ def words_column(header: str, allowed: Sequence[str]) -> Column:
     return Column(header=header, field=header, read=cache(lambda text: _word(header, text, allowed)))
 
 
-def quantity_column(header: str, field: str, kind: Kind, units: Units, dialect: Dialect) -> Column:
-    """Return a column of numbers of a kind, written in these units."""
+def quantity_column(header: str, field: str, kind: Kind, units: Units, dialect: Dialect, *, digits: int = 6) -> Column:
+    """Return a column of numbers of a kind, written in these units to so many digits after the point."""
     return Column(
         header=header,
         field=field,
         read=lambda text: inside_value(_number(header, text, dialect), kind, units),
-        write=lambda value: _number_text(shown_value(value, kind, units), dialect),
+        write=lambda value: _number_text(shown_value(value, kind, units), dialect, digits),
     )
 
 
@@ -206,9 +206,9 @@ def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:
     return name if named else _number_text(mark, dialect)
 
 
-def _number_text(value: float, dialect: Dialect) -> str:
-    """Return a number as a person writes it, to a millionth."""
-    text = f"{value:.6f}".rstrip("0").rstrip(".")
+def _number_text(value: float, dialect: Dialect, digits: int = 6) -> str:
+    """Return a number as a person writes it."""
+    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
     text = "0" if text == "-0" else text
     return text.replace(".", ",") if dialect.decimal_comma else text
 

@@ -108,9 +108,9 @@ def _columns(grill: Grill, dialect: Dialect) -> dict[str, Column]:
         TAKEN_AT,
         text_column("place"),
         Column(header="turns_s", field="turns_s", read=_seconds, write=_seconds_text),
-        quantity_column("start", "start_c", "temperature", grill.units, dialect),
-        quantity_column("thickness", "thickness_mm", "length", grill.units, dialect),
-        quantity_column("peak", "peak_c", "temperature", grill.units, dialect),
+        quantity_column("start", "start_c", "temperature", grill.units, dialect, digits=2),
+        quantity_column("thickness", "thickness_mm", "length", grill.units, dialect, digits=2),
+        quantity_column("peak", "peak_c", "temperature", grill.units, dialect, digits=2),
         words_column("outcome", OUTCOMES),
         text_column("note"),
     )
@@ -133,7 +133,7 @@ def _cells(piece: SearedPiece, columns: dict[str, Column]) -> dict[str, str]:
     for word, field in _NOTED.items():
         value = getattr(piece, field)
         if value is not None:
-            told.append(f"{word} {columns['peak'].write(round(value, 2))}")
+            told.append(f"{word} {columns['peak'].write(value)}")
     if piece.key:
         told.append(f"key={piece.key}")
     piece = replace(piece, note="; ".join(filter(None, told)))
