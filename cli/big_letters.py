@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import IO
 
 from cli import console
@@ -45,6 +46,16 @@ _SHAPES = {
     "8": ".###. #...# .###. #...# .###.",
     "9": ".###. #...# .#### ....# .###.",
 }
+
+
+def show_large(above: str, large: str, below: str) -> None:
+    """Show a word in big letters between two texts, on a screen of its own; where none can be cleared, in one line."""
+    if not console.follows_escapes(sys.stderr):
+        console.put(f"\r{above}  {large}  {below} ")
+        return
+    letters = [f"    {line}" for line in big(large, sys.stderr)]
+    lines = [console.wrapped(above, 59), "", *letters, "", console.wrapped(below, 59)]
+    console.put("\033[H\033[2J" + "\n".join(lines) + "\n")
 
 
 def big(text: str, stream: IO[str]) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
 import json
 import os
 import re
@@ -108,13 +109,34 @@ def ask(question: str, default: str) -> str:
     InputError
         When nobody answers any more.
     """
-    asked = wrapped(f"{question} [{default}]:", shutil.get_terminal_size().columns - 1)
-    sys.stderr.write(showable(f"{asked} ", sys.stderr))
-    sys.stderr.flush()
+    put_question(f"{question} [{default}]:")
     line = sys.stdin.readline()
     if not line:
         raise InputError("the answers ended early; nothing was written")
     return line.strip()
+
+
+def put(text: str) -> bool:
+    """Write to stderr as it is, for a screen that is drawn; False where nobody sees it any more."""
+    try:
+        sys.stderr.write(showable(text, sys.stderr))
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        # What is left unwritten must not fail again at the end, where Python would make the exit code 120 of it.
+        with contextlib.suppress(OSError, ValueError):
+            silence(sys.stderr)
+        return False
+    return True
+
+
+def put_question(text: str) -> bool:
+    """Write a question, broken between words where it is too long, and stay behind it."""
+    return put("\n".join(fitted(text)) + " ")
+
+
+def fitted(text: str) -> list[str]:
+    """Return the lines of a text broken at words, so that it fits the screen and leaves room for the cursor."""
+    return wrapped(text, shutil.get_terminal_size().columns - 1).split("\n")
 
 
 def open_streams() -> None:

@@ -4,46 +4,44 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from cli.food import FoodSaid
+from cli.food import NOTHING_SAID, FoodSaid
 from cli.lesson import asked_sear
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.decisions.decision import Decision, Sear
-    from heatmap.decisions.placement import Wanted
 
 
 def decide_now(
-    assessment: Assessment, readings: Path, food: Wanted | None = None, sear: Sear | None = None
+    assessment: Assessment,
+    readings: Path,
+    food: FoodSaid = NOTHING_SAID,
+    sear: Sear | None = None,
+    *,
+    now: datetime | None = None,
+    **limits: Any,
 ) -> Decision:
-    """Return the decision at this moment; for a round that is not the newest, that of its time.
+    """Return the decision at this moment, or `now`; for a round that is not the newest, that of its time.
 
-    What was not said of food and sear is as the grill file and the test pieces beside the readings have it.
+    What was not said of food and sear is as the grill file and the test pieces beside the readings have it; `limits`
+    are those of :func:`heatmap.decide`.
     """
-    from heatmap.decisions.decision import decide
-
-    food = food or FoodSaid().that_counts(assessment.grill)
-    sear = sear or _usual_sear(assessment, readings, food)
-    newest = assessment.round.number == max(one.number for one in assessment.rounds)
-    return decide(assessment, food, datetime.now().astimezone() if newest else None, sear=sear)
-
-
-def _usual_sear(assessment: Assessment, readings: Path, food: Wanted | None) -> Sear | None:
-    """Return the sear the grill file describes, where it says which peak is wanted."""
-    from heatmap.decisions.decision import rails_under
+    from heatmap.decisions.decision import decide, rails_under
     from heatmap.decisions.placement import find_places
 
     grill = assessment.grill
-    if grill.food.target_c is None:
-        return None
-    rails = rails_under(assessment, find_places(assessment, food or FoodSaid().outline(grill)).best)
-    return asked_sear(grill, rails, readings, FoodSaid())[0]
+    if sear is None and food.target_c(grill) is not None:
+        rails = rails_under(assessment, find_places(assessment, food.outline(grill)).best)
+        sear, _ = asked_sear(grill, rails, readings, food)
+    if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
+        now = datetime.now().astimezone()
+    return decide(assessment, food.that_counts(grill), now, sear=sear, **limits)
 
 
-def of_its_time(assessment: Assessment, decision: Decision, food: Wanted | None = None) -> Decision:
+def of_its_time(assessment: Assessment, decision: Decision, food: FoodSaid = NOTHING_SAID) -> Decision:
     """Return what an old map called for when it was shot; for any other the decision itself."""
     from heatmap.decisions.decision import decide
 
-    return decide(assessment, food or FoodSaid().that_counts(assessment.grill)) if decision.is_old else decision
+    return decide(assessment, food.that_counts(assessment.grill)) if decision.is_old else decision

@@ -31,7 +31,7 @@ def command(
     """
     from cli.burners import show as show_advice
     from cli.compare import show as show_comparison
-    from cli.food import FoodSaid
+    from cli.food import NOTHING_SAID
     from cli.place import show as show_places
     from heatmap.assessment import assess
     from heatmap.decisions.decision import Sear, decide, rails_under
@@ -45,8 +45,8 @@ def command(
     grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
     console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")
     assessment = assess(grill, rounds)
-    placement = find_places(assessment, FoodSaid().outline(grill))
-    food, rails = FoodSaid().piece(grill), rails_under(assessment, placement.best)
+    placement = find_places(assessment, NOTHING_SAID.outline(grill))
+    food, rails = NOTHING_SAID.piece(grill), rails_under(assessment, placement.best)
     sear = Sear(food=food, target_centre_c=c_from_f(TARGET_F))
     decision = decide(assessment, placement.wanted, sear=sear)  # as if the last round were just over
     _headline("The map, and what to do now")

@@ -152,6 +152,10 @@ class FoodSaid:
         )
 
 
+#: All is as the grill file has it, or as is usual.
+NOTHING_SAID = FoodSaid()
+
+
 def _cooker_c(grill: Grill, cooker: str | None, usual: float) -> float | None:
     if cooker is not None and cooker.strip().lower() == "none":
         return None

@@ -53,7 +53,7 @@ def command(
     food = FoodSaid(size=size, heading=heading)
     wanted = replace(food.outline(assessment.grill, shape=shape), turns=1 if turns is None else turns)
     placement = find_places(assessment, wanted)
-    decision = decide_now(assessment, files.readings, food.that_counts(assessment.grill))
+    decision = decide_now(assessment, files.readings, food)
     if picture is not None:
         from heatmap.pictures import heat_map, outlines_of
         from heatmap.words.place import place_answer

@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 
 from cli import console
+from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.food import FoodSaid
-from cli.lesson import asked_sear
 from cli.loading import Files
 from cli.options import AsJson, Check, with_options
 
@@ -42,23 +42,15 @@ def command(
     \b
     Example: gratemap ready --target 137 --any-age
     """
-    from heatmap.decisions.decision import decide, rails_under
-    from heatmap.decisions.placement import find_places
     from heatmap.report.documents import ready_document
     from heatmap.words.decision import anyway_sentence, decision_sentence
 
     assessment = files.assessment()
-    described = assessment.grill
     now = datetime.now().astimezone()
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
-    sear = None
-    if food.target_c(described) is not None:
-        rails = rails_under(assessment, find_places(assessment, food.outline(described)).best)
-        sear, _ = asked_sear(described, rails, files.readings, food)
     by = None if sear_at is None else _next(sear_at, now)
-    outline = food.that_counts(described)
-    decision = decide(assessment, outline, now, sear=sear, at_least=at_least / 100.0, sear_at=by)
+    decision = decide_now(assessment, files.readings, food, now=now, at_least=at_least / 100.0, sear_at=by)
     if as_json:
         console.answer_json(ready_document(assessment, decision, anyway=anyway))
     else:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
-from cli.food import FoodSaid
+from cli.food import NOTHING_SAID
 from cli.map import show
 from cli.rehearse_truth import Truth, show_truth, truth_now
 from cli.take_inputs import is_terminal
@@ -153,7 +153,7 @@ class Practice:
 
     def _decision(self) -> Decision:
         # Without the time: a make-believe one stands still between rounds.
-        return decide(self.assessment, FoodSaid().that_counts(self.grill))
+        return decide(self.assessment, NOTHING_SAID.that_counts(self.grill))
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
         moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}

@@ -59,10 +59,10 @@ def command(
         lines = sear_curves(asked.food, rails, asked.turns, asked.sides, target_c, asked.beliefs)
         section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails, lines=lines)
     assessed = {assessment.round.number: assessment}
-    decision = decide_now(assessment, files.readings, food.that_counts(described), asked)
+    decision = decide_now(assessment, files.readings, food, asked)
     sections = Sections(
         decision=decision,
-        then=of_its_time(assessment, decision, food.that_counts(described)),
+        then=of_its_time(assessment, decision, food),
         comparison=_comparison(assessment, assessed),
         history=[
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessed) if line.share is not None

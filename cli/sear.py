@@ -83,9 +83,7 @@ def command(
     piece = test_piece(described, food, rails, tested, peak, outcome)
     asked, lesson = asked_sear(described, rails, files.readings, food, piece)
     plan = asked.plan(rails)
-    decision = (
-        None if assessment is None else decide_now(assessment, files.readings, food.that_counts(described), asked)
-    )
+    decision = None if assessment is None else decide_now(assessment, files.readings, food, asked)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if picture is not None:

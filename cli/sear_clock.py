@@ -6,7 +6,6 @@ import contextlib
 import math
 import os
 import select
-import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -17,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
-from cli.big_letters import big
+from cli.big_letters import show_large
 from cli.take_inputs import is_terminal
 from heatmap.errors import InputError, ReadingError
 from heatmap.words.phrases import TAKE_OFF
@@ -42,7 +41,7 @@ def run_clock(
     key: Callable[[float], str],
     now: Callable[[], float],
     show: Callable[[str, str, str], None],
-    ring: Callable[[], None],
+    ring: Callable[[], object],
 ) -> Iterator[float]:
     """Count the turns down; yield the seconds each was really on, to the second, as it ends.
 
@@ -124,14 +123,14 @@ def sear_clock(
 
     try:
         with _keys() as key:
-            for on_s in run_clock(piece.turns_s[0], turns, key, time.monotonic, _show, lambda: _say("\a")):
+            for on_s in run_clock(piece.turns_s[0], turns, key, time.monotonic, show_large, lambda: console.put("\a")):
                 done.append(on_s)
-        _say("\n")
+        console.put("\n")
         if done:
             console.talk(f"Done: {' '.join(f'{one:g}' for one in done)} s.")
             _offer(readings, grill, seared(), learn)
     except KeyboardInterrupt:
-        _say("\n")
+        console.put("\n")
         if done:
             keep_piece(readings, grill, seared())
         raise
@@ -142,10 +141,9 @@ def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[Se
     from cli.lesson import keep_piece
     from heatmap.sear import OUTCOMES
 
-    width = shutil.get_terminal_size().columns - 1
     question = "How did it come out? Its peak, or under, right, over; Enter: only the seconds; n: nothing:"
     while True:
-        _say(f"{console.wrapped(question, width)} ")
+        console.put_question(question)
         text = sys.stdin.readline().strip().casefold()
         if text in ("n", "no"):
             return
@@ -173,21 +171,6 @@ def _peak_c(text: str, grill: Grill) -> float | None:
     except ReadingError:
         return None
     return typed.shown_c if isinstance(typed, Shot) and not typed.position else None
-
-
-def _show(above: str, large: str, below: str) -> None:
-    clears = console.follows_escapes(sys.stderr)
-    if not clears:
-        _say(f"\r{above}  {large}  {below} ")
-        return
-    letters = [f"    {line}" for line in big(large, sys.stderr)]
-    lines = console.wrapped(above, 59).split("\n") + ["", *letters, "", *console.wrapped(below, 59).split("\n")]
-    _say("\033[H\033[2J" + "\n".join(lines) + "\n")
-
-
-def _say(text: str) -> None:
-    sys.stderr.write(console.showable(text, sys.stderr))
-    sys.stderr.flush()
 
 
 @contextlib.contextmanager

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterable, Mapping, Sequence
 from typing import IO, TYPE_CHECKING
 
 from cli import console
-from heatmap.units import Display
+from heatmap.units import Display, FloatArray
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.grill.grill import Grill
+    from heatmap.readings.reading import Reading
+    from heatmap.taking.running import RunningMap
+    from heatmap.taking.session import Session
+
+#: Room for a number in brackets and its mark: as wide from the first shot on as later, so that nothing jumps.
+_CELL = 7
 
 
 def grate_table(assessment: Assessment) -> list[str]:
@@ -23,27 +30,68 @@ def grate_table(assessment: Assessment) -> list[str]:
     from heatmap.verdict.chances import leanings, words
 
     grill = assessment.grill
-    display = Display(grill.units)
-    shot: dict[str, float] = {}
+    points_mm = np.array([grill.point_mm(label) for label in grill.labels])
+    mean_c, std_c = assessment.at(points_mm)
+    in_zone = grill.in_zone(points_mm)
+    sure, likeliest = (
+        np.where(in_zone, found(mean_c, std_c, *assessment.band_c), "").tolist() for found in (words, leanings)
+    )
+    shot_c, slips = _last_believed((one.spot.reading, one.compared_c, one.suspect) for one in assessment.spots)
+    return _table(grill, shot_c, slips, (mean_c, sure, likeliest), sys.stdout)
+
+
+def running_table(session: Session, running: RunningMap | None) -> list[str]:
+    """Return the lines of the table of a round that is being taken, for stderr; without marks until there is a map."""
+    import numpy as np
+
+    shown_c, slips = _last_believed((one, one.shown_c, False) for one in session.readings)
+    mapped = None
+    if running is not None:
+        compared_c, suspects = running.calibration.compared_c, running.round_map.suspects
+        believed_c, slips = _last_believed(
+            (one.reading, float(compared_c(np.array([one.rail_c]))[0]), index in suspects)
+            for index, one in enumerate(running.round_map.spots)
+            if one.rail_c is not None
+        )
+        shown_c |= believed_c
+        mapped = running.compared_c, running.words, running.leanings
+    return _table(session.grill, shown_c, slips, mapped, sys.stderr)
+
+
+def _last_believed(shots: Iterable[tuple[Reading, float | None, bool]]) -> tuple[dict[str, float], set[str]]:
+    """Return the last number at each position, one that is no slip where there is one, and where there is none.
+
+    Each shot is a reading, its number and whether it is a slip.
+    """
+    believed: dict[str, float] = {}
     slips: dict[str, float] = {}
-    for assessed in assessment.spots:
-        position = assessed.spot.reading.position
-        if assessed.spot.reading.aim == "rail" and position and assessed.compared_c is not None:
-            heard = slips if assessed.suspect else shot
-            heard[position] = display.temperature(assessed.compared_c)
-    suspect, shot = slips.keys() - shot.keys(), slips | shot
-    points = np.array([grill.point_mm(label) for label in grill.labels])
-    mean_c, std_c = assessment.at(points)
+    for reading, number_c, is_slip in shots:
+        if reading.aim == "rail" and reading.position and number_c is not None:
+            heard = slips if is_slip else believed
+            heard[reading.position] = number_c
+    return slips | believed, slips.keys() - believed.keys()
+
+
+def _table(
+    grill: Grill,
+    shown_c: Mapping[str, float],
+    slips: set[str],
+    mapped: tuple[FloatArray, Sequence[str], Sequence[str]] | None,
+    stream: IO[str],
+) -> list[str]:
+    """Lay numbers and marks out; `mapped` is the map's number at each position, its word and what it leans to."""
+    display = Display(grill.units)
     texts, styles = [], []
-    sure = words(mean_c, std_c, *assessment.band_c) != "unsure"
-    likeliest = leanings(mean_c, std_c, *assessment.band_c)
-    in_zone = grill.in_zone(points)
-    for index, (label, surface_c) in enumerate(zip(grill.labels, mean_c, strict=True)):
-        number = f"{shot[label]:.0f}" if label in shot else f"({display.temperature(surface_c):.0f})"
-        style = "suspect" if label in suspect else str(likeliest[index]) if in_zone[index] else ""
-        texts.append(f"{number} {console.mark(style, sure=bool(sure[index])) if style else ' '}")
+    for index, label in enumerate(grill.labels):
+        number, style = f"{display.temperature(shown_c[label]):.0f}" if label in shown_c else ".", ""
+        if mapped is not None:
+            mapped_c, words, leanings = mapped
+            number = number if label in shown_c else f"({display.temperature(float(mapped_c[index])):.0f})"
+            style = "suspect" if label in slips else leanings[index]
+            number += f" {console.mark(style, stream, sure=style == words[index]) if style else ' '}"
+        texts.append(number if stream is sys.stdout else f"{number:^{_CELL}}")
         styles.append(style)
-    return framed(grill, texts, styles)
+    return framed(grill, texts, styles, stream)
 
 
 def framed(grill: Grill, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None) -> list[str]:

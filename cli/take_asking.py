@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import textwrap
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
+from cli.big_letters import show_large
 from cli.take_begin import begin, last_marks, last_round, lid_from, marks_in_order, now
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, is_terminal
 from cli.take_screen import Screen
@@ -40,7 +40,7 @@ class Asking(Audience):
     def __init__(self, plan: Plan, grill: Grill, log: ReadingsLog, inputs: Inputs) -> None:
         """Prepare the first round."""
         self.plan, self.grill, self.log, self.inputs = plan, grill, log, inputs
-        self.screen = Screen(bell=plan.bell)
+        self.screen = Screen(bell=plan.bell, port=plan.port is not None)
         self._speaker: Speaker | None = None
         if plan.speak is not None:
             from cli.take_speak import Speaker
@@ -253,12 +253,11 @@ class Asking(Audience):
         until, turned = self._come_at(), self.session.turned
         if until is None or turned is None or turned.taken_at is None or not is_terminal():
             return ""
-        told = textwrap.wrap(turned_sentence(marks_text(self.grill, turned.knobs), turned.taken_at, until), 59)
-        self.screen.tell(" ".join(told))
+        told = turned_sentence(marks_text(self.grill, turned.knobs), turned.taken_at, until)
+        self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
-            self.screen.count_down(left_text(left), told, "Enter begins the round at once, * ends:")
-            step_s = 1.0 if self.screen.clears else 60.0
-            text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
+            show_large(told if self.screen.clears else "", left_text(left), "Enter begins the round at once, * ends:")
+            text = self.next_line(until_shot=True, within_s=min(1.0, left.total_seconds()))
             if text is not None:
                 return text.strip() or "y"
         self.screen.sound()

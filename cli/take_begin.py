@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
 
-from cli.food import FoodSaid
+from cli.food import NOTHING_SAID
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill.grill import Burner, Grill
@@ -214,7 +214,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
         )
     assessment = assess(grill, earlier, full.number)
     # The positions the decision asks for come first, then those around the place where the food goes.
-    decision = decide(assessment, FoodSaid().that_counts(grill))
+    decision = decide(assessment, NOTHING_SAID.that_counts(grill))
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]

@@ -167,7 +167,7 @@ class Taking(Asking):
 
     def _take_round(self) -> bool:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
-        self.screen.draw(self.session, self.sitting.map.running, port=self.port is not None)
+        self.screen.draw(self.session, self.sitting.map.running)
         self.speak(())
         while True:
             event = self.inputs.get(None)
@@ -279,7 +279,7 @@ class Taking(Asking):
             self.sitting.update_map(self)
             self._show_on_page()
         running = None if self.preheating else self.sitting.map.running
-        self.screen.draw(self.session, running, line, port=self.port is not None)
+        self.screen.draw(self.session, running, line)
         return False
 
     def _arrived(self, event: Any) -> list[Effect]:
