@@ -44,6 +44,7 @@ def command(
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import draw_grill
+    from heatmap.words.rehearsal import stopped_sentence
 
     if numbers not in ("shown", "rail"):
         raise InputError(f'--numbers is "{numbers}"; it must be shown or rail')
@@ -58,7 +59,7 @@ def command(
         try:
             practice.play()
         except KeyboardInterrupt:
-            console.talk(f"\nStopped. The rounds so far are in {place}.")
+            console.talk(stopped_sentence(str(place)))
             raise
         practice.end(picture)
 

@@ -1,4 +1,4 @@
-"""A rehearsal being played: shoot, show, turn, as the typed lines say."""
+"""A rehearsal being played: shoot, show, turn, as the typed lines say; and the truth in the end."""
 
 from __future__ import annotations
 
@@ -7,14 +7,18 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+import heatmap.words.rehearsal as said
 from cli import console
 from cli.food import NOTHING_SAID
 from cli.map import show
-from cli.rehearse_truth import Truth, show_truth, truth_now
+from cli.output import Output, save_picture
+from cli.table import framed
 from cli.take_inputs import is_terminal
-from heatmap.assessment import Assessment, assess
+from heatmap.assessment import Assessment, Cells, assess
 from heatmap.correct import close_up_mm
 from heatmap.decisions.decision import Decision, decide
 from heatmap.errors import ReadingError
@@ -22,35 +26,17 @@ from heatmap.grate_model.settling import USUAL_MIN
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import marks_in
 from heatmap.readings.written import locate
-from heatmap.units import Display
+from heatmap.units import Display, FloatArray
+from heatmap.verdict.chances import words
 
 if TYPE_CHECKING:
-    from cli.output import Output
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import RehearsalGrill
 
-HELP = """What you can type:
-  advice            turn the knobs as advised, wait, and shoot a round
-  left 6.5, right 4 set these knobs to these marks, wait, and shoot a round
-  Enter             shoot another round at the same marks
-  wait 10           let 10 minutes pass, then shoot a round
-  contact B2        hold the surface probe on a rail at B2
-  close             pairs of shots from close up, everywhere (close A1 B3: there)
-  patch B2          shoot the reference patch at B2
-  show              show the map and the advice again
-  end               end, and see the truth"""
-
-_HOW = "type advice, or a burner and its mark, or ? for help"
 #: Nobody waits longer than this for a grate.
 MOST_WAIT_MIN = 240.0
 #: Written beside every reading.
 NOTE = "make-believe"
-#: What was taken beside the round, as a sentence begins.
-_AIMED = {
-    "contact": "The probe on a rail",
-    "patch": "The gun on the patch",
-    "close": "The gun on the rail and between two rails",
-}
 
 
 class Practice:
@@ -62,51 +48,28 @@ class Practice:
         self.grill = log.grill
         self.number = 0
         self.assessment: Assessment
-        self.truth: Truth
+        #: At the positions, and at the cells of the map, as each round was half shot [°C].
+        self.truth_c: tuple[FloatArray, FloatArray]
 
     def begin(self, seed: int) -> None:
         """Say what is played, and shoot the first round."""
-        grill, display = self.grill, Display(self.grill.units)
-        names = ", ".join(
-            f"{burner.name} at {burner.mark_text(self.rehearsal.marks[burner.name])} "
-            f"({burner.low:g} to {burner.high:g})"
-            for burner in grill.burners
-        )
-        size = f"{display.length(grill.grate.width_mm):g} by {display.length(grill.grate.depth_mm):g}"
-        band = f"{display.temperature(grill.target.low_c):.0f}-{display.temperature(grill.target.high_c):.0f}"
-        meant = "on your gun" if grill.target.numbers == "shown" else "on the rail"
-        console.answer(f"Make-believe grill {seed}: nothing here is real, and nothing is hot.")
-        console.answer(f"A grate of {size} {display.lengths}; burners {names}; band {band} {display.degrees} {meant}.")
-        console.answer(f"The files: {self.folder / 'grill.toml'} and {self.folder / 'readings.csv'}.")
+        console.answer(*said.begin_lines(self.grill, seed, self.rehearsal.marks, str(self.folder)))
         if is_terminal():
-            _let_lines_be_edited()
-            console.answer(HELP)
+            with contextlib.suppress(ImportError):  # not on Windows, whose console does it by itself
+                import readline  # noqa: F401 - input() lets lines be edited once it is there
+            console.answer(said.HELP)
         self.shoot()
 
     def play(self) -> None:
         """Do what is typed until the end."""
         while True:
-            text = self._ask()
+            text = _typed("make-believe> ")
             if text is None or text.strip().casefold() in ("end", "done", "quit"):
                 return
             try:
                 self.do(text)
             except ReadingError as error:
                 console.talk(str(error))
-
-    def _ask(self) -> str | None:
-        """Return a typed line, or None at the end of them."""
-        prompt = "make-believe> "
-        if is_terminal():
-            try:
-                return input(prompt)
-            except EOFError:
-                console.talk("")
-                return None
-        line = sys.stdin.readline()
-        if line:
-            console.talk(prompt + line.rstrip("\r\n"))
-        return line or None
 
     def do(self, text: str) -> None:
         """Carry one line out.
@@ -124,7 +87,7 @@ class Practice:
             case ["show" | "map"]:
                 self.show()
             case ["?" | "help"]:
-                console.answer(HELP)
+                console.answer(said.HELP)
             case ["wait", *minutes]:
                 self._wait(" ".join(minutes))
             case ["close", *places]:
@@ -132,7 +95,7 @@ class Practice:
             case ["contact" | "patch" as how, _, *_] as words:
                 self._touch(how, words[1:])
             case _:
-                self._turn(marks_in(" ".join(text.split()), self.grill, _HOW))
+                self._turn(marks_in(" ".join(text.split()), self.grill, said.HOW))
 
     def _wait(self, text: str) -> None:
         minutes = float(text) if text.replace(".", "", 1).isdecimal() else -1.0
@@ -143,33 +106,28 @@ class Practice:
 
     def _take_advice(self) -> None:
         decision = self._decision()
-        if not decision.changes:
-            if decision.wait_min > 0:
-                self.rehearsal.wait(decision.wait_min)
-            console.answer("The advice is to leave the knobs; another round at the same marks.")
-            self.shoot()
+        if decision.changes:
+            self._turn(decision.settings, decision.wait_min)
             return
-        self._turn({change.burner: change.to_mark for change in decision.changes}, decision.wait_min)
+        if decision.wait_min:
+            self.rehearsal.wait(decision.wait_min)
+        console.answer(said.LEAVE_THE_KNOBS)
+        self.shoot()
 
     def _decision(self) -> Decision:
         # Without the time: a make-believe one stands still between rounds.
         return decide(self.assessment, NOTHING_SAID.that_counts(self.grill))
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
-        moved = {name: mark for name, mark in marks.items() if mark != self.rehearsal.marks[name]}
-        if not moved:
-            console.answer("They stand at these marks already; another round.")
-            self.shoot()
-            return
-        turns = [
-            f"{name} from {self.grill.burner(name).mark_text(self.rehearsal.marks[name])} to "
-            f"{self.grill.burner(name).mark_text(mark)}"
-            for name, mark in moved.items()
-        ]
-        minutes = wait_min or USUAL_MIN
-        self.rehearsal.turn(moved)
-        console.answer(f"Turned {', '.join(turns)}; {minutes:.0f} make-believe minutes later:")
-        self.rehearsal.wait(minutes)
+        before = dict(self.rehearsal.marks)
+        moved = {name: mark for name, mark in marks.items() if mark != before[name]}
+        if moved:
+            minutes = wait_min or USUAL_MIN
+            self.rehearsal.turn(moved)
+            self.rehearsal.wait(minutes)
+            console.answer(said.turned_sentence(self.grill, before, moved, minutes))
+        else:
+            console.answer(said.SAME_MARKS)
         self.shoot()
 
     def _touch(self, how: str, places: Sequence[str]) -> None:
@@ -178,24 +136,16 @@ class Practice:
         near_mm = close_up_mm(self.grill) if how == "close" else None
         if how == "close" and near_mm is None:
             raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
-        display = Display(self.grill.units)
-        told: list[str] = []
+        aims = (how,) if near_mm is None else ("rail", "valley")
         self.rehearsal.move_lid("open")
-        for position in positions:
-            aims = ("rail", "valley") if near_mm is not None else (how,)
-            numbers = [f"{display.temperature(self._beside(position, aim, near_mm)):.0f}" for aim in aims]
-            shows = "shows " if not told else ""
-            told.append(f"at {position} {shows}{' and '.join(numbers)}")
+        shown_c = {position: [self._beside(position, aim, near_mm) for aim in aims] for position in positions}
         self.rehearsal.move_lid(self.rehearsal.hidden.habit)
-        away = "" if near_mm is None else f"from {display.length_text(near_mm)} "
-        what = f"{_AIMED[how]} {away}{', '.join(told)} {display.degrees}"
-        console.answer(f"{what}. Round {self.number} again, knowing that:")
-        self._assess()
+        console.answer(said.touched_sentence(how, shown_c, near_mm, self.number, Display(self.grill.units)))
         self.show()
 
-    def _beside(self, position: str, aim: str, distance_mm: float | None) -> float:
+    def _beside(self, position: str, aim: Any, distance_mm: float | None) -> float:
         """Take one reading beside those of the round, write it down, and return what was shown [°C]."""
-        reading = self.rehearsal.shoot(position, aim, number=self.number, distance_mm=distance_mm)  # type: ignore[arg-type]
+        reading = self.rehearsal.shoot(position, aim, number=self.number, distance_mm=distance_mm)
         kept = self.log.append(replace(reading, note=NOTE))
         assert kept.shown_c is not None
         return kept.shown_c
@@ -203,34 +153,77 @@ class Practice:
     def shoot(self) -> None:
         """Play a round, write it down, and show what it says."""
         self.number += 1
-        labels = self.grill.labels
-        first, second = labels[: len(labels) // 2], labels[len(labels) // 2 :]
-        play = self.rehearsal.play_round
-        readings = list(play(self.number, order=first).readings)
-        self.truth = truth_now(self.rehearsal, self.grill)  # the map stands for the middle of its round
-        readings += play(self.number, order=second, new_wind=False).readings
+        labels, play = self.grill.labels, self.rehearsal.play_round
+        half = len(labels) // 2
+        readings = list(play(self.number, order=labels[:half]).readings)
+        points_mm = [self.grill.point_mm(label) for label in labels]
+        now_c = self.rehearsal.compared_now_c  # the map stands for the middle of its round
+        self.truth_c = now_c(points_mm), now_c(Cells.of(self.grill).points_mm)
+        readings += play(self.number, order=labels[half:], new_wind=False).readings
         self.log.append_all(replace(reading, note=NOTE) for reading in readings)
-        self._assess()
         self.show()
-
-    def _assess(self) -> None:
-        self.assessment = assess(self.grill, group_rounds(self.log.readings), self.number)
 
     def show(self) -> None:
         """Show the map and the advice."""
+        self.assessment = assess(self.grill, group_rounds(self.log.readings), self.number)
         console.answer("", "Make-believe")
         show(self.assessment, self._decision())
 
     def end(self, picture: Output | None) -> None:
         """Show the truth beside the map, and where the files are."""
-        show_truth(self.rehearsal, self.assessment, self.truth, picture)
-        files = f"--grill {self.folder / 'grill.toml'} --readings {self.folder / 'readings.csv'}"
-        console.answer("Make-believe all of it. The files stay; look again with, for example:")
-        console.answer(f"  gratemap history {files}")
-        console.answer(f"  gratemap burners --why {files}")
+        show_truth(self.rehearsal, self.assessment, self.truth_c, picture)
+        console.answer(*said.end_lines(str(self.folder)))
 
 
-def _let_lines_be_edited() -> None:
-    """Let arrow keys move and bring back earlier lines, where the system can."""
-    with contextlib.suppress(ImportError):  # not on Windows, whose console does it by itself
-        import readline  # noqa: F401 - input() uses it once it is there
+def _typed(prompt: str) -> str | None:
+    """Return a typed line, or None at the end of them."""
+    if is_terminal():
+        try:
+            return input(prompt)
+        except EOFError:
+            console.talk("")
+            return None
+    line = sys.stdin.readline()
+    if line:
+        console.talk(prompt + line.rstrip("\r\n"))
+    return line or None
+
+
+def show_truth(
+    rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple[FloatArray, FloatArray], picture: Output | None
+) -> None:
+    """Show the truth beside the map, and what the best marks would have given.
+
+    `truth_c` is what was truly held against the band, at the positions and at the cells of the map: the rail, or what
+    this gun shows of it but for luck.
+    """
+    at_positions_c, at_cells_c = truth_c
+    grill, (low_c, high_c) = assessment.grill, assessment.band_c
+    console.answer("", *truth_table(assessment, at_positions_c))
+    inside = assessment.cells.inside
+    in_band = ((at_cells_c >= low_c) & (at_cells_c <= high_c))[inside.ravel()]
+    console.answer(said.truly_in_band_sentence(assessment.evenness.share_in_band, float(np.mean(in_band))))
+    start, now = rehearsal.share_in_band(rehearsal.start), rehearsal.share_in_band(rehearsal.held)
+    console.talk(said.LOOKING)
+    marks, best = rehearsal.best_reachable()
+    console.answer(said.reached_sentence(start, now, best, grill, marks))
+    if picture is not None:
+        from heatmap.pictures import truth_beside_map
+
+        save_picture(truth_beside_map(assessment, at_cells_c.reshape(inside.shape)), picture)
+
+
+def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
+    """Return the map and the truth at every position, and how far apart they are."""
+    grill, display = assessment.grill, Display(assessment.grill.units)
+    mean_c, std_c = assessment.at(np.array([grill.point_mm(label) for label in grill.labels]))
+    verdicts = [str(word) for word in words(truth_c, np.zeros_like(truth_c), *assessment.band_c)]
+    texts = [
+        f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"
+        for mapped, true, word in zip(mean_c, truth_c, verdicts, strict=True)
+    ]
+    return [
+        said.truth_title(assessment.round.number),
+        *framed(grill, texts, verdicts),
+        said.positions_truth_sentence(mean_c - truth_c, std_c, display),
+    ]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatmap.units import STDS_95, Display, percent
+from heatmap.units import Display, percent
 from heatmap.verdict.regions import region_name
 
 if TYPE_CHECKING:
@@ -67,29 +67,6 @@ def truth_title(assessment: Assessment, truth_c: FloatArray) -> str:
     return (
         f"Over the grate your map is off by {display.difference_text(typical_c)} (root mean square); at worst "
         f"{display.difference_text(abs(worst_c))} {side}, at the {where}."
-    )
-
-
-def positions_truth_sentence(off_c: FloatArray, std_c: FloatArray, display: Display) -> str:
-    """Say how far a map is from the truth at the positions, and how often that lies within its ±."""
-    typical = display.difference_text(float(np.sqrt(np.mean(off_c**2))))
-    within = int(np.sum(np.abs(off_c) <= STDS_95 * std_c))
-    return (
-        f"At the positions your map is off by {typical} (root mean square); "
-        f"the truth is within its ± at {within} of {len(off_c)}."
-    )
-
-
-def truly_in_band_sentence(told: float, true: float) -> str:
-    """Say which share a map told, and which it was."""
-    return f"While you shot: your map said {percent(told)} in band, and truly it was {percent(true)}."
-
-
-def reached_sentence(start: float, now: float, best: float, marks: str) -> str:
-    """Say which shares marks truly give once settled: those of the beginning, of now, and the best."""
-    return (
-        f"Once settled, in the day's usual wind, truly in band: {percent(start)} at the marks it began with, "
-        f"{percent(now)} at yours; the best these knobs can do is {percent(best)} ({marks})."
     )
 
 

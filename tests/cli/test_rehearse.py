@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cli.rehearse_truth import Truth, show_truth
+from cli.rehearse_practice import show_truth
 from heatmap.assessment import assess
 from heatmap.grill.toml import load_grill
 from heatmap.readings.csv_file import load_rounds
@@ -82,9 +82,7 @@ def test_two_moments_of_truth_are_told_apart(folder, gratemap, capsys, in_band, 
     grill = load_grill("rehearsal-10/grill.toml")
     assessment = assess(grill, load_rounds("rehearsal-10/readings.csv", grill))
     middle = grill.target.middle_c if in_band else grill.target.high_c + 1.0
-    truth = Truth(
-        at_positions_c=np.full(len(grill.labels), middle), at_cells_c=np.full(assessment.cells.inside.size, middle)
-    )
+    truth = np.full(len(grill.labels), middle), np.full(assessment.cells.inside.size, middle)
     show_truth(draw_grill(10), assessment, truth, None)
     told = " ".join(capsys.readouterr().out.split())
     mapped = f"{100 * assessment.evenness.share_in_band:.0f} %"
