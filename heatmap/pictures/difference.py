@@ -30,12 +30,12 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     steps = difference_steps(float(np.max(np.abs(shown))))
     with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
         panel = place_grate(sheet, grill)
-        filled = fill(panel, Field.over(found.cells, shown), steps)
+        fill(panel, Field.over(found.cells, shown), steps)
         hatch_unsure(panel, Field.over(found.cells, sigmas), STDS_95)
         draw_metal(panel)
         draw_places(panel, _numbers(found, shown))
         write_front(panel, found.after.round.settings)
-        write_steps(sheet, filled, steps, _NAMES, display.degrees, sign="+")
+        write_steps(sheet, steps, _NAMES, display.degrees, sign="+")
         write_keys(sheet, [("hatched", "not clearly more than noise")] if (sigmas < STDS_95).any() else [])
     return sheet.figure
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from matplotlib.contour import QuadContourSet
 
 from heatmap.assessment import Cells
 from heatmap.pictures.grate import Panel
@@ -41,12 +40,11 @@ class Field(NamedTuple):
         return cls(*(np.pad(one, 1, mode="reflect", reflect_type="odd") for one in (cells.x_mm, cells.y_mm, values)))
 
 
-def fill(panel: Panel, field: Field, steps: Steps) -> QuadContourSet:
+def fill(panel: Panel, field: Field, steps: Steps) -> None:
     """Fill the grate with the colour of each step."""
     filled = panel.axes.contourf(*field, levels=list(steps.edges), colors=list(steps.colours), extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
     panel.keep_on_grate(filled)
-    return filled
 
 
 def hatch_unsure(panel: Panel, chance: Field, sure: float) -> None:

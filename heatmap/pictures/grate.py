@@ -60,15 +60,12 @@ def place_grate(sheet: Sheet, grill: Grill, *, x: float = 0.0, room: float = WID
     left, back = x + 0.5 * (room + _LEFT - _RIGHT - width_mm / mm), sheet.y + _ABOVE
     axes = sheet.axes(left, back, width_mm / mm, depth_mm / mm)
     axes.set(xlim=(0.0, width_mm), ylim=(0.0, depth_mm))
-    for spine in axes.spines.values():
-        spine.set(linewidth=2.1, zorder=6, visible=not grill.grate.is_round)
-    if grill.grate.is_round:
-        axes.patch.set_visible(False)
-        edge = _outline(grill, 0.0, fill=False, edgecolor=INK, linewidth=2.1, zorder=6, clip_on=False)
-        axes.add_patch(edge).set_gid("edge")
+    axes.set_axis_off()
+    edge = _outline(grill, 0.0, fill=False, edgecolor=INK, linewidth=2.1, zorder=6, clip_on=False)
+    axes.add_patch(edge).set_gid("edge")
     panel = Panel(sheet=sheet, axes=axes, grill=grill, left=left, front=back + depth_mm / mm, mm=mm)
-    axes.set_title("BACK", pad=0.0, **_BOLD)  # type: ignore[arg-type]
-    _label_positions(panel)
+    sheet.text(panel.middle, back - _OFF - line_height(SMALL), "BACK", va="bottom", **_BOLD)
+    _label_positions(panel, back)
     if ruler:
         _draw_rulers(panel)
     return panel
@@ -82,17 +79,17 @@ def _outline(grill: Grill, inset_mm: float, **how: Any) -> Patch:
     return Rectangle((inset_mm, inset_mm), width_mm - 2 * inset_mm, depth_mm - 2 * inset_mm, **how)
 
 
-def _label_positions(panel: Panel) -> None:
+def _label_positions(panel: Panel, back: float) -> None:
     """Write column numbers behind and row letters beside the grate, left out in between where there are too many."""
-    grill = panel.grill
-    rows, columns = grill.positions.rows, grill.positions.columns
+    grill, write = panel.grill, panel.sheet.text
     across = [grill.point_mm(next(filter(None, column)))[0] for column in zip(*grill.grid, strict=True)]
     away = [grill.point_mm(next(filter(None, row)))[1] for row in grill.grid]
-    every = _every(across, text_width("000", SMALL) * panel.mm)
-    panel.axes.set_xticks(across[::every], [str(column + 1) for column in range(columns)][::every])
-    every = _every(away, line_height(SMALL) * panel.mm)
-    panel.axes.set_yticks(away[::every], [chr(65 + row) for row in range(rows)][::every])
-    panel.axes.tick_params(length=0.0, pad=72.0 * _OFF, labeltop=True, labelbottom=False)
+    for index in range(0, len(across), _every(across, text_width("000", SMALL) * panel.mm)):
+        x = panel.left + across[index] / panel.mm
+        write(x, back - _OFF, str(index + 1), ha="center", va="bottom", gid="column")
+    for index in range(0, len(away), _every(away, line_height(SMALL) * panel.mm)):
+        y = panel.front - away[index] / panel.mm
+        write(panel.left - _OFF, y, chr(65 + index), ha="right", va="center_baseline", gid="row")
 
 
 def _every(places_mm: Sequence[float], room_mm: float) -> int:
@@ -104,17 +101,14 @@ def _draw_rulers(panel: Panel) -> None:
     """Write distances along the front edge and up the right edge, from the front left corner."""
     display, (width_mm, depth_mm) = Display(panel.grill.units), panel.grill.grate.extent_mm
     step = ruler_step(display.length(max(width_mm, depth_mm)))
-    step_mm = step / display.length(1.0)
-    for axis, length_mm, first in (
-        (panel.axes.secondary_xaxis("bottom").xaxis, width_mm, 0),
-        (panel.axes.secondary_yaxis("right").yaxis, depth_mm, 1),
-    ):
-        marks = range(first, int(length_mm / step_mm + 1e-6) + 1)
-        texts = [f"{mark * step:g}" if mark else f"0 {display.lengths}" for mark in marks]
-        axis.set_ticks([mark * step_mm for mark in marks], texts, fontsize=0.85 * SMALL)
-        axis.set_tick_params(length=0.0, pad=72.0 * _OFF, labelcolor=QUIET, labelrotation=90.0 * first)
-        for spine in axis.axes.spines.values():
-            spine.set_visible(not panel.grill.grate.is_round)
+    inches = step / display.length(panel.mm)
+    how = {"fontsize": 0.85 * SMALL, "color": QUIET, "gid": "ruler"}
+    for mark in range(int(width_mm / panel.mm / inches + 1e-6) + 1):
+        text = f"{mark * step:g}" if mark else f"0 {display.lengths}"
+        panel.sheet.text(panel.left + mark * inches, panel.front + _OFF, text, ha="center", **how)
+    for mark in range(1, int(depth_mm / panel.mm / inches + 1e-6) + 1):
+        x, y = panel.left + width_mm / panel.mm + _OFF, panel.front - mark * inches
+        panel.sheet.text(x, y, f"{mark * step:g}", va="center", rotation=90.0, **how)
 
 
 def ruler_step(width: float) -> float:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
@@ -45,11 +44,11 @@ def heat_map(assessment: Assessment, *, title: str | None = None, places: Sequen
         marks_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
         taken_mm = np.vstack([marks_mm, marks_mm - np.array([0.0, 0.29 * panel.mm])])  # by marks and by their numbers
         write_names_on_burners(panel, settings, taken_mm)
-        filled = draw_compared(panel, assessment, present(assessment), taken_mm)
+        draw_compared(panel, assessment, present(assessment), taken_mm)
         draw_places(panel, marks)
         draw_outlines(panel, places, taken_mm)
         write_front(panel, settings)
-        write_steps(sheet, filled, steps_of(assessment), BAND_NAMES, display.degrees)
+        write_steps(sheet, steps_of(assessment), BAND_NAMES, display.degrees)
         write_keys(sheet, _keys(assessment, marks))
     return sheet.figure
 
@@ -73,18 +72,17 @@ def present(assessment: Assessment) -> Layer:
     return Layer(assessment.cells, assessment.compared_c, assessment.compared_std_c)
 
 
-def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: FloatArray) -> QuadContourSet:
+def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: FloatArray) -> None:
     """Draw numbers held against the band: steps of colour, limits, and hatching where a spread is given."""
     steps, display = steps_of(assessment), Display(assessment.grill.units)
     field = Field.over(layer.cells, np.asarray(display.temperature(layer.compared_c)))  # type: ignore[arg-type]
-    filled = fill(panel, field, steps)
+    fill(panel, field, steps)
     if layer.std_c is not None:
         chances = chance_arrays(layer.compared_c, layer.std_c, *assessment.band_c)
         in_zone = assessment.grill.in_zone(layer.cells.points_mm).reshape(layer.compared_c.shape)
         hatch_unsure(panel, Field.over(layer.cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
-    return filled
 
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place]:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from matplotlib.artist import Artist
-from matplotlib.contour import QuadContourSet
 from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
+from matplotlib.patches import Patch, Rectangle
 
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, line_height
@@ -19,35 +18,29 @@ HATCHED = "hatched: not even two to one"
 BAND_NAMES = ("▼ too cold", "● in band", "▲ too hot")
 
 
-def write_steps(
-    sheet: Sheet, filled: QuadContourSet, steps: Steps, names: tuple[str, str, str], unit: str, sign: str = ""
-) -> None:
+def write_steps(sheet: Sheet, steps: Steps, names: tuple[str, str, str], unit: str, sign: str = "") -> None:
     """Draw the strip of colours, names of its three parts above and its edges below.
 
     Parameters
     ----------
-    filled : QuadContourSet
-        The map whose colours they are.
     names : (below, between, above)
     sign : str
         Format sign of the edges: "+" writes +5.
     """
-    width, middle = 0.9 * WIDTH_IN, len(steps.colours) // 2
+    middle, one = len(steps.colours) // 2, 0.9 * WIDTH_IN / len(steps.colours)
     for text, centre in zip(names, (0.5 * middle, middle + 0.5, 1.5 * middle + 1), strict=True):
-        x = _LEFT + centre * width / len(steps.colours)
-        sheet.text(x, sheet.y, text, fontweight="bold", ha="center", gid="step name")
-    strip = sheet.axes(_LEFT, sheet.y + line_height(SMALL), width, _STRIP_IN)
-    bar = sheet.figure.colorbar(
-        filled, cax=strip, orientation="horizontal", spacing="uniform", extendrect=True, extendfrac="auto",
-        drawedges=True, ticks=list(steps.edges),
-    )  # fmt: skip
+        sheet.text(_LEFT + centre * one, sheet.y, text, fontweight="bold", ha="center", gid="step name")
+    sheet.y += line_height(SMALL)
+    for index, colour in enumerate(steps.colours):
+        box = Rectangle((_LEFT + index * one, sheet.y), one, _STRIP_IN, transform=sheet.inches)
+        sheet.figure.add_artist(box).set(facecolor=colour, edgecolor=INK, linewidth=0.8, gid="step")
+    sheet.y += _STRIP_IN + 0.05
     digits = 0 if all(abs(edge - round(edge)) < 1e-6 for edge in steps.edges) else 1
-    bar.set_ticklabels([f"{edge:{sign}.{digits}f}".replace("-", "−") for edge in steps.edges])
-    strip.tick_params(length=0.0, pad=3.0)
-    for edge, label in zip(steps.edges, strip.get_xticklabels(), strict=True):
-        label.set(fontweight="bold" if edge in (steps.low, steps.high) else "normal", gid="step edge")
-    sheet.y += line_height(SMALL) + _STRIP_IN + 0.05
-    sheet.text(_LEFT + width, sheet.y, unit, ha="right")
+    for index, edge in enumerate(steps.edges, 1):
+        text, weight = f"{edge:{sign}.{digits}f}", "bold" if edge in (steps.low, steps.high) else "normal"
+        x = _LEFT + index * one
+        sheet.text(x, sheet.y, text.replace("-", "−"), ha="center", fontweight=weight, gid="step edge")
+    sheet.text(_LEFT + 0.9 * WIDTH_IN, sheet.y, unit, ha="right")
     sheet.y += line_height(SMALL) + 0.05
 
 

@@ -64,8 +64,8 @@ def _two_maps(assessment: Assessment, maps: Mapping[str, Layer], title: str, bel
             panel = place_grate(sheet, assessment.grill, x=index * (room + _GAP_IN), room=room, ruler=False)
             how = {"fontsize": TEXT, "fontweight": "bold", "ha": "center", "gid": "panel name"}
             sheet.text(panel.middle, top - line_height(TEXT) + 0.04, name, **how)
-            filled = draw_compared(panel, assessment, layer, np.empty((0, 2)))
+            draw_compared(panel, assessment, layer, np.empty((0, 2)))
             write_front(panel, None, ruler=False)
-        write_steps(sheet, filled, steps_of(assessment), BAND_NAMES, Display(assessment.grill.units).degrees)
+        write_steps(sheet, steps_of(assessment), BAND_NAMES, Display(assessment.grill.units).degrees)
         write_keys(sheet, [("hatched", HATCHED)])
     return sheet.figure

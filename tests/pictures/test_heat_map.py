@@ -45,23 +45,10 @@ def words_marked(figure: Figure) -> Counter[str]:
     return counts
 
 
-def labels(figure: Figure, kind: str) -> list[Text]:
-    """Return the written labels of one kind: columns behind and rows beside the grate, the rulers, or by their gid."""
-    grate = figure.axes[0]
-    if kind == "column":
-        return [tick.label2 for tick in grate.xaxis.get_major_ticks()]
-    if kind == "row":
-        return [tick.label1 for tick in grate.yaxis.get_major_ticks()]
-    if kind == "ruler":
-        written = [text for one in grate.child_axes for text in (*one.get_xticklabels(), *one.get_yticklabels())]
-        return [text for text in written if text.get_text()]
-    return with_gid(figure, kind)  # type: ignore[return-value]
-
-
 def boxes(figure: Figure) -> dict[Text, np.ndarray]:
     """Return the box of every visible text in pixels: left, bottom, right, top."""
     renderer = FigureCanvasAgg(figure).get_renderer()
-    figure.draw_without_rendering()  # labels of axes find their places only now
+    figure.draw_without_rendering()  # the texts of a legend find their places only now
     return {
         text: text.get_window_extent(renderer).extents
         for text in figure.findobj(Text)
@@ -206,7 +193,7 @@ def test_back_is_above_and_you_are_below(make_assessment: Make):
     assert place["YOU"][3] < low
     rows = [place[letter][1] for letter in "ABC"]
     assert rows == sorted(rows, reverse=True), "A is the back row"
-    columns = labels(figure, "column")
+    columns = with_gid(figure, "column")
     assert [text.get_text() for text in sorted(columns, key=lambda text: text.get_position()[0])] == list("1234")
     assert all(place[text.get_text()][1] > high for text in columns)
 
@@ -219,7 +206,7 @@ def test_no_text_leaves_the_sheet_and_no_number_covers_another(on_every_grate: d
             assert min(x0, y0, right - x1, top - y1) > -1, f"{name}: {text.get_text()!r}"
         numbers = np.array([drawn[text] for text in with_gid(figure, "number")])
         for kind in ("number", "burner name", "column", "ruler"):
-            check = np.array([drawn[text] for text in labels(figure, kind) if text in drawn])
+            check = np.array([drawn[text] for text in with_gid(figure, kind) if text in drawn])
             assert not overlaps(check), f"{name}: {kind}"
         assert len(numbers) == len(grill.labels), name
 
@@ -246,7 +233,7 @@ def test_crowded_labels_are_thinned(make_assessment: Make, make_grill: Callable[
     figure = heat_map(make_assessment(grill=make_grill(positions=Positions(rows=3, columns=99))))
     drawn = boxes(figure)
     for kind, first in (("column", "1"), ("row", "A")):
-        written = labels(figure, kind)
+        written = with_gid(figure, kind)
         assert first in [label.get_text() for label in written]
         assert not overlaps(np.array([drawn[label] for label in written]))
 

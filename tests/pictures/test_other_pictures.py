@@ -143,7 +143,7 @@ def advised() -> Advised:
 def test_expected_map_shows_both_and_says_the_change(make_assessment: Make, advised: Advised):
     made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
     figure = expected_map(made, advised(made, 300.0, Change(burner="right", from_mark=5.0, to_mark=4.0)))
-    assert len(figure.axes) == 3, "two maps and the strip of colours"
+    assert len(figure.axes) == 2, "two maps"
     assert [text.get_text() for text in with_gid(figure, "panel name")] == ["now", "expected after"]
     assert any(text.startswith("Turn right to 4") for text in texts(figure))
     (limit,) = with_gid(figure, "upper limit")
