@@ -58,14 +58,13 @@ def command(
         asked, _ = asked_sear(described, rails, files.readings, food)
         lines = sear_curves(asked.food, rails, asked.turns, asked.sides, target_c, asked.beliefs)
         section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails, lines=lines)
-    assessed = {assessment.round.number: assessment}
     decision = decide_now(assessment, files.readings, food, asked)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision, food),
-        comparison=_comparison(assessment, assessed),
+        comparison=_comparison(assessment),
         history=[
-            line for line in history(described, assessment.rounds, MOST_ROUNDS, assessed) if line.share is not None
+            line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
         ],
         places=placement,
         sear=section,
@@ -77,12 +76,12 @@ def command(
     console.answer(f"Report: {output.path}")
 
 
-def _comparison(assessment: Assessment, assessed: dict[int, Assessment]) -> Comparison | None:
-    """Compare with the full round before, or return None where there is none; what is assessed for it is kept."""
+def _comparison(assessment: Assessment) -> Comparison | None:
+    """Compare with the full round before, or return None where there is none."""
     from heatmap.verdict.comparison import compare
 
     until = [one for one in assessment.rounds if one.number <= assessment.round.number]
-    known = assessed if len(until) == len(assessment.rounds) else {}  # later rounds may teach of the gun
+    known = assessment if len(until) == len(assessment.rounds) else None  # later rounds may teach of the gun
     try:
         found = compare(assessment.grill, until, assessed=known)
     except MapError:

@@ -97,6 +97,7 @@ class Assessment:
     """Everything known about one round of readings.
 
     Surfaces are at cell centres, (rows, columns), rails in °C; `compared_…` are in the numbers of the target band.
+    `known` is what was found out of the gun on the way, for when other rounds of the same log are looked at.
     """
 
     grill: Grill
@@ -106,6 +107,7 @@ class Assessment:
     cells: Cells
     mean_c: FloatArray
     own_std_c: FloatArray
+    known: KnownGuns
 
     @cached_property
     def calibration(self) -> Calibration:
@@ -304,12 +306,10 @@ def assess(
     known = KnownGuns() if known is None else known
     calibrations = calibrations_of(grill, rounds, known)
     round_map = map_round(grill, rounds, chosen, calibrations, keep_suspects=keep_suspects, corrected=known.corrected)
-    return read_map(grill, rounds, round_map, calibrations(chosen))
+    return read_map(grill, rounds, round_map, known)
 
 
-def read_map(
-    grill: Grill, rounds: tuple[Round, ...], round_map: RoundMap, calibrations: Mapping[str, Calibration]
-) -> Assessment:
+def read_map(grill: Grill, rounds: tuple[Round, ...], round_map: RoundMap, known: KnownGuns) -> Assessment:
     """Read off a map what it says."""
     cells = Cells.of(grill)
     mean_c, own_std_c = round_map.surface.predict(cells.points_mm)
@@ -317,10 +317,11 @@ def read_map(
         grill=grill,
         rounds=rounds,
         round_map=round_map,
-        calibrations=calibrations,
+        calibrations=calibrations_of(grill, rounds, known)(round_map.round),
         cells=cells,
         mean_c=mean_c.reshape(cells.inside.shape),
         own_std_c=own_std_c.reshape(cells.inside.shape),
+        known=known,
     )
 
 

@@ -95,7 +95,7 @@ def compare(
     rounds: Sequence[Round],
     before: int | None = None,
     after: int | None = None,
-    assessed: dict[int, Assessment] | None = None,
+    assessed: Assessment | None = None,
 ) -> Comparison:
     """Compare the evenness of two rounds.
 
@@ -106,8 +106,8 @@ def compare(
         All rounds there are.
     before, after : int, optional
         Numbers of the two rounds; the two newest full rounds when left out.
-    assessed : dict, optional
-        Assessments of these rounds that there are, by number; more are added to it.
+    assessed : Assessment, optional
+        Of one of these rounds, where there is one; it is not done again.
 
     Returns
     -------
@@ -122,20 +122,18 @@ def compare(
     InputError
         When only one number is given, or both are the same.
     """
-    rounds, assessed, known = tuple(rounds), {} if assessed is None else assessed, KnownGuns()
+    rounds, known = tuple(rounds), KnownGuns() if assessed is None else assessed.known
     first, second = (choose_round(rounds, number) for number in _chosen(grill, rounds, before, after))
     calibrations = calibrations_of(grill, rounds, known)
-    later = assessed.get(second.number)
+    later = assessed if assessed is not None and assessed.round.number == second.number else None
     beside = None if later is None else map_another(grill, rounds, first, later.round_map, calibrations)
     if later is not None and beside is not None:
-        one, two = read_map(grill, rounds, beside, calibrations(first)), later
+        one, two = read_map(grill, rounds, beside, known), later
     else:
         maps = map_pair(grill, rounds, first, second, calibrations, known.corrected)
-        one, two = (read_map(grill, rounds, each, calibrations(each.round)) for each in maps)
+        one, two = (read_map(grill, rounds, each, known) for each in maps)
     # What was to be expected of the knobs is told by the rounds up to the first alone.
-    if first.number not in assessed and _turned(one, two):
-        assessed[first.number] = assess(grill, rounds, first.number, known=known)
-    return _compare(one, two, assessed.get(first.number))
+    return _compare(one, two, assess(grill, rounds, first.number, known=known) if _turned(one, two) else None)
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
@@ -78,7 +77,7 @@ def history(
     grill: Grill,
     rounds: Sequence[Round],
     newest: int | None = None,
-    assessed: Mapping[int, Assessment] = MappingProxyType({}),
+    assessed: Assessment | None = None,
 ) -> Iterator[RoundLine]:
     """Yield one line per round, oldest first.
 
@@ -93,17 +92,17 @@ def history(
         All rounds there are, in order of their numbers.
     newest : int, optional
         Only so many of the newest.
-    assessed : mapping
-        Assessments of these rounds that there are, by number.
+    assessed : Assessment, optional
+        Of one of these rounds, where there is one; it is not done again.
     """
     rounds = tuple(rounds)
-    known = KnownGuns()
+    known = KnownGuns() if assessed is None else assessed.known
     calibrations = calibrations_of(grill, rounds, known)
     points_mm = _points_mm(grill)
     for block in _blocks(grill, rounds, newest or len(rounds)):
         last = block[-1]
         try:
-            own = assessed.get(last.number)
+            own = assessed if assessed is not None and assessed.round.number == last.number else None
             if own is None and last is rounds[-1]:
                 own = assess(grill, rounds, last.number, known=known)
             found = own.round_map if own else map_round(grill, rounds, last, calibrations, corrected=known.corrected)
@@ -111,9 +110,8 @@ def history(
             yield _without_map(last, error)
             continue
         for one in block:
-            mapped = own if one is last else assessed.get(one.number)
-            if mapped:
-                yield _line_of_map(mapped)
+            if own and one is last:
+                yield _line_of_map(own)
             else:
                 yield _line(grill, rounds, found.model, one, calibrations(one)[one.surface], points_mm)
 
