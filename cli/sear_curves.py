@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -31,15 +32,21 @@ def sear_curves(
     from heatmap.units import Display
 
     rail_c = rails.rail_c + np.linspace(-REACH_C, REACH_C, POINTS)
-    faces, lines = sides_of(turns, sides), []
+    thickness_mm = []
     for thicker_mm in (-THICKER_MM, 0.0, THICKER_MM):
-        try:
-            piece = replace(food, thickness_mm=food.thickness_mm + thicker_mm)
-        except InputError:  # too thin or too thick for a sear
-            continue
-        seconds = seconds_over_rails(
-            piece, rails, rail_c, target_centre_c=target_centre_c, faces=faces, beliefs=beliefs
-        )
-        label = Display(food.units).length_text(piece.thickness_mm)
-        lines.append(SearLine(label=label, rail_c=rail_c, seconds=seconds, main=thicker_mm == 0.0))
-    return lines
+        with suppress(InputError):  # too thin or too thick for a sear
+            thickness_mm.append(replace(food, thickness_mm=food.thickness_mm + thicker_mm).thickness_mm)
+    seconds = seconds_over_rails(
+        food,
+        rails,
+        rail_c,
+        thickness_mm,
+        target_centre_c=target_centre_c,
+        faces=sides_of(turns, sides),
+        beliefs=beliefs,
+    )
+    text = Display(food.units).length_text
+    return [
+        SearLine(label=text(each), rail_c=rail_c, seconds=line, main=each == food.thickness_mm)
+        for each, line in zip(thickness_mm, seconds, strict=True)
+    ]

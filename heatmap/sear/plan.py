@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -173,23 +174,32 @@ def plan_sear(
 
 
 def seconds_over_rails(
-    food: Food, rails: Rails, rail_c: FloatArray, *, target_centre_c: float, faces: str, beliefs: Beliefs | None = None
+    food: Food,
+    rails: Rails,
+    rail_c: FloatArray,
+    thickness_mm: Sequence[float],
+    *,
+    target_centre_c: float,
+    faces: str,
+    beliefs: Beliefs | None = None,
 ) -> FloatArray:
-    """Return the seconds of :func:`plan_sear` on rails of other temperatures `rail_c` (n,), shape (n,).
+    """Return the seconds of :func:`plan_sear` for k pieces of other thickness on n rails of other temperatures, (k, n).
 
     NaN where no sear can be computed or none reaches the target; `faces` as :func:`heatmap.sear.runs.sides_of` gives.
     """
     known = Beliefs.before_any_test() if beliefs is None else beliefs
-    found = np.full(rail_c.shape, np.nan)
-    departures_c = (rail_c - rails.rail_c)[(rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C)]
-    seconds, peaks = _coarse_curve(food, rails, departures_c, faces, known)
-    about = np.array([_on_curve(target_centre_c, one, seconds) for one in peaks])
+    moved = [(rail - rails.rail_c, thick - food.thickness_mm, 0.0) for thick in thickness_mm for rail in rail_c]
+    can = np.tile((rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C), len(thickness_mm))
+    own = np.array(moved)[can]
+    seconds, peaks = _coarse_curve(food, rails, own, faces, known)
+    about = np.array([_on_curve(target_centre_c, *curve) for curve in zip(peaks, seconds, strict=True)])
     reached = np.isfinite(about)
     lengths = about[reached, None] * np.array(_Batch.around)
-    peaks = _peaks(food, rails, np.repeat(departures_c[reached], 3), lengths.ravel(), faces, known).reshape(-1, 3)
+    peaks = _peaks(food, rails, own[reached], lengths, faces, known)
     about[reached] = [_on_parabola(*three, target_centre_c) for three in zip(lengths, peaks, strict=True)]
-    found[(rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C)] = about
-    return found
+    found = np.full(len(can), np.nan)
+    found[can] = about
+    return found.reshape(len(thickness_mm), len(rail_c))
 
 
 def _one_sided(changes: FloatArray, common: int) -> tuple[float, float]:
@@ -211,23 +221,26 @@ def _check_target(food: Food, target_c: float) -> None:
         raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
 
 
-def _peaks(
-    food: Food, rails: Rails, departures_c: FloatArray, seconds: FloatArray, faces: str, beliefs: Beliefs
-) -> FloatArray:
-    """Return the peak of every piece, shape (S,), from what its rails depart by and the length of all its turns."""
-    cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
-    return run(food, rails, replace(cases, own=np.outer(departures_c, [1.0, 0.0, 0.0])), faces).peak_centre_c
+def _peaks(food: Food, rails: Rails, own: FloatArray, seconds: FloatArray, faces: str, beliefs: Beliefs) -> FloatArray:
+    """Return the peaks of n pieces, by what is their own (n, 3) as :class:`Cases` has it, for k lengths of all turns of
+    each, (n, k).
+    """
+    n, k = seconds.shape
+    cases = Cases.alike(beliefs, np.repeat(seconds.reshape(-1, 1), len(faces), axis=1))
+    moved = replace(cases, own=np.repeat(own, k, axis=0))
+    return run(food, rails, moved, faces).peak_centre_c.reshape(n, k)
 
 
 def _coarse_curve(
-    food: Food, rails: Rails, departures_c: FloatArray, faces: str, beliefs: Beliefs
+    food: Food, rails: Rails, own: FloatArray, faces: str, beliefs: Beliefs
 ) -> tuple[FloatArray, FloatArray]:
-    """Return seconds (k,) from hardly any to the longest, and the peaks they lead to on each of the rails (n, k)."""
-    longest = float(np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0))
-    seconds = longest * np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS)
-    each = np.tile(seconds, len(departures_c))
-    peaks = _peaks(food, rails, np.repeat(departures_c, CURVE_POINTS), each, faces, beliefs)
-    return seconds, np.maximum.accumulate(peaks.reshape(-1, CURVE_POINTS), axis=1)
+    """Return seconds from hardly any to the longest, and the peaks they lead to, for n pieces by what is their own
+    (n, 3): each (n, k).
+    """
+    thickness_mm = food.thickness_mm + own[:, 1]
+    longest = np.clip(720.0 * (thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0)
+    seconds = np.outer(longest, np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS))
+    return seconds, np.maximum.accumulate(_peaks(food, rails, own, seconds, faces, beliefs), axis=1)
 
 
 def _on_curve(target_c: float, peaks: FloatArray, seconds: FloatArray) -> float:
@@ -244,7 +257,7 @@ def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> flo
 
 def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
     """Return the seconds that reach the target, to a few percent, from a coarse curve."""
-    seconds, (peaks,) = _coarse_curve(food, rails, np.zeros(1), faces, beliefs)
+    (seconds,), (peaks,) = _coarse_curve(food, rails, np.zeros((1, 3)), faces, beliefs)
     target, least, most = (
         quantity_text(float(celsius), "temperature", food.units) for celsius in (target_c, peaks[0], peaks[-1])
     )
