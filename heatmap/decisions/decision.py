@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -50,6 +51,7 @@ class Sear:
     sides: str = "AABB"
     beliefs: Beliefs | None = None
 
+    @lru_cache(maxsize=4)  # noqa: B019 (a command asks for what its decision has asked for)
     def plan(self, rails: Rails) -> SearPlan:
         """Return the seconds on these rails."""
         from heatmap.sear import plan_sear  # only now: most decisions are made without a sear
