@@ -39,9 +39,9 @@ def command(
     from cli.take_begin import now
     from cli.take_inputs import Inputs, Stop, signals_into
     from heatmap.grill.toml import load_grill
-    from heatmap.page.page_file import open_page_file
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.sitting import Sitting
+    from heatmap.words.sitting import page_closed_sentence
 
     described = load_grill(grill)
     plan = Plan(grill_file=grill, readings_file=readings, skip_bad=skip_bad)
@@ -49,15 +49,11 @@ def command(
     with signals_into(inputs), ReadingsLog(readings, described, skip_bad=skip_bad, keyed=True) as log:
         console.talk(*log.warnings)
         address = listen(host, port)
-        kept = open_page_file(readings)
-        sitting = Sitting(first_session(plan, described, log, kept), log, now)
-        sitting.look_back()
-        sitting.map.update(sitting.session)
-        with PageServer(address, plan, sitting, inputs.put, kept) as server:
+        sitting = Sitting(first_session(plan, described, log), log, now)
+        with PageServer(address, plan, sitting, inputs.put) as server:
             say_where(server, say_url=say_url)
             while not isinstance(event := inputs.get(), Stop):
                 server.desk.hear(event)
-    count = len(log.readings)
-    console.talk(f"The page is closed. {count} row{' is' if count == 1 else 's are'} safe in {log.name}.")
+    console.talk(page_closed_sentence(len(log.readings), log.name))
     if event.number != _INTERRUPT:
         raise typer.Exit(128 + event.number)

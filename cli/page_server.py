@@ -34,10 +34,11 @@ from heatmap.page.app import Page, page_app
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked, Desk
 from heatmap.page.mapping import Grown, Mapping
-from heatmap.page.page_file import Kind, PageFile
+from heatmap.page.page_file import Kind, PageFile, open_page_file
 from heatmap.readings.durable import plain_reason
 from heatmap.readings.reading import group_rounds
 from heatmap.words.round import three_lines
+from heatmap.words.sitting import where_lines
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -126,7 +127,6 @@ class PageServer:
     sitting : Sitting
     put : callable
         Takes an entry to the thread that holds the sitting, which hands it to `desk`; from any thread.
-    kept : PageFile
     beside : bool
         There is a keyboard too.
     """
@@ -137,25 +137,19 @@ class PageServer:
         plan: Plan,
         sitting: Sitting,
         put: Callable[[Asked | Grown], None],
-        kept: PageFile,
         *,
         beside: bool = False,
     ) -> None:
         """Prepare; nothing is served yet."""
-        self.address, self.kept, self._plan, self._sitting = address, kept, plan, sitting
+        self.address = address
         readings = Path(sitting.log.name)
-        self._board = Board()
+        self.kept = kept = open_page_file(readings)
+        self._plan, self._sitting, self._board = plan, sitting, Board()
+        sitting.look_back()
+        sitting.map.update(sitting.session)
         self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings), put)
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
-        self.desk = Desk(
-            sitting,
-            kept,
-            self._board,
-            self._mapping,
-            self._next_session,
-            kind,
-            beside=beside,
-        )
+        self.desk = Desk(sitting, kept, self._board, self._mapping, self._next_session, kind, beside=beside)
         self.page = Page(
             grill=sitting.grill,
             access=Access(kept.cook, kept.watch),
@@ -166,7 +160,7 @@ class PageServer:
         logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
         logging.getLogger("uvicorn.error").disabled = True
         config = uvicorn.Config(
-            page_app(self.page, address.hosts),
+            page_app(self.page, self.address.hosts),
             http=_Patient,
             backlog=100,  # no more are taken up before any over the limit are hung up
             ws="none",
@@ -225,8 +219,9 @@ class PageServer:
         return self.address.url(self.kept.cook), self.address.url(self.kept.watch)
 
 
-def first_session(plan: Plan, grill: Grill, log: ReadingsLog, kept: PageFile) -> Session:
+def first_session(plan: Plan, grill: Grill, log: ReadingsLog) -> Session:
     """Go on with the round that was being shot a moment ago, so that phones go on by themselves; else begin one."""
+    kept = open_page_file(plan.readings_file)
     rounds = group_rounds(log.readings)
     last = last_round(rounds)
     begun = kept.round == (0 if last is None else last.number) + 1  # on the page, and not shot at yet
@@ -269,15 +264,7 @@ def say_where(server: PageServer, *, say_url: bool) -> None:
     local = ipaddress.ip_address(server.address.host).is_loopback
     if not local and console.follows_escapes(sys.stderr) and console.can_show("█▀▄", sys.stderr):
         console.talk(_code(cook))
-    console.talk(f"The page, for the cook: {cook}")
-    console.talk(f"To watch only: {watch}")
-    if local:
-        console.talk("Only this machine reaches it. For a phone name this machine's address on its network: --host.")
-    else:
-        console.talk(
-            f"Phones on the network of {server.address.host} reach it. Plain HTTP: use a hotspot of your own "
-            "(gratemap manual page)."
-        )
+    console.talk(*where_lines(cook, watch, server.address.host, local=local))
 
 
 def _code(text: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
@@ -19,9 +19,6 @@ from cli.options import (
     SkipBad,
     with_options,
 )
-
-if TYPE_CHECKING:
-    from heatmap.grill.quantities import Units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +39,8 @@ class Plan:
         bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
     ] = False
     order: Annotated[
-        str,
-        typer.Option("--order", metavar="ORDER", help="The way over the positions: spread, rows, columns or snake."),
+        Literal["spread", "rows"],
+        typer.Option("--order", metavar="ORDER", help="The way over the positions: spread or rows."),
     ] = "spread"
     knobs: Annotated[
         list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
@@ -84,7 +81,8 @@ class Plan:
         ),
     ] = None
     unit: Annotated[
-        str | None, typer.Option("--unit", metavar="F|C", help="For lines from the port that do not say it.")
+        Literal["F", "C"] | None,
+        typer.Option("--unit", metavar="F|C", case_sensitive=False, help="For lines from the port that do not say it."),
     ] = None
     settle_s: Annotated[
         float | None,
@@ -100,18 +98,6 @@ class Plan:
     readings_file: ReadingsLogFile = READINGS_FILE
     skip_bad: SkipBad = False
     as_json: AsJson = False
-
-    @property
-    def port_units(self) -> Units | None:
-        """The units of lines from the port that do not say them; None for those of the grill file."""
-        match (self.unit or "").strip().casefold().removeprefix("°"):
-            case "":
-                return None
-            case "f":
-                return "us"
-            case "c":
-                return "si"
-        raise typer.BadParameter(f'--unit is "{self.unit}"; it must be F or C')
 
 
 @with_options

@@ -9,6 +9,7 @@ from cli import console
 from cli.deciding import decide_now
 from cli.loading import say_oddities
 from heatmap.errors import MapError
+from heatmap.words.sitting import no_map_sentence
 
 if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
@@ -37,7 +38,7 @@ def final_answer(
     except MapError as error:
         if as_json:
             raise
-        console.talk(f"No map yet: {error}")
+        console.talk(no_map_sentence(str(error)))
         return None
     say_oddities(assessment)
     decision = decide_now(assessment, readings)

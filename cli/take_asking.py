@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
+import heatmap.words.sitting as said
 from cli.big_letters import show_large
 from cli.take_begin import begin, last_marks, last_round, lid_from, marks_in_order, now
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, is_terminal
@@ -75,7 +76,7 @@ class Asking(Audience):
 
     def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
         """Say that nothing was written."""
-        self.screen.tell(f"{error}. Note it on paper, mend that, and type it again." if readings else str(error))
+        self.screen.tell(said.lost_sentence(str(error)) if readings else str(error))
         if readings:
             self.screen.ring(2)
 
@@ -89,10 +90,9 @@ class Asking(Audience):
 
     def stop(self, event: Stop) -> None:
         """End at once; every reading acknowledged is on the disk."""
-        count = len(self.session.readings)
-        safe = f"{count} reading{'' if count == 1 else 's'} of round {self.session.number} safe in {self.log.name}"
-        self.screen.tell(f"\nStopped. {safe}; gratemap take --continue goes on.")
-        self.screen.tell(self.session.turns_not_written())
+        session = self.session
+        self.screen.tell(said.stopped_sentence(len(session.readings), session.number, self.log.name))
+        self.screen.tell(session.turns_not_written())
         raise typer.Exit(128 + event.number)
 
     # What is typed where something is asked
@@ -180,19 +180,14 @@ class Asking(Audience):
         if not unknown or self.session.readings or not is_terminal():
             return
         last = last_marks(self.sitting.earlier)
-        names = ", ".join(
-            f"{burner.name} ({burner.mark_text(last[burner.name])})" if burner.name in last else burner.name
-            for burner in unknown
-        )
-        keep = "Enter for those in brackets" if last else "Enter if you do not know"
         marks = self._answered(
-            f"Where do the knobs stand?  {names}\nA mark for each, in this order; {keep}:",
+            said.knobs_question(unknown, last),
             lambda text: marks_in_order(text, unknown, last),
             above=max(burner.high for burner in unknown),
             until_shot=False,
         )
         if marks is None:
-            self.screen.tell("Then the marks stay unknown; knob NAME MARK tells them later.")
+            self.screen.tell(said.MARKS_UNKNOWN)
         self.session.knobs.update(marks or {})
 
     def ask_lid(self) -> None:
@@ -204,15 +199,14 @@ class Asking(Audience):
         told = self.plan.lid is not None or any(one.session == session.name for one in self.sitting.earlier)
         if told or session.readings or not is_terminal():
             return
-        as_last = f", as in round {last.number}" if last else ""
         lid = self._answered(
-            f"Until you shot, was the lid 1 open or 2 closed?  Enter for {session.lid}{as_last}:",
+            said.lid_question(session.lid, last.number if last else None),
             lambda text: lid_from(text, session.lid),
             above=NO_SHOT_BELOW,
             until_shot=True,
         )
         if lid is None:
-            self.screen.tell(f"Then the lid is taken as {session.lid}; lid open or lid closed corrects it.")
+            self.screen.tell(said.lid_taken_sentence(session.lid))
         session.lid = lid or session.lid
 
     # Waiting
@@ -256,7 +250,7 @@ class Asking(Audience):
         told = turned_sentence(marks_text(self.grill, turned.knobs), turned.taken_at, until)
         self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
-            show_large(told if self.screen.clears else "", left_text(left), "Enter begins the round at once, * ends:")
+            show_large(told if self.screen.clears else "", left_text(left), said.COUNTED_DOWN)
             text = self.next_line(until_shot=True, within_s=min(1.0, left.total_seconds()))
             if text is not None:
                 return text.strip() or "y"

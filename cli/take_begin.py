@@ -22,16 +22,8 @@ if TYPE_CHECKING:
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
-_LID_WORDS: dict[str, Lid] = {
-    "1": "open",
-    "o": "open",
-    "open": "open",
-    "lid open": "open",
-    "2": "closed",
-    "c": "closed",
-    "closed": "closed",
-    "lid closed": "closed",
-}
+_LID_WORDS: dict[str, Lid] = {word: "open" for word in ("1", "o", "open", "lid open")}
+_LID_WORDS |= {word: "closed" for word in ("2", "c", "closed", "lid closed")}
 
 
 def now() -> datetime:
@@ -193,8 +185,8 @@ def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float])
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 
-def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tuple[tuple[str, ...], int]:
-    """Lead a session through a few positions where the food goes; return them and the full round before.
+def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> int:
+    """Lead a session through a few positions where the food goes; return the number of the full round before.
 
     Raises
     ------
@@ -219,4 +211,4 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> tu
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
     session.walk = Walk.over(labels, [one.position for one in session.readings])
-    return labels, full.number
+    return full.number

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+import heatmap.words.sitting as said
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take_begin import now, recheck_walk
@@ -31,12 +32,12 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     """Take in every line there is, then say how it went."""
     from cli.take_answer import final_answer
 
-    console.talk(f"Round {session.number}, session {session.name}, lid {session.lid}: reading from the pipe.")
+    console.talk(said.from_pipe_sentence(session.number, session.name, session.lid))
     if marks := session.marks_known():
         console.talk(marks)
     if plan.recheck:
-        labels, _ = recheck_walk(grill, group_rounds(log.readings), session)
-        console.talk(f"Re-check: numbers without a position go to {', '.join(labels)}, in this order.")
+        recheck_walk(grill, group_rounds(log.readings), session)
+        console.talk(said.recheck_from_pipe_sentence(session.walk.order))
     session.by_hand = False
     sitting = Sitting(session, log, now)
     sitting.look_back()
@@ -45,7 +46,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
         if not taker.take(lines, ended):
             break
     kept = len(session.readings)
-    console.talk(f"{kept} reading{'' if kept == 1 else 's'} kept in {log.name}, lines refused: {taker.refused}.")
+    console.talk(said.pipe_over_sentence(kept, log.name, taker.refused))
     if turned := session.turns_not_written():
         console.talk(turned)
     if kept or plan.as_json:

@@ -8,8 +8,12 @@ import time
 from cli.take import Plan
 from cli.take_inputs import Arrived, Inputs, PortFailed
 from heatmap.grill.grill import Grill
+from heatmap.grill.quantities import Units
 from heatmap.serial_port import Intake, PortItem, Rejected, SerialPort, Settler, line_parser
 from heatmap.taking.effects import Shots
+
+#: The unit a line that does not say it is in; else that of the grill file.
+_UNITS: dict[str, Units] = {"F": "us", "C": "si"}
 
 
 class PortReader:
@@ -24,7 +28,7 @@ class PortReader:
     def __init__(self, plan: Plan, grill: Grill, inputs: Inputs) -> None:
         """Prepare; nothing is opened yet."""
         settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
-        self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=plan.port_units), settler)
+        self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=_UNITS.get(plan.unit or "")), settler)
         self._port = SerialPort(plan.port or "", baud=plan.baud, leave_dtr=plan.leave_dtr)
         self._inputs = inputs
         self._ended, self._moved = threading.Event(), threading.Event()

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import heatmap.words.sitting as said
 from cli import console
 from cli.take import Plan
 from cli.take_asking import Asking
@@ -19,16 +20,13 @@ from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Noted, Turned, Undo
-from heatmap.taking.effects import Effect
+from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.preheat import rise
-from heatmap.taking.sitting import Sitting
 from heatmap.taking.standing import Known
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.running import rise_sentence
-from heatmap.words.taking import marks_text
 
 if TYPE_CHECKING:
-    from cli.page_server import PageServer
     from cli.take_port import PortReader
     from heatmap.decisions.decision import Decision
 
@@ -43,7 +41,6 @@ _SHOWN_REJECTED = 5
 def take(plan: Plan) -> None:
     """Take rounds until the cook has had enough."""
     grill = load_grill(plan.grill_file)
-    walk_order(grill, plan.order)
     with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
         console.talk(*log.warnings)
         if plan.source or (plan.port is None and not is_terminal()):
@@ -65,22 +62,13 @@ def take(plan: Plan) -> None:
                 port = opened.enter_context(PortReader(plan, grill, inputs))
             taking = Taking(plan, grill, log, inputs, port)
             if plan.page:
-                taking.sitting.look_back()
-                taking.page = opened.enter_context(_page(plan, taking.sitting, inputs))
+                from cli.page_server import PageServer, listen, say_where
+
+                server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put, beside=True)
+                taking.page = opened.enter_context(server)
+                say_where(taking.page, say_url=False)
             inputs.type_from(sys.stdin)
             taking.run()
-
-
-def _page(plan: Plan, sitting: Sitting, inputs: Inputs) -> PageServer:
-    """Return the page of a sitting, and say where it is."""
-    from cli.page_server import PageServer, listen, say_where
-    from heatmap.page.page_file import open_page_file
-
-    address = listen(plan.host, plan.page_port)
-    kept = open_page_file(plan.readings_file)
-    server = PageServer(address, plan, sitting, inputs.put, kept, beside=True)
-    say_where(server, say_url=False)
-    return server
 
 
 class Taking(Asking):
@@ -99,7 +87,7 @@ class Taking(Asking):
     def run(self) -> None:
         """Take round after round."""
         if self.page is not None and self._at_terminal:
-            self.screen.ask("Scan it with the phone, or open the address there. Enter goes on here, or a first tap:")
+            self.screen.ask(said.SCAN_IT)
             if self.is_a_shot(text := self.next_line(until_shot=True) or ""):
                 self.inputs.put_back(Line(text))
         self._open_round()
@@ -118,18 +106,17 @@ class Taking(Asking):
         number, readings = self.session.number, self.session.readings
         self.sitting.look_back()
         if readings:
-            self.screen.tell(f"Going on with round {number}: {len(readings)} readings so far.")
+            self.screen.tell(said.going_on_sentence(number, len(readings)))
             self.screen.tell(self.session.marks_known())
         else:
-            more = self.sitting.earlier and self.plan.number is None
-            hint = " (gratemap take --continue goes on with the last one instead)" if more else ""
-            self.screen.tell(f"Round {number}, session {self.session.name}.{hint}")
+            may_go_on = bool(self.sitting.earlier) and self.plan.number is None
+            self.screen.tell(said.begun_sentence(number, self.session.name, may_go_on=may_go_on))
         self.tell_too_soon()
         self.ask_knobs()
         self.ask_lid()
         if self.plan.recheck:
-            labels, full = recheck_walk(self.grill, self.sitting.earlier, self.session)
-            self.screen.tell(f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do.")
+            full = recheck_walk(self.grill, self.sitting.earlier, self.session)
+            self.screen.tell(said.recheck_sentence(full, self.session.walk.order))
         self.sitting.map.update(self.session)
         if self.page is not None:
             self.page.desk.kind = "recheck" if self.plan.recheck else "full"
@@ -143,8 +130,7 @@ class Taking(Asking):
         self.session.note = "preheat"
         self.session.walk = Walk.over(labels)
         self.session.known = Known(calibrations={})
-        pair = " and ".join(labels)
-        self.screen.tell(f"Preheat: shoot {pair} in turn, half a minute apart; done (*) goes to the map at once.")
+        self.screen.tell(said.preheat_sentence(labels))
 
     def _map_after_preheat(self) -> None:
         """Go on to a round of its own: the preheat shots are no part of the map."""
@@ -202,7 +188,6 @@ class Taking(Asking):
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
         if self.is_of_page(event):
             return self._hear_page(event)
-        before = self._state()
         self.screen.heard()
         try:
             if isinstance(event, Line):
@@ -222,7 +207,7 @@ class Taking(Asking):
             return True
         if self.session.turned not in (None, turned):
             return self._after_turn()
-        if before == self._state() or self.session.doubts:
+        if self.session.doubts or not any(isinstance(one, Change | Tell) for one in effects):
             self.screen.prompt(self.session)
             return False
         return self._show()
@@ -236,7 +221,7 @@ class Taking(Asking):
             return False
         self._show_on_page()
         for text in desk.told:
-            self.screen.tell(f"From the page: {text}")
+            self.screen.tell(said.from_page_sentence(text))
         self.speak([one for one in desk.written if one.shown_c is not None])
         if self.session is not session:
             self.preheating = False
@@ -244,7 +229,7 @@ class Taking(Asking):
         return self._show()
 
     def _begun_on_page(self) -> None:
-        self.screen.tell(f"Round {self.session.number}, begun on the page.")
+        self.screen.tell(said.begun_on_page_sentence(self.session.number))
 
     def _show_on_page(self) -> None:
         if self.page is not None:
@@ -253,7 +238,7 @@ class Taking(Asking):
     def _after_turn(self) -> bool:
         """Go on after knobs were turned: wait where the round has no shot yet; True where the cook ends it then."""
         if self.session.readings:
-            self.screen.tell("The grate will move: end the round (*) and let the change come, or shoot on.")
+            self.screen.tell(said.IT_WILL_MOVE)
             return self._show()
         answer = self.count_down()
         if answer in ("*", "done"):
@@ -263,17 +248,12 @@ class Taking(Asking):
         self.tell_too_soon()
         return self._show()
 
-    def _state(self) -> tuple[object, ...]:
-        session = self.session
-        last = session.readings[-1].id if session.readings else 0
-        return len(session.readings), last, session.asked, session.how, session.question, session.surface, session.lid
-
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""
         found = rise(self.session.readings, self.grill.gun)
         line = rise_sentence(found, self.grill, preheating=self.preheating)
         if self.preheating and found is not None and found.is_steady:
-            self.screen.tell(f"{line} On to the map.")
+            self.screen.tell(said.on_to_the_map_sentence(line))
             return True
         if not self.preheating:
             self.sitting.update_map(self)
@@ -295,9 +275,9 @@ class Taking(Asking):
         assert self.port is not None
         before = self.port.rejected - len(event.rejected)
         for item in event.rejected[: max(0, _SHOWN_REJECTED - before)]:
-            self.screen.tell(f"From the port, not a reading: {item.text[:40]!r}: {item.why}")
+            self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
         if event.rejected and before < _SHOWN_REJECTED <= before + len(event.rejected):
-            self.screen.tell("Further lines of this kind are only counted.")
+            self.screen.tell(said.ONLY_COUNTED)
 
     # The end
 
@@ -306,7 +286,7 @@ class Taking(Asking):
         from cli.take_answer import final_answer
 
         if self.port is not None and self.port.rejected:
-            self.screen.tell(f"Lines from the port that were no readings: {self.port.rejected}.")
+            self.screen.tell(said.rejected_sentence(self.port.rejected))
         self.screen.tell(self.session.turns_not_written())
         return final_answer(
             self.grill, group_rounds(self.log.readings), self.session, Path(self.log.name), self.plan.as_json
@@ -320,13 +300,11 @@ class Taking(Asking):
         asked = decision.settings if decision is not None and decision.do == "turn" else {}
         marks = {**over.knobs, **asked}
         changed = {name: mark for name, mark in marks.items() if mark != over.knobs.get(name)}
-        with_marks = f", with the knobs turned as advised ({marks_text(self.grill, changed)})" if changed else ""
-        turn = " t when they are turned, and the wait is counted down;" if changed else ""
         over.advised = changed
         answer = ""
         while self.session is over:
             if not answer:
-                self.screen.ask(f"\nAnother round{with_marks}?{turn} y starts it, Enter ends:")
+                self.screen.ask(said.another_round_question(self.grill, changed))
                 answer = (self.next_line() or "").strip()
             event = self.understood(answer)
             if not isinstance(event, Turned | Undo | Noted):

@@ -9,6 +9,7 @@ import threading
 from collections.abc import Callable
 
 from heatmap.errors import InputError
+from heatmap.words.sitting import mute_sentence
 
 #: A program that has not said it by then is given up [s].
 _PATIENCE_S = 15.0
@@ -59,7 +60,7 @@ class Speaker:
             except (OSError, subprocess.SubprocessError) as error:
                 self._failed = True
                 why = error.strerror if isinstance(error, OSError) else "it failed"
-                self._tell(f"{self._words[0]} does not speak: {why}. Going on without.")
+                self._tell(mute_sentence(self._words[0], why))
 
 
 def spoken(label: str) -> str:

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 
-Order = Literal["spread", "rows", "columns", "snake"]
-ORDERS: tuple[Order, ...] = ("spread", "rows", "columns", "snake")
+Order = Literal["spread", "rows"]
+ORDERS: tuple[Order, ...] = ("spread", "rows")
 
 #: Positions at least this share as far off as the farthest one count as good as it when the walk chooses what balances
 #: it best. Assumed: on square positions one a side away from all before then counts with one a diagonal away (0.71).
@@ -26,11 +26,10 @@ def walk_order(grill: Grill, order: str = "spread") -> tuple[str, ...]:
     Parameters
     ----------
     grill : Grill
-    order : {"spread", "rows", "columns", "snake"}
+    order : {"spread", "rows"}
         "spread": the centre, the corners, then always far from what is shot already and so that early and late
         shots lie evenly to all sides: a grate that cools while it is shot then does not look like one that leans.
-        "rows": from the back, left to right. "columns": from the left, back to front. "snake": rows, every other one
-        from right to left, which is the shortest way.
+        "rows": from the back, left to right.
 
     Returns
     -------
@@ -41,13 +40,8 @@ def walk_order(grill: Grill, order: str = "spread") -> tuple[str, ...]:
     InputError
         For another word.
     """
-    grid = grill.grid
     if order == "rows":
         return grill.labels
-    if order == "columns":
-        return tuple(label for column in zip(*grid, strict=True) for label in column if label)
-    if order == "snake":
-        return tuple(label for at, row in enumerate(grid) for label in (row[::-1] if at % 2 else row) if label)
     if order == "spread":
         return _spread_order(grill)
     raise InputError(f'order is "{order}"; it must be one of {", ".join(ORDERS)}')

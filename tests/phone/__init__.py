@@ -21,7 +21,6 @@ from cli.page_server import PageServer, first_session, listen
 from cli.take import Plan
 from heatmap import load_grill
 from heatmap.page.app import page_app
-from heatmap.page.page_file import open_page_file
 from heatmap.readings.csv_file import read_readings
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading
@@ -70,12 +69,9 @@ class Opened:
         self.folder, self.grill = folder, grill
         self._log = ReadingsLog(plan.readings_file, grill, keyed=True)
         self._log.__enter__()
-        kept = open_page_file(plan.readings_file)
-        self.sitting = Sitting(first_session(plan, grill, self._log, kept), self._log, lambda: datetime.now(UTC))
-        self.sitting.look_back()
-        self.sitting.map.update(self.sitting.session)
+        self.sitting = Sitting(first_session(plan, grill, self._log), self._log, lambda: datetime.now(UTC))
         self._one = threading.Lock()
-        self.server = PageServer(listen("127.0.0.1", 0), plan, self.sitting, self._put, kept)
+        self.server = PageServer(listen("127.0.0.1", 0), plan, self.sitting, self._put)
         self.desk, self.board = self.server.desk, self.server.page.board
 
     def _put(self, event: Any) -> None:
