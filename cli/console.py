@@ -10,10 +10,12 @@ import re
 import shutil
 import sys
 import textwrap
-from collections.abc import Sequence
-from typing import IO, Any
+from collections.abc import Callable, Sequence
+from typing import IO, Any, TypeVar
 
-from heatmap.errors import InputError
+from heatmap.errors import HeatmapError, InputError
+
+Answer = TypeVar("Answer")
 
 _COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
 
@@ -101,19 +103,25 @@ def answer_json(document: dict[str, Any]) -> None:
     _write(sys.stdout, json.dumps(document, allow_nan=False), wrap=False)
 
 
-def ask(question: str, default: str) -> str:
-    """Put a question on stderr, its default in brackets; return what was typed, "" for Enter.
+def ask(question: str, default: str, read: Callable[[str], Answer]) -> Answer:
+    """Put a question on stderr, its default in brackets for Enter, until its answer can be read.
+
+    A HeatmapError of `read` says what is wrong with one.
 
     Raises
     ------
     InputError
         When nobody answers any more.
     """
-    put_question(f"{question} [{default}]:")
-    line = sys.stdin.readline()
-    if not line:
-        raise InputError("the answers ended early; nothing was written")
-    return line.strip()
+    while True:
+        put_question(f"{question} [{default}]:")
+        line = sys.stdin.readline()
+        if not line:
+            raise InputError("the answers ended early; nothing was written")
+        try:
+            return read(line.strip() or default)
+        except HeatmapError as error:
+            talk(f"  {error}")
 
 
 def put(text: str) -> bool:

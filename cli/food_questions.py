@@ -11,7 +11,8 @@ from cli import console
 from cli.food import USUAL_HEADING, USUAL_TURNS
 from cli.output import GRILL, Output
 from cli.take_inputs import is_terminal
-from heatmap.errors import HeatmapError
+from heatmap.errors import HeatmapError, InputError
+from heatmap.words.grill import WHAT_GOES_ON, food_kept_sentence
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -31,7 +32,7 @@ def ask_food(grill_file: Path) -> Grill | None:
     grill = load_grill(grill_file)
     if grill.food.is_told or not (is_terminal() and is_terminal(sys.stderr)):
         return None
-    console.talk("What goes on? Asked once, kept in the grill file; Enter takes what stands in brackets.")
+    console.talk(WHAT_GOES_ON)
     size, lengths, degrees = _USUAL[grill.units]
     told: dict[str, Any] = {}
     along, across, thickness = _ask(f"Length along the heading x width x thickness, {lengths}", size, 3)
@@ -50,15 +51,17 @@ def ask_food(grill_file: Path) -> Grill | None:
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")
         return None
-    console.talk(f"Kept in {grill_file} under [food].")
+    console.talk(food_kept_sentence(str(grill_file)))
     return found
 
 
 def _ask(question: str, default: str, *counts: int) -> list[float]:
     """Ask for so many numbers until they can be read."""
-    while True:
-        text = console.ask(question, default) or default
+
+    def read(text: str) -> list[float]:
         numbers = [] if text == "-" else re.findall(_NUMBER, re.sub(r"(\d),(?=\d\d?(?:\D|$))", r"\1 ", text))
-        if len(numbers) in counts:
-            return [float(number.replace(",", ".")) for number in numbers]
-        console.talk(f"  {text!r} is not understood; write it like {default}")
+        if len(numbers) not in counts:
+            raise InputError(f"{text!r} is not understood; write it like {default}")
+        return [float(number.replace(",", ".")) for number in numbers]
+
+    return console.ask(question, default, read)

@@ -13,13 +13,6 @@ from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, AsJson, GrillFile
 from cli.output import GRILL, Output
 from heatmap.errors import GrillError
-from heatmap.units import STDS_95
-
-_HEAD = {
-    "us": "A grill for gratemap. Numbers are in inches and °F.\n",
-    "si": "A grill for gratemap. Numbers are in mm and °C.\n",
-}
-_AXES = "x runs to the right, y away from you, both from the front left corner of the grate."
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description.")
 
@@ -36,18 +29,18 @@ def new(
     """
     from cli.grill_questions import grill_answers
     from heatmap.grill.toml import grill_from_toml, toml_from_tables
+    from heatmap.words.grill import A_FEW_QUESTIONS, file_comment, written_sentence
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
     file = Output(path, GRILL, force=True)
     file.check()
-    console.talk("A few questions. Enter takes what stands in brackets; ? helps; < goes back.")
+    console.talk(A_FEW_QUESTIONS)
     tables = grill_answers()
-    text = toml_from_tables(tables, comment=_HEAD[tables["units"]] + _AXES)
+    text = toml_from_tables(tables, comment=file_comment(tables["units"]))
     grill_from_toml(text, source=str(path))
     file.save(text)
-    rails = "" if tables["grate"].get("surface") == "plate" else " Measure the rails when you can and put them in."
-    console.answer(f"Written: {path}.{rails} Now: gratemap take")
+    console.answer(written_sentence(str(path), rails="surface" not in tables["grate"]))
 
 
 @app.command()
@@ -59,8 +52,7 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     """
     from cli.grate_drawing import grate_drawing
     from heatmap.grill.toml import check_grill
-    from heatmap.physics.finishes import find_finish
-    from heatmap.words.grill import misplaced_sentences
+    from heatmap.words.grill import checked_lines, misplaced_sentences
 
     found, problems = check_grill(grill)
     if found is None:
@@ -79,15 +71,4 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
         console.answer_json(told | {"assumed": list(found.assumed)})
         return
     console.answer(f"{grill}: fine. {found.name}".rstrip())
-    console.answer(*grate_drawing(found, sys.stdout), *warnings)
-    console.answer(f"{found.positions_text[0].upper()}{found.positions_text[1:]}.")
-    if found.grate.emissivity is None:
-        finish = find_finish(found.grate.finish)
-        known = "assumed, no published value" if finish.assumed else finish.source
-        console.answer(
-            f"Emissivity of {finish.name}: {finish.emissivity:.2f} ± {STDS_95 * finish.emissivity_sd:.2f} ({known})."
-        )
-        if finish.remark:
-            console.answer(f"  {finish.remark}")
-    if found.assumed:
-        console.answer("Taken as usual, because the file does not say:", *(f"  {line}" for line in found.assumed))
+    console.answer(*grate_drawing(found, sys.stdout), *warnings, *checked_lines(found))
