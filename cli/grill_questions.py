@@ -91,7 +91,8 @@ def _described(dialogue: _Dialogue) -> Tables:
     On a small grate the positions and the rim are drawn in, so that they fit.
     """
     units, grate = dialogue.ask(said.SIZE, answers.size)
-    width, depth = grate["width"], grate.get("depth", grate["width"])
+    width: float = grate["width"]
+    depth: float = grate.get("depth", width)
     grate |= dialogue.ask(said.METAL, partial(answers.metal, units=units))
     positions = answers.positions(12, grate)
     side = min(width, depth)
@@ -113,7 +114,8 @@ def _burners(dialogue: _Dialogue, width: float, depth: float, *, is_round: bool)
     """Ask how the burners lie, what they are called and how their knobs are marked."""
     question = said.BURNERS._replace(usual="coals") if is_round else said.BURNERS
     lie: Any = dialogue.ask(question, answers.lie)
-    control, names = "knob", ("burner",)
+    control = "knob"
+    names: tuple[str, ...] = ("burner",)
     if lie == "none":
         return []
     if lie == "coals":
