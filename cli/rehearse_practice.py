@@ -25,7 +25,6 @@ from heatmap.errors import ReadingError
 from heatmap.grate_model.settling import USUAL_MIN
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import marks_in
-from heatmap.readings.written import locate
 from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import words
 
@@ -132,7 +131,7 @@ class Practice:
 
     def _touch(self, how: str, places: Sequence[str]) -> None:
         """Take a contact or patch reading at positions, or a pair of shots from close up at each."""
-        positions = [locate(place, self.grill)[0] for place in places]
+        positions = [self.grill.label(place) for place in places]
         near_mm = close_up_mm(self.grill) if how == "close" else None
         if how == "close" and near_mm is None:
             raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")

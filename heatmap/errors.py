@@ -16,6 +16,12 @@ A message says what, where, what was allowed and what to do.
 from __future__ import annotations
 
 
+def quoted(text: str, limit: int = 40) -> str:
+    """Return text safe to show in one line: control and odd characters escaped, long text cut, in quotes."""
+    safe = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+    return f'"{safe if len(safe) <= limit else safe[: limit - 1] + "…"}"'
+
+
 class HeatmapError(Exception):
     """Something gratemap can explain in one line."""
 

@@ -7,12 +7,13 @@ source, where no other is named; `gratemap grill check` prints which of them wer
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING, ClassVar, Literal
 
-from heatmap.errors import GrillError, ReadingError
+from heatmap.errors import GrillError, ReadingError, quoted
 from heatmap.grill.quantities import Units, inside_value
 from heatmap.grill.schema import Section, key
 from heatmap.physics.finishes import find_finish
@@ -25,6 +26,7 @@ if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank s
 #: (assumed).
 USUAL_EMISSIVITY_SD = 0.05
 
+_LABEL = re.compile(r"([A-Za-z])(\d{1,3})", re.ASCII)
 Point = tuple[float, float]
 #: Two opposite corners, x0, y0, x1, y1.
 Box = tuple[float, float, float, float]
@@ -551,20 +553,23 @@ class Grill(Section):
         """Every position label, back row first, left to right: A1, A2, …"""
         return tuple(_places_mm(self.grate, self.positions))
 
-    def point_mm(self, label: str) -> Point:
-        """Return where a labelled position lies.
+    def label(self, text: str) -> str:
+        """Return a position's label as we write it: "b03" is B3.
 
         Raises
         ------
         ReadingError
             When there is no such position on this grate.
         """
-        text, places = label.strip().upper(), _places_mm(self.grate, self.positions)
-        number = text[1:]
-        plain = f"{text[0]}{int(number)}" if number.isascii() and number.isdigit() and len(number) < 9 else ""
-        if plain not in places:
-            raise ReadingError(f'position "{label}" is not on this grate; {self.positions_text}')
-        return places[plain]
+        found = _LABEL.fullmatch(text.strip())
+        label = f"{found[1].upper()}{int(found[2])}" if found else ""
+        if label not in _places_mm(self.grate, self.positions):
+            raise ReadingError(f"position {quoted(text)} is not on this grate; {self.positions_text}")
+        return label
+
+    def point_mm(self, label: str) -> Point:
+        """Return where a labelled position lies; a ReadingError where :meth:`label` raises one."""
+        return _places_mm(self.grate, self.positions)[self.label(label)]
 
     @property
     def positions_text(self) -> str:

@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from heatmap.errors import InputError, ReadingError
+from heatmap.errors import InputError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.page.page_file import Kind
 from heatmap.readings.csv_columns import utc_from_text
 from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Turned, Typed
-from heatmap.readings.written import checked_temperature_c, locate, mark_from_text, quoted
+from heatmap.readings.written import checked_temperature_c, mark_from_text
 from heatmap.sear import OUTCOMES, SearedPiece
 
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
@@ -180,7 +180,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
         event: Typed = parse_said(typed, grill)
         position = told.text("position", longest=8)  # the one that was asked for
         if isinstance(event, Shot | OverRange) and not event.position and position:
-            event = replace(event, position=locate(position, grill)[0])
+            event = replace(event, position=grill.label(position))
     else:
         position = told.text("position", longest=8)
         shown = told.number("shown")
@@ -189,7 +189,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
         aim = told.word("aim", SHOT_AIMS)
         event = Shot(
             shown_c=checked_temperature_c(shown, grill.units),
-            position=locate(position, grill)[0] if position else "",
+            position=grill.label(position) if position else "",
             aim=aim,  # type: ignore[arg-type]
         )
     return ShotEntry(
@@ -225,7 +225,7 @@ def round_entry(told: Fields, _grill: Grill) -> RoundEntry:
 def skip_entry(told: Fields, grill: Grill) -> SkipEntry:
     """Understand POST /api/skip."""
     position = told.text("position", longest=8)
-    return SkipEntry(key=told.key(), position=locate(position, grill)[0] if position else "")
+    return SkipEntry(key=told.key(), position=grill.label(position) if position else "")
 
 
 def sear_entry(told: Fields, grill: Grill) -> SearedPiece:

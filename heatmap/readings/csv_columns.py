@@ -12,13 +12,12 @@ from datetime import UTC, datetime
 from functools import cache
 from typing import Any
 
-from heatmap.errors import ReadingError
+from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Burner, Grill, burner_key
 from heatmap.grill.quantities import Kind, Units, inside_value, shown_value
 from heatmap.readings import written
 from heatmap.readings.csv_lines import Dialect, Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
-from heatmap.readings.written import quoted
 from heatmap.units import Display
 
 UNITS: tuple[Units, ...] = ("us", "si")
@@ -99,7 +98,7 @@ def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
         whole("round", 1),
         text_column("session"),
         TAKEN_AT,
-        Column(header="position", field="position", read=cache(lambda text: written.locate(text, grill)[0])),
+        Column(header="position", field="position", read=cache(grill.label)),
         *lengths("x"),
         *lengths("y"),
         words_column("aim", AIMS),

@@ -14,13 +14,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import IO, NamedTuple
 
-from heatmap.errors import ReadingError
+from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, columns_for
 from heatmap.readings.csv_lines import Dialect, Header, header_of, is_content, newline_of, split_lines
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
-from heatmap.readings.written import quoted
 
 #: More than this is no readings file: at 80 bytes a row it holds 250 000 shots.
 LIMIT_BYTES = 20_000_000

@@ -15,7 +15,7 @@ from datetime import datetime
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from heatmap.errors import LogError, ReadingError
+from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import shown_value, unit_name
 from heatmap.readings.csv_columns import missing_columns
@@ -24,7 +24,7 @@ from heatmap.readings.csv_lines import Header, join_row, split_lines
 from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
-from heatmap.readings.written import HIGHEST_WHOLE, quoted
+from heatmap.readings.written import HIGHEST_WHOLE
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock

@@ -7,12 +7,11 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-from heatmap.errors import LogError, ReadingError
+from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import TAKEN_AT, Column, quantity_column, text_column, words_column
 from heatmap.readings.csv_lines import Dialect, Header, header_of, is_content, join_row, split_lines
 from heatmap.readings.durable import plain_reason, write_at
-from heatmap.readings.written import quoted
 from heatmap.sear import OUTCOMES, SearedPiece
 
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")

@@ -9,11 +9,10 @@ import re
 from collections.abc import Iterator
 from functools import cache
 
-from heatmap.errors import ReadingError
+from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.typed import Typed, parse_typed
-from heatmap.readings.written import quoted
 
 _ONES = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "

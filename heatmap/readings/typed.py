@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from heatmap.errors import ReadingError
+from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import SHOT_AIMS, Aim
@@ -20,11 +20,9 @@ from heatmap.readings.written import (
     FARTHEST_MM,
     NEAREST_MM,
     checked_temperature_c,
-    locate,
     mark_from_text,
     number_from_text,
     over_range_word,
-    quoted,
     units_of_degree,
 )
 from heatmap.units import Display
@@ -193,6 +191,7 @@ COMMANDS: dict[str, Typed] = {
 
 LONGEST_NOTE = 200
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
+_UNIT_APART = re.compile(r"(?<!\S)(\d[\d.,]*) (°?[fc])(?!\S)", re.ASCII | re.IGNORECASE)
 _LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
 _SKIPPED = ("-", "skip")
 _HOW = "write 585, B3 585, or ? for help"
@@ -214,7 +213,7 @@ def parse_typed(line: str, grill: Grill) -> Typed:
     command = COMMANDS.get(text.casefold())
     if command is not None:
         return command
-    words = _join_units(text.split(" "))
+    words = _UNIT_APART.sub(r"\1\2", text).split(" ")
     reader = _FIRST_WORD.get(words[0].casefold())
     if reader is not None:
         return reader(words, grill)
@@ -222,18 +221,6 @@ def parse_typed(line: str, grill: Grill) -> Typed:
     if len(row) == 1 and row.isalpha() and len(words) > 1 and not _aim(words[1]):
         return _row(row, words[1:], grill)
     return _single(words, grill)
-
-
-def _join_units(words: Sequence[str]) -> list[str]:
-    """Put a unit written apart back to its number: 585 F."""
-    joined: list[str] = []
-    for word in words:
-        bare = word.casefold().removeprefix("°")
-        if bare in ("f", "c") and joined and _SHOWN.fullmatch(joined[-1]) and joined[-1][-1].isdigit():
-            joined[-1] += bare
-        else:
-            joined.append(word)
-    return joined
 
 
 def _shown_c(word: str, grill: Grill) -> float:
@@ -270,7 +257,7 @@ def _single(words: list[str], grill: Grill) -> Typed:
         if found and not aim:
             aim = found
         elif not found and not position:
-            position = locate(word, grill)[0]
+            position = grill.label(word)
         else:
             raise ReadingError(f"{quoted(' '.join(words))} names two; type one at a time, like B3 585")
     if not rest:
@@ -317,7 +304,7 @@ def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
     """B 585 590 600: a whole row from left to right; - skips one."""
     labels = [label for label in grill.labels if label[0] == row]
     if not labels:
-        locate(f"{row}1", grill)  # says which there are
+        grill.label(f"{row}1")  # says which there are
     columns = len(labels)
     if len(words) == 1 and columns > 1:
         raise ReadingError(f"{row} {quoted(words[0])}: which position of row {row}? Type it like {row}3 585")

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 import re
 
-from heatmap.errors import ReadingError
-from heatmap.grill.grill import Burner, Grill, Point
+from heatmap.errors import ReadingError, quoted
+from heatmap.grill.grill import Burner
 from heatmap.grill.quantities import Units, inside_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
 from heatmap.units import Display, c_from_f, f_from_c, mm_from_in
@@ -19,7 +19,6 @@ from heatmap.units import Display, c_from_f, f_from_c, mm_from_in
 #: What guns and probes show instead of a number, above their range and below it (common practice, no source).
 _ABOVE_RANGE, _BELOW_RANGE = ("HI", "OL", "O.L", "O.L.", "0L", "OVER", "OVR"), ("LO", "UL")
 
-_LABEL = re.compile(r"[A-Z]\d{1,3}", re.ASCII)
 _DASHES = re.compile(r"-{2,8}")
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
 _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
@@ -31,12 +30,6 @@ HIGHEST_WHOLE = 10**15 - 1
 
 #: How near the gun can be held and how far, as :class:`heatmap.grill.grill.Gun` allows.
 NEAREST_MM, FARTHEST_MM = 10.0, 5000.0
-
-
-def quoted(text: str, limit: int = 40) -> str:
-    """Return text safe to show in one line: control and odd characters escaped, long text cut, in quotes."""
-    safe = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
-    return f'"{safe if len(safe) <= limit else safe[: limit - 1] + "…"}"'
 
 
 def over_range_word(text: str) -> tuple[str, bool] | None:
@@ -91,21 +84,6 @@ def units_of_degree(letter: str) -> Units:
 def other_unit_c(shown_c: float, units: Units) -> float:
     """Return what a number stands for that was meant in the other unit than the grill's: of 293 °F that of 293 °C."""
     return float(f_from_c(shown_c) if units == "us" else c_from_f(shown_c))
-
-
-def locate(label: str, grill: Grill) -> tuple[str, Point]:
-    """Return a position's label as we write it ("b03" is B3) and where it lies.
-
-    Raises
-    ------
-    ReadingError
-        When there is no such position on this grate.
-    """
-    text = label.strip().upper()
-    if not _LABEL.fullmatch(text):
-        raise ReadingError(f"position {quoted(label)} is not on this grate; {grill.positions_text}")
-    point_mm = grill.point_mm(text)
-    return f"{text[0]}{int(text[1:])}", point_mm
 
 
 def mark_from_text(text: str, burner: Burner, *, decimal_comma: bool = False) -> float:

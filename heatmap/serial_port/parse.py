@@ -9,16 +9,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from heatmap.errors import ReadingError
+from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import Units
 from heatmap.readings.typed import OverRange, Shot
 from heatmap.readings.written import (
     checked_temperature_c,
-    locate,
     number_from_text,
     over_range_word,
-    quoted,
     units_of_degree,
 )
 from heatmap.serial_port.lines import Rejected
@@ -89,7 +87,7 @@ def _why_not(text: str, pattern: str | None) -> str:
 
 def _understood(match: re.Match[str], text: str, usual: Units, grill: Grill) -> Shot | OverRange:
     groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
-    position = locate(groups["position"], grill)[0] if groups.get("position") else ""
+    position = grill.label(groups["position"]) if groups.get("position") else ""
     value = groups["value"]
     over = over_range_word(value)
     if over is not None:

@@ -6,7 +6,6 @@ import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.grill.grill import Point
-from heatmap.readings.written import locate
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
 from heatmap.words.map import left_out_text
@@ -27,7 +26,7 @@ def three_lines(assessment: Assessment, position: str) -> list[str]:
         When there is no such position.
     """
     grill, display = assessment.grill, Display(assessment.grill.units)
-    label, point_mm = locate(position, grill)
+    label, point_mm = grill.label(position), grill.point_mm(position)
     there = [one for one in assessment.spots if one.spot.reading.position == label and one.spot.reading.aim == "rail"]
     believed = [one for one in there if not one.suspect and one.spot.rail_c is not None]
     if not there:
