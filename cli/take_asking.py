@@ -19,7 +19,7 @@ from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import RowOfShots, Shot, Typed, parse_typed
 from heatmap.taking.sitting import Audience, Sitting
 from heatmap.units import Display
-from heatmap.words.taking import HELP, marks_text
+from heatmap.words.taking import HELP, marks_text, number_text
 
 if TYPE_CHECKING:
     from cli.page_server import PageServer
@@ -85,7 +85,7 @@ class Asking(Audience):
         if self._speaker is not None:
             from cli.take_speak import spoken
 
-            last = f"{self.session.number_text(kept[-1].shown_c)}. " if kept else ""
+            last = f"{number_text(kept[-1].shown_c, self.session.display)}. " if kept else ""
             self._speaker.say(f"{last}{spoken(self.session.asked)}")
 
     def stop(self, event: Stop) -> None:

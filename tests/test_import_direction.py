@@ -41,7 +41,6 @@ ORDER = [
     ["decisions", "verdict.comparison"],
     ["verdict.history"],
     ["taking.running"],
-    ["taking.growing_map"],
     ["words"],
     # The edges, from here on.
     ["readings.csv_lines", "readings.durable"],

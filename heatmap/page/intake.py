@@ -36,6 +36,7 @@ from heatmap.taking.effects import Change, Effect
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
 from heatmap.units import Display
+from heatmap.words.taking import doubt_question
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +186,7 @@ class Intake(Audience):
 
     def _question(self, found: Doubt) -> Reply:
         session, display = self.sitting.session, Display(self.sitting.grill.units)
-        text = session.question_of(found)
+        text = doubt_question(found, session.grill)
         question = {
             "text": text,
             "position": found.reading.position,

@@ -16,7 +16,7 @@ from heatmap.grill.grill import Grill
 from heatmap.page.board import Board
 from heatmap.page.state import cautions_part, decision_part, map_part, turn_clock_part, verdicts_part
 from heatmap.readings.reading import Reading, Round
-from heatmap.taking.growing_map import GrowingMap
+from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
 
 #: What is decided anew a little after a moment is past it for sure.

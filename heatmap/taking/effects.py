@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heatmap.readings.reading import Reading
-from heatmap.readings.typed import OverRange, Shot, Typed
+from heatmap.readings.typed import Done, Help, OverRange, Shot, Typed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,27 +26,12 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tell:
-    """Show a line."""
+    """Show a line, where there is one; sound the bell once for kept, twice for "shoot again"."""
 
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ring:
-    """Sound the bell: once for kept, twice for "shoot again"."""
-
-    times: int
+    text: str = ""
+    rings: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class ShowHelp:
-    """Show what can be typed."""
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """The round is over."""
-
-
-Effect = Change | Tell | Ring | ShowHelp | End
+#: That the round is over and that help is asked for goes on to whoever runs the session.
+Effect = Change | Tell | Done | Help
 Event = Typed | Shots

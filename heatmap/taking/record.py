@@ -11,12 +11,12 @@ from heatmap.errors import ReadingError
 from heatmap.readings.reading import Reading
 from heatmap.readings.typed import Fix, Undo
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.effects import Change, Effect, Ring, Tell
+from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.standing import Standing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Typed:
+class _Entered:
     """One thing that was typed and can be taken back: readings, those they replaced, a note, or what stood before."""
 
     reading: Reading | None = None
@@ -31,7 +31,7 @@ class Record(Standing):
 
     Attributes
     ----------
-    typed : list
+    entered : list
         The last thing last.
     plus_keeps : tuple of Reading
         What the last entry replaced; + at once after it keeps both.
@@ -39,7 +39,7 @@ class Record(Standing):
         Positions that were asked for again once.
     """
 
-    typed: list[_Typed] = field(default_factory=list)
+    entered: list[_Entered] = field(default_factory=list)
     plus_keeps: tuple[Reading, ...] = ()
     retried: set[str] = field(default_factory=set)
 
@@ -56,15 +56,15 @@ class Record(Standing):
     def _written(self, readings: Sequence[Reading]) -> list[Effect]:
         effects: list[Effect] = []
         for one in readings:
-            typed = _Typed(reading=one)
+            typed = _Entered(reading=one)
             if one.shown_c is None and one.void is not None:
-                typed = _Typed(reading=one, said="the note")
+                typed = _Entered(reading=one, said="the note")
                 effects.append(Tell(text=said.noted_sentence(one.note)))
             elif one.shown_c is None:
                 before = {"knobs": dict(self.knobs), "turned": self.turned}
-                typed = _Typed(reading=one, said="the turn of the knobs", before=before)
+                typed = _Entered(reading=one, said="the turn of the knobs", before=before)
                 self.knobs, self.turned = dict(one.knobs), one
-            self.typed.append(typed)
+            self.entered.append(typed)
         readings = [one for one in readings if one.shown_c is not None]
         self.readings += readings
         for reading in readings:
@@ -75,7 +75,7 @@ class Record(Standing):
         plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
         if plain:
             kept = said.kept_sentence([self.named(one) for one in plain])
-            effects[:0] = [Tell(text=kept), Ring(times=1)]
+            effects[:0] = [Tell(text=kept, rings=1)]
         return effects
 
     def _kept_beside(self, reading: Reading) -> list[Effect]:
@@ -89,12 +89,12 @@ class Record(Standing):
             to_pair=not pair and reading.aim != "patch",
             tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
         )
-        return [Tell(text=text), Ring(times=1)]
+        return [Tell(text=text, rings=1)]
 
     def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
         again = reading.position if self.asked == reading.position else ""
         text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
-        return [Tell(text=text), Ring(times=2 if again else 1)]
+        return [Tell(text=text, rings=2 if again else 1)]
 
     def _replaced(self, reading: Reading, change: Change) -> list[Effect]:
         here, both = reading.round == self.number, change.why == "replaced"
@@ -102,15 +102,15 @@ class Record(Standing):
             gone = {one.id for one in change.old}
             self.readings = [*(one for one in self.readings if one.id not in gone), reading]
         if change.why != "taken back":
-            self.typed.append(_Typed(reading=reading, replaced=change.old))
+            self.entered.append(_Entered(reading=reading, replaced=change.old))
             self.plus_keeps = change.old if both else ()
         else:  # what was typed of it before is now of the row that stands again
-            self.typed = [
+            self.entered = [
                 replace(one, reading=reading) if one.reading and one.reading.id == change.new[0].id else one
-                for one in self.typed
+                for one in self.entered
             ]
         text = said.replaced_sentence(reading, change.old, self.display, elsewhere=not here, both=both)
-        return [Tell(text=text), Ring(times=1)]
+        return [Tell(text=text, rings=1)]
 
     def _withdrawn(self, reading: Reading) -> list[Effect]:
         if reading.shown_c is None:
@@ -128,13 +128,13 @@ class Record(Standing):
         self.retried.add(label)
         self.ask_again(reading)
         text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self.display)
-        return [Tell(text=text), Ring(times=2)]
+        return [Tell(text=text, rings=2)]
 
     # What is taken back, or put right
 
     def remember(self, what: str, **before: object) -> None:
         """Keep what stood before something was said, so that it can be taken back."""
-        self.typed.append(_Typed(said=what, before=before))
+        self.entered.append(_Entered(said=what, before=before))
 
     def undo(self, event: Undo) -> list[Effect]:
         """Take back the last thing typed, or the last shot at a position.
@@ -150,8 +150,8 @@ class Record(Standing):
                 raise ReadingError(said.nothing_there_sentence(event.position))
             return [Change(old=(there[-1],))]
         here = {one.id for one in self.readings}
-        while self.typed:
-            last = self.typed.pop()
+        while self.entered:
+            last = self.entered.pop()
             if last.reading is None:
                 return self._unsay(last)
             if last.reading.shown_c is None or last.reading.round != self.number or last.reading.id in here:
@@ -168,10 +168,10 @@ class Record(Standing):
         ReadingError
             When there is none.
         """
-        for typed in reversed(self.typed):
+        for typed in reversed(self.entered):
             reading = typed.reading
             if reading is not None and reading.id == number and (reading.shown_c is None or reading in self.readings):
-                self.typed = [one for one in self.typed if one is not typed]
+                self.entered = [one for one in self.entered if one is not typed]
                 return self._taken_back(typed, reading, why)
         for readings in (self.readings, *(one.readings for one in self.earlier)):
             for shot in readings:
@@ -179,7 +179,7 @@ class Record(Standing):
                     return [Change(old=(shot,), why=why)]
         raise ReadingError(f"there is no reading {number} to take back in round {self.number}")
 
-    def _taken_back(self, typed: _Typed, reading: Reading, why: str = "undo") -> list[Effect]:
+    def _taken_back(self, typed: _Entered, reading: Reading, why: str = "undo") -> list[Effect]:
         """Ask for a row that was typed to be withdrawn, and for what it replaced to stand again."""
         if reading.shown_c is None:
             return [Change(old=(reading,), why=why), *self._unsay(typed)]
@@ -188,7 +188,7 @@ class Record(Standing):
         again: list[Effect] = [Change(new=typed.replaced)] if typed.replaced else []
         return [*again, Change(old=(reading,), why=why)]
 
-    def _unsay(self, typed: _Typed) -> list[Effect]:
+    def _unsay(self, typed: _Entered) -> list[Effect]:
         for name, value in typed.before.items():
             if name == "skipped":
                 self.walk.ask_next(str(value))
@@ -206,7 +206,7 @@ class Record(Standing):
                 there = [one for one in readings if (one.position, one.aim) == (shot.position, shot.aim)]
                 if there:
                     old = there[-1]
-                    was = f"fixed: was {self.number_text(old.shown_c)}"
+                    was = f"fixed: was {said.number_text(old.shown_c, self.display)}"
                     return [Change(new=(replace(old, shown_c=shot.shown_c, note=was),), old=(old,), why="fixed")]
         where = "" if event.round is None else f" in round {event.round}"
         what = "" if shot.aim == "rail" else f"{shot.aim} "

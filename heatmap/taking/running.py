@@ -12,10 +12,14 @@ from heatmap.correct import Calibration
 from heatmap.decisions.next_spots import NextSpot, Stakes
 from heatmap.decisions.tuning import HARDLY
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_round, map_round
+from heatmap.grate_model.model import RoundSurface
+from heatmap.grate_model.reference_pairs import KnownGuns, calibration_for, calibrations_of
+from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_round, map_round, surface_to_come
 from heatmap.grill.grill import Grill
-from heatmap.readings.reading import Round
+from heatmap.readings.reading import Reading, Round
 from heatmap.taking.doubt import DOUBTED
+from heatmap.taking.session import Session
+from heatmap.taking.standing import Known
 from heatmap.taking.tuning import FEWEST, FEWEST_AFTER_A_FULL_ROUND, FEWEST_TO_STOP, MOST_ON_THE_SPOT
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Word, leanings, words
@@ -108,3 +112,62 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
         next=stakes.best(1)[0],
         rest_gain=stakes.gain_of_the_rest(),
     )
+
+
+class GrowingMap:
+    """Maps a round again after every reading, and tells the session what is known by then.
+
+    Attributes
+    ----------
+    running : RunningMap or None
+        None while there are too few readings.
+    """
+
+    def __init__(self) -> None:
+        """Begin with nothing shot; the rounds before the first session it is given stay as they are then."""
+        self.running: RunningMap | None = None
+        self._known = KnownGuns()
+        self._references = 0
+        self._told: set[int] = set()
+        self._asked: tuple[object, ...] | None = None
+        self._to_come: RoundSurface | None = None
+
+    def update(self, session: Session) -> None:
+        """Map what has been shot so far."""
+        grill, earlier, one = session.grill, session.earlier, session.round
+        if not session.readings:
+            # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
+            calibration = calibration_for(grill, (), one, session.surface)
+            session.known = Known(calibrations={session.surface: calibration}, to_come=self._surface_to_come(session))
+            return
+        references = sum(reading.aim != "rail" for reading in one.readings)
+        if references != self._references:
+            self._known, self._references = KnownGuns(), references
+        calibrations = calibrations_of(grill, (*earlier, one), self._known)
+        self.running = running_map(grill, earlier, one, calibrations)
+        mapped = self.running.round_map if self.running else None
+        to_come = None if mapped else self._surface_to_come(session)
+        session.known = Known(calibrations=calibrations(one), round_map=mapped, to_come=to_come)
+
+    def _surface_to_come(self, session: Session) -> RoundSurface | None:
+        """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""
+        grill, earlier, knobs = session.grill, session.earlier, dict(session.knobs)
+        group = (session.name, session.lid, session.surface)
+        if self._asked != (knobs, group):
+            calibrations = calibrations_of(grill, earlier, KnownGuns())
+            self._asked = (knobs, group)
+            self._to_come = surface_to_come(grill, earlier, session.round, knobs, group, calibrations)
+        return self._to_come
+
+    def new_suspects(self) -> list[tuple[Reading, float]]:
+        """Return the readings that turn out not to fit the others, each once, and what the gun should have shown."""
+        if self.running is None:
+            return []
+        mapped, found = self.running.round_map, []
+        for index, (expected_c, _) in mapped.suspects.items():
+            reading = mapped.spots[index].reading
+            if reading.id not in self._told:
+                self._told.add(reading.id)
+                shown_c = self.running.calibration.shown_from_rail_c(np.array([expected_c]))
+                found.append((reading, float(shown_c[0])))
+        return found

@@ -13,31 +13,18 @@ from datetime import datetime
 
 import heatmap.words.taking as said
 from heatmap.errors import ReadingError
+from heatmap.readings import typed
 from heatmap.readings.reading import INSISTED, ITSELF, Reading
-from heatmap.readings.typed import (
-    Again,
-    Done,
-    Fix,
-    Help,
-    KnobAt,
-    LidIs,
-    Noted,
-    OverRange,
-    RowOfShots,
-    Shot,
-    Skip,
-    SurfaceIs,
-    Turned,
-    Undo,
-    parse_typed,
-)
+from heatmap.readings.typed import RowOfShots, Shot
 from heatmap.taking.doubt import DOUBTED, Doubt
-from heatmap.taking.effects import Change, Effect, End, Event, Ring, Shots, ShowHelp, Tell
+from heatmap.taking.effects import Change, Effect, Event, Shots, Tell
 from heatmap.taking.record import Record
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
+#: What else settles a number in doubt, one way or the other.
+_ENDS_DOUBT = (Shot, RowOfShots, Shots, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
 
 
 @dataclass(eq=False)
@@ -68,11 +55,7 @@ class Session(Record):
     @property
     def question(self) -> str:
         """What is asked, in words; empty when it is simply the next position."""
-        return self.question_of(self.doubts[0]) if self.doubts else ""
-
-    def question_of(self, one: Doubt) -> str:
-        """Return what is asked about a number in doubt."""
-        return said.doubt_question(one, self.grill)
+        return said.doubt_question(self.doubts[0], self.grill) if self.doubts else ""
 
     # What is heard
 
@@ -90,7 +73,7 @@ class Session(Record):
                 return self._settle(self._insisted(self.doubts[0].reading))
             if word in _SHOOT_AGAIN:
                 return self._shoot_again()
-        return self.hear(parse_typed(line, self.grill), at)
+        return self.hear(typed.parse_typed(line, self.grill), at)
 
     def hear(self, event: Event, at: datetime) -> list[Effect]:
         """Take in one event; `at` is when it happened, UTC.
@@ -100,46 +83,46 @@ class Session(Record):
         ReadingError
             When it cannot be: nothing to put right or to take back, a turn of which nobody said what was turned.
         """
-        if not isinstance(event, Skip | Help | Again):
+        if not isinstance(event, typed.Skip | typed.Help | typed.Again):
             self.plus_keeps = ()
-        if self.doubts and isinstance(event, Shot | RowOfShots | OverRange | Undo | Skip | Done | Shots):
+        if self.doubts and isinstance(event, _ENDS_DOUBT):
             return self._hear_in_doubt(event, at)
         match event:
             case Shots():
                 return self._shots(event, at)
             case Shot():
-                return self._shot(self.reading(event, at), again=bool(event.position) and self.by_hand)
-            case Fix():
-                return self.fix(event)
-            case Turned():
-                return self._turned(event, at)
-            case Noted():
-                return [Change(new=(replace(self.event(at), void=ITSELF, note=event.text),))]
+                return self._shot((event,), at, again=bool(event.position) and self.by_hand)
             case RowOfShots():
-                return self._row(event, at)
-            case OverRange():
+                self._skip_all(event.skipped)
+                told = said.row_sentences(event.skipped, event.row, event.left_open)
+                return [*self._shot(event.shots, at), *(Tell(text=text) for text in told)]
+            case typed.Fix():
+                return self.fix(event)
+            case typed.Turned():
+                return self._turned(event, at)
+            case typed.Noted():
+                return [Change(new=(replace(self.event(at), void=ITSELF, note=event.text),))]
+            case typed.OverRange():
                 return self._over_range(event)
-            case SurfaceIs():
+            case typed.SurfaceIs():
                 self.remember(event.surface, surface=self.surface)
                 self.surface = event.surface
                 return [Tell(text=said.surface_sentence(event.surface))]
-            case LidIs():
+            case typed.LidIs():
                 return self._lid(event)
-            case KnobAt():
+            case typed.KnobAt():
                 return self._knob(event)
-            case Undo():
+            case typed.Undo():
                 return self.undo(event)
-            case Skip() if self.plus_keeps:
+            case typed.Skip() if self.plus_keeps:
                 both, self.plus_keeps = self.plus_keeps, ()
-                self.typed.pop()
+                self.entered.pop()
                 return self._write(*(replace(one, note=f"{INSISTED}: both") for one in both))
-            case Skip():
+            case typed.Skip():
                 return self._skip()
-            case Done():
-                return [End()]
-            case Help():
-                return [ShowHelp()]
-            case Again():
+            case typed.Done() | typed.Help():
+                return [event]
+            case typed.Again():
                 return []
 
     def hear_beside(
@@ -173,29 +156,31 @@ class Session(Record):
                 return self._shots_beside((event,), at, insist, replaces)
             if isinstance(event, RowOfShots):
                 found = self._shots_beside(event.shots, at, insist, replaces)
-                if not isinstance(found, Doubt):
-                    for label in event.skipped:
-                        self.walk.skip(label)
+                self._skip_all(() if isinstance(found, Doubt) else event.skipped)
                 return found
             return self.hear(event, at)
         finally:
             self.doubts = waiting
 
     def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
-        effects: list[Effect] = []
         readings = [self.reading(one, at) for one in shots]
         doubts = [self.doubt(one) for one in readings]
         if not insist and any(doubts):
             return next(filter(None, doubts))
+        effects: list[Effect] = []
         for reading, found in zip(readings, doubts, strict=True):
             believed = reading if found is None else self._insisted(reading)
             old = tuple(one for one in self.readings if replaces and self.is_same_shot(one, reading))
-            effects += self._write(believed) if not old else self._replace(believed, old)
+            effects += self._replace(believed, old)
         return effects
+
+    def _skip_all(self, labels: Sequence[str]) -> None:
+        for label in labels:
+            self.walk.skip(label)
 
     def _replace(self, reading: Reading, old: tuple[Reading, ...]) -> list[Effect]:
         self.shot(reading)
-        return [Change(new=(reading,), old=old, why="replaced")]
+        return [Change(new=(reading,), old=old, why="replaced" if old else "undo")]
 
     def _insisted(self, reading: Reading) -> Reading:
         about = self.note and f": {self.note}"
@@ -207,63 +192,53 @@ class Session(Record):
             self.shot(reading)
         return [Change(new=readings)] if readings else []
 
-    def _shot(self, reading: Reading, *, again: bool = False) -> list[Effect]:
-        found = self.doubt(reading)
-        if found is None:
-            return self._write_again(reading) if again else self._write(reading)
-        self.doubts.append(replace(found, again=again))
-        return [Ring(times=2)]
+    def _shot(self, shots: Sequence[Shot], at: datetime, *, again: bool = False) -> list[Effect]:
+        """Ask for shots to be written; those that are doubted wait until the cook has answered."""
+        effects: list[Effect] = []
+        believed = []
+        for reading in [self.reading(one, at) for one in shots]:
+            found = self.doubt(reading)
+            if found is not None:
+                self.doubts.append(replace(found, again=again))
+            elif again:
+                effects += self._write_again(reading)
+            else:
+                believed.append(reading)
+        effects += self._write(*believed)
+        return [*effects, Tell(rings=2)] if self.doubts else effects
 
     def _write_again(self, reading: Reading) -> list[Effect]:
         """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
         old = tuple(one for one in self.readings if self.is_same_shot(one, reading) and self.contradicts(one, reading))
-        if not old or reading.aim != "rail" or self.note:
-            return self._write(reading)
-        return self._replace(reading, old)
-
-    def _row(self, row: RowOfShots, at: datetime) -> list[Effect]:
-        believed = []
-        for shot in row.shots:
-            reading = self.reading(shot, at)
-            found = self.doubt(reading)
-            if found is None:
-                believed.append(reading)
-            else:
-                self.doubts.append(found)
-        for label in row.skipped:
-            self.walk.skip(label)
-        effects = self._write(*believed)
-        effects += [Tell(text=text) for text in said.row_sentences(row.skipped, row.row, row.left_open)]
-        return [*effects, Ring(times=2)] if self.doubts else effects
+        return self._replace(reading, old if reading.aim == "rail" and not self.note else ())
 
     def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
         readings: list[Reading] = []
         others: list[Effect] = []
         by_hand = len(shots.items) <= BY_HAND
         for item in shots.items:
-            effects = self._from_port(item, at, by_hand) if isinstance(item, Shot) else self._over_range(item)
-            for effect in effects:
-                if isinstance(effect, Change):
-                    readings.extend(effect.new)
-                else:
-                    others.append(effect)
+            if isinstance(item, Shot):
+                readings.append(self._from_port(item, at, by_hand))
+            else:
+                others += self._over_range(item)
         written: list[Effect] = [Change(new=tuple(readings))] if readings else []
         return written + others
 
-    def _from_port(self, event: Shot, at: datetime, by_hand: bool = True) -> list[Effect]:
+    def _from_port(self, event: Shot, at: datetime, by_hand: bool) -> Reading:
+        """Return what is written of a shot, and go on; a number in doubt is asked for once more."""
         reading = self.reading(event, at)
         found = self.doubt(reading) if by_hand else None
-        if found is None:
-            return self._write(reading)
-        if self._is_second_witness(reading):
-            return self._write(replace(reading, note=f"{INSISTED}: shown twice"))
-        expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
-        reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.display)}")
-        if reading.position in self.retried:
-            return self._write(reading)
-        self.retried.add(reading.position)
-        self.ask_again(reading)
-        return [Change(new=(reading,))]
+        if found is not None and self._is_second_witness(reading):
+            reading = replace(reading, note=f"{INSISTED}: shown twice")
+        elif found is not None:
+            expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
+            reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.display)}")
+            if reading.position not in self.retried:
+                self.retried.add(reading.position)
+                self.ask_again(reading)
+                return reading
+        self.shot(reading)
+        return reading
 
     def _is_second_witness(self, reading: Reading) -> bool:
         """Tell whether a doubtful number was shown at its place before: then it is no slip."""
@@ -276,10 +251,10 @@ class Session(Record):
             for one in self.readings
         )
 
-    def _over_range(self, event: OverRange) -> list[Effect]:
-        return [Tell(text=said.over_range_sentence(event, event.position or self.asked)), Ring(times=2)]
+    def _over_range(self, event: typed.OverRange) -> list[Effect]:
+        return [Tell(text=said.over_range_sentence(event, event.position or self.asked), rings=2)]
 
-    def _turned(self, event: Turned, at: datetime) -> list[Effect]:
+    def _turned(self, event: typed.Turned, at: datetime) -> list[Effect]:
         told = event.marks or self.advised
         settable = [burner for burner in self.grill.burners if burner.control != "none"]
         if settable and not told:
@@ -288,7 +263,7 @@ class Session(Record):
         marks = {**self.knobs, **told}
         return [Change(new=(replace(self.event(at), knobs=marks),))]
 
-    def _knob(self, event: KnobAt) -> list[Effect]:
+    def _knob(self, event: typed.KnobAt) -> list[Effect]:
         before = self.knobs.get(event.burner)
         self.remember(said.marks_text(self.grill, {event.burner: event.mark}), knobs=dict(self.knobs))
         self.knobs[event.burner] = event.mark
@@ -296,7 +271,7 @@ class Session(Record):
         turned = before is not None and before != event.mark
         return [Tell(text=said.knob_sentence(event.burner, mark, moves=turned and bool(self.readings)))]
 
-    def _lid(self, event: LidIs) -> list[Effect]:
+    def _lid(self, event: typed.LidIs) -> list[Effect]:
         if event.lid == "open" and self.round.lid == "closed":
             return [Tell(text=said.LID_STAYS)]
         self.remember(f"lid {event.lid}", lid=self.lid)
@@ -321,9 +296,9 @@ class Session(Record):
         if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here) and not event.distance_mm:
             return self._second_number(event, at)
         dropped = self._drop_doubts()
-        if isinstance(event, Undo):
+        if isinstance(event, typed.Undo):
             return dropped
-        if isinstance(event, Skip):
+        if isinstance(event, typed.Skip):
             self.walk.skip(here)
             return [*dropped, Tell(text=said.left_out_sentence(here, for_now=True))]
         return [*dropped, *self.hear(event, at)]
@@ -337,7 +312,7 @@ class Session(Record):
         found = self.doubt(reading)
         if found is not None:
             self.doubts[0] = replace(found, again=first.again)
-            return [Ring(times=2)]
+            return [Tell(rings=2)]
         return self._settle(reading)
 
     def _settle(self, reading: Reading) -> list[Effect]:

@@ -14,8 +14,9 @@ from heatmap.errors import LogError
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, Round, group_rounds
-from heatmap.taking.effects import Change, Effect, End, Ring, ShowHelp, Tell
-from heatmap.taking.growing_map import GrowingMap
+from heatmap.readings.typed import Done, Help
+from heatmap.taking.effects import Change, Effect, Tell
+from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
 
 
@@ -52,8 +53,6 @@ class Sitting:
 
     Attributes
     ----------
-    earlier : tuple of Round
-        All rounds but the one that is taken.
     map : GrowingMap
     said : str
         What was told last of a reading that does not fit the others; empty once something else is written.
@@ -61,15 +60,19 @@ class Sitting:
 
     def __init__(self, session: Session, log: ReadingsLog, clock: Callable[[], datetime]) -> None:
         """Begin."""
-        self.log, self._clock = log, clock
-        self.earlier: tuple[Round, ...] = ()
+        self.session, self.log, self._clock = session, log, clock
+        self.map = GrowingMap()
         self.said = ""
-        self.session, self.map = session, GrowingMap(session.grill)
 
     @property
     def grill(self) -> Grill:
         """The grill."""
         return self.session.grill
+
+    @property
+    def earlier(self) -> tuple[Round, ...]:
+        """All rounds but the one that is taken."""
+        return self.session.earlier
 
     def go_on_with(self, session: Session) -> None:
         """Take another round from here on."""
@@ -79,9 +82,8 @@ class Sitting:
     def look_back(self) -> None:
         """Read the rounds before this one again."""
         number = self.session.number
-        self.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
-        self.session.earlier = self.earlier
-        self.map = GrowingMap(self.grill, self.earlier)
+        self.session.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
+        self.map = GrowingMap()
 
     def update_map(self, audience: Audience) -> None:
         """Map what was shot, and ask again for what does not fit the others."""
@@ -144,11 +146,10 @@ class Sitting:
                 if any(one.round != self.session.number for one in (*effect.new, *effect.old)):
                     self.look_back()
             case Tell():
-                audience.tell(effect.text)
-            case Ring():
-                audience.ring(effect.times)
-            case ShowHelp():
+                if effect.text:
+                    audience.tell(effect.text)
+                if effect.rings:
+                    audience.ring(effect.rings)
+            case Help():
                 audience.show_help()
-            case End():
-                return True
-        return False
+        return isinstance(effect, Done)

@@ -239,10 +239,6 @@ class Standing:
 
     # In words
 
-    def number_text(self, celsius: float | None) -> str:
-        """Return a temperature as the cook typed it."""
-        return said.number_text(celsius, self.display)
-
     def named(self, reading: Reading) -> str:
         """Return a reading as it is called: B3 582, contact B3 610."""
         return said.named(reading, self.distance_mm, self.display)

@@ -32,7 +32,7 @@ from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading, R
 from heatmap.synthetic import draw_grill
 from heatmap.taking.doubt import doubt
 from heatmap.taking.effects import Change
-from heatmap.taking.growing_map import GrowingMap
+from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import c_from_f, f_from_c
@@ -86,7 +86,7 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
             grill, Walk.over(walk_order(grill)), number=one.number, name=one.session, knobs=one.settings, lid=one.lid
         )
         session.earlier = earlier
-        growing = GrowingMap(grill, earlier)
+        growing = GrowingMap()
         chosen = Counter(int(at) for at in random.integers(len(shots), size=ask_slips))
         kept: list[tuple[int, str, float]] = []
         for at, reading in enumerate(shots):

@@ -12,9 +12,9 @@ from heatmap.grate_model.reference_pairs import calibrations_for
 from heatmap.grate_model.round_map import map_round
 from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
-from heatmap.readings.typed import OverRange, Shot
+from heatmap.readings.typed import Done, Help, OverRange, Shot
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.effects import Change, End, Ring, Shots, ShowHelp, Tell
+from heatmap.taking.effects import Change, Shots, Tell
 from heatmap.taking.session import Session
 from heatmap.taking.standing import Known
 from heatmap.taking.walk import Walk
@@ -50,13 +50,12 @@ class Desk:
                         self.last_id += 1
                         numbered.append(replace(reading, id=self.last_id))
                     told.append(self.carry_out(self.session.done(effect, numbered)))
-                case Tell(text=text):
+                case Tell(text=text, rings=rings):
                     told.append(text)
-                case Ring(times=times):
-                    self.rung.append(times)
-                case End():
+                    self.rung += [rings] if rings else []
+                case Done():
                     self.ended = True
-                case ShowHelp():
+                case Help():
                     told.append("HELP")
         return "\n".join(filter(None, told))
 
