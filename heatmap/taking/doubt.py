@@ -11,23 +11,11 @@ from heatmap.correct import Calibration, correct_readings
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
+from heatmap.taking import tuning
 from heatmap.taking.slips import meant_numbers
-from heatmap.taking.tuning import (
-    ASKED_FROM,
-    BLUNDER_CHANCE,
-    BROAD_SCALE_C,
-    FEW_READINGS_STD_C,
-    FIRST_HIGH_SHARE,
-    FIRST_LOW_SHARE,
-    FITS,
-    SLIP_SHARE,
-)
+from heatmap.units import Display, FloatArray
 
-#: Points of the curve from shown to rail: one every 5 °C of the range a reading may have, for a slip moves a number by
-#: far more than the curve bends over 5 °C.
-_CURVE_POINTS = 233
 #: A reading from a port, which nobody can be asked about, is kept with a note that starts so.
 DOUBTED = "doubted"
 
@@ -99,15 +87,15 @@ def doubt(
         return _doubt_first(reading, in_band_numbers_c, calibration.grill)
     expected_c, std_c, level_c = _expected(reading, calibration, surface, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
-    if abs(spot.rail_c - expected_c) < FITS * total_c:
+    if abs(spot.rail_c - expected_c) < tuning.FITS * total_c:
         return None
-    slip_c, slip_density = _likeliest_slip(reading, spot.rail_c, calibration, expected_c, total_c)
-    good = _normal_density(spot.rail_c - expected_c, total_c)
-    broad = 1.0 / (np.pi * BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / BROAD_SCALE_C) ** 2))
-    odds = BLUNDER_CHANCE / (1.0 - BLUNDER_CHANCE) / max(good, 1e-300)
-    by_slip, by_broad = odds * SLIP_SHARE * slip_density, odds * (1.0 - SLIP_SHARE) * broad
+    slip_c, slip_density = _likeliest_slip(reading, calibration, expected_c, total_c)
+    good = float(_normal_density(spot.rail_c - expected_c, total_c))
+    broad = 1.0 / (np.pi * tuning.BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / tuning.BROAD_SCALE_C) ** 2))
+    odds = tuning.BLUNDER_CHANCE / (1.0 - tuning.BLUNDER_CHANCE) / max(good, 1e-300)
+    by_slip, by_broad = odds * tuning.SLIP_SHARE * slip_density, odds * (1.0 - tuning.SLIP_SHARE) * broad
     chance = (by_slip + by_broad) / (1.0 + by_slip + by_broad)
-    if chance < ASKED_FROM:
+    if chance < tuning.ASKED_FROM:
         return None
     return Doubt(
         reading=reading,
@@ -120,7 +108,7 @@ def doubt(
 def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | None:
     """Judge the first shot of all by the air and the band, in the band's own numbers."""
     air_c, way_c = grill.surroundings.air_c, grill.target.middle_c - grill.surroundings.air_c
-    low_c, high_c = air_c + FIRST_LOW_SHARE * way_c, air_c + FIRST_HIGH_SHARE * way_c
+    low_c, high_c = air_c + tuning.FIRST_LOW_SHARE * way_c, air_c + tuning.FIRST_HIGH_SHARE * way_c
     if way_c <= 0.0 or low_c <= compared_c <= high_c:
         return None
     return Doubt(reading=reading, expected_shown_c=None, meant_c=None, chance=None)
@@ -134,44 +122,39 @@ def _expected(
         spots = correct_readings(before, calibration)
         values = np.array([spot.rail_c for spot in spots if spot.rail_c is not None])
         middle = float(np.median(values))
-        return middle, FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
+        return middle, tuning.FEW_READINGS_STD_C * float(np.sqrt(1.0 + 1.0 / len(values))), middle
     mean_c, std_c = surface.predict([reading.point_mm], surface.spots.minutes_at(reading.taken_at))
     shot_c = surface.spots.rail_c
     return float(mean_c[0]), float(std_c[0]), float(np.median(shot_c) if len(shot_c) else mean_c[0])
 
 
 def _likeliest_slip(
-    reading: Reading, rail_c: float, calibration: Calibration, expected_c: float, std_c: float
+    reading: Reading, calibration: Calibration, expected_c: float, std_c: float
 ) -> tuple[float | None, float]:
     """Look for what one slip of the hand made this number of, given what the rail should be.
 
     Return the likeliest number that was meant [°C as shown], and the density [1/°C] of the reading if it is a slip.
     """
-    units = calibration.grill.units
     assert reading.shown_c is not None
-    shown = round(shown_value(reading.shown_c, "temperature", units), 1)
+    grill = calibration.grill
+    display, warmest_c = Display(grill.units), max(grill.surroundings.reflected_c, grill.surroundings.air_c)
+    shown = round(display.temperature(reading.shown_c), 1)
     decimals = 0 if shown == round(shown) else 1
-    # Numbers that may have been meant are looked up on a curve: one correction of many numbers costs as much as of one.
-    around_c = max(calibration.grill.surroundings.reflected_c, calibration.grill.surroundings.air_c)
-    curve_shown_c = np.linspace(around_c + 1.0, HIGHEST_SHOWN_C, _CURVE_POINTS)
-    curve_rail_c = calibration.rail_c(curve_shown_c, reading.distance_mm)[0]
-
-    def rail_of(number: float) -> float:
-        return float(np.interp(inside_value(number, "temperature", units), curve_shown_c, curve_rail_c))
-
-    def width_c(number: float) -> float:
-        """How many °C of rail one step of the display is worth."""
-        return abs(rail_of(number + 10.0**-decimals) - rail_of(number))
-
     meant = meant_numbers(shown, decimals)
-    terms = {
-        number: _normal_density(rail_of(number) - expected_c, std_c) * width_c(number) * chance / 4.0
-        for number, chance in meant.items()
-    }
-    best = max(terms, key=lambda number: terms[number])
-    density = sum(terms.values()) / max(width_c(shown), 1e-9)
-    return inside_value(best, "temperature", units) if terms[best] else None, density
+    numbers = np.array([*meant, shown])
+
+    def rails_c(numbers: FloatArray) -> FloatArray:
+        shown_c = np.array([grill.temperature(number) for number in numbers])
+        return calibration.rail_c(np.clip(shown_c, warmest_c + 1.0, HIGHEST_SHOWN_C), reading.distance_mm)[0]
+
+    rail_c = rails_c(numbers)
+    step_c = np.abs(rails_c(numbers + 10.0**-decimals) - rail_c)  # what one step of the display is worth
+    good = _normal_density(rail_c - expected_c, std_c) * step_c
+    terms = good[:-1] * np.array(list(meant.values())) / 4.0
+    best = int(np.argmax(terms))
+    meant_c = grill.temperature(float(numbers[best])) if terms[best] else None
+    return meant_c, float(np.sum(terms)) / max(float(step_c[-1]), 1e-9)
 
 
-def _normal_density(off: float, std: float) -> float:
-    return float(np.exp(-0.5 * (off / std) ** 2) / (np.sqrt(2.0 * np.pi) * std))
+def _normal_density(off: FloatArray | float, std: float) -> FloatArray:
+    return np.asarray(np.exp(-0.5 * (off / std) ** 2) / (np.sqrt(2.0 * np.pi) * std))
