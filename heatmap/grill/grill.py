@@ -564,7 +564,7 @@ class Grill(Section):
         found = _LABEL.fullmatch(text.strip())
         label = f"{found[1].upper()}{int(found[2])}" if found else ""
         if label not in _places_mm(self.grate, self.positions):
-            raise ReadingError(f"position {quoted(text)} is not on this grate; {self.positions_text}")
+            raise ReadingError(f"position {quoted(label or text)} is not on this grate; {self.positions_text}")
         return label
 
     def point_mm(self, label: str) -> Point:
