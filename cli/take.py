@@ -93,7 +93,6 @@ class Plan:
     page_port: Annotated[
         int, typer.Option("--page-port", metavar="N", min=0, max=65535, help="Where at that address the page is.")
     ] = PAGE_PORT
-    leave_dtr: Annotated[bool, typer.Option("--no-dtr", help="Leave the port's DTR line alone.")] = False
     grill_file: GrillFile = GRILL_FILE
     readings_file: ReadingsLogFile = READINGS_FILE
     skip_bad: SkipBad = False

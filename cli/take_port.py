@@ -29,7 +29,7 @@ class PortReader:
         """Prepare; nothing is opened yet."""
         settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
         self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=_UNITS.get(plan.unit or "")), settler)
-        self._port = SerialPort(plan.port or "", baud=plan.baud, leave_dtr=plan.leave_dtr)
+        self._port = SerialPort(plan.port or "", baud=plan.baud)
         self._inputs = inputs
         self._ended, self._moved = threading.Event(), threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True, name="port")

@@ -10,12 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from heatmap.errors import GrillError
-from heatmap.grill.grill import (
-    SECTIONS,
-    Burner,
-    Grill,
-    Point,
-)
+from heatmap.grill.grill import SECTIONS, Burner, Grill, Point
 from heatmap.grill.quantities import Units
 from heatmap.grill.schema import Key, Section, keys_of, quoted, shortened, told, written
 

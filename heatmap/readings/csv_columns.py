@@ -12,10 +12,10 @@ from datetime import UTC, datetime
 from functools import cache
 from typing import Any
 
+import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Burner, Grill, burner_key
 from heatmap.grill.quantities import Kind, Units, inside_value, shown_value
-from heatmap.readings import written
 from heatmap.readings.csv_lines import Dialect, Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
 from heatmap.units import Display

@@ -156,11 +156,9 @@ def _content_of(source: Source) -> tuple[str, bytes]:
             return name, file.read(LIMIT_BYTES + 1)
     except FileNotFoundError:
         why = "there is no such file; take a round first, or name another file"
-    except IsADirectoryError:
-        why = "that is a folder; name the readings file in it"
     except (OSError, ValueError) as error:
         why = f"it cannot be read ({getattr(error, 'strerror', None) or error})"
-        if Path(name).is_dir():  # what Windows says about a folder is "permission denied"
+        if os.path.isdir(name):  # Windows calls that "permission denied"
             why = "that is a folder; name the readings file in it"
     raise ReadingError(f"{quoted(name, 200)[1:-1]}: {why}")
 

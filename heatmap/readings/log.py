@@ -55,12 +55,7 @@ class ReadingsLog:
     """
 
     def __init__(
-        self,
-        path: str | os.PathLike[str],
-        grill: Grill,
-        *,
-        skip_bad: bool = False,
-        keyed: bool = False,
+        self, path: str | os.PathLike[str], grill: Grill, *, skip_bad: bool = False, keyed: bool = False
     ) -> None:
         """Remember what to open."""
         self.name = os.fspath(path)
@@ -144,13 +139,10 @@ class ReadingsLog:
             return ()
         try:
             self._lock_again()
-        except LogError as error:
-            raise LogError(f"{error}; {self._words(wanted)}") from None
-        try:
             return self._append(wanted)
         except OSError as error:
             raise LogError(f"{self.name}: {plain_reason(error)}; {self._words(wanted)}") from error
-        except ReadingError as error:  # another hand broke the file, or the reading does not fit into it
+        except (LogError, ReadingError) as error:  # perhaps another hand broke the file
             raise LogError(f"{error}; {self._words(wanted)}") from error
 
     def withdrawal(self, number: int, note: str = "", *, taken_at: datetime | None = None) -> Reading:
@@ -231,8 +223,7 @@ class ReadingsLog:
         rows, added = self._lines_for(wanted)
         data = (self._prefix + "".join(rows)).encode()
         if self._offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
-            limit = LIMIT_BYTES // 1_000_000
-            raise LogError(f"{self.name} is full (at most {limit} MB); {self._words(wanted)}; begin a new file")
+            raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
         is_new, self._stamp = self._stamp is None, None
         self._stamp = write_at(self._path, self._offset, data, replaces=self._file.tail, new=is_new)
         self._offset, self._prefix = self._offset + len(data), ""

@@ -173,19 +173,7 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
 
     A withdrawal stands for good: withdrawing it does not bring the reading back. The session of a round is
     the first one named in it.
-
-    Raises
-    ------
-    ReadingError
-        When a row withdraws one that does not exist.
     """
-    known = {reading.id for reading in readings}
-    for reading in readings:
-        if reading.void is not None and reading.void not in known:
-            raise ReadingError(
-                f"line {reading.line}: withdraws reading {reading.void}, which does not exist; "
-                "void must be the id of a row in this file"
-            )
     withdrawn = {reading.void for reading in readings if reading.void is not None}
     grouped: dict[int, list[Reading]] = {}
     for reading in readings:

@@ -11,14 +11,4 @@ from heatmap.serial_port.lines import Rejected
 from heatmap.serial_port.parse import PortItem, line_parser
 from heatmap.serial_port.port import Chunk, PortInfo, SerialPort, list_ports
 
-__all__ = [
-    "Chunk",
-    "Intake",
-    "PortInfo",
-    "PortItem",
-    "Rejected",
-    "SerialPort",
-    "Settler",
-    "line_parser",
-    "list_ports",
-]
+__all__ = ["Chunk", "Intake", "PortInfo", "PortItem", "Rejected", "SerialPort", "Settler", "line_parser", "list_ports"]

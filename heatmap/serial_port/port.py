@@ -77,8 +77,6 @@ class SerialPort:
     url : str
         A device name (``/dev/ttyUSB0``, ``COM3``) or a pyserial address (``socket://host:port``, ``loop://``).
     baud : int
-    leave_dtr : bool
-        Leave the DTR line as it is; some boards restart when it changes.
     open_device : callable, optional
         Opens the device; a stand-in for tests.
     clock, sleep : callable
@@ -90,7 +88,6 @@ class SerialPort:
         url: str,
         *,
         baud: int = 9600,
-        leave_dtr: bool = False,
         open_device: Callable[[], Any] | None = None,
         clock: Callable[[], float] = time.monotonic,
         sleep: Callable[[float], None] = time.sleep,
@@ -98,7 +95,7 @@ class SerialPort:
         """Remember what to open."""
         if not SLOWEST_BAUD <= baud <= FASTEST_BAUD:
             raise PortError(f"--baud is {baud}; it must be from {SLOWEST_BAUD} to {FASTEST_BAUD}, commonly 9600")
-        self.url, self.baud, self.leave_dtr = url, baud, leave_dtr
+        self.url, self.baud = url, baud
         self._open_device = open_device or self._pyserial
         self._clock, self._sleep = clock, sleep
         self._device: Any = None
@@ -163,17 +160,9 @@ class SerialPort:
         import serial
 
         options: dict[str, Any] = {"baudrate": self.baud, "timeout": SILENCE_S}
-        if os.name == "posix":
-            options["dsrdtr"] = self.leave_dtr  # tells pyserial not to set DTR; no more than that on POSIX
-            if "://" not in self.url:
-                options["exclusive"] = True
-        device = serial.serial_for_url(self.url, do_not_open=True, **options)
-        if self.leave_dtr and os.name != "posix":
-            device.dtr = False  # the nearest to "alone" that Windows offers: DTR control switched off
-        device.open()
-        if self.leave_dtr:
-            _keep_dtr_on_close(device)
-        return device
+        if os.name == "posix" and "://" not in self.url:
+            options["exclusive"] = True
+        return serial.serial_for_url(self.url, **options)
 
     def _close(self) -> None:
         device, self._device = self._device, None
@@ -217,14 +206,6 @@ def _device_number(url: str) -> int | None:
     except OSError:
         return None
     return found.st_rdev if stat.S_ISCHR(found.st_mode) else None
-
-
-def _keep_dtr_on_close(device: Any) -> None:
-    """Ask the system not to drop DTR when the port is closed."""
-    with contextlib.suppress(*_GONE, NameError, AttributeError):
-        settings = termios.tcgetattr(device.fd)
-        settings[2] &= ~termios.HUPCL
-        termios.tcsetattr(device.fd, termios.TCSANOW, settings)
 
 
 def why_not_opened(url: str, error: Exception) -> str:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+import heatmap.taking.tuning as tuning
 from heatmap.correct import Calibration, correct_readings
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
-from heatmap.taking import tuning
 from heatmap.taking.slips import meant_numbers
 from heatmap.units import Display, FloatArray
 

@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
+import heatmap.readings.typed as typed
 import heatmap.words.taking as said
 from heatmap.errors import ReadingError
-from heatmap.readings import typed
 from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import RowOfShots, Shot
 from heatmap.taking.doubt import DOUBTED, Doubt

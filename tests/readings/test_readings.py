@@ -42,11 +42,6 @@ def test_withdrawing_a_withdrawal_does_not_bring_the_reading_back() -> None:
     assert [reading.id for reading in found.readings] == [2]
 
 
-def test_a_withdrawal_of_a_row_that_is_not_there_is_refused() -> None:
-    with pytest.raises(ReadingError, match="line 3: withdraws reading 9, which does not exist"):
-        group_rounds([shot(1), shot(2, None, void=9)])
-
-
 @pytest.mark.parametrize("shown_c", [float("nan"), float("inf"), -float("inf"), -61.0, 1101.0])
 def test_a_number_no_gun_can_show_is_refused(shown_c: float) -> None:
     with pytest.raises(ReadingError, match="cannot be"):

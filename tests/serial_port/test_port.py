@@ -410,19 +410,6 @@ def test_a_port_in_use_says_so(gun: Gun) -> None:
         pass
 
 
-def test_dtr_can_be_left_alone(gun: Gun, grill: Grill, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What pyserial would set is watched; a pseudo-terminal has no such line."""
-    touched: list[str] = []
-    monkeypatch.setattr(serial.Serial, "_update_dtr_state", lambda self: touched.append("dtr"))
-    for leave, expected in [(False, ["dtr"]), (True, [])]:
-        touched.clear()
-        with SerialPort(gun.link, leave_dtr=leave) as port:
-            listener = Listener(port, grill)
-            gun.send(b"585\n")
-            listener.until(lambda found=listener: found.shown_f == [585.0])  # type: ignore[misc]
-        assert touched == expected
-
-
 def test_ports_are_listed_with_what_they_are(monkeypatch: pytest.MonkeyPatch) -> None:
     class Found:
         def __init__(self, device: str, description: str, hwid: str) -> None:
