@@ -12,12 +12,10 @@ import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import shown_value, unit_name
 from heatmap.readings.csv_columns import missing_columns
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, parse_readings, problems_text
 from heatmap.readings.csv_lines import Header, join_row, split_lines
@@ -25,6 +23,7 @@ from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
 from heatmap.readings.written import HIGHEST_WHOLE
+from heatmap.units import Display
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -86,9 +85,7 @@ class ReadingsLog:
             raise
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         """Release the lock."""
         self.close()
 
@@ -273,17 +270,15 @@ class ReadingsLog:
         """Name the readings that were not written, as the cook knows them."""
         if not readings:
             return "nothing was written"
-        first = readings[0]
-        where = first.position or "x, y"
+        first, display = readings[0], Display(self.grill.units)
         if first.aim == "turned" and first.void is None:
-            what, where = "the turn of the knobs", ""
+            what = "the turn of the knobs"
         elif first.void == ITSELF:
             what = "the note"
         elif first.shown_c is None:
             what = f"the withdrawal of reading {first.void}"
         else:
-            shown = shown_value(first.shown_c, "temperature", self.grill.units)
-            what = f"{where} {shown:.6g}{unit_name('temperature', self.grill.units)}"
+            what = f"{first.position or 'x, y'} {display.temperature(first.shown_c):.6g} {display.degrees}"
         more = len(readings) - 1
         return f"{what} was NOT written" if not more else f"{what} and {more} more were NOT written"
 
