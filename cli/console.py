@@ -104,7 +104,7 @@ def answer_json(document: dict[str, Any]) -> None:
 
 
 def ask(question: str, default: str, read: Callable[[str], Answer]) -> Answer:
-    """Put a question on stderr, its default in brackets for Enter, until its answer can be read.
+    """Put a question on stderr, its default, if any, in brackets for Enter, until its answer can be read.
 
     A HeatmapError of `read` says what is wrong with one.
 
@@ -114,7 +114,7 @@ def ask(question: str, default: str, read: Callable[[str], Answer]) -> Answer:
         When nobody answers any more.
     """
     while True:
-        put_question(f"{question} [{default}]:")
+        put_question(f"{question} [{default}]:" if default else question)
         line = sys.stdin.readline()
         if not line:
             raise InputError("the answers ended early; nothing was written")

@@ -40,10 +40,11 @@ def command(
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
     from heatmap.words.decision import decision_sentence
+    from heatmap.words.rehearsal import DID_IT_HELP, INVENTED
     from heatmap.words.sear import sear_lines
 
     grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
-    console.answer("Invented readings of an invented grill; your own: gratemap grill new, then gratemap take.")
+    console.answer(INVENTED)
     assessment = assess(grill, rounds)
     placement = find_places(assessment, NOTHING_SAID.outline(grill))
     food, rails = NOTHING_SAID.piece(grill), rails_under(assessment, placement.best)
@@ -51,7 +52,7 @@ def command(
     decision = decide(assessment, placement.wanted, sear=sear)  # as if the last round were just over
     _headline("The map, and what to do now")
     show(assessment, decision)
-    _headline("Did the last change help?")
+    _headline(DID_IT_HELP)
     show_comparison(compare(grill, rounds))
     _headline("Which knob to turn")
     show_advice(assessment, decision, decision)

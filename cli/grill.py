@@ -52,18 +52,14 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     """
     from cli.grate_drawing import grate_drawing
     from heatmap.grill.toml import check_grill
-    from heatmap.words.grill import checked_lines, misplaced_sentences
+    from heatmap.words.grill import checked_lines, mend_lines, misplaced_sentences
 
     found, problems = check_grill(grill)
     if found is None:
         if as_json:
             console.answer_json({"file": str(grill), "name": "", "fine": False, "problems": list(problems)})
-        elif len(problems) == 1:
-            console.talk(f"gratemap: {grill}: {problems[0]}")
         else:
-            console.talk(f"gratemap: {grill}: {len(problems)} things to mend:")
-            for line in problems:
-                console.talk(f"  {line}")
+            console.talk(*mend_lines(str(grill), problems))
         raise typer.Exit(ExitCode.INPUT)
     warnings = misplaced_sentences(found)
     if as_json:

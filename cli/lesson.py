@@ -94,6 +94,7 @@ def asked_sear(
 ) -> tuple[Sear, Lesson | None]:
     """Return the sear that is asked for, knowing what the test piece and those kept teach, and that lesson."""
     from heatmap.decisions.decision import Sear
+    from heatmap.words.sear import left_out_sentence
 
     target_c = food.target_c(grill)
     if target_c is None:
@@ -105,7 +106,7 @@ def asked_sear(
         try:
             lesson = learned(grill, rails, one, food, lesson)
         except InputError as error:  # nobody mends a file at a hot grill
-            console.talk(f"A row of the file of sears is left out: {error}.")
+            console.talk(left_out_sentence(str(error)))
     sear = Sear(
         food=food.piece(grill),
         target_centre_c=target_c,
@@ -136,16 +137,13 @@ def kept_pieces(readings: Path, grill: Grill, *, today: bool = False) -> tuple[S
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:
     """Write a test piece down beside the readings, once, and say so."""
-    from heatmap.readings.sears import append_sear, read_sears, sears_beside
+    from heatmap.readings.sears import append_sear, sears_beside
+    from heatmap.words.sear import kept_sentence
 
-    if str(readings) == "-":
-        return
     path = sears_beside(readings)
     try:
-        if any(one.same_as(piece) for one in read_sears(path, grill)):
-            return
-        append_sear(path, grill, piece)
+        if str(readings) != "-" and not any(one.same_as(piece) for one in sears_of(readings, grill)):
+            append_sear(path, grill, piece)
+            console.talk(kept_sentence(str(path)))
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")
-        return
-    console.talk(f"Kept in {path}: nobody needs to type it again.")

@@ -15,6 +15,7 @@ def command(as_json: AsJson = False) -> None:
     Example: gratemap ports --json
     """
     from heatmap.serial_port.port import list_ports
+    from heatmap.words.gun import NO_PORT
 
     found = list_ports()
     if as_json:
@@ -22,7 +23,7 @@ def command(as_json: AsJson = False) -> None:
         console.answer_json({"ports": ports})
         return
     if not found:
-        console.answer("There is no serial port: plug the gun or its cable in, wait a few seconds, ask again.")
+        console.answer(NO_PORT)
         return
     for port in found:
         console.answer(f"{port.device}  {port.description or 'nothing known of it'}")

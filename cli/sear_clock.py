@@ -15,6 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import heatmap.words.clock as said
 from cli import console
 from cli.big_letters import show_large
 from cli.take_inputs import is_terminal
@@ -72,15 +73,15 @@ def run_clock(
                 rung = over
                 ring()
             if left_s > 0.0:
-                show(name, f"{math.ceil(left_s)}", f"Then {following}. Space when that is sooner.")
+                show(name, f"{math.ceil(left_s)}", said.then_text(following))
             else:
-                show(f"Now {following}", f"{math.floor(-left_s)}", "seconds over. Space when it is done.")
+                show(f"Now {following}", f"{math.floor(-left_s)}", said.SECONDS_OVER)
             pressed = key(_STEP_S)
             if pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S):
                 return pressed
 
     pressed = ""
-    show(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", "Space starts it, q ends.")
+    show(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", said.SPACE_STARTS)
     while pressed not in (*_GO, *_STOP):
         pressed = key(3600.0)
     for number, (what, following) in enumerate(pairwise([*turns, TAKE_OFF]), 1):
@@ -127,7 +128,7 @@ def sear_clock(
                 done.append(on_s)
         console.put("\n")
         if done:
-            console.talk(f"Done: {' '.join(f'{one:g}' for one in done)} s.")
+            console.talk(said.done_sentence(done))
             _offer(readings, grill, seared(), learn)
     except KeyboardInterrupt:
         console.put("\n")
@@ -137,40 +138,34 @@ def sear_clock(
 
 
 def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]) -> None:
-    """Ask how it came out, and keep the row."""
+    """Ask how it came out, and keep the row; also where nobody answers any more."""
     from cli.lesson import keep_piece
+    from heatmap.readings.typed import Shot, parse_typed
     from heatmap.sear import OUTCOMES
 
-    question = "How did it come out? Its peak, or under, right, over; Enter: only the seconds; n: nothing:"
-    while True:
-        console.put_question(question)
-        text = sys.stdin.readline().strip().casefold()
-        if text in ("n", "no"):
-            return
-        outcome = next((one for one in OUTCOMES if one == text), None)
-        peak_c = None if outcome or not text else _peak_c(text, grill)
-        if text and outcome is None and peak_c is None:
-            console.talk("  a temperature, under, right, over, n, or only Enter")
-            continue
-        told = replace(piece, outcome=outcome, peak_c=peak_c)
-        try:
-            learn(told)
-        except InputError as error:
-            console.talk(f"  {error}")
-            continue
-        keep_piece(readings, grill, told)
-        return
-
-
-def _peak_c(text: str, grill: Grill) -> float | None:
-    """Return a temperature as it was typed, in the grill's units unless F or C stands behind it; None for none."""
-    from heatmap.readings.typed import Shot, parse_typed
+    def read(text: str) -> SearedPiece | None:
+        plain = text.casefold()
+        told = piece
+        if plain in ("n", "no"):
+            return None
+        if plain in OUTCOMES:
+            told = replace(piece, outcome=plain)
+        elif plain:
+            with contextlib.suppress(ReadingError):
+                typed = parse_typed(plain, grill)
+                if isinstance(typed, Shot) and not typed.position:
+                    told = replace(piece, peak_c=typed.shown_c)
+            if told is piece:
+                raise InputError(said.HOW_TO_SAY_IT)
+        learn(told)
+        return told
 
     try:
-        typed = parse_typed(text, grill)
-    except ReadingError:
-        return None
-    return typed.shown_c if isinstance(typed, Shot) and not typed.position else None
+        answered = console.ask(said.HOW_DID_IT_COME_OUT, "", read)
+    except InputError:
+        answered = piece
+    if answered is not None:
+        keep_piece(readings, grill, answered)
 
 
 @contextlib.contextmanager

@@ -1,9 +1,25 @@
-"""What is said of waits: knobs turned, how long their change takes, a round begun too soon."""
+"""What is said of waits: knobs turned, how long their change takes, a round begun too soon; the turns of a sear."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+
+SPACE_STARTS = "Space starts it, q ends."
+SECONDS_OVER = "seconds over. Space when it is done."
+HOW_DID_IT_COME_OUT = "How did it come out? Its peak, or under, right, over; Enter: only the seconds; n: nothing:"
+HOW_TO_SAY_IT = "a temperature, under, right, over, n, or only Enter"
+
+
+def then_text(following: str) -> str:
+    """Say what is done when a turn is over."""
+    return f"Then {following}. Space when that is sooner."
+
+
+def done_sentence(seconds: Sequence[float]) -> str:
+    """Say how long each turn was."""
+    return f"Done: {' '.join(f'{one:g}' for one in seconds)} s."
 
 
 def clock_text(moment: datetime) -> str:

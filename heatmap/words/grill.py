@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from heatmap.grill.grill import Grill
 from heatmap.grill.layout import misplaced
 from heatmap.grill.quantities import Units
@@ -30,6 +32,13 @@ def written_sentence(file: str, *, rails: bool) -> str:
 def food_kept_sentence(file: str) -> str:
     """Say where the food is kept."""
     return f"Kept in {file} under [food]."
+
+
+def mend_lines(file: str, problems: Sequence[str]) -> list[str]:
+    """Say what is wrong in a grill file."""
+    if len(problems) == 1:
+        return [f"gratemap: {file}: {problems[0]}"]
+    return [f"gratemap: {file}: {len(problems)} things to mend:", *(f"  {line}" for line in problems)]
 
 
 def checked_lines(grill: Grill) -> list[str]:

@@ -1,4 +1,4 @@
-"""What is said while the loop is practised on a make-believe grill."""
+"""What is said while the loop is practised on a make-believe grill, or shown on the sample readings."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from heatmap.words.taking import marks_text
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
 
+INVENTED = "Invented readings of an invented grill; your own: gratemap grill new, then gratemap take."
+DID_IT_HELP = "Did the last change help?"
 HELP = """What you can type:
   advice            turn the knobs as advised, wait, and shoot a round
   left 6.5, right 4 set these knobs to these marks, wait, and shoot a round

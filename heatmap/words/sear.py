@@ -143,6 +143,16 @@ def seared_sentence(piece: SearedPiece, display: Display) -> str:
     return f"{when}seared{where}, {seconds} s: {', '.join(came) or 'how it came out is not known'}."
 
 
+def kept_sentence(file: str) -> str:
+    """Say where a test piece is kept."""
+    return f"Kept in {file}: nobody needs to type it again."
+
+
+def left_out_sentence(why: str) -> str:
+    """Say why a test piece in the file teaches nothing."""
+    return f"A row of the file of sears is left out: {why}."
+
+
 def given_sentence(food: Food, rails: Rails, place: str, display: Display) -> str:
     """Say what the seconds were computed for; `place` is where the rails are, in words."""
     std_c = math.hypot(rails.own_std_c, rails.shared_std_c)

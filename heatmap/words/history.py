@@ -1,0 +1,104 @@
+"""One line per round, and a small picture of where evenness goes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from heatmap.units import Display
+
+if TYPE_CHECKING:
+    from heatmap.grill.grill import Grill
+    from heatmap.verdict.history import RoundLine
+
+#: A screen narrower than this has no room for all columns.
+WIDE = 68
+#: The column of marks is no narrower and no wider than this.
+_MARKS_WIDTH = (5, 40)
+#: Rounds in the small picture at most, and at least on a narrow screen.
+_MOST_STEPS, _FEWEST_STEPS = 56, 8
+BLOCKS, DIGITS = "▁▂▃▄▅▆▇█", "0123456789"
+
+
+def newest_sentence(shown: int, count: int) -> str:
+    """Say that not every round is shown."""
+    return f"The newest {shown} of {count} rounds; every one with --all."
+
+
+def narrow_sentence(grill: Grill) -> str:
+    """Say what is left out on a narrow screen."""
+    return f"Left out, for want of room: Shots, {Display(grill.units).degrees}/min. They are in --json."
+
+
+def history_lines(grill: Grill, lines: Sequence[RoundLine], width: int) -> list[str]:
+    """Return the table: a row per round, under the name of its session, its notes below."""
+    drift = f"{Display(grill.units).degrees}/min"
+    widths = {"Round": 5, "Time": 5, "Marks": 0, "Shots": 5, "Kind": 8, "Spread": 6, "In band": 15, "Level": 5}
+    widths[drift] = 6
+    if width < WIDE:
+        del widths["Shots"], widths[drift]
+    rows = [_cells(grill, line, drift) for line in lines]
+    room = width - sum(widths.values()) - len(widths) + 1
+    least, most = _MARKS_WIDTH
+    room = widths["Marks"] = max(least, min(room, most, max(len(row["Marks"]) for row in rows)))
+
+    def laid_out(cells: Mapping[str, str]) -> str:
+        marks = cells["Marks"] if len(cells["Marks"]) <= room else f"{cells['Marks'][: room - 3]}..."
+        texts = {**cells, "Marks": f"{marks:<{room}}"}
+        return " ".join(f"{texts[name]:>{columns}}" for name, columns in widths.items() if name in texts).rstrip()
+
+    told, session = [laid_out({name: name for name in widths})], None
+    for line, cells in zip(lines, rows, strict=True):
+        if line.session != session:
+            session = line.session
+            told.append(f"Session {session or 'without a name'}")
+        told.append(f"{laid_out(cells)}{'' if 'Kind' in cells else ' too few shots for a map'}")
+        told += [f"      {note}" for note in line.notes]
+    return told
+
+
+def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
+    """Return a round's texts by the names of their columns; fewer where it has no map."""
+    display = Display(grill.units)
+    known, settable = line.marks, [burner for burner in grill.burners if burner.control != "none"]
+    marks = [burner.mark_text(known[burner.name]) if burner.name in known else "?" for burner in settable]
+    cells = {
+        "Round": str(line.number),
+        "Time": "" if line.taken_at is None else f"{line.taken_at.astimezone():%H:%M}",
+        "Marks": " ".join(marks) if set(marks) - {"?"} else "-",
+        "Shots": str(line.shots),
+    }
+    if line.spread_c is None or line.share is None or line.level_c is None:
+        return cells
+    low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
+    drift_c = line.drift_c_per_min
+    return cells | {
+        "Kind": line.kind,
+        "Spread": f"{display.difference(line.spread_c):.0f}",
+        "In band": f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})",
+        "Level": f"{display.temperature(line.level_c):.0f}",
+        drift: "" if drift_c is None else f"{display.difference(drift_c):+.1f}",
+    }
+
+
+def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int, signs: str) -> list[str]:
+    """Return share in band and spread of the newest as steps, oldest left; `signs` are the steps, the lowest first."""
+    display = Display(grill.units)
+    kind = "highest" if signs == BLOCKS else signs[-1]
+    scale = f"  {kind} is 100 %, lowest 0; oldest left"
+    most = min(max(width - len("In band  ") - len(scale), _FEWEST_STEPS), _MOST_STEPS)
+    mapped = [line for line in lines if line.spread_c is not None][-most:]
+    if len(mapped) < 2:
+        return []
+    spreads = [display.difference(line.spread_c or 0.0) for line in mapped]
+    top = max(*spreads, 1e-9)
+    shares = _steps([line.share or 0.0 for line in mapped], signs)
+    return [
+        f"In band  {shares}{scale}",
+        f"Spread   {_steps([one / top for one in spreads], signs)}  {kind} is {top:.0f} {display.degrees}; "
+        "lower is more even",
+    ]
+
+
+def _steps(shares: Sequence[float], signs: str) -> str:
+    return "".join(signs[min(max(round(share * (len(signs) - 1)), 0), len(signs) - 1)] for share in shares)
