@@ -15,7 +15,7 @@ def command(as_json: AsJson = False) -> None:
     Example: gratemap ports --json
     """
     from heatmap.serial_port.port import list_ports
-    from heatmap.words.gun import NO_PORT
+    from heatmap.words.phrases import NO_PORT
 
     found = list_ports()
     if as_json:

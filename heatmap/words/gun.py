@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot
     from heatmap.grill.grill import Grill
 
-NO_PORT = "There is no serial port: plug the gun or its cable in, wait a few seconds, ask again."
 A_CONTACT_TELLS = (
     "A contact reading tells it: hold a surface probe at the same place (--contact), "
     "or shoot a patch of known emissivity there (--patch)."
