@@ -16,10 +16,20 @@ A message says what, where, what was allowed and what to do.
 from __future__ import annotations
 
 
+def escaped(text: str) -> str:
+    """Return text safe to show in one line: control and odd characters as they are written in code."""
+    return "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+
+
+def shortened(text: str, limit: int = 80) -> str:
+    """Return text as :func:`escaped`, cut where it is long."""
+    safe = escaped(text)
+    return safe if len(safe) <= limit else f"{safe[: limit - 1]}…"
+
+
 def quoted(text: str, limit: int = 40) -> str:
-    """Return text safe to show in one line: control and odd characters escaped, long text cut, in quotes."""
-    safe = "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
-    return f'"{safe if len(safe) <= limit else safe[: limit - 1] + "…"}"'
+    """Return text as :func:`shortened`, in quotes."""
+    return f'"{shortened(text, limit)}"'
 
 
 class HeatmapError(Exception):

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields, replace
 from typing import Any, ClassVar
 
-from heatmap.errors import GrillError
+from heatmap.errors import GrillError, quoted, shortened
 from heatmap.grill.quantities import SUFFIX, Kind, Units, inside_value, shown_value, unit_name
 
 LONGEST_TEXT = 80
@@ -122,7 +122,7 @@ class Key:
     def text(self, value: Any, units: Units) -> str:
         """Return an inside value in words, with its unit."""
         shown = self.shown(value, units)
-        return quoted(shown) if isinstance(shown, str) else f"{round(shown, 3):g}{unit_name(self.kind, units)}"
+        return toml_text(shown) if isinstance(shown, str) else f"{round(shown, 3):g}{unit_name(self.kind, units)}"
 
 
 class OutOfRangeError(GrillError):
@@ -194,10 +194,10 @@ class Section:
         return iter(())
 
 
-def quoted(text: str) -> str:
-    """Return a text in quotes, as TOML has it."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(letter if letter.isprintable() else " " for letter in escaped) + '"'
+def toml_text(text: str) -> str:
+    """Return a text as TOML has it."""
+    marked = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(letter if letter.isprintable() else " " for letter in marked) + '"'
 
 
 def written(value: Any) -> str:
@@ -205,15 +205,9 @@ def written(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     try:
-        return quoted(shortened(value)) if isinstance(value, str) else shortened(str(value))
+        return quoted(value, LONGEST_TEXT) if isinstance(value, str) else shortened(str(value))
     except ValueError:  # Python writes no whole number of more than 4,300 digits (sys.set_int_max_str_digits)
         return "a number without end"
-
-
-def shortened(text: str) -> str:
-    """Return a text in one line of at most 80 characters."""
-    line = "".join(letter if letter.isprintable() else " " for letter in text)
-    return line if len(line) <= LONGEST_TEXT else f"{line[: LONGEST_TEXT - 1]}…"
 
 
 def _line(name: str, value: Any) -> str:

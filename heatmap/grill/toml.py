@@ -9,10 +9,10 @@ from dataclasses import MISSING, replace
 from pathlib import Path
 from typing import Any
 
-from heatmap.errors import GrillError
+from heatmap.errors import GrillError, shortened
 from heatmap.grill.grill import SECTIONS, Burner, Grill, Point
 from heatmap.grill.quantities import Units
-from heatmap.grill.schema import Key, Section, keys_of, quoted, shortened, told, written
+from heatmap.grill.schema import Key, Section, keys_of, told, toml_text, written
 
 LARGEST_FILE_BYTES = 1_000_000
 #: Tables within tables, deeper than any here: to read thousands of them takes gigabytes.
@@ -309,5 +309,5 @@ def _line(table: str, key: str, value: Any) -> str:
 
 def _toml(value: Any) -> str:
     if isinstance(value, str):
-        return quoted(value)
+        return toml_text(value)
     return f"[{', '.join(map(_toml, value))}]" if isinstance(value, list) else f"{value:.9g}"

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import IO, NamedTuple
 
-from heatmap.errors import ReadingError, quoted
+from heatmap.errors import ReadingError, quoted, shortened
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, columns_for
 from heatmap.readings.csv_lines import Dialect, Header, header_of, is_content, newline_of, split_lines
@@ -160,7 +160,7 @@ def _content_of(source: Source) -> tuple[str, bytes]:
         why = f"it cannot be read ({getattr(error, 'strerror', None) or error})"
         if os.path.isdir(name):  # Windows calls that "permission denied"
             why = "that is a folder; name the readings file in it"
-    raise ReadingError(f"{quoted(name, 200)[1:-1]}: {why}")
+    raise ReadingError(f"{shortened(name, 200)}: {why}")
 
 
 def _text_of(body: bytes, name: str) -> str:
@@ -199,7 +199,7 @@ def _header(line: str, where: str, grill: Grill, newline: str) -> Header:
             f"{where}: {quoted(line)} is no header; the first line names the columns, "
             "at least position and shown_f (or shown_c)"
         )
-    keys, columns = header.keys, f"columns are: {quoted(', '.join(header.names), 120)[1:-1]}"
+    keys, columns = header.keys, f"columns are: {shortened(', '.join(header.names), 120)}"
     twice = sorted({key for key in keys if key and keys.count(key) > 1})
     if twice:
         raise ReadingError(f"{where}: column {quoted(twice[0])} stands there twice; keep one")

@@ -14,7 +14,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Self
 
-from heatmap.errors import LogError, ReadingError, quoted
+from heatmap.errors import LogError, ReadingError, escaped, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import missing_columns
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, parse_readings, problems_text
@@ -297,5 +297,4 @@ def _says_the_same(before: ReadingsFile, after: ReadingsFile) -> bool:
 
 def _as_comment(tail: bytes) -> str:
     """Return the rest of a cut-off row as a comment that shows every byte of it."""
-    text = tail.decode("utf-8", "backslashreplace")
-    return _CUT_OFF + "".join(char if char.isprintable() else ascii(char)[1:-1] for char in text)
+    return _CUT_OFF + escaped(tail.decode("utf-8", "backslashreplace"))

@@ -302,7 +302,7 @@ WRONG = [
     ),
     ("grate", 'valley = "lava"', 'grate.valley is "lava"; it must be "floor" or "open"'),
     ("grate", "valley = 3", 'grate.valley is 3; it must be "floor" or "open"'),
-    ("grate", 'rails = """a\nb"""', 'grate.rails is "a b"; it must be one line of at most 80 characters'),
+    ("grate", 'rails = """a\nb"""', 'grate.rails is "a\\nb"; it must be one line of at most 80 characters'),
     (
         "grate",
         "rail_top = 1.0",
