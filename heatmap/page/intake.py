@@ -20,7 +20,7 @@ from heatmap.readings.typed import (
     Again,
     Done,
     Help,
-    KnobAt,
+    KnobsAt,
     LidIs,
     RowOfShots,
     Shot,
@@ -144,7 +144,7 @@ class Intake(Audience):
             raise ReadingError("that is for the keyboard; tap it on the page")
         if isinstance(entry.event, Undo):
             return self._void(VoidEntry(key=entry.key, id=None, reason=""), entry.event)
-        if isinstance(entry.event, Skip | KnobAt | LidIs | SurfaceIs):
+        if isinstance(entry.event, Skip | KnobsAt | LidIs | SurfaceIs):
             return self._once(entry.key, lambda: self._stands(entry))
         there = self._entered(entry.key)
         event = _without(entry.event, {one.position for one in there}) if there else entry.event

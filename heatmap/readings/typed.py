@@ -12,19 +12,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import SHOT_AIMS, Aim
-from heatmap.readings.written import (
-    FARTHEST_MM,
-    NEAREST_MM,
-    checked_temperature_c,
-    mark_from_text,
-    number_from_text,
-    over_range_word,
-    units_of_degree,
-)
 from heatmap.units import Display
 
 
@@ -93,11 +85,10 @@ class LidIs:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KnobAt:
-    """From here on this burner stands at this mark."""
+class KnobsAt:
+    """From here on these burners stand at these marks."""
 
-    burner: str
-    mark: float
+    marks: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +147,7 @@ Typed = (
     | OverRange
     | SurfaceIs
     | LidIs
-    | KnobAt
+    | KnobsAt
     | Turned
     | Noted
     | Fix
@@ -227,8 +218,8 @@ def _shown_c(word: str, grill: Grill) -> float:
     match = _SHOWN.fullmatch(word)
     if not match:
         raise ReadingError(_why_not_a_number(word))
-    units = units_of_degree(match[2]) if match[2] else grill.units
-    return checked_temperature_c(number_from_text(match[1]), units)
+    units = written.units_of_degree(match[2]) if match[2] else grill.units
+    return written.checked_temperature_c(written.number_from_text(match[1]), units)
 
 
 def _why_not_a_number(word: str) -> str:
@@ -266,7 +257,7 @@ def _single(words: list[str], grill: Grill) -> Typed:
         return Undo(position=position, aim=aim)
     if len(rest) > 1:
         raise ReadingError(_why_not_one(words, rest))
-    over = None if rest[0] == "--" else over_range_word(rest[0])  # perhaps two undos
+    over = None if rest[0] == "--" else written.over_range_word(rest[0])  # perhaps two undos
     if over is not None:
         return OverRange(word=over[0], position=position, low=over[1])
     if aim == "contact" and distance_mm is not None:
@@ -280,13 +271,13 @@ def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float 
     if len(words) < 2 or words[-2].casefold() != "from":
         return words, None
     display = Display(grill.units)
-    low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
+    low, high = display.length_text(written.NEAREST_MM), display.length_text(written.FARTHEST_MM)
     try:
-        distance = number_from_text(words[-1].casefold().removesuffix(display.lengths))
+        distance = written.number_from_text(words[-1].casefold().removesuffix(display.lengths))
         distance_mm = inside_value(distance, "length", grill.units)
     except ReadingError:
         distance_mm = 0.0
-    if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
+    if not written.NEAREST_MM <= distance_mm <= written.FARTHEST_MM:
         raise ReadingError(f"{quoted(' '.join(words))}: from {low} to {high} is possible, like valley 640 from 4")
     return words[:-2], distance_mm
 
@@ -315,7 +306,7 @@ def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
         raise ReadingError(f"{row} {words[0]} …: for one position type {label} in one word, then its number")
     shots, skipped = [], []
     for label, word in zip(labels, words, strict=False):
-        if word.casefold() in _SKIPPED or over_range_word(word):
+        if word.casefold() in _SKIPPED or written.over_range_word(word):
             skipped.append(label)
         else:
             shots.append(Shot(shown_c=_shown_c(word, grill), position=label))
@@ -342,23 +333,18 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
     one = re.compile(rf"({names or '(?!)'})[ =]+(\S.*?)(?:$|(?: ?, ?| )(?=(?:{names})[ =]))", re.IGNORECASE)
     marks: dict[str, float] = {}
     rest = text
-    while rest:
+    while rest or not marks:
         if not (found := one.match(rest)):
             known = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
             raise ReadingError(f"{quoted(rest)} is not understood; {how}; burners are: {known}")
         burner = grill.burner(found[1])
-        marks[burner.name] = mark_from_text(found[2], burner)
+        marks[burner.name] = written.mark_from_text(found[2], burner)
         rest = rest[found.end() :]
     return marks
 
 
 def _knob(words: list[str], grill: Grill) -> Typed:
-    how = "type knob, one burner and its mark, like knob left 6.5"
-    marks = marks_in(" ".join(words[1:]), grill, how)
-    if len(marks) != 1:
-        raise ReadingError(f"{quoted(' '.join(words))} is not understood; {how}")
-    ((burner, mark),) = marks.items()
-    return KnobAt(burner=burner, mark=mark)
+    return KnobsAt(marks=marks_in(" ".join(words[1:]), grill, "type knob, a burner and its mark, like knob left 6.5"))
 
 
 def _note(text: str) -> Typed:

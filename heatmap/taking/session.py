@@ -110,7 +110,7 @@ class Session(Record):
                 return [Tell(text=said.surface_sentence(event.surface))]
             case typed.LidIs():
                 return self._lid(event)
-            case typed.KnobAt():
+            case typed.KnobsAt():
                 return self._knob(event)
             case typed.Undo():
                 return self.undo(event)
@@ -263,13 +263,15 @@ class Session(Record):
         marks = {**self.knobs, **told}
         return [Change(new=(replace(self.event(at), knobs=marks),))]
 
-    def _knob(self, event: typed.KnobAt) -> list[Effect]:
-        before = self.knobs.get(event.burner)
-        self.remember(said.marks_text(self.grill, {event.burner: event.mark}), knobs=dict(self.knobs))
-        self.knobs[event.burner] = event.mark
-        mark = self.grill.burner(event.burner).mark_text(event.mark)
-        turned = before is not None and before != event.mark
-        return [Tell(text=said.knob_sentence(event.burner, mark, moves=turned and bool(self.readings)))]
+    def _knob(self, event: typed.KnobsAt) -> list[Effect]:
+        self.remember(said.marks_text(self.grill, event.marks), knobs=dict(self.knobs))
+        told: list[Effect] = []
+        for burner, mark in event.marks.items():
+            moves = bool(self.readings) and self.knobs.get(burner, mark) != mark
+            text = said.knob_sentence(burner, self.grill.burner(burner).mark_text(mark), moves=moves)
+            self.knobs[burner] = mark
+            told.append(Tell(text=text))
+        return told
 
     def _lid(self, event: typed.LidIs) -> list[Effect]:
         if event.lid == "open" and self.round.lid == "closed":
