@@ -10,7 +10,8 @@ from typing import IO, TYPE_CHECKING
 from cli import console
 
 if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill, Point
+    from heatmap.grill.grate import Point
+    from heatmap.grill.grill import Grill
 
 #: No wider and no higher than this, so that the question below stays on the screen of 24 lines; a sign is twice as
 #: high as wide.

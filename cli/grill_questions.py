@@ -11,7 +11,7 @@ from cli.grate_drawing import grate_drawing
 from heatmap.errors import GrillError
 from heatmap.grill import answers
 from heatmap.grill.answers import Tables
-from heatmap.grill.grill import Positions
+from heatmap.grill.grate import Positions
 from heatmap.grill.layout import lay_out, on_disc
 from heatmap.grill.quantities import shown_value
 from heatmap.grill.toml import grill_from_tables

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Literal
 from cli.food import NOTHING_SAID
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
-from heatmap.grill.grill import Burner, Grill
+from heatmap.grill.burner import Burner
+from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.written import FARTHEST_MM, NEAREST_MM, mark_from_text

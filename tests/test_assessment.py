@@ -14,7 +14,8 @@ import pytest
 import heatmap.assessment as assess_module
 from heatmap.assessment import Assessment, assess
 from heatmap.errors import MapError, ReadingError
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.synthetic import draw_grill
 from heatmap.verdict.chances import chances

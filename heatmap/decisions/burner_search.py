@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import FARTHEST_WIDTHS, LEVEL_WEIGHED, NEARNESS, OWN_WEIGHED, WORTH_A_TURN
-from heatmap.grill.grill import Burner
+from heatmap.grill.burner import Burner
 from heatmap.units import FloatArray
 
 #: Which of its possible marks each burner stands at.

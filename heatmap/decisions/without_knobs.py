@@ -11,7 +11,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import WORTH_MOVING_C
-from heatmap.grill.grill import Grate
+from heatmap.grill.grate import Grate
 from heatmap.units import BoolArray, FloatArray
 from heatmap.verdict.chances import SURE
 from heatmap.verdict.regions import parts_of_grate

@@ -7,7 +7,8 @@ from enum import Enum, auto
 
 import numpy as np
 
-from heatmap.grill.grill import Burner, Grate, Point
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Point
 from heatmap.units import FloatArray
 
 #: Lines whose corners are no farther than this from each other's lie alike [mm].

@@ -28,7 +28,7 @@ from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.response import Response, design
 from heatmap.grate_model.sites import NO_ROUND, Sites
-from heatmap.grill.grill import Grate
+from heatmap.grill.grate import Grate
 from heatmap.units import BoolArray, FloatArray, IntArray
 
 

@@ -21,7 +21,9 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from heatmap.gaussian import lower_triangle
-from heatmap.grill.grill import Burner, Grate, Grill, Point, along_line
+from heatmap.grill.burner import Burner, along_line
+from heatmap.grill.grate import Grate, Point
+from heatmap.grill.grill import Grill
 from heatmap.physics.planck import STEFAN_BOLTZMANN
 from heatmap.units import FloatArray, c_difference_from_f, k_from_c
 

@@ -10,7 +10,8 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
-from heatmap.grill.grill import Grill, Point
+from heatmap.grill.grate import Point
+from heatmap.grill.grill import Grill
 
 Lie = Literal["front-to-back", "left-to-right", "rings", "one"]
 #: Where the heat of a burner comes from, as a grill file says it: from and to, or centre and radius.

@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from heatmap.errors import GrillError, shortened
-from heatmap.grill.grill import SECTIONS, Burner, Grill, Point
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Point
+from heatmap.grill.grill import SECTIONS, Grill
 from heatmap.grill.quantities import Units
 from heatmap.grill.schema import Key, Section, keys_of, told, toml_text, written
 

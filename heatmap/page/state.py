@@ -8,7 +8,8 @@ from typing import Any
 from heatmap.assessment import Assessment, Cells
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.next_spots import first_labels
-from heatmap.grill.grill import Burner, Grill
+from heatmap.grill.burner import Burner
+from heatmap.grill.grill import Grill
 from heatmap.page.page_file import Kind
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading

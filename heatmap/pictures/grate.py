@@ -14,7 +14,8 @@ from matplotlib.collections import PolyCollection
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, Rectangle
 
-from heatmap.grill.grill import Box, Burner, Grill
+from heatmap.grill.burner import Burner
+from heatmap.grill.grill import Box, Grill
 from heatmap.pictures.ramp import INK, PAPER, QUIET
 from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, halo, line_height, text_width
 from heatmap.units import Display, FloatArray

@@ -14,7 +14,8 @@ from typing import Any
 
 import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
-from heatmap.grill.grill import Burner, Grill, burner_key
+from heatmap.grill.burner import Burner, burner_key
+from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import Kind, Units, inside_value, shown_value
 from heatmap.readings.csv_lines import Dialect, Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES

@@ -11,7 +11,7 @@ import math
 import re
 
 from heatmap.errors import ReadingError, quoted
-from heatmap.grill.grill import Burner
+from heatmap.grill.burner import Burner
 from heatmap.grill.quantities import Units, inside_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
 from heatmap.units import Display, c_from_f, f_from_c, mm_from_in

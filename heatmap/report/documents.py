@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import Change
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
-    from heatmap.grill.grill import Box, Grill, Point
+    from heatmap.grill.grate import Point
+    from heatmap.grill.grill import Box, Grill
     from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine

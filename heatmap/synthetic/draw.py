@@ -11,7 +11,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from heatmap.grill.grill import Burner, Grate, Grill, Point, Positions, TargetBand, along_line
+from heatmap.grill.burner import Burner, along_line
+from heatmap.grill.grate import Grate, Point, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate
 from heatmap.synthetic.make_believe import Hidden, HiddenBurner, Lid, RehearsalGrill

@@ -13,7 +13,8 @@ from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import is_recheck, map_another, map_pair, same_marks, spans_area
-from heatmap.grill.grill import Burner, Grill
+from heatmap.grill.burner import Burner
+from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import SURE, spreads_c

@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 
-from heatmap.grill.grill import Grate
+from heatmap.grill.grate import Grate
 from heatmap.units import BoolArray, FloatArray, IntArray
 
 

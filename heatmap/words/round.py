@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.grill.grill import Point
+from heatmap.grill.grate import Point
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
 from heatmap.words.map import left_out_text

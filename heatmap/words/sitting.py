@@ -9,7 +9,8 @@ from heatmap.words.phrases import joined
 from heatmap.words.taking import marks_text
 
 if TYPE_CHECKING:
-    from heatmap.grill.grill import Burner, Grill
+    from heatmap.grill.burner import Burner
+    from heatmap.grill.grill import Grill
 
 SCAN_IT = "Scan it with the phone, or open the address there. Enter goes on here, or a first tap:"
 MARKS_UNKNOWN = "Then the marks stay unknown; knob NAME MARK tells them later."

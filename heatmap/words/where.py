@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from heatmap.grill.grill import Grill, Point
+from heatmap.grill.grate import Point
+from heatmap.grill.grill import Grill
 from heatmap.words.phrases import joined
 
 #: Nearer to a position than this it is "on" it, mm: no hand sets food down better than to an inch (assumed).

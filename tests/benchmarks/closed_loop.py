@@ -30,7 +30,7 @@ import numpy as np
 from heatmap.assessment import Assessment, assess
 from heatmap.correct import close_up_mm
 from heatmap.decisions.burner_advice import advise
-from heatmap.grill.grill import along_line
+from heatmap.grill.burner import along_line
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.synthetic.draw import PORTS

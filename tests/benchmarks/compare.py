@@ -20,7 +20,9 @@ from numpy.typing import NDArray
 from table import Row, alone
 
 from heatmap.errors import MapError
-from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.units import c_difference_from_f, c_from_f

@@ -19,7 +19,9 @@ from pathlib import Path
 
 from table import Row, alone, grows
 
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.csv_file import load_rounds
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading

@@ -18,7 +18,8 @@ from surface import FAMILIES
 from table import Row, alone
 
 from heatmap.decisions.next_spots import choose_spots
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.surface import fit_surface
 from heatmap.taking.walk import walk_order
 from heatmap.verdict.chances import chance_arrays, words

@@ -37,7 +37,9 @@ from scipy.ndimage import gaussian_filter, map_coordinates
 from scipy.sparse import csc_matrix, diags, identity, kron
 from scipy.sparse.linalg import splu
 
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Point, Positions, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Point, Positions
+from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.physics.groove import groove_emissivity
 from heatmap.physics.planck import STEFAN_BOLTZMANN, band_radiance

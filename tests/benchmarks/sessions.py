@@ -51,7 +51,9 @@ from scipy.special import ndtr
 from table import Row
 
 from heatmap.assessment import Assessment, assess
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Patch, Positions, Probe, Surroundings, TargetBand, along_line
+from heatmap.grill.burner import Burner, along_line
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, Gun, Patch, Probe, Surroundings, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.synthetic.draw import PORTS

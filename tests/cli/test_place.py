@@ -11,7 +11,8 @@ import pytest
 
 from cli.food import FoodSaid
 from heatmap.decisions.placement import Wanted
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 
 CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}
 

@@ -10,7 +10,9 @@ import sys
 from dataclasses import replace
 
 from cli.take_screen import Screen
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.typed import parse_typed
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk

@@ -12,7 +12,9 @@ from heatmap.correct import calibration as calibration_module
 from heatmap.correct import nuisance as nuisance_module
 from heatmap.correct.evidence import farthest_by_chance, probe_std_c
 from heatmap.grate_model.reference_pairs import MOST_PAIRS
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0))

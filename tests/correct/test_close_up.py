@@ -10,7 +10,8 @@ from scipy.optimize import fsolve
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, close_up_mm
 from heatmap.grate_model.reference_pairs import calibrations_for
-from heatmap.grill.grill import Grate, Grill, Gun, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.physics.planck import band_radiance, band_temperature
 from heatmap.physics.spot import rail_share
 from heatmap.readings.reading import Reading, Round

@@ -17,7 +17,9 @@ from heatmap.correct.calibration import calibrate
 from heatmap.correct.gun_view import GunView
 from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY, NuisanceGrid
 from heatmap.errors import InputError, ReadingError
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Surroundings, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, Gun, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
 from heatmap.physics.planck import band_radiance
 from heatmap.physics.spot import rail_share_statistics

@@ -11,7 +11,9 @@ from heatmap import assess, load_grill, load_rounds
 from heatmap.correct import calibrate, correct_readings
 from heatmap.correct.gun_view import GunView
 from heatmap.correct.nuisance import NuisanceGrid
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Surroundings, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, Gun, Surroundings, TargetBand
 from heatmap.physics.finishes import FINISHES
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
 

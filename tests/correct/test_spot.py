@@ -13,7 +13,8 @@ import pytest
 
 from heatmap.correct import ReferencePair, calibrate, correct_readings, trail
 from heatmap.correct.nuisance import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
-from heatmap.grill.grill import Grate, Grill, Gun, Probe, Surroundings, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, Gun, Probe, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
 from heatmap.physics.groove import groove_emissivity
 from heatmap.physics.planck import band_radiance, band_temperature

@@ -16,7 +16,8 @@ from heatmap.decisions.burner_advice import BurnerAdvice, Outlook, advise, best_
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.decisions.decision import decide
 from heatmap.decisions.tuning import LEVEL_WEIGHED, NOTHING_IN_BAND, OWN_WEIGHED
-from heatmap.grill.grill import Burner, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.units import Display

@@ -21,7 +21,9 @@ from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
 from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
 from heatmap.grate_model.settling import minutes_of_change
-from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.sear import Food, plan_sear
 from heatmap.synthetic import draw_grill

@@ -17,7 +17,8 @@ from heatmap.decisions.next_spots import (
     one_more_variance,
     right_share,
 )
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.verdict.chances import chances
 from heatmap.words.next import why_text

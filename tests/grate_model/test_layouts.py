@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from heatmap.grate_model.layouts import MOVES, Layout, other_lines
-from heatmap.grill.grill import Burner, Grate
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
 
 GRATE = Grate(width_mm=600.0, depth_mm=400.0)
 

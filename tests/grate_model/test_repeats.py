@@ -12,7 +12,8 @@ from heatmap.grate_model import repeats
 from heatmap.grate_model.model import fit_grate_model
 from heatmap.grate_model.repeats import MOST_REPEATS, merge_repeats
 from heatmap.grate_model.round_spots import RoundSpots
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=290.0, high_c=315.0))
 PLACES = np.array([(x, y) for y in (75.0, 225.0, 375.0) for x in (75.0, 225.0, 375.0, 525.0)])

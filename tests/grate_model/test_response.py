@@ -14,7 +14,9 @@ from heatmap.grate_model.response import (
     design,
     prior_response,
 )
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 
 
 def grill_of(*burners: Burner, units: str = "us") -> Grill:

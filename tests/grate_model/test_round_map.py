@@ -13,7 +13,8 @@ from heatmap.correct.calibration import calibrate
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import RoundMap, is_recheck, map_round, same_marks
 from heatmap.grate_model.round_spots import LID_TO_FIRST_SHOT_S, MOST_DRIFT_MIN, RoundSpots
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")

@@ -11,7 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatmap.errors import GrillError, ReadingError
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, Surroundings, TargetBand, burner_key
+from heatmap.grill.burner import Burner, burner_key
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, Gun, Surroundings, TargetBand
 from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.grill.schema import Key, OutOfRangeError
 from heatmap.physics.finishes import find_finish

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from heatmap.errors import GrillError, ReadingError
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.grill.layout import in_order, lay_out, misplaced, on_disc, usual_names
 from heatmap.grill.toml import grill_from_toml, toml_from_grill
 from heatmap.readings.typed import RowOfShots, parse_typed
@@ -189,7 +190,7 @@ def test_tubes_under_a_disc_end_at_its_edge():
 
 
 def laid(lie, names):
-    from heatmap.grill.grill import Burner
+    from heatmap.grill.burner import Burner
 
     burners = []
     for name, one in zip(names, lay_out(lie, names, 600.0, 450.0), strict=True):

@@ -11,7 +11,9 @@ import pytest
 
 from heatmap.assessment import SAMPLES, AssessedSpot, Assessment, Cells, assess
 from heatmap.correct import Spot
-from heatmap.grill.grill import Burner, Grate, Grill, Gun, Positions, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.units import c_from_f, mm_from_in
 from heatmap.verdict.chances import leanings

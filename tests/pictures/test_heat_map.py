@@ -16,7 +16,8 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
-from heatmap.grill.grill import Grill, Positions, TargetBand
+from heatmap.grill.grate import Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.pictures import MARKS, Outline, heat_map
 from heatmap.pictures.grate import ruler_step, spread_out
 from heatmap.pictures.sheet import TITLE, WIDTH_IN, text_width, wrapped

@@ -5,7 +5,9 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 
 
 @pytest.fixture(scope="session")

@@ -14,7 +14,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from heatmap.errors import HeatmapError, ReadingError
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.csv_columns import columns_for, missing_columns, utc_from_text
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, load_rounds, read_readings
 from heatmap.readings.csv_lines import Dialect, Header

@@ -20,7 +20,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from heatmap.errors import LogError, ReadingError
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings import csv_file, durable
 from heatmap.readings import log as readings_log
 from heatmap.readings.csv_file import ReadingsFile, parse_readings, read_readings
@@ -788,7 +790,8 @@ SECOND_WRITER = """
 import sys
 from heatmap.errors import LogError
 from heatmap.readings.log import ReadingsLog
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 grill = Grill(grate=Grate(width_mm=600.0, depth_mm=400.0), target=TargetBand(low_c=288.0, high_c=315.0))
 try:
     with ReadingsLog(sys.argv[1], grill):

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from heatmap.errors import LogError, ReadingError
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.sears import COLUMNS, append_sear, read_sears, sears_beside
 from heatmap.sear import SearedPiece
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from heatmap.errors import ReadingError
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import RowOfShots, Shot
 

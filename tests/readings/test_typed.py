@@ -8,7 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatmap.errors import ReadingError
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings import typed
 from heatmap.readings.typed import parse_typed
 from heatmap.units import c_from_f

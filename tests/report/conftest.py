@@ -10,7 +10,9 @@ import pytest
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.decision import decide
 from heatmap.decisions.placement import Footprint, Wanted, find_places
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.pictures import SearLine
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.report.page import SearSection, Sections, report_html

@@ -11,7 +11,8 @@ import pytest
 
 from heatmap.assessment import assess
 from heatmap.grate_model.layouts import Layout
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Aim, Reading, group_rounds
 from heatmap.words.map import remedies, shape_sentence, share_sentence
 

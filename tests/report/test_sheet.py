@@ -6,7 +6,9 @@ from html.parser import HTMLParser
 
 import pytest
 
-from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.typed import RowOfShots, parse_typed
 from heatmap.report.sheet import sheet_html, sheet_text
 

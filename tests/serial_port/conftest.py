@@ -2,7 +2,8 @@
 
 import pytest
 
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 
 
 @pytest.fixture(scope="session")

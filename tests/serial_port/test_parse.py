@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from heatmap.errors import ReadingError
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.typed import OverRange, Shot
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected

@@ -10,7 +10,8 @@ import pytest
 from heatmap.correct import calibrate
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_for, calibrations_of
 from heatmap.grate_model.round_map import map_round, surface_to_come
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.taking.doubt import doubt

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import assess
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.taking.recheck_spots import SHOTS, recheck_labels
 

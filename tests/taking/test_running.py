@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from heatmap.grate_model.reference_pairs import calibrations_of
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.taking.doubt import DOUBTED
 from heatmap.taking.running import running_map

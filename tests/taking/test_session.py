@@ -10,7 +10,9 @@ import pytest
 from heatmap.errors import ReadingError
 from heatmap.grate_model.reference_pairs import calibrations_for
 from heatmap.grate_model.round_map import map_round
-from heatmap.grill.grill import Burner, Grate, Grill, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.readings.typed import Done, Help, OverRange, Shot
 from heatmap.taking.doubt import DOUBTED

@@ -7,7 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from heatmap.errors import LogError
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings import log as readings_log
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.typed import Shot, Undo

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.taking.walk import ORDERS, Walk, walk_order
 
 

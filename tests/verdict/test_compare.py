@@ -14,7 +14,9 @@ from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.gaussian import LogNormal
 from heatmap.grate_model import model, tuning
 from heatmap.grate_model.round_spots import RoundSpots
-from heatmap.grill.grill import Burner, Grate, Grill, Positions, TargetBand
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import BurnerOutcome, Comparison, answer_of, compare

@@ -7,7 +7,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from heatmap.grill.grill import Grate, Grill, Gun, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.units import Display, c_from_f
 from heatmap.verdict.oddities import AllAlike, FarAhead, LowSetting, OtherUnit, SameAgain, oddities

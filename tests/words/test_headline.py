@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, Cells
-from heatmap.grill.grill import Grate, Grill, TargetBand
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.verdict.chances import evenness, leanings, words
 from heatmap.verdict.regions import ninth_of
 from heatmap.words.map import map_answer, tilt_sentence

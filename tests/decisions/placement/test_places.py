@@ -15,7 +15,8 @@ from heatmap.decisions.placement import Footprint, Place, Wanted, find_places
 from heatmap.decisions.placement.search import GAP_MM
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
 from heatmap.errors import InputError
-from heatmap.grill.grill import Grate, Grill, Positions, TargetBand
+from heatmap.grill.grate import Grate, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.verdict.chances import chances
