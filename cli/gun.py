@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,7 +15,7 @@ from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
 from heatmap.units import Display, c_from_k, k_from_c
 
 if TYPE_CHECKING:
-    from heatmap.correct import Calibration, Spot
+    from heatmap.correct import Spot
     from heatmap.grill.grill import Grill
 
 
@@ -70,6 +71,8 @@ def command(
     """
     from heatmap.correct import calibrate, correct_readings, telling
     from heatmap.correct.spot import BelowMirroredError
+    from heatmap.physics.spot import best_distance
+    from heatmap.report.documents import gun_document
     from heatmap.words.gun import A_CONTACT_TELLS, emissivity_sentence, gun_lines
     from heatmap.words.reading import cannot_tell_sentence
 
@@ -79,9 +82,9 @@ def command(
     if not solid and (rail_top is None or rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
     pitch = 1.0 if rail_pitch is None else rail_pitch  # any pitch will do where the top fills it
-    own: float | str | None = gun_temperature
-    if gun_temperature is not None:
-        own = "none" if gun_temperature.strip().lower() == "none" else _temperature(gun_temperature)
+    own: float | str | None = None if gun_temperature is None else gun_temperature.strip().lower()
+    with contextlib.suppress(TypeError, ValueError):
+        own = float(own)  # type: ignore[arg-type]
     grill = _grill(
         units,
         grate={
@@ -116,24 +119,20 @@ def command(
         why = cannot_tell_sentence(told, grill)
         if solid and not found:
             _refuse_too_hot(spot, grill)
+    best_mm = None
+    if not solid:
+        held, grate = grill.gun, grill.grate
+        at_best = (held.distance_to_spot, held.smallest_spot_mm, grate.rail_top_mm, grate.rail_pitch_mm)
+        best_mm = best_distance(*at_best, held.aim_sd_mm, held.distance_mm)
     if as_json:
-        document = _document(spot, calibration, solid)
-        if why:
-            document["cannot_tell"] = why
+        document = gun_document(spot, calibration, best_mm, why)
         console.answer_json(document | {f"emissivity_by_{what}": value for what, _, value in found})
         return
-    console.answer(*gun_lines(spot, calibration, why, None if solid else _best_distance_mm(grill)))
+    console.answer(*gun_lines(spot, calibration, why, best_mm))
     if why and not found:
         console.answer(A_CONTACT_TELLS)
     for what, true_c, value in found:
         console.answer(emissivity_sentence(what, true_c, value, grill))
-
-
-def _temperature(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise InputError(f'--gun-temperature is "{text}"; it must be a temperature or none') from None
 
 
 def _grill(units: str, **sections: dict[str, object]) -> Grill:
@@ -179,34 +178,6 @@ def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
         f"{highest}, and no grate is hotter: the emissivity is higher, or the gun saw what the metal mirrors. "
         f"{A_CONTACT_TELLS}"
     )
-
-
-def _best_distance_mm(grill: Grill) -> float:
-    from heatmap.physics.spot import best_distance
-
-    gun, grate = grill.gun, grill.grate
-    return best_distance(
-        gun.distance_to_spot,
-        gun.smallest_spot_mm,
-        grate.rail_top_mm,
-        grate.rail_pitch_mm,
-        gun.aim_sd_mm,
-        gun.distance_mm,
-    )
-
-
-def _document(spot: Spot, calibration: Calibration, solid: bool) -> dict[str, object]:
-    display, view = Display(calibration.grill.units), calibration.view()
-    degree, length = display.degree_key, display.length_key
-    assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
-    return {
-        f"rail_{degree}": display.temperature(spot.rail_c),
-        f"own_std_{degree}": display.difference(spot.own_std_c),
-        f"shared_std_{degree}": display.difference(spot.shared_std_c),
-        f"spot_{length}": display.length(view.spot_mm),
-        "rail_share": view.share[0],
-        f"best_distance_{length}": None if solid else display.length(_best_distance_mm(calibration.grill)),
-    }
 
 
 def _emissivities(
