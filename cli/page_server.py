@@ -25,7 +25,7 @@ from cli import console
 from cli.deciding import decide_now
 from cli.options import PAGE_HOST
 from cli.take import Plan
-from cli.take_begin import begin, begin_next, last_marks, last_round, now, recheck_walk
+from cli.take_begin import begin, begin_next, last_marks, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.page import tuning
@@ -203,14 +203,11 @@ class PageServer:
         return three_lines(found, position)
 
     def _next_session(self, kind: Kind) -> Session:
-        """Begin another round of this kind; one without a reading is begun anew."""
-        before, readings = self._sitting.session, self._sitting.log.readings
-        after = before.number if before.readings else before.number - 1
-        plan = replace(self._plan, recheck=kind == "recheck")
-        session = begin_next(plan, before, readings, after=after)
-        if plan.recheck:
-            earlier = tuple(one for one in group_rounds(readings) if one.number != session.number)
-            recheck_walk(session.grill, earlier, session)
+        """Begin another round of this kind."""
+        readings = self._sitting.log.readings
+        session = begin_next(self._plan, self._sitting.session, readings)
+        if kind == "recheck":
+            recheck_walk(group_rounds(readings), session)
         return session
 
     @property
@@ -223,7 +220,7 @@ def first_session(plan: Plan, grill: Grill, log: ReadingsLog) -> Session:
     """Go on with the round that was being shot a moment ago, so that phones go on by themselves; else begin one."""
     kept = open_page_file(plan.readings_file)
     rounds = group_rounds(log.readings)
-    last = last_round(rounds)
+    last = rounds[-1] if rounds else None
     begun = kept.round == (0 if last is None else last.number) + 1  # on the page, and not shot at yet
     number = kept.round if begun else None
     if not number and last is not None:
@@ -236,9 +233,8 @@ def first_session(plan: Plan, grill: Grill, log: ReadingsLog) -> Session:
     if session.number == kept.round:
         _as_said(session, kept)
         if kept.kind == "recheck":
-            earlier = tuple(one for one in rounds if one.number != session.number)
             with contextlib.suppress(MapError):
-                recheck_walk(grill, earlier, session)
+                recheck_walk(rounds, session)
     return session
 
 

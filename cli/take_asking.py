@@ -11,8 +11,8 @@ import typer
 
 import heatmap.words.sitting as said
 from cli.big_letters import show_large
-from cli.take_begin import begin, last_marks, last_round, lid_from, marks_in_order, now
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, is_terminal
+from cli.take_begin import begin, last_marks, lid_from, marks_in_order, now
+from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, Stop, is_terminal
 from cli.take_screen import Screen
 from heatmap.errors import LogError, ReadingError
 from heatmap.readings.reading import Reading, group_rounds
@@ -126,11 +126,7 @@ class Asking(Audience):
 
     def is_of_page(self, event: Any) -> bool:
         """Tell whether a phone sent it."""
-        if self.page is None:
-            return False
-        from heatmap.page.desk import Asked
-
-        return isinstance(event, Asked)
+        return not isinstance(event, OF_TAKE)
 
     def _answer_page(self, event: Any) -> bool:
         """Answer what a phone sent while something is asked here; True where a number of it was kept."""
@@ -195,7 +191,7 @@ class Asking(Audience):
 
         The first shot, typed or from the port, is an answer as well: the lid is taken to be as it was last.
         """
-        session, last = self.session, last_round(self.sitting.earlier)
+        session, last = self.session, next(reversed(self.sitting.earlier), None)
         told = self.plan.lid is not None or any(one.session == session.name for one in self.sitting.earlier)
         if told or session.readings or not is_terminal():
             return
@@ -227,7 +223,7 @@ class Asking(Audience):
         """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
         turned = self.session.turned
         if turned is None and self.sitting.earlier and not self.session.readings:
-            turned = next(iter(reversed(self.sitting.earlier[-1].turned_after)), None)
+            turned = next(reversed(self.sitting.earlier[-1].turned_after), None)
         if turned is None or turned.taken_at is None:
             return None
         return turned.taken_at + timedelta(minutes=self._wait_min())

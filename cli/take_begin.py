@@ -37,7 +37,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     number = _round_number(plan, readings, after)
     rounds = group_rounds(readings)
     mine = next((one for one in rounds if one.number == number), None)
-    last = mine or last_round(rounds)
+    last = mine or (rounds[-1] if rounds else None)
     distance = _usual_distance_mm(plan, grill, mine)
     return Session(
         grill,
@@ -53,8 +53,12 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     )
 
 
-def begin_next(plan: Plan, before: Session, readings: Sequence[Reading], *, after: int) -> Session:
-    """Begin the round after a session: the marks, the lid and the rails stay as they are."""
+def begin_next(plan: Plan, before: Session, readings: Sequence[Reading]) -> Session:
+    """Begin the round after a session: the marks, the lid and the rails stay as they are.
+
+    One without a reading is begun anew.
+    """
+    after = before.number if before.readings else before.number - 1
     session = begin(plan, before.grill, readings, now(), after=after)
     session.knobs.update(before.knobs)
     session.surface, session.lid = before.surface, before.lid
@@ -140,11 +144,6 @@ def knobs_from(texts: Sequence[str], grill: Grill) -> dict[str, float]:
     return marks
 
 
-def last_round(rounds: Sequence[Round]) -> Round | None:
-    """Return the round with the highest number, or None."""
-    return max(rounds, key=lambda one: one.number, default=None)
-
-
 def lid_from(text: str, usual: Lid) -> Lid:
     """Read an answer about the lid; nothing typed means the usual.
 
@@ -162,7 +161,7 @@ def lid_from(text: str, usual: Lid) -> Lid:
 def last_marks(rounds: Sequence[Round]) -> dict[str, float]:
     """Return the last known mark of each burner, turns after the last shot included."""
     marks: dict[str, float] = {}
-    for one in sorted(rounds, key=lambda one: one.number):
+    for one in rounds:
         marks.update(one.settings)
         for turned in one.turned_after:
             marks.update(turned.knobs)
@@ -186,7 +185,7 @@ def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float])
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 
-def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> int:
+def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
     """Lead a session through a few positions where the food goes; return the number of the full round before.
 
     Raises
@@ -199,6 +198,7 @@ def recheck_walk(grill: Grill, earlier: Sequence[Round], session: Session) -> in
     from heatmap.grate_model.round_map import last_full_round
     from heatmap.taking.recheck_spots import recheck_labels
 
+    grill, earlier = session.grill, [one for one in rounds if one.number != session.number]
     full = last_full_round(grill, earlier, session.round)
     if full is None:
         raise MapError(

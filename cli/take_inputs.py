@@ -54,6 +54,10 @@ class PortFailed:
     error: BaseException
 
 
+#: What happens where there is no page.
+OF_TAKE = (Line, NoMoreLines, Stop, Arrived, PortFailed)
+
+
 class Inputs:
     """One queue of everything that happens, safe to be filled from threads and signal handlers."""
 

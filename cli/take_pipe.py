@@ -36,7 +36,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     if marks := session.marks_known():
         console.talk(marks)
     if plan.recheck:
-        recheck_walk(grill, group_rounds(log.readings), session)
+        recheck_walk(group_rounds(log.readings), session)
         console.talk(said.recheck_from_pipe_sentence(session.walk.order))
     session.by_hand = False
     sitting = Sitting(session, log, now)

@@ -115,7 +115,7 @@ class Taking(Asking):
         self.ask_knobs()
         self.ask_lid()
         if self.plan.recheck:
-            full = recheck_walk(self.grill, self.sitting.earlier, self.session)
+            full = recheck_walk(self.sitting.earlier, self.session)
             self.screen.tell(said.recheck_sentence(full, self.session.walk.order))
         self.sitting.map.update(self.session)
         if self.page is not None:
@@ -135,17 +135,13 @@ class Taking(Asking):
     def _map_after_preheat(self) -> None:
         """Go on to a round of its own: the preheat shots are no part of the map."""
         self.preheating = False
-        if not self.session.readings:
-            self.session.note = ""
-            self.session.walk = Walk.over(walk_order(self.grill, self.plan.order))
-            return
         self._next_round(dict(self.session.knobs))
 
     def _next_round(self, marks: dict[str, float]) -> None:
         before = self.session
         if any(one.aim == "valley" for one in before.readings):
             self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
-        self.sitting.session = begin_next(self.plan, before, self.log.readings, after=before.number)
+        self.sitting.session = begin_next(self.plan, before, self.log.readings)
         self.session.knobs.update(marks)
         self._open_round()
 
