@@ -12,7 +12,6 @@ from cli.lesson import asked_sear, sears_of
 from cli.loading import Files
 from cli.options import RoundNumber, with_options
 from cli.output import REPORT, Force, Output, output_of
-from cli.sear_curves import sear_curves
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
@@ -46,6 +45,7 @@ def command(
 
     from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import find_places
+    from heatmap.pictures import sear_curves
     from heatmap.report.page import SearSection, Sections, report_html
     from heatmap.verdict.history import history
 
@@ -53,10 +53,10 @@ def command(
     described = assessment.grill
     placement: Placement = find_places(assessment, food.outline(described))
     section, asked = None, None
-    if (target_c := food.target_c(described)) is not None:
+    if food.target_c(described) is not None:
         rails = rails_under(assessment, placement.best)
         asked, _ = asked_sear(described, rails, files.readings, food)
-        lines = sear_curves(asked.food, rails, asked.turns, asked.sides, target_c, asked.beliefs)
+        lines = sear_curves(asked, rails)
         section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails, lines=lines)
     decision = decide_now(assessment, files.readings, food, asked)
     sections = Sections(

@@ -15,7 +15,6 @@ from cli.lesson import asked_sear, keep_piece, learned, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, with_options
 from cli.output import Force, Output, picture_of, save_picture
-from cli.sear_curves import sear_curves
 
 
 @with_options
@@ -87,10 +86,10 @@ def command(
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if picture is not None:
-        from heatmap.pictures import sensitivity
+        from heatmap.pictures import sear_curves, sensitivity
 
-        lines = sear_curves(asked.food, rails, asked.turns, asked.sides, asked.target_centre_c, asked.beliefs)
-        save_picture(sensitivity(lines, rails, (plan.seconds_low, plan.seconds_high)), picture)
+        seconds = plan.seconds_low, plan.seconds_high
+        save_picture(sensitivity(sear_curves(asked, rails), rails, seconds), picture)
     if as_json:
         document = sear_document(described, asked.food, rails, plan, lesson, rail_from)
         if assessment is not None and decision is not None:

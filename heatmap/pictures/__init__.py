@@ -7,7 +7,7 @@ from heatmap.pictures.history import evenness_history
 from heatmap.pictures.outlines import Outline, outlines_of
 from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import picture_bytes, png_bytes, svg_bytes
-from heatmap.pictures.sensitivity import SearLine, sensitivity
+from heatmap.pictures.sensitivity import SearLine, sear_curves, sensitivity
 from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "outlines_of",
     "picture_bytes",
     "png_bytes",
+    "sear_curves",
     "sensitivity",
     "svg_bytes",
     "truth_beside_map",

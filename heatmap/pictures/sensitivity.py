@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,14 +12,21 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from heatmap.decisions.decision import Sear
 from heatmap.errors import InputError
 from heatmap.pictures.history import plain
 from heatmap.pictures.legend import write_legend
 from heatmap.pictures.ramp import INK, QUIET, ramp
 from heatmap.pictures.sheet import SMALL, blank_sheet, line_height
-from heatmap.sear import Rails
+from heatmap.sear import Rails, seconds_over_rails
+from heatmap.sear.runs import sides_of
 from heatmap.units import STDS_95, Display, FloatArray
 from heatmap.words.pictures import sear_title
+
+#: So far on either side of the rails as they are, °C, and at so many points, the line is drawn.
+REACH_C, POINTS = 45.0, 5
+#: Beside the cook's own piece one thinner and one thicker by this is drawn, mm: an eighth of an inch.
+THICKER_MM = 3.175
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,6 +49,30 @@ class SearLine:
     rail_c: FloatArray
     seconds: FloatArray
     main: bool = False
+
+
+def sear_curves(sear: Sear, rails: Rails) -> list[SearLine]:
+    """Compute seconds against rail temperature, for this piece and for an eighth of an inch less and more."""
+    food = sear.food
+    rail_c = rails.rail_c + np.linspace(-REACH_C, REACH_C, POINTS)
+    thickness_mm = []
+    for thicker_mm in (-THICKER_MM, 0.0, THICKER_MM):
+        with suppress(InputError):  # too thin or too thick for a sear
+            thickness_mm.append(replace(food, thickness_mm=food.thickness_mm + thicker_mm).thickness_mm)
+    seconds = seconds_over_rails(
+        food,
+        rails,
+        rail_c,
+        thickness_mm,
+        target_centre_c=sear.target_centre_c,
+        faces=sides_of(sear.turns, sear.sides),
+        beliefs=sear.beliefs,
+    )
+    text = Display(food.units).length_text
+    return [
+        SearLine(label=text(each), rail_c=rail_c, seconds=line, main=each == food.thickness_mm)
+        for each, line in zip(thickness_mm, seconds, strict=True)
+    ]
 
 
 #: Told apart by dashes first; by shades that stay apart in grey second.

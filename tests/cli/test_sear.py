@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from cli.sear_curves import THICKER_MM, sear_curves
+from heatmap.decisions.decision import Sear
+from heatmap.pictures import sear_curves
+from heatmap.pictures.sensitivity import THICKER_MM
 from heatmap.sear import Food, Rails
 
 
@@ -29,7 +31,7 @@ def test_the_picture_is_drawn_where_only_its_neighbours_cannot_be(samples, grate
 
 def test_hotter_rails_and_thinner_food_take_fewer_seconds():
     food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
-    lines = sear_curves(food, Rails(rail_c=300.0), 4, "AABB", 58.0)
+    lines = sear_curves(Sear(food=food, target_centre_c=58.0), Rails(rail_c=300.0))
     assert [line.main for line in lines] == [False, True, False]
     assert [line.label for line in lines] == ["1.12 in", "1.25 in", "1.38 in"]
     for line in lines:
@@ -116,7 +118,7 @@ def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
 
 def test_rails_without_an_answer_leave_a_gap():
     food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
-    (line,) = (one for one in sear_curves(food, Rails(rail_c=590.0), 4, "AABB", 58.0) if one.main)
+    (line,) = (one for one in sear_curves(Sear(food=food, target_centre_c=58.0), Rails(rail_c=590.0)) if one.main)
     assert [bool(seconds > 0) for seconds in line.seconds] == [rail_c <= 600.0 for rail_c in line.rail_c]
 
 
