@@ -14,13 +14,13 @@ import os
 import stat
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Self
 
 from heatmap.errors import PortError
 
-#: Waiting times between attempts to open the port again, first and longest.
-FIRST_WAIT_S, LONGEST_WAIT_S = 0.05, 2.0
+#: So long after a port has gone, and between attempts to open it again.
+WAIT_S = 0.25
 
 #: One read returns after this at the latest: short enough for a batch on the screen.
 READ_S = 0.05
@@ -31,9 +31,6 @@ SILENCE_S = 0.05
 
 #: A port silent for this long is looked at: is the device still there?
 LOOK_S = 1.0
-
-#: The range of speeds that pyserial 3.5 lists (`serial.Serial.BAUDRATES`), bits a second.
-SLOWEST_BAUD, FASTEST_BAUD = 50, 4_000_000
 
 _MOST_BYTES = 65536
 
@@ -93,16 +90,13 @@ class SerialPort:
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         """Remember what to open."""
-        if not SLOWEST_BAUD <= baud <= FASTEST_BAUD:
-            raise PortError(f"--baud is {baud}; it must be from {SLOWEST_BAUD} to {FASTEST_BAUD}, commonly 9600")
         self.url, self.baud = url, baud
         self._open_device = open_device or self._pyserial
         self._clock, self._sleep = clock, sleep
         self._device: Any = None
         self._number: int | None = None  # of the device file, to see whether it is still the same
-        self._early = b""
-        self._just_opened = False
-        self._wait_s, self._next_try_s, self._last_heard_s = FIRST_WAIT_S, 0.0, 0.0
+        self._first = Chunk()  # what came while it was opened
+        self._next_try_s = self._last_heard_s = 0.0
 
     def __enter__(self) -> Self:
         """Open the port, or raise `PortError` with what to do."""
@@ -120,17 +114,16 @@ class SerialPort:
         """Return what has arrived, within about a twentieth of a second; a lost port raises nothing."""
         if self._device is None:
             return self._try_again()
-        data, opened = self._early, self._just_opened
-        self._early, self._just_opened = b"", False
-        mid_line = opened and bool(data)
-        notice = ""
+        chunk, self._first = self._first, Chunk()
         try:
-            data += self._received()
+            chunk = replace(chunk, data=chunk.data + self._received())
+            if chunk.data or self._still_there():
+                return chunk
         except _GONE:
-            notice = self._lost()
-        if not data and not notice and not self._still_there():
-            notice = self._lost()
-        return Chunk(data=data, opened=opened, mid_line=mid_line, notice=notice)
+            pass
+        self._close()
+        self._next_try_s = self._clock() + WAIT_S
+        return replace(chunk, notice=f"{self.url} is gone; plug it in again, everything so far is kept")
 
     def _received(self) -> bytes:
         """Read what there is; an error after the first bytes shows at the next read."""
@@ -149,12 +142,12 @@ class SerialPort:
         self._device = self._open_device()
         try:
             self._number = _device_number(self.url)
-            self._early = bytes(self._device.read(1))  # waits for SILENCE_S: is a line under way?
+            early = bytes(self._device.read(1))  # waits for SILENCE_S: is a line under way?
         except BaseException:
             self._close()
             raise
-        self._just_opened = True
-        self._wait_s, self._last_heard_s = FIRST_WAIT_S, self._clock()
+        self._first = Chunk(data=early, opened=True, mid_line=bool(early))
+        self._last_heard_s = self._clock()
 
     def _pyserial(self) -> Any:
         import serial
@@ -170,12 +163,6 @@ class SerialPort:
             with contextlib.suppress(*_GONE):
                 device.close()
 
-    def _lost(self) -> str:
-        self._close()
-        self._wait_s = FIRST_WAIT_S
-        self._next_try_s = self._clock() + self._wait_s
-        return f"{self.url} is gone; plug it in again, everything so far is kept"
-
     def _try_again(self) -> Chunk:
         wait_s = self._next_try_s - self._clock()
         if wait_s > 0:
@@ -184,8 +171,7 @@ class SerialPort:
         try:
             self._open()
         except _GONE:
-            self._wait_s = min(2.0 * self._wait_s, LONGEST_WAIT_S)
-            self._next_try_s = self._clock() + self._wait_s
+            self._next_try_s = self._clock() + WAIT_S
             return Chunk()
         return Chunk(notice=f"{self.url} is back")
 
@@ -199,8 +185,6 @@ class SerialPort:
 
 def _device_number(url: str) -> int | None:
     """Return the number of a device file, or None when this is none."""
-    if "://" in url:
-        return None
     try:
         found = os.stat(url)
     except OSError:

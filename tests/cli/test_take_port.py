@@ -8,6 +8,7 @@ import threading
 import time
 
 import pytest
+import serial
 
 from heatmap import load_grill
 from heatmap.readings.csv_file import read_readings
@@ -176,7 +177,14 @@ def test_a_port_that_is_not_there_is_one_line_and_exit_4(plain_grill):
 
 @pytest.mark.parametrize(
     ("words", "code"),
-    [(("--unit", "K"), 2), (("--baud", "3"), 2), (("--pattern", "("), 3), (("--settle", "0"), 3)],
+    [
+        (("--unit", "K"), 2),
+        # The speeds that pyserial lists (`serial.Serial.BAUDRATES`).
+        (("--baud", str(min(filter(None, serial.Serial.BAUDRATES)) - 1)), 2),
+        (("--baud", str(max(serial.Serial.BAUDRATES) + 1)), 2),
+        (("--pattern", "("), 3),
+        (("--settle", "0"), 3),
+    ],
 )
 def test_options_of_the_port_are_checked(plain_grill, gun, words, code):
     result = run("take", "--port", gun.link, *words, cwd=plain_grill, text=True)

@@ -20,10 +20,7 @@ from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
 from heatmap.serial_port.parse import PortItem, line_parser
 from heatmap.serial_port.port import (
-    FASTEST_BAUD,
-    FIRST_WAIT_S,
-    LONGEST_WAIT_S,
-    SLOWEST_BAUD,
+    WAIT_S,
     Chunk,
     SerialPort,
     list_ports,
@@ -259,7 +256,7 @@ def test_everything_pyserial_raises_means_gone_and_is_recovered(error: Exception
     assert len(listener.notices) == 2
 
 
-def test_the_wait_between_attempts_grows_to_two_seconds_and_is_said_once() -> None:
+def test_it_is_tried_again_a_few_times_a_second_and_said_once() -> None:
     now = [0.0]
     attempts: list[float] = []
 
@@ -278,8 +275,8 @@ def test_the_wait_between_attempts_grows_to_two_seconds_and_is_said_once() -> No
             notices.append(port.read().notice)
             now[0] += 0.001
     waits = [later - earlier for earlier, later in zip(attempts, attempts[1:], strict=False)]
-    expected = [min(FIRST_WAIT_S * 2**n, LONGEST_WAIT_S) for n in range(len(waits))]
-    assert waits == pytest.approx(expected, abs=0.06)
+    assert len(waits) > 90
+    assert waits == pytest.approx([WAIT_S] * len(waits), abs=0.06)
     assert len([notice for notice in notices if notice]) == 1
 
 
@@ -347,17 +344,6 @@ def test_an_address_that_cannot_be_opened_is_one_line(url: str) -> None:
     message = str(caught.value)
     assert url in message
     assert "\n" not in message
-
-
-@pytest.mark.parametrize("baud", [-1, 0, 49, 4_000_001])
-def test_a_speed_that_cannot_be_is_one_line(baud: int) -> None:
-    with pytest.raises(PortError, match="--baud is .* from 50 to 4000000"):
-        SerialPort("loop://", baud=baud)
-
-
-def test_the_range_of_speeds_is_that_of_pyserial() -> None:
-    assert min(rate for rate in serial.Serial.BAUDRATES if rate) == SLOWEST_BAUD
-    assert max(serial.Serial.BAUDRATES) == FASTEST_BAUD
 
 
 def test_a_file_is_no_port(tmp_path: Path) -> None:
