@@ -34,8 +34,7 @@ class LineAssembler:
 
     def __init__(self) -> None:
         """Start with nothing received, at the beginning of a line."""
-        self._tail = bytearray()
-        self._too_long = False
+        self._tail = bytearray()  # of a line that is too long no more than shows it
         self._doubtful = False
         self._held: str | None = None
         self._shapes: set[str] = set()
@@ -54,7 +53,6 @@ class LineAssembler:
         if self._tail:
             lost.append(Rejected(_printable(bytes(self._tail)), "cut off: the connection ended in the middle of it"))
         self._tail.clear()
-        self._too_long = False
         self._held = None
         return lost
 
@@ -64,20 +62,18 @@ class LineAssembler:
         lines: list[str | Rejected] = []
         for piece in finished:
             self._add(piece)
-            lines.extend(self._finish())
+            lines += self._finish()
         self._add(rest)
         return lines
 
     def _add(self, piece: bytes) -> None:
-        room = LIMIT - len(self._tail)
-        self._too_long |= len(piece) > room
-        self._tail += piece[:room]
+        self._tail += piece[: LIMIT + 1 - len(self._tail)]
 
     def _finish(self) -> list[str | Rejected]:
-        raw, too_long, doubtful = bytes(self._tail), self._too_long, self._doubtful
+        raw, doubtful = bytes(self._tail), self._doubtful
         self._tail.clear()
-        self._too_long = self._doubtful = False  # an end was seen, so what follows starts at its beginning
-        if too_long:
+        self._doubtful = False  # an end was seen, so what follows starts at its beginning
+        if len(raw) > LIMIT:
             return [Rejected(_printable(raw), f"longer than {LIMIT} bytes; is the speed (--baud) right?")]
         text = raw.decode("latin-1").strip(" \t")
         if not text:
