@@ -33,7 +33,7 @@ class _Guarded(Commands):
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command the user named."""
-        console.go_on_without_reader("--check" in ctx.args)
+        console.Reader.may_leave = "--check" in ctx.args
         with _in_plain_words():
             return super().invoke(ctx)
 

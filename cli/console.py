@@ -156,16 +156,11 @@ def open_streams() -> None:
             setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
 
 
-class _Reader:
+class Reader:
     """Who reads the answers at the other end of a pipe: `head` and pagers may leave before the end."""
 
-    #: Whether the command goes on without: with --check its exit code is the answer.
+    #: Whether the command then goes on, silently, for its exit code is the answer; else BrokenPipeError ends it.
     may_leave = False
-
-
-def go_on_without_reader(wanted: bool) -> None:
-    """Say whether the command goes on to its end, silently, when its reader leaves; else BrokenPipeError ends it."""
-    _Reader.may_leave = wanted
 
 
 def silence(*streams: IO[str]) -> None:
@@ -186,7 +181,7 @@ def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
     except OSError as error:
         silence(stream)
         left = isinstance(error, BrokenPipeError)
-        if not (_Reader.may_leave if left else stream is sys.stderr):
+        if not (Reader.may_leave if left else stream is sys.stderr):
             raise
 
 

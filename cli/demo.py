@@ -29,6 +29,8 @@ def command(
     \b
     Example: gratemap demo
     """
+    from tempfile import mkdtemp
+
     from cli.burners import show as show_advice
     from cli.compare import show as show_comparison
     from cli.food import NOTHING_SAID
@@ -60,19 +62,10 @@ def command(
     show_places(assessment, placement, decision)
     _headline(f"How long, for a centre of {TARGET_F:.0f} °F after the rest")
     console.answer_brief(sear_lines(decision_sentence(assessment, decision), grill, food, sear.plan(rails), None), 6)
-    picture = picture or Output(_temporary(), PICTURE)
+    if picture is None:  # nobody asked for one here: it goes among the temporary files of this computer
+        picture = Output(Path(mkdtemp(prefix="gratemap-demo-")) / "map.png", PICTURE)
     picture.save(picture_bytes(heat_map(assessment, places=outlines_of(placement)), picture.path.suffix))
     console.answer("", f"Picture: {picture.path}")
-
-
-def _temporary() -> Path:
-    """Return a new file among the temporary ones of this computer: nobody asked for one here."""
-    import os
-    import tempfile
-
-    file, name = tempfile.mkstemp(prefix="gratemap-demo-", suffix=".png")
-    os.close(file)
-    return Path(name)
 
 
 def _headline(text: str) -> None:

@@ -71,8 +71,8 @@ class Asking(Audience):
 
     def kept(self, readings: Sequence[Reading]) -> None:
         """Have the numbers that are on the disk said."""
-        if any(one.shown_c is not None for one in readings):
-            self.speak([one for one in readings if one.shown_c is not None])
+        if numbers := [one for one in readings if one.shown_c is not None]:
+            self.speak(numbers)
 
     def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
         """Say that nothing was written."""

@@ -46,11 +46,6 @@ class PortReader:
         self._thread.join(1.0)
         self._port.__exit__(None, None, None)
 
-    @property
-    def rejected(self) -> int:
-        """How many lines were no readings."""
-        return self._intake.rejected
-
     def next_place(self) -> None:
         """The cook has typed something: the gun points at another place now."""
         self._moved.set()

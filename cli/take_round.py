@@ -83,6 +83,7 @@ class Taking(Asking):
         self.keyboard = True
         self.preheating = False
         self._at_terminal = is_terminal()
+        self._rejected = 0  # lines from the port that were no readings
 
     def run(self) -> None:
         """Take round after round."""
@@ -266,14 +267,13 @@ class Taking(Asking):
         return self.session.hear(event.shots, now()) if event.shots.items else []
 
     def _tell_rejected(self, event: Arrived) -> None:
-        if event.notice:
-            self.screen.tell(event.notice)
-        assert self.port is not None
-        before = self.port.rejected - len(event.rejected)
-        for item in event.rejected[: max(0, _SHOWN_REJECTED - before)]:
-            self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
-        if event.rejected and before < _SHOWN_REJECTED <= before + len(event.rejected):
-            self.screen.tell(said.ONLY_COUNTED)
+        self.screen.tell(event.notice)
+        for item in event.rejected:
+            self._rejected += 1
+            if self._rejected <= _SHOWN_REJECTED:
+                self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
+            elif self._rejected == _SHOWN_REJECTED + 1:
+                self.screen.tell(said.ONLY_COUNTED)
 
     # The end
 
@@ -281,8 +281,8 @@ class Taking(Asking):
         """Show the verdict."""
         from cli.take_answer import final_answer
 
-        if self.port is not None and self.port.rejected:
-            self.screen.tell(said.rejected_sentence(self.port.rejected))
+        if self._rejected:
+            self.screen.tell(said.rejected_sentence(self._rejected))
         self.screen.tell(self.session.turns_not_written())
         return final_answer(
             self.grill, group_rounds(self.log.readings), self.session, Path(self.log.name), self.plan.as_json
