@@ -1,15 +1,12 @@
-"""The page beside a sitting: its desk, and the server in a thread of its own. What `page` and `take --page` share."""
+"""The page beside a sitting: its desk, where it is served, and which rounds it takes. `page` and `take --page`."""
 
 from __future__ import annotations
 
-import asyncio
 import contextlib
 import errno
 import ipaddress
-import logging
 import socket
 import sys
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -18,8 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
-import uvicorn
-from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cli import console
 from cli.deciding import decide_now
@@ -28,13 +23,13 @@ from cli.take import Plan
 from cli.take_begin import begin, begin_next, last_marks, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
-from heatmap.page import tuning
 from heatmap.page.access import Access
 from heatmap.page.app import Page, page_app
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked, Desk
 from heatmap.page.mapping import Grown, Mapping
 from heatmap.page.page_file import Kind, PageFile, open_page_file
+from heatmap.page.serving import Serving
 from heatmap.readings.durable import plain_reason
 from heatmap.readings.reading import group_rounds
 from heatmap.words.round import three_lines
@@ -45,10 +40,6 @@ if TYPE_CHECKING:
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.session import Session
     from heatmap.taking.sitting import Sitting
-
-#: A tap passes between threads a dozen times, while the map is worked on in another; each time it may wait so long for
-#: its turn [s]. Python's own 5 ms make a tenth of a second of it (tests/benchmarks/page.py).
-_SWITCH_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,44 +148,18 @@ class PageServer:
             put=put,
             explain=self._explain,
         )
-        logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
-        logging.getLogger("uvicorn.error").disabled = True
-        config = uvicorn.Config(
-            page_app(self.page, self.address.hosts),
-            http=_Patient,
-            backlog=100,  # no more are taken up before any over the limit are hung up
-            ws="none",
-            loop="asyncio",
-            lifespan="off",
-            access_log=False,
-            log_config=None,
-            server_header=False,
-            date_header=False,
-            proxy_headers=False,
-            timeout_keep_alive=int(tuning.PATIENCE_S),
-            timeout_graceful_shutdown=1,
-            h11_max_incomplete_event_size=16 * 1024,
-        )
-        self._server = uvicorn.Server(config)
-        self._thread = threading.Thread(target=self._serve, daemon=True, name="page")
+        self._serving = Serving(page_app(self.page, address.hosts), address.listening)
 
     def __enter__(self) -> PageServer:
         """Begin to serve."""
-        sys.setswitchinterval(_SWITCH_S)
-        self._thread.start()
+        self._serving.start()
         return self
 
     def __exit__(self, *_: object) -> None:
         """End every stream and every connection."""
         self._board.close()
         self._mapping.end()
-        self._server.should_exit = True
-        if self._thread.is_alive():
-            self._thread.join(3.0)
-        self.address.listening.close()
-
-    def _serve(self) -> None:
-        asyncio.run(self._server.serve(sockets=[self.address.listening]))
+        self._serving.end()
 
     def _explain(self, position: str) -> list[str]:
         found = self._mapping.assessment
@@ -270,40 +235,3 @@ def _code(text: str) -> str:
     drawn = StringIO()
     segno.make(text, error="m", micro=False).terminal(out=drawn, border=2, compact=True)
     return "\n".join(f"\033[97;40m{line}\033[0m" for line in drawn.getvalue().splitlines())
-
-
-class _Patient(H11Protocol):
-    """A connection that is given up where its request does not come in time, or where there are too many."""
-
-    _late: asyncio.TimerHandle | None = None
-
-    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Begin to wait for a request."""
-        super().connection_made(transport)
-        if len(self.connections) > tuning.MOST_CONNECTIONS:  # held, they would take the files a log needs
-            transport.abort()
-            return
-        self._late = self.loop.call_later(tuning.PATIENCE_S, transport.abort)
-
-    def data_received(self, data: bytes) -> None:
-        """Wait on while a request is not whole, and no longer than for a first one."""
-        super().data_received(data)
-        if self.cycle is not None and not self.cycle.response_complete:
-            self._in_time()
-        elif self._late is None and not self.transport.is_closing():
-            self._late = self.loop.call_later(tuning.PATIENCE_S, self.transport.abort)
-
-    def on_response_complete(self) -> None:
-        """A request was answered."""
-        self._in_time()
-        super().on_response_complete()
-
-    def connection_lost(self, exc: Exception | None) -> None:
-        """Nothing is waited for any more."""
-        self._in_time()
-        super().connection_lost(exc)
-
-    def _in_time(self) -> None:
-        if self._late is not None:
-            self._late.cancel()
-            self._late = None

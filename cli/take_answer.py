@@ -9,18 +9,16 @@ from cli import console
 from cli.deciding import decide_now
 from cli.loading import say_oddities
 from heatmap.errors import MapError
+from heatmap.readings.reading import group_rounds
 from heatmap.words.sitting import no_map_sentence
 
 if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
-    from heatmap.grill.grill import Grill
-    from heatmap.readings.reading import Round
+    from heatmap.readings.log import ReadingsLog
     from heatmap.taking.session import Session
 
 
-def final_answer(
-    grill: Grill, rounds: tuple[Round, ...], session: Session, readings: Path, as_json: bool
-) -> Decision | None:
+def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decision | None:
     """Print the map of the round and what to do now; None when there is no map.
 
     Raises
@@ -30,18 +28,18 @@ def final_answer(
     """
     from heatmap.assessment import assess
 
-    rounds = tuple(one for one in rounds if one.readings)
+    rounds = tuple(one for one in group_rounds(log.readings) if one.readings)
     try:
         if not session.readings:
             raise MapError(f"round {session.number} has no readings")
-        assessment = assess(grill, rounds, session.number)
+        assessment = assess(session.grill, rounds, session.number)
     except MapError as error:
         if as_json:
             raise
         console.talk(no_map_sentence(str(error)))
         return None
     say_oddities(assessment)
-    decision = decide_now(assessment, readings)
+    decision = decide_now(assessment, Path(log.name))
     if as_json:
         from heatmap.report.documents import map_document
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -50,7 +49,7 @@ def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session)
     if turned := session.turns_not_written():
         console.talk(turned)
     if kept or plan.as_json:
-        final_answer(grill, group_rounds(log.readings), session, Path(log.name), plan.as_json)
+        final_answer(session, log, as_json=plan.as_json)
     if taker.refused and not plan.skip_bad:
         raise typer.Exit(ExitCode.INPUT)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from contextlib import ExitStack
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import heatmap.words.sitting as said
@@ -18,7 +17,6 @@ from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Noted, Turned, Undo
 from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.preheat import rise
@@ -284,9 +282,7 @@ class Taking(Asking):
         if self._rejected:
             self.screen.tell(said.rejected_sentence(self._rejected))
         self.screen.tell(self.session.turns_not_written())
-        return final_answer(
-            self.grill, group_rounds(self.log.readings), self.session, Path(self.log.name), self.plan.as_json
-        )
+        return final_answer(self.session, self.log, as_json=self.plan.as_json)
 
     def _another_round(self, decision: Decision | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""

@@ -1,0 +1,99 @@
+"""The page served: uvicorn in a thread of its own, on a socket that listens, patient only so far."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import socket
+import sys
+import threading
+
+import uvicorn
+from starlette.types import ASGIApp
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from heatmap.page import tuning
+
+#: A tap passes between threads a dozen times, while the map is worked on in another; each time it may wait so long for
+#: its turn [s]. Python's own 5 ms make a tenth of a second of it (tests/benchmarks/page.py).
+_SWITCH_S = 0.0005
+
+
+class Serving:
+    """Serves an application on a socket, which it closes in the end."""
+
+    def __init__(self, app: ASGIApp, listening: socket.socket) -> None:
+        """Prepare; nothing is served yet."""
+        self._listening = listening
+        logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
+        logging.getLogger("uvicorn.error").disabled = True
+        config = uvicorn.Config(
+            app,
+            http=_Patient,
+            backlog=100,  # no more are taken up before any over the limit are hung up
+            ws="none",
+            loop="asyncio",
+            lifespan="off",
+            access_log=False,
+            log_config=None,
+            server_header=False,
+            date_header=False,
+            proxy_headers=False,
+            timeout_keep_alive=int(tuning.PATIENCE_S),
+            timeout_graceful_shutdown=1,
+            h11_max_incomplete_event_size=16 * 1024,
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._run, daemon=True, name="page")
+
+    def start(self) -> None:
+        """Begin to serve."""
+        sys.setswitchinterval(_SWITCH_S)
+        self._thread.start()
+
+    def end(self) -> None:
+        """End every connection."""
+        self._server.should_exit = True
+        if self._thread.is_alive():
+            self._thread.join(3.0)
+        self._listening.close()
+
+    def _run(self) -> None:
+        asyncio.run(self._server.serve(sockets=[self._listening]))
+
+
+class _Patient(H11Protocol):
+    """A connection that is given up where its request does not come in time, or where there are too many."""
+
+    _late: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to wait for a request."""
+        super().connection_made(transport)
+        if len(self.connections) > tuning.MOST_CONNECTIONS:  # held, they would take the files a log needs
+            transport.abort()
+            return
+        self._late = self.loop.call_later(tuning.PATIENCE_S, transport.abort)
+
+    def data_received(self, data: bytes) -> None:
+        """Wait on while a request is not whole, and no longer than for a first one."""
+        super().data_received(data)
+        if self.cycle is not None and not self.cycle.response_complete:
+            self._in_time()
+        elif self._late is None and not self.transport.is_closing():
+            self._late = self.loop.call_later(tuning.PATIENCE_S, self.transport.abort)
+
+    def on_response_complete(self) -> None:
+        """A request was answered."""
+        self._in_time()
+        super().on_response_complete()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Nothing is waited for any more."""
+        self._in_time()
+        super().connection_lost(exc)
+
+    def _in_time(self) -> None:
+        if self._late is not None:
+            self._late.cancel()
+            self._late = None
