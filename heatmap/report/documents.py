@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -31,17 +32,31 @@ if TYPE_CHECKING:
 Document = dict[str, Any]
 
 
-def number(value: float | None) -> float | None:
-    """Return a plain float, or None for what is not a number."""
-    return None if value is None or not math.isfinite(value) else float(value)
+#: The unit an attribute is kept in, as its name tells.
+_UNIT = re.compile("_(c|mm)(?=_|$)")
 
 
-def _temperature(celsius: float | None, display: Display) -> float | None:
-    return None if celsius is None else number(display.temperature(celsius))
-
-
-def _difference(celsius: float | None, display: Display) -> float | None:
-    return None if celsius is None else number(display.difference(celsius))
+def _of(
+    thing: object,
+    display: Display,
+    plain: str = "",
+    *,
+    temperatures: str = "",
+    differences: str = "",
+    lengths: str = "",
+) -> Document:
+    """Return attributes of a thing by their names, those with a unit in the cook's, as their keys then tell."""
+    document = {name: getattr(thing, name) for name in plain.split()}
+    for names, key, told in (
+        (temperatures, display.degree_key, display.temperature),
+        (differences, display.degree_key, display.difference),
+        (lengths, display.length_key, display.length),
+    ):
+        for name in names.split():
+            value = getattr(thing, name)
+            known = value is not None and math.isfinite(value)
+            document[_UNIT.sub(f"_{key}", name)] = float(told(value)) if known else None
+    return document
 
 
 def decision_document(assessment: Assessment, decision: Decision) -> Document:
@@ -64,7 +79,7 @@ def bare_decision(decision: Decision, sentence: str) -> Document:
         "positions": list(decision.positions),
         "place": None,
         "seconds_per_turn": None,
-        "chance": number(decision.chance),
+        "chance": decision.chance,
         "remedies": [],
     }
 
@@ -82,6 +97,9 @@ def _at(point_mm: Point, display: Display) -> Document:
     return {f"{axis}_{display.length_key}": display.length(value) for axis, value in zip("xy", point_mm, strict=True)}
 
 
+_SHARES = "share_in_band share_in_band_low share_in_band_high"
+
+
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
     """Return what `gratemap map --json` prints."""
     display = Display(assessment.grill.units)
@@ -90,29 +108,19 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
     rail_low_c, rail_high_c = assessment.band_rail_c
 
     def extreme(place: Extreme) -> Document:
-        return {
-            **_at((place.x_mm, place.y_mm), display),
-            f"rail_{degree}": display.temperature(place.rail_c),
-            f"compared_{degree}": display.temperature(place.compared_c),
-        }
+        return {**_at((place.x_mm, place.y_mm), display), **_of(place, display, temperatures="rail_c compared_c")}
 
     document: Document = {
         "round": assessment.round.number,
         "shape_from_round": None if assessment.shape_from is None else assessment.shape_from.number,
         "target": {
-            f"low_{degree}": display.temperature(target.low_c),
-            f"high_{degree}": display.temperature(target.high_c),
-            "numbers": target.numbers,
+            **_of(target, display, "numbers", temperatures="low_c high_c"),
             f"rail_low_{degree}": display.temperature(rail_low_c),
             f"rail_high_{degree}": display.temperature(rail_high_c),
         },
         "spots": [_spot(spot, display) for spot in assessment.spots],
         "evenness": {
-            f"p95_minus_p5_{degree}": display.difference(even.p95_minus_p5_c),
-            f"std_{degree}": display.difference(even.std_c),
-            "share_in_band": even.share_in_band,
-            "share_in_band_low": even.share_in_band_low,
-            "share_in_band_high": even.share_in_band_high,
+            **_of(even, display, _SHARES, differences="p95_minus_p5_c std_c"),
             "hottest": extreme(even.hottest),
             "coldest": extreme(even.coldest),
             f"right_minus_left_{degree}": display.difference(even.right_minus_left_c.difference_c),
@@ -151,21 +159,13 @@ def _on_grate(values: FloatArray, on: BoolArray, shown: Callable[[float], float]
 
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     spot, reading = assessed.spot, assessed.spot.reading
-    degree = display.degree_key
     return {
-        "id": reading.id,
+        **_of(reading, display, "id aim", temperatures="shown_c"),
         "position": reading.position or None,
         **_at(reading.point_mm, display),
-        "aim": reading.aim,
-        f"shown_{degree}": _temperature(reading.shown_c, display),
-        f"rail_{degree}": _temperature(spot.rail_c, display),
-        f"own_std_{degree}": _difference(spot.own_std_c, display),
-        f"shared_std_{degree}": _difference(spot.shared_std_c, display),
-        f"compared_{degree}": _temperature(assessed.compared_c, display),
+        **_of(spot, display, temperatures="rail_c", differences="own_std_c shared_std_c"),
         "verdict": assessed.word,
-        "leaning": assessed.leaning,
-        "chance_in_band": number(assessed.chance_in_band),
-        "suspect": assessed.suspect,
+        **_of(assessed, display, "leaning chance_in_band suspect", temperatures="compared_c"),
         "suspect_why": left_out_text(assessed, display) or None,
     }
 
@@ -175,7 +175,6 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
     display = Display(assessment.grill.units)
     now = Outlook.of(assessment.evenness)
     expected = now if then.advice is None else then.advice.expected
-    spread = f"p95_minus_p5_{display.degree_key}"
     return {
         "round": assessment.round.number,
         "changes": _changes(then.changes),
@@ -183,16 +182,8 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
         "worth_it": then.do == "turn",
         "reachable": then.limit != "reach",
         "why": why(assessment, then) or decision_sentence(assessment, then),
-        "now": {
-            "share_in_band": now.share_in_band,
-            spread: display.difference(now.p95_minus_p5_c),
-        },
-        "expected": {
-            "share_in_band": expected.share_in_band,
-            "share_in_band_low": expected.share_in_band_low,
-            "share_in_band_high": expected.share_in_band_high,
-            spread: display.difference(expected.p95_minus_p5_c),
-        },
+        "now": _of(now, display, "share_in_band", differences="p95_minus_p5_c"),
+        "expected": _of(expected, display, _SHARES, differences="p95_minus_p5_c"),
         "wait_min": then.wait_min if then.do == "turn" else 0.0,
         "decision": decision_document(assessment, decision),
     }
@@ -217,36 +208,27 @@ def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
 def place_document(assessment: Assessment, placement: Placement, decision: Decision) -> Document:
     """Return what `gratemap place --json` prints."""
     display = Display(assessment.grill.units)
-    degree = display.degree_key
     return {
         "round": assessment.round.number,
         "places": [_place(assessment, place, display) for place in placement.places],
-        f"target_{degree}": display.temperature(assessment.grill.target.middle_c),
-        "equally_good": placement.equally_good,
-        "anywhere": placement.anywhere,
-        f"lead_{degree}": _difference(placement.lead_c, display),
-        "lead_chance": number(placement.lead_chance),
+        f"target_{display.degree_key}": display.temperature(assessment.grill.target.middle_c),
+        **_of(placement, display, "equally_good anywhere lead_chance", differences="lead_c"),
         "answer": place_answer(assessment, placement),
         "decision": decision_document(assessment, decision),
     }
 
 
 def _place(assessment: Assessment, place: Place, display: Display) -> Document:
-    degree = display.degree_key
-    document: Document = {
+    return {
         **_where(assessment, place, display),
-        f"mean_{degree}": display.temperature(place.mean_c),
-        f"mean_std_{degree}": display.difference(place.mean_std_c),
-        f"std_within_{degree}": display.difference(place.std_within_c),
-        f"rms_from_target_{degree}": display.difference(place.rms_from_target_c),
-        "chance_in_band": place.chance_in_band,
-        "chance_fits": place.chance_fits,
-        f"rail_{degree}": display.temperature(place.rail_c),
-        f"rail_own_std_{degree}": display.difference(place.rail_own_std_c),
+        **_of(
+            place,
+            display,
+            "chance_in_band chance_fits" + ("" if place.turn is None else " turn fresh"),
+            temperatures="mean_c rail_c",
+            differences="mean_std_c std_within_c rms_from_target_c rail_own_std_c",
+        ),
     }
-    if place.turn is not None:
-        document |= {"turn": place.turn, "fresh": place.fresh}
-    return document
 
 
 def sear_document(
@@ -254,32 +236,26 @@ def sear_document(
 ) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = Display(grill.units)
-    degree, length = display.degree_key, display.length_key
+    degree = display.degree_key
     document: Document = {
-        "seconds_per_turn": plan.seconds_per_turn,
+        **_of(
+            plan,
+            display,
+            "seconds_per_turn turns rest_s effective_conductance_w_m2k",
+            temperatures="pull_centre_c peak_centre_c",
+        ),
         "seconds_per_turn_low": plan.seconds_low,
         "seconds_per_turn_high": plan.seconds_high,
-        "turns": plan.turns,
-        f"pull_centre_{degree}": display.temperature(plan.pull_centre_c),
-        f"peak_centre_{degree}": display.temperature(plan.peak_centre_c),
         f"peak_centre_low_{degree}": display.temperature(plan.peak_low_c),
         f"peak_centre_high_{degree}": display.temperature(plan.peak_high_c),
-        "rest_s": plan.rest_s,
-        f"rail_{degree}": display.temperature(rails.rail_c),
+        **_of(rails, display, temperatures="rail_c"),
         "rail_from": rail_from or None,
-        "effective_conductance_w_m2k": plan.effective_conductance_w_m2k,
-        "crust": {
-            f"on_rail_{length}": display.length(plan.crust.on_rail_mm),
-            f"between_{length}": display.length(plan.crust.between_mm),
-            "browning_s": plan.crust.browning_s,
-        },
+        "crust": _of(plan.crust, display, "browning_s", lengths="on_rail_mm between_mm"),
         "worth": [
             {
-                "of": item.of,
+                **_of(item, display, "of more_s less_s"),
                 "step": display.difference(item.step) if item.unit == "°C" else display.length(item.step),
                 "unit": display.degrees if item.unit == "°C" else display.lengths,
-                "more_s": item.more_s,
-                "less_s": item.less_s,
             }
             for item in plan.sensitivities
         ],
@@ -289,10 +265,8 @@ def sear_document(
     }
     if lesson is not None:
         document["test_piece"] = {
-            "determined": lesson.determined,
+            **_of(lesson, display, "determined effective_conductance_w_m2k spread_left"),
             "verdict": lesson_sentence(lesson, display),
-            "effective_conductance_w_m2k": lesson.effective_conductance_w_m2k,
-            "spread_left": lesson.spread_left,
         }
     return document
 
@@ -324,21 +298,17 @@ def compare_document(found: Comparison) -> Document:
         f"spread_after_{degree}": display.difference(after.p95_minus_p5_c),
         "share_before": before.share_in_band,
         "share_after": after.share_in_band,
-        "chance_better": found.chance_better,
-        "answer": found.answer,
-        f"spread_change_low_{degree}": display.difference(found.spread_change_low_c),
-        f"spread_change_high_{degree}": display.difference(found.spread_change_high_c),
-        f"mean_change_{degree}": display.difference(found.mean_change_c),
-        f"mean_change_std_{degree}": display.difference(found.mean_change_std_c),
+        **_of(
+            found,
+            display,
+            "chance_better answer",
+            differences="spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c",
+        ),
         "burners": [
             {
-                "burner": one.burner,
+                **_of(one, display, "burner", differences="expected_c expected_std_c came_c came_std_c"),
                 "from": one.from_mark,
                 "to": one.to_mark,
-                f"expected_{degree}": display.difference(one.expected_c),
-                f"expected_std_{degree}": display.difference(one.expected_std_c),
-                f"came_{degree}": display.difference(one.came_c),
-                f"came_std_{degree}": display.difference(one.came_std_c),
             }
             for one in found.burners
         ],
@@ -349,23 +319,22 @@ def compare_document(found: Comparison) -> Document:
 def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[SearedPiece] = ()) -> Document:
     """Return what `gratemap history --json` prints."""
     display = Display(grill.units)
-    degree = display.degree_key
     return {
         "rounds": [
             {
+                **_of(
+                    line,
+                    display,
+                    "session shots kind",
+                    temperatures="level_c",
+                    differences="spread_c drift_c_per_min drift_std_c_per_min",
+                ),
                 "round": line.number,
-                "session": line.session,
                 "taken_at": None if line.taken_at is None else line.taken_at.isoformat(),
                 "marks": {name: float(mark) for name, mark in line.marks.items()},
-                "shots": line.shots,
-                "kind": line.kind,
-                f"spread_{degree}": _difference(line.spread_c, display),
-                "share_in_band": number(line.share),
-                "share_in_band_low": number(line.share_low),
-                "share_in_band_high": number(line.share_high),
-                f"level_{degree}": _temperature(line.level_c, display),
-                f"drift_{degree}_per_min": _difference(line.drift_c_per_min, display),
-                f"drift_std_{degree}_per_min": _difference(line.drift_std_c_per_min, display),
+                "share_in_band": line.share,
+                "share_in_band_low": line.share_low,
+                "share_in_band_high": line.share_high,
                 "why": line.why or None,
                 "notes": list(line.notes),
             }
@@ -373,16 +342,9 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
         ],
         "sears": [
             {
+                **_of(piece, display, "place outcome note", temperatures="start_c peak_c", lengths="thickness_mm"),
                 "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
-                "place": piece.place,
                 "turns_s": list(piece.turns_s),
-                f"start_{degree}": _temperature(piece.start_c, display),
-                f"thickness_{display.length_key}": None
-                if piece.thickness_mm is None
-                else display.length(piece.thickness_mm),
-                f"peak_{degree}": _temperature(piece.peak_c, display),
-                "outcome": piece.outcome,
-                "note": piece.note,
             }
             for piece in sears
         ],
