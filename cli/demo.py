@@ -38,7 +38,7 @@ def command(
     from heatmap.assessment import assess
     from heatmap.decisions.decision import Sear, decide, rails_under
     from heatmap.decisions.placement import find_places
-    from heatmap.pictures import heat_map, outlines_of, picture_bytes
+    from heatmap.pictures import heat_map, picture_bytes
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
     from heatmap.words.decision import decision_sentence
@@ -64,7 +64,7 @@ def command(
     console.answer_brief(sear_lines(decision_sentence(assessment, decision), grill, food, sear.plan(rails), None), 6)
     if picture is None:  # nobody asked for one here: it goes among the temporary files of this computer
         picture = Output(Path(mkdtemp(prefix="gratemap-demo-")) / "map.png", PICTURE)
-    picture.save(picture_bytes(heat_map(assessment, places=outlines_of(placement)), picture.path.suffix))
+    picture.save(picture_bytes(heat_map(assessment, placement=placement), picture.path.suffix))
     console.answer("", f"Picture: {picture.path}")
 
 

@@ -55,11 +55,11 @@ def command(
     placement = find_places(assessment, wanted)
     decision = decide_now(assessment, files.readings, food)
     if picture is not None:
-        from heatmap.pictures import heat_map, outlines_of
+        from heatmap.pictures import heat_map
         from heatmap.words.place import place_answer
 
         title = place_answer(assessment, placement)
-        save_picture(heat_map(assessment, title=title, places=outlines_of(placement)), picture)
+        save_picture(heat_map(assessment, title=title, placement=placement), picture)
     if as_json:
         from heatmap.report.documents import place_document
 

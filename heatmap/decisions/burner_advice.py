@@ -97,9 +97,8 @@ class BurnerAdvice:
     now, expected : Outlook
     wait_min : float
         Until 90 % of the change has come; 0 without a change.
-    cells_mm : ndarray (m, 2)
     expected_mean_c : ndarray (m,)
-        Expected surface after the change at these cells, in the numbers of the band.
+        Expected surface after the change at the wide cells of the assessment, in the numbers of the band.
     learned : tuple of Learned
         What is known of each burner.
     """
@@ -113,7 +112,6 @@ class BurnerAdvice:
     now: Outlook
     expected: Outlook
     wait_min: float
-    cells_mm: FloatArray
     expected_mean_c: FloatArray
     learned: tuple[Learned, ...] = ()
 
@@ -252,7 +250,7 @@ def _told(
         if old != new
     )
     settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))
-    cells_mm = assessment.wide_cells.points_mm
+    expected_c = model.expected(settings).mean(assessment.wide_cells.points_mm)
     return BurnerAdvice(
         changes=changes,
         settings=settings,
@@ -263,8 +261,7 @@ def _told(
         now=outlook_now,
         expected=outlook_then,
         wait_min=minutes_of_change(model) if changes else 0.0,
-        cells_mm=cells_mm,
-        expected_mean_c=assessment.calibration.compared_c(model.expected(settings).mean(cells_mm)),
+        expected_mean_c=assessment.calibration.compared_c(expected_c),
         learned=_learned(fresh, model),
     )
 
@@ -325,9 +322,8 @@ def best_band(width_c: float, celsius: FloatArray) -> tuple[float, float, float]
 
 def _without_marks(assessment: Assessment) -> BurnerAdvice:
     """Return the advice where no knob, or not every mark, is known: nothing to turn."""
-    cells_mm, inside = assessment.wide_cells.points_mm, assessment.wide_cells.inside.ravel()
     low_c, high_c = assessment.band_c
-    samples_c = assessment.samples_c[:, inside]
+    samples_c = assessment.samples_c[:, assessment.zone]
     shares = ((samples_c >= low_c) & (samples_c <= high_c)).mean(axis=1)
     now = Outlook.of(assessment.evenness)
     return BurnerAdvice(
@@ -340,6 +336,5 @@ def _without_marks(assessment: Assessment) -> BurnerAdvice:
         now=now,
         expected=now,
         wait_min=0.0,
-        cells_mm=cells_mm,
-        expected_mean_c=assessment.at(cells_mm)[0],
+        expected_mean_c=assessment.at(assessment.wide_cells.points_mm)[0],
     )

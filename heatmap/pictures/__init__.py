@@ -4,7 +4,6 @@ import heatmap.pictures.without_help  # noqa: F401 (before what follows loads ma
 from heatmap.pictures.difference import difference_map
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import evenness_history
-from heatmap.pictures.outlines import Outline, outlines_of
 from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import picture_bytes, png_bytes, svg_bytes
 from heatmap.pictures.sensitivity import SearLine, sear_curves, sensitivity
@@ -12,13 +11,11 @@ from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
 __all__ = [
     "MARKS",
-    "Outline",
     "SearLine",
     "difference_map",
     "evenness_history",
     "expected_map",
     "heat_map",
-    "outlines_of",
     "picture_bytes",
     "png_bytes",
     "sear_curves",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -12,15 +12,18 @@ from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
-from heatmap.pictures.outlines import Outline, draw_outlines
+from heatmap.pictures.outlines import draw_outlines
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import blank_sheet
 from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import LEANS, chance_arrays
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
 
+if TYPE_CHECKING:
+    from heatmap.decisions.placement import Placement
 
-def heat_map(assessment: Assessment, *, title: str | None = None, places: Sequence[Outline] = ()) -> Figure:
+
+def heat_map(assessment: Assessment, *, title: str | None = None, placement: Placement | None = None) -> Figure:
     """Draw the map of a round, seen from above, in the units and the numbers of the cook's band.
 
     Parameters
@@ -29,7 +32,7 @@ def heat_map(assessment: Assessment, *, title: str | None = None, places: Sequen
     title : str, optional
         The answer; what stands before its first semicolon is printed large. Said from the assessment when left out;
         empty: no heading, for a page that says it already.
-    places : sequence of Outline
+    placement : Placement, optional
         Where to set food down.
 
     Returns
@@ -46,7 +49,8 @@ def heat_map(assessment: Assessment, *, title: str | None = None, places: Sequen
         write_names_on_burners(panel, settings, taken_mm)
         draw_compared(panel, assessment, present(assessment), taken_mm)
         draw_places(panel, marks)
-        draw_outlines(panel, places, taken_mm)
+        if placement is not None:
+            draw_outlines(panel, placement, taken_mm)
         write_front(panel, settings)
         write_steps(sheet, steps_of(assessment), BAND_NAMES, display.degrees)
         write_keys(sheet, _keys(assessment, marks))

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from matplotlib.figure import Figure
 
-from heatmap.assessment import Assessment, Cells
+from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import advise
 from heatmap.decisions.decision import Decision
 from heatmap.pictures.grate import place_grate, write_front
@@ -28,21 +28,13 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     The title says what to turn; empty: no heading.
     """
     advice = decision.advice or advise(assessment)
-    cells, expected_c = _on_grid(np.asarray(advice.cells_mm), np.asarray(advice.expected_mean_c))
+    cells = assessment.wide_cells
     _, std_c = assessment.at(cells.points_mm)
     said = burner_lines(assessment, decision, decision)
     if title is None:
         title = said[0] if decision.advice else NOTHING_TO_TURN
-    then = Layer(cells, expected_c, std_c.reshape(expected_c.shape))
+    then = Layer(cells, *(values.reshape(cells.inside.shape) for values in (advice.expected_mean_c, std_c)))
     return _two_maps(assessment, {"now": present(assessment), "expected after": then}, title, said[1:])
-
-
-def _on_grid(cells_mm: FloatArray, values: FloatArray) -> tuple[Cells, FloatArray]:
-    """Put values at the points of a full grid, in any order, into rows and columns."""
-    x_mm, y_mm = np.unique(cells_mm[:, 0]), np.unique(cells_mm[:, 1])
-    shape = (y_mm.size, x_mm.size)
-    order = np.lexsort((cells_mm[:, 0], cells_mm[:, 1]))
-    return Cells(x_mm=x_mm, y_mm=y_mm, inside=np.ones(shape, dtype=bool)), values[order].reshape(shape)
 
 
 def truth_beside_map(assessment: Assessment, truth_c: FloatArray, *, title: str | None = None) -> Figure:

@@ -163,7 +163,7 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
 
 def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str, Any]]:
     """Return the pictures there are, by section, each saying its result to those who cannot see it."""
-    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map, outlines_of, sensitivity
+    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map, sensitivity
 
     told, units = _told(assessment, sections), assessment.grill.units
     made = {
@@ -174,7 +174,7 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
         text = seen_text("The map now and the map expected after", " ".join(lines))
         made["advice"] = _picture(expected_map(assessment, sections.then, title=""), text)
     if sections.places is not None:
-        figure = heat_map(assessment, title="", places=outlines_of(sections.places))
+        figure = heat_map(assessment, title="", placement=sections.places)
         made["places"] = _picture(figure, seen_text("Heat map with the places outlined", told["places"]))
     if sections.sear is not None:
         sear = sections.sear

@@ -84,7 +84,7 @@ def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
     expected_c = advice.expected_mean_c
     off_c = np.minimum(expected_c - low_c, 0.0) + np.maximum(expected_c - high_c, 0.0)
     worst_c, name = 0.0, ""
-    for part, cells in parts_of_grate(assessment.grill.grate, advice.cells_mm).items():
+    for part, cells in parts_of_grate(assessment.grill.grate, assessment.wide_cells.points_mm).items():
         mean_c = float(off_c[cells & inside].mean()) if (cells & inside).any() else 0.0
         if abs(mean_c) > abs(worst_c):
             worst_c, name = mean_c, part

@@ -11,6 +11,7 @@ import pytest
 
 from heatmap.assessment import SAMPLES, AssessedSpot, Assessment, Cells, assess
 from heatmap.correct import Spot
+from heatmap.decisions.placement import Footprint, Place, Placement, Wanted
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, Gun, TargetBand
@@ -122,6 +123,19 @@ def _spot(exact: Assessment, reading: Reading, suspect: bool) -> AssessedSpot:
         chance_in_band=None if rail_c is None else 0.5,
         expected_shown_c=300.0 if suspect else None,
     )
+
+
+@pytest.fixture(scope="session")
+def placed() -> Callable[..., Placement]:
+    """Return what makes places of x, y and headings, all of them equally good."""
+
+    def make(footprint: Footprint, *places: tuple[float, float, tuple[float, ...]]) -> Placement:
+        numbers = dict.fromkeys(("mean_c", "mean_std_c", "std_within_c", "rms_from_target_c"), 300.0)
+        numbers |= dict.fromkeys(("chance_in_band", "chance_fits", "rail_c", "rail_own_std_c"), 0.9)
+        found = [Place(x_mm=x_mm, y_mm=y_mm, headings=headings, **numbers) for x_mm, y_mm, headings in places]
+        return Placement(wanted=Wanted(footprint=footprint), places=tuple(found), equally_good=len(found))
+
+    return make
 
 
 @pytest.fixture(scope="session")

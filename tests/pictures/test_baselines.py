@@ -17,9 +17,9 @@ from matplotlib.image import imread
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
+from heatmap.decisions.placement import Footprint, Placement
 from heatmap.grill.grill import Grill
 from heatmap.pictures import (
-    Outline,
     SearLine,
     difference_map,
     evenness_history,
@@ -77,13 +77,11 @@ def test_unchanged_heat_map(make_assessment: Make, make_grill: Callable[..., Gri
     compare(heat_map(made), "heat_map", 3.0)
 
 
-def test_unchanged_ring_and_places(make_assessment: Make, grates: dict[str, Grill]):
-    places = (
-        Outline(x_mm=150.0, y_mm=280.0, length_mm=170.0, width_mm=100.0, headings=(2.0, 10.0), label="1"),
-        Outline(x_mm=330.0, y_mm=130.0, length_mm=120.0, width_mm=80.0, headings=(3.0,), shape="rectangle"),
-    )
+def test_unchanged_ring_and_places(make_assessment: Make, placed: Callable[..., Placement], grates: dict[str, Grill]):
+    steak = Footprint(length_mm=170.0, width_mm=100.0)
+    placement = placed(steak, (150.0, 280.0, (2.0, 10.0)), (330.0, 130.0, (3.0,)))
     made = make_assessment(hill, std_f=4.0, grill=grates["ring"])
-    compare(heat_map(made, places=places), "ring_and_places", 3.0)
+    compare(heat_map(made, placement=placement), "ring_and_places", 3.0)
 
 
 def test_unchanged_difference(make_assessment: Make, compared: Callable[..., Comparison], grates: dict[str, Grill]):

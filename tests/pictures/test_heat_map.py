@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 
 import matplotlib
 import numpy as np
@@ -16,9 +17,10 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
+from heatmap.decisions.placement import Footprint, Placement
 from heatmap.grill.grate import Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.pictures import MARKS, Outline, heat_map
+from heatmap.pictures import MARKS, heat_map
 from heatmap.pictures.grate import ruler_step, spread_out
 from heatmap.pictures.sheet import TITLE, WIDTH_IN, text_width, wrapped
 from heatmap.readings.reading import Reading
@@ -27,6 +29,7 @@ from heatmap.verdict.chances import chance_arrays
 from heatmap.words.map import band_sentence, map_answer
 
 Make = Callable[..., Assessment]
+Placed = Callable[..., Placement]
 
 
 def with_gid(figure: Figure, gid: str) -> list[object]:
@@ -279,32 +282,40 @@ def test_long_titles_break_between_words_and_never_before_a_unit():
     assert all(text_width(line, TITLE, bold=True) < WIDTH_IN for line in lines)
 
 
-def test_places_for_food(make_assessment: Make):
-    outlines = (
-        Outline(x_mm=200.0, y_mm=200.0, length_mm=180.0, width_mm=110.0, headings=(2.0, 10.0), label="1"),
-        Outline(x_mm=450.0, y_mm=250.0, length_mm=120.0, width_mm=80.0, headings=(3.0,), shape="rectangle"),
-    )
-    figure = heat_map(make_assessment(), places=outlines)
-    first, second, third = with_gid(figure, "outline")
+def test_places_for_food(make_assessment: Make, placed: Placed):
+    ellipse = Footprint(length_mm=180.0, width_mm=110.0)
+    figure = heat_map(make_assessment(), placement=placed(ellipse, (200.0, 200.0, (2.0, 10.0))))
+    first, second = with_gid(figure, "outline")
     assert (first.get_width(), first.get_height()) == (110.0, 180.0)
     assert first.get_angle() == pytest.approx(-60.0), "two o'clock is 60 degrees to the right of straight away"
     assert second.get_angle() == pytest.approx(-300.0)
+    assert len(with_gid(figure, "heading")) == 2
+    assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1"]
+    rectangle = Footprint(length_mm=120.0, width_mm=80.0, shape="rectangle")
+    (third,) = with_gid(heat_map(make_assessment(), placement=placed(rectangle, (450.0, 250.0, (3.0,)))), "outline")
     corners = third.get_corners()
     assert np.ptp(corners, axis=0) == pytest.approx([120.0, 80.0]), "heading 3: its length lies from left to right"
     assert corners.mean(axis=0) == pytest.approx([450.0, 250.0])
-    assert len(with_gid(figure, "heading")) == 3
-    assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1"]
 
 
-def test_outlines_lie_under_the_marks_and_their_labels_beside_the_numbers(make_assessment: Make):
+def test_equally_good_places_are_numbered_and_turns_on_used_rails_not_drawn_twice(
+    make_assessment: Make, placed: Placed
+):
+    three = placed(Footprint(length_mm=90.0, width_mm=60.0), *((x, 200.0, (12.0,)) for x in (100.0, 300.0, 500.0)))
+    figure = heat_map(make_assessment(), placement=replace(three, equally_good=2))
+    assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1", "2"]
+    turns = [replace(place, turn=turn, fresh=turn != 2) for turn, place in enumerate(three.places, 1)]
+    figure = heat_map(make_assessment(), placement=replace(three, wanted=replace(three.wanted, turns=3), places=turns))
+    assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1", "3"]
+    assert [outline.get_center()[0] for outline in with_gid(figure, "outline")] == [100.0, 500.0]
+
+
+def test_outlines_lie_under_the_marks_and_their_labels_beside_the_numbers(make_assessment: Make, placed: Placed):
     """Food set down over a position hides neither its mark nor its number."""
     assessment = make_assessment()
     spots_mm = np.array([spot.spot.reading.point_mm for spot in assessment.spots])
-    outlines = [
-        Outline(x_mm=x, y_mm=y + 60.0, length_mm=120.0, width_mm=90.0, headings=(12.0, 3.0), label=str(number))
-        for number, (x, y) in enumerate(spots_mm[-4:], 1)  # each near end on a mark
-    ]
-    figure = heat_map(assessment, places=outlines)
+    places = [(x, y + 60.0, (12.0, 3.0)) for x, y in spots_mm[-4:]]  # each near end on a mark
+    figure = heat_map(assessment, placement=placed(Footprint(length_mm=120.0, width_mm=90.0), *places))
     drawn = [*with_gid(figure, "outline"), *with_gid(figure, "heading")]
     marks = [one for word in MARKS for one in with_gid(figure, f"mark {word}")]
     assert max(one.get_zorder() for one in drawn) < min(one.get_zorder() for one in marks)

@@ -120,7 +120,7 @@ def advised() -> Advised:
     """Return what makes a decision for an assessment."""
 
     def give(made: Assessment, expected_c: float, *changes: Change) -> Decision:
-        cells_mm = made.wide_cells.points_mm[::-1]
+        cells_mm = made.wide_cells.points_mm
         outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
         advice = BurnerAdvice(
             changes=changes,
@@ -132,7 +132,6 @@ def advised() -> Advised:
             now=outlook,
             expected=outlook,
             wait_min=8.0,
-            cells_mm=cells_mm,
             expected_mean_c=expected_c + 0.01 * cells_mm[:, 0],
         )
         return Decision(do="turn" if changes else "sear", advice=advice if changes else None, wait_min=8.0)
