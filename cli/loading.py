@@ -58,9 +58,8 @@ def say_oddities(assessment: Assessment) -> None:
 
 def odd_lines(grill: Grill, one: Round) -> list[str]:
     """Return what looks like a slip in a round, one line each."""
-    from heatmap.units import Display
     from heatmap.verdict.oddities import oddities
     from heatmap.words.oddities import oddity_sentence
 
     found = oddities(grill, one, datetime.now().astimezone())
-    return [oddity_sentence(oddity, one.number, Display(grill.units)) for oddity in found]
+    return [oddity_sentence(oddity, one.number, grill) for oddity in found]

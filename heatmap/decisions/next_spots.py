@@ -7,7 +7,7 @@ one more reading there is expected to raise the chance that places are named rig
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,7 @@ from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import Chances, chances, normal_cumulative
+from heatmap.verdict.chances import Word, chances, normal_cumulative
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -44,8 +44,8 @@ class NextSpot:
     x_mm, y_mm : float
     gain : float
         Expected rise of the share of the area that is named rightly (too cold, in band, too hot).
-    chances : Chances
-        What it may be there.
+    chances : mapping
+        Of what it may be there, by word.
     shots : int
         How often it was shot.
     """
@@ -54,7 +54,7 @@ class NextSpot:
     x_mm: float
     y_mm: float
     gain: float
-    chances: Chances
+    chances: Mapping[Word, float]
     shots: int
 
 

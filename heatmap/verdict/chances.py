@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from heatmap.units import FloatArray
 
 Word = Literal["too cold", "in band", "too hot", "unsure"]
+#: What a place can be called, unsure apart, from below the band to above it.
+NAMED: tuple[Word, ...] = ("too cold", "in band", "too hot")
 
 #: A word other than "unsure" is used from this chance on.
 SURE = 0.8
@@ -21,41 +23,16 @@ SURE = 0.8
 LEANS = 2.0 / 3.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chances:
-    """Chances that a place is below, in and above the band; they add up to one."""
-
-    cold: float
-    in_band: float
-    hot: float
-
-    @property
-    def word(self) -> Word:
-        """The word for it: the one that is at least 80 % likely, else unsure."""
-        if self.in_band >= SURE:
-            return "in band"
-        if self.cold >= SURE:
-            return "too cold"
-        return "too hot" if self.hot >= SURE else "unsure"
-
-    @property
-    def leaning(self) -> Word:
-        """The likeliest of the three."""
-        if self.in_band >= max(self.cold, self.hot):
-            return "in band"
-        return "too cold" if self.cold > self.hot else "too hot"
-
-
 def leanings(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
     """Return the likeliest of the three for each element of arrays of any one shape, sure or not."""
     likeliest = np.argmax(chance_arrays(mean_c, std_c, low_c, high_c), axis=0)
-    return np.asarray(np.array(["too cold", "in band", "too hot"])[likeliest])
+    return np.asarray(np.array(NAMED)[likeliest])
 
 
-def chances(mean_c: float, std_c: float, low_c: float, high_c: float) -> Chances:
-    """Return the chances of a normal number being below, in and above the band."""
-    below, in_band, above = chance_arrays(np.array([mean_c]), np.array([std_c]), low_c, high_c)
-    return Chances(cold=float(below[0]), in_band=float(in_band[0]), hot=float(above[0]))
+def chances(mean_c: float, std_c: float, low_c: float, high_c: float) -> dict[Word, float]:
+    """Return the chances that a normal number is below, in and above the band, by word; they add up to one."""
+    parts = chance_arrays(np.array(mean_c), np.array(std_c), low_c, high_c)
+    return {word: float(part) for word, part in zip(NAMED, parts, strict=True)}
 
 
 def chance_arrays(

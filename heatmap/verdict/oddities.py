@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Literal, NamedTuple
 
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
@@ -25,46 +25,20 @@ FAR_AHEAD = timedelta(days=2)
 LEAST_SETTING = 0.15
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OtherUnit:
-    """Shots that would be in band were their numbers in the grill's other unit; the lowest and highest, as shown."""
+class Oddity(NamedTuple):
+    """What is odd about a round, and the readings it is odd about, in order.
 
-    low_c: float
-    high_c: float
+    Attributes
+    ----------
+    kind : str
+        "other unit": shots that would be in band were their numbers in the grill's other unit; "all alike": shots at
+        many places that all show one number; "said again": rows that say what another says; "yet to come": readings
+        taken in the future; "low setting": a gun set to an emissivity no grate has.
+    readings : tuple of Reading
+    """
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AllAlike:
-    """Shots at many places that all show one number."""
-
-    count: int
-    shown_c: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SameAgain:
-    """Rows that say what another says; the first of them."""
-
-    count: int
-    first: Reading
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FarAhead:
-    """Readings taken in the future; the latest."""
-
-    count: int
-    latest: Reading
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LowSetting:
-    """A gun set to an emissivity no grate has."""
-
-    setting: float
-
-
-Oddity = OtherUnit | AllAlike | SameAgain | FarAhead | LowSetting
+    kind: Literal["other unit", "all alike", "said again", "yet to come", "low setting"]
+    readings: tuple[Reading, ...] = ()
 
 
 def oddities(grill: Grill, one: Round, now: datetime) -> tuple[Oddity, ...]:
@@ -73,20 +47,20 @@ def oddities(grill: Grill, one: Round, now: datetime) -> tuple[Oddity, ...]:
 
 
 def _oddities(grill: Grill, readings: Sequence[Reading], now: datetime) -> Iterator[Oddity]:
-    shown_c = [one.shown_c for one in readings if one.aim == "rail" and one.shown_c is not None]
-    if shown_c and sum(in_band_in_other_unit(grill, each) for each in shown_c) >= MOST_SHOTS * len(shown_c):
-        yield OtherUnit(low_c=min(shown_c), high_c=max(shown_c))
+    shots = tuple(one for one in readings if one.aim == "rail" and one.shown_c is not None)
+    shown_c = [one.shown_c for one in shots if one.shown_c is not None]
+    if shots and sum(in_band_in_other_unit(grill, each) for each in shown_c) >= MOST_SHOTS * len(shots):
+        yield Oddity("other unit", shots)
     if grill.gun.emissivity_setting < LEAST_SETTING:
-        yield LowSetting(setting=grill.gun.emissivity_setting)
-    places = {one.point_mm for one in readings if one.aim == "rail"}
-    if len(places) >= MANY_ALIKE and len(set(shown_c)) == 1:
-        yield AllAlike(count=len(shown_c), shown_c=shown_c[0])
+        yield Oddity("low setting")
+    if len({one.point_mm for one in shots}) >= MANY_ALIKE and len(set(shown_c)) == 1:
+        yield Oddity("all alike", shots)
     again = _said_again(readings)
     if len(again) >= MANY_TWICE:
-        yield SameAgain(count=len(again), first=again[0])
-    ahead = [one for one in readings if one.taken_at is not None and one.taken_at > now + FAR_AHEAD]
+        yield Oddity("said again", tuple(again))
+    ahead = tuple(one for one in readings if one.taken_at is not None and one.taken_at > now + FAR_AHEAD)
     if ahead:
-        yield FarAhead(count=len(ahead), latest=max(ahead, key=lambda one: one.taken_at or now))
+        yield Oddity("yet to come", ahead)
 
 
 def in_band_in_other_unit(grill: Grill, shown_c: float) -> bool:

@@ -25,7 +25,7 @@ def next_lines(first: str, decision: Decision, spots: Sequence[NextSpot]) -> lis
 
 def why_text(spot: NextSpot) -> str:
     """Say in a few words what hangs on a position."""
-    chances = {"too cold": spot.chances.cold, "in band": spot.chances.in_band, "too hot": spot.chances.hot}
+    chances = spot.chances
     first, second = sorted(chances, key=lambda word: -chances[word])[:2]
     again = (
         "" if spot.shots == 0 else "; shot once already" if spot.shots == 1 else f"; shot {spot.shots} times already"

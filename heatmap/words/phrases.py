@@ -18,8 +18,3 @@ def signed(number: float) -> str:
     """Return a change in whole numbers, with its sign: "+12", "−3", "0"."""
     whole = round(number)
     return f"{whole:+d}".replace("-", "−") if whole else "0"
-
-
-def called(word: str, leaning: str) -> str:
-    """Return what a place is called: what it leans to where that is not sure."""
-    return f"perhaps {leaning}" if word == "unsure" else word

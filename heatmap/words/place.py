@@ -36,7 +36,7 @@ def _out_of_band(assessment: Assessment, best: Place) -> str:
     (low_c, high_c), display = assessment.band_c, Display(assessment.grill.units)
     if low_c <= best.mean_c <= high_c:
         return ""
-    sure = chances(best.mean_c, best.mean_std_c, low_c, high_c).in_band <= 1.0 - SURE
+    sure = chances(best.mean_c, best.mean_std_c, low_c, high_c)["in band"] <= 1.0 - SURE
     off_c, way = (low_c - best.mean_c, "cold") if best.mean_c < low_c else (best.mean_c - high_c, "hot")
     off = display.difference_text(off_c) if display.difference(off_c) >= 0.5 else f"less than 1 {display.degrees}"
     return (

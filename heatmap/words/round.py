@@ -7,9 +7,8 @@ import numpy as np
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.grill.grate import Point
 from heatmap.units import Display, percent
-from heatmap.verdict.chances import chances
+from heatmap.verdict.chances import SURE, chances
 from heatmap.words.map import left_out_text
-from heatmap.words.phrases import called
 
 
 def round_heading(number: int, shot: int, count: int, lid: str) -> str:
@@ -54,9 +53,11 @@ def map_sentence(assessment: Assessment, point_mm: Point) -> str:
     """Say what the map makes of a place: what it leans to where it is not sure."""
     compared_c, std_c = (float(one[0]) for one in assessment.at(np.array([point_mm])))
     here = chances(compared_c, std_c, *assessment.band_c)
+    likeliest = max(here, key=lambda word: here[word])
+    called = likeliest if here[likeliest] >= SURE else f"perhaps {likeliest}"
     return (
         f"The map here: {Display(assessment.grill.units).temperature_text(compared_c)} in the band's numbers, "
-        f"{called(here.word, here.leaning)}, {percent(here.in_band)} likely in band."
+        f"{called}, {percent(here['in band'])} likely in band."
     )
 
 

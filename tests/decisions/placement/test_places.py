@@ -273,7 +273,7 @@ def test_the_whole_contact_is_less_likely_in_band_than_its_middle(bumpy: Assessm
     for place in find_places(bumpy, Wanted(footprint=FOOD)).places:
         mean_c, std_c = bumpy.at(at(place)[None])
         middle = chances(float(mean_c[0]), float(std_c[0]), *bumpy.band_c)
-        assert place.chance_in_band <= middle.in_band + 0.03
+        assert place.chance_in_band <= middle["in band"] + 0.03
 
 
 def test_fresh_rails_for_every_turn(bumpy: Assessment) -> None:
