@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, Literal
 
 import numpy as np
@@ -34,13 +33,7 @@ class RoundLine:
 
     Attributes
     ----------
-    number : int
-    session : str
-    taken_at : datetime or None
-    marks : mapping
-        Those that are known.
-    shots : int
-        Rail readings that stand.
+    round : Round
     kind : {"full", "re-check", "few", "no map"}
         "few": as few shots as a re-check has, but a map of its own, for want of a full round before it.
     spread_c : float or None
@@ -52,15 +45,9 @@ class RoundLine:
         Warming during the round; None also without times.
     why : str
         Why there is no map; empty when there is one.
-    notes : tuple of str
-        What was noted while it was taken.
     """
 
-    number: int
-    session: str
-    taken_at: datetime | None
-    marks: Mapping[str, float]
-    shots: int
+    round: Round
     kind: Kind
     spread_c: float | None = None
     share: float | None = None
@@ -70,7 +57,6 @@ class RoundLine:
     drift_c_per_min: float | None = None
     drift_std_c_per_min: float | None = None
     why: str = ""
-    notes: tuple[str, ...] = ()
 
 
 def history(
@@ -107,7 +93,7 @@ def history(
                 own = assess(grill, rounds, last.number, known=known)
             found = own.round_map if own else map_round(grill, rounds, last, calibrations, corrected=known.corrected)
         except MapError as error:
-            yield _without_map(last, error)
+            yield RoundLine(round=last, kind="no map", why=str(error))
             continue
         for one in block:
             if own and one is last:
@@ -161,7 +147,7 @@ def _line(
     try:
         always = _always(grill, rounds, one, surface)
     except MapError as error:
-        return _without_map(one, error)
+        return RoundLine(round=one, kind="no map", why=str(error))
     rail_c, covariance_c2 = surface.joint(points_mm)
     white = random.standard_normal((SAMPLES, len(points_mm)))
     samples_c = gun.compared_c(rail_c + white @ lower_triangle(covariance_c2).T)
@@ -177,29 +163,13 @@ def _line(
     )
 
 
-def _without_map(one: Round, error: MapError) -> RoundLine:
-    return RoundLine(**_said(one), kind="no map", why=str(error))
-
-
 def _always(grill: Grill, rounds: tuple[Round, ...], one: Round, surface: RoundSurface) -> dict[str, Any]:
     """Return what a line with a map says whatever the map is like; raises MapError where there is none."""
     full = leans_on(grill, rounds, one)
     drift_c_per_min, drift_std_c = surface.drift_c_per_min() if surface.spots.is_timed else (None, None)
     return {
-        **_said(one),
+        "round": one,
         "kind": "re-check" if full else "few" if is_recheck(grill, one) else "full",
         "drift_c_per_min": drift_c_per_min,
         "drift_std_c_per_min": drift_std_c,
-    }
-
-
-def _said(one: Round) -> dict[str, Any]:
-    """Return what a line says without a map."""
-    return {
-        "number": one.number,
-        "session": one.session,
-        "taken_at": one.taken_at,
-        "marks": one.settings,
-        "shots": len(one.with_aim("rail")),
-        "notes": tuple(noted.note for noted in one.notes),
     }

@@ -49,24 +49,24 @@ def history_lines(grill: Grill, lines: Sequence[RoundLine], width: int) -> list[
 
     told, session = [laid_out({name: name for name in widths})], None
     for line, cells in zip(lines, rows, strict=True):
-        if line.session != session:
-            session = line.session
+        if line.round.session != session:
+            session = line.round.session
             told.append(f"Session {session or 'without a name'}")
         told.append(f"{laid_out(cells)}{'' if 'Kind' in cells else ' too few shots for a map'}")
-        told += [f"      {note}" for note in line.notes]
+        told += [f"      {noted.note}" for noted in line.round.notes]
     return told
 
 
 def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
     """Return a round's texts by the names of their columns; fewer where it has no map."""
     display = Display(grill.units)
-    known, settable = line.marks, [burner for burner in grill.burners if burner.control != "none"]
+    known, settable = line.round.settings, [burner for burner in grill.burners if burner.control != "none"]
     marks = [burner.mark_text(known[burner.name]) if burner.name in known else "?" for burner in settable]
     cells = {
-        "Round": str(line.number),
-        "Time": "" if line.taken_at is None else f"{line.taken_at.astimezone():%H:%M}",
+        "Round": str(line.round.number),
+        "Time": "" if line.round.taken_at is None else f"{line.round.taken_at.astimezone():%H:%M}",
         "Marks": " ".join(marks) if set(marks) - {"?"} else "-",
-        "Shots": str(line.shots),
+        "Shots": str(len(line.round.with_aim("rail"))),
     }
     if line.spread_c is None or line.share is None or line.level_c is None:
         return cells

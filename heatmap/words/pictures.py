@@ -35,8 +35,8 @@ def history_title(mapped: Sequence[RoundLine], display: Display) -> str:
     first, last = mapped[0], mapped[-1]
     shares = [percent(one.share or 0.0) for one in (first, last)]
     spreads = [display.difference_text(one.spread_c or 0.0) for one in (first, last)]
-    now = f"Round {last.number}: {shares[1]} in band, spread {spreads[1]}"
-    return now if len(mapped) == 1 else f"{now}; round {first.number} had {shares[0]} and {spreads[0]}."
+    now = f"Round {last.round.number}: {shares[1]} in band, spread {spreads[1]}"
+    return now if len(mapped) == 1 else f"{now}; round {first.round.number} had {shares[0]} and {spreads[0]}."
 
 
 def sear_title(
@@ -74,7 +74,7 @@ def history_sentence(lines: Sequence[RoundLine]) -> str:
     """Say in a report how the share went."""
     first, last = lines[0], lines[-1]
     shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
-    return f"From round {first.number} to round {last.number}: {shares}."
+    return f"From round {first.round.number} to round {last.round.number}: {shares}."
 
 
 def made_sentence(version: str, when: str) -> str:

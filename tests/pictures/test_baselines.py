@@ -28,7 +28,7 @@ from heatmap.pictures import (
     sensitivity,
     truth_beside_map,
 )
-from heatmap.readings.reading import Reading
+from heatmap.readings.reading import Reading, Round
 from heatmap.sear import Rails
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import Comparison
@@ -101,12 +101,8 @@ def test_unchanged_history():
     rows = [(80.0, 0.31, "a"), (61.0, 0.55, "a"), (58.0, 0.6, "a"), (70.0, 0.4, "b"), (40.0, 0.86, "b")]
     points = [
         RoundLine(
-            number=index,
-            taken_at=None,
-            marks={},
-            shots=12,
+            round=Round(number=index, session=day, readings=()),
             kind="full",
-            session=day,
             spread_c=spread_f / 1.8,
             share=share,
             share_low=share - 0.2,

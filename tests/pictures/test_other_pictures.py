@@ -179,12 +179,8 @@ def test_two_maps_on_grates_of_every_shape(make_assessment: Make, grates: dict[s
 def points(count: int) -> list[RoundLine]:
     return [
         RoundLine(
-            number=index,
-            taken_at=None,
-            marks={},
-            shots=12,
+            round=Round(number=index, session="one" if index < 3 else "two", readings=()),
             kind="full",
-            session="one" if index < 3 else "two",
             spread_c=(80.0 - index) / 1.8,
             share=0.4 + 0.01 * index,
             share_low=0.3,

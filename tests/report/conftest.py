@@ -14,7 +14,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.pictures import SearLine
-from heatmap.readings.reading import Reading, group_rounds
+from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.report.page import SearSection, Sections, report_html
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
@@ -99,12 +99,8 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
     lines = [SearLine(label="1.25 in", rail_c=rail_c, seconds=160.0 - 0.2 * rail_c, main=True)]
     points = [
         RoundLine(
-            number=index,
-            taken_at=None,
-            marks={},
-            shots=12,
+            round=Round(number=index, session="", readings=()),
             kind="full",
-            session="",
             spread_c=after.evenness.p95_minus_p5_c,
             share=after.evenness.share_in_band,
             share_low=after.evenness.share_in_band_low,

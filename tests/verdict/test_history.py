@@ -46,7 +46,7 @@ def test_the_newest_line_is_that_of_its_own_map(played):
         assert line.share_low <= line.share <= line.share_high
         assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), rel=1e-9)
         assert line.drift_c_per_min == pytest.approx(found.round_map.drift.per_minute_c)
-        assert dict(line.marks) == dict(found.round.settings)
+        assert dict(line.round.settings) == dict(found.round.settings)
 
 
 @pytest.mark.usefixtures("fine_cells")
@@ -54,12 +54,12 @@ def test_older_lines_agree_with_maps_made_when_nothing_had_followed(played):
     """The rounds after one tell of it too, but no other story: within what the gun's noise leaves open."""
     grill, rounds = played
     for line in list(history(grill, rounds))[:-1]:
-        found = assess(grill, rounds[: line.number])
+        found = assess(grill, rounds[: line.round.number])
         assert line.spread_c == pytest.approx(found.evenness.p95_minus_p5_c, rel=0.1)
         assert line.share == pytest.approx(found.evenness.share_in_band, abs=0.05)
         assert line.share_low <= line.share <= line.share_high
         assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), abs=2.0)
-        assert dict(line.marks) == dict(found.round.settings)
+        assert dict(line.round.settings) == dict(found.round.settings)
 
 
 def test_an_older_line_of_a_grate_and_of_its_mirror_image_are_the_same():
@@ -89,14 +89,14 @@ def test_few_shots_with_no_full_round_before_them_are_no_recheck(played):
 def test_kinds_and_shots(played):
     grill, rounds = played
     lines = list(history(grill, rounds))
-    assert [line.number for line in lines] == [1, 2, 3, 4]
+    assert [line.round.number for line in lines] == [1, 2, 3, 4]
     assert [line.kind for line in lines] == ["full", "full", "full", "re-check"]
-    assert [line.shots for line in lines] == [len(grill.labels)] * 3 + [3]
+    assert [len(line.round.with_aim("rail")) for line in lines] == [len(grill.labels)] * 3 + [3]
 
 
 def test_only_the_newest_are_worked_out(played):
     grill, rounds = played
-    assert [line.number for line in history(grill, rounds, newest=2)] == [3, 4]
+    assert [line.round.number for line in history(grill, rounds, newest=2)] == [3, 4]
     assert list(history(grill, ())) == []
 
 
@@ -104,17 +104,17 @@ def test_a_round_too_small_for_a_map_has_its_line_all_the_same(played):
     grill, rounds = played
     small = Round(number=9, session="another", readings=tuple(replace(r, round=9) for r in rounds[0].readings[:2]))
     (line,) = history(grill, (*rounds, small), newest=1)
-    assert (line.number, line.shots, line.kind) == (9, 2, "no map")
+    assert (line.round.number, len(line.round.with_aim("rail")), line.kind) == (9, 2, "no map")
     assert line.spread_c is None
     assert "at least 3" in line.why
-    assert dict(line.marks) == dict(rounds[0].settings)
+    assert dict(line.round.settings) == dict(rounds[0].settings)
 
 
 def test_a_round_without_times_has_no_drift(played):
     grill, rounds = played
     timeless = replace(rounds[1], readings=tuple(replace(r, taken_at=None) for r in rounds[1].readings))
     (line,) = history(grill, (timeless,))
-    assert line.taken_at is None
+    assert line.round.taken_at is None
     assert line.drift_c_per_min is None
     assert line.spread_c > 0
 
@@ -133,7 +133,7 @@ def test_lines_come_as_each_map_is_made(played, monkeypatch):
     assert asked == []
     next(lines)
     assert asked == [2]
-    assert [line.number for line in lines] == [2, 3, 4]
+    assert [line.round.number for line in lines] == [2, 3, 4]
     assert asked == [2], "and the newest is assessed"
 
 
@@ -173,7 +173,7 @@ def test_levels_of_the_sample_readings_agree_with_a_thin_plate_spline():
     grill = load_grill(SAMPLES / "grill.toml")
     rounds = load_rounds(SAMPLES / "readings.csv", grill)
     for line in history(grill, rounds):
-        found = assess(grill, rounds, line.number)
+        found = assess(grill, rounds, line.round.number)
         kept = [spot.reading for spot in found.round_map.kept_spots]
         spline = RBFInterpolator([one.point_mm for one in kept], [one.shown_c for one in kept])
         mean_c = spline(found.cells.inside_points_mm).mean()
