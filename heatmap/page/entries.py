@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-import math
 import re
-from collections.abc import Mapping, Sequence
+import sys
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -102,14 +102,19 @@ class Fields:
         """Remember them."""
         self._told = told
 
+    def _field(self, name: str, fits: Callable[[Any], bool], must: str) -> Any:
+        value = self._told.get(name)
+        if value is not None and not fits(value):
+            raise ReadingError(f"{name} must be {must}")
+        return value
+
     def text(self, name: str, *, longest: int = LONGEST_NOTE) -> str:
         """Return one line of text, "" where there is none."""
-        value = self._told.get(name)
-        if value is None:
-            return ""
-        if not isinstance(value, str) or len(value) > longest or not (value.isprintable() or not value):
-            raise ReadingError(f"{name} must be one line of at most {longest} plain characters")
-        return " ".join(value.split())
+
+        def fits(value: Any) -> bool:
+            return isinstance(value, str) and len(value) <= longest and value.isprintable()
+
+        return " ".join((self._field(name, fits, f"one line of at most {longest} plain characters") or "").split())
 
     def key(self) -> str:
         """Return what the entry is named by."""
@@ -120,29 +125,24 @@ class Fields:
 
     def flag(self, name: str) -> bool:
         """Return yes or no, no where nothing is said."""
-        value = self._told.get(name)
-        if not isinstance(value, bool | None):
-            raise ReadingError(f"{name} must be true or false")
-        return bool(value)
+        return bool(self._field(name, lambda value: isinstance(value, bool), "true or false"))
 
     def number(self, name: str) -> float | None:
         """Return a number, or None."""
-        value = self._told.get(name)
-        return None if value is None else _number(name, value)
+        value = self._field(name, _is_number, "a number")
+        return None if value is None else float(value)
 
     def whole(self, name: str) -> int | None:
         """Return a whole number from 1, or None."""
-        value = self._told.get(name)
-        if value is not None and (isinstance(value, bool) or not isinstance(value, int) or not 1 <= value < 10**15):
-            raise ReadingError(f"{name} must be a whole number from 1")
+        value: int | None = self._field(
+            name, lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1"
+        )
         return value
 
     def word(self, name: str, allowed: Sequence[str]) -> str:
         """Return one of these words, the first where nothing is said."""
-        value = self._told.get(name)
-        if value is not None and value not in allowed:
-            raise ReadingError(f"{name} must be one of {', '.join(filter(None, allowed))}")
-        return allowed[0] if value is None else str(value)
+        told = self._field(name, lambda value: value in allowed, f"one of {', '.join(filter(None, allowed))}")
+        return str(told or allowed[0])
 
     def moment(self, name: str) -> datetime | None:
         """Return a moment in UTC, or None."""
@@ -152,9 +152,9 @@ class Fields:
     def numbers(self, name: str, most: int) -> tuple[float, ...]:
         """Return one to so many numbers."""
         value = self._told.get(name)
-        if not isinstance(value, list) or not 1 <= len(value) <= most:
+        if not isinstance(value, list) or not 1 <= len(value) <= most or not all(map(_is_number, value)):
             raise ReadingError(f"{name} must be a list of 1 to {most} numbers")
-        return tuple(_number(name, one) for one in value)
+        return tuple(map(float, value))
 
     def named(self, name: str) -> Mapping[str, Any]:
         """Return what is told by name."""
@@ -164,25 +164,19 @@ class Fields:
         return value
 
 
-def _number(name: str, value: object) -> float:
-    try:
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            raise ReadingError(f"{name} must be a number")
-    except OverflowError:  # a whole number of hundreds of digits
-        raise ReadingError(f"{name} must be a number") from None
-    return float(value)
+def _is_number(value: Any) -> bool:
+    """Tell whether it is a number; a whole one of hundreds of digits is none."""
+    return type(value) in (int, float) and abs(value) <= sys.float_info.max
 
 
 def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
     """Understand POST /api/shots."""
-    typed = told.text("typed", longest=_LONGEST_LINE)
+    typed, position = told.text("typed", longest=_LONGEST_LINE), _position(told, grill)
     if typed:
         event: Typed = parse_said(typed, grill)
-        position = told.text("position", longest=8)  # the one that was asked for
-        if isinstance(event, Shot | OverRange) and not event.position and position:
-            event = replace(event, position=grill.label(position))
+        if isinstance(event, Shot | OverRange) and not event.position:
+            event = replace(event, position=position)  # the one that was asked for
     else:
-        position = told.text("position", longest=8)
         shown = told.number("shown")
         if shown is None:
             raise ReadingError("shown is missing: the number the gun showed")
@@ -207,8 +201,9 @@ def turned_entry(told: Fields, grill: Grill) -> ShotEntry:
     marks = {}
     for name, mark in told.named("marks").items():
         burner = grill.burner(name)
-        text = mark if isinstance(mark, str) else f"{_number(f'the mark of {quoted(name)}', mark):.12g}"
-        marks[burner.name] = mark_from_text(text, burner)
+        if not isinstance(mark, str) and not _is_number(mark):
+            raise ReadingError(f"the mark of {quoted(name)} must be a number")
+        marks[burner.name] = mark_from_text(mark if isinstance(mark, str) else f"{float(mark):.12g}", burner)
     return ShotEntry(key=told.key(), event=Turned(marks=marks), taken_at=told.moment("taken_at"))
 
 
@@ -224,8 +219,12 @@ def round_entry(told: Fields, _grill: Grill) -> RoundEntry:
 
 def skip_entry(told: Fields, grill: Grill) -> SkipEntry:
     """Understand POST /api/skip."""
+    return SkipEntry(key=told.key(), position=_position(told, grill))
+
+
+def _position(told: Fields, grill: Grill) -> str:
     position = told.text("position", longest=8)
-    return SkipEntry(key=told.key(), position=grill.label(position) if position else "")
+    return grill.label(position) if position else ""
 
 
 def sear_entry(told: Fields, grill: Grill) -> SearedPiece:
