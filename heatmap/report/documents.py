@@ -356,12 +356,10 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
 def gun_document(spot: Spot, calibration: Calibration, best_distance_mm: float | None, why: str = "") -> Document:
     """Return one shot of the gun alone; `why` is why it cannot be told, `best_distance_mm` None on a solid plate."""
     display, view = Display(calibration.grill.units), calibration.view()
-    degree, length = display.degree_key, display.length_key
+    length = display.length_key
     return {
-        f"rail_{degree}": _temperature(spot.rail_c, display),
-        f"own_std_{degree}": _difference(spot.own_std_c, display),
-        f"shared_std_{degree}": _difference(spot.shared_std_c, display),
-        f"spot_{length}": display.length(view.spot_mm),
+        **_of(spot, display, temperatures="rail_c", differences="own_std_c shared_std_c"),
+        **_of(view, display, lengths="spot_mm"),
         "rail_share": view.share[0],
         f"best_distance_{length}": None if best_distance_mm is None else display.length(best_distance_mm),
         **({"cannot_tell": why} if why else {}),
