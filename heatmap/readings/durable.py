@@ -70,7 +70,7 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
             _write_whole(file, data)
             flush_to_disk(file)
         except OSError:
-            _restore(file, offset, replaces)
+            _restore(file, offset, data, replaces)
             raise
         written = os.fstat(file)
         if written.st_size != offset + len(data) and not _holds(file, data):
@@ -171,12 +171,14 @@ def _holds(file: int, data: bytes) -> bool:
         return data in there.read()
 
 
-def _restore(file: int, offset: int, replaces: bytes) -> None:
+def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:
     """Put back what stood at the end; failing that, a torn tail is left, which the next write repairs."""
     with contextlib.suppress(OSError):
+        os.lseek(file, offset, os.SEEK_SET)
         if replaces:
-            os.lseek(file, offset, os.SEEK_SET)
             _write_whole(file, replaces)
+        elif not data.startswith(os.read(file, len(data) + 1)):
+            return  # another program wrote too
         os.ftruncate(file, offset + len(replaces))
         os.fsync(file)
 

@@ -11,6 +11,7 @@ import pytest
 from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
+from heatmap.readings import durable
 from heatmap.readings.sears import COLUMNS, append_sear, read_sears, sears_beside
 from heatmap.sear import SearedPiece
 
@@ -114,3 +115,20 @@ def test_what_a_cook_says_of_a_rail_is_no_temperature_of_it(note, rail_c, tmp_pa
     assert (piece.rail_c, piece.note) == (rail_c, note)
     append_sear(path, GRILLS["si"], replace(PIECE, note="rail 2", rail_c=300.0))
     assert read_sears(path, GRILLS["si"])[-1].rail_c == pytest.approx(300.0)
+
+
+def test_a_write_that_fails_takes_nothing_away_that_another_program_wrote_meanwhile(tmp_path, monkeypatch):
+    path = tmp_path / "sears.csv"
+    append_sear(path, GRILLS["us"], PIECE)
+    before = path.read_bytes()
+
+    def full(_file):
+        with path.open("ab") as other:
+            other.write(b"another row\n")
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(durable, "flush_to_disk", full)
+    with pytest.raises(LogError, match="the disk is full; make room; the sear was NOT written"):
+        append_sear(path, GRILLS["us"], PIECE)
+    assert path.read_bytes().startswith(before)
+    assert path.read_bytes().endswith(b"another row\n")
