@@ -45,8 +45,6 @@ class ReadingsFile:
     readings : tuple of Reading
         Every usable row in file order, withdrawn ones and withdrawals too.
     header : Header
-    header_line : int
-        Its line.
     warnings : tuple of str
         What was not read or not understood, and why.
     problems : tuple of Problem
@@ -62,7 +60,6 @@ class ReadingsFile:
     name: str
     readings: tuple[Reading, ...] = ()
     header: Header = field(default_factory=Header)
-    header_line: int = 1
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
     highest_id: int = 0
@@ -132,7 +129,6 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
         name=name,
         readings=tuple(readings),
         header=rows.header,
-        header_line=header_line,
         warnings=(*_slips(rows), *warnings),
         problems=tuple(sorted(problems)),
         highest_id=max(line_of, default=0),

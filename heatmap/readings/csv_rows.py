@@ -123,7 +123,7 @@ class Rows:
         return join_row(cells, self.header.dialect)
 
 
-def with_columns(lines: Sequence[str], header: int, missing: Sequence[str], dialect: Dialect) -> list[str]:
+def with_columns(lines: Sequence[str], missing: Sequence[str], dialect: Dialect) -> list[str]:
     """Return the lines of a file with columns added at the right; every row says what it said, sound or not.
 
     Rows without an id get the number they counted as. Cells beyond the header go where they are empty; for others the
@@ -133,11 +133,10 @@ def with_columns(lines: Sequence[str], header: int, missing: Sequence[str], dial
     ----------
     lines : sequence of str
         Without their line ends.
-    header : int
-        Index of the header among them.
     missing : sequence of str
     dialect : Dialect
     """
+    header = next(index for index, line in enumerate(lines) if is_content(line))
     named = len(split_row(lines[header], dialect.delimiter))
     rows: dict[int, tuple[int, list[str]]] = {}  # by line: what it counts as, its cells
     number = 0

@@ -256,7 +256,7 @@ class ReadingsLog:
         with open(self._path, "rb") as file:
             data = file.read(self._offset)
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
-        lines = with_columns(split_lines(data.decode("utf-8-sig")), there.header_line - 1, missing, dialect)
+        lines = with_columns(split_lines(data.decode("utf-8-sig")), missing, dialect)
         if there.tail:
             lines.append(_as_comment(there.tail))
         widened = (mark + "".join(line + dialect.newline for line in lines)).encode()

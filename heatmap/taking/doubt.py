@@ -32,16 +32,13 @@ class Doubt:
         About what the gun should show there, °C; None for the first shot, of which only the band and the air are known.
     meant_c : float or None
         The number that one slip of the hand would have made this of, °C as shown.
-    chance : float or None
-        Chance of its being a blunder; None for the first shot.
     again : bool
         Its position was typed: it may be meant to replace what stands there.
     """
 
     reading: Reading
     expected_shown_c: float | None
-    meant_c: float | None
-    chance: float | None
+    meant_c: float | None = None
     again: bool = False
 
 
@@ -94,14 +91,12 @@ def doubt(
     broad = 1.0 / (np.pi * tuning.BROAD_SCALE_C * (1.0 + ((spot.rail_c - level_c) / tuning.BROAD_SCALE_C) ** 2))
     odds = tuning.BLUNDER_CHANCE / (1.0 - tuning.BLUNDER_CHANCE) / max(good, 1e-300)
     by_slip, by_broad = odds * tuning.SLIP_SHARE * slip_density, odds * (1.0 - tuning.SLIP_SHARE) * broad
-    chance = (by_slip + by_broad) / (1.0 + by_slip + by_broad)
-    if chance < tuning.ASKED_FROM:
+    if (by_slip + by_broad) / (1.0 + by_slip + by_broad) < tuning.ASKED_FROM:
         return None
     return Doubt(
         reading=reading,
         expected_shown_c=float(calibration.shown_from_rail_c(np.array([expected_c]))[0]),
         meant_c=slip_c if by_slip > by_broad else None,
-        chance=float(chance),
     )
 
 
@@ -111,7 +106,7 @@ def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | N
     low_c, high_c = air_c + tuning.FIRST_LOW_SHARE * way_c, air_c + tuning.FIRST_HIGH_SHARE * way_c
     if way_c <= 0.0 or low_c <= compared_c <= high_c:
         return None
-    return Doubt(reading=reading, expected_shown_c=None, meant_c=None, chance=None)
+    return Doubt(reading=reading, expected_shown_c=None)
 
 
 def _expected(

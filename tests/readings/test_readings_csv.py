@@ -74,7 +74,6 @@ def test_every_column_is_understood() -> None:
     assert (third.aim, third.distance_mm, third.taken_at) == ("contact", None, None)
     assert (withdrawal.void, withdrawal.shown_c, withdrawal.position) == (10, None, "B3")
     assert found.header.names[:2] == ("id", "round")
-    assert found.header_line == 2
     assert found.highest_id == 13
     assert [(r.number, [x.id for x in r.readings]) for r in found.rounds] == [(2, [11, 12])]
 

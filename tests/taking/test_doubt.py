@@ -50,7 +50,6 @@ def test_what_the_map_allows_is_believed(grill, known):
 def test_slips_and_shots_that_cannot_be_are_doubted(grill, known, shown, meant):
     found = doubt(reading(grill, "B1", shown), *known)
     assert found is not None
-    assert found.chance > 0.9
     assert f_from_c(found.expected_shown_c) == pytest.approx(578, abs=12)
     if meant:
         assert found.meant_c is not None
