@@ -27,27 +27,19 @@ _MIDDLE = ("middle", "mid", "centre", "center")
 _OUTWARDS = {"inner": 0.0, "inside": 0.0, "outer": 1.0, "outside": 1.0}
 #: "left" holds below this share of the width, "right" above one less it; "middle" between these shares.
 _LOW, _MIDDLE_FROM, _MIDDLE_TO = 0.47, 0.24, 0.76
-_NAMES: Mapping[Lie, Mapping[int, tuple[str, ...]]] = {
-    "front-to-back": {
-        2: ("left", "right"),
-        3: ("left", "middle", "right"),
-        4: ("left", "left middle", "right middle", "right"),
-    },
-    "left-to-right": {
-        2: ("front", "back"),
-        3: ("front", "middle", "back"),
-        4: ("front", "front middle", "back middle", "back"),
-    },
-    "rings": {2: ("inner", "outer"), 3: ("inner", "middle", "outer")},
-    "one": {},
-}
+#: What the outermost of several burners are called.
+_ENDS = {"front-to-back": ("left", "right"), "left-to-right": ("front", "back"), "rings": ("inner", "outer")}
 
 
 def usual_names(lie: Lie, count: int) -> tuple[str, ...]:
     """Return what so many burners are commonly called, in order from the left, from the front, or from the middle."""
     if count == 1:
         return ("burner",)
-    return _NAMES[lie].get(count, tuple(str(number) for number in range(1, count + 1)))
+    if count > 4 or lie not in _ENDS:
+        return tuple(str(number) for number in range(1, count + 1))
+    first, last = _ENDS[lie]
+    between = {2: (), 3: ("middle",), 4: (f"{first} middle", f"{last} middle")}
+    return (first, *between[count], last)
 
 
 def in_order(lie: Lie, names: Sequence[str]) -> tuple[str, ...]:
@@ -77,16 +69,11 @@ def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float) -> list[
     if lie == "one" or (lie == "rings" and count == 1):
         return [{"centre": [0.5 * width, 0.5 * depth], "radius": _RING * side}] * count
     if lie == "rings":
-        places = [_ring_place(name) for name in names]
-        if all(place is not None for place in places) and len(set(places)) == count:
-            return [
-                {"centre": [place[0] * width, place[1] * depth], "radius": 0.5 * _RING * side}
-                for place in places
-                if place
-            ]
-        return [
-            {"centre": [0.5 * width, 0.5 * depth], "radius": 0.5 * side * (at + 0.5) / count} for at in range(count)
-        ]
+        places = [place for place in map(_ring_place, names) if place is not None]
+        if len(set(places)) == count:
+            return [{"centre": [x * width, y * depth], "radius": 0.5 * _RING * side} for x, y in places]
+        middle = [0.5 * width, 0.5 * depth]
+        return [{"centre": middle, "radius": 0.5 * side * (at + 0.5) / count} for at in range(count)]
     laid: list[Laid] = []
     near, far = _SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE
     for along in ((at + 0.5) / count for at in range(count)):
