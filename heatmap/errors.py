@@ -1,4 +1,4 @@
-"""Everything that can go wrong on purpose, as one family.
+"""Everything that can go wrong on purpose, as one family; and how a message shows what was given.
 
 ::
 
