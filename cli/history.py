@@ -1,4 +1,4 @@
-"""`gratemap history`: one line per round, and a small picture of evenness."""
+"""`gratemap history`: one line per round."""
 
 from __future__ import annotations
 
@@ -29,8 +29,6 @@ def command(
 ) -> None:
     """Show one line per round: time, marks, spread, share in band, level and drift.
 
-    A small picture shows where it is going.
-
     \b
     Example: gratemap history
     """
@@ -56,8 +54,6 @@ def command(
         if width < said.WIDE:
             console.talk(said.narrow_sentence(described))
         console.answer(*said.history_lines(described, lines, width))
-        signs = said.BLOCKS if console.can_show(said.BLOCKS) else said.DIGITS
-        console.answer(*said.small_picture(described, lines, width, signs))
         for piece in sears[-NEWEST_SEARS:]:
             console.answer(seared_sentence(piece, Display(described.units)))
     if picture is not None:

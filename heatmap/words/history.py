@@ -1,4 +1,4 @@
-"""One line per round, and a small picture of where evenness goes."""
+"""One line per round."""
 
 from __future__ import annotations
 
@@ -15,9 +15,6 @@ if TYPE_CHECKING:
 WIDE = 68
 #: The column of marks is no narrower and no wider than this.
 _MARKS_WIDTH = (5, 40)
-#: Rounds in the small picture at most, and at least on a narrow screen.
-_MOST_STEPS, _FEWEST_STEPS = 56, 8
-BLOCKS, DIGITS = "▁▂▃▄▅▆▇█", "0123456789"
 
 
 def newest_sentence(shown: int, count: int) -> str:
@@ -79,26 +76,3 @@ def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
         "Level": f"{display.temperature(line.level_c):.0f}",
         drift: "" if drift_c is None else f"{display.difference(drift_c):+.1f}",
     }
-
-
-def small_picture(grill: Grill, lines: Sequence[RoundLine], width: int, signs: str) -> list[str]:
-    """Return share in band and spread of the newest as steps, oldest left; `signs` are the steps, the lowest first."""
-    display = Display(grill.units)
-    kind = "highest" if signs == BLOCKS else signs[-1]
-    scale = f"  {kind} is 100 %, lowest 0; oldest left"
-    most = min(max(width - len("In band  ") - len(scale), _FEWEST_STEPS), _MOST_STEPS)
-    mapped = [line for line in lines if line.spread_c is not None][-most:]
-    if len(mapped) < 2:
-        return []
-    spreads = [display.difference(line.spread_c or 0.0) for line in mapped]
-    top = max(*spreads, 1e-9)
-    shares = _steps([line.share or 0.0 for line in mapped], signs)
-    return [
-        f"In band  {shares}{scale}",
-        f"Spread   {_steps([one / top for one in spreads], signs)}  {kind} is {top:.0f} {display.degrees}; "
-        "lower is more even",
-    ]
-
-
-def _steps(shares: Sequence[float], signs: str) -> str:
-    return "".join(signs[min(max(round(share * (len(signs) - 1)), 0), len(signs) - 1)] for share in shares)
