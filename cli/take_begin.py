@@ -13,6 +13,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.typed import marks_in
 from heatmap.readings.written import FARTHEST_MM, NEAREST_MM, mark_from_text
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
@@ -39,13 +40,16 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     mine = next((one for one in rounds if one.number == number), None)
     last = mine or (rounds[-1] if rounds else None)
     distance = _usual_distance_mm(plan, grill, mine)
+    knobs = dict(mine.settings) if mine else {}
+    if plan.knobs:
+        knobs |= marks_in(", ".join(plan.knobs), grill, "write it like --knob left=6.5")
     return Session(
         grill,
         Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, distance)),
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=list(mine.readings) if mine else [],
-        knobs={**(mine.settings if mine else {}), **knobs_from(plan.knobs or (), grill)},
+        knobs=knobs,
         distance_mm=distance,
         surface=mine.surface if mine else "dry",
         lid=plan.lid or (last.lid if last else "open"),
@@ -124,24 +128,6 @@ def _distance_mm(distance: float | None, grill: Grill) -> float | None:
         low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
         raise ReadingError(f"--distance is {distance:g}; it must be from {low} to {high}")
     return distance_mm
-
-
-def knobs_from(texts: Sequence[str], grill: Grill) -> dict[str, float]:
-    """Read NAME=MARK, any number of times.
-
-    Raises
-    ------
-    ReadingError
-        When it is written otherwise, or there is no such burner or mark.
-    """
-    marks = {}
-    for text in texts:
-        name, equals, mark = text.partition("=")
-        if not equals:
-            raise ReadingError(f'--knob is "{text}"; write it like --knob left=6.5')
-        burner = grill.burner(name.strip())
-        marks[burner.name] = mark_from_text(mark.strip(), burner)
-    return marks
 
 
 def lid_from(text: str, usual: Lid) -> Lid:

@@ -9,7 +9,7 @@ import pytest
 
 from cli import take_asking, take_round
 from cli.take import Plan
-from cli.take_begin import begin, knobs_from, marks_in_order
+from cli.take_begin import begin, marks_in_order
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError
@@ -163,7 +163,6 @@ def test_marks_in_order(knob_grill):
     assert marks_in_order(" ", burners, {"left": 3.0}) == {"left": 3.0}
     with pytest.raises(ReadingError, match="1 of 2 marks"):
         marks_in_order("6", burners, {})
-    assert knobs_from((), load_grill(knob_grill / "grill.toml")) == {}
 
 
 def test_a_gun_that_shows_words_leaves_no_number(plain_grill, clock):
