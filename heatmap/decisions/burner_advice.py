@@ -12,13 +12,13 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import Draws, Places, Search, a_few
 from heatmap.decisions.tuning import (
-    CORRECTION_PART,
     FIRST_TURN_PART,
     LEAST_SHARE,
     NOTHING_IN_BAND,
     REACHABLE_CHANCE,
     REACHABLE_SHARE,
     TAKE_BACK_CHANCE,
+    TURN_SHARE,
     WORTH_IT,
     WORTH_IT_CHANCE,
 )
@@ -169,9 +169,26 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     return draws, Search(draws.for_search(), _not_back(assessment.round_map.model, draws))
 
 
+def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
+    """Return the burners whose knob would go back from its last turn, for a gain worth a turn, were this not the round
+    after it.
+    """
+    model = assessment.round_map.model
+    if not model.response.burners or not model.rounds[-1].marks_known:
+        return ()
+    draws, held = _searched(assessment, seed)
+    limits = _not_back(model, draws)
+    free = Search(draws.for_search())
+    best = free.best(avoid=frozenset())
+    if free.share(best) - held.share(held.best(avoid=frozenset())) < TURN_SHARE:
+        return ()
+    goes = zip(draws.burners, free.marks_at(best), limits, strict=True)
+    return tuple(burner.name for burner, mark, (low, high) in goes if not low <= mark <= high)
+
+
 def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
-    """Return between which marks each burner may be set: one goes back by more than a little of its last turn only
-    where that turn, or its own part in it, has likely hurt.
+    """Return between which marks each burner may be set: one goes back from its last turn only where that turn, or its
+    own part in it, has likely hurt.
     """
     names = [burner.name for burner in draws.burners]
     now = [float(model.rounds[-1].settings[name]) for name in names]
@@ -184,8 +201,7 @@ def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
     for at, (old, new) in enumerate(zip(before, now, strict=True)):
         half_way_back = [*now[:at], 0.5 * (old + new), *now[at + 1 :]]
         hurt = old == new or unseen.chance_better(now, half_way_back) >= TAKE_BACK_CHANCE
-        least = new - CORRECTION_PART * (new - old)
-        limits.append(free if hurt else (least, math.inf) if new > old else (-math.inf, least))
+        limits.append(free if hurt else (new, math.inf) if new > old else (-math.inf, new))
     return limits
 
 

@@ -9,15 +9,15 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.correct import PAIRS, close_up_mm, tells_valley
-from heatmap.decisions.burner_advice import advise, best_band, missing_marks
+from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
 from heatmap.decisions.fitting import zone_chance
 from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS
 from heatmap.decisions.without_knobs import ByHand, MoveHeat, TurnPanel
 from heatmap.units import BoolArray
 
-#: The level is not known; marks of knobs are not; the knobs do not reach the band; they are as good as they get;
-#: there are none.
-Limit = Literal["level", "marks", "reach", "knobs", "no knobs"]
+#: The level is not known; marks of knobs are not; one round is too little to turn a knob back; the knobs do not reach
+#: the band; they are as good as they get; there are none.
+Limit = Literal["level", "marks", "one round", "reach", "knobs", "no knobs"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,13 @@ class CloseUps:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GiveMarks:
     """The marks of these burners, with the readings."""
+
+    burners: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnotherRound:
+    """A whole round more at the same marks: then these burners may go back from their last turn."""
 
     burners: tuple[str, ...]
 
@@ -76,7 +83,18 @@ class TakeIt:
 
 
 Last = NameFood | TakeIt
-Remedy = ContactReading | CloseUps | GiveMarks | SmallerZone | OtherBand | ChangeHeat | MoveHeat | TurnPanel | Last
+Remedy = (
+    ContactReading
+    | CloseUps
+    | GiveMarks
+    | AnotherRound
+    | SmallerZone
+    | OtherBand
+    | ChangeHeat
+    | MoveHeat
+    | TurnPanel
+    | Last
+)
 
 
 def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:
@@ -88,6 +106,8 @@ def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:
         return "marks"
     if all(burner.control == "none" for burner in assessment.grill.burners):
         return "no knobs"
+    if held_knobs(assessment):
+        return "one round"
     return "knobs" if advise(assessment).reachable else "reach"
 
 
@@ -98,6 +118,8 @@ def remedies_for(assessment: Assessment, limit: Limit, *, for_food: bool) -> tup
         found += [ContactReading(), close_ups(assessment)]
     if missing := missing_marks(assessment):
         found.append(GiveMarks(burners=missing))
+    if limit == "one round":
+        found.append(AnotherRound(burners=held_knobs(assessment)))
     if not for_food:
         found.append(_smaller_zone(assessment))
         if limit != "level":

@@ -52,7 +52,7 @@ def headline(grill: Grill, decision: Decision) -> str:
             turns = f"Turn {turn_words(grill, decision)}"
             return turns if len(turns) <= _HEADLINE else f"Turn {len(decision.changes)} knobs"
         case "stuck":
-            return "As good as it gets"
+            return "Leave the knobs" if decision.limit == "one round" else "As good as it gets"
 
 
 def anyway_sentence(assessment: Assessment, decision: Decision) -> str:
@@ -167,6 +167,8 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
             return f"{first.removesuffix('.')}: the level is known only to ±{margin}; {best}{chance}."
         case "marks":
             start = "What to turn cannot be told without the marks"
+        case "one round":
+            start = "Leave the knobs for this round"
         case "reach":
             start = "These knobs cannot reach the band"
         case "no knobs":
@@ -179,6 +181,7 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
 def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
     """Say what would help."""
     from heatmap.decisions.remedies import (
+        AnotherRound,
         ChangeHeat,
         CloseUps,
         ContactReading,
@@ -201,6 +204,8 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
             return f"Without a probe: a round with gratemap take --close-up, from {near}, glove on, hand to the side."
         case GiveMarks():
             return f"Give the marks of {joined(remedy.burners)} with the readings."
+        case AnotherRound():
+            return f"Shoot a whole round once more: then {joined(remedy.burners)} may go back."
         case SmallerZone():
             return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
         case OtherBand():
