@@ -47,7 +47,7 @@ def fine_cells(coarse_cells: float, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out of a report of which only words and numbers are asked for."""
-    monkeypatch.setattr("heatmap.pictures.svg_bytes", lambda _: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+    monkeypatch.setattr("heatmap.pictures.picture_bytes", lambda *_: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
 
 
 @pytest.fixture

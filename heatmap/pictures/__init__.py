@@ -5,7 +5,7 @@ from heatmap.pictures.difference import difference_map
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import evenness_history
 from heatmap.pictures.ramp import MARKS
-from heatmap.pictures.saving import picture_bytes, png_bytes, svg_bytes
+from heatmap.pictures.saving import picture_bytes
 from heatmap.pictures.sensitivity import SearLine, sear_curves, sensitivity
 from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
@@ -17,9 +17,7 @@ __all__ = [
     "expected_map",
     "heat_map",
     "picture_bytes",
-    "png_bytes",
     "sear_curves",
     "sensitivity",
-    "svg_bytes",
     "truth_beside_map",
 ]

@@ -28,6 +28,7 @@ from heatmap.words.phrases import signed
 from heatmap.words.pictures import history_sentence, made_sentence, seen_text
 from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.sear import assumption_sentences, given_sentence, how_long_text, roasts_sentence, seared_sentence
+from heatmap.words.taking import marks_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -77,6 +78,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
     """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
     from heatmap.pictures import MARKS
 
+    told = _told(assessment, sections)
     tools = (percent, percent_range, signed, place_words, centre_numbers)
     first, _, rest = map_answer(assessment).partition("; ")
     return rendered(
@@ -95,8 +97,8 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         advice_why=why(assessment, sections.then),
         sections=sections,
         diary=_diary(assessment, sections),
-        pictures=_pictures(assessment, sections),
-        told=_told(assessment, sections),
+        pictures=_pictures(assessment, sections, told),
+        told=told,
         assumed=() if sections.sear is None else assumption_sentences(sections.sear.food, sections.sear.rails),
         cautions=_cautions(sections.sear),
         made_line=made_sentence(version, _when(made_at)),
@@ -114,10 +116,8 @@ def _round_line(assessment: Assessment, made_at: datetime) -> str:
     taken = "" if one.taken_at is None else _when(one.taken_at.astimezone(made_at.tzinfo))
     # A session is mostly named by its day, which the time begins with.
     parts = [f"Round {one.number}", "" if taken.startswith(one.session) else one.session, taken]
-    known = [burner for burner in assessment.grill.burners if burner.name in one.settings]
-    if known:
-        marks = (f"{burner.name} {burner.mark_text(one.settings[burner.name])}" for burner in known)
-        parts.append(f"marks: {', '.join(marks)}")
+    if one.settings:
+        parts.append(f"marks: {marks_text(assessment.grill, one.settings)}")
     return " · ".join(filter(None, parts))
 
 
@@ -161,11 +161,11 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
     return told
 
 
-def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str, Any]]:
+def _pictures(assessment: Assessment, sections: Sections, told: dict[str, str]) -> dict[str, dict[str, Any]]:
     """Return the pictures there are, by section, each saying its result to those who cannot see it."""
     from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map, sensitivity
 
-    told, units = _told(assessment, sections), assessment.grill.units
+    units = assessment.grill.units
     made = {
         "map": _picture(heat_map(assessment, title=""), seen_text("Heat map seen from above", map_answer(assessment)))
     }
@@ -193,9 +193,9 @@ def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str,
 
 def _picture(figure: Figure, text: str) -> dict[str, Any]:
     """Return a picture as data for the page, its text for those who cannot see it, and its width over its height."""
-    from heatmap.pictures import svg_bytes
+    from heatmap.pictures import picture_bytes
 
-    encoded = base64.b64encode(svg_bytes(figure)).decode("ascii")
+    encoded = base64.b64encode(picture_bytes(figure, ".svg")).decode("ascii")
     width, height = (round(100 * size) for size in figure.get_size_inches())
     return {"source": f"data:image/svg+xml;base64,{encoded}", "text": text, "width": width, "height": height}
 

@@ -148,8 +148,6 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
         return full[-2], full[-1]
     if before == after:
         raise InputError(f"round {before} against itself says nothing; name two different rounds")
-    for number in (before, after):
-        choose_round(rounds, number)
     return before, after
 
 

@@ -59,9 +59,8 @@ def anyway_sentence(assessment: Assessment, decision: Decision) -> str:
     """Say the best place with its chance and its seconds, whatever is to be done first."""
     if decision.place is None:
         return f"Nothing fits on this grate. {decision_sentence(assessment, decision)}"
-    seconds = "" if decision.plan is None else f", {_seconds(decision)}"
     best = place_words(assessment.grill, decision.place)
-    return f"Best place: {best}{seconds}; {chance_words(assessment, decision)}."
+    return f"Best place: {best}{_seconds(decision)}; {chance_words(assessment, decision)}."
 
 
 def place_words(grill: Grill, place: Place) -> str:
@@ -78,7 +77,7 @@ def chance_words(assessment: Assessment, decision: Decision) -> str:
 
 
 def _seconds(decision: Decision) -> str:
-    return f"{decision.seconds_per_turn:.0f} s a turn"
+    return "" if decision.plan is None else f", {decision.plan.seconds_per_turn:.0f} s a turn"
 
 
 def _knobs(grill: Grill) -> str:
@@ -86,11 +85,10 @@ def _knobs(grill: Grill) -> str:
 
 
 def _sear(assessment: Assessment, decision: Decision) -> str:
-    seconds = "" if decision.plan is None else f", {_seconds(decision)}"
     if decision.for_food and decision.place is not None:
-        return f"Sear {place_words(assessment.grill, decision.place)}{seconds}"
+        return f"Sear {place_words(assessment.grill, decision.place)}{_seconds(decision)}"
     best = f", best {where(assessment.grill, *decision.place.centre_mm)}" if decision.place else ""
-    return f"Sear: {chance_words(assessment, decision)}{best}{seconds}"
+    return f"Sear: {chance_words(assessment, decision)}{best}{_seconds(decision)}"
 
 
 def until_words(until: datetime | None, minutes: float) -> str:
@@ -157,9 +155,7 @@ def _turn(grill: Grill, decision: Decision) -> str:
 def _stuck(assessment: Assessment, decision: Decision) -> str:
     grill = assessment.grill
     chance = chance_words(assessment, decision)
-    best = ""
-    if decision.place is not None:
-        best = f"best {where(grill, *decision.place.centre_mm)}, "
+    best = "" if decision.place is None else f"best {where(grill, *decision.place.centre_mm)}, "
     first = "" if not decision.remedies else remedy_sentence(grill, decision.remedies[0])
     match decision.limit:
         case "level":

@@ -15,7 +15,7 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """Answer from memory what a command in this process asks for a second time: it is pure, and is tested elsewhere."""
     from heatmap.assessment import assess
     from heatmap.decisions import burner_advice, decision, food_after, next_spots, placement
-    from heatmap.pictures import png_bytes
+    from heatmap.pictures import picture_bytes
     from heatmap.sear import lesson, plan
     from heatmap.verdict import comparison
 
@@ -25,7 +25,7 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
         *(plan.plan_sear, lesson.learn_from_test, lesson.learn_from_outcome),
     )
     with remembering({**dict.fromkeys(pure, ()), assess: ("known",)}), pytest.MonkeyPatch.context() as patch:
-        patch.setitem(png_bytes.__kwdefaults__, "dpi", 50.0)  # how fine a picture is, is asked of no command
+        patch.setitem(picture_bytes.__kwdefaults__, "dpi", 50.0)  # how fine a picture is, is asked of no command
         yield
 
 

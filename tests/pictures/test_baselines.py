@@ -24,7 +24,7 @@ from heatmap.pictures import (
     difference_map,
     evenness_history,
     heat_map,
-    png_bytes,
+    picture_bytes,
     sensitivity,
     truth_beside_map,
 )
@@ -45,7 +45,7 @@ def bare(figure: Figure) -> np.ndarray:
     """
     for artist in figure.findobj(lambda one: isinstance(one, Text) or one.get_gid() == "rim"):
         artist.set_visible(False)
-    return imread(io.BytesIO(png_bytes(figure, dpi=60)))[:, :, :3]
+    return imread(io.BytesIO(picture_bytes(figure, ".png", dpi=60)))[:, :, :3]
 
 
 def root_mean_square(one: np.ndarray, other: np.ndarray) -> float:
@@ -58,7 +58,7 @@ def compare(figure: Figure, name: str, tolerance: float) -> None:
     path = BASELINES / f"{name}.png"
     drawn = bare(figure)
     if os.environ.get("REDRAW_PICTURES"):
-        path.write_bytes(png_bytes(figure, dpi=60))
+        path.write_bytes(picture_bytes(figure, ".png", dpi=60))
     assert path.exists(), f"no baseline {path.name}"
     assert root_mean_square(drawn, imread(path)[:, :, :3]) <= tolerance
 

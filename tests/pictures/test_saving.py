@@ -10,7 +10,7 @@ import pytest
 
 from heatmap.assessment import Assessment
 from heatmap.errors import InputError
-from heatmap.pictures import heat_map, picture_bytes, png_bytes, svg_bytes
+from heatmap.pictures import heat_map, picture_bytes
 
 Make = Callable[..., Assessment]
 
@@ -26,7 +26,7 @@ def test_png_and_svg_by_the_ending(make_assessment: Make):
 
 
 def test_svg_carries_its_letters_and_no_date(make_assessment: Make):
-    text = svg_bytes(heat_map(make_assessment())).decode()
+    text = picture_bytes(heat_map(make_assessment()), ".svg").decode()
     assert "<text" not in text, "letters are shapes, no font is needed"
     assert not re.search(r"<dc:date>|20\d\d-\d\d-\d\d", text)
     assert not re.search(r'(href|src)="(?!#|data:)', text), "nothing is fetched"
@@ -35,9 +35,9 @@ def test_svg_carries_its_letters_and_no_date(make_assessment: Make):
 def test_same_picture_same_bytes(make_assessment: Make):
     made = make_assessment()
     one, other = heat_map(made), heat_map(made)
-    assert svg_bytes(one) == svg_bytes(other)
-    assert png_bytes(one) == png_bytes(other)
-    assert b"tEXtCreation" not in png_bytes(one)
+    assert picture_bytes(one, ".svg") == picture_bytes(other, ".svg")
+    assert picture_bytes(one, ".png") == picture_bytes(other, ".png")
+    assert b"tEXtCreation" not in picture_bytes(one, ".png")
 
 
 @pytest.mark.parametrize("ending", [".jpg", "", ".svgz", "png"])
@@ -47,5 +47,5 @@ def test_other_endings_are_refused(make_assessment: Make, ending: str):
 
 
 def test_a_name_in_another_script_draws_without_a_warning(make_assessment: Make, recwarn: pytest.WarningsRecorder):
-    png_bytes(heat_map(make_assessment(), title="グリル \U0001f525"))
+    picture_bytes(heat_map(make_assessment(), title="グリル \U0001f525"), ".png")
     assert not [warning for warning in recwarn if "lyph" in str(warning.message)]
