@@ -30,19 +30,18 @@ _REFERENCE_NAMES = {"contact": "Contact reading", "valley": "Valley shot", "patc
 
 
 def share_sentence(assessment: Assessment) -> str:
-    """Say how much of the grate is in band, with its limits."""
+    """Say how much of the grate is in band, with its limits, and how far apart its parts are."""
     even = assessment.evenness
     # The mean of a lopsided distribution may lie beyond its limits, which reads like a slip.
     low, high = min(even.share_in_band_low, even.share_in_band), max(even.share_in_band_high, even.share_in_band)
     likely = percent_range(low, high)
-    return f"{percent(even.share_in_band)} of {zone_text(assessment.grill)} in band ({likely})"
+    spread = Display(assessment.grill.units).difference_text(even.p95_minus_p5_c)
+    return f"{percent(even.share_in_band)} of {zone_text(assessment.grill)} in band ({likely}), spread {spread}."
 
 
 def map_answer(assessment: Assessment) -> str:
     """Say in one or two sentences what the map means."""
-    display = Display(assessment.grill.units)
-    spread = f"spread {display.difference_text(assessment.evenness.p95_minus_p5_c)}"
-    return f"{_verdict(assessment)}; {share_sentence(assessment)}, {spread}."
+    return f"{_verdict(assessment)}; {share_sentence(assessment)}"
 
 
 def _verdict(assessment: Assessment) -> str:
@@ -208,9 +207,8 @@ def map_lines(assessment: Assessment, decision: Decision) -> list[str]:
 
 def map_why_lines(assessment: Assessment) -> list[str]:
     """Say the rest: which way it leans, how it moved, what the numbers are, and what would make them surer."""
-    spread = Display(assessment.grill.units).difference_text(assessment.evenness.p95_minus_p5_c)
     lines = [
-        f"{share_sentence(assessment)}, spread {spread}.",
+        share_sentence(assessment),
         shape_sentence(assessment),
         tilt_sentence(assessment),
         drift_sentence(assessment),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from heatmap.decisions.tuning import HARDLY
 from heatmap.units import Display
+from heatmap.words.map import disagreement_sentence
 from heatmap.words.next import HARDLY_CHANGES, why_text
 from heatmap.words.phrases import joined
 
@@ -41,9 +42,7 @@ def contradiction_sentence(running: RunningMap) -> str:
     found, number = running.calibration.disagreement, running.round_map.round.number
     if found is None or number not in (found.lower.reading.round, found.upper.reading.round):
         return ""  # of an earlier round the answer at the end tells it
-    places = joined(list(dict.fromkeys(one.reading.position or "a spot" for one in (found.lower, found.upper))))
-    apart = Display(running.grill.units).difference_text(found.apart_c)
-    return f"Contact readings at {places} are {apart} apart and widen the answer: take another."
+    return disagreement_sentence(running.calibration)
 
 
 def least_sure_sentence(running: RunningMap) -> str:
