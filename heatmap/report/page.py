@@ -112,12 +112,13 @@ def _diary(assessment: Assessment, sections: Sections) -> list[str]:
 
 
 def _round_line(assessment: Assessment, made_at: datetime) -> str:
-    one = assessment.round
+    one, grill = assessment.round, assessment.grill
     taken = "" if one.taken_at is None else _when(one.taken_at.astimezone(made_at.tzinfo))
     # A session is mostly named by its day, which the time begins with.
     parts = [f"Round {one.number}", "" if taken.startswith(one.session) else one.session, taken]
-    if one.settings:
-        parts.append(f"marks: {marks_text(assessment.grill, one.settings)}")
+    known = {burner.name: one.settings[burner.name] for burner in grill.burners if burner.name in one.settings}
+    if known:
+        parts.append(f"marks: {marks_text(grill, known)}")
     return " · ".join(filter(None, parts))
 
 
