@@ -10,7 +10,6 @@ import numpy as np
 import heatmap.taking.tuning as tuning
 from heatmap.correct import Calibration, correct_readings
 from heatmap.grate_model.model import RoundSurface
-from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
 from heatmap.taking.slips import meant_numbers
@@ -45,9 +44,8 @@ class Doubt:
 def doubt(
     reading: Reading,
     calibration: Calibration,
-    round_map: RoundMap | None,
+    surface: RoundSurface | None,
     before: Sequence[Reading],
-    to_come: RoundSurface | None = None,
 ) -> Doubt | None:
     """Judge one rail reading by those kept before it.
 
@@ -57,12 +55,10 @@ def doubt(
         The new one.
     calibration : Calibration
         For its surface.
-    round_map : RoundMap or None
-        The map of the round without it; None while there are too few readings.
+    surface : RoundSurface or None
+        The map of the round without it, or what the rounds before say of this one.
     before : sequence of Reading
-        The rail readings of the round without it; asked when there is no map. With neither, the band and the air are.
-    to_come : RoundSurface, optional
-        What the rounds before say of this one; asked before `before` is.
+        The rail readings of the round without it; asked where there is neither. Without any, the band and the air are.
 
     Returns
     -------
@@ -78,7 +74,6 @@ def doubt(
     spot = correct_readings([reading], calibration)[0]
     if spot.rail_c is None or spot.own_std_c is None:
         return None
-    surface = to_come if round_map is None else round_map.surface
     if surface is None and not before:
         in_band_numbers_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
         return _doubt_first(reading, in_band_numbers_c, calibration.grill)

@@ -138,16 +138,15 @@ class GrowingMap:
         if not session.readings:
             # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
             calibration = calibration_for(grill, (), one, session.surface)
-            session.known = Known(calibrations={session.surface: calibration}, to_come=self._surface_to_come(session))
+            session.known = Known(calibrations={session.surface: calibration}, surface=self._surface_to_come(session))
             return
         references = sum(reading.aim != "rail" for reading in one.readings)
         if references != self._references:
             self._known, self._references = KnownGuns(), references
         calibrations = calibrations_of(grill, (*earlier, one), self._known)
         self.running = running_map(grill, earlier, one, calibrations)
-        mapped = self.running.round_map if self.running else None
-        to_come = None if mapped else self._surface_to_come(session)
-        session.known = Known(calibrations=calibrations(one), round_map=mapped, to_come=to_come)
+        surface = self.running.round_map.surface if self.running else self._surface_to_come(session)
+        session.known = Known(calibrations=calibrations(one), surface=surface)
 
     def _surface_to_come(self, session: Session) -> RoundSurface | None:
         """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""

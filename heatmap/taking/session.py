@@ -209,8 +209,10 @@ class Session(Record):
 
     def _write_again(self, reading: Reading) -> list[Effect]:
         """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
-        old = tuple(one for one in self.readings if self.is_same_shot(one, reading) and self.contradicts(one, reading))
-        return self._replace(reading, old if reading.aim == "rail" and not self.note else ())
+        if reading.aim != "rail" or self.note:
+            return self._replace(reading, ())
+        same = [one for one in self.readings if self.is_same_shot(one, reading)]
+        return self._replace(reading, tuple(one for one in same if self.contradicts(one, reading)))
 
     def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
         readings: list[Reading] = []

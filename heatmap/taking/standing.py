@@ -13,7 +13,6 @@ import numpy as np
 import heatmap.words.taking as said
 from heatmap.correct import Calibration, correct_readings
 from heatmap.grate_model.model import RoundSurface
-from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.readings.typed import Shot
@@ -31,15 +30,12 @@ class Known:
     ----------
     calibrations : mapping
         For each state of the surface; a state that is not in it is not judged.
-    round_map : RoundMap or None
-        None while there are too few readings.
-    to_come : RoundSurface or None
-        What the rounds before say of this one.
+    surface : RoundSurface or None
+        The map of the round; while there are too few readings, what the rounds before say of it, if they do.
     """
 
     calibrations: Mapping[str, Calibration]
-    round_map: RoundMap | None = None
-    to_come: RoundSurface | None = None
+    surface: RoundSurface | None = None
 
 
 @dataclass(eq=False)
@@ -166,19 +162,14 @@ class Standing:
         return same == (other.position, other.aim, other.distance_mm, other.surface)
 
     def contradicts(self, one: Reading, other: Reading) -> bool:
-        """Tell whether two numbers for one shot differ by more than repeats do."""
+        """Tell whether two numbers for one shot of the gun on the rail differ by more than repeats do."""
         assert one.shown_c is not None and other.shown_c is not None
-        return abs(one.shown_c - other.shown_c) > max(SAME_AGAIN_C, REPEATS * self._repeat_std_c(other))
-
-    def _repeat_std_c(self, reading: Reading) -> float:
-        """Return the standard deviation of the difference of two shots at one place, as shown."""
-        calibration = self.known.calibrations.get(reading.surface)
-        if calibration is None or reading.aim != "rail":
-            return 0.0
-        spot = correct_readings([reading], calibration)[0]
-        if spot.rail_c is None or spot.shot_std_c is None:
-            return 0.0
-        return float(np.sqrt(2.0)) * spot.shot_std_c * calibration.compared_slope(spot.rail_c)
+        calibration, std_c = self.known.calibrations.get(other.surface), 0.0
+        if calibration is not None:
+            spot = correct_readings([other], calibration)[0]
+            if spot.rail_c is not None and spot.shot_std_c is not None:
+                std_c = float(np.sqrt(2.0)) * spot.shot_std_c * calibration.compared_slope(spot.rail_c)
+        return abs(one.shown_c - other.shown_c) > max(SAME_AGAIN_C, REPEATS * std_c)
 
     def doubt(self, reading: Reading) -> Doubt | None:
         """Judge a reading by what is known; None when it is to be believed."""
@@ -190,7 +181,7 @@ class Standing:
             for one in self.readings
             if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
         ]
-        return doubt(reading, calibration, self.known.round_map, before, self.known.to_come)
+        return doubt(reading, calibration, self.known.surface, before)
 
     # What is asked for
 

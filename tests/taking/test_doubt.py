@@ -36,7 +36,7 @@ def known(grill):
     shots = tuple(reading(grill, label, shown, id=index) for index, (label, shown) in enumerate(NUMBERS.items(), 1))
     one = Round(number=1, session="", readings=shots)
     calibrations = calibrations_for(grill, (one,), one)
-    return calibrations["dry"], map_round(grill, (one,), one, lambda _: calibrations, keep_suspects=True), shots
+    return calibrations["dry"], map_round(grill, (one,), one, lambda _: calibrations, keep_suspects=True).surface, shots
 
 
 def test_what_the_map_allows_is_believed(grill, known):
@@ -106,10 +106,10 @@ def test_the_first_shot_of_a_round_is_held_against_the_rounds_before():
         for reading in second.with_aim("rail")[:4]:
             shown_f = round(1.8 * reading.shown_c + 32.0)
             swapped = 100 * (shown_f // 10 % 10) + 10 * (shown_f // 100) + shown_f % 10
-            honest += doubt(reading, calibration, None, [], to_come) is not None
+            honest += doubt(reading, calibration, to_come, []) is not None
             if abs(swapped - shown_f) > 80:
                 slip = replace(reading, shown_c=(swapped - 32.0) / 1.8)
-                missed += doubt(slip, calibration, None, [], to_come) is None
+                missed += doubt(slip, calibration, to_come, []) is None
                 blind += doubt(slip, calibration, None, []) is None
     assert honest == 0
     assert blind >= 10

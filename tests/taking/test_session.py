@@ -80,7 +80,7 @@ def doubting(desk: Desk) -> Desk:
     one = desk.session.round
     calibrations = calibrations_for(GRILL, (one,), one)
     round_map = map_round(GRILL, (one,), one, lambda _: calibrations, keep_suspects=True)
-    desk.session.known = Known(calibrations=calibrations, round_map=round_map)
+    desk.session.known = Known(calibrations=calibrations, surface=round_map.surface)
     return desk
 
 
