@@ -114,22 +114,17 @@ class Walk:
     def shot(self, label: str) -> None:
         """Take a position off the walk."""
         self._take_off(label)
-        if label in self.skipped:
-            self.skipped.remove(label)
         self._begin_again_when_complete()
 
     def skip(self, label: str) -> None:
         """Leave a position out for now."""
         self._take_off(label)
-        if label not in self.skipped:
-            self.skipped.append(label)
+        self.skipped.append(label)
         self._begin_again_when_complete()
 
     def ask_next(self, label: str) -> None:
         """Put a position at the front."""
         self._take_off(label)
-        if label in self.skipped:
-            self.skipped.remove(label)
         self.left.insert(0, label)
 
     def take_back(self, label: str) -> None:
@@ -140,8 +135,9 @@ class Walk:
         self.ask_next(label)
 
     def _take_off(self, label: str) -> None:
-        if label in self.left:
-            self.left.remove(label)
+        for labels in (self.left, self.skipped):
+            if label in labels:
+                labels.remove(label)
 
     def _begin_again_when_complete(self) -> None:
         if not self.left:
