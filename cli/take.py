@@ -19,6 +19,7 @@ from cli.options import (
     SkipBad,
     with_options,
 )
+from heatmap.errors import InputError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +109,11 @@ def command(plan: Plan) -> None:
     \b
     Example: gratemap take --bell
     """
-    from cli.take_round import take
+    from cli import console
+    from cli.take_begin import begin, now
+    from cli.take_inputs import is_terminal
+    from heatmap.grill.toml import load_grill
+    from heatmap.readings.log import ReadingsLog
 
     if plan.source not in (None, "-"):
         raise typer.BadParameter(f'"{plan.source}" is not understood; only - can stand here, for a pipe')
@@ -118,4 +123,18 @@ def command(plan: Plan) -> None:
         raise typer.BadParameter("--close-up is for a round over the whole grate; leave out --recheck, or leave it out")
     if plan.go_on and plan.number is not None:
         raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
-    take(plan)
+    grill = load_grill(plan.grill_file)
+    with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
+        console.talk(*log.warnings)
+        if plan.source is None and (plan.port is not None or is_terminal()):
+            from cli.take_round import take_rounds
+
+            take_rounds(plan, grill, log)
+            return
+        from cli.take_pipe import take_from_pipe
+
+        if plan.page:
+            raise InputError("--page stands beside a keyboard; without one the page is served by: gratemap page")
+        if plan.preheat:
+            raise InputError("--preheat asks for shots in turn and answers; it needs a keyboard, not a pipe")
+        take_from_pipe(plan, log, begin(plan, grill, log.readings, now()))

@@ -21,13 +21,12 @@ from heatmap.taking.sitting import Audience, Sitting
 
 if TYPE_CHECKING:
     from cli.take import Plan
-    from heatmap.grill.grill import Grill
     from heatmap.readings.log import ReadingsLog
 
 _SHOWN_PROBLEMS = 10
 
 
-def take_from_pipe(plan: Plan, grill: Grill, log: ReadingsLog, session: Session) -> None:
+def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     """Take in every line there is, then say how it went."""
     from cli.take_answer import final_answer
 

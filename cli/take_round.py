@@ -8,14 +8,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import heatmap.words.sitting as said
-from cli import console
 from cli.take import Plan
 from cli.take_asking import Asking
-from cli.take_begin import begin, begin_next, now, recheck_walk
+from cli.take_begin import begin_next, now, recheck_walk
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortFailed, Stop, is_terminal, signals_into
-from heatmap.errors import InputError, ReadingError
+from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.typed import Noted, Turned, Undo
 from heatmap.taking.effects import Change, Effect, Tell
@@ -36,37 +34,25 @@ _HANG_UP = 1
 _SHOWN_REJECTED = 5
 
 
-def take(plan: Plan) -> None:
-    """Take rounds until the cook has had enough."""
-    grill = load_grill(plan.grill_file)
-    with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
-        console.talk(*log.warnings)
-        if plan.source or (plan.port is None and not is_terminal()):
-            from cli.take_pipe import take_from_pipe
+def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
+    """Take rounds, typed or from the port, until the cook has had enough."""
+    inputs = Inputs()
+    with ExitStack() as opened:
+        opened.enter_context(signals_into(inputs))
+        port = None
+        if plan.port is not None:
+            from cli.take_port import PortReader
 
-            if plan.page:
-                raise InputError("--page stands beside a keyboard; without one the page is served by: gratemap page")
-            if plan.preheat:
-                raise InputError("--preheat asks for shots in turn and answers; it needs a keyboard, not a pipe")
-            take_from_pipe(plan, grill, log, begin(plan, grill, log.readings, now()))
-            return
-        inputs = Inputs()
-        with ExitStack() as opened:
-            opened.enter_context(signals_into(inputs))
-            port = None
-            if plan.port is not None:
-                from cli.take_port import PortReader
+            port = opened.enter_context(PortReader(plan, grill, inputs))
+        taking = Taking(plan, grill, log, inputs, port)
+        if plan.page:
+            from cli.page_server import PageServer, listen, say_where
 
-                port = opened.enter_context(PortReader(plan, grill, inputs))
-            taking = Taking(plan, grill, log, inputs, port)
-            if plan.page:
-                from cli.page_server import PageServer, listen, say_where
-
-                server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put, beside=True)
-                taking.page = opened.enter_context(server)
-                say_where(taking.page, say_url=False)
-            inputs.type_from(sys.stdin)
-            taking.run()
+            server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put, beside=True)
+            taking.page = opened.enter_context(server)
+            say_where(taking.page, say_url=False)
+        inputs.type_from(sys.stdin)
+        taking.run()
 
 
 class Taking(Asking):
