@@ -157,18 +157,23 @@ def calibrate(
     grill: Grill, pairs: Sequence[ReferencePair] = (), surface: Literal["dry", "oiled"] = "dry"
 ) -> Calibration:
     """Return what is known of the gun from the grill file and after every reference pair has spoken."""
-    grid = NuisanceGrid.of(grill, surface)
-    before = Calibration(
-        grill=grill, surface=surface, nuisance=grid, gun_mean=np.zeros_like(grid.weight), gun_variance=1.0
-    )
+    before = _before_any_pair(grill, surface)
     if not pairs:
         return before
-    known, pairs, disagreement = Evidence.of(grill, grid, pairs).learned()
+    known, pairs, disagreement = Evidence.of(grill, before.nuisance, pairs).learned()
     return replace(
         before,
-        nuisance=replace(grid, weight=known.weight),
+        nuisance=replace(before.nuisance, weight=known.weight),
         gun_mean=known.gun_mean,
         gun_variance=known.gun_variance,
         reference_pairs=pairs,
         disagreement=disagreement,
+    )
+
+
+@lru_cache(maxsize=4)
+def _before_any_pair(grill: Grill, surface: Literal["dry", "oiled"]) -> Calibration:
+    grid = NuisanceGrid.of(grill, surface)
+    return Calibration(
+        grill=grill, surface=surface, nuisance=grid, gun_mean=np.zeros_like(grid.weight), gun_variance=1.0
     )

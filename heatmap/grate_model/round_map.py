@@ -170,9 +170,7 @@ def _maps(
     fulls = [leans_on(grill, rounds, one) for one in chosen]
     looked_at = rounds_looked_at(rounds, *chosen)
     corrected = {} if corrected is None else corrected
-    uncorrected = [one for one in looked_at if one.number not in corrected]
-    for one, spots in zip(uncorrected, correct_rounds(uncorrected, calibrations), strict=True):
-        corrected[one.number] = spots, RoundSpots.of(grill, one, spots)
+    add_corrected(grill, looked_at, calibrations, corrected)
     model = fit_grate_model(grill, [corrected[one.number][1] for one in looked_at], believe_all=keep_suspects)
     return [
         RoundMap(
@@ -184,6 +182,13 @@ def _maps(
         )
         for one, full in zip(chosen, fulls, strict=True)
     ]
+
+
+def add_corrected(grill: Grill, rounds: Sequence[Round], calibrations: CalibrationsOf, corrected: Corrected) -> None:
+    """Add the spots of those rounds that are not among the corrected ones yet; many rounds at one go are cheaper."""
+    missing = [one for one in rounds if one.number not in corrected]
+    for one, spots in zip(missing, correct_rounds(missing, calibrations), strict=True):
+        corrected[one.number] = spots, RoundSpots.of(grill, one, spots)
 
 
 def surface_to_come(

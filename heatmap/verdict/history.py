@@ -14,7 +14,7 @@ from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
 from heatmap.grate_model.model import GrateModel, RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
-from heatmap.grate_model.round_map import is_recheck, leans_on, map_round, rounds_looked_at
+from heatmap.grate_model.round_map import add_corrected, is_recheck, leans_on, map_round, rounds_looked_at
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -85,7 +85,9 @@ def history(
     known = KnownGuns() if assessed is None else assessed.known
     calibrations = calibrations_of(grill, rounds, known)
     points_mm = _points_mm(grill)
-    for block in _blocks(grill, rounds, newest or len(rounds)):
+    blocks = _blocks(grill, rounds, newest or len(rounds))
+    add_corrected(grill, [one for block in blocks for one in block], calibrations, known.corrected)
+    for block in blocks:
         last = block[-1]
         try:
             own = assessed if assessed is not None and assessed.round.number == last.number else None
