@@ -13,7 +13,7 @@ from heatmap.grill.grill import Grill
 from heatmap.page.page_file import Kind
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import bare_decision, decision_document
+from heatmap.report.documents import bare_decision, decision_document, on_grate
 from heatmap.taking.session import Session
 from heatmap.units import Display
 from heatmap.words import cautions
@@ -156,7 +156,6 @@ def map_part(assessment: Assessment) -> Part:
         cells = Cells.of(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
         mean_c, _ = assessment.surface.predict(cells.points_mm)
         compared_c = assessment.calibration.compared_c(mean_c).reshape(cells.inside.shape)
-    on = (grill.grate.edge_distance_mm(cells.points_mm) >= -1e-9).reshape(compared_c.shape)
     return {
         "round": assessment.round.number,
         "answer": map_answer(assessment),
@@ -165,10 +164,7 @@ def map_part(assessment: Assessment) -> Part:
         "band": band_sentence(assessment),
         "x": [_length(one, display) for one in cells.x_mm.tolist()],
         "y": [_length(one, display) for one in cells.y_mm.tolist()],
-        "mean": [
-            [round(display.temperature(float(value)), 1) if here else None for value, here in zip(*row, strict=True)]
-            for row in zip(compared_c, on, strict=True)
-        ],
+        "mean": on_grate(grill, cells, compared_c, lambda celsius: round(display.temperature(celsius), 1)),
     }
 
 

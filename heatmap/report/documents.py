@@ -7,9 +7,9 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import Outlook
-from heatmap.units import BoolArray, Display, FloatArray
+from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
 from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
@@ -132,14 +132,12 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
     if target.zone != "all":
         document["target"]["zone"] = _zone(target.zone, display)
     if with_surface:
-        on = (assessment.grill.grate.edge_distance_mm(assessment.cells.points_mm) >= -1e-9).reshape(
-            assessment.mean_c.shape
-        )
+        grill, cells = assessment.grill, assessment.cells
         document["surface"] = {
-            f"x_{length}": [display.length(value) for value in assessment.cells.x_mm.tolist()],
-            f"y_{length}": [display.length(value) for value in assessment.cells.y_mm.tolist()],
-            f"mean_{degree}": _on_grate(assessment.mean_c, on, display.temperature),
-            f"own_std_{degree}": _on_grate(assessment.own_std_c, on, display.difference),
+            f"x_{length}": [display.length(value) for value in cells.x_mm.tolist()],
+            f"y_{length}": [display.length(value) for value in cells.y_mm.tolist()],
+            f"mean_{degree}": on_grate(grill, cells, assessment.mean_c, display.temperature),
+            f"own_std_{degree}": on_grate(grill, cells, assessment.own_std_c, display.difference),
             f"shared_std_{degree}": display.difference(assessment.shared_std_c),
         }
     return document
@@ -149,8 +147,11 @@ def _zone(zone: str | Box, display: Display) -> str | list[float]:
     return zone if isinstance(zone, str) else [float(display.length(end)) for end in zone]
 
 
-def _on_grate(values: FloatArray, on: BoolArray, shown: Callable[[float], float]) -> list[list[float | None]]:
+def on_grate(
+    grill: Grill, cells: Cells, values: FloatArray, shown: Callable[[float], float]
+) -> list[list[float | None]]:
     """Return values at every cell as they are shown, row by row; None for a cell off a round grate."""
+    on = (grill.grate.edge_distance_mm(cells.points_mm) >= -1e-9).reshape(values.shape)
     return [
         [shown(float(value)) if here else None for value, here in zip(*row, strict=True)]
         for row in zip(values, on, strict=True)
