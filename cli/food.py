@@ -139,17 +139,14 @@ class FoodSaid:
         told = self.size or self.heading or grill.food.size_mm or grill.food.headings
         return self.outline(grill) if told else None
 
-    def outline(self, grill: Grill, *, shape: str = "ellipse") -> Wanted:
+    def outline(self, grill: Grill) -> Wanted:
         """Describe the outline the food leaves on the grate."""
         from heatmap.decisions.placement import Footprint, Wanted
 
         told, size, heading = grill.food, self.size, self.heading
         length, width = told.size_mm if told.size_mm and not size else _sides_mm(grill, size or USUAL_SIZE[grill.units])
         headings = told.headings if told.headings and not heading else _headings(heading or USUAL_HEADING)
-        return Wanted(
-            footprint=Footprint(length_mm=length, width_mm=width, shape=shape),  # type: ignore[arg-type]
-            headings=headings,
-        )
+        return Wanted(footprint=Footprint(length_mm=length, width_mm=width), headings=headings)
 
 
 #: All is as the grill file has it, or as is usual.

@@ -26,9 +26,6 @@ if TYPE_CHECKING:
 def command(
     *,
     size: Size = "",
-    shape: Annotated[
-        str, typer.Option("--shape", metavar="ellipse|rectangle", help="Outline of the food.")
-    ] = "ellipse",
     heading: Heading = "",
     turns: Turns = None,
     why: Why = False,
@@ -51,7 +48,7 @@ def command(
         ask_food(files.grill)
     assessment = files.assessment(round_number)
     food = FoodSaid(size=size, heading=heading)
-    wanted = replace(food.outline(assessment.grill, shape=shape), turns=1 if turns is None else turns)
+    wanted = replace(food.outline(assessment.grill), turns=1 if turns is None else turns)
     placement = find_places(assessment, wanted)
     decision = decide_now(assessment, files.readings, food)
     if picture is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.patches import Ellipse, Rectangle
+from matplotlib.patches import Ellipse
 from matplotlib.transforms import Affine2D
 
 from heatmap.pictures.grate import Panel
@@ -50,12 +50,7 @@ def _at_heading(place: Place, clock: float) -> Affine2D:
 def _draw_outline(
     panel: Panel, food: Footprint, place: Place, clock: float, style: str | tuple[int, tuple[float, float]]
 ) -> None:
-    (x_mm, y_mm), sides, angle = place.centre_mm, (food.width_mm, food.length_mm), -30.0 * clock
-    if food.shape == "ellipse":
-        patch: Ellipse | Rectangle = Ellipse((x_mm, y_mm), *sides, angle=angle)
-    else:
-        corner = (x_mm - 0.5 * sides[0], y_mm - 0.5 * sides[1])
-        patch = Rectangle(corner, *sides, angle=angle, rotation_point="center")
+    patch = Ellipse(place.centre_mm, food.width_mm, food.length_mm, angle=-30.0 * clock)
     patch.set(fill=False, edgecolor=INK, linewidth=3.2, linestyle=style, zorder=6.2, path_effects=halo(6.2))
     patch.set_gid("outline")
     panel.axes.add_patch(patch)

@@ -1,4 +1,4 @@
-"""The outline of the food: its size, its shape, its headings by the clock, and what it overlaps."""
+"""The outline of the food, an ellipse: its size, its headings by the clock, and what it overlaps."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -14,12 +13,8 @@ from numpy.typing import ArrayLike
 from heatmap.errors import InputError
 from heatmap.units import Display, FloatArray
 
-Shape = Literal["ellipse", "rectangle"]
-
 #: Radial and angular nodes of the rule for a disc: exact for polynomials of degree 11.
 _RADIAL, _ANGULAR = 4, 12
-#: Nodes along each side of a rectangle: exact for degree 11 in each direction.
-_ALONG_SIDE = 6
 #: Points on the edge, where the hottest and the coldest of the contact mostly are.
 _ON_EDGE = 24
 #: Directions in which a gap between two outlines is looked for, 10° apart, besides the axes of both.
@@ -34,25 +29,21 @@ class Footprint:
     ----------
     length_mm, width_mm : float
         Along the heading and across it.
-    shape : {"ellipse", "rectangle"}
     """
 
     length_mm: float
     width_mm: float
-    shape: Shape = "ellipse"
 
     def __post_init__(self) -> None:
         """Refuse what is no outline."""
         for name, value in (("length", self.length_mm), ("width", self.width_mm)):
             if not 0.0 < value < math.inf:
                 raise InputError(f"the {name} of the food is {value:g}; it must be above 0")
-        if self.shape not in ("ellipse", "rectangle"):
-            raise InputError(f'the shape of the food is "{self.shape}"; it must be ellipse or rectangle')
 
     @property
     def is_round(self) -> bool:
         """Whether every heading is the same."""
-        return self.shape == "ellipse" and math.isclose(self.length_mm, self.width_mm)
+        return math.isclose(self.length_mm, self.width_mm)
 
     def size_text(self, display: Display) -> str:
         """Return the size in words: "7.5 x 5 in"."""
@@ -64,14 +55,13 @@ class Footprint:
 
         Notes
         -----
-        The support function of a convex set: with a and b the parts of the half axes in a direction,
-        √(a² + b²) for an ellipse and |a| + |b| for a rectangle.
+        The support function of an ellipse: √(a² + b²), with a and b the parts of the half axes in a direction.
         """
         along, across = _axes(heading)
         towards = np.asarray(directions, dtype=np.float64)
         a = np.abs(towards @ along) * 0.5 * self.length_mm
         b = np.abs(towards @ across) * 0.5 * self.width_mm
-        return np.hypot(a, b) if self.shape == "ellipse" else np.asarray(a + b)
+        return np.hypot(a, b)
 
     def half_extent_mm(self, headings: tuple[float, ...]) -> tuple[float, float]:
         """Return how far the outlines at all headings together reach to the right and away from the cook."""
@@ -84,11 +74,10 @@ class Footprint:
 
         Notes
         -----
-        Disc: Gauss-Legendre in the squared radius times equal angles, exact for polynomials up to degree 11
-        (A. H. Stroud, Approximate Calculation of Multiple Integrals, 1971, section 2.6, from memory).
-        Rectangle: the product of two Gauss-Legendre rules. The weights add up to one.
+        Gauss-Legendre in the squared radius times equal angles, exact for polynomials up to degree 11 (A. H. Stroud,
+        Approximate Calculation of Multiple Integrals, 1971, section 2.6, from memory). The weights add up to one.
         """
-        unit, weights = _disc_rule() if self.shape == "ellipse" else _square_rule()
+        unit, weights = _disc_rule()
         points = [self._turned(unit, heading) for heading in headings]
         return np.concatenate(points), np.tile(weights, len(headings)) / len(headings)
 
@@ -96,8 +85,6 @@ class Footprint:
         """Return points on the edge, about the centre, at all headings (n, 2)."""
         angle = 2.0 * np.pi * np.arange(_ON_EDGE) / _ON_EDGE
         unit = np.column_stack([np.cos(angle), np.sin(angle)])
-        if self.shape == "rectangle":
-            unit = unit / np.abs(unit).max(axis=1, keepdims=True)
         return np.concatenate([self._turned(unit, heading) for heading in headings])
 
     def _turned(self, unit: FloatArray, heading: float) -> FloatArray:
@@ -147,13 +134,6 @@ def _disc_rule() -> tuple[FloatArray, FloatArray]:
     angle = 2.0 * np.pi * (np.arange(_ANGULAR) + 0.5) / _ANGULAR
     x, y = np.outer(radius, np.cos(angle)), np.outer(radius, np.sin(angle))
     return np.column_stack([x.ravel(), y.ravel()]), np.repeat(0.5 * weights, _ANGULAR) / _ANGULAR
-
-
-@lru_cache(maxsize=1)
-def _square_rule() -> tuple[FloatArray, FloatArray]:
-    nodes, weights = np.polynomial.legendre.leggauss(_ALONG_SIDE)
-    x, y = np.meshgrid(nodes, nodes)
-    return np.column_stack([x.ravel(), y.ravel()]), 0.25 * np.outer(weights, weights).ravel()
 
 
 def read_size(text: str) -> tuple[float, float]:

@@ -10,18 +10,14 @@ from heatmap.decisions.placement import Footprint, heading_text, read_headings, 
 from heatmap.errors import InputError
 
 ELLIPSE = Footprint(length_mm=190.0, width_mm=125.0)
-RECTANGLE = Footprint(length_mm=190.0, width_mm=125.0, shape="rectangle")
 CLOCK = (12.0, 1.0, 2.5, 3.0, 7.0, 10.0)
 
 
-# Second moments of plane areas over their area: ellipse with half axes a, b: a²/4 along a; rectangle of sides
-# l, w: l²/12 along l. J. M. Gere, Mechanics of Materials, appendix D (from memory).
-@pytest.mark.parametrize(
-    ("food", "along", "across"),
-    [(ELLIPSE, 95.0**2 / 4, 62.5**2 / 4), (RECTANGLE, 190.0**2 / 12, 125.0**2 / 12)],
-)
-def test_published_second_moments_of_area(food: Footprint, along: float, across: float) -> None:
-    points, weights = food.area_rule_mm((12.0,))
+# Second moments of plane areas over their area: ellipse with half axes a, b: a²/4 along a. J. M. Gere, Mechanics of
+# Materials, appendix D (from memory).
+def test_published_second_moments_of_area() -> None:
+    along, across = 95.0**2 / 4, 62.5**2 / 4
+    points, weights = ELLIPSE.area_rule_mm((12.0,))
     assert weights.sum() == pytest.approx(1.0, abs=1e-12)
     assert weights @ points == pytest.approx([0.0, 0.0], abs=1e-9)
     assert weights @ points**2 == pytest.approx([across, along], rel=1e-12)  # 12: length straight away, along y
@@ -51,9 +47,9 @@ def test_headings_go_by_the_clock() -> None:
     assert share @ (both[:, 0] * both[:, 1]) == pytest.approx(0.0, abs=1e-9)
 
 
-@pytest.mark.parametrize("food", [ELLIPSE, RECTANGLE])
 @pytest.mark.parametrize("heading", CLOCK)
-def test_edge_lies_on_the_outline_and_the_area_within(food: Footprint, heading: float) -> None:
+def test_edge_lies_on_the_outline_and_the_area_within(heading: float) -> None:
+    food = ELLIPSE
     angle = np.linspace(0, 2 * np.pi, 721)
     directions = np.column_stack([np.cos(angle), np.sin(angle)])
     reach = food.reach_mm(heading, directions)
@@ -68,35 +64,32 @@ def test_agrees_with_the_distance_of_circles() -> None:
     assert plate.gaps_mm(apart, (12.0,), (2.0,)) == pytest.approx([-50.0, 0.0, 30.0], abs=0.6)
 
 
-@pytest.mark.parametrize("food", [ELLIPSE, RECTANGLE])
-def test_agrees_with_points_of_both_outlines(food: Footprint) -> None:
+def test_agrees_with_points_of_both_outlines() -> None:
     """A gap means no point of one lies in the other, an overlap that one does, at random places."""
     rng = np.random.default_rng(5)
     wrong = 0
     for _ in range(300):
         apart = rng.uniform(-220.0, 220.0, 2)
         mine, other = rng.uniform(1.0, 13.0, 2)
-        gap = float(food.gaps_mm(apart, (mine,), (other,)))
-        overlap = _overlap(food, apart, mine, other)
+        gap = float(ELLIPSE.gaps_mm(apart, (mine,), (other,)))
+        overlap = _overlap(apart, mine, other)
         assert not (gap > 0 and overlap)
         wrong += gap < -3.0 and not overlap
     assert wrong == 0
 
 
-def _overlap(food: Footprint, apart: np.ndarray, mine: float, other: float) -> bool:
+def _overlap(apart: np.ndarray, mine: float, other: float) -> bool:
     """Look for a point of a fine grid over one outline inside the other."""
     side = np.linspace(-1.0, 1.0, 81)
     unit = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
-    if food.shape == "ellipse":
-        unit = unit[(unit**2).sum(axis=1) <= 1.0]
+    unit = unit[(unit**2).sum(axis=1) <= 1.0]
     angle = np.radians(30.0 * mine)
     along, across = np.array([np.sin(angle), np.cos(angle)]), np.array([np.cos(angle), -np.sin(angle)])
     points = 95.0 * unit[:, :1] * along + 62.5 * unit[:, 1:] * across - apart
     angle = np.radians(30.0 * other)
     a = points @ [np.sin(angle), np.cos(angle)] / 95.0
     b = points @ [np.cos(angle), -np.sin(angle)] / 62.5
-    inside = a**2 + b**2 <= 1.0 if food.shape == "ellipse" else np.maximum(np.abs(a), np.abs(b)) <= 1.0
-    return bool(inside.any())
+    return bool((a**2 + b**2 <= 1.0).any())
 
 
 @pytest.mark.parametrize(
@@ -146,5 +139,3 @@ def test_outlines_that_cannot_be() -> None:
     for size in (0.0, -1.0, np.nan, np.inf):
         with pytest.raises(InputError, match="the length of the food is"):
             Footprint(length_mm=size, width_mm=10.0)
-    with pytest.raises(InputError, match="must be ellipse or rectangle"):
-        Footprint(length_mm=10.0, width_mm=10.0, shape="star")  # type: ignore[arg-type]

@@ -228,11 +228,7 @@ def test_unsure_of_the_lead_says_so() -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_always_inside_the_rim_and_apart(bumpy: Assessment, seed: int) -> None:
     rng = np.random.default_rng(seed)
-    food = Footprint(
-        length_mm=rng.uniform(30.0, 380.0),
-        width_mm=rng.uniform(30.0, 380.0),
-        shape="ellipse" if seed % 2 else "rectangle",
-    )
+    food = Footprint(length_mm=rng.uniform(30.0, 380.0), width_mm=rng.uniform(30.0, 380.0))
     headings = ((), (float(rng.uniform(1, 13)),), (2.0, 10.0))[seed % 3]
     try:
         placement = find_places(bumpy, Wanted(footprint=food, headings=headings))
@@ -294,8 +290,8 @@ def test_turns_on_a_mirrored_grate_lie_on_both_sides() -> None:
 
 
 def test_four_are_found_where_only_a_tight_packing_fits(bumpy: Assessment) -> None:
-    """Two rows of two rectangles barely fit: most first places would block the others."""
-    tight = Footprint(length_mm=192.0, width_mm=267.0, shape="rectangle")
+    """Two rows of two barely fit: most first places would block the others."""
+    tight = Footprint(length_mm=192.0, width_mm=267.0)
     placement = find_places(bumpy, Wanted(footprint=tight, headings=(12,), turns=4))
     assert placement.fresh_count == 4
     assert min(gaps(placement.places, tight)) >= GAP_MM - 1e-6
