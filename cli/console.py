@@ -62,6 +62,14 @@ def harmless(text: str) -> str:
     return text if text.isprintable() else _FOLLOWED.sub(lambda found: found[1] or " ", text)
 
 
+def is_terminal(stream: Any = None) -> bool:
+    """Tell whether somebody sits at the stream."""
+    try:
+        return bool((stream or sys.stdin).isatty())
+    except (ValueError, AttributeError):
+        return False
+
+
 def answer(*lines: str) -> None:
     """Print an answer to stdout."""
     for line in lines:

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cli import console
+from cli.console import is_terminal
 from cli.food import USUAL_HEADING, USUAL_TURNS
 from cli.output import GRILL, Output
-from cli.take_inputs import is_terminal
 from heatmap.errors import HeatmapError, InputError
 from heatmap.words.grill import WHAT_GOES_ON, food_kept_sentence
 

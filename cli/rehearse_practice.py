@@ -13,11 +13,11 @@ import numpy as np
 
 import heatmap.words.rehearsal as said
 from cli import console
+from cli.console import is_terminal
 from cli.food import NOTHING_SAID
 from cli.map import show
 from cli.output import Output, save_picture
 from cli.table import framed
-from cli.take_inputs import is_terminal
 from heatmap.assessment import Assessment, Cells, assess
 from heatmap.correct import close_up_mm
 from heatmap.decisions.decision import Decision, decide

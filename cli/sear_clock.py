@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import heatmap.words.clock as said
 from cli import console
 from cli.big_letters import show_large
-from cli.take_inputs import is_terminal
+from cli.console import is_terminal
 from heatmap.errors import InputError, ReadingError
 from heatmap.words.phrases import TAKE_OFF
 

@@ -110,8 +110,8 @@ def command(plan: Plan) -> None:
     Example: gratemap take --bell
     """
     from cli import console
+    from cli.console import is_terminal
     from cli.take_begin import begin, now
-    from cli.take_inputs import is_terminal
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
 

@@ -11,8 +11,9 @@ import typer
 
 import heatmap.words.sitting as said
 from cli.big_letters import show_large
+from cli.console import is_terminal
 from cli.take_begin import begin, last_marks, lid_from, marks_in_order, now
-from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, Stop, is_terminal
+from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, Stop
 from cli.take_screen import Screen
 from heatmap.errors import LogError, ReadingError
 from heatmap.readings.reading import Reading, group_rounds

@@ -5,7 +5,6 @@ from __future__ import annotations
 import queue
 import select
 import signal
-import sys
 import threading
 from collections import deque
 from collections.abc import Iterator
@@ -169,11 +168,3 @@ def signals_into(inputs: Inputs) -> Iterator[None]:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler if handler is not None else signal.SIG_DFL)
-
-
-def is_terminal(stream: Any = None) -> bool:
-    """Tell whether somebody sits at the stream."""
-    try:
-        return bool((stream or sys.stdin).isatty())
-    except (ValueError, AttributeError):
-        return False

@@ -8,10 +8,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import heatmap.words.sitting as said
+from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_asking import Asking
 from cli.take_begin import begin_next, now, recheck_walk
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortFailed, Stop, is_terminal, signals_into
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortFailed, Stop, signals_into
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
