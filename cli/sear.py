@@ -82,7 +82,8 @@ def command(
     piece = test_piece(described, food, rails, tested, peak, outcome)
     asked, lesson = asked_sear(described, rails, files.readings, food, piece)
     plan = asked.plan(rails)
-    decision = None if assessment is None else decide_now(assessment, files.readings, food, asked)
+    if assessment is not None:
+        decision = decide_now(assessment, files.readings, food, asked)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if picture is not None:
@@ -92,11 +93,11 @@ def command(
         save_picture(sensitivity(sear_curves(asked, rails), rails, seconds), picture)
     if as_json:
         document = sear_document(described, asked.food, rails, plan, lesson, rail_from)
-        if assessment is not None and decision is not None:
+        if assessment is not None:
             document["decision"] = decision_document(assessment, decision)
         console.answer_json(document)
         return
-    first = "" if assessment is None or decision is None else decision_sentence(assessment, decision)
+    first = "" if assessment is None else decision_sentence(assessment, decision)
     more = sear_why_lines(described, asked.food, rails, rail_from, plan)
     console.answer_brief(sear_lines(first, described, asked.food, plan, lesson), 6, more, why=why)
     if clock:

@@ -34,8 +34,8 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     if marks := session.marks_known():
         console.talk(marks)
     if plan.recheck:
-        recheck_walk(group_rounds(log.readings), session)
-        console.talk(said.recheck_from_pipe_sentence(session.walk.order))
+        full = recheck_walk(group_rounds(log.readings), session)
+        console.talk(said.recheck_sentence(full, session.walk.order))
     session.by_hand = False
     sitting = Sitting(session, log, now)
     sitting.look_back()

@@ -50,11 +50,6 @@ def recheck_sentence(full: int, labels: Sequence[str]) -> str:
     return f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do."
 
 
-def recheck_from_pipe_sentence(labels: Sequence[str]) -> str:
-    """Say where the numbers of a re-check from a pipe go."""
-    return f"Re-check: numbers without a position go to {', '.join(labels)}, in this order."
-
-
 def preheat_sentence(labels: Sequence[str]) -> str:
     """Say how to follow the preheat."""
     return f"Preheat: shoot {joined(labels)} in turn, half a minute apart; done (*) goes to the map at once."
