@@ -71,7 +71,11 @@ def test_pictures_are_drawn_whatever_a_notebook_asks_for(samples):
 
 
 def test_ctrl_c_while_it_starts_says_nothing(tmp_path):
-    """While the command line itself is imported: the moment is made sure of by what is imported first."""
-    (tmp_path / "typer.py").write_text("import os, signal\nos.kill(os.getpid(), signal.SIGINT)\n")
+    """While the command line itself is imported: the moment is made sure of by what is imported first.
+
+    A shell that runs the tests in the background has them ignore Ctrl-C; the command must not.
+    """
+    heard = "signal.signal(signal.SIGINT, signal.default_int_handler)"
+    (tmp_path / "typer.py").write_text(f"import os, signal\n{heard}\nos.kill(os.getpid(), signal.SIGINT)\n")
     done = shell(tmp_path, "gratemap map", PYTHONPATH=f"{tmp_path}:{ROOT}")
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
