@@ -1,6 +1,5 @@
 """Pictures: every function returns a matplotlib Figure; nothing is shown and no state is kept."""
 
-import heatmap.pictures.without_help  # noqa: F401 (before what follows loads matplotlib)
 from heatmap.pictures.difference import difference_map
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import evenness_history
