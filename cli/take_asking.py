@@ -12,7 +12,7 @@ import typer
 import heatmap.words.sitting as said
 from cli.big_letters import show_large
 from cli.console import is_terminal
-from cli.take_begin import begin, last_marks, lid_from, marks_in_order, now
+from cli.take_begin import begin, last_marks, lid_from, marks_answered, now
 from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, Stop
 from cli.take_screen import Screen
 from heatmap.errors import LogError, ReadingError
@@ -179,7 +179,7 @@ class Asking(Audience):
         last = last_marks(self.sitting.earlier)
         marks = self._answered(
             said.knobs_question(unknown, last),
-            lambda text: marks_in_order(text, unknown, last),
+            lambda text: marks_answered(text, self.grill, unknown, last),
             above=max(burner.high for burner in unknown),
             until_shot=False,
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Literal
@@ -154,20 +155,27 @@ def last_marks(rounds: Sequence[Round]) -> dict[str, float]:
     return marks
 
 
-def marks_in_order(text: str, burners: Sequence[Burner], last: dict[str, float]) -> dict[str, float]:
-    """Read one mark for each burner, in order; nothing typed means the last known ones.
+def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dict[str, float]) -> dict[str, float]:
+    """Read one mark for each burner, in order or by name; nothing typed means the last known ones.
 
     Raises
     ------
     ReadingError
         When they are too few or too many, or no marks.
     """
-    words = text.replace("=", " ").split()
-    if not words:
-        return {burner.name: last[burner.name] for burner in burners if burner.name in last}
-    if len(words) != len(burners):
+    known = {burner.name: last[burner.name] for burner in burners if burner.name in last}
+    words = re.split(r",?\s+", text.replace("=", " ").strip())
+    if not any(words):
+        return known
+    by_name = words[0].casefold() in {burner.name.split()[0].casefold() for burner in burners}
+    marks = known | marks_in(" ".join(text.split()), grill) if by_name else {}
+    count = len(marks) if by_name else len(words)
+    if count != len(burners):
         names = ", ".join(burner.name for burner in burners)
-        raise ReadingError(f"that is {len(words)} of {len(burners)} marks; type one each for {names}, like 6.5 6 6.5")
+        like = " ".join(burner.mark_text(burner.high) for burner in burners)
+        raise ReadingError(f"that is {count} of {len(burners)} marks; type one each for {names}, like {like}")
+    if by_name:
+        return marks
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 

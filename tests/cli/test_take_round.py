@@ -9,7 +9,7 @@ import pytest
 
 from cli import take_asking, take_round
 from cli.take import Plan
-from cli.take_begin import begin, marks_in_order
+from cli.take_begin import begin, marks_answered
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError
@@ -157,12 +157,18 @@ def test_what_the_command_line_says_is_checked(knob_grill, options, words):
         begin(plan, grill, (), START)
 
 
-def test_marks_in_order(knob_grill):
-    burners = load_grill(knob_grill / "grill.toml").burners
-    assert marks_in_order("6 7", burners, {}) == {"left": 6.0, "right": 7.0}
-    assert marks_in_order(" ", burners, {"left": 3.0}) == {"left": 3.0}
-    with pytest.raises(ReadingError, match="1 of 2 marks"):
-        marks_in_order("6", burners, {})
+def test_marks_are_answered_in_order_or_by_name(knob_grill):
+    grill = load_grill(knob_grill / "grill.toml")
+
+    def answered(text, **last):
+        return marks_answered(text, grill, grill.burners, last)
+
+    assert answered("6 7") == answered("6, 7") == answered("right 7, left 6") == {"left": 6.0, "right": 7.0}
+    assert answered("Left 6", right=2.0) == {"left": 6.0, "right": 2.0}
+    assert answered(" ", left=3.0) == {"left": 3.0}
+    for few in ("6", "left 6"):
+        with pytest.raises(ReadingError, match="1 of 2 marks; type one each for left, right, like 10 10"):
+            answered(few)
 
 
 def test_a_gun_that_shows_words_leaves_no_number(plain_grill, clock):
