@@ -141,8 +141,6 @@ class Intake:
     def __init__(self, parse: Callable[[str], PortItem], settler: Settler | None = None) -> None:
         """Start with nothing received."""
         self.parse, self.settler = parse, settler
-        #: How many lines were no readings.
-        self.rejected = 0
         self._lines = LineAssembler()
 
     def feed(self, chunk: Chunk, at_s: float = 0.0) -> list[PortItem]:
@@ -153,9 +151,7 @@ class Intake:
             self.next_place()
         lines += self._lines.feed(chunk.data)
         read = (self._settled(self.parse(line) if isinstance(line, str) else line, at_s) for line in lines)
-        items = [item for item in read if item is not None]
-        self.rejected += sum(isinstance(item, Rejected) for item in items)
-        return items
+        return [item for item in read if item is not None]
 
     def next_place(self) -> None:
         """The gun is on another place now; only matters for guns that stream."""

@@ -71,7 +71,7 @@ def test_a_round_that_came_before_the_keyboard_was_found_missing_is_over_all_the
         inputs.put(Arrived(shots=Shots(items=(shot,)), rejected=(), notice=""))
     inputs.put(NoMoreLines())
     with ReadingsLog(plan.readings_file, grill) as log:
-        take_round.Taking(plan, grill, log, inputs, SimpleNamespace(rejected=0)).run()
+        take_round.Taking(plan, grill, log, inputs, SimpleNamespace()).run()
     assert len(read_readings(plan.readings_file, grill).readings) == 12
 
 

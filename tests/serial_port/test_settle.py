@@ -119,4 +119,3 @@ def test_in_the_intake_a_stream_is_counted_and_over_range_is_a_new_place(grill: 
     first = items[0]
     assert isinstance(first, Shot)
     assert first.shown_c == pytest.approx(300.0)
-    assert intake.rejected == 0
