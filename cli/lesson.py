@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from cli import console
 from cli.food import FoodSaid
@@ -70,7 +70,7 @@ def learned(
     InputError
         When it cannot be as it was said.
     """
-    from heatmap.sear import learn_from_outcome, learn_from_test
+    from heatmap.sear import learn_from_test
 
     like = food.piece(grill)
     on = replace(
@@ -79,14 +79,20 @@ def learned(
         start_centre_c=like.start_centre_c if piece.start_c is None else piece.start_c,
     )
     under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
-    beliefs = None if before is None else before.beliefs
-    known: Any = {"tested_seconds": piece.turns_s, "sides": food.sides, "beliefs": beliefs}
     wanted_c = food.target_c(grill) if piece.wanted_c is None else piece.wanted_c
-    if piece.peak_c is not None:
-        return learn_from_test(on, under, peak_c=piece.peak_c, **known)
-    if piece.outcome and wanted_c is not None:
-        return learn_from_outcome(on, under, outcome=piece.outcome, wanted_c=wanted_c, **known)
-    return before
+    outcome = piece.outcome if piece.peak_c is None else None
+    peak_c = wanted_c if outcome else piece.peak_c
+    if peak_c is None:
+        return before
+    return learn_from_test(
+        on,
+        under,
+        tested_seconds=piece.turns_s,
+        peak_c=peak_c,
+        outcome=outcome,
+        sides=food.sides,
+        beliefs=None if before is None else before.beliefs,
+    )
 
 
 def asked_sear(

@@ -6,7 +6,6 @@ from heatmap.sear.lesson import (
     Lesson,
     Outcome,
     check_test_piece,
-    learn_from_outcome,
     learn_from_test,
 )
 from heatmap.sear.plan import Crust, SearPlan, Sensitivity, plan_sear, seconds_over_rails
@@ -30,7 +29,6 @@ __all__ = [
     "Sensitivity",
     "Unknown",
     "check_test_piece",
-    "learn_from_outcome",
     "learn_from_test",
     "plan_sear",
     "recovery",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -68,11 +68,12 @@ def learn_from_test(
     *,
     tested_seconds: tuple[float, ...],
     peak_c: float,
-    peak_sd_c: float = PROBE_SD_C,
+    outcome: Outcome | None = None,
+    peak_sd_c: float | None = None,
     sides: str = "AABB",
     beliefs: Beliefs | None = None,
 ) -> Lesson:
-    """Take in the peak of a test piece: one area-averaged conductance, and what else all pieces share.
+    """Take in what came of a test piece: one area-averaged conductance, and what else all pieces share.
 
     Parameters
     ----------
@@ -80,9 +81,12 @@ def learn_from_test(
         The test piece and the rails it lay on; not those of the piece that counts.
     tested_seconds : tuple of float
         Length of each of its turns [s].
-    peak_c, peak_sd_c : float
-        Highest centre measured in its rest [°C] and the standard deviation of that;
-        :func:`peak_from_doneness` gives both for a word.
+    peak_c : float
+        Highest centre measured in its rest [°C]; with an outcome the one that was wanted.
+    outcome : {"under", "right", "over"}, optional
+        What was said of it, held against that peak, where none was measured.
+    peak_sd_c : float, optional
+        Standard deviation of the peak, a probe's or an eye's when not given.
     sides : str
         ``"AABB"`` or ``"ABAB"``.
     beliefs : Beliefs, optional
@@ -106,97 +110,70 @@ def learn_from_test(
     pieces share, such as a rail error common to both, therefore cancels to the extent that it acts alike on
     both.
 
+    "Right" is a peak as wanted, as far as an eye can tell. "Under" says only that the peak lies below: a normal
+    forecast m ± s cut off at the wanted T has the mean m - s h and the variance s² (1 - a h - h²), with
+    a = (T - m)/s and h = φ(a)/Φ(a) [2]_, and the unknowns follow as far as they move the peak. So the peak expected
+    of the same seconds never rises after "under", nor falls after "over", and lies on the side that was seen.
+
     References
     ----------
-    B. M. Bell and F. W. Cathey, "The iterated Kalman filter update as a Gauss-Newton method", *IEEE
-    Transactions on Automatic Control* 38 (1993), 294-297.
+    .. [1] B. M. Bell and F. W. Cathey, "The iterated Kalman filter update as a Gauss-Newton method", *IEEE
+       Transactions on Automatic Control* 38 (1993), 294-297.
+    .. [2] N. L. Johnson, S. Kotz, N. Balakrishnan, Continuous Univariate Distributions, vol. 1 (1994), section 13.10,
+       from memory.
     """
     check_test_piece(tested_seconds, peak_c, start_c=food.start_centre_c, rail_c=rails.rail_c, units=food.units)
+    if peak_sd_c is None:
+        peak_sd_c = PROBE_SD_C if outcome is None else WORD_SD_C
     if not peak_sd_c > 0.0:
         raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
     known = Beliefs.before_any_test() if beliefs is None else beliefs
     linear = _forecast(food, rails, known, tested_seconds, sides, peak_sd_c)
+    side = {"under": 1.0, "over": -1.0}.get(outcome or "", 0.0)
     expected, slopes, noise = linear(np.zeros(len(known.mean)))
-    spread = float(np.sqrt(slopes @ slopes + noise**2))
-    _check_possible(food, tested_seconds, peak_c, expected, spread)
-    moved = slopes * (peak_c - expected) / (slopes @ slopes + noise**2)
-    at_moved, slopes, noise = linear(moved)
-    gain = slopes / (slopes @ slopes + noise**2)
-    moved = gain * (peak_c - at_moved + slopes @ moved)
-    left = float(noise / np.sqrt(slopes @ slopes + noise**2))
-    unexplained_c = peak_c - expected if abs(peak_c - expected) > UNEXPLAINED * spread else 0.0
-    lesson = _lesson(rails, known, moved, np.eye(len(moved)) - np.outer(gain, slopes), left)
-    return replace(lesson, determined=lesson.determined and not unexplained_c, unexplained_c=unexplained_c)
+    first_off = (peak_c - expected) / _spread(slopes, noise)
+    if abs(first_off) > IMPOSSIBLE and side * first_off <= 0.0:
+        raise _impossible(food, tested_seconds, peak_c, expected, _spread(slopes, noise))
+    unexplained = side == 0.0 and abs(first_off) > UNEXPLAINED
+    unexplained_c = peak_c - expected if unexplained else 0.0
+    moved, share = _moved(peak_c - expected, slopes, noise, side)
+    expected, slopes, noise = linear(moved)  # about the best estimate, and solved again there
+    moved, share = _moved(peak_c - expected + float(slopes @ moved), slopes, noise, side)
+    if side:
+        for _ in range(_SEEN_STEPS):  # the cook saw it: the same seconds do not do
+            expected, slopes, noise = linear(moved)
+            if side * (expected - peak_c) <= 0.0:
+                break
+            moved = moved - slopes * (expected - peak_c + side * _SEEN_C) / max(float(slopes @ slopes), 1e-9)
+    known_part = share * np.outer(slopes, slopes) / _spread(slopes, noise) ** 2
+    left = float(np.sqrt(max(1.0 - np.trace(known_part), 0.0)))
+    covariance = known.directions @ (np.eye(len(moved)) - known_part) @ known.directions.T
+    learned = Beliefs(mean=known.mean + known.directions @ moved, covariance=0.5 * (covariance + covariance.T))
+    return Lesson(
+        beliefs=learned,
+        effective_conductance_w_m2k=effective_conductance(rails, learned),
+        spread_left=left,
+        determined=left <= LITTLE and not unexplained,
+        unexplained_c=unexplained_c,
+        outcome=outcome if side else None,
+    )
 
 
-def learn_from_outcome(
-    food: Food,
-    rails: Rails,
-    *,
-    tested_seconds: tuple[float, ...],
-    outcome: Outcome,
-    wanted_c: float,
-    sides: str = "AABB",
-    beliefs: Beliefs | None = None,
-) -> Lesson:
-    """Take in that a test piece came out under, right or over the centre that was wanted.
+def _spread(slopes: FloatArray, noise: float) -> float:
+    return float(np.sqrt(slopes @ slopes + noise**2))
 
-    Parameters
-    ----------
-    food, rails, tested_seconds, sides, beliefs
-        As in :func:`learn_from_test`.
-    outcome : {"under", "right", "over"}
-    wanted_c : float
-        Highest centre in the rest that was wanted [°C].
 
-    Raises
-    ------
-    InputError
-        As :func:`learn_from_test`.
+def _moved(off_c: float, slopes: FloatArray, noise: float, side: float) -> tuple[FloatArray, float]:
+    """Return where a peak so far off moves the unknowns, and which share it takes off the variance along the slopes.
 
-    Notes
-    -----
-    "Right" is a peak as wanted, as far as an eye can tell. "Under" says only that the peak lies below: a normal
-    forecast m ± s cut off at the wanted T has the mean m - s h and the variance s² (1 - a h - h²), with
-    a = (T - m)/s and h = φ(a)/Φ(a) (N. L. Johnson, S. Kotz, N. Balakrishnan, Continuous Univariate Distributions, vol.
-    1 (1994), section 13.10, from memory), and the unknowns follow as far as they move the peak. So the peak expected
-    of the same seconds never rises after "under", nor falls after "over", and lies on the side that was seen.
+    `side` is 0 for a peak that was seen, 1 where it only lies below, -1 above.
     """
-    if outcome == "right":
-        return learn_from_test(
-            food,
-            rails,
-            tested_seconds=tested_seconds,
-            peak_c=wanted_c,
-            peak_sd_c=WORD_SD_C,
-            sides=sides,
-            beliefs=beliefs,
-        )
-    check_test_piece(tested_seconds, wanted_c, start_c=food.start_centre_c, rail_c=rails.rail_c, units=food.units)
-    known = Beliefs.before_any_test() if beliefs is None else beliefs
-    linear = _forecast(food, rails, known, tested_seconds, sides, WORD_SD_C)
-    sign = 1.0 if outcome == "under" else -1.0
-    expected, slopes, noise = linear(np.zeros(len(known.mean)))
-    moved, share = np.zeros(len(known.mean)), 0.0
-    for _ in range(2):  # about the best estimate, and solved again there
-        spread = float(np.sqrt(slopes @ slopes + noise**2))
-        middle = expected - float(slopes @ moved)
-        off = sign * (wanted_c - middle) / spread
-        if off < -IMPOSSIBLE:
-            _check_possible(food, tested_seconds, wanted_c, middle, spread)
-        hazard = math.exp(-0.5 * off**2) / math.sqrt(2.0 * math.pi) / (0.5 * math.erfc(-off / math.sqrt(2.0)))
-        share = min(max(hazard * (off + hazard), 0.0), 1.0)
-        moved = -sign * hazard / spread * slopes
-        expected, slopes, noise = linear(moved)
-    for _ in range(_SEEN_STEPS):  # the cook saw it: the same seconds do not do
-        if sign * (expected - wanted_c) <= 0.0:
-            break
-        moved = moved - slopes * (expected - wanted_c + sign * _SEEN_C) / max(float(slopes @ slopes), 1e-9)
-        expected, slopes, noise = linear(moved)
-    spread2 = float(slopes @ slopes + noise**2)
-    left = float(np.sqrt(max(1.0 - share * float(slopes @ slopes) / spread2, 0.0)))
-    kept = np.eye(len(moved)) - share * np.outer(slopes, slopes) / spread2
-    return replace(_lesson(rails, known, moved, kept, left), outcome=outcome)
+    spread = _spread(slopes, noise)
+    if not side:
+        return slopes * off_c / spread**2, 1.0
+    off = side * off_c / spread
+    hazard = math.exp(-0.5 * off**2) / math.sqrt(2.0 * math.pi) / (0.5 * math.erfc(-off / math.sqrt(2.0)))
+    return -side * hazard / spread * slopes, min(max(hazard * (off + hazard), 0.0), 1.0)
 
 
 def _forecast(
@@ -217,19 +194,6 @@ def _forecast(
         return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(seen_sd_c**2 + own @ own))
 
     return linear
-
-
-def _lesson(rails: Rails, known: Beliefs, moved: FloatArray, kept: FloatArray, left: float) -> Lesson:
-    """Return what is believed after a move along the directions, and a share of the spread along them kept."""
-    directions = known.directions
-    covariance = directions @ kept @ directions.T
-    learned = Beliefs(mean=known.mean + directions @ moved, covariance=0.5 * (covariance + covariance.T))
-    return Lesson(
-        beliefs=learned,
-        effective_conductance_w_m2k=effective_conductance(rails, learned),
-        spread_left=left,
-        determined=left <= LITTLE,
-    )
 
 
 def check_test_piece(
@@ -261,14 +225,14 @@ def check_test_piece(
         raise InputError(f"the peak of the test piece is {peak}; it must be above {start} and below {boiling}")
 
 
-def _check_possible(food: Food, seconds: tuple[float, ...], peak_c: float, expected_c: float, spread_c: float) -> None:
-    """Refuse a peak that no such piece comes near, whatever is not known of it."""
-    if abs(peak_c - expected_c) <= IMPOSSIBLE * spread_c:
-        return
+def _impossible(
+    food: Food, seconds: tuple[float, ...], peak_c: float, expected_c: float, spread_c: float
+) -> InputError:
+    """Return what is said to a peak that no such piece comes near, whatever is not known of it."""
     display = Display(food.units)
     low, high = (display.temperature(expected_c + sign * REACH * spread_c) for sign in (-1.0, 1.0))
     turns = ",".join(f"{one:g}" for one in seconds)
-    raise InputError(
+    return InputError(
         f"a test piece cannot have peaked at {display.temperature_text(peak_c)} after turns of {turns} s: about "
         f"{display.temperature_text(expected_c)} is expected ({low:.0f} to {high:.0f}); check the probe, the seconds, "
         "the start and the thickness"

@@ -22,7 +22,7 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     pure = (
         *(burner_advice.advise, burner_advice.advise_for, food_after.fit_after, next_spots.next_spots),
         *(placement.find_places, decision.decide, comparison.compare),
-        *(plan.plan_sear, lesson.learn_from_test, lesson.learn_from_outcome),
+        *(plan.plan_sear, lesson.learn_from_test),
     )
     with remembering({**dict.fromkeys(pure, ()), assess: ("known",)}), pytest.MonkeyPatch.context() as patch:
         patch.setitem(picture_bytes.__kwdefaults__, "dpi", 50.0)  # how fine a picture is, is asked of no command

@@ -13,7 +13,6 @@ from heatmap.sear import (
     Beliefs,
     Food,
     Rails,
-    learn_from_outcome,
     learn_from_test,
     plan_sear,
 )
@@ -169,7 +168,7 @@ def test_an_outcome_moves_the_seconds_the_right_way(tested, start_c):
     after = {
         outcome: plan_sear(food, rails, target_centre_c=58.0, turns=4, beliefs=told.beliefs)
         for outcome in ("under", "right", "over")
-        for told in [learn_from_outcome(food, rails, tested_seconds=(tested,) * 4, outcome=outcome, wanted_c=58.0)]
+        for told in [learn_from_test(food, rails, tested_seconds=(tested,) * 4, outcome=outcome, peak_c=58.0)]
     }
     assert after["under"].seconds_per_turn >= max(tested, before.seconds_per_turn) - 0.5
     assert after["over"].seconds_per_turn <= min(tested, before.seconds_per_turn) + 0.5
@@ -182,7 +181,7 @@ def test_an_outcome_moves_the_seconds_the_right_way(tested, start_c):
 def test_an_outcome_agrees_with_drawing_the_peak():
     """Beliefs are drawn, each with a peak of its own and an eye's error; the mean of those that came out under."""
     known = Beliefs.before_any_test()
-    told = learn_from_outcome(FOOD, RAILS, tested_seconds=(60.0,) * 4, outcome="under", wanted_c=58.0)
+    told = learn_from_test(FOOD, RAILS, tested_seconds=(60.0,) * 4, outcome="under", peak_c=58.0)
     linear = _forecast(FOOD, RAILS, known, (60.0,) * 4, "AABB", WORD_SD_C)
     peak_c, slopes, noise_c = linear(np.zeros(len(known.mean)))
     random = np.random.default_rng(4)
