@@ -258,7 +258,7 @@ def sear_document(
                 "step": display.difference(item.step) if item.unit == "°C" else display.length(item.step),
                 "unit": display.degrees if item.unit == "°C" else display.lengths,
             }
-            for item in plan.sensitivities
+            for item in plan.worth
         ],
         "warning": roasts_sentence(plan, display) or None,
         "assumptions": list(assumption_sentences(food, rails)),

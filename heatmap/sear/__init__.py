@@ -8,7 +8,7 @@ from heatmap.sear.lesson import (
     check_test_piece,
     learn_from_test,
 )
-from heatmap.sear.plan import Crust, SearPlan, Sensitivity, plan_sear, seconds_over_rails
+from heatmap.sear.plan import Crust, SearPlan, Worth, plan_sear, seconds_over_rails
 from heatmap.sear.rails import Rails, Recovery, recovery
 from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs, Unknown
@@ -26,8 +26,8 @@ __all__ = [
     "Recovery",
     "SearPlan",
     "SearedPiece",
-    "Sensitivity",
     "Unknown",
+    "Worth",
     "check_test_piece",
     "learn_from_test",
     "plan_sear",

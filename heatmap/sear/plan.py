@@ -22,6 +22,7 @@ from heatmap.units import FloatArray
 LONGEST_TURN_S = 240.0
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 CURVE_POINTS = 10
+_AROUND = (0.85, 1.0, 1.15)  # of about the seconds: a parabola through their peaks gives them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +44,7 @@ class Crust:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sensitivity:
+class Worth:
     """What a change in what was given is worth, in seconds a turn.
 
     Attributes
@@ -95,7 +96,7 @@ class SearPlan:
         What becomes of the outside.
     recovery : Recovery
         How far one turn cools the rails under the food, and how long they need to come back.
-    sensitivities : tuple of Sensitivity
+    worth : tuple of Worth
         For rails, thickness and start.
     cautions : tuple of str
         About the food, as :func:`heatmap.words.cautions.for_food` has them.
@@ -113,7 +114,7 @@ class SearPlan:
     effective_conductance_w_m2k: float
     crust: Crust
     recovery: Recovery
-    sensitivities: tuple[Sensitivity, ...]
+    worth: tuple[Worth, ...]
     cautions: tuple[str, ...]
 
     @property
@@ -147,28 +148,38 @@ def plan_sear(
     known = Beliefs.before_any_test() if beliefs is None else beliefs
     faces = sides_of(turns, sides)
     about = _about_seconds(food, rails, target_centre_c, faces, known)
-    batch = _Batch(food, rails, faces, known, about)
-    seconds = batch.seconds_for(target_centre_c)
-    low, high = batch.peak_changes()
-    rate = batch.peak_rate(seconds)
+    lengths = about * np.array(_AROUND)
+    # All runs of the plan: three lengths of turn, every unknown up and down, the steps told to the cook.
+    nominal = Cases.alike(known, np.repeat(lengths[:, None], len(faces), axis=1))
+    base = Cases.alike(known, np.full((1, len(faces)), about))
+    spread = base.common_moves(REACH * known.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
+    told = base.own_moves([step for _, step, _ in TOLD_STEPS])
+    seared = run(food, rails, nominal.beside(spread).beside(told), faces)
+    seconds = _on_parabola(lengths, seared.peak_centre_c[:3], target_centre_c)
+
+    def at_seconds(values: FloatArray) -> float:
+        return float(np.polyval(np.polyfit(lengths, values[:3], 2), seconds))
+
+    changes = seared.peak_centre_c - seared.peak_centre_c[1]
+    low, high = _one_sided(changes[3:-6], len(known.mean))
+    rate = float(np.polyval(np.polyder(np.polyfit(lengths, seared.peak_centre_c[:3], 2)), seconds))
     rise = target_centre_c - food.start_centre_c
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
-    peak = batch.at(seconds, batch.seared.peak_centre_c)
-    drop = batch.at(seconds, batch.seared.rail_drop_c)
+    peak = at_seconds(seared.peak_centre_c)
     return SearPlan(
         seconds_per_turn=seconds,
         seconds_low=seconds * max(1.0 - high / rise, 0.0) ** power,
         seconds_high=seconds * (1.0 + low / rise) ** power,
         turns=turns,
-        pull_centre_c=batch.at(seconds, batch.seared.pull_centre_c),
+        pull_centre_c=at_seconds(seared.pull_centre_c),
         peak_centre_c=peak,
         peak_low_c=peak - low,
         peak_high_c=peak + high,
-        rest_s=batch.at(seconds, batch.seared.peak_after_s),
+        rest_s=at_seconds(seared.peak_after_s),
         effective_conductance_w_m2k=effective_conductance(rails, known),
-        crust=batch.crust(),
-        recovery=recovery(rails, drop),
-        sensitivities=batch.sensitivities(rate),
+        crust=_crust(seared, rails),
+        recovery=recovery(rails, at_seconds(seared.rail_drop_c)),
+        worth=_worth(changes[-6:], rate),
         cautions=cautions.for_food(food.kind, target_centre_c),
     )
 
@@ -194,7 +205,7 @@ def seconds_over_rails(
     seconds, peaks = _coarse_curve(food, rails, own, faces, known)
     about = np.array([_on_curve(target_centre_c, *curve) for curve in zip(peaks, seconds, strict=True)])
     reached = np.isfinite(about)
-    lengths = about[reached, None] * np.array(_Batch.around)
+    lengths = about[reached, None] * np.array(_AROUND)
     peaks = _peaks(food, rails, own[reached], lengths, faces, known)
     about[reached] = [_on_parabola(*three, target_centre_c) for three in zip(lengths, peaks, strict=True)]
     found = np.full(len(can), np.nan)
@@ -274,50 +285,17 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
     return _on_curve(target_c, peaks, seconds)
 
 
-class _Batch:
-    """All runs of one plan: three lengths of turn, every unknown up and down, the steps told to the cook."""
+def _worth(changes_c: FloatArray, rate: float) -> tuple[Worth, ...]:
+    """Return what the told steps are worth in seconds, by how they change the peak, up then down, (6,)."""
+    worth = -changes_c / rate
+    return tuple(
+        Worth(of=of, step=step, unit=unit, more_s=float(more), less_s=float(less))
+        for (of, step, unit), more, less in zip(TOLD_STEPS, worth[:3], worth[3:], strict=True)
+    )
 
-    around = (0.85, 1.0, 1.15)
 
-    def __init__(self, food: Food, rails: Rails, faces: str, beliefs: Beliefs, about: float) -> None:
-        self.rails, self.common = rails, len(beliefs.mean)
-        self.lengths = about * np.array(self.around)
-        nominal = Cases.alike(beliefs, np.repeat(self.lengths[:, None], len(faces), axis=1))
-        base = Cases.alike(beliefs, np.full((1, len(faces)), about))
-        spread = base.common_moves(REACH * beliefs.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
-        told = base.own_moves([step for _, step, _ in TOLD_STEPS])
-        self.seared: Seared = run(food, rails, nominal.beside(spread).beside(told), faces)
-
-    def at(self, seconds: float, values: FloatArray) -> float:
-        """Return a result at some seconds, by the parabola through the three lengths."""
-        return float(np.polyval(np.polyfit(self.lengths, values[:3], 2), seconds))
-
-    def seconds_for(self, target_c: float) -> float:
-        """Return the seconds whose peak is the target."""
-        return _on_parabola(self.lengths, self.seared.peak_centre_c[:3], target_c)
-
-    def peak_rate(self, seconds: float) -> float:
-        """Return what one more second in every turn adds to the peak."""
-        parabola = np.polyfit(self.lengths, self.seared.peak_centre_c[:3], 2)
-        return float(np.polyval(np.polyder(parabola), seconds))
-
-    def peak_changes(self) -> tuple[float, float]:
-        """Return how far down and up the peak may lie."""
-        changes = self.seared.peak_centre_c - self.seared.peak_centre_c[1]
-        return _one_sided(changes[3:-6], self.common)
-
-    def sensitivities(self, rate: float) -> tuple[Sensitivity, ...]:
-        """Return what the told steps are worth in seconds."""
-        worth = -(self.seared.peak_centre_c[-6:] - self.seared.peak_centre_c[1]) / rate
-        return tuple(
-            Sensitivity(of=of, step=step, unit=unit, more_s=float(more), less_s=float(less))
-            for (of, step, unit), more, less in zip(TOLD_STEPS, worth[:3], worth[3:], strict=True)
-        )
-
-    def crust(self) -> Crust:
-        """Return the outside of the first face at about the planned seconds."""
-        depth_mm, browning_s = 1000.0 * self.seared.crust_m[1, 0], self.seared.browning_s[1, 0]
-        once = int(self.rails.crossed)  # where marks cross, the first patch lies on a rail in both turns
-        return Crust(
-            on_rail_mm=float(depth_mm[once]), between_mm=float(depth_mm[-1]), browning_s=float(browning_s[once])
-        )
+def _crust(seared: Seared, rails: Rails) -> Crust:
+    """Return the outside of the first face at about the planned seconds."""
+    depth_mm, browning_s = 1000.0 * seared.crust_m[1, 0], seared.browning_s[1, 0]
+    once = int(rails.crossed)  # where marks cross, the first patch lies on a rail in both turns
+    return Crust(on_rail_mm=float(depth_mm[once]), between_mm=float(depth_mm[-1]), browning_s=float(browning_s[once]))

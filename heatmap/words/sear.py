@@ -12,7 +12,7 @@ from heatmap.words.cautions import in_short
 from heatmap.words.phrases import signed
 
 if TYPE_CHECKING:
-    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Sensitivity
+    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Worth
 
 
 ASSUMPTIONS = (
@@ -53,7 +53,7 @@ def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: Sea
         given_sentence(food, rails, place, display),
         f"The peak is likely {display.temperature(plan.peak_low_c):.0f} to "
         f"{display.temperature_text(plan.peak_high_c)}, after {plan.rest_s / 60:.0f} min of rest.",
-        *(_worth(item, display) for item in plan.sensitivities),
+        *(_worth(item, display) for item in plan.worth),
         f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
         f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks.",
         _recovery_sentence(plan, rails, display),
@@ -174,7 +174,7 @@ def _recovery_sentence(plan: SearPlan, rails: Rails, display: Display) -> str:
     )
 
 
-def _worth(item: Sensitivity, display: Display) -> str:
+def _worth(item: Worth, display: Display) -> str:
     step = display.difference_text(item.step) if item.unit == "°C" else display.length_text(item.step)
     more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
     less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]

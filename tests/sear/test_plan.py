@@ -104,8 +104,8 @@ def test_agrees_with_a_plan_for_each_rail_of_its_own():
     assert np.isnan(none).all()
 
 
-def test_sensitivities_are_what_new_plans_say():
-    rails, thickness, start = PLAN.sensitivities
+def test_what_a_step_is_worth_is_what_new_plans_say():
+    rails, thickness, start = PLAN.worth
     assert (rails.of, thickness.of, start.of) == ("rails", "thickness", "start")
     thick = seconds(replace(FOOD, thickness_mm=FOOD.thickness_mm + 25.4 / 8.0)) - PLAN.seconds_per_turn
     warm = seconds(replace(FOOD, start_centre_c=FOOD.start_centre_c + 5.0 / 1.8)) - PLAN.seconds_per_turn
