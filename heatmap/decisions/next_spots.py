@@ -18,7 +18,7 @@ from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import Word, chances, normal_cumulative
+from heatmap.verdict.chances import Word, chance_arrays, chances
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -68,9 +68,7 @@ def right_share(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: flo
     low_c, high_c : float
         The band.
     """
-    std_c = np.maximum(std_c, 1e-9)
-    below, above = (normal_cumulative(off_c / std_c) for off_c in (low_c - mean_c, mean_c - high_c))
-    return np.asarray(np.maximum(np.maximum(below, above), 1.0 - below - above))
+    return np.asarray(np.max(chance_arrays(mean_c, std_c, low_c, high_c), axis=0))
 
 
 def expected_right_share(
@@ -103,64 +101,6 @@ def expected_right_share(
     return np.asarray(np.tensordot(_WEIGHTS, right_share(moved_c, left_std_c, low_c, high_c), axes=1))
 
 
-def choose_spots(
-    mean_c: FloatArray,
-    covariance_c2: FloatArray,
-    spots: Sequence[int],
-    noise_c2: FloatArray,
-    *,
-    level_std_c: float,
-    low_c: float,
-    high_c: float,
-    count: int,
-    asked_for: BoolArray | None = None,
-    first: Sequence[int] = (),
-) -> list[tuple[int, float]]:
-    """Choose spots one after the other, each the best with those before it already taken.
-
-    Parameters
-    ----------
-    mean_c : ndarray, shape (m,)
-        Mean of the number held against the band at the places that count and at the spots.
-    covariance_c2 : ndarray, shape (m, m)
-        Its own covariance.
-    spots : sequence of int, length k
-        Which of the places can be shot.
-    noise_c2 : ndarray, shape (k,)
-        Variance of one more reading at each spot about the surface.
-    level_std_c, low_c, high_c, count
-        As above; how many to choose.
-    asked_for : ndarray of bool, shape (m,), optional
-        The places that are to be named; all when left out.
-    first : sequence of int
-        Spots that are chosen before any other, in this order.
-
-    Returns
-    -------
-    list of (int, float)
-        Index into `spots`, and the expected rise of the mean chance of naming a place rightly that it adds.
-    """
-    variance = np.diag(covariance_c2).copy()
-    left = covariance_c2.copy()
-    asked = np.ones(len(mean_c), dtype=bool) if asked_for is None else asked_for
-    now = float(right_share(mean_c, np.sqrt(variance + level_std_c**2), low_c, high_c)[asked].mean())
-    open_spots = list(range(len(spots)))
-    chosen: list[tuple[int, float]] = []
-    while open_spots and len(chosen) < count:
-        at = np.array([spots[index] for index in open_spots])
-        scale = left[at, at] + noise_c2[open_spots]
-        taken = left[at] ** 2 / scale[:, None]
-        learned = np.minimum(variance - np.diag(left) + taken, variance)
-        named = expected_right_share(mean_c, variance, learned, level_std_c, low_c, high_c)
-        share = named[:, asked].mean(axis=1)
-        best = int(np.argmax(share)) if len(chosen) >= len(first) else open_spots.index(first[len(chosen)])
-        chosen.append((open_spots[best], float(share[best]) - now))
-        now = float(share[best])
-        left -= np.outer(left[at[best]], left[at[best]]) / scale[best]
-        del open_spots[best]
-    return chosen
-
-
 def one_more_variance(shot_std_c: float, place_std_c: float, before: int) -> float:
     """Return the variance of the independent reading that one more shot at a place is worth.
 
@@ -190,10 +130,10 @@ class Stakes:
     ----------
     grill : Grill
     mean_c : ndarray, shape (m,)
-        The number held against the band at the labelled positions, then at places over the area.
+        The number held against the band at the k positions that can be shot, then at other places that count.
     covariance_c2 : ndarray, shape (m, m)
         Its own covariance.
-    noise_c2 : ndarray, shape (positions,)
+    noise_c2 : ndarray, shape (k,)
         Variance of one more reading at each position about the surface.
     shots : tuple of int
         How often each position was shot.
@@ -234,21 +174,33 @@ class Stakes:
             level_std_c=level_std_c,
         )
 
+    def chosen(self, count: int, first: Sequence[int] = ()) -> list[tuple[int, float]]:
+        """Choose positions one after the other, each the best with those before it already shot; `first` before all.
+
+        Returns the index of each, and the expected rise of the mean chance of naming a place rightly that it adds.
+        """
+        band, asked_for = (self.grill.target.low_c, self.grill.target.high_c), self.asked_for
+        variance = np.diag(self.covariance_c2).copy()
+        left = self.covariance_c2.copy()
+        now = float(right_share(self.mean_c, np.sqrt(variance + self.level_std_c**2), *band)[asked_for].mean())
+        open_spots = list(range(len(self.noise_c2)))
+        chosen: list[tuple[int, float]] = []
+        while open_spots and len(chosen) < count:
+            scale = left[open_spots, open_spots] + self.noise_c2[open_spots]
+            taken = left[open_spots] ** 2 / scale[:, None]
+            learned = np.minimum(variance - np.diag(left) + taken, variance)
+            named = expected_right_share(self.mean_c, variance, learned, self.level_std_c, *band)
+            share = named[:, asked_for].mean(axis=1)
+            best = int(np.argmax(share)) if len(chosen) >= len(first) else open_spots.index(first[len(chosen)])
+            spot = open_spots.pop(best)
+            chosen.append((spot, float(share[best]) - now))
+            now = float(share[best])
+            left -= np.outer(left[spot], left[spot]) / scale[best]
+        return chosen
+
     def best(self, count: int, first: Sequence[str] = ()) -> tuple[NextSpot, ...]:
         """Rank the labelled positions, those that come `first` before all; each as if those before it were shot too."""
-        target, labels = self.grill.target, self.grill.labels
-        chosen = choose_spots(
-            self.mean_c,
-            self.covariance_c2,
-            range(len(labels)),
-            self.noise_c2,
-            level_std_c=self.level_std_c,
-            low_c=target.low_c,
-            high_c=target.high_c,
-            count=count,
-            asked_for=self.asked_for,
-            first=[labels.index(label) for label in first],
-        )
+        chosen = self.chosen(count, [self.grill.labels.index(label) for label in first])
         return tuple(self._spot(index, gain) for index, gain in chosen)
 
     def _spot(self, index: int, gain: float) -> NextSpot:
@@ -310,7 +262,7 @@ def settling_shots(
     normal number; the chance that the share is reached is worked out for some of those.
     """
     stakes = Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, points_mm)
-    chosen = [assessment.grill.labels.index(spot.position) for spot in stakes.best(MOST_SHOTS)]
+    chosen = [index for index, _ in stakes.chosen(MOST_SHOTS)]
     area = slice(len(assessment.grill.labels), None)
     random = np.random.default_rng(assessment.round.number)
     moves, rest = random.normal(size=(_OUTCOMES, MOST_SHOTS)), random.normal(size=(_LEFT_OPEN, len(points_mm)))

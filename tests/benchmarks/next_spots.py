@@ -13,11 +13,13 @@ are the same in every way of shooting. A third count, "not wrong", lets "unsure"
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from surface import FAMILIES
 from table import Row, alone
 
-from heatmap.decisions.next_spots import choose_spots
+from heatmap.decisions.next_spots import Stakes
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.surface import fit_surface
@@ -75,21 +77,20 @@ def area_points():
 def choose(points, shown, start, count, low, batch):
     """Return the indices shot when each further one is what `next` asks for; `batch` at a time."""
     shot = list(start)
-    places = np.concatenate([points, area_points()])
     while len(shot) < count:
         surface = fit_surface(points[shot], shown[shot], NOISE_C, extent_mm=(WIDTH_MM, DEPTH_MM))
         open_spots = [i for i in range(len(points)) if i not in shot]
-        chosen = choose_spots(
-            surface.predict(places)[0],
-            surface.covariance(places, places),
-            open_spots,
-            np.full(len(open_spots), NOISE_C**2),
+        places = np.concatenate([points[open_spots], points[shot], area_points()])
+        stakes = Stakes(
+            grill=replace(grid()[0], target=TargetBand(low_c=low, high_c=low + BAND_C)),
+            mean_c=surface.predict(places)[0],
+            covariance_c2=surface.covariance(places, places),
+            noise_c2=np.full(len(open_spots), NOISE_C**2),
+            shots=(0,) * len(open_spots),
+            asked_for=np.ones(len(places), dtype=bool),
             level_std_c=0.0,
-            low_c=low,
-            high_c=low + BAND_C,
-            count=min(batch, count - len(shot)),
         )
-        shot += [open_spots[index] for index, _ in chosen]
+        shot += [open_spots[index] for index, _ in stakes.chosen(min(batch, count - len(shot)))]
     return shot
 
 

@@ -10,7 +10,6 @@ from heatmap.assessment import assess
 from heatmap.decisions.next_spots import (
     NextSpot,
     Stakes,
-    choose_spots,
     expected_right_share,
     first_labels,
     next_spots,
@@ -31,6 +30,20 @@ def grill(rows=3, columns=4):
         grate=Grate(width_mm=610.0, depth_mm=457.0),
         target=TargetBand(low_c=LOW, high_c=HIGH),
         positions=Positions(rows=rows, columns=columns),
+    )
+
+
+def stakes_of(mean_c, covariance_c2):
+    """Return what hangs on a shot at each of k places, whose readings have a variance of 4 and nothing in common."""
+    k = len(mean_c)
+    return Stakes(
+        grill=grill(),
+        mean_c=mean_c,
+        covariance_c2=covariance_c2,
+        noise_c2=np.full(k, 4.0),
+        shots=(0,) * k,
+        asked_for=np.ones(k, dtype=bool),
+        level_std_c=0.0,
     )
 
 
@@ -88,7 +101,7 @@ def test_more_readings_never_lower_the_expected_share():
 def test_the_edge_of_the_band_is_chosen_not_the_widest_spread():
     # Far too hot but little known, against nearly known at the edge of the band.
     mean, covariance = np.array([380.0, 316.0]), np.diag([400.0, 25.0])
-    chosen = choose_spots(mean, covariance, [0, 1], np.full(2, 4.0), level_std_c=0.0, low_c=LOW, high_c=HIGH, count=2)
+    chosen = stakes_of(mean, covariance).chosen(2)
     assert [index for index, _ in chosen] == [1, 0]
     assert chosen[0][1] > 10 * chosen[1][1]
 
@@ -96,9 +109,7 @@ def test_the_edge_of_the_band_is_chosen_not_the_widest_spread():
 def test_the_second_choice_takes_the_first_as_shot():
     # Two places that move as one, and a third by itself: after one of the pair the other says nothing new.
     covariance = np.array([[60.0, 59.5, 0.0], [59.5, 60.0, 0.0], [0.0, 0.0, 40.0]])
-    chosen = choose_spots(
-        np.full(3, 316.0), covariance, [0, 1, 2], np.full(3, 4.0), level_std_c=0.0, low_c=LOW, high_c=HIGH, count=2
-    )
+    chosen = stakes_of(np.full(3, 316.0), covariance).chosen(2)
     assert chosen[1][0] == 2
 
 
