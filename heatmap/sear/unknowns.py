@@ -122,6 +122,9 @@ class Beliefs:
 
     @property
     def directions(self) -> FloatArray:
-        """Independent directions, one per column, each as long as its standard deviation; shape (7, 7)."""
+        """Directions of independent unit deviates, one per column; shape (7, 7).
+
+        The symmetric root of the covariance: the only one that does not hang on how equal variances are told apart.
+        """
         variances, axes = np.linalg.eigh(self.covariance)
-        return np.asarray(axes * np.sqrt(np.maximum(variances, 0.0)), float)
+        return np.asarray((axes * np.sqrt(np.maximum(variances, 0.0))) @ axes.T, float)
