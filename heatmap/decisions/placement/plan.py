@@ -72,16 +72,13 @@ class Wanted:
         length_mm, width_mm = USUAL_SIDES_MM[units]
         return cls(footprint=Footprint(length_mm=length_mm, width_mm=width_mm), headings=(2.0, 10.0))
 
-    @property
-    def options(self) -> list[Headings]:
-        """The headings the food may take at one place."""
-        if self.headings:
-            return [self.headings]
-        return [(12.0,)] if self.footprint.is_round else [(heading,) for heading in FREE_HEADINGS]
-
-    def heading_of_turn(self, turn: int) -> Headings:
-        """Return the heading of a turn, from 1: both faces get the first heading, then both the second."""
-        return (self.headings[(turn - 1) // 2 % len(self.headings)],)
+    def options(self, turn: int = 1) -> list[Headings]:
+        """Return the headings the food may take in a turn, from 1: both faces get the first heading, then both the
+        second; in a single turn all of them.
+        """
+        if not self.headings:
+            return [(12.0,)] if self.footprint.is_round else [(heading,) for heading in FREE_HEADINGS]
+        return [self.headings] if self.turns == 1 else [(self.headings[(turn - 1) // 2 % len(self.headings)],)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,7 +203,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     squared difference of the mean surface plus the surface's own variance, averaged over the area. What moves
     the whole grate together adds the same everywhere.
     """
-    groups = _groups(wanted)
+    groups = [wanted.options(turn) for turn in range(1, wanted.turns + 1)]
     room = Room.on(assessment.grill, wanted.footprint, groups)
     field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
@@ -216,24 +213,16 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     if wanted.turns == 1:
         placement = _single(scorer, room, found, wanted)
     else:
-        placement = _turn_by_turn(scorer, room, found, wanted)
+        placement = _turn_by_turn(scorer, room, found, wanted, groups)
     return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
 
 
 def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> tuple[FloatArray, Headings]:
     """Return the best centre (2,) of those first tried, and its headings, on another surface than the map's."""
-    options = wanted.options
+    options = wanted.options()
     room = Room.on(assessment.grill, wanted.footprint, [options])
     found = candidates(room, field, options, MOST_CENTRES)
-    best = int(np.argmin(found.cost_c))
-    return found.centres_mm[best], found.options[found.option[best]]
-
-
-def _groups(wanted: Wanted) -> list[list[Headings]]:
-    """Return the headings open to each place that is to be found."""
-    if wanted.turns == 1 or not wanted.headings:
-        return [wanted.options] * wanted.turns
-    return [[wanted.heading_of_turn(turn)] for turn in range(1, wanted.turns + 1)]
+    return found.laid(int(np.argmin(found.cost_c)))
 
 
 def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
@@ -268,33 +257,28 @@ def _anywhere(found: Candidates, equal_c: float) -> bool:
     return bool(np.sqrt(each.max()) - np.sqrt(each.min()) < equal_c)
 
 
-def _turn_by_turn(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
+def _turn_by_turn(
+    scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[Headings]]
+) -> Placement:
     """Find fresh rails for every turn, the best of each heading first; what does not fit goes back to the first."""
     if not wanted.headings:
         found = best_of_each_centre(found, 25.4)
-    groups = [[found.options.index(headings) for headings in group] for group in _groups(wanted)]
     chosen = best_set(wanted.footprint, found, groups)
-    left = scorer.places([(found.centres_mm[index], found.options[found.option[index]]) for index in chosen])
+    left = scorer.places([found.laid(index) for index in chosen])
     left.sort(key=lambda place: place.rms_from_target_c)
     told: list[Place] = []
-    for turn in range(1, wanted.turns + 1):
-        heading = wanted.heading_of_turn(turn) if wanted.headings else None
-        best = next((place for place in left if heading in (None, place.headings)), None)
+    for turn, group in enumerate(groups, start=1):
+        best = next((place for place in left if place.headings in group), None)
         if best is not None:
             left.remove(best)
             told.append(replace(best, turn=turn))
-        else:
-            again = told[(turn - 1) % len(chosen)]
-            told.append(replace(_turned(scorer, room, again, heading), turn=turn, fresh=False))
+            continue
+        again = told[(turn - 1) % len(chosen)]
+        centre_mm = np.array(again.centre_mm)
+        if again.headings not in group and room.allows(centre_mm[None], group[0])[0]:  # there is room to turn the food
+            (again,) = scorer.places([(centre_mm, group[0])])
+        told.append(replace(again, turn=turn, fresh=False))
     return Placement(wanted=wanted, places=tuple(told))
-
-
-def _turned(scorer: _Scorer, room: Room, place: Place, headings: Headings | None) -> Place:
-    """Return a place at other headings where there is room to turn the food, else as it is."""
-    centre = np.array([place.x_mm, place.y_mm])
-    if headings in (None, place.headings) or not room.allows(centre[None], headings or ())[0]:
-        return place
-    return scorer.places([(centre, headings or ())])[0]
 
 
 class _Scorer:

@@ -86,35 +86,24 @@ class Room:
 
     def fits(self, headings: Headings) -> bool:
         """Tell whether there is a centre at all."""
-        low, high = self.centres_mm(headings)
-        if np.any(low > high + _NEARLY_MM):
-            return False
-        return bool(self._in_disc(self._most_central_mm(headings)[None], headings)[0])
-
-    def _most_central_mm(self, headings: Headings) -> FloatArray:
-        low, high = self.centres_mm(headings)
-        return np.asarray(np.minimum(np.maximum(self.middle_mm, low), np.maximum(high, low)))
-
-    def _in_disc(self, centres_mm: FloatArray, headings: Headings) -> BoolArray:
-        if self.radius_mm is None:
-            return np.ones(len(centres_mm), dtype=bool)
-        edge = centres_mm[:, None] + self.footprint.edge_mm(headings) - np.array(self.middle_mm)
-        return np.asarray(np.hypot(edge[..., 0], edge[..., 1]).max(axis=1) <= self.radius_mm + _NEARLY_MM)
+        return len(self.lattice_mm(headings, math.inf)) > 0
 
     def allows(self, centres_mm: FloatArray, headings: Headings) -> BoolArray:
         """Tell which centres (n, 2) keep the food inside."""
         low, high = self.centres_mm(headings)
-        inside = (centres_mm >= low - _NEARLY_MM) & (centres_mm <= high + _NEARLY_MM)
-        return np.asarray(inside.all(axis=1) & self._in_disc(centres_mm, headings))
+        inside = ((centres_mm >= low - _NEARLY_MM) & (centres_mm <= high + _NEARLY_MM)).all(axis=1)
+        if self.radius_mm is not None:
+            edge = centres_mm[:, None] + self.footprint.edge_mm(headings) - np.array(self.middle_mm)
+            inside &= np.hypot(edge[..., 0], edge[..., 1]).max(axis=1) <= self.radius_mm + _NEARLY_MM
+        return np.asarray(inside)
 
     def lattice_mm(self, headings: Headings, step_mm: float) -> FloatArray:
         """Return evenly spread allowed centres (n, 2); on a disc with the most central, which may be the only one."""
-        low, high = self.centres_mm(headings)
         lines = []
-        for axis in (0, 1):
-            count = 1 + math.ceil(max(high[axis] - low[axis], 0.0) / step_mm)
-            line = np.linspace(low[axis], max(high[axis], low[axis]), count)
-            central = [] if self.radius_mm is None else [self._most_central_mm(headings)[axis]]
+        for low, high, middle in zip(*self.centres_mm(headings), self.middle_mm, strict=True):
+            high = max(high, low)
+            line = np.linspace(low, high, 1 + math.ceil((high - low) / step_mm))
+            central = [] if self.radius_mm is None else [min(max(middle, low), high)]
             lines.append(np.union1d(line, central))
         x_mm, y_mm = np.meshgrid(*lines)
         centres = np.column_stack([x_mm.ravel(), y_mm.ravel()])

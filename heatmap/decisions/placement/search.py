@@ -67,13 +67,16 @@ class Candidates:
             squares_c2=self.squares_c2[keep],
         )
 
-    def gaps_mm(self, footprint: Footprint, one: int) -> FloatArray:
-        """Return the gap between one candidate and each of all, (n,)."""
-        result = np.empty(len(self.option))
-        for index, headings in enumerate(self.options):
+    def laid(self, index: int) -> tuple[FloatArray, Headings]:
+        """Return centre (2,) and headings of one."""
+        return self.centres_mm[index], self.options[self.option[index]]
+
+    def clear_of(self, footprint: Footprint, centre_mm: FloatArray, headings: Headings) -> BoolArray:
+        """Tell which of all do not come too near to food laid at a place, (n,)."""
+        result = np.empty(len(self.option), dtype=bool)
+        for index, own in enumerate(self.options):
             these = self.option == index
-            apart = self.centres_mm[these] - self.centres_mm[one]
-            result[these] = footprint.gaps_mm(apart, self.options[self.option[one]], headings)
+            result[these] = footprint.gaps_mm(self.centres_mm[these] - centre_mm, headings, own) >= GAP_MM
         return result
 
 
@@ -83,7 +86,7 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
     for headings in options:
         points, weights = room.footprint.area_rule_mm(headings)
         step_mm = _step_mm(room, headings, most)
-        lattice = room.lattice_mm(headings, step_mm) if room.fits(headings) else np.empty((0, 2))
+        lattice = room.lattice_mm(headings, step_mm)
         centres.append(lattice)
         scores.append(field.squares_c2(lattice[:, None] + points, weights))
     return Candidates(
@@ -113,14 +116,10 @@ def best_apart(room: Room, field: TargetField, found: Candidates, count: int) ->
     chosen: list[tuple[FloatArray, Headings]] = []
     cost, free = found.cost_c, np.ones(len(found.option), dtype=bool)
     while free.any() and len(chosen) < count:
-        best = int(np.argmin(np.where(free, cost, np.inf)))
-        headings = found.options[found.option[best]]
-        centre = _moved(room, field, found.centres_mm[best], headings, chosen)
+        centre, headings = found.laid(int(np.argmin(np.where(free, cost, np.inf))))
+        centre = _moved(room, field, centre, headings, chosen)
         chosen.append((centre, headings))
-        for index in set(found.option[free].tolist()):
-            these = np.flatnonzero(free & (found.option == index))
-            apart = found.centres_mm[these] - centre
-            free[these] = room.footprint.gaps_mm(apart, headings, found.options[index]) >= GAP_MM
+        free &= found.clear_of(room.footprint, centre, headings)
     return chosen
 
 
@@ -152,15 +151,15 @@ def _moved(
     return centre_mm
 
 
-def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[int]]) -> list[int]:
-    """Return one candidate for each group of options: near the target, none overlapping another.
+def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[Headings]]) -> list[int]:
+    """Return one candidate for each group of headings: near the target, none overlapping another.
 
     Notes
     -----
     Sets are filled in order of cost, from each of the best first places, and packed from each corner; the fullest
     counts, then the mean of the expected squares. It has fewer than were asked for where no more fit.
     """
-    member = [np.isin(found.option, group) for group in groups]
+    member = [np.isin(found.option, [found.options.index(headings) for headings in group]) for group in groups]
     by_cost = np.argsort(found.squares_c2, kind="stable")
     orders = [np.insert(by_cost, 0, start) for start in by_cost[member[0][by_cost]][:_STARTS]]
     x_mm, y_mm = found.centres_mm.T
@@ -178,5 +177,5 @@ def _filled(footprint: Footprint, found: Candidates, member: Sequence[BoolArray]
         if not len(left):
             break
         chosen.append(int(left[0]))
-        free &= found.gaps_mm(footprint, left[0]) >= GAP_MM
+        free &= found.clear_of(footprint, *found.laid(left[0]))
     return chosen
