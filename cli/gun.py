@@ -166,7 +166,7 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
 
 def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
     """Refuse what no plate is, where nothing else tells what the surface is."""
-    from heatmap.correct.nuisance import HIGHEST_RAIL_C
+    from heatmap.correct.tuning import HIGHEST_RAIL_C
     from heatmap.words.gun import A_CONTACT_TELLS
 
     assert spot.rail_c is not None and spot.reading.shown_c is not None

@@ -158,7 +158,7 @@ class Assessment:
     def level_hides_all(self) -> bool:
         """Whether the level alone is so uncertain that no place could be called in band, not even its middle."""
         low_c, high_c = self.band_c
-        return 2 * 1.2816 * self.level_std_c > high_c - low_c  # 80 % of a normal distribution, verdict.chances.SURE
+        return 2 * 1.2816 * self.level_std_c > high_c - low_c  # 80 % of a normal distribution, verdict.tuning.SURE
 
     @cached_property
     def shared_std_c(self) -> float:

@@ -18,7 +18,8 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.synthetic import draw_grill
-from heatmap.verdict.chances import SURE, chances
+from heatmap.verdict.chances import chances
+from heatmap.verdict.tuning import SURE
 
 SHOWN = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 RAIL = replace(SHOWN, target=replace(SHOWN.target, numbers="rail"))

@@ -2,13 +2,12 @@
 radiance."""
 
 from heatmap.correct.calibration import Calibration, calibrate
-from heatmap.correct.close_up import PAIRS, close_up_mm, tells_valley
+from heatmap.correct.close_up import close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
 from heatmap.correct.spot import Spot, correct_readings, trail
 from heatmap.correct.telling import Telling, telling
 
 __all__ = [
-    "PAIRS",
     "Calibration",
     "ReferencePair",
     "Spot",

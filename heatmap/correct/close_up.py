@@ -3,16 +3,8 @@
 from __future__ import annotations
 
 from heatmap.correct.calibration import calibrate
+from heatmap.correct.tuning import LEAST_APART, NEAR_SI_MM, NEAR_US_MM
 from heatmap.grill.grill import Grill
-from heatmap.units import mm_from_in
-
-#: As near as a gloved hand holds a gun over a hot grate for a moment (assumed): 4 in, or 100 mm.
-NEAR_US_MM, NEAR_SI_MM = mm_from_in(4.0), 100.0
-#: The shares of rail in the two shots must differ by this, or so many pairs say too little. Assumed.
-LEAST_APART = 0.2
-#: So many pairs, or one at each position where there are fewer, bring what pairs can; more are not asked
-#: (:data:`heatmap.grate_model.reference_pairs.MOST_PAIRS`).
-PAIRS = 12
 
 
 def close_up_mm(grill: Grill) -> float | None:

@@ -18,28 +18,23 @@ from typing import TypeAlias
 import numpy as np
 
 from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c, repeatability_c
-from heatmap.correct.nuisance import VALLEY_PLACE_SD_C, NuisanceGrid
+from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.tuning import (
+    AIM_REPEATS,
+    BELIEVABLE,
+    OTHER_PAIRS,
+    PLACE_REACH_MM,
+    SHARE_MODEL_SD,
+    VALLEY_PLACE_SD_C,
+)
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
 from heatmap.units import BoolArray, FloatArray
 
-#: A reading farther than this many standard deviations from what is possible is not believed.
-_BELIEVABLE = 4.0
 #: The variance of a pair that is not believed, °C²: it tells nothing.
 _ANYTHING_C2 = 1e24
-#: So many other pairs from close up are needed to call one odd. Assumed.
-_OTHER_PAIRS = 3
 #: The noise of the pairs is that of the cases which they leave: so many times they are weighed to find it.
 _NOISE_PASSES = 3
-#: How far a piece of valley or a patch of seasoning reaches: a hand's breadth. Assumed.
-PLACE_REACH_MM = 60.0
-#: How well the mean share of rail in a spot is known: some 10 % of what a gun sees comes from around the spot it is
-#: sold for (ASTM E1256, from memory), which brings rail shot and valley shot together by a tenth. Assumed.
-SHARE_MODEL_SD = 0.03
-#: How much of the variance of where a hand misses comes again when the same place is shot the same way; the rest is new
-#: with every shot. Assumed: were it all of it, two honest shots at one place could not differ.
-AIM_REPEATS = 0.5
-
 
 Compared: TypeAlias = "dict[str, FloatArray | float]"
 
@@ -157,7 +152,7 @@ class Evidence:
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
-        believed = self._without_odd_pairs(self._standardised_residuals_alone() <= _BELIEVABLE)
+        believed = self._without_odd_pairs(self._standardised_residuals_alone() <= BELIEVABLE)
         some = self._with_only(believed)
         known = some._posterior()
         contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in self.pairs])
@@ -213,10 +208,10 @@ class Evidence:
     def _without_odd_pairs(self, believed: BoolArray) -> BoolArray:
         """Leave out pairs from close up that go with none of the others: a number mistyped."""
         close_up = believed & [pair.partners > 0 for pair in self.pairs]
-        if close_up.sum() <= _OTHER_PAIRS:
+        if close_up.sum() <= OTHER_PAIRS:
             return believed
         odd = np.where(close_up, self._with_only(believed)._posterior().standardised_residuals(), 0.0)
-        if odd.max() <= _BELIEVABLE:
+        if odd.max() <= BELIEVABLE:
             return believed
         return self._without_odd_pairs(believed & (np.arange(len(odd)) != np.argmax(odd)))
 

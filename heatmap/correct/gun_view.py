@@ -9,7 +9,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, NuisanceGrid
+from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C
 from heatmap.grill.grill import Grill, Gun
 from heatmap.physics.grey_body import measured_radiance
 from heatmap.physics.planck import band_radiance, band_radiance_slope, band_temperature

@@ -14,23 +14,20 @@ from typing import Literal
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 
+from heatmap.correct.tuning import (
+    COALS_EXCESS_MEAN_C,
+    COALS_EXCESS_SD_C,
+    HIGHEST_EMISSIVITY,
+    LOWEST_EMISSIVITY,
+    OPEN_VALLEY_EMISSIVITY,
+    VALLEY_EXCESS_MEAN_C,
+    VALLEY_EXCESS_SD_C,
+)
 from heatmap.grill.grill import Grill
 from heatmap.physics.emissivity import oiled
 from heatmap.physics.groove import groove_emissivity
 from heatmap.units import FloatArray
 
-#: How much hotter than the rail the valley looks to the gun, °C. Burner covers look hotter, the bare floor of the
-#: firebox colder (common practice, no source); wide on purpose.
-VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C = 15.0, 45.0
-#: Glowing coals lie open to the gun between the rails (common practice, no source).
-COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C = 100.0, 100.0
-#: How much the valley's excess differs from place to place on one grate, °C (common practice, no source).
-VALLEY_PLACE_SD_C = 8.0
-#: Between rails with nothing close below the gun looks into a hot box through slits: nearly black. Assumed.
-OPEN_VALLEY_EMISSIVITY = 0.98
-
-#: Emissivity of an opaque surface stays inside these, unless the grill file itself says otherwise.
-LOWEST_EMISSIVITY, HIGHEST_EMISSIVITY = 0.03, 0.99
 #: The rail moves by less than 10 °C from one node to the next: about twice the standard uncertainty of the
 #: sharpest contact reading, below which the trapezoidal rule of a normal distribution is good to a part in a
 #: hundred.
@@ -40,10 +37,6 @@ _VALLEY_STEP_C = 15.0
 _REFLECTED_NODES, _REFLECTED_NODES_BRIGHT = 2, 5
 _BRIGHT = 0.5
 _COLDEST_MIRRORED_C = -120.0
-
-#: Rails are looked for between these: no cooking grate is colder or hotter, and iron melts at some 1150 °C (a
-#: limit, not a guess; it bounds cases of very low emissivity).
-LOWEST_RAIL_C, HIGHEST_RAIL_C = -60.0, 1100.0
 
 _VALUES = ("emissivity", "valley_emissivity", "valley_excess_c", "reflected_c")
 Parameter = Literal["emissivity", "valley_excess_c", "reflected_c"]

@@ -11,7 +11,8 @@ import numpy as np
 from heatmap.correct.calibration import Calibration, Corrected
 from heatmap.correct.evidence import probe_std_c
 from heatmap.correct.gun_view import gun_limit_c, repeatability_c
-from heatmap.correct.nuisance import LOWEST_RAIL_C, VALLEY_PLACE_SD_C, Parameter
+from heatmap.correct.nuisance import Parameter
+from heatmap.correct.tuning import LOWEST_RAIL_C, VALLEY_PLACE_SD_C
 from heatmap.errors import ReadingError
 from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading

@@ -7,17 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.correct.calibration import Calibration
-from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_EMISSIVITY, LOWEST_RAIL_C
 from heatmap.correct.spot import Spot
+from heatmap.correct.tuning import (
+    HIGHEST_RAIL_C,
+    LEAST_OWN_PART,
+    LOWEST_EMISSIVITY,
+    LOWEST_RAIL_C,
+    MOST_AT_ENDS,
+    MOST_HALF_RANGE_C,
+)
 from heatmap.units import STDS_95
-
-#: With less of the gun's answer from the rail itself than this, the number is that of the valley beside it. Assumed.
-LEAST_OWN_PART = 0.1
-#: Farther off than this, °C, in one case of twenty, is no answer: a seasoned grate of narrow rails leaves some 60 open.
-#: Assumed.
-MOST_HALF_RANGE_C = 100.0
-#: More of the chance than this at the ends of what is looked at, and the range is no range but those ends.
-_MOST_AT_ENDS = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +79,6 @@ def telling(spot: Spot, calibration: Calibration) -> Telling:
         own_part=1.0 + float(calibration.nuisance.mean(corrected.sensitivity.rail_per_valley)[0]),
         low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), LOWEST_RAIL_C),
         high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), HIGHEST_RAIL_C),
-        cut_off=at_ends > _MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),
+        cut_off=at_ends > MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),
         compared=compared,
     )

@@ -8,7 +8,8 @@ from typing import Literal
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.correct import PAIRS, close_up_mm, tells_valley
+from heatmap.correct import close_up_mm, tells_valley
+from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
 from heatmap.decisions.fitting import zone_chance
 from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS
@@ -137,7 +138,7 @@ def close_ups(assessment: Assessment) -> CloseUps | None:
     near_mm = close_up_mm(grill)
     paired = [pair.reading for pair in assessment.calibration.reference_pairs if pair.partners]
     pairs = sum(tells_valley(grill, reading.distance_mm) for reading in paired)
-    left = min(PAIRS, len(grill.labels)) - pairs
+    left = min(MOST_PAIRS, len(grill.labels)) - pairs
     return None if near_mm is None or left <= 0 else CloseUps(near_mm=near_mm, positions=left, begun=pairs > 0)
 
 

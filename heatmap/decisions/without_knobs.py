@@ -13,8 +13,8 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import WORTH_MOVING_C
 from heatmap.grill.grate import Grate
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import SURE
 from heatmap.verdict.regions import parts_of_grate
+from heatmap.verdict.tuning import SURE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
+from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import Corrected, RoundMap, map_round
 from heatmap.grill.grill import Grill
@@ -20,10 +21,6 @@ from heatmap.readings.reading import Reading, Round
 
 State = Literal["dry", "oiled"]
 GunKey = tuple[str, frozenset[str]]
-
-#: No more than this many of the latest contact, of the patch and of the valley readings are asked; older ones add next
-#: to nothing.
-MOST_PAIRS = 12
 
 
 class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):

@@ -16,7 +16,8 @@ from heatmap.pictures.outlines import draw_outlines
 from heatmap.pictures.ramp import Steps, band_steps
 from heatmap.pictures.sheet import blank_sheet
 from heatmap.units import Display, FloatArray
-from heatmap.verdict.chances import LEANS, chance_arrays
+from heatmap.verdict.chances import chance_arrays
+from heatmap.verdict.tuning import LEANS
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
 
 if TYPE_CHECKING:

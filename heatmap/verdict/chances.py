@@ -12,15 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatmap.units import FloatArray
+from heatmap.verdict.tuning import SURE
 
 Word = Literal["too cold", "in band", "too hot", "unsure"]
 #: What a place can be called, unsure apart, from below the band to above it.
 NAMED: tuple[Word, ...] = ("too cold", "in band", "too hot")
-
-#: A word other than "unsure" is used from this chance on.
-SURE = 0.8
-#: A place leans clearly from this chance on: two to one.
-LEANS = 2.0 / 3.0
 
 
 def leanings(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:

@@ -17,7 +17,8 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import SURE, spreads_c
+from heatmap.verdict.chances import spreads_c
+from heatmap.verdict.tuning import SURE
 
 Answer = Literal["more even", "less even", "cannot tell"]
 

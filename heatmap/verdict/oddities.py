@@ -4,25 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal, NamedTuple
 
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 from heatmap.readings.written import other_unit_c
-
-#: A round is asked about when this share of its shots would be in the band in the other unit, the band taken wider by
-#: this share of its width on both sides. No shot can be in both. Assumed.
-MOST_SHOTS, WIDER = 2.0 / 3.0, 0.5
-#: So many shots that all show one number are no grate: at most places the number of the place beside it is another.
-#: Assumed.
-MANY_ALIKE = 8
-#: So many rows that another repeats are no accident. Assumed.
-MANY_TWICE = 3
-#: A clock may be off, and a time zone mistaken, by no more than this.
-FAR_AHEAD = timedelta(days=2)
-#: Guns are set from 0.10 upwards (common practice, no source), and no rail for food looks so bright to them.
-LEAST_SETTING = 0.15
+from heatmap.verdict.tuning import FAR_AHEAD, LEAST_SETTING, MANY_ALIKE, MANY_TWICE, MOST_SHOTS, WIDER
 
 
 class Oddity(NamedTuple):

@@ -8,7 +8,7 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.next_spots import NextSpot
 from heatmap.decisions.tuning import HARDLY
 from heatmap.units import percent
-from heatmap.verdict.chances import SURE
+from heatmap.verdict.tuning import SURE
 
 #: Why a position comes next while there is no map.
 FIRST_WHY = "too few readings for a map yet; the centre and the corners come first"

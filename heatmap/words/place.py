@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import EQUAL_SHARE
 from heatmap.units import Display, percent
-from heatmap.verdict.chances import SURE, chances
+from heatmap.verdict.chances import chances
+from heatmap.verdict.tuning import SURE
 from heatmap.words.decision import decision_sentence, place_words
 from heatmap.words.map import band_sentence
 from heatmap.words.phrases import joined

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from heatmap.correct import Telling
-from heatmap.correct.nuisance import HIGHEST_RAIL_C
-from heatmap.correct.telling import LEAST_OWN_PART
+from heatmap.correct.tuning import HIGHEST_RAIL_C, LEAST_OWN_PART
 from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, Display, percent
 

@@ -11,8 +11,9 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import SURE, leanings, normal_cumulative, words
+from heatmap.verdict.chances import leanings, normal_cumulative, words
 from heatmap.verdict.regions import ninth_of, part_name
+from heatmap.verdict.tuning import SURE
 from heatmap.words.phrases import joined
 
 #: What whole columns and whole rows are called.

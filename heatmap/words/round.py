@@ -7,7 +7,8 @@ import numpy as np
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.grill.grate import Point
 from heatmap.units import Display, percent
-from heatmap.verdict.chances import SURE, chances
+from heatmap.verdict.chances import chances
+from heatmap.verdict.tuning import SURE
 from heatmap.words.map import left_out_text
 
 

@@ -19,7 +19,7 @@ import numpy as np
 from table import Row, alone
 
 from heatmap.assessment import assess
-from heatmap.correct.nuisance import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C
+from heatmap.correct.tuning import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C
 from heatmap.physics.groove import groove_emissivity
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill

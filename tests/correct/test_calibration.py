@@ -11,7 +11,7 @@ from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readi
 from heatmap.correct import calibration as calibration_module
 from heatmap.correct import nuisance as nuisance_module
 from heatmap.correct.evidence import farthest_by_chance, probe_std_c
-from heatmap.grate_model.reference_pairs import MOST_PAIRS
+from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand

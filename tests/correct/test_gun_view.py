@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from heatmap.correct import correct_readings
 from heatmap.correct.calibration import calibrate
 from heatmap.correct.gun_view import GunView
-from heatmap.correct.nuisance import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY, NuisanceGrid
+from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY
 from heatmap.errors import InputError, ReadingError
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from heatmap.correct import ReferencePair, calibrate, correct_readings, trail
-from heatmap.correct.nuisance import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
+from heatmap.correct.tuning import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, Gun, Probe, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature

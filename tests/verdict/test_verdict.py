@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatmap.verdict.chances import SURE, chance_arrays, chances, evenness, words
+from heatmap.verdict.chances import chance_arrays, chances, evenness, words
+from heatmap.verdict.tuning import SURE
 
 LOW_C, HIGH_C = 288.0, 316.0
 GRID_X, GRID_Y = np.meshgrid(np.linspace(20.0, 580.0, 29), np.linspace(20.0, 430.0, 21))

@@ -23,10 +23,10 @@ from heatmap.decisions.placement.search import (
     best_set,
     candidates,
 )
-from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
+from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, USUAL_SIDES_MM
 from heatmap.errors import InputError
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import SURE
+from heatmap.verdict.tuning import SURE
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 
 #: Places told, best first, none overlapping a better one.
 MOST_PLACES = 5
-#: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
-USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}
 #: No more turns than this.
 MOST_TURNS = 8
 

@@ -11,14 +11,11 @@ import numpy as np
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.footprint import Footprint
 from heatmap.decisions.placement.room import Headings, Room
+from heatmap.decisions.tuning import GAP_MM, HALF_HOUR_WORTH_C, TURNED_WORTH_C
 from heatmap.units import BoolArray, FloatArray, IntArray
 
 #: Headings tried when it is free: every half hour of half the clock, plainest first; the rest is the same.
 FREE_HEADINGS = (12.0, 1.0, 11.0, 2.0, 10.0, 3.0, 12.5, 11.5, 1.5, 10.5, 2.5, 9.5)
-#: What a turn away from 12, or to a half hour, must gain to be worth saying, °C: far below any reading.
-_TURN_WORTH_C, _HALF_HOUR_WORTH_C = 0.1, 0.2
-#: Two pieces do not come closer: no hand sets food down better than to a quarter of an inch (assumed).
-GAP_MM = 6.35
 #: Centres of the first search are this close, or as close as these many allow.
 FINEST_STEP_MM, MOST_CENTRES = 12.7, 400
 #: A place is moved in ever smaller steps down to about this, an eighth of an inch.
@@ -53,7 +50,7 @@ class Candidates:
         if len(self.options) <= 2:  # the headings were asked for
             return np.asarray(root)
         odd = [
-            0.0 if headings == (12.0,) else _TURN_WORTH_C if headings[0].is_integer() else _HALF_HOUR_WORTH_C
+            0.0 if headings == (12.0,) else TURNED_WORTH_C if headings[0].is_integer() else HALF_HOUR_WORTH_C
             for headings in self.options
         ]
         return np.asarray(root + np.array(odd)[self.option])

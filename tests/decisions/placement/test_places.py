@@ -12,8 +12,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.placement import Footprint, Place, Wanted, find_places
-from heatmap.decisions.placement.search import GAP_MM
-from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE
+from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, GAP_MM
 from heatmap.errors import InputError
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
