@@ -131,8 +131,8 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     if not model.response.burners or not model.rounds[-1].marks_known:
         return _without_marks(assessment)
     draws, search = _searched(assessment, seed)
-    tried = _tried(model, search)
-    best = max(_first_part(model, search, search.best(avoid=tried.worse)), tried.best, key=search.value)
+    worse, best_tried = _tried(model, search)
+    best = max(_first_part(model, search, search.best(avoid=worse)), best_tried, key=search.value)
     return _told(assessment, draws, search, best)
 
 
@@ -145,7 +145,7 @@ def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> Bu
     model = assessment.round_map.model
     few = Draws.of(assessment, area_mm, np.random.default_rng(seed)).for_search()
     of_area = Search(few, _not_back(model, draws))
-    best = _first_part(model, of_area, of_area.best(avoid=_tried(model, of_area).worse))
+    best = _first_part(model, of_area, of_area.best(avoid=_tried(model, of_area)[0]))
     return _told(assessment, draws, search, best, worth_it=best != search.now)
 
 
@@ -221,22 +221,14 @@ def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None
     return None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Tried:
-    """Marks that were tried in this group of rounds: those found worse than now, and the best."""
-
-    worse: frozenset[Places]
-    best: Places
-
-
-def _tried(model: GrateModel, search: Search) -> _Tried:
-    """Sort the marks tried under the same sky by the share they are now known to give."""
+def _tried(model: GrateModel, search: Search) -> tuple[frozenset[Places], Places]:
+    """Return of the marks tried under the same sky those now known to give less than those of now, and the best."""
     names = [burner.name for burner in model.response.burners]
     rounds = [one for one in model.rounds if one.group == model.rounds[-1].group and one.marks_known]
     places = {search.places(np.array([one.settings[name] for name in names])) for one in rounds}
     shares = {one: search.share(one) for one in places if one is not None} | {search.now: search.share(search.now)}
     worse = frozenset(one for one, share in shares.items() if one != search.now and share < shares[search.now])
-    return _Tried(worse=worse, best=max(sorted(shares), key=lambda one: shares[one]))
+    return worse, max(sorted(shares), key=lambda one: shares[one])
 
 
 def _told(

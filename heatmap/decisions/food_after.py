@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -29,16 +29,10 @@ class FoodAfter:
 def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAdvice) -> FoodAfter:
     """Hold the best place under the advised marks against the best of now, both once settled."""
     model, target = assessment.round_map.model, assessment.grill.target
-    field = TargetField.of(assessment)
-    rows, columns = (np.isin(all_mm, kept) for all_mm, kept in _lines(assessment, field))
-    expected_c = advice.expected_mean_c.reshape(assessment.wide_cells.inside.shape)[np.ix_(rows, columns)]
-    centre_mm, headings = best_centre(assessment, food, replace(field, off_c=expected_c - target.middle_c))
-    areas = [
-        (np.array([now.x_mm, now.y_mm]), now.headings),
-        (centre_mm, headings),
-    ]
-    rules = [food.footprint.area_rule_mm(each) for _, each in areas]
-    points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(areas, rules, strict=True)])
+    field = TargetField.of(assessment, compared_c=advice.expected_mean_c)
+    laid = [(np.array(now.centre_mm), now.headings), best_centre(assessment, food, field)]
+    rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
+    points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])
     openings = np.array([model.openings_of(marks) for marks in (assessment.round.settings, advice.settings)])
     drawn = model.settled_samples(points_mm, openings, SAMPLES, np.random.default_rng(assessment.round.number))
     compared_c = assessment.calibration.compared_c(model.scale.celsius(drawn))
@@ -51,9 +45,3 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
         shares.append(((each_c >= target.low_c) & (each_c <= target.high_c)) @ weights)
     better = np.mean(shares[1] > shares[0]) + 0.5 * np.mean(shares[1] == shares[0])
     return FoodAfter(gain=chances[1] - chances[0], chance_better=float(better))
-
-
-def _lines(assessment: Assessment, field: TargetField) -> list[tuple[np.typing.NDArray[np.float64], ...]]:
-    """Return the rows and columns of all cells beside those of the field."""
-    cells = assessment.wide_cells
-    return [(cells.y_mm, field.y_mm), (cells.x_mm, field.x_mm)]

@@ -45,21 +45,25 @@ class TargetField:
     half_band_c: float
 
     @classmethod
-    def of(cls, assessment: Assessment, *, whole_grate: bool = False) -> TargetField:
-        """Take the cells inside the rim, or all of them."""
+    def of(
+        cls, assessment: Assessment, *, whole_grate: bool = False, compared_c: FloatArray | None = None
+    ) -> TargetField:
+        """Take the cells inside the rim, or all of them; the mean of the map at all wide cells (m,), or another one."""
         cells, target = assessment.wide_cells, assessment.grill.target
         rows, columns = cells.inside.any(axis=1), cells.inside.any(axis=0)
         if whole_grate:
             rows, columns = np.ones_like(rows), np.ones_like(columns)
         block = np.ix_(rows, columns)
         shape = cells.inside.shape
-        mean_c, own_std_c = (part.reshape(shape)[block] for part in assessment.wide_surface_c)
+        mean_c, own_std_c = assessment.wide_surface_c
+        if compared_c is None:
+            compared_c = assessment.calibration.compared_c(mean_c)
         kept = np.outer(rows, columns).ravel()
         return cls(
             x_mm=cells.x_mm[columns],
             y_mm=cells.y_mm[rows],
-            off_c=assessment.calibration.compared_c(mean_c) - target.middle_c,
-            variance_c2=(own_std_c * assessment.compared_slope) ** 2,
+            off_c=compared_c.reshape(shape)[block] - target.middle_c,
+            variance_c2=(own_std_c.reshape(shape)[block] * assessment.compared_slope) ** 2,
             samples_c=assessment.samples_c[:, kept] - target.middle_c,
             level_std_c=assessment.level_std_c,
             half_band_c=0.5 * (target.high_c - target.low_c),
