@@ -9,7 +9,7 @@ from heatmap.sear.lesson import (
     learn_from_test,
 )
 from heatmap.sear.plan import Crust, SearPlan, Worth, plan_sear, seconds_over_rails
-from heatmap.sear.rails import Rails, Recovery, recovery
+from heatmap.sear.rails import Rails
 from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs, Unknown
 
@@ -23,7 +23,6 @@ __all__ = [
     "Lesson",
     "Outcome",
     "Rails",
-    "Recovery",
     "SearPlan",
     "SearedPiece",
     "Unknown",
@@ -31,6 +30,5 @@ __all__ = [
     "check_test_piece",
     "learn_from_test",
     "plan_sear",
-    "recovery",
     "seconds_over_rails",
 ]

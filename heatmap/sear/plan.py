@@ -12,7 +12,7 @@ import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
-from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails, Recovery, recovery
+from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import Beliefs
@@ -94,8 +94,8 @@ class SearPlan:
         Between grate and outer face, mean over the face.
     crust : Crust
         What becomes of the outside.
-    recovery : Recovery
-        How far one turn cools the rails under the food, and how long they need to come back.
+    rail_drop_c : float
+        How far one turn cools the rails under the food.
     worth : tuple of Worth
         For rails, thickness and start.
     cautions : tuple of str
@@ -113,7 +113,7 @@ class SearPlan:
     rest_s: float
     effective_conductance_w_m2k: float
     crust: Crust
-    recovery: Recovery
+    rail_drop_c: float
     worth: tuple[Worth, ...]
     cautions: tuple[str, ...]
 
@@ -178,7 +178,7 @@ def plan_sear(
         rest_s=at_seconds(seared.peak_after_s),
         effective_conductance_w_m2k=effective_conductance(rails, known),
         crust=_crust(seared, rails),
-        recovery=recovery(rails, at_seconds(seared.rail_drop_c)),
+        rail_drop_c=at_seconds(seared.rail_drop_c),
         worth=_worth(changes[-6:], rate),
         cautions=cautions.for_food(food.kind, target_centre_c),
     )

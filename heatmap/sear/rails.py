@@ -114,21 +114,11 @@ class Rails:
         left = 1.0 - (1.0 - math.exp(-reach)) / reach
         return CAST_IRON_J_M3K * area_m2 / film_w_mk * (left**2 if plate else left)
 
+    def recovery_s(self, drop_c: float) -> tuple[float, float]:
+        """Return the least and the most seconds until rails that were cooled by so much are back to within 10 °F.
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recovery:
-    """How far one turn cools the rails [°C], and the range of times until they are back to within 10 °F [s]."""
-
-    drop_c: float
-    wait_low_s: float
-    wait_high_s: float
-
-
-def recovery(rails: Rails, drop_c: float) -> Recovery:
-    """Return how long the rails need after a turn before they are back.
-
-    An exponential return with the time constant of the bar; the range is a factor of two either way, since the fire's
-    strength is not known.
-    """
-    wait_s = rails.recovery_time_constant_s * math.log(max(drop_c / BACK_WITHIN_C, 1.0))
-    return Recovery(drop_c=drop_c, wait_low_s=wait_s / RECOVERY_FACTOR, wait_high_s=wait_s * RECOVERY_FACTOR)
+        An exponential return with the time constant of the bar; the range is a factor of two either way, since the
+        fire's strength is not known.
+        """
+        wait_s = self.recovery_time_constant_s * math.log(max(drop_c / BACK_WITHIN_C, 1.0))
+        return wait_s / RECOVERY_FACTOR, wait_s * RECOVERY_FACTOR

@@ -118,7 +118,7 @@ def _depth_text(depth_mm: float, display: Display) -> str:
 
 def turns_text(count: int, headings: Sequence[float], sides: str) -> list[str]:
     """Say what is done for each turn: both headings on each face, the face turned over as the sides say."""
-    from heatmap.decisions.placement.footprint import heading_text
+    from heatmap.decisions.placement import heading_text
     from heatmap.sear.runs import sides_of
 
     faces = sides_of(count, sides)
@@ -166,11 +166,11 @@ def given_sentence(food: Food, rails: Rails, place: str, display: Display) -> st
 
 def _recovery_sentence(plan: SearPlan, rails: Rails, display: Display) -> str:
     """Say how far a turn cools the rails, how long they need, and what that means for the next turn."""
-    wait = plan.recovery
+    low_s, high_s = rails.recovery_s(plan.rail_drop_c)
     so = "so use fresh rails" if rails.fresh else "the seconds are for going straight back on them"
     return (
-        f"One turn cools the rails by about {display.difference_text(wait.drop_c)}; they need some "
-        f"{wait.wait_low_s / 60:.0f} to {wait.wait_high_s / 60:.0f} min to come back, {so}."
+        f"One turn cools the rails by about {display.difference_text(plan.rail_drop_c)}; they need some "
+        f"{low_s / 60:.0f} to {high_s / 60:.0f} min to come back, {so}."
     )
 
 

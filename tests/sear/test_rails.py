@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from heatmap.sear import Rails, recovery
+from heatmap.sear import Rails
 from textbook.plane_wall import lumped_temperature
 
 RAILS = Rails(rail_c=315.0, share=1.0 / 3.0, pitch_mm=19.05, height_mm=12.7)
@@ -33,18 +33,18 @@ def test_agrees_with_a_long_bar_cooled_in_its_middle():
 
 def test_agrees_with_a_lumped_bar():
     tau = RAILS.recovery_time_constant_s
-    back = recovery(RAILS, 40.0)
-    middle_s = math.sqrt(back.wait_low_s * back.wait_high_s)
+    low_s, high_s = RAILS.recovery_s(40.0)
+    middle_s = math.sqrt(low_s * high_s)
     at = lumped_temperature(middle_s, start_c=275.0, fluid_c=315.0, time_constant_s=tau)
     assert 315.0 - float(at) == pytest.approx(10.0 / 1.8)
-    assert back.wait_high_s == pytest.approx(4.0 * back.wait_low_s)  # a factor of two either way
+    assert high_s == pytest.approx(4.0 * low_s)  # a factor of two either way
 
 
 def test_heavier_rails_store_more_and_come_back_slower():
     heavy = Rails(rail_c=315.0, height_mm=25.4)
     assert heavy.heat_capacity_j_m2k == pytest.approx(2.0 * RAILS.heat_capacity_j_m2k)
-    assert recovery(heavy, 40.0).wait_low_s > recovery(RAILS, 40.0).wait_low_s
+    assert heavy.recovery_s(40.0)[0] > RAILS.recovery_s(40.0)[0]
 
 
 def test_no_drop_needs_no_wait():
-    assert recovery(RAILS, 2.0).wait_high_s == 0.0
+    assert RAILS.recovery_s(2.0) == (0.0, 0.0)

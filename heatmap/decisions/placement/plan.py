@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heatmap.decisions.placement.field import TargetField
-from heatmap.decisions.placement.footprint import Footprint, check_heading
+from heatmap.decisions.placement.footprint import Footprint
 from heatmap.decisions.placement.room import Headings, Room
 from heatmap.decisions.placement.search import (
     FREE_HEADINGS,
@@ -23,6 +23,7 @@ from heatmap.decisions.placement.search import (
     best_set,
     candidates,
 )
+from heatmap.decisions.placement.typed import check_heading
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, USUAL_SIDES_MM
 from heatmap.errors import InputError
 from heatmap.units import FloatArray

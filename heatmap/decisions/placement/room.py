@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatmap.decisions.placement.footprint import Footprint, heading_text
+from heatmap.decisions.placement.footprint import Footprint
+from heatmap.decisions.placement.typed import heading_text
 from heatmap.errors import InputError
 from heatmap.grill.grill import Box, Grill
 from heatmap.units import BoolArray, Display, FloatArray
