@@ -12,8 +12,8 @@ from numpy.typing import ArrayLike
 from heatmap.correct.nuisance import NuisanceGrid
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C
 from heatmap.grill.grill import Grill, Gun
-from heatmap.physics.grey_body import measured_radiance
-from heatmap.physics.planck import band_radiance, band_radiance_slope, band_temperature
+from heatmap.physics.grey_body import measured_radiance, shown_from_radiance
+from heatmap.physics.planck import band_radiance, band_radiance_slope
 from heatmap.physics.spot import rail_share_statistics, spot_diameter
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
@@ -68,9 +68,10 @@ class GunView:
     def valley_shot_share(self) -> tuple[float, float]:
         """The same for a shot aimed at the middle of a valley."""
         grate = self.grill.grate
-        if grate.rail_top_mm >= grate.rail_pitch_mm:
-            return (1.0, 0.0)
-        mean, sd = self._share(grate.rail_pitch_mm - grate.rail_top_mm)
+        between_mm = grate.rail_pitch_mm - grate.rail_top_mm
+        if between_mm <= 0.0:
+            return self.share
+        mean, sd = self._share(between_mm)
         return 1.0 - mean, sd
 
     def _share(self, strip_mm: float) -> tuple[float, float]:
@@ -82,12 +83,12 @@ class GunView:
 
     def arriving(self, shown_c: FloatArray) -> FloatArray:
         """Return the radiance the gun says arrived when it shows `shown_c`, same shape [W m⁻² sr⁻¹]."""
+        return measured_radiance(k_from_c(shown_c), setting=self.grill.gun.emissivity_setting, gun_k=self._gun_k)
+
+    @property
+    def _gun_k(self) -> float | None:
         own_c = self.grill.gun_own_c
-        return measured_radiance(
-            k_from_c(shown_c),
-            setting=self.grill.gun.emissivity_setting,
-            gun_k=None if own_c is None else k_from_c(own_c),
-        )
+        return None if own_c is None else k_from_c(own_c)
 
     def leaving(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
         """Return the radiance the spot sends out for rails (1, n) or (cases, n), shape (cases, n)."""
@@ -118,11 +119,10 @@ class GunView:
     def shown_c(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
         """Return what the gun shows of rails (n,), or of each case's own rails (cases, n), shape (cases,
         n)."""
-        gun, own_c = self.grill.gun, self.grill.gun_own_c
         seen = self.leaving(np.atleast_2d(np.asarray(rail_c, dtype=float)), share=share)
-        added = 0.0 if own_c is None else (1 - gun.emissivity_setting) * float(band_radiance(k_from_c(own_c)))
-        radiance = np.maximum((seen - added) / gun.emissivity_setting, float(band_radiance(COLDEST_SHOWN_K)))
-        return np.asarray(c_from_k(band_temperature(radiance)))
+        seen = np.maximum(seen, self.arriving(c_from_k(np.array(COLDEST_SHOWN_K))))
+        shown_k = shown_from_radiance(seen, setting=self.grill.gun.emissivity_setting, gun_k=self._gun_k)
+        return np.asarray(c_from_k(shown_k))
 
     @cached_property
     def _table(self) -> tuple[FloatArray, FloatArray]:

@@ -126,10 +126,14 @@ class Draws:
 
     def heat(self, marks: Sequence[float]) -> FloatArray:
         """Return samples of the surface under marks, (count, m)."""
-        openings = np.array([burner.fraction(mark) for burner, mark in zip(self.burners, marks, strict=True)])
-        by, bent = from_reference(openings, self.reference)
-        added = np.tensordot(by, self.linear, axes=1) + np.tensordot(bent, self.bend, axes=1)
-        return np.asarray(self.base + self.level + added)
+        openings = [burner.fraction(mark) for burner, mark in zip(self.burners, marks, strict=True)]
+        added = [self.added(at, np.array([opening]))[0] for at, opening in enumerate(openings)]
+        return np.asarray(self.base + self.level + sum(added))
+
+    def added(self, burner: int, openings: FloatArray) -> FloatArray:
+        """Return what one burner adds against the newest round at k openings, (k, count, m)."""
+        by, bent = (part[:, None, None] for part in from_reference(openings, self.reference[burner]))
+        return np.asarray(by * self.linear[burner] + bent * self.bend[burner])
 
     def shares(self, marks: Sequence[float]) -> FloatArray:
         """Return the share in band of each sample."""
@@ -184,10 +188,10 @@ class Search:
         for at, (lowest, highest) in enumerate(limits):
             self.marks[at] = self.marks[at][(self.marks[at] >= lowest) & (self.marks[at] <= highest)]
         self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
-        self.tables = []
-        for at, burner in enumerate(draws.burners):
-            openings = (self.marks[at] - burner.low) / (burner.high - burner.low)
-            self.tables.append(_table(openings, draws.reference[at], draws.linear[at], draws.bend[at]))
+        self.tables = [
+            draws.added(at, (self.marks[at] - burner.low) / (burner.high - burner.low)).astype(np.float32)
+            for at, burner in enumerate(draws.burners)
+        ]
         self._values: dict[Places, float] = {}
 
     def places(self, marks: FloatArray) -> Places | None:
@@ -210,19 +214,18 @@ class Search:
 
     def merit(self, heat: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return the value of surfaces (…, draws, cells): expected share in band, and a little for being near."""
-        in_band, near = self._measured(heat)
-        return np.asarray(in_band.mean(axis=-1) - NEARNESS * near.mean(axis=-1), dtype=np.float32)
+        return np.asarray(self._merits(heat).mean(axis=-1), dtype=np.float32)
 
     def chance_nearer(self, now: FloatArray, then: FloatArray) -> float:
         """Return how likely one surface of samples (draws, cells) is better than another, or as good and nearer."""
-        before, after = (in_band - NEARNESS * near for in_band, near in map(self._measured, (now, then)))
+        before, after = self._merits(now), self._merits(then)
         return float(np.mean(after > before) + 0.5 * np.mean(after == before))
 
-    def _measured(self, heat: NDArray[np.floating]) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
-        """Return the share in band of each sample, and how far off it is, in widths of the band."""
+    def _merits(self, heat: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return of each sample the share in band, less a little for how far off it is, in widths of the band."""
         off = np.abs(heat - np.float32(self.middle)) - np.float32(self.half)
         far = np.clip(off, 0.0, np.float32(2.0 * self.half * FARTHEST_WIDTHS)).mean(axis=-1) / (2.0 * self.half)
-        return (off <= 0.0).mean(axis=-1), far
+        return np.asarray((off <= 0.0).mean(axis=-1) - NEARNESS * far)
 
     def share(self, places: Places) -> float:
         """Return the expected share in band."""
@@ -315,12 +318,6 @@ def _with(settable: FloatArray, mark: float) -> FloatArray:
     if np.abs(settable - mark).min() < 1e-6:
         return settable
     return np.sort(np.append(settable, mark))
-
-
-def _table(openings: FloatArray, reference: float, linear: FloatArray, bend: FloatArray) -> NDArray[np.float32]:
-    """Return what one burner adds against the newest round at each opening, (openings, draws, cells)."""
-    by, bent = (part.astype(np.float32)[:, None, None] for part in from_reference(openings, reference))
-    return np.asarray(by * linear.astype(np.float32) + bent * bend.astype(np.float32))
 
 
 def _two_others(opening: float) -> tuple[float, float]:
