@@ -13,7 +13,7 @@ from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
 from heatmap.decisions.fitting import zone_chance
 from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS
-from heatmap.decisions.without_knobs import ByHand, MoveHeat, TurnPanel
+from heatmap.decisions.without_knobs import ChangeHeat, MoveHeat, TurnPanel, by_hand
 from heatmap.units import BoolArray
 
 #: The level is not known; marks of knobs are not; one round is too little to turn a knob back; the knobs do not reach
@@ -64,13 +64,6 @@ class OtherBand:
     low_c: float
     high_c: float
     share: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangeHeat:
-    """More or less heat by hand: how far the whole is off the middle of the band [°C]."""
-
-    off_c: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,10 +118,10 @@ def remedies_for(assessment: Assessment, limit: Limit, *, for_food: bool) -> tup
         found.append(_smaller_zone(assessment))
         if limit != "level":
             found.append(_other_band(assessment))
-    by_hand = ByHand.of(assessment)
+    change, move, panel = by_hand(assessment)
     if limit == "no knobs":
-        found += [ChangeHeat(off_c=by_hand.off_c) if by_hand.off_c else None, by_hand.move]
-    found += [by_hand.panel, TakeIt() if for_food else NameFood()]
+        found += [change, move]
+    found += [panel, TakeIt() if for_food else NameFood()]
     return tuple(one for one in found if one is not None)
 
 

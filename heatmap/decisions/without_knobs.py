@@ -35,38 +35,28 @@ class TurnPanel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ByHand:
-    """What hands can do about the heat.
-
-    Attributes
-    ----------
-    off_c : float
-        How far the whole is off the middle of the band, where that is outside the band; else 0.
-    move : MoveHeat or None
-    panel : TurnPanel or None
-    """
+class ChangeHeat:
+    """More or less heat by hand: how far the whole is off the middle of the band [°C]."""
 
     off_c: float
-    move: MoveHeat | None
-    panel: TurnPanel | None
 
-    @classmethod
-    def of(cls, assessment: Assessment) -> ByHand:
-        """Read it off a map."""
-        cells_mm, inside = assessment.wide_cells.points_mm, assessment.wide_cells.inside.ravel()
-        mean_c, grill = assessment.at(cells_mm)[0], assessment.grill
-        low_c, high_c = assessment.band_c
-        level_c = float(mean_c[inside].mean())
-        means = {
-            name: assessment.samples_c[:, cells & inside].mean(axis=1)
-            for name, cells in parts_of_grate(grill.grate, cells_mm).items()
-            if (cells & inside).any()
-        }
-        return cls(
-            off_c=0.0 if low_c <= level_c <= high_c else level_c - grill.target.middle_c,
-            move=_move(means),
-            panel=_panel(grill.grate, mean_c, cells_mm, inside),
-        )
+
+def by_hand(assessment: Assessment) -> tuple[ChangeHeat | None, MoveHeat | None, TurnPanel | None]:
+    """Return what hands can do about the heat of a map: of the whole, where its mean is outside the band; from one part
+    to another; of one panel.
+    """
+    cells_mm, inside = assessment.wide_cells.points_mm, assessment.wide_cells.inside.ravel()
+    mean_c, grill = assessment.at(cells_mm)[0], assessment.grill
+    low_c, high_c = assessment.band_c
+    level_c = float(mean_c[inside].mean())
+    means = {
+        name: assessment.samples_c[:, cells & inside].mean(axis=1)
+        for name, cells in parts_of_grate(grill.grate, cells_mm).items()
+        if (cells & inside).any()
+    }
+    in_band = low_c <= level_c <= high_c
+    change = None if in_band else ChangeHeat(off_c=level_c - grill.target.middle_c)
+    return change, _move(means), _panel(grill.grate, mean_c, cells_mm, inside)
 
 
 def _move(means_c: dict[str, FloatArray]) -> MoveHeat | None:

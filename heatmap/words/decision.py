@@ -178,7 +178,6 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
     """Say what would help."""
     from heatmap.decisions.remedies import (
         AnotherRound,
-        ChangeHeat,
         CloseUps,
         ContactReading,
         GiveMarks,
@@ -187,7 +186,7 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
         SmallerZone,
         TakeIt,
     )
-    from heatmap.decisions.without_knobs import MoveHeat, TurnPanel  # only now: most decisions name none
+    from heatmap.decisions.without_knobs import ChangeHeat, MoveHeat, TurnPanel  # only now: most decisions name none
 
     display = Display(grill.units)
     match remedy:
