@@ -12,7 +12,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
-from heatmap.decisions.fitting import share_chances, zone_chance
+from heatmap.decisions.fitting import share_chance, zone_chance
 from heatmap.decisions.placement import Place, Wanted, find_places
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
@@ -333,8 +333,7 @@ class _Case:
         """Return the chance if the level were known so many times as badly."""
         samples_c = self.assessment.samples_c_at(self.area_mm)
         std_c = times * self.assessment.level_std_c
-        found = share_chances(samples_c, self.weights, std_c, self.assessment.band_c, self.least_share)
-        return float(found.mean())
+        return share_chance(samples_c, self.weights, std_c, self.assessment.band_c, self.least_share)
 
 
 def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:

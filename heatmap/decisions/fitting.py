@@ -15,15 +15,15 @@ from heatmap.units import BoolArray, FloatArray
 LEVELS = 41
 
 
-def share_chances(
+def share_chance(
     samples_c: FloatArray,
     weights: FloatArray,
     level_std_c: float,
     band_c: tuple[float, float],
     least_share: float,
     levels: int = LEVELS,
-) -> FloatArray:
-    """Return the chance, over the level, that at least a share lies in the band, for each joint sample.
+) -> float:
+    """Return the chance, over the level and joint samples, that at least a share lies in the band.
 
     Parameters
     ----------
@@ -37,21 +37,17 @@ def share_chances(
     least_share : float
     levels : int
         Quantiles of the level that are tried.
-
-    Returns
-    -------
-    ndarray, shape (count,)
     """
     low_c, high_c = band_c
     fits = [
         ((samples_c >= low_c - moved_c) & (samples_c <= high_c - moved_c)) @ weights >= least_share - 1e-9
         for moved_c in (level_std_c * NormalDist().inv_cdf((index + 0.5) / levels) for index in range(levels))
     ]
-    return np.asarray(np.mean(fits, axis=0))
+    return float(np.mean(fits))
 
 
 def zone_chance(assessment: Assessment, cells: BoolArray) -> float:
     """Return the chance that enough of these of the wide cells, (m,), lies in the band."""
     samples_c = assessment.samples_c[:, cells]
     weights = np.full(samples_c.shape[1], 1.0 / samples_c.shape[1])
-    return float(share_chances(samples_c, weights, assessment.level_std_c, assessment.band_c, ZONE_SHARE).mean())
+    return share_chance(samples_c, weights, assessment.level_std_c, assessment.band_c, ZONE_SHARE)

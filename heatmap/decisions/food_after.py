@@ -8,7 +8,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import BurnerAdvice
-from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Place, Wanted
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.plan import best_centre
@@ -40,8 +40,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     both_c = (compared_c[:, 0, :first], compared_c[:, 1, first:])
     chances, shares = [], []
     for each_c, (_, weights) in zip(both_c, rules, strict=True):
-        found = share_chances(each_c, weights, assessment.level_std_c, assessment.band_c, FITS_SHARE)
-        chances.append(float(found.mean()))
+        chances.append(share_chance(each_c, weights, assessment.level_std_c, assessment.band_c, FITS_SHARE))
         shares.append(((each_c >= target.low_c) & (each_c <= target.high_c)) @ weights)
     better = np.mean(shares[1] > shares[0]) + 0.5 * np.mean(shares[1] == shares[0])
     return FoodAfter(gain=chances[1] - chances[0], chance_better=float(better))

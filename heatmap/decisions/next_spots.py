@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_SETTLE
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
@@ -275,9 +275,7 @@ def settling_shots(
         open_c = (rest * np.sqrt(np.maximum(left, 0.0))) @ axes.T
         means_c = stakes.mean_c[area] + moves[:, :count] @ learned
         reached = [
-            share_chances(
-                mean_c + open_c, weights, stakes.level_std_c, assessment.band_c, least_share, _FEW_LEVELS
-            ).mean()
+            share_chance(mean_c + open_c, weights, stakes.level_std_c, assessment.band_c, least_share, _FEW_LEVELS)
             for mean_c in means_c
         ]
         if np.mean(np.array(reached) >= at_least) >= SHOTS_SETTLE:

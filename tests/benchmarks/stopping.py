@@ -22,7 +22,7 @@ from table import Row
 
 from heatmap.assessment import assess
 from heatmap.decisions.decision import Decision, decide
-from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Footprint, Wanted
 from heatmap.decisions.tuning import FITS_SHARE, ZONE_SHARE
 from heatmap.readings.reading import Round
@@ -63,7 +63,7 @@ def truly_fits(grill: RehearsalGrill, decision: Decision, food: Wanted | None, d
         points, weights = food.footprint.area_rule_mm(decision.place.headings)
         least = FITS_SHARE
         compared_c = grill._at(field.reshape(grill.hidden.plate.rows, -1), points + np.array(decision.place.centre_mm))
-    return float(share_chances(compared_c[None], weights, day_std_c, (target.low_c, target.high_c), least)[0])
+    return share_chance(compared_c[None], weights, day_std_c, (target.low_c, target.high_c), least)
 
 
 def play(job: tuple[int, bool]) -> Session:

@@ -15,7 +15,7 @@ from heatmap.assessment import Assessment, assess
 from heatmap.decisions import burner_advice, food_after, next_spots
 from heatmap.decisions.burner_advice import _searched
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
-from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
 from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
@@ -440,7 +440,7 @@ def test_chance_agrees_with_the_normal_distribution_where_one_number_decides():
     samples_c, weights = np.full((3, 4), 300.0), np.full(4, 0.25)
     for low_c, high_c, level_c in ((290.0, 320.0, 10.0), (301.0, 330.0, 6.0), (250.0, 350.0, 10.0)):
         exact = normal_cumulative(np.array([(high_c - 300.0) / level_c, (low_c - 300.0) / level_c]))
-        found = share_chances(samples_c, weights, level_c, (low_c, high_c), 0.8)
+        found = share_chance(samples_c, weights, level_c, (low_c, high_c), 0.8)
         assert found == pytest.approx(float(exact[0] - exact[1]), abs=0.03)  # 41 quantiles, half a step at each limit
 
 
@@ -448,7 +448,7 @@ def test_chance_counts_the_share_that_has_to_be_in_band():
     """Of five equal parts one lies outside: 80 % fits, more does not."""
     samples_c, weights = np.array([[300.0, 300.0, 300.0, 300.0, 400.0]]), np.full(5, 0.2)
     for least, chance in ((0.8, 1.0), (0.81, 0.0)):
-        assert share_chances(samples_c, weights, 0.0, (290.0, 310.0), least).tolist() == [chance]
+        assert share_chance(samples_c, weights, 0.0, (290.0, 310.0), least) == chance
 
 
 def test_a_test_piece_changes_the_seconds(steady):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatmap.decisions.fitting import share_chances
+from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.tuning import FITS_SHARE
 from heatmap.units import FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
@@ -105,7 +105,7 @@ class TargetField:
     def chance_fits(self, sampled_c: FloatArray, weights: FloatArray) -> float:
         """Return the chance that enough of the footprint is in band, from samples (count, q) at its points."""
         band_c = (-self.half_band_c, self.half_band_c)
-        return float(share_chances(sampled_c, weights, self.level_std_c, band_c, FITS_SHARE).mean())
+        return share_chance(sampled_c, weights, self.level_std_c, band_c, FITS_SHARE)
 
 
 def _between(lines_mm: FloatArray, at_mm: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
