@@ -248,7 +248,8 @@ class Asking(Audience):
         self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
             show_large(told if self.screen.clears else "", left_text(left), said.COUNTED_DOWN)
-            text = self.next_line(until_shot=True, within_s=min(1.0, left.total_seconds()))
+            step_s = 1.0 if self.screen.clears else 60.0
+            text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
             if text is not None:
                 return text.strip() or "y"
         self.screen.sound()

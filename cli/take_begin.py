@@ -167,7 +167,8 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     words = re.split(r",?\s+", text.replace("=", " ").strip())
     if not any(words):
         return known
-    by_name = words[0].casefold() in {burner.name.split()[0].casefold() for burner in burners}
+    in_order = len(words) == len(burners) and words[0].isdigit()  # a mark, also where burners are called 1, 2, 3
+    by_name = not in_order and words[0].casefold() in {burner.name.split()[0].casefold() for burner in burners}
     marks = known | marks_in(" ".join(text.split()), grill) if by_name else {}
     count = len(marks) if by_name else len(words)
     if count != len(burners):

@@ -67,6 +67,7 @@ class Taking(Asking):
         self.port = port
         self.keyboard = True
         self.preheating = False
+        self._walk_after = self.session.walk  # what a preheat without a shot goes on to
         self._at_terminal = is_terminal()
         self._rejected = 0  # lines from the port that were no readings
 
@@ -113,15 +114,20 @@ class Taking(Asking):
     def _begin_preheat(self) -> None:
         labels = walk_order(self.grill)[:2]
         self.preheating = True
+        self._walk_after = self.session.walk
         self.session.note = "preheat"
         self.session.walk = Walk.over(labels)
         self.session.known = Known(calibrations={})
         self.screen.tell(said.preheat_sentence(labels))
 
     def _map_after_preheat(self) -> None:
-        """Go on to a round of its own: the preheat shots are no part of the map."""
+        """Go on to a round of its own: the preheat shots are no part of the map. Without any, this round is that one."""
         self.preheating = False
-        self._next_round(dict(self.session.knobs))
+        if self.session.readings:
+            self._next_round(dict(self.session.knobs))
+            return
+        self.session.note, self.session.walk = "", self._walk_after
+        self.sitting.map.update(self.session)
 
     def _next_round(self, marks: dict[str, float]) -> None:
         before = self.session

@@ -183,7 +183,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
         aim = told.word("aim", SHOT_AIMS)
         event = Shot(
             shown_c=checked_temperature_c(shown, grill.units),
-            position=grill.label(position) if position else "",
+            position=position,
             aim=aim,  # type: ignore[arg-type]
         )
     return ShotEntry(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 
@@ -98,6 +99,32 @@ def test_done_in_the_preheat_goes_to_the_map_at_once(plain_grill, clock):
     assert [row.round for row in rows] == [1, 1, 2]
 
 
+def test_done_in_a_preheat_without_a_shot_asks_nothing_twice(plain_grill, clock, monkeypatch, capsys):
+    monkeypatch.setattr(take_asking, "is_terminal", lambda *_: True)
+    rows = run(plain_grill, ["1", "done", "580", "581", "582"], preheat=True)
+    assert [(row.round, row.position, row.note) for row in rows] == [(1, "B2", ""), (1, "A1", ""), (1, "C4", "")]
+    assert capsys.readouterr().err.count("was the lid 1 open or 2 closed?") == 1
+
+
+def test_a_wait_is_told_once_a_minute_where_the_screen_cannot_be_cleared(knob_grill, clock, monkeypatch):
+    monkeypatch.setattr(take_asking, "is_terminal", lambda *_: True)
+    grill = load_grill(knob_grill / "grill.toml")
+    plan = Plan(grill_file=knob_grill / "grill.toml", readings_file=knob_grill / "readings.csv")
+    waited = []
+
+    def next_line(*, until_shot, within_s):
+        waited.append(within_s)
+        clock.at += timedelta(seconds=within_s)
+
+    with ReadingsLog(plan.readings_file, grill) as log:
+        taking = take_round.Taking(plan, grill, log, Inputs())
+        taking.next_line = next_line
+        taking.sitting.carry_out(taking.session.hear_line("turned left 6, right 7", START), taking)
+        taking.count_down()
+    assert waited[:-1] == [60.0] * (len(waited) - 1)
+    assert 10 <= len(waited) <= 15
+
+
 def test_a_recheck_leads_through_a_few_positions_and_moves_the_map_of_the_full_round(plain_grill, clock, capsys):
     full = "B2 A1 C4 A4 C1 A2 B3 B1 A3 C2 B4 C3".split()
     run(plain_grill, [f"{label} {575 + 3 * (index % 4)}" for index, label in enumerate(full)])
@@ -169,6 +196,16 @@ def test_marks_are_answered_in_order_or_by_name(knob_grill):
     for few in ("6", "left 6"):
         with pytest.raises(ReadingError, match="1 of 2 marks; type one each for left, right, like 10 10"):
             answered(few)
+
+
+def test_marks_of_burners_that_are_called_by_numbers_are_no_names(knob_grill):
+    """What five burners are called when nobody gives them names."""
+    described = load_grill(knob_grill / "grill.toml")
+    five = replace(described, burners=tuple(replace(described.burners[0], name=str(at)) for at in range(1, 6)))
+    marks = {"1": 5.0, "2": 4.0, "3": 3.0, "4": 2.0, "5": 1.0}
+    for text in ("5 4 3 2 1", "1 5, 2 4, 3 3, 4 2, 5 1", "1=5 2=4 3=3 4=2 5=1"):
+        assert marks_answered(text, five, five.burners, {}) == marks, text
+    assert marks_answered("5 5 5 5 5", five, five.burners, {}) == dict.fromkeys(marks, 5.0)
 
 
 def test_a_gun_that_shows_words_leaves_no_number(plain_grill, clock):
