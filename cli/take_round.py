@@ -121,7 +121,7 @@ class Taking(Asking):
         self.screen.tell(said.preheat_sentence(labels))
 
     def _map_after_preheat(self) -> None:
-        """Go on to a round of its own: the preheat shots are no part of the map. Without any, this round is that one."""
+        """Go on to a round of its own: the preheat shots are no part of the map. Without any it is this one."""
         self.preheating = False
         if self.session.readings:
             self._next_round(dict(self.session.knobs))
