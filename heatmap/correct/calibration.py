@@ -105,16 +105,11 @@ class Calibration:
             gun_std_c=np.sqrt(mean(gun_variance_c2)),
         )
 
-    def rail_c(self, shown_c: FloatArray, distance_mm: float | None = None) -> tuple[FloatArray, FloatArray]:
-        """Return rail temperature and its shared standard deviation for what the gun shows, each (n,)."""
-        corrected = self.correct(shown_c, distance_mm)
-        return corrected.rail_c, corrected.shared_std_c
-
     @cached_property
     def _curve(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """What is shown, the rail behind it, rising, and its shared standard deviation, (m,) each."""
-        rail_c, shared_std_c = self.rail_c(_CURVE_SHOWN_C)
-        return _CURVE_SHOWN_C, np.maximum.accumulate(rail_c), shared_std_c
+        corrected = self.correct(_CURVE_SHOWN_C)
+        return _CURVE_SHOWN_C, np.maximum.accumulate(corrected.rail_c), corrected.shared_std_c
 
     def shown_from_rail_c(self, rail_c: FloatArray) -> FloatArray:
         """Return what this gun would show of a rail from its usual distance."""

@@ -13,6 +13,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import FARTHEST_WIDTHS, LEVEL_WEIGHED, NEARNESS, OWN_WEIGHED, WORTH_A_TURN
 from heatmap.grill.burner import Burner
 from heatmap.units import FloatArray
+from heatmap.verdict.chances import chance_of_more
 
 #: Which of its possible marks each burner stands at.
 Places = tuple[int, ...]
@@ -143,8 +144,7 @@ class Draws:
     def chance_better(self, now: Sequence[float], then: Sequence[float]) -> float:
         """Return how likely the share rises, with the shared level at its mean: no further round would tell it."""
         settled = replace(self, level=np.zeros_like(self.level))
-        before, after = settled.shares(now), settled.shares(then)
-        return float(np.mean(after > before) + 0.5 * np.mean(after == before))
+        return chance_of_more(settled.shares(now), settled.shares(then))
 
     def slope_per_mark(self, burner: int) -> FloatArray:
         """Return by how much the third of the grate nearest to a burner rises per mark now, (count,) [°C]."""
@@ -218,8 +218,7 @@ class Search:
 
     def chance_nearer(self, now: FloatArray, then: FloatArray) -> float:
         """Return how likely one surface of samples (draws, cells) is better than another, or as good and nearer."""
-        before, after = self._merits(now), self._merits(then)
-        return float(np.mean(after > before) + 0.5 * np.mean(after == before))
+        return chance_of_more(self._merits(now), self._merits(then))
 
     def _merits(self, heat: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return of each sample the share in band, less a little for how far off it is, in widths of the band."""

@@ -13,6 +13,7 @@ from heatmap.decisions.placement import Place, Wanted
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.plan import best_centre
 from heatmap.decisions.tuning import FITS_SHARE
+from heatmap.verdict.chances import chance_of_more
 
 #: Joint samples of the settled surface under the marks now and then.
 SAMPLES = 200
@@ -42,5 +43,4 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     for each_c, (_, weights) in zip(both_c, rules, strict=True):
         chances.append(share_chance(each_c, weights, assessment.level_std_c, assessment.band_c, FITS_SHARE))
         shares.append(((each_c >= target.low_c) & (each_c <= target.high_c)) @ weights)
-    better = np.mean(shares[1] > shares[0]) + 0.5 * np.mean(shares[1] == shares[0])
-    return FoodAfter(gain=chances[1] - chances[0], chance_better=float(better))
+    return FoodAfter(gain=chances[1] - chances[0], chance_better=chance_of_more(*shares))

@@ -127,7 +127,6 @@ class _LegendreSlab:
         same_parity = np.add.outer(order, order) % 2 == 0
         # ∫ P_m' P_n' over −1..1 is l(l + 1) with l the lower order, for orders of the same parity, else 0
         self.stiffness = np.where(same_parity, lower * (lower + 1.0), 0.0) * 2.0 * conductivity / thickness_m
-        self._modes: dict[tuple[float, float], tuple[FloatArray, FloatArray]] = {}
 
     def weights_of(self, start_c: ArrayLike, fraction: FloatArray) -> FloatArray:
         """Return the weights of the best fit to the start temperatures."""
@@ -153,22 +152,12 @@ class _LegendreSlab:
         self, weights: FloatArray, seconds: float, left: tuple[float, float], right: tuple[float, float]
     ) -> FloatArray:
         """Return the weights after some seconds; each face has a conductance and an outside temperature."""
-        rates, vectors = self._modes_for(left[0], right[0])
+        system = self.stiffness + left[0] * np.outer(self.left, self.left) + right[0] * np.outer(self.right, self.right)
+        rates, vectors = eigh(system, np.diag(self.mass))
+        rates = np.maximum(rates, 0.0)
         drive = vectors.T @ (left[0] * left[1] * self.left + right[0] * right[1] * self.right)
         in_modes = vectors.T @ (self.mass * weights)
         decay = -np.expm1(-rates * seconds)
         # (1 − e^(−r t))/r, which is t where a mode does not decay
         reach = np.where(rates * seconds > 1e-12, decay / np.where(rates > 0.0, rates, 1.0), seconds)
         return vectors @ (in_modes * (1.0 - decay) + drive * reach)
-
-    def _modes_for(self, left_w_m2k: float, right_w_m2k: float) -> tuple[FloatArray, FloatArray]:
-        key = (left_w_m2k, right_w_m2k)
-        if key not in self._modes:
-            system = (
-                self.stiffness
-                + left_w_m2k * np.outer(self.left, self.left)
-                + right_w_m2k * np.outer(self.right, self.right)
-            )
-            rates, vectors = eigh(system, np.diag(self.mass))
-            self._modes[key] = (np.maximum(rates, 0.0), vectors)
-        return self._modes[key]

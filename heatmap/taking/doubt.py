@@ -135,7 +135,7 @@ def _likeliest_slip(
 
     def rails_c(numbers: FloatArray) -> FloatArray:
         shown_c = np.array([grill.temperature(number) for number in numbers])
-        return calibration.rail_c(np.clip(shown_c, warmest_c + 1.0, HIGHEST_SHOWN_C), reading.distance_mm)[0]
+        return calibration.correct(np.clip(shown_c, warmest_c + 1.0, HIGHEST_SHOWN_C), reading.distance_mm).rail_c
 
     rail_c = rails_c(numbers)
     step_c = np.abs(rails_c(numbers + 10.0**-decimals) - rail_c)  # what one step of the display is worth

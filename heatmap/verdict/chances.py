@@ -49,6 +49,11 @@ def normal_cumulative(deviates: FloatArray) -> FloatArray:
     return 0.5 * flat.reshape(scaled.shape)
 
 
+def chance_of_more(before: NDArray[np.floating], after: NDArray[np.floating]) -> float:
+    """Return how likely a number rises, from joint samples of it before and after (count,); ties count as half."""
+    return float(np.mean(after > before) + 0.5 * np.mean(after == before))
+
+
 def words(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
     """Return the word for each element of arrays of any one shape."""
     below, in_band, above = chance_arrays(mean_c, std_c, low_c, high_c)

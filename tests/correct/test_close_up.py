@@ -46,7 +46,8 @@ def pair(valley_c: float, place: int = 0) -> ReferencePair:
 
 def rail_behind(known: Calibration, valley_c: float) -> tuple[float, float]:
     """The rail, and its shared standard deviation, behind what the gun shows from its usual distance."""
-    mean_c, std_c = known.rail_c(np.array([shown_c(known.view().share[0], valley_c)]))
+    corrected = known.correct(np.array([shown_c(known.view().share[0], valley_c)]))
+    mean_c, std_c = corrected.rail_c, corrected.shared_std_c
     return float(mean_c[0]), float(std_c[0])
 
 
@@ -104,7 +105,7 @@ def test_agrees_with_solving_the_two_equations() -> None:
         )
         for place in range(12)
     ]
-    rail_c, _ = calibrate(sure, many).rail_c(np.array([seen[0]]), NEAR_MM)
+    rail_c = calibrate(sure, many).correct(np.array([seen[0]]), NEAR_MM).rail_c
     assert solved[0] == pytest.approx(RAIL_C, abs=1e-6)
     assert float(rail_c[0]) == pytest.approx(float(solved[0]), abs=2.0)
 

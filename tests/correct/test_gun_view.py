@@ -13,7 +13,7 @@ from hypothesis import assume, given, reject, settings
 from hypothesis import strategies as st
 
 from heatmap.correct import correct_readings
-from heatmap.correct.calibration import calibrate
+from heatmap.correct.calibration import _before_any_pair, calibrate
 from heatmap.correct.gun_view import GunView
 from heatmap.correct.nuisance import NuisanceGrid
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY
@@ -240,7 +240,8 @@ def test_shares_are_those_of_the_spot() -> None:
 @pytest.mark.parametrize("one", GRATES.values(), ids=GRATES)
 def test_low_emissivity_stays_bounded_and_rises(one: Grill) -> None:
     shown_c = np.linspace(40.0, 1100.0, 120)
-    mean_c, std_c = calibrate(one).rail_c(shown_c)
+    corrected = calibrate(one).correct(shown_c)
+    mean_c, std_c = corrected.rail_c, corrected.shared_std_c
     assert np.isfinite(mean_c).all()
     assert np.isfinite(std_c).all()
     assert mean_c.min() >= LOWEST_RAIL_C
@@ -285,12 +286,15 @@ def test_agrees_with_a_dense_grid_of_cases(monkeypatch: pytest.MonkeyPatch) -> N
     from heatmap.correct import nuisance
 
     shown_c = np.array([230.0, 300.0, 340.0])
-    few = calibrate(grill()).rail_c(shown_c)
+    few = calibrate(grill()).correct(shown_c)
     monkeypatch.setattr(nuisance, "_VALLEY_STEP_C", 3.0)
     monkeypatch.setattr(nuisance, "_REFLECTED_NODES", 7)
-    many = calibrate(grill()).rail_c(shown_c)
-    np.testing.assert_allclose(few[0], many[0], atol=0.1)
-    np.testing.assert_allclose(few[1], many[1], rtol=0.01)
+    _before_any_pair.cache_clear()
+    many = calibrate(grill()).correct(shown_c)
+    assert many.cases_c.shape[0] > few.cases_c.shape[0]
+    np.testing.assert_allclose(few.rail_c, many.rail_c, atol=0.1)
+    np.testing.assert_allclose(few.shared_std_c, many.shared_std_c, rtol=0.01)
+    _before_any_pair.cache_clear()
 
 
 def test_a_closed_valley_is_a_groove_with_walls_of_the_finish_and_mirrors_the_rest() -> None:

@@ -192,7 +192,7 @@ def test_spots_with_both_uncertainties(page: Page, assessments: Both):
 @pytest.mark.usefixtures("undrawn")
 def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
-    rail_c = float(after.calibration.rail_c(np.array([300.0]))[0][0])
+    rail_c = float(after.calibration.correct(np.array([300.0])).rail_c[0])
     page = Page(
         reported(
             dataclasses.replace(after, round_map=dataclasses.replace(after.round_map, suspects={0: (rail_c, 5.0)}))

@@ -74,25 +74,22 @@ class TargetField:
         """Expected squared difference from the target without the level, (rows, columns)."""
         return self.off_c**2 + self.variance_c2
 
-    def corners(self, points_mm: FloatArray) -> tuple[IntArray, FloatArray]:
-        """Return the four cells around points (…, 2) and their bilinear weights, both (4, …)."""
+    def at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
+        """Return values of all cells (…, rows * columns) at points (…, 2), bilinear between centres."""
         left, right, to_right = _between(self.x_mm, points_mm[..., 0])
         front, back, to_back = _between(self.y_mm, points_mm[..., 1])
         columns = len(self.x_mm)
         cells = [row * columns + column for row in (front, back) for column in (left, right)]
         weights = [along * across for along in (1 - to_back, to_back) for across in (1 - to_right, to_right)]
-        return np.stack(cells), np.stack(weights)
+        return np.asarray((values[..., np.stack(cells)] * np.stack(weights)).sum(axis=values.ndim - 1))
 
     def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
         """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
-        cells, shares = self.corners(points_mm)
-        flat = self.expected_square_c2.ravel()
-        return np.asarray((flat[cells] * shares).sum(axis=0) @ weights)
+        return np.asarray(self.at(self.expected_square_c2.ravel(), points_mm) @ weights)
 
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
-        cells, shares = self.corners(points_mm)
-        return np.asarray((self.samples_c[:, cells] * shares).sum(axis=1))
+        return self.at(self.samples_c, points_mm)
 
     def chance_in_band(self, sampled_c: FloatArray) -> float:
         """Return the chance that all points of samples (count, q) are in band, exact over the level."""
