@@ -76,7 +76,6 @@ class TakeIt:
     """Take the best place as it is."""
 
 
-Last = NameFood | TakeIt
 Remedy = (
     ContactReading
     | CloseUps
@@ -87,7 +86,8 @@ Remedy = (
     | ChangeHeat
     | MoveHeat
     | TurnPanel
-    | Last
+    | NameFood
+    | TakeIt
 )
 
 

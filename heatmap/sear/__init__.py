@@ -1,31 +1,22 @@
 """Seconds for every turn of a sear, from the rails under the food, and what a test piece teaches."""
 
 from heatmap.sear.food import KINDS, Food
-from heatmap.sear.lesson import (
-    OUTCOMES,
-    Lesson,
-    Outcome,
-    check_test_piece,
-    learn_from_test,
-)
-from heatmap.sear.plan import Crust, SearPlan, Worth, plan_sear, seconds_over_rails
+from heatmap.sear.lesson import OUTCOMES, Lesson, check_test_piece, learn_from_test
+from heatmap.sear.plan import SearPlan, Worth, plan_sear, seconds_over_rails
 from heatmap.sear.rails import Rails
 from heatmap.sear.seared import SearedPiece
-from heatmap.sear.unknowns import UNKNOWNS, Beliefs, Unknown
+from heatmap.sear.unknowns import UNKNOWNS, Beliefs
 
 __all__ = [
     "KINDS",
     "OUTCOMES",
     "UNKNOWNS",
     "Beliefs",
-    "Crust",
     "Food",
     "Lesson",
-    "Outcome",
     "Rails",
     "SearPlan",
     "SearedPiece",
-    "Unknown",
     "Worth",
     "check_test_piece",
     "learn_from_test",

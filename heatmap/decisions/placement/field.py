@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatmap.decisions.fitting import share_chance
-from heatmap.decisions.tuning import FITS_SHARE
 from heatmap.units import FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
 
@@ -98,11 +96,6 @@ class TargetField:
         below_top = normal_cumulative((self.half_band_c - high) / level_c)
         chance = below_top - normal_cumulative((-self.half_band_c - low) / level_c)
         return float(np.mean(np.maximum(chance, 0.0)))
-
-    def chance_fits(self, sampled_c: FloatArray, weights: FloatArray) -> float:
-        """Return the chance that enough of the footprint is in band, from samples (count, q) at its points."""
-        band_c = (-self.half_band_c, self.half_band_c)
-        return share_chance(sampled_c, weights, self.level_std_c, band_c, FITS_SHARE)
 
 
 def _between(lines_mm: FloatArray, at_mm: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:

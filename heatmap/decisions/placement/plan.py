@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.footprint import Footprint
 from heatmap.decisions.placement.room import Headings, Room
@@ -24,7 +25,7 @@ from heatmap.decisions.placement.search import (
     candidates,
 )
 from heatmap.decisions.placement.typed import check_heading
-from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, USUAL_SIDES_MM
+from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE, USUAL_SIDES_MM
 from heatmap.errors import InputError
 from heatmap.units import FloatArray
 from heatmap.verdict.tuning import SURE
@@ -285,8 +286,6 @@ class _Scorer:
 
     def __init__(self, assessment: Assessment, field: TargetField, footprint: Footprint) -> None:
         self.assessment, self.field, self.footprint = assessment, field, footprint
-        calibration = assessment.calibration
-        self._slope = calibration.compared_slope(float(np.mean(assessment.mean_c[assessment.cells.inside])))
         # The level in even quantiles, in an order of its own, the same for every place that is compared.
         count = len(field.samples_c)
         quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
@@ -304,7 +303,8 @@ class _Scorer:
         points, weights = self.footprint.area_rule_mm(headings)
         off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.grill.target.middle_c
         mean_off_c = float(weights @ off_c)
-        own_c2 = float(weights @ (rail_std_c * self._slope) ** 2)
+        slope, half_c = self.assessment.compared_slope, self.field.half_band_c
+        own_c2 = float(weights @ (rail_std_c * slope) ** 2)
         sampled_c = self.field.sampled(centre_mm + points)
         of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
         within_c2 = max(float(weights @ off_c**2) - mean_off_c**2, 0.0) + own_c2 - of_mean_c2
@@ -319,9 +319,9 @@ class _Scorer:
             std_within_c=float(np.sqrt(within_c2)),
             rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
             chance_in_band=self.field.chance_in_band(contact),
-            chance_fits=self.field.chance_fits(sampled_c, weights),
+            chance_fits=share_chance(sampled_c, weights, self.field.level_std_c, (-half_c, half_c), FITS_SHARE),
             rail_c=float(weights @ rail_c),
-            rail_own_std_c=float(np.sqrt(of_mean_c2)) / self._slope,
+            rail_own_std_c=float(np.sqrt(of_mean_c2)) / slope,
         )
 
     def misses_c(self, centre_mm: FloatArray, headings: Headings) -> FloatArray:
