@@ -210,15 +210,20 @@ class Stakes:
         here = chances(float(self.mean_c[index]), std_c, target.low_c, target.high_c)
         return NextSpot(position=label, x_mm=x_mm, y_mm=y_mm, gain=gain, chances=here, shots=self.shots[index])
 
+    def learned(self, shot: Sequence[int]) -> FloatArray:
+        """Return R, (k, m), where shots at k positions take Rᵀ R off the covariance; a unit normal number each moves
+        the mean along its rows.
+        """
+        noisy = self.covariance_c2[np.ix_(shot, shot)] + np.diag(self.noise_c2[shot])
+        return np.asarray(np.linalg.solve(np.linalg.cholesky(noisy), self.covariance_c2[shot]))
+
     def gain_of_the_rest(self) -> float:
         """Return the expected rise of the share named rightly when every position not shot yet is shot."""
         rest = [index for index, count in enumerate(self.shots) if not count]
         if not rest:
             return 0.0
         target, variance = self.grill.target, np.diag(self.covariance_c2)
-        of_rest = self.covariance_c2[rest]
-        noisy = of_rest[:, rest] + np.diag(self.noise_c2[rest])
-        learned = np.einsum("rm,rm->m", of_rest, np.linalg.solve(noisy, of_rest))
+        learned = (self.learned(rest) ** 2).sum(axis=0)
         band = (target.low_c, target.high_c)
         then = expected_right_share(self.mean_c, variance, np.minimum(learned, variance), self.level_std_c, *band)
         now = right_share(self.mean_c, np.hypot(np.sqrt(np.maximum(variance, 0.0)), self.level_std_c), *band)
@@ -269,8 +274,7 @@ def settling_shots(
     covariance = stakes.covariance_c2[area, area]
     for count in range(1, len(chosen) + 1):
         shot = chosen[:count]
-        noisy = stakes.covariance_c2[np.ix_(shot, shot)] + np.diag(stakes.noise_c2[shot])
-        learned = np.linalg.solve(np.linalg.cholesky(noisy), stakes.covariance_c2[shot, area])
+        learned = stakes.learned(shot)[:, area]
         left, axes = np.linalg.eigh(covariance - learned.T @ learned)
         open_c = (rest * np.sqrt(np.maximum(left, 0.0))) @ axes.T
         means_c = stakes.mean_c[area] + moves[:, :count] @ learned
