@@ -47,16 +47,13 @@ def _readings(line: str, grill: Grill) -> Iterator[str]:
     """Yield every shot a line can be, as it would be typed."""
     plain = re.sub(r"\b([a-z])(?=\d{1,2}\b)", r"\1 ", re.sub("[,-]", " ", line.casefold()))  # b2 is b, 2
     words = re.sub(r"\boh\b", "zero", plain).split()
-    aim = next((word for word in words if word in SHOT_AIMS), "")
-    if aim:
-        words.remove(aim)
-    if number := _shown(words):
-        yield f"{aim} {number}".strip()
-    for cut in range(2, len(words)):
-        column, number = _column(words[1:cut]), _shown(words[cut:])
-        label = f"{words[0].upper()}{column}"
-        if number and label in grill.labels:
-            yield f"{aim} {label} {number}".strip()
+    at = next((at for at, word in enumerate(words) if word in SHOT_AIMS), -1)
+    aim = words.pop(at) if at >= 0 else ""
+    for cut in (0, *range(2, len(words))):
+        label = f"{words[0].upper()}{_column(words[1:cut])}" if cut else ""
+        number = _shown(words[cut:]) if at <= cut or at == len(words) else ""  # no aim stands within a number
+        if number and (not cut or label in grill.labels):
+            yield " ".join(filter(None, (aim, label, number)))
 
 
 def _column(words: list[str]) -> str:

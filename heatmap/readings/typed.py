@@ -336,7 +336,8 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
     while rest or not marks:
         if not (found := one.match(rest)):
             known = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
-            raise ReadingError(f"{quoted(rest)} is not understood; {how}; burners are: {known}")
+            what = f"{quoted(rest)} is not understood; " if rest else ""
+            raise ReadingError(f"{what}{how}; burners are: {known}")
         burner = grill.burner(found[1])
         marks[burner.name] = written.mark_from_text(found[2], burner)
         rest = rest[found.end() :]

@@ -41,6 +41,8 @@ def said(line, grill=GRILL):
         ("B two contact six ten", ("B2", "contact", 610)),
         ("five eighty two", ("", "rail", 582)),
         ("patch five ninety", ("", "patch", 590)),
+        ("five ninety patch", ("", "patch", 590)),
+        ("B two five ninety patch", ("B2", "patch", 590)),
         ("B3 585", ("B3", "rail", 585)),
     ],
 )
@@ -54,6 +56,7 @@ def test_what_can_be_read_in_one_way_is_understood(line, meant):
         "two five eighty two", "B five eighty two nine", "B two fifty eight two", "B two", "B two eighty two",
         "Z one five eighty", "B nine five eighty", "be two five eighty", "B two five eighty two hundred",
         "B two hundred", "B two five hundred five hundred", "A one two five eighty two", "hundred", "and and",
+        "five patch ninety", "nine twenty patch five", "B two five contact ten", "B two five contact eighty two",
     ],
 )  # fmt: skip
 def test_what_cannot_is_refused_with_what_was_heard(line):

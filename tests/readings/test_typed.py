@@ -165,7 +165,7 @@ def test_a_short_row_says_what_is_left_open() -> None:
         ("valley 612 from 900", "197 in"),
         ("contact 610 from 4", "no distance"),
         ("lid", "lid open or lid closed"),
-        ("knob", "knob left 6.5"),
+        ("knob", "^type knob, a burner and its mark, like knob left 6.5; burners are: left, back left"),
         ("knob middle 3", "type knob, .* like knob left 6.5"),
         ("turned middle 3", "type turned, .* like turned left 6.5, right 4"),
         ("knob left", "left, back left"),
