@@ -212,11 +212,11 @@ def band(text: str, units: Units) -> Tables:
             plain, numbers = plain.removesuffix(word).strip(" ,"), word
     low, high, letter = pair(plain)
     written_in: Units = "us" if letter == "f" else "si" if letter == "c" else units
-    target: Tables = {"numbers": numbers} if zone == "all" else {"numbers": numbers, "zone": zone}
+    target: Tables = {}  # in the order of the file
     for key, end in (("low", low), ("high", high)):
         shown = round(shown_value(inside_value(end, "temperature", written_in), "temperature", units), 1)
         target[key] = _check(TargetBand, key, shown, units)
-    return target
+    return target | {"numbers": numbers} | ({} if zone == "all" else {"zone": zone})
 
 
 def gun(text: str) -> Tables:

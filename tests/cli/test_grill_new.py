@@ -48,6 +48,8 @@ def test_eight_times_enter_is_a_grill_of_three_burners(folder, gratemap):
     assert [burner.name for burner in grill.burners] == ["left", "middle", "right"]
     assert (grill.grate.rail_pitch_mm, grill.grate.rail_top_mm) == (pytest.approx(19.05), pytest.approx(6.35))
     assert len(grill.labels) == 12
+    band = Path("grill.toml").read_text(encoding="utf-8").partition("[target]")[2]
+    assert [line.split()[0] for line in band.splitlines()[1:4]] == ["low", "high", "numbers"]
 
 
 def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, gratemap):
