@@ -127,7 +127,7 @@ class GrowingMap:
         """Begin with nothing shot; the rounds before the first session it is given stay as they are then."""
         self.running: RunningMap | None = None
         self._known = KnownGuns()
-        self._references = 0
+        self._references: list[Reading] = []
         self._told: set[int] = set()
         self._asked: tuple[object, ...] | None = None
         self._to_come: RoundSurface | None = None
@@ -140,8 +140,9 @@ class GrowingMap:
             calibration = calibration_for(grill, (), one, session.surface)
             session.known = Known(calibrations={session.surface: calibration}, surface=self._surface_to_come(session))
             return
-        references = sum(reading.aim != "rail" for reading in one.readings)
-        if references != self._references:
+        references = [reading for reading in one.readings if reading.aim != "rail"]
+        unpaired = any(pair is None for (number, *_), pair in self._known.seen.items() if number == one.number)
+        if unpaired or references != self._references:  # what is known of the gun may be more, or another, by now
             self._known, self._references = KnownGuns(), references
         calibrations = calibrations_of(grill, (*earlier, one), self._known)
         self.running = running_map(grill, earlier, one, calibrations)

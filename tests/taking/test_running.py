@@ -13,8 +13,10 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.running import running_map
+from heatmap.taking.running import GrowingMap, running_map
+from heatmap.taking.session import Session
 from heatmap.taking.tuning import FEWEST
+from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
@@ -52,6 +54,28 @@ def test_what_was_kept_in_doubt_is_no_part_of_the_map():
     doubted = replace(good.readings[0], id=13, shown_c=100.0, note=DOUBTED)
     with_doubted = replace(good, readings=(*good.readings, doubted))
     np.testing.assert_allclose(mapped(with_doubted).compared_c, mapped(good).compared_c)
+
+
+def test_what_a_contact_reading_teaches_is_known_whichever_comes_first_and_after_it_was_put_right():
+    shots = round_of(12).readings
+    at_b2 = next(one for one in shots if one.position == "B2")
+    others = [one for one in shots if one is not at_b2]
+    contact = replace(at_b2, id=20, aim="contact", shown_c=330.0)
+    put_right = replace(contact, id=21, shown_c=290.0)
+
+    def known(*grown: list[Reading]) -> float:
+        session = Session(GRILL, Walk.over(GRILL.labels), number=1, name="")
+        growing = GrowingMap()
+        for session.readings in grown:
+            growing.update(session)
+        return float(session.known.calibrations["dry"].shown_from_rail_c(np.array([300.0]))[0])
+
+    paired = known([*shots, contact])
+    assert paired < known(list(shots)) - 10.0
+    first = known([others[0], contact], [others[0], contact, at_b2], [*others, contact, at_b2])
+    assert first == pytest.approx(paired, abs=3.0)  # the shot beside it alone tells what the gun shows there, a few °C off
+    assert known([*shots, contact], [*shots, put_right]) == known([*shots, put_right])
+    assert known([*shots, put_right]) > paired + 10.0
 
 
 def test_too_few_readings_are_no_map_and_no_error():
