@@ -73,7 +73,7 @@ def test_what_a_contact_reading_teaches_is_known_whichever_comes_first_and_after
     paired = known([*shots, contact])
     assert paired < known(list(shots)) - 10.0
     first = known([others[0], contact], [others[0], contact, at_b2], [*others, contact, at_b2])
-    assert first == pytest.approx(paired, abs=3.0)  # the shot beside it alone tells what the gun shows there, a few °C off
+    assert first == pytest.approx(paired, abs=3.0)  # the shot beside it alone tells what the gun shows there
     assert known([*shots, contact], [*shots, put_right]) == known([*shots, put_right])
     assert known([*shots, put_right]) > paired + 10.0
 
