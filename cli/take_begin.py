@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from cli.food import NOTHING_SAID
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
-from heatmap.grill.burner import Burner
+from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import Reading, Round, group_rounds
@@ -168,7 +168,8 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     if not any(words):
         return known
     in_order = len(words) == len(burners) and words[0].isdigit()  # a mark, also where burners are called 1, 2, 3
-    by_name = not in_order and words[0].casefold() in {burner.name.split()[0].casefold() for burner in burners}
+    first_words = {burner_key(burner.name).partition("_")[0] for burner in burners}
+    by_name = not in_order and words[0].casefold().partition("_")[0] in first_words
     marks = known | marks_in(" ".join(text.split()), grill) if by_name else {}
     count = len(marks) if by_name else len(words)
     if count != len(burners):

@@ -198,6 +198,14 @@ def test_marks_are_answered_in_order_or_by_name(knob_grill):
             answered(few)
 
 
+def test_a_name_of_two_words_is_known_by_its_blank_or_its_line(knob_grill):
+    described = load_grill(knob_grill / "grill.toml")
+    one, other = described.burners
+    named = replace(described, burners=(replace(one, name="Back left"), other))
+    for text in ("back left 6, right 7", "BACK_LEFT=6 right=7", "right 7 Back left 6"):
+        assert marks_answered(text, named, named.burners, {}) == {"Back left": 6.0, "right": 7.0}, text
+
+
 def test_marks_of_burners_that_are_called_by_numbers_are_no_names(knob_grill):
     """What five burners are called when nobody gives them names."""
     described = load_grill(knob_grill / "grill.toml")
