@@ -80,7 +80,7 @@ def rows(quick=False, taps=96):
         for tap in range(taps):
             if one.is_visible("#round-over"):
                 one.click("#round-over [data-round='full']")
-                one.wait_for_selector("#target:not([hidden])")
+                one.wait_for_function("() => document.getElementById('heading').textContent.includes(', 0 of ')")
             position, shown = one.inner_text("#asked"), round(575 + rng.normal(0.0, 4.0))
             other.evaluate("window.noted = {}; window.drawn = 0")
             one.evaluate("window.noted = {}")
