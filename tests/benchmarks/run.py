@@ -61,7 +61,7 @@ def closed_loop_rows(quick: bool) -> list[Row]:
         for series, title in closed_loop.TITLES.items():
             shares, failed = {}, 0
             for rule in closed_loop.RULES:
-                played = list(pool.map(closed_loop.play, [(seed, rule, series, False) for seed in range(seeds)]))
+                played = list(pool.map(closed_loop.play, [(seed, rule, series) for seed in range(seeds)]))
                 failed += sum(bool(one.failed) for one in played)
                 shares[rule] = _reached([list(one.shares) for one in played])
             ours = shares.pop("gratemap")

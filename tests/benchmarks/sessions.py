@@ -53,7 +53,7 @@ from table import Row
 from heatmap.assessment import Assessment, assess
 from heatmap.grill.burner import Burner, along_line
 from heatmap.grill.grate import Grate, Positions
-from heatmap.grill.grill import Grill, Gun, Patch, Probe, Surroundings, TargetBand
+from heatmap.grill.grill import Food, Grill, Gun, Patch, Probe, Surroundings, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.synthetic.draw import PORTS
@@ -184,6 +184,7 @@ SECTIONS = {
     "probe": Probe,
     "patch": Patch,
     "target": TargetBand,
+    "food": Food,
     "surroundings": Surroundings,
 }
 
@@ -192,7 +193,7 @@ def brought_back(kept: Mapping[str, Any]) -> Session:
     """Make a session of what was kept; what this version of the code has no word for is left out."""
     grill = dict(kept["grill"])
     grill["grate"] = {**grill["grate"], "valley": kept["valley"] or grill["grate"].get("valley")}
-    sections = {name: _known(kind, grill.pop(name)) for name, kind in SECTIONS.items()}
+    sections = {name: _known(kind, grill.pop(name, {})) for name, kind in SECTIONS.items()}
     burners = tuple(_known(Burner, one) for one in grill.pop("burners"))
     rounds = tuple(
         _known(Round, one, readings=tuple(_known(Reading, reading) for reading in one["readings"]))
