@@ -339,6 +339,7 @@ def test_out_of_reach_and_back(laptop: Laptop, pocket: Pocket) -> None:
     for _ in range(3):
         order.append(phone.asked)
         phone.tap(FIRST[phone.asked])
+        expect(page.locator("#asked")).not_to_have_text(order[-1])
     assert len(set(order)) == 3, "it goes on to the next position by itself"
     expect(page.locator("#reach")).to_contain_text("3 wait")
     assert len(laptop.shots) == 2
@@ -347,10 +348,11 @@ def test_out_of_reach_and_back(laptop: Laptop, pocket: Pocket) -> None:
     expect(page.locator("#reach")).to_contain_text("3 wait")
     for back in reversed(order):  # the last of them was sent for already, so that its end nobody knows
         page.click("#undo")
-        assert phone.asked == back
+        expect(page.locator("#asked")).to_have_text(back)
     for position in order:
-        assert phone.asked == position
+        expect(page.locator("#asked")).to_have_text(position)
         phone.tap(FIRST[position])
+    expect(page.locator("#asked")).not_to_have_text(order[-1])
     doubtful = phone.asked
     phone.tap(57)
     phone.tap(FIRST[phone.asked])
