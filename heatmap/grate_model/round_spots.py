@@ -46,7 +46,7 @@ class RoundSpots:
         Since the median time of the round; 0 without times.
     trusted : ndarray (n,) of bool
         Readings the cook insisted on.
-    taken_at, first_at, last_at : datetime or None
+    taken_at, last_at : datetime or None
         Median, first and last time.
     turned_at : datetime or None
         When a knob was last turned before it, where that was said.
@@ -63,7 +63,6 @@ class RoundSpots:
     minutes: FloatArray
     trusted: BoolArray
     taken_at: datetime | None = None
-    first_at: datetime | None = None
     last_at: datetime | None = None
     turned_at: datetime | None = None
 
@@ -88,7 +87,6 @@ class RoundSpots:
             minutes=np.array(minutes, dtype=np.float64),
             trusted=np.array([spot.reading.note.startswith(INSISTED) for spot in rail], dtype=bool),
             taken_at=middle,
-            first_at=known[0] if known else None,
             last_at=known[-1] if known else None,
             turned_at=one.turned_at,
         )

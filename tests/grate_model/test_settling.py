@@ -29,7 +29,6 @@ def spots_at(rail_c: float, minutes: float, marks: float = 5.0, number: int = 1,
         minutes=np.array([-0.2, 0.0, 0.2]),
         trusted=np.zeros(3, dtype=bool),
         taken_at=when,
-        first_at=when,
         last_at=when,
     )
 
