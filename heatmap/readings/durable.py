@@ -174,6 +174,8 @@ def _holds(file: int, data: bytes) -> bool:
 def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:
     """Put back what stood at the end; failing that, a torn tail is left, which the next write repairs."""
     with contextlib.suppress(OSError):
+        if os.fstat(file).st_size < offset:
+            return  # another program emptied it: there is no end to put back
         os.lseek(file, offset, os.SEEK_SET)
         if replaces:
             _write_whole(file, replaces)

@@ -134,6 +134,20 @@ def test_a_write_that_fails_takes_nothing_away_that_another_program_wrote_meanwh
     assert path.read_bytes().endswith(b"another row\n")
 
 
+def test_a_write_that_fails_fills_no_file_that_another_program_emptied_meanwhile(tmp_path, monkeypatch):
+    path = tmp_path / "sears.csv"
+    append_sear(path, GRILLS["us"], PIECE)
+
+    def emptied(_file):
+        path.write_bytes(b"")
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(durable, "flush_to_disk", emptied)
+    with pytest.raises(LogError, match="the disk does not answer; the sear was NOT written"):
+        append_sear(path, GRILLS["us"], PIECE)
+    assert path.read_bytes() == b""
+
+
 def test_a_comma_typed_within_a_note_is_part_of_it(tmp_path):
     """As a hand types it, without quotes; a cell too many elsewhere is refused."""
     path = tmp_path / "sears.csv"
