@@ -172,12 +172,11 @@ def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
     """Read a size in the unit of the grill file, and refuse one that must have been meant in another."""
     from heatmap.decisions.placement import read_size
     from heatmap.grill.quantities import inside_value
-    from heatmap.units import Display
 
     length, width = read_size(size)
     least, most = SIDES[grill.units]
     if not (least <= length <= most and least <= width <= most):
-        unit = Display(grill.units).lengths
+        unit = grill.display.lengths
         raise InputError(
             f"--size {size} is {length:g} x {width:g} {unit}, the unit of the grill file; each side must be {least:g} "
             f"to {most:g} {unit}, such as --size {USUAL_SIZE[grill.units]}"

@@ -12,7 +12,7 @@ from cli import console
 from cli.options import AsJson
 from heatmap.errors import GrillError, InputError, ReadingError
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
-from heatmap.units import Display, c_from_k, k_from_c
+from heatmap.units import c_from_k, k_from_c
 
 if TYPE_CHECKING:
     from heatmap.correct import Spot
@@ -108,7 +108,7 @@ def command(
     try:
         (spot,) = correct_readings([reading], calibration)
     except BelowMirroredError as error:
-        least = Display(grill.units).temperature_text(error.least_c)
+        least = grill.display.temperature_text(error.least_c)
         raise InputError(
             f"SHOWN is {shown:g}; by what it mirrors alone this surface shows at least {least}: check the number, "
             "--emissivity and --reflected"
@@ -158,7 +158,7 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
     """Return a temperature in °C; refuse what no gun and no probe shows."""
     celsius = grill.temperature(number)
     if not LOWEST_SHOWN_C <= celsius <= HIGHEST_SHOWN_C:
-        display = Display(grill.units)
+        display = grill.display
         low, high = display.temperature(LOWEST_SHOWN_C), display.temperature_text(HIGHEST_SHOWN_C)
         raise InputError(f"{what} is {number:g}; it must be from {low:g} to {high}")
     return celsius
@@ -172,7 +172,7 @@ def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
     assert spot.rail_c is not None and spot.reading.shown_c is not None
     if spot.rail_c < HIGHEST_RAIL_C:
         return
-    shown, highest = (Display(grill.units).temperature_text(one) for one in (spot.reading.shown_c, HIGHEST_RAIL_C))
+    shown, highest = (grill.display.temperature_text(one) for one in (spot.reading.shown_c, HIGHEST_RAIL_C))
     raise ReadingError(
         f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be hotter than "
         f"{highest}, and no grate is hotter: the emissivity is higher, or the gun saw what the metal mirrors. "
@@ -202,7 +202,7 @@ def _emissivities(
             )
         emissivity = float(emissivity_from_pair(shown_k, true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k))
         if not 0.0 < emissivity <= 1.0:
-            shown, true = (Display(grill.units).temperature_text(float(c_from_k(one))) for one in (shown_k, true_k))
+            shown, true = (grill.display.temperature_text(float(c_from_k(one))) for one in (shown_k, true_k))
             raise InputError(
                 f"no emissivity explains that the gun shows {shown} where by the {what} the surface "
                 f"is {true}: it would have to be {emissivity:.2f}, and it lies between 0 and 1; "

@@ -34,7 +34,6 @@ def command(
     """
     import heatmap.words.history as said
     from heatmap.errors import MapError
-    from heatmap.units import Display
     from heatmap.verdict.history import history
     from heatmap.words.sear import seared_sentence
 
@@ -55,7 +54,7 @@ def command(
             console.talk(said.narrow_sentence(described))
         console.answer(*said.history_lines(described, lines, width))
         for piece in sears[-NEWEST_SEARS:]:
-            console.answer(seared_sentence(piece, Display(described.units)))
+            console.answer(seared_sentence(piece, described.display))
     if picture is not None:
         from heatmap.pictures import evenness_history
 

@@ -25,7 +25,7 @@ from heatmap.errors import ReadingError
 from heatmap.grate_model.settling import USUAL_MIN
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import marks_in
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 from heatmap.verdict.chances import words
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ class Practice:
         self.rehearsal.move_lid("open")
         shown_c = {position: [self._beside(position, aim, near_mm) for aim in aims] for position in positions}
         self.rehearsal.move_lid(self.rehearsal.hidden.habit)
-        console.answer(said.touched_sentence(how, shown_c, near_mm, self.number, Display(self.grill.units)))
+        console.answer(said.touched_sentence(how, shown_c, near_mm, self.number, self.grill.display))
         self.show()
 
     def _beside(self, position: str, aim: Any, distance_mm: float | None) -> float:
@@ -214,7 +214,7 @@ def show_truth(
 
 def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
     """Return the map and the truth at every position, and how far apart they are."""
-    grill, display = assessment.grill, Display(assessment.grill.units)
+    grill, display = assessment.grill, assessment.grill.display
     mean_c, std_c = assessment.at(np.array([grill.point_mm(label) for label in grill.labels]))
     verdicts = [str(word) for word in words(truth_c, np.zeros_like(truth_c), *assessment.band_c)]
     texts = [

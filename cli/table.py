@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import IO, TYPE_CHECKING
 
 from cli import console
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -80,7 +80,7 @@ def _table(
     stream: IO[str],
 ) -> list[str]:
     """Lay numbers and marks out; `mapped` is the map's number at each position, its word and what it leans to."""
-    display = Display(grill.units)
+    display = grill.display
     texts, styles = [], []
     for index, label in enumerate(grill.labels):
         number, style = f"{display.temperature(shown_c[label]):.0f}" if label in shown_c else ".", ""

@@ -19,7 +19,6 @@ from heatmap.errors import LogError, ReadingError
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import RowOfShots, Shot, Typed, parse_typed
 from heatmap.taking.sitting import Audience, Sitting
-from heatmap.units import Display
 from heatmap.words.taking import HELP, marks_text, number_text
 
 if TYPE_CHECKING:
@@ -147,7 +146,7 @@ class Asking(Audience):
         """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
         event = self.understood(text)
         shots = event.shots if isinstance(event, RowOfShots) else (event,) if isinstance(event, Shot) else ()
-        display = Display(self.grill.units)
+        display = self.grill.display
         return bool(shots) and all(display.temperature(shot.shown_c) > above for shot in shots)
 
     def _answered(

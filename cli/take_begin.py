@@ -18,7 +18,6 @@ from heatmap.readings.typed import marks_in
 from heatmap.readings.written import FARTHEST_MM, NEAREST_MM, mark_from_text
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
-from heatmap.units import Display
 
 if TYPE_CHECKING:
     from cli.take import Plan
@@ -80,7 +79,7 @@ def _usual_distance_mm(plan: Plan, grill: Grill, mine: Round | None) -> float | 
 def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
     near_mm = close_up_mm(grill)
     if near_mm is not None and distance_mm is not None and distance_mm <= near_mm:
-        near = Display(grill.units).length_text(near_mm)
+        near = grill.display.length_text(near_mm)
         raise InputError(f"--close-up is from {near}, and --distance is no farther; leave one of them out")
     if near_mm is None:
         raise InputError(
@@ -125,7 +124,7 @@ def _distance_mm(distance: float | None, grill: Grill) -> float | None:
         return None
     distance_mm = inside_value(distance, "length", grill.units)
     if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
-        display = Display(grill.units)
+        display = grill.display
         low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
         raise ReadingError(f"--distance is {distance:g}; it must be from {low} to {high}")
     return distance_mm

@@ -16,7 +16,7 @@ from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import NO_METAL_BRIGHTER, Grate, Point, Positions, label_of, places_mm
 from heatmap.grill.quantities import Units, inside_value
 from heatmap.grill.schema import Section, key
-from heatmap.units import BoolArray
+from heatmap.units import BoolArray, Display
 
 if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
     from numpy.typing import ArrayLike
@@ -319,6 +319,11 @@ class Grill(Section):
                 return burner
         names = ", ".join(burner.name for burner in self.burners) or "none in the grill file"
         raise ReadingError(f'there is no burner "{name}"; burners are: {names}')
+
+    @property
+    def display(self) -> Display:
+        """How this grill's numbers are shown."""
+        return Display(self.units)
 
     def temperature(self, shown: float) -> float:
         """Turn a temperature the cook wrote in this grill's units into °C."""

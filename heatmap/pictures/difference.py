@@ -10,7 +10,7 @@ from heatmap.pictures.grate import draw_metal, place_grate, write_front
 from heatmap.pictures.legend import write_keys, write_steps
 from heatmap.pictures.ramp import difference_steps
 from heatmap.pictures.sheet import blank_sheet
-from heatmap.units import STDS_95, Display, FloatArray
+from heatmap.units import STDS_95, FloatArray
 from heatmap.verdict.comparison import Comparison
 from heatmap.words.phrases import signed
 from heatmap.words.pictures import difference_title
@@ -24,7 +24,7 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     What both rounds have in common (the gun, the mean emissivity, the patchiness of a place) cancels, as in the words
     of the comparison.
     """
-    grill, display = found.after.grill, Display(found.after.grill.units)
+    grill, display = found.after.grill, found.after.grill.display
     sigmas = np.abs(found.difference_c) / found.difference_std_c
     shown = np.asarray(display.difference(found.difference_c))  # type: ignore[arg-type]
     steps = difference_steps(float(np.max(np.abs(shown))))

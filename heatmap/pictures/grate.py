@@ -18,7 +18,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Box, Grill
 from heatmap.pictures.ramp import INK, PAPER, QUIET
 from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, halo, line_height, text_width
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 
 #: Room around the grate for labels, and between the grate and them [in].
 _LEFT, _RIGHT, _ABOVE, _OFF = 0.36, 0.26, 0.53, 0.1
@@ -100,7 +100,7 @@ def _every(places_mm: Sequence[float], room_mm: float) -> int:
 
 def _draw_rulers(panel: Panel) -> None:
     """Write distances along the front edge and up the right edge, from the front left corner."""
-    display, (width_mm, depth_mm) = Display(panel.grill.units), panel.grill.grate.extent_mm
+    display, (width_mm, depth_mm) = panel.grill.display, panel.grill.grate.extent_mm
     step = ruler_step(display.length(max(width_mm, depth_mm)))
     inches = step / display.length(panel.mm)
     how = {"fontsize": 0.85 * SMALL, "color": QUIET, "gid": "ruler"}
@@ -234,7 +234,7 @@ def burner_text(burner: Burner, settings: Mapping[str, float], grill: Grill) -> 
     name = burner.name if len(burner.name) <= _LONGEST_NAME else burner.name[: _LONGEST_NAME - 1] + "…"
     if burner.name not in settings:
         return name
-    unit = f" {Display(grill.units).degrees}" if burner.control == "setpoint" else ""
+    unit = f" {grill.display.degrees}" if burner.control == "setpoint" else ""
     return f"{name} {burner.mark_text(settings[burner.name])}{unit}"
 
 

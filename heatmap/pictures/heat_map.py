@@ -41,7 +41,7 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
     matplotlib.figure.Figure
     """
     below = [line for line in (band_sentence(assessment), shape_sentence(assessment)) if line]
-    display, settings = Display(assessment.grill.units), assessment.round.settings
+    display, settings = assessment.grill.display, assessment.round.settings
     with blank_sheet(map_answer(assessment) if title is None else title, below) as sheet:
         panel = place_grate(sheet, assessment.grill)
         marks = marked_places(assessment.spots, display)
@@ -60,7 +60,7 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
 
 def steps_of(assessment: Assessment) -> Steps:
     """Return the steps of colour for the band of an assessment, in the reader's unit."""
-    low, high = map(Display(assessment.grill.units).temperature, assessment.band_c)
+    low, high = map(assessment.grill.display.temperature, assessment.band_c)
     return band_steps(low, high)
 
 
@@ -79,7 +79,7 @@ def present(assessment: Assessment) -> Layer:
 
 def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: FloatArray) -> None:
     """Draw numbers held against the band: steps of colour, limits, and hatching where a spread is given."""
-    steps, display = steps_of(assessment), Display(assessment.grill.units)
+    steps, display = steps_of(assessment), assessment.grill.display
     field = Field.over(layer.cells, np.asarray(display.temperature(layer.compared_c)))  # type: ignore[arg-type]
     fill(panel, field, steps)
     if layer.std_c is not None:

@@ -14,7 +14,7 @@ from heatmap.pictures.grate import place_grate, write_front
 from heatmap.pictures.heat_map import Layer, draw_compared, present, steps_of
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 from heatmap.words.burners import burner_lines
 from heatmap.words.pictures import NOTHING_TO_TURN, truth_title
 
@@ -58,6 +58,6 @@ def _two_maps(assessment: Assessment, maps: Mapping[str, Layer], title: str, bel
             sheet.text(panel.middle, top - line_height(TEXT) + 0.04, name, **how)
             draw_compared(panel, assessment, layer, np.empty((0, 2)))
             write_front(panel, None, ruler=False)
-        write_steps(sheet, steps_of(assessment), BAND_NAMES, Display(assessment.grill.units).degrees)
+        write_steps(sheet, steps_of(assessment), BAND_NAMES, assessment.grill.display.degrees)
         write_keys(sheet, [("hatched", HATCHED)])
     return sheet.figure

@@ -63,7 +63,7 @@ def decision_document(assessment: Assessment, decision: Decision) -> Document:
     """Return the decision as every document carries it; a place where it is to be used, seconds where to be seared."""
     grill, place = assessment.grill, decision.place if decision.do in ("sear", "stuck") else None
     return bare_decision(decision, decision_sentence(assessment, decision)) | {
-        "place": None if place is None else _where(assessment, place, Display(grill.units)),
+        "place": None if place is None else _where(assessment, place, grill.display),
         "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
         "remedies": [remedy_sentence(grill, remedy) for remedy in decision.remedies],
     }
@@ -102,7 +102,7 @@ _SHARES = "share_in_band share_in_band_low share_in_band_high"
 
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
     """Return what `gratemap map --json` prints."""
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     degree, length = display.degree_key, display.length_key
     even, target = assessment.evenness, assessment.grill.target
     rail_low_c, rail_high_c = assessment.band_rail_c
@@ -173,7 +173,7 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
 
 def burners_document(assessment: Assessment, decision: Decision, then: Decision) -> Document:
     """Return what `gratemap burners --json` prints; `then` is what an old map called for in its time."""
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     now = Outlook.of(assessment.evenness)
     expected = now if then.advice is None else then.advice.expected
     return {
@@ -198,7 +198,7 @@ def _changes(changes: Sequence[Change]) -> list[Document]:
 
 def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
     """Return what `gratemap next --json` prints, from what is said of each position."""
-    display = Display(grill.units)
+    display = grill.display
     return {
         "positions": [
             {"position": label, **_at(grill.point_mm(label), display), "why": told} for label, told in whys.items()
@@ -208,7 +208,7 @@ def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
 
 def place_document(assessment: Assessment, placement: Placement, decision: Decision) -> Document:
     """Return what `gratemap place --json` prints."""
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     return {
         "round": assessment.round.number,
         "places": [_place(assessment, place, display) for place in placement.places],
@@ -236,7 +236,7 @@ def sear_document(
     grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str
 ) -> Document:
     """Return what `gratemap sear --json` prints."""
-    display = Display(grill.units)
+    display = grill.display
     degree = display.degree_key
     document: Document = {
         **_of(
@@ -274,7 +274,7 @@ def sear_document(
 
 def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool = False) -> Document:
     """Return what `gratemap ready --json` prints; `anyway` adds the place and its seconds whatever comes first."""
-    display, place = Display(assessment.grill.units), decision.place
+    display, place = assessment.grill.display, decision.place
     use = anyway or decision.do == "sear"
     return {
         "ready": decision.do == "sear",
@@ -289,7 +289,7 @@ def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool =
 
 def compare_document(found: Comparison) -> Document:
     """Return what `gratemap compare --json` prints."""
-    display = Display(found.after.grill.units)
+    display = found.after.grill.display
     degree = display.degree_key
     before, after = found.before.evenness, found.after.evenness
     return {
@@ -319,7 +319,7 @@ def compare_document(found: Comparison) -> Document:
 
 def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[SearedPiece] = ()) -> Document:
     """Return what `gratemap history --json` prints."""
-    display = Display(grill.units)
+    display = grill.display
     return {
         "rounds": [
             {
@@ -356,7 +356,7 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
 
 def gun_document(spot: Spot, calibration: Calibration, best_distance_mm: float | None, why: str = "") -> Document:
     """Return one shot of the gun alone; `why` is why it cannot be told, `best_distance_mm` None on a solid plate."""
-    display, view = Display(calibration.grill.units), calibration.view()
+    display, view = calibration.grill.display, calibration.view()
     length = display.length_key
     return {
         **_of(spot, display, temperatures="rail_c", differences="own_std_c shared_std_c"),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heatmap.report.documents import on_grate
-from heatmap.units import Display
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -13,7 +12,7 @@ if TYPE_CHECKING:
 
 def grid_csv(assessment: Assessment) -> str:
     """Return rail temperatures of every cell on the grate, front row first, in the grill's units."""
-    grill, cells, display = assessment.grill, assessment.cells, Display(assessment.grill.units)
+    grill, cells, display = assessment.grill, assessment.cells, assessment.grill.display
     length, degree = display.length_key, display.degree_key
     mean = on_grate(grill, cells, assessment.mean_c, display.temperature)
     own_std = on_grate(grill, cells, assessment.own_std_c, display.difference)

@@ -16,7 +16,7 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Placement
 from heatmap.report.template import rendered
 from heatmap.sear import Food, Rails, SearedPiece, SearPlan
-from heatmap.units import Display, percent, percent_range
+from heatmap.units import percent, percent_range
 from heatmap.verdict.chances import Extreme
 from heatmap.verdict.regions import region_name
 from heatmap.words import cautions
@@ -85,7 +85,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         "page.html.j2",
         **{tool.__name__: tool for tool in tools},
         assessment=assessment,
-        display=Display(assessment.grill.units),
+        display=assessment.grill.display,
         round_line=_round_line(assessment, made_at),
         answer=first,
         answer_rest=rest[:1].upper() + rest[1:],
@@ -108,7 +108,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
 def _diary(assessment: Assessment, sections: Sections) -> list[str]:
     """Return what was noted and seared, oldest first."""
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
-    return notes + [seared_sentence(piece, Display(assessment.grill.units)) for piece in sections.sears]
+    return notes + [seared_sentence(piece, assessment.grill.display) for piece in sections.sears]
 
 
 def _round_line(assessment: Assessment, made_at: datetime) -> str:
@@ -127,7 +127,7 @@ def _when(moment: datetime) -> str:
 
 
 def _facts(assessment: Assessment) -> list[tuple[str, str]]:
-    display, even = Display(assessment.grill.units), assessment.evenness
+    display, even = assessment.grill.display, assessment.evenness
 
     def place(extreme: Extreme) -> str:
         where = region_name(extreme.x_mm, extreme.y_mm, assessment.grill.grate)
@@ -153,8 +153,8 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
     if sections.sear is not None:
         sear = sections.sear
         told["sear"] = how_long_text(sear.plan)
-        told["given"] = given_sentence(sear.food, sear.rails, "", Display(assessment.grill.units))
-        told["roasts"] = roasts_sentence(sear.plan, Display(assessment.grill.units))
+        told["given"] = given_sentence(sear.food, sear.rails, "", assessment.grill.display)
+        told["roasts"] = roasts_sentence(sear.plan, assessment.grill.display)
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
     if len(sections.history) > 2:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from heatmap.grill.grill import Grill
 from heatmap.report.template import rendered
-from heatmap.units import Display
 
 _BLANK = "______"
 
@@ -17,7 +16,7 @@ def sheet_text(grill: Grill) -> str:
     lines = [
         *(f"{name}: {_BLANK * 3}" for name in ("Date and time", "Grill")),
         *_marks_lines(grill),
-        f"Lid before the round: open / closed    Rails: dry / oiled    Shown in {Display(grill.units).degrees}",
+        f"Lid before the round: open / closed    Rails: dry / oiled    Shown in {grill.display.degrees}",
         "",
         f"{'BACK':>{middle + 2}}",
         "    " + "".join(f"{column + 1:^{width}}" for column in range(columns)),
@@ -44,7 +43,7 @@ def sheet_html(grill: Grill) -> str:
         "sheet.html.j2",
         grill=grill,
         marks=[line.replace("_", "") for line in _marks_lines(grill)],
-        degrees=Display(grill.units).degrees,
+        degrees=grill.display.degrees,
         columns=grill.positions.columns,
         cell_px=max(36, min(100, 400 // rows)),
         example=_example(grill),
@@ -58,7 +57,7 @@ def _marks_lines(grill: Grill) -> list[str]:
 
 
 def _example(grill: Grill) -> str:
-    middle = round(Display(grill.units).temperature(grill.target.middle_c))
+    middle = round(grill.display.temperature(grill.target.middle_c))
     first = [label for label in grill.labels if label[0] == "A"]
     numbers = " ".join(str(middle + 5 * (index % 3)) for index in range(len(first)))
     return f"A {numbers}" if len(first) > 1 else f"{first[0]} {middle}"

@@ -35,7 +35,7 @@ def _lowered(sentence: str) -> str:
 def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
     """Say what is expected of the change that is advised, for the food where it was judged by that, and the grate."""
     assert decision.advice is not None
-    now, later, display = decision.advice.now, decision.advice.expected, Display(assessment.grill.units)
+    now, later, display = decision.advice.now, decision.advice.expected, assessment.grill.display
     food = ""
     if decision.chance_after is not None:
         food = f"{percent(decision.chance_after)} likely to fit, now {percent(decision.chance or 0.0)}; "
@@ -52,7 +52,7 @@ def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
 
 def why_lines(assessment: Assessment, then: Decision) -> list[str]:
     """Say why this is the advice, and what is known of each burner."""
-    display, advice = Display(assessment.grill.units), then.advice or advise(assessment)
+    display, advice = assessment.grill.display, then.advice or advise(assessment)
     now, later = (display.difference_text(one.p95_minus_p5_c) for one in (advice.now, advice.expected))
     spread = [f"Spread {now} now, {later} expected."] if then.advice else []
     reason = filter(None, [why(assessment, then)])

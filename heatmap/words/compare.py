@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def compare_lines(found: Comparison) -> list[str]:
     """Say whether the second round is more even, what makes the two unlike, and what each knob did."""
-    display = Display(found.after.grill.units)
+    display = found.after.grill.display
     mean_c, std_c = found.mean_change_c, found.mean_change_std_c
     shares = (percent(one.evenness.share_in_band) for one in (found.before, found.after))
     level = f"{signed(display.difference(mean_c))} ±{display.margin_text(std_c)}"
@@ -34,7 +34,7 @@ def compare_lines(found: Comparison) -> list[str]:
 
 def compare_why_lines(found: Comparison) -> list[str]:
     """Say by how much the spread truly changed, where the grate changed most, and what was expected of each knob."""
-    display = Display(found.after.grill.units)
+    display = found.after.grill.display
     low, high = (signed(display.difference(one)) for one in (found.spread_change_low_c, found.spread_change_high_c))
     lines = [f"The true change of the spread is likely {low} to {high} {display.degrees}.", _most_change(found)]
     for one in found.burners:
@@ -63,7 +63,7 @@ def _chance(chance: float) -> str:
 
 def _most_change(found: Comparison) -> str:
     """Say where the grate changed most against its mean change, where that is more than noise."""
-    display, cells = Display(found.after.grill.units), found.cells
+    display, cells = found.after.grill.display, found.cells
     off = np.where(cells.inside, found.difference_c - found.mean_change_c, 0.0)
     row, column = np.unravel_index(int(np.argmax(np.abs(off))), off.shape)
     if abs(off[row, column]) < STDS_95 * found.difference_std_c[row, column]:

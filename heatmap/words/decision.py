@@ -9,7 +9,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Place, heading_text
 from heatmap.grill.grill import Grill
-from heatmap.units import Display, percent
+from heatmap.units import percent
 from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
 from heatmap.words.where import where
@@ -106,7 +106,7 @@ def _wait(assessment: Assessment, decision: Decision) -> str:
     if waits.cause == "lid":
         sear = _sear(assessment, decision)
         return f"{until} with the lid closed, for it cooled; then s{sear[1:]}{_knobs(assessment.grill)}."
-    rate = Display(assessment.grill.units).difference_text(abs(waits.per_minute_c))
+    rate = assessment.grill.display.difference_text(abs(waits.per_minute_c))
     return f"{until}, still {waits.cause} {rate} a minute; then shoot again."
 
 
@@ -159,7 +159,7 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
     first = "" if not decision.remedies else remedy_sentence(grill, decision.remedies[0])
     match decision.limit:
         case "level":
-            margin = Display(grill.units).margin_text(assessment.level_std_c)
+            margin = grill.display.margin_text(assessment.level_std_c)
             return f"{first.removesuffix('.')}: the level is known only to ±{margin}; {best}{chance}."
         case "marks":
             start = "What to turn cannot be told without the marks"
@@ -188,7 +188,7 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
     )
     from heatmap.decisions.without_knobs import ChangeHeat, MoveHeat, TurnPanel  # only now: most decisions name none
 
-    display = Display(grill.units)
+    display = grill.display
     match remedy:
         case ContactReading():
             return "Take one contact reading (a surface probe held on a rail)."

@@ -18,7 +18,7 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
     """Explain one reading."""
     from heatmap.correct import telling, tells_valley, trail
 
-    display, reading = Display(assessment.grill.units), assessed.spot.reading
+    display, reading = assessment.grill.display, assessed.spot.reading
     where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
     if assessed.spot.rail_c is None:
         what = f"A {reading.aim} reading says nothing of the rail by itself; it pins what the gun cannot know."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from heatmap.units import STDS_95, Display, k_from_c, percent
+from heatmap.units import STDS_95, k_from_c, percent
 from heatmap.words.reading import emissivity_text
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def gun_lines(spot: Spot, calibration: Calibration, why: str, best_distance_mm: 
     from heatmap.physics.grey_body import temperature_per_emissivity
 
     grill, view = calibration.grill, calibration.view()
-    display = Display(grill.units)
+    display = grill.display
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None
     assert spot.reading.shown_c is not None
     surface = "surface" if best_distance_mm is None else "rail"
@@ -60,6 +60,6 @@ def gun_lines(spot: Spot, calibration: Calibration, why: str, best_distance_mm: 
 def emissivity_sentence(what: str, true_c: float, emissivity: float, grill: Grill) -> str:
     """Say which emissivity a probe or a patch makes of a reading."""
     return (
-        f"By the {what} the surface is {Display(grill.units).temperature_text(true_c)}; the gun agrees with "
+        f"By the {what} the surface is {grill.display.temperature_text(true_c)}; the gun agrees with "
         f"an emissivity of {emissivity:.3f}, taken over the whole spot, valley and all."
     )

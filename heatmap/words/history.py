@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from heatmap.units import Display
-
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.verdict.history import RoundLine
@@ -24,12 +22,12 @@ def newest_sentence(shown: int, count: int) -> str:
 
 def narrow_sentence(grill: Grill) -> str:
     """Say what is left out on a narrow screen."""
-    return f"Left out, for want of room: Shots, {Display(grill.units).degrees}/min. They are in --json."
+    return f"Left out, for want of room: Shots, {grill.display.degrees}/min. They are in --json."
 
 
 def history_lines(grill: Grill, lines: Sequence[RoundLine], width: int) -> list[str]:
     """Return the table: a row per round, under the name of its session, its notes below."""
-    drift = f"{Display(grill.units).degrees}/min"
+    drift = f"{grill.display.degrees}/min"
     widths = {"Round": 5, "Time": 5, "Marks": 0, "Shots": 5, "Kind": 8, "Spread": 6, "In band": 15, "Level": 5}
     widths[drift] = 6
     if width < WIDE:
@@ -56,7 +54,7 @@ def history_lines(grill: Grill, lines: Sequence[RoundLine], width: int) -> list[
 
 def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
     """Return a round's texts by the names of their columns; fewer where it has no map."""
-    display = Display(grill.units)
+    display = grill.display
     known, settable = line.round.settings, [burner for burner in grill.burners if burner.control != "none"]
     marks = [burner.mark_text(known[burner.name]) if burner.name in known else "?" for burner in settable]
     cells = {

@@ -35,7 +35,7 @@ def share_sentence(assessment: Assessment) -> str:
     # The mean of a lopsided distribution may lie beyond its limits, which reads like a slip.
     low, high = min(even.share_in_band_low, even.share_in_band), max(even.share_in_band_high, even.share_in_band)
     likely = percent_range(low, high)
-    spread = Display(assessment.grill.units).difference_text(even.p95_minus_p5_c)
+    spread = assessment.grill.display.difference_text(even.p95_minus_p5_c)
     return f"{percent(even.share_in_band)} of {zone_text(assessment.grill)} in band ({likely}), spread {spread}."
 
 
@@ -59,7 +59,7 @@ def _verdict(assessment: Assessment) -> str:
     if in_band(assessment):
         return f"Mostly in band, {perhaps}" if perhaps else "In band"
     if assessment.level_hides_all:
-        margin = Display(assessment.grill.units).margin_text(assessment.level_std_c)
+        margin = assessment.grill.display.margin_text(assessment.level_std_c)
         return f"Cannot tell: the level is known only to ±{margin}"
     return f"Partly in band, {perhaps or 'the rest unsure'}"
 
@@ -85,7 +85,7 @@ def in_band(assessment: Assessment) -> bool:
 
 def band_sentence(assessment: Assessment) -> str:
     """Say once which numbers the band is in and what it is on the other side of the gun."""
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     low, high = (display.temperature(value) for value in assessment.band_c)
     rail_low, rail_high = (display.temperature(value) for value in assessment.band_rail_c)
     if assessment.grill.target.numbers == "rail":
@@ -99,7 +99,7 @@ def band_sentence(assessment: Assessment) -> str:
 
 def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
-    display, found = Display(assessment.grill.units), Headline.of(assessment)
+    display, found = assessment.grill.display, Headline.of(assessment)
     parts = []
     for axis, tilt, positive, negative in (
         (0, assessment.evenness.right_minus_left_c, "right", "left"),
@@ -117,7 +117,7 @@ def tilt_sentence(assessment: Assessment) -> str:
 
 def drift_sentence(assessment: Assessment) -> str:
     """Say how fast the grate was warming or cooling, where that can be told."""
-    drift, display = assessment.round_map.drift, Display(assessment.grill.units)
+    drift, display = assessment.round_map.drift, assessment.grill.display
     if drift is None or abs(drift.per_minute_c) < 2 * drift.per_minute_std_c:
         return ""
     direction = "Rising" if drift.per_minute_c > 0 else "Falling"
@@ -142,7 +142,7 @@ def disagreement_sentence(calibration: Calibration) -> str:
     found = calibration.disagreement
     if found is None:
         return ""
-    display = Display(calibration.grill.units)
+    display = calibration.grill.display
     readings = (found.lower.reading, found.upper.reading)
     shown = " and ".join(
         f"{display.temperature(one.shown_c or 0.0):.0f} at {one.position or 'a spot'}" for one in readings
@@ -176,7 +176,7 @@ def left_out_lines(assessment: Assessment) -> list[str]:
     """Say which readings are not believed, and what was expected there, in one line for all shots; which marks; and how
     the burners seem to lie.
     """
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     shots = [
         f"{one.spot.reading.position or 'a spot'} (reading {one.spot.reading.id}), about "
         f"{display.temperature(one.expected_shown_c):.0f} expected"

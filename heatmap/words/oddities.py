@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from heatmap.grill.grill import Grill
-from heatmap.units import Display
 from heatmap.verdict.oddities import Oddity
 
 
 def oddity_sentence(oddity: Oddity, number: int, grill: Grill) -> str:
     """Say what is odd about the round of this number, and what to look at."""
-    display, readings = Display(grill.units), oddity.readings
+    display, readings = grill.display, oddity.readings
     shown_c = [one.shown_c for one in readings if one.shown_c is not None]
     match oddity.kind:
         case "other unit":

@@ -22,7 +22,7 @@ NOTHING_TO_TURN = "Nothing to turn"
 
 def difference_title(found: Comparison, clear: BoolArray) -> str:
     """Say what changed between two rounds, and of how much of the grate that is `clear` of noise."""
-    display = Display(found.after.grill.units)
+    display = found.after.grill.display
     word = "hotter" if found.mean_change_c > 0 else "cooler"
     level = f"{display.difference_text(abs(found.mean_change_c))} {word} on average"
     rounds = f"Round {found.after.round.number} against round {found.before.round.number}: {level}"
@@ -57,7 +57,7 @@ def sear_title(
 
 def truth_title(assessment: Assessment, truth_c: FloatArray) -> str:
     """Say how far a map is from the truth of a make-believe grill, and where most."""
-    display, cells = Display(assessment.grill.units), assessment.cells
+    display, cells = assessment.grill.display, assessment.cells
     miss_c = np.where(cells.inside, assessment.compared_c - truth_c, 0.0)
     row, column = np.unravel_index(int(np.argmax(np.abs(miss_c))), miss_c.shape)
     where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), assessment.grill.grate)

@@ -24,7 +24,7 @@ _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 def place_answer(assessment: Assessment, placement: Placement) -> str:
     """Say in a sentence or two where to set the food down, and how far ahead that is."""
-    display, wanted = Display(assessment.grill.units), placement.wanted
+    display, wanted = assessment.grill.display, placement.wanted
     names = [where(assessment.grill, *place.centre_mm) for place in placement.places]
     out = _out_of_band(assessment, placement.best)
     if wanted.turns > 1:
@@ -34,7 +34,7 @@ def place_answer(assessment: Assessment, placement: Placement) -> str:
 
 def _out_of_band(assessment: Assessment, best: Place) -> str:
     """Say that no place is in band, where the mean of even the best is not, and what comes first; else nothing."""
-    (low_c, high_c), display = assessment.band_c, Display(assessment.grill.units)
+    (low_c, high_c), display = assessment.band_c, assessment.grill.display
     if low_c <= best.mean_c <= high_c:
         return ""
     sure = chances(best.mean_c, best.mean_std_c, low_c, high_c)["in band"] <= 1.0 - SURE
@@ -80,7 +80,7 @@ def place_lines(assessment: Assessment, placement: Placement, decision: Decision
     """Say what to do, and where the food would lie, best first or turn by turn."""
     labels: dict[tuple[float, float, tuple[float, ...]], list[str]] = {}
     told: dict[tuple[float, float, tuple[float, ...]], str] = {}
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     for number, place in enumerate(placement.places, 1):
         key = (place.x_mm, place.y_mm, place.headings)
         labels.setdefault(key, []).append(_label(place, number))
@@ -92,7 +92,7 @@ def place_lines(assessment: Assessment, placement: Placement, decision: Decision
 
 def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
     """Say how far ahead the best place is, the numbers of each, and what they rest on."""
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     lines = [place_answer(assessment, placement)]
     for number, place in enumerate(placement.places, 1):
         lines.append(f"  {_label(place, number)}: {_place_numbers(place, display)}")

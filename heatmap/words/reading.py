@@ -5,14 +5,14 @@ from __future__ import annotations
 from heatmap.correct import Telling
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LEAST_OWN_PART
 from heatmap.grill.grill import Grill
-from heatmap.units import STDS_95, Display, percent
+from heatmap.units import STDS_95, percent
 
 
 def cannot_tell_sentence(told: Telling, grill: Grill) -> str:
     """Say why a reading tells nothing of the rail, and between what that may be; empty where it tells."""
     if told.is_answer:
         return ""
-    display = Display(grill.units)
+    display = grill.display
     emissivity = emissivity_text(grill)
     beyond = told.cut_off or told.high_c >= HIGHEST_RAIL_C
     between = (

@@ -39,7 +39,7 @@ _AIMED = {
 
 def begin_lines(grill: Grill, seed: int, marks: Mapping[str, float], folder: str) -> list[str]:
     """Say what is played, and where its files are."""
-    display, target = Display(grill.units), grill.target
+    display, target = grill.display, grill.target
     burners = ", ".join(
         f"{one.name} at {one.mark_text(marks[one.name])} ({one.low:g} to {one.high:g})" for one in grill.burners
     )

@@ -25,7 +25,7 @@ def three_lines(assessment: Assessment, position: str) -> list[str]:
     ReadingError
         When there is no such position.
     """
-    grill, display = assessment.grill, Display(assessment.grill.units)
+    grill, display = assessment.grill, assessment.grill.display
     label, point_mm = grill.label(position), grill.point_mm(position)
     there = [one for one in assessment.spots if one.spot.reading.position == label and one.spot.reading.aim == "rail"]
     believed = [one for one in there if not one.suspect and one.spot.rail_c is not None]
@@ -57,7 +57,7 @@ def map_sentence(assessment: Assessment, point_mm: Point) -> str:
     likeliest = max(here, key=lambda word: here[word])
     called = likeliest if here[likeliest] >= SURE else f"perhaps {likeliest}"
     return (
-        f"The map here: {Display(assessment.grill.units).temperature_text(compared_c)} in the band's numbers, "
+        f"The map here: {assessment.grill.display.temperature_text(compared_c)} in the band's numbers, "
         f"{called}, {percent(here['in band'])} likely in band."
     )
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heatmap.decisions.tuning import HARDLY
-from heatmap.units import Display
 from heatmap.words.map import disagreement_sentence
 from heatmap.words.next import HARDLY_CHANGES, why_text
 from heatmap.words.phrases import joined
@@ -56,7 +55,7 @@ def least_sure_sentence(running: RunningMap) -> str:
 
 def rise_sentence(found: Rise | None, grill: Grill, *, preheating: bool) -> str:
     """Say how fast the grate rises, where that is worth saying."""
-    display = Display(grill.units)
+    display = grill.display
     if found is None:
         return "How fast it rises shows when both are shot again." if preheating else ""
     rate = f"{abs(display.difference(found.per_minute_c)):.0f} {display.degrees} a minute"

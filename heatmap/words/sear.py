@@ -31,7 +31,7 @@ WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its 
 
 def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Lesson | None) -> list[str]:
     """Say what to do, how long each turn lasts, what to expect, and the caution that is about this piece."""
-    display = Display(grill.units)
+    display = grill.display
     lines = [
         first,
         f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns ({plan.seconds_low:.0f} to "
@@ -48,7 +48,7 @@ def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Les
 
 def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: SearPlan) -> list[str]:
     """Say what the seconds hang on, the crust, the rails, what is assumed and every caution."""
-    display, crust = Display(grill.units), plan.crust
+    display, crust = grill.display, plan.crust
     return [
         given_sentence(food, rails, place, display),
         f"The peak is likely {display.temperature(plan.peak_low_c):.0f} to "

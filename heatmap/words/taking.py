@@ -61,7 +61,7 @@ def close_up_text(near_mm: float, aim: Aim, display: Display) -> str:
 
 def doubt_question(one: Doubt, grill: Grill) -> str:
     """Ask about a number that is not believed."""
-    display = Display(grill.units)
+    display = grill.display
     ways = "again, or keep" if one.meant_c is None else f"again, keep, or {number_text(one.meant_c, display)}"
     here = f"{number_text(one.reading.shown_c, display)} at {one.reading.position}"
     if one.expected_shown_c is None:
