@@ -45,7 +45,6 @@ def command(
 
     from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import find_places
-    from heatmap.pictures import sear_curves
     from heatmap.report.page import SearSection, Sections, report_html
     from heatmap.verdict.history import history
 
@@ -56,8 +55,7 @@ def command(
     if food.target_c(described) is not None:
         rails = rails_under(assessment, placement.best)
         asked, _ = asked_sear(described, rails, files.readings, food)
-        lines = sear_curves(asked, rails)
-        section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails, lines=lines)
+        section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails)
     decision = decide_now(assessment, files.readings, food, asked)
     sections = Sections(
         decision=decision,

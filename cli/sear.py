@@ -14,7 +14,6 @@ from cli.food_questions import ask_food
 from cli.lesson import asked_sear, keep_piece, learned, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, with_options
-from cli.output import Force, Output, picture_of, save_picture
 
 
 @with_options
@@ -46,8 +45,6 @@ def command(
     clock: Annotated[
         bool, typer.Option("--clock", help="Count the turns down in big letters; space starts each.")
     ] = False,
-    picture: Annotated[Output | None, picture_of("seconds against rail temperature")] = None,
-    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Say how many seconds each turn lasts.
@@ -86,11 +83,6 @@ def command(
         decision = decide_now(assessment, files.readings, food, asked)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
-    if picture is not None:
-        from heatmap.pictures import sear_curves, sensitivity
-
-        seconds = plan.seconds_low, plan.seconds_high
-        save_picture(sensitivity(sear_curves(asked, rails), rails, seconds), picture)
     if as_json:
         document = sear_document(described, asked.food, rails, plan, lesson, rail_from)
         if assessment is not None:

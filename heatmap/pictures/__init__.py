@@ -5,18 +5,14 @@ from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import evenness_history
 from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import picture_bytes
-from heatmap.pictures.sensitivity import SearLine, sear_curves, sensitivity
 from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
 __all__ = [
     "MARKS",
-    "SearLine",
     "difference_map",
     "evenness_history",
     "expected_map",
     "heat_map",
     "picture_bytes",
-    "sear_curves",
-    "sensitivity",
     "truth_beside_map",
 ]

@@ -60,23 +60,18 @@ def _columns(mapped: Sequence[RoundLine]) -> FloatArray:
 
 
 def _axes(sheet: Sheet, mapped: Sequence[RoundLine], name: str) -> Axes:
-    """Make axes with a place for each round, sessions apart, and move the sheet on below them."""
+    """Make axes named above their corner, with a place for each round, sessions apart, and move the sheet on below them."""
     sheet.y += line_height(SMALL) + 0.1
     axes, labels = sheet.axes(_LEFT, sheet.y, _WIDTH, _HEIGHT), [str(line.round.number) for line in mapped]
     sheet.y += _HEIGHT + line_height(SMALL)
     every = math.ceil(max(text_width(label, SMALL) for label in labels) * len(mapped) / (0.8 * _WIDTH))
     axes.set_xticks(range(0, len(mapped), every), labels[::every])
     axes.set_xlim(-0.6, len(mapped) - 0.4)
-    plain(axes, name)
-    for index in range(1, len(mapped)):
-        if mapped[index].round.session != mapped[index - 1].round.session:
-            axes.axvline(index - 0.5, color=QUIET, linewidth=0.9, linestyle=(0, (3, 3)), gid="session")
-    return axes
-
-
-def plain(axes: Axes, name: str) -> None:
-    """Name axes above their upper left corner, and leave them as few lines as can be."""
     axes.set_title(name, loc="left", fontsize=SMALL, fontweight="bold")
     axes.grid(axis="y", color=QUIET, alpha=0.33, linewidth=0.8)
     axes.spines[["top", "right"]].set_visible(False)
     axes.set_axisbelow(True)
+    for index in range(1, len(mapped)):
+        if mapped[index].round.session != mapped[index - 1].round.session:
+            axes.axvline(index - 0.5, color=QUIET, linewidth=0.9, linestyle=(0, (3, 3)), gid="session")
+    return axes

@@ -46,19 +46,15 @@ def write_steps(sheet: Sheet, steps: Steps, names: tuple[str, str, str], unit: s
 
 def write_keys(sheet: Sheet, keys: Sequence[tuple[str, str]]) -> None:
     """Write what marks mean: each a word, "hatched" or "touched", with its text; side by side where two fit."""
-    if keys:
-        columns = 1 if len(keys) == 1 else 2
-        handles, texts = [_symbol(what) for what, _ in keys], [text for _, text in keys]
-        write_legend(sheet, handles, texts, columns)
-
-
-def write_legend(sheet: Sheet, handles: Sequence[Artist], texts: Sequence[str], columns: int = 1) -> None:
-    """Write handles and their texts from the left, and move the sheet on below them."""
+    if not keys:
+        return
+    columns = 1 if len(keys) == 1 else 2
     sheet.figure.legend(
-        handles, texts, loc="upper left", bbox_to_anchor=(_LEFT, sheet.y), bbox_transform=sheet.inches, ncols=columns,
-        frameon=False, borderpad=0.0, borderaxespad=0.0, handlelength=1.8, labelspacing=0.4, columnspacing=1.4,
+        [_symbol(what) for what, _ in keys], [text for _, text in keys], loc="upper left",
+        bbox_to_anchor=(_LEFT, sheet.y), bbox_transform=sheet.inches, ncols=columns, frameon=False, borderpad=0.0,
+        borderaxespad=0.0, handlelength=1.8, labelspacing=0.4, columnspacing=1.4,
     )  # fmt: skip
-    sheet.y += line_height(TEXT) * -(-len(texts) // columns)
+    sheet.y += line_height(TEXT) * -(-len(keys) // columns)
 
 
 def _symbol(what: str) -> Artist:

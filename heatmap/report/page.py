@@ -33,19 +33,17 @@ from heatmap.words.taking import marks_text
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from heatmap.pictures import SearLine
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SearSection:
-    """The sear: its plan, what it was made for, and lines of seconds against rail temperature for the picture."""
+    """The sear: its plan, and what it was made for."""
 
     plan: SearPlan
     food: Food
     rails: Rails
-    lines: Sequence[SearLine]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,7 +162,7 @@ def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
 
 def _pictures(assessment: Assessment, sections: Sections, told: dict[str, str]) -> dict[str, dict[str, Any]]:
     """Return the pictures there are, by section, each saying its result to those who cannot see it."""
-    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map, sensitivity
+    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map
 
     units = assessment.grill.units
     made = {
@@ -177,11 +175,6 @@ def _pictures(assessment: Assessment, sections: Sections, told: dict[str, str]) 
     if sections.places is not None:
         figure = heat_map(assessment, title="", placement=sections.places)
         made["places"] = _picture(figure, seen_text("Heat map with the places outlined", told["places"]))
-    if sections.sear is not None:
-        sear = sections.sear
-        seconds_range = (sear.plan.seconds_low, sear.plan.seconds_high)
-        figure = sensitivity(sear.lines, sear.rails, seconds_range, title="")
-        made["sear"] = _picture(figure, seen_text("Seconds per turn against rail temperature", f"{told['sear']}."))
     if sections.comparison is not None:
         text = seen_text(
             f"Map of what changed from round {sections.comparison.before.round.number}", told["comparison"]

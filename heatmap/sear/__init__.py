@@ -2,7 +2,7 @@
 
 from heatmap.sear.food import KINDS, Food
 from heatmap.sear.lesson import OUTCOMES, Lesson, check_test_piece, learn_from_test
-from heatmap.sear.plan import SearPlan, Worth, plan_sear, seconds_over_rails
+from heatmap.sear.plan import SearPlan, Worth, plan_sear
 from heatmap.sear.rails import Rails
 from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs
@@ -21,5 +21,4 @@ __all__ = [
     "check_test_piece",
     "learn_from_test",
     "plan_sear",
-    "seconds_over_rails",
 ]

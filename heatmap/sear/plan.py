@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -12,7 +11,7 @@ import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
 from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
-from heatmap.sear.rails import COLDEST_C, HOTTEST_C, Rails
+from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.unknowns import Beliefs
@@ -182,35 +181,6 @@ def plan_sear(
         worth=_worth(changes[-6:], rate),
         cautions=cautions.for_food(food.kind, target_centre_c),
     )
-
-
-def seconds_over_rails(
-    food: Food,
-    rails: Rails,
-    rail_c: FloatArray,
-    thickness_mm: Sequence[float],
-    *,
-    target_centre_c: float,
-    faces: str,
-    beliefs: Beliefs | None = None,
-) -> FloatArray:
-    """Return the seconds of :func:`plan_sear` for k pieces of other thickness on n rails of other temperatures, (k, n).
-
-    NaN where no sear can be computed or none reaches the target; `faces` as :func:`heatmap.sear.runs.sides_of` gives.
-    """
-    known = Beliefs.before_any_test() if beliefs is None else beliefs
-    moved = [(rail - rails.rail_c, thick - food.thickness_mm, 0.0) for thick in thickness_mm for rail in rail_c]
-    can = np.tile((rail_c >= COLDEST_C) & (rail_c <= HOTTEST_C), len(thickness_mm))
-    own = np.array(moved)[can]
-    seconds, peaks = _coarse_curve(food, rails, own, faces, known)
-    about = np.array([_on_curve(target_centre_c, *curve) for curve in zip(peaks, seconds, strict=True)])
-    reached = np.isfinite(about)
-    lengths = about[reached, None] * np.array(_AROUND)
-    peaks = _peaks(food, rails, own[reached], lengths, faces, known)
-    about[reached] = [_on_parabola(*three, target_centre_c) for three in zip(lengths, peaks, strict=True)]
-    found = np.full(len(can), np.nan)
-    found[can] = about
-    return found.reshape(len(thickness_mm), len(rail_c))
 
 
 def _one_sided(changes: FloatArray, common: int) -> tuple[float, float]:

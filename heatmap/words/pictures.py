@@ -12,7 +12,6 @@ from heatmap.verdict.regions import region_name
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.sear import Rails
     from heatmap.units import BoolArray, FloatArray
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
@@ -37,22 +36,6 @@ def history_title(mapped: Sequence[RoundLine], display: Display) -> str:
     spreads = [display.difference_text(one.spread_c or 0.0) for one in (first, last)]
     now = f"Round {last.round.number}: {shares[1]} in band, spread {spreads[1]}"
     return now if len(mapped) == 1 else f"{now}; round {first.round.number} had {shares[0]} and {spreads[0]}."
-
-
-def sear_title(
-    rails: Rails, seconds: float, of_rails: tuple[float, float] | None, seconds_range: tuple[float, float]
-) -> str:
-    """Say how long a turn lasts, and how much of what is not known is the rails' (None: not told apart)."""
-    display = Display(rails.units)
-    if not np.isfinite(seconds):
-        return "Seconds per turn against rail temperature"
-    answer = f"{seconds:.0f} s a turn at {display.temperature_text(rails.rail_c)}"
-    really = f"it may really take {seconds_range[0]:.0f} to {seconds_range[1]:.0f} s"
-    if of_rails is None:
-        return f"{answer}; {really}."
-    margin = display.margin_text(rails.std_c)
-    alone = f"the ±{margin} of the rails alone make it {of_rails[0]:.0f} to {of_rails[1]:.0f} s"
-    return f"{answer}; {alone}; with all else {really}."
 
 
 def truth_title(assessment: Assessment, truth_c: FloatArray) -> str:

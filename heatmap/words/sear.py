@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -155,8 +154,7 @@ def left_out_sentence(why: str) -> str:
 
 def given_sentence(food: Food, rails: Rails, place: str, display: Display) -> str:
     """Say what the seconds were computed for; `place` is where the rails are, in words."""
-    std_c = math.hypot(rails.own_std_c, rails.shared_std_c)
-    margin = f" ±{display.margin(std_c):.0f}" if std_c > 0 else ""
+    margin = f" ±{display.margin(rails.std_c):.0f}" if rails.std_c > 0 else ""
     return (
         f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{place and f' {place}'}; "
         f"food {display.length_text(food.thickness_mm)} thick, "

@@ -20,7 +20,6 @@ OUTPUTS = {
     "compare --picture": "out.png",
     "history --picture": "out.svg",
     "place --picture": "out.png",
-    "sear --target 137 --picture": "out.svg",
     "report --output": "out.html",
     "manual sheet --page": "out.html",
     "demo --picture": "out.png",

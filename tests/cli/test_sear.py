@@ -1,4 +1,4 @@
-"""`gratemap sear`: seconds a turn, their picture, and what test pieces teach."""
+"""`gratemap sear`: seconds a turn, and what test pieces teach."""
 
 from __future__ import annotations
 
@@ -7,48 +7,6 @@ import re
 from pathlib import Path
 
 import pytest
-
-from heatmap.decisions.decision import Sear
-from heatmap.pictures import sear_curves
-from heatmap.pictures.sensitivity import THICKER_MM
-from heatmap.sear import Food, Rails
-
-
-@pytest.mark.parametrize(
-    "words",
-    [
-        ("--target", "130", "--thickness", "0.25"),  # an eighth of an inch less is too thin for a sear
-        ("--target", "130", "--thickness", "4.7"),  # an eighth more is too thick
-        ("--target", "137", "--rail", "1110"),  # the hottest rails there are; hotter ones cannot be drawn
-        ("--target", "137", "--rail", "232"),
-    ],
-)
-def test_the_picture_is_drawn_where_only_its_neighbours_cannot_be(samples, gratemap, words):
-    result = gratemap("sear", *words, "--picture", "seconds.png")
-    assert result.exit_code == 0, result.stderr
-    assert (samples / "seconds.png").stat().st_size > 10_000
-
-
-def test_hotter_rails_and_thinner_food_take_fewer_seconds():
-    food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
-    lines = sear_curves(Sear(food=food, target_centre_c=58.0), Rails(rail_c=300.0))
-    assert [line.main for line in lines] == [False, True, False]
-    assert [line.label for line in lines] == ["1.12 in", "1.25 in", "1.38 in"]
-    for line in lines:
-        assert (line.seconds[1:] < line.seconds[:-1]).all()
-    thinner, own, thicker = (line.seconds for line in lines)
-    assert (thinner < own).all() and (own < thicker).all()
-    assert THICKER_MM == pytest.approx(25.4 / 8)
-
-
-def test_the_picture_knows_what_the_test_piece_has_taught(samples, gratemap):
-    words = "sear --target 137 --rail 575 --tested 60,60,60,60 --peak 125".split()
-    untaught = gratemap(*words[:5]).stdout.split(" s a turn")[0]
-    answer = gratemap(*words, "--picture", "seconds.svg")
-    assert answer.exit_code == 0, answer.stderr
-    seconds = answer.stdout.split(" s a turn")[0]
-    assert seconds != untaught
-    assert f"{seconds} s a turn at 575" in (samples / "seconds.svg").read_text(encoding="utf-8")
 
 
 def test_it_says_which_place_the_rails_are_of_and_how_well_they_are_known(samples, gratemap):
@@ -114,12 +72,6 @@ def test_a_piece_too_thick_for_few_turns_is_warned_of(samples, gratemap):
     assert "do not suit" in json.loads(gratemap(*words, "4", "--json").stdout)["warning"]
     assert "do not suit" not in gratemap(*words, "1.25").stdout
     assert json.loads(gratemap(*words, "1.25", "--json").stdout)["warning"] is None
-
-
-def test_rails_without_an_answer_leave_a_gap():
-    food = Food(thickness_mm=31.75, start_centre_c=43.0, units="us")
-    (line,) = (one for one in sear_curves(Sear(food=food, target_centre_c=58.0), Rails(rail_c=590.0)) if one.main)
-    assert [bool(seconds > 0) for seconds in line.seconds] == [rail_c <= 600.0 for rail_c in line.rail_c]
 
 
 def test_a_test_piece_is_kept_beside_the_readings_and_not_asked_for_again(samples, gratemap):

@@ -20,16 +20,13 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.placement import Footprint, Placement
 from heatmap.grill.grill import Grill
 from heatmap.pictures import (
-    SearLine,
     difference_map,
     evenness_history,
     heat_map,
     picture_bytes,
-    sensitivity,
     truth_beside_map,
 )
 from heatmap.readings.reading import Reading, Round
-from heatmap.sear import Rails
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.history import RoundLine
@@ -111,16 +108,6 @@ def test_unchanged_history():
         for index, (spread_f, share, day) in enumerate(rows, start=1)
     ]
     compare(evenness_history(points), "history", 3.0)
-
-
-def test_unchanged_sensitivity():
-    rail_c = np.linspace(250.0, 350.0, 21)
-    lines = [
-        SearLine(label=str(start), rail_c=rail_c, seconds=start * np.exp(-rail_c / 300.0), main=start == 220.0)
-        for start in (220.0, 260.0, 190.0, 300.0)
-    ]
-    figure = sensitivity(lines, Rails(rail_c=300.0, own_std_c=8.0, units="us"), (60.0, 115.0))
-    compare(figure, "sensitivity", 3.0)
 
 
 def test_the_tolerance_catches_what_matters(make_assessment: Make):

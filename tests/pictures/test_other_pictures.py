@@ -1,9 +1,8 @@
-"""Ask the other Figures: difference, two maps, history, sensitivity."""
+"""Ask the other Figures: difference, two maps, history."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
@@ -14,18 +13,15 @@ from matplotlib.text import Text
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import BurnerAdvice, Change, Outlook
 from heatmap.decisions.decision import Decision
-from heatmap.errors import InputError, MapError
+from heatmap.errors import MapError
 from heatmap.grill.grill import Grill, Gun
 from heatmap.pictures import (
-    SearLine,
     difference_map,
     evenness_history,
     expected_map,
-    sensitivity,
     truth_beside_map,
 )
 from heatmap.readings.reading import Reading, Round
-from heatmap.sear import Rails
 from heatmap.units import STDS_95
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.comparison import compare as compare_rounds
@@ -211,64 +207,3 @@ def test_history_of_one_round_of_many_and_of_none():
     assert len(spread.get_xdata()) == 24
     with pytest.raises(MapError, match="nothing to draw"):
         evenness_history([])
-
-
-def sear_lines() -> list[SearLine]:
-    rail_c = np.linspace(250.0, 350.0, 11)
-    return [
-        SearLine(label="1.25 in from 38 °F", rail_c=rail_c, seconds=200.0 - 0.4 * rail_c, main=True),
-        SearLine(label="1.50 in from 38 °F", rail_c=rail_c, seconds=230.0 - 0.4 * rail_c),
-        SearLine(label="1.25 in from 60 °F", rail_c=rail_c, seconds=180.0 - 0.4 * rail_c),
-    ]
-
-
-def rails(**different: Any) -> Rails:
-    return Rails(**{"rail_c": 300.0, "units": "us"} | different)
-
-
-def test_sensitivity_draws_every_line_in_the_cooks_units():
-    figure = sensitivity(sear_lines(), rails(own_std_c=10.0), (45.0, 130.0))
-    (axes,) = figure.axes
-    drawn = {line.get_label(): line for line in axes.lines}
-    assert drawn["1.25 in from 38 °F"].get_xdata()[[0, -1]] == pytest.approx([482.0, 662.0])
-    assert drawn["1.25 in from 38 °F"].get_ydata()[0] == pytest.approx(100.0)
-    assert "80 s a turn at 572 °F" in texts(figure)
-    assert "The ±35 °F of the rails alone make it 72 to 88 s;" in " ".join(texts(figure))
-    assert "how well the rails are known: ±35 °F" in texts(figure)
-    (legend,) = figure.legends
-    assert [text.get_text() for text in legend.get_texts()][:3] == [line.label for line in sear_lines()]
-    assert len(with_gid(figure, "rail now")) == len(with_gid(figure, "rail span")) == 1
-    assert_all_on_sheet(figure)
-
-
-def test_sensitivity_tells_the_rails_alone_from_all_that_is_not_known():
-    """The span of the rails is not the whole uncertainty; the bar of what it may really take stands beside it."""
-    figure = sensitivity(sear_lines(), rails(own_std_c=6.0, shared_std_c=8.0), (45.0, 130.0))
-    words = " ".join(texts(figure))
-    assert "The ±35 °F of the rails alone make it 72 to 88 s; with all else it may really" in words
-    assert "what a turn may really take: 45 to 130 s" in words
-    (bar,) = with_gid(figure, "seconds range")
-    (ends,) = bar.get_segments()
-    assert ends == pytest.approx(np.array([[572.0, 45.0], [572.0, 130.0]]))
-    assert_all_on_sheet(figure)
-    stated = sensitivity(sear_lines(), rails(), (45.0, 130.0))
-    assert "It may really take 45 to 130 s." in texts(stated)
-    assert not with_gid(stated, "rail span")
-
-
-def test_sensitivity_in_si():
-    figure = sensitivity(sear_lines(), rails(units="si"), (45.0, 130.0))
-    assert "80 s a turn at 300 °C" in texts(figure)
-    assert "rail temperature, °C" in texts(figure)
-
-
-def test_seconds_off_the_line_are_not_made_up():
-    title = texts(sensitivity(sear_lines(), rails(rail_c=400.0), (45.0, 130.0)))
-    assert "Seconds per turn against rail temperature" in title
-
-
-def test_nothing_to_draw_is_said():
-    with pytest.raises(InputError, match="no sear time"):
-        sensitivity([SearLine(label="x", rail_c=np.arange(2.0), seconds=np.full(2, np.nan))], rails(), (1.0, 2.0))
-    with pytest.raises(InputError, match="no sear time"):
-        sensitivity([], rails(), (1.0, 2.0))

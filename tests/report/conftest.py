@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
 
-import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
@@ -13,7 +12,6 @@ from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.pictures import SearLine
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.report.page import SearSection, Sections, report_html
 from heatmap.sear import Food, Rails, plan_sear
@@ -95,8 +93,6 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
     after = assessments[1]
     placement = find_places(after, Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0)))
     rails, food = Rails(rail_c=300.0, own_std_c=4.0), Food(thickness_mm=31.75, start_centre_c=35.0)
-    rail_c = np.linspace(260.0, 340.0, 9)
-    lines = [SearLine(label="1.25 in", rail_c=rail_c, seconds=160.0 - 0.2 * rail_c, main=True)]
     points = [
         RoundLine(
             round=Round(number=index, session="", readings=()),
@@ -114,7 +110,7 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
         then=decision,
         comparison=comparison,
         places=placement,
-        sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails, lines=lines),
+        sear=SearSection(plan=plan_sear(food, rails, target_centre_c=58.0), food=food, rails=rails),
         history=points,
     )
     return report_html(after, sections, made_at=MADE_AT, version="1.2.3")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError
-from heatmap.sear import Beliefs, Food, Rails, plan_sear, seconds_over_rails
+from heatmap.sear import Beliefs, Food, Rails, plan_sear
 from heatmap.sear.plan import LONGEST_TURN_S
 from heatmap.sear.runs import Cases, own_spread, run
 from heatmap.sear.transient import browning_share
@@ -87,21 +87,6 @@ def test_more_turns_are_shorter_and_a_warmed_outside_helps():
     assert seconds(turns=6) < seconds(turns=4) < seconds(turns=2)
     assert seconds() < seconds(replace(FOOD, cooker_c=None))
     assert seconds() < seconds(rails=replace(RAILS, share=0.15))
-
-
-def test_agrees_with_a_plan_for_each_rail_of_its_own():
-    """The lines of the picture, computed all at once, against one whole plan after another; NaN where that refuses."""
-    rail_c, thickness_mm = np.array([c(540.0), c(600.0), c(660.0), 105.0, 605.0]), (FOOD.thickness_mm, 35.0)
-    for food in (FOOD, replace(FOOD, cooker_c=None)):
-        found = seconds_over_rails(food, RAILS, rail_c, thickness_mm, target_centre_c=c(137.0), faces="AABB")
-        for line, thick_mm in zip(found, thickness_mm, strict=True):
-            piece = replace(food, thickness_mm=thick_mm)
-            plans = [seconds(piece, replace(RAILS, rail_c=one)) for one in rail_c[:3]]
-            exact = food.cooker_c is None or thick_mm == food.thickness_mm  # a warmed outside is that of the own piece
-            assert line[:3] == pytest.approx(plans, rel=1e-9 if exact else 0.01)
-        assert np.isnan(found[:, 3:]).all()
-    none = seconds_over_rails(FOOD, RAILS, rail_c[:3], thickness_mm, target_centre_c=c(111.0), faces="AABB")
-    assert np.isnan(none).all()
 
 
 def test_what_a_step_is_worth_is_what_new_plans_say():
