@@ -60,7 +60,7 @@ def _columns(mapped: Sequence[RoundLine]) -> FloatArray:
 
 
 def _axes(sheet: Sheet, mapped: Sequence[RoundLine], name: str) -> Axes:
-    """Make axes named above their corner, with a place for each round, sessions apart, and move the sheet on below them."""
+    """Make named axes with a place for each round, sessions apart, and move the sheet on below them."""
     sheet.y += line_height(SMALL) + 0.1
     axes, labels = sheet.axes(_LEFT, sheet.y, _WIDTH, _HEIGHT), [str(line.round.number) for line in mapped]
     sheet.y += _HEIGHT + line_height(SMALL)
