@@ -27,7 +27,7 @@ from heatmap.page.access import Access
 from heatmap.page.app import Page, page_app
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked, Desk
-from heatmap.page.mapping import Grown, Mapping
+from heatmap.page.mapping import Mapping
 from heatmap.page.page_file import Kind, PageFile, open_page_file
 from heatmap.page.serving import Serving
 from heatmap.readings.durable import plain_reason
@@ -118,19 +118,9 @@ class PageServer:
     sitting : Sitting
     put : callable
         Takes an entry to the thread that holds the sitting, which hands it to `desk`; from any thread.
-    beside : bool
-        There is a keyboard too.
     """
 
-    def __init__(
-        self,
-        address: Address,
-        plan: Plan,
-        sitting: Sitting,
-        put: Callable[[Asked | Grown], None],
-        *,
-        beside: bool = False,
-    ) -> None:
+    def __init__(self, address: Address, plan: Plan, sitting: Sitting, put: Callable[[Asked], None]) -> None:
         """Prepare; nothing is served yet."""
         self.address = address
         readings = Path(sitting.log.name)
@@ -138,9 +128,9 @@ class PageServer:
         self._plan, self._sitting, self._board = plan, sitting, Board()
         sitting.look_back()
         sitting.map.update(sitting.session)
-        self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings), put)
+        self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings))
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
-        self.desk = Desk(sitting, kept, self._board, self._mapping, self._next_session, kind, beside=beside)
+        self.desk = Desk(sitting, kept, self._board, self._mapping, self._next_session, kind)
         self.page = Page(
             grill=sitting.grill,
             access=Access(kept.cook, kept.watch),

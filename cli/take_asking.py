@@ -131,10 +131,8 @@ class Asking(Audience):
     def _answer_page(self, event: Any) -> bool:
         """Answer what a phone sent while something is asked here; True where a number of it was kept."""
         assert self.page is not None
-        desk = self.page.desk
-        if desk.answer(event):
-            desk.follow_up()
-        return any(one.shown_c is not None for one in desk.written)
+        self.page.desk.hear(event)
+        return any(one.shown_c is not None for one in self.page.desk.written)
 
     def understood(self, text: str) -> Typed | None:
         """Return what a line says to a round; None for nothing."""

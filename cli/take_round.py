@@ -49,7 +49,7 @@ def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
         if plan.page:
             from cli.page_server import PageServer, listen, say_where
 
-            server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put, beside=True)
+            server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put)
             taking.page = opened.enter_context(server)
             say_where(taking.page, say_url=False)
         inputs.type_from(sys.stdin)

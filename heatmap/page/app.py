@@ -36,7 +36,6 @@ from heatmap.page.entries import (
     turned_entry,
     void_entry,
 )
-from heatmap.page.intake import Reply
 
 STATIC = Path(__file__).with_name("static")
 #: A cook's day, with the evening before it [s]; a phone that comes back goes on by itself.
@@ -179,17 +178,13 @@ class Page:
 
     async def _stream(self, watching: bool) -> AsyncIterator[bytes]:
         """Server-sent events (WHATWG HTML, section 9.2): the state when it changes, a beat when nothing does."""
-        board = self.board
-        follower = board.join()
-        try:
-            yield b"retry: 2000\n\n"
-            while not board.closed:
-                if await follower.news(tuning.HEARTBEAT_S):
-                    yield b"id: %d\nevent: state\ndata: %s\n\n" % board.state(watching=watching)
+        yield b"retry: 2000\n\n"
+        async with contextlib.aclosing(self.board.follow(tuning.HEARTBEAT_S)) as follow:
+            async for is_news in follow:
+                if is_news:
+                    yield b"id: %d\nevent: state\ndata: %s\n\n" % self.board.state(watching=watching)
                 else:
-                    yield b'event: beat\ndata: "%s"\n\n' % board.now().encode()
-        finally:
-            board.leave(follower)
+                    yield b'event: beat\ndata: "%s"\n\n' % self.board.now().encode()
 
     async def explained(self, request: Request) -> Response:
         """How a position's number came about, in three lines."""
@@ -216,10 +211,10 @@ class Page:
             self.put(asked)
             try:
                 async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
-                    reply: Reply = await asyncio.shield(asyncio.wrap_future(asked.reply))
+                    status, body = await asyncio.shield(asyncio.wrap_future(asked.answer))
             except TimeoutError:
                 return refusal(500, "no answer yet whether it is kept; send it again with the same key")
-            return JSONResponse(dict(reply.body), status_code=reply.status, headers={"Cache-Control": "no-store"})
+            return JSONResponse(body, status_code=status, headers={"Cache-Control": "no-store"})
 
         return endpoint
 

@@ -3,37 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import threading
 import time
+from collections.abc import AsyncGenerator, Callable
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from heatmap.page.state import composed
-
-
-class Follower:
-    """One event stream that waits for news, in the loop it was made in."""
-
-    def __init__(self) -> None:
-        """Begin with the state of now as news."""
-        self._loop, self._news = asyncio.get_running_loop(), asyncio.Event()
-        self._news.set()
-
-    def wake(self) -> None:
-        """Tell that there is news; from any thread."""
-        if not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(self._news.set)
-
-    async def news(self, within_s: float) -> bool:
-        """Wait for news; False when the time is over."""
-        try:
-            async with asyncio.timeout(within_s):
-                await self._news.wait()
-        except TimeoutError:
-            return False
-        self._news.clear()
-        return True
 
 
 class Board:
@@ -45,7 +24,7 @@ class Board:
         self.version = int(time.time()) * 1000
         self._parts: dict[str, Any] = {}
         self._rest = b"}"
-        self._followers: set[Follower] = set()
+        self._wakes: set[Callable[[], object]] = set()  # one for each who follows, from any thread
         self.closed = False
 
     def publish(self, **parts: Any) -> None:
@@ -55,9 +34,7 @@ class Board:
             state = composed(self._parts)
             text = json.dumps(state, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
             self._rest, self.version = f",{text[1:]}".encode(), self.version + 1
-            followers = tuple(self._followers)
-        for one in followers:
-            one.wake()
+        self._wake()
 
     def state(self, *, watching: bool) -> tuple[int, bytes]:
         """Return the version, and the whole state as JSON with the time of now."""
@@ -70,25 +47,34 @@ class Board:
         """Return the time of now here, with its offset."""
         return datetime.now().astimezone().isoformat(timespec="milliseconds")
 
-    def join(self) -> Follower:
-        """Begin to follow."""
-        follower = Follower()
-        with self._lock:
-            self._followers.add(follower)
-        return follower
-
-    def leave(self, follower: Follower) -> None:
-        """Follow no longer."""
-        with self._lock:
-            self._followers.discard(follower)
+    async def follow(self, within_s: float) -> AsyncGenerator[bool]:
+        """Tell that there is a new state, at once and whenever one comes; False where none has come for so long."""
+        news = asyncio.Event()
+        wake = partial(asyncio.get_running_loop().call_soon_threadsafe, news.set)
+        news.set()
+        self._wakes.add(wake)
+        try:
+            while not self.closed:
+                with contextlib.suppress(TimeoutError):
+                    async with asyncio.timeout(within_s):
+                        await news.wait()
+                is_news = news.is_set()
+                news.clear()
+                yield is_news
+        finally:
+            self._wakes.discard(wake)
 
     @property
     def followers(self) -> int:
         """How many follow."""
-        return len(self._followers)
+        return len(self._wakes)
 
     def close(self) -> None:
         """End every stream."""
         self.closed = True
-        for one in tuple(self._followers):
-            one.wake()
+        self._wake()
+
+    def _wake(self) -> None:
+        for wake in tuple(self._wakes):
+            with contextlib.suppress(RuntimeError):  # its loop has ended
+                wake()

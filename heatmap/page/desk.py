@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from heatmap.errors import HeatmapError, LogError
 from heatmap.page.board import Board
 from heatmap.page.entries import Entry
-from heatmap.page.intake import Intake, Reply
-from heatmap.page.mapping import Grown, Wanted
-from heatmap.page.mapping import Mapping as Mapper
+from heatmap.page.intake import Body, ConflictError, Intake
+from heatmap.page.mapping import Mapping
 from heatmap.page.page_file import Kind, PageFile
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, spots_part
 from heatmap.readings.reading import group_rounds
@@ -21,10 +20,10 @@ from heatmap.taking.sitting import Sitting
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """An entry, and where its reply goes."""
+    """An entry, and where its answer goes: a status of HTTP and a JSON object."""
 
     entry: Entry
-    reply: Future[Reply]
+    answer: Future[tuple[int, Body]]
 
 
 class Desk(Intake):
@@ -35,8 +34,6 @@ class Desk(Intake):
     sitting, kept, mapper, begin, kind
         As of :class:`heatmap.page.intake.Intake`.
     board : Board
-    beside : bool
-        There is a keyboard, whose loop keeps up the map that judges the numbers.
     """
 
     def __init__(
@@ -44,15 +41,13 @@ class Desk(Intake):
         sitting: Sitting,
         kept: PageFile,
         board: Board,
-        mapper: Mapper,
+        mapper: Mapping,
         begin: Callable[[Kind], Session],
         kind: Kind = "full",
-        *,
-        beside: bool = False,
     ) -> None:
         """Show how things stand."""
         super().__init__(sitting, kept, mapper, begin, kind)
-        self.board, self._beside = board, beside
+        self.board = board
         self._mapped: tuple[int, ...] = ()  # what the map was wanted of last
         board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
         self.changed()
@@ -80,59 +75,44 @@ class Desk(Intake):
         return self.sitting.log.next_id, self.sitting.session.number, self.sears
 
     def _have_mapped(self) -> None:
-        session, log, stands_at = self.sitting.session, self.sitting.log, self._stands_at()
-        if log.readings and stands_at != self._mapped:
+        readings, stands_at = self.sitting.log.readings, self._stands_at()
+        if readings and stands_at != self._mapped:
             self._mapped = stands_at
-            rounds = tuple(one for one in group_rounds(log.readings) if one.readings)
-            self.mapper.want(
-                Wanted(
-                    rounds=rounds,
-                    stands_at=stands_at,
-                    no_map=no_map_part(session),
-                    session=session.snapshot(),
-                    growing=None if self._beside else self.sitting.map,
-                )
-            )
+            rounds = tuple(one for one in group_rounds(readings) if one.readings)
+            self.mapper.want(rounds, stands_at, no_map_part(self.sitting.session))
 
     # What is heard
 
     def answer(self, asked: Asked) -> bool:
         """Take in an entry and answer it; True where something has changed."""
         self.told, self.written = [], []
+        is_new = False
+        body: Body
         try:
-            reply = self.reply_to(asked.entry)
+            is_new, body = self.reply_to(asked.entry)
+            status = 201 if is_new else 200
         except LogError as error:
-            reply = Reply(500, {"error": f"{error}; try again"})
+            status, body = 500, {"error": f"{error}; try again"}
+        except ConflictError as error:
+            status, body = 409, {"error": str(error), **error.more}
         except HeatmapError as error:
-            reply = Reply(400, {"error": str(error)})
+            status, body = 400, {"error": str(error)}
         except Exception as error:  # a bug in one entry is not the end of the session
-            asked.reply.set_exception(error)
+            asked.answer.set_exception(error)
             return False
-        if reply.status == 201:
+        if is_new:
             self._show()
-        if reply.status in (200, 201):
-            reply = Reply(reply.status, {**reply.body, "version": self.board.version})
-        if not asked.reply.cancelled():
-            asked.reply.set_result(reply)
-        return reply.status == 201
+        if status < 300:
+            body = {**body, "version": self.board.version}
+        if not asked.answer.cancelled():
+            asked.answer.set_result((status, body))
+        return is_new
 
-    def hear(self, event: Asked | Grown) -> None:
-        """Take in an entry, or what the map says of those before; for who holds the sitting for the page alone."""
-        if isinstance(event, Asked):
-            if self.answer(event):
-                self._have_mapped()
-            return
-        session, said = self.sitting.session, self.sitting.said
-        if event.session.number == session.number:
-            session.known = event.session.known
-            self.sitting.heed(event.suspects, self)
+    def hear(self, asked: Asked) -> None:
+        """Take in an entry, answer it, have it mapped and look whether all numbers fit together."""
+        if self.answer(asked):
+            self._have_mapped()
+            said = self.sitting.said
+            self.sitting.update_map(self)
             if self.sitting.said != said:
                 self._show()
-
-    def follow_up(self) -> None:
-        """Have an entry mapped and look whether all numbers fit together, for a keyboard that asks something else."""
-        self._have_mapped()
-        said = self.sitting.said
-        self.sitting.update_map(self)
-        if self.sitting.said != said:
-            self._show()

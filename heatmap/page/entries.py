@@ -16,7 +16,7 @@ from heatmap.page.page_file import Kind
 from heatmap.readings.csv_columns import utc_from_text
 from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.spoken import parse_said
-from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Turned, Typed
+from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Skip, Turned, Typed, Undo
 from heatmap.readings.written import checked_temperature_c, mark_from_text
 from heatmap.sear import OUTCOMES, SearedPiece
 
@@ -26,13 +26,21 @@ _MOST_TURNS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShotEntry:
-    """A number tapped, or a line typed or dictated.
+class NewRound:
+    """Begin another round."""
+
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """What a phone sends.
 
     Attributes
     ----------
     key : str
-    event : Typed
+        Its name, under which it counts once.
+    event : Typed, NewRound or SearedPiece
         What it means.
     insist, replaces : bool
         As :meth:`heatmap.taking.session.Session.hear_beside`.
@@ -43,39 +51,11 @@ class ShotEntry:
     """
 
     key: str
-    event: Typed
+    event: Typed | NewRound | SearedPiece
     insist: bool = False
     replaces: bool = False
     taken_at: datetime | None = None
     round: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VoidEntry:
-    """Take back a row; the last thing entered where no id is given."""
-
-    key: str
-    id: int | None
-    reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RoundEntry:
-    """Begin another round."""
-
-    key: str
-    kind: Kind
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SkipEntry:
-    """Pass over a position; the one asked for where none is given."""
-
-    key: str
-    position: str
-
-
-Entry = ShotEntry | VoidEntry | RoundEntry | SkipEntry | SearedPiece
 
 
 def fields_of(body: bytes) -> Fields:
@@ -169,11 +149,11 @@ def _is_number(value: Any) -> bool:
     return type(value) in (int, float) and abs(value) <= sys.float_info.max
 
 
-def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
+def shot_entry(told: Fields, grill: Grill) -> Entry:
     """Understand POST /api/shots."""
     typed, position = told.text("typed", longest=_LONGEST_LINE), _position(told, grill)
     if typed:
-        event: Typed = parse_said(typed, grill)
+        event = parse_said(typed, grill)
         if isinstance(event, Shot | OverRange) and not event.position:
             event = replace(event, position=position)  # the one that was asked for
     else:
@@ -186,7 +166,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
             position=position,
             aim=aim,  # type: ignore[arg-type]
         )
-    return ShotEntry(
+    return Entry(
         key=told.key(),
         event=event,
         insist=told.flag("insist"),
@@ -196,7 +176,7 @@ def shot_entry(told: Fields, grill: Grill) -> ShotEntry:
     )
 
 
-def turned_entry(told: Fields, grill: Grill) -> ShotEntry:
+def turned_entry(told: Fields, grill: Grill) -> Entry:
     """Understand POST /api/turned: marks by their number, or by name where they are named."""
     marks = {}
     for name, mark in told.named("marks").items():
@@ -204,22 +184,22 @@ def turned_entry(told: Fields, grill: Grill) -> ShotEntry:
         if not isinstance(mark, str) and not _is_number(mark):
             raise ReadingError(f"the mark of {quoted(name)} must be a number")
         marks[burner.name] = mark_from_text(mark if isinstance(mark, str) else f"{float(mark):.12g}", burner)
-    return ShotEntry(key=told.key(), event=Turned(marks=marks), taken_at=told.moment("taken_at"))
+    return Entry(key=told.key(), event=Turned(marks=marks), taken_at=told.moment("taken_at"))
 
 
-def void_entry(told: Fields, _grill: Grill) -> VoidEntry:
+def void_entry(told: Fields, _grill: Grill) -> Entry:
     """Understand POST /api/void."""
-    return VoidEntry(key=told.key(), id=told.whole("id"), reason=told.text("reason"))
+    return Entry(key=told.key(), event=Undo(id=told.whole("id"), why=told.text("reason") or "undo"))
 
 
-def round_entry(told: Fields, _grill: Grill) -> RoundEntry:
+def round_entry(told: Fields, _grill: Grill) -> Entry:
     """Understand POST /api/round."""
-    return RoundEntry(key=told.key(), kind=told.word("kind", ("full", "recheck")))  # type: ignore[arg-type]
+    return Entry(key=told.key(), event=NewRound(kind=told.word("kind", ("full", "recheck"))))  # type: ignore[arg-type]
 
 
-def skip_entry(told: Fields, grill: Grill) -> SkipEntry:
+def skip_entry(told: Fields, grill: Grill) -> Entry:
     """Understand POST /api/skip."""
-    return SkipEntry(key=told.key(), position=_position(told, grill))
+    return Entry(key=told.key(), event=Skip(position=_position(told, grill)))
 
 
 def _position(told: Fields, grill: Grill) -> str:
@@ -227,15 +207,14 @@ def _position(told: Fields, grill: Grill) -> str:
     return grill.label(position) if position else ""
 
 
-def sear_entry(told: Fields, grill: Grill) -> SearedPiece:
+def sear_entry(told: Fields, grill: Grill) -> Entry:
     """Understand POST /api/sears: what came of a sear."""
     peak = told.number("peak")
-    return SearedPiece(
-        key=told.key(),
+    piece = SearedPiece(
         place=told.text("place"),
         turns_s=told.numbers("turns_s", _MOST_TURNS),
         outcome=told.word("outcome", ("", *OUTCOMES)) or None,  # type: ignore[arg-type]
         peak_c=None if peak is None else checked_temperature_c(peak, grill.units),
         note=told.text("note"),
-        taken_at=told.moment("taken_at"),
     )
+    return Entry(key=told.key(), event=piece, taken_at=told.moment("taken_at"))

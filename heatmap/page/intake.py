@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from heatmap.errors import ReadingError
-from heatmap.page.entries import Entry, RoundEntry, ShotEntry, SkipEntry, VoidEntry
-from heatmap.page.mapping import Mapping as Mapper
+from heatmap.page.entries import Entry, NewRound
+from heatmap.page.mapping import Mapping
 from heatmap.page.page_file import Kind, PageFile, save_page_file
 from heatmap.page.state import shown
 from heatmap.page.tuning import LATEST_S, SOONEST_S
@@ -31,20 +31,24 @@ from heatmap.readings.typed import (
     Undo,
 )
 from heatmap.sear import SearedPiece, check_test_piece
-from heatmap.taking.doubt import Doubt
+from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.effects import Change, Effect
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
 from heatmap.units import Display
 from heatmap.words.taking import doubt_question
 
+#: A JSON object that is answered, and whether something has changed by what it answers.
+Body = dict[str, Any]
+Reply = tuple[bool, Body]
 
-@dataclass(frozen=True, slots=True)
-class Reply:
-    """What is answered: a status of HTTP and a JSON object."""
 
-    status: int
-    body: Mapping[str, Any]
+class ConflictError(ReadingError):
+    """An entry does not go with how things stand; `more` is answered beside the line that says why."""
+
+    def __init__(self, why: str, **more: Any) -> None:
+        super().__init__(why)
+        self.more = more
 
 
 class Intake(Audience):
@@ -63,7 +67,7 @@ class Intake(Audience):
     """
 
     def __init__(
-        self, sitting: Sitting, kept: PageFile, mapper: Mapper, begin: Callable[[Kind], Session], kind: Kind
+        self, sitting: Sitting, kept: PageFile, mapper: Mapping, begin: Callable[[Kind], Session], kind: Kind
     ) -> None:
         """Begin."""
         self.sitting, self.mapper, self.kind = sitting, mapper, kind
@@ -71,7 +75,7 @@ class Intake(Audience):
         self.told: list[str] = []  # by the last entry
         self.written: list[Reading] = []  # by the last entry
         self.sears = 0  # kept since the beginning
-        self._answers: dict[str, Reply] = {}  # to entries that leave no row behind
+        self._answers: dict[str, Body] = {}  # to entries that leave no row behind
 
     # The audience of the sitting
 
@@ -91,17 +95,21 @@ class Intake(Audience):
         HeatmapError
             When it cannot be, or the disk does not take it.
         """
-        match entry:
-            case ShotEntry():
-                return self._shot(entry)
-            case VoidEntry():
-                return self._void(entry)
-            case RoundEntry():
-                return self._round(entry)
-            case SkipEntry():
-                return self._once(entry.key, lambda: self._skip(entry))
-            case SearedPiece():
-                return self._sear(entry)
+        match entry.event:
+            case Done() | Help() | Again():
+                raise ReadingError("that is for the keyboard; tap it on the page")
+            case Undo() as undo:
+                return self._void(entry.key, undo)
+            case NewRound() as new:
+                return self._round(entry.key, new.kind)
+            case SearedPiece() as piece:
+                return self._sear(entry, piece)
+            case Skip() as skip:
+                return self._once(entry.key, lambda: self._skip(skip))
+            case KnobsAt() | LidIs() | SurfaceIs() as said:
+                return self._once(entry.key, lambda: self._stands(said))
+            case event:
+                return self._shot(entry, event)
 
     def _entered(self, key: str) -> list[Reading]:
         """Return the rows an entry of this key left, withdrawals apart: they came to the disk together with the key."""
@@ -110,14 +118,12 @@ class Intake(Audience):
     def _withdrawals(self, key: str) -> list[Reading]:
         return [one for one in self.sitting.log.readings if one.key == key and one.void not in (None, one.id)]
 
-    def _once(self, key: str, do: Callable[[], Reply]) -> Reply:
+    def _once(self, key: str, do: Callable[[], Body]) -> Reply:
         """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
         if key in self._answers:
-            return Reply(200, self._answers[key].body)
-        reply = do()
-        if reply.status == 201:
-            self._answers[key] = reply
-        return reply
+            return False, self._answers[key]
+        self._answers[key] = do()
+        return True, self._answers[key]
 
     def _at(self, taken_at: datetime | None) -> datetime:
         """Return when it was tapped.
@@ -139,27 +145,17 @@ class Intake(Audience):
 
     # Shots and all else that can be typed
 
-    def _shot(self, entry: ShotEntry) -> Reply:
-        if isinstance(entry.event, Done | Help | Again):
-            raise ReadingError("that is for the keyboard; tap it on the page")
-        if isinstance(entry.event, Undo):
-            return self._void(VoidEntry(key=entry.key, id=None, reason=""), entry.event)
-        if isinstance(entry.event, Skip | KnobsAt | LidIs | SurfaceIs):
-            return self._once(entry.key, lambda: self._stands(entry))
+    def _shot(self, entry: Entry, typed: Typed) -> Reply:
         there = self._entered(entry.key)
-        event = _without(entry.event, {one.position for one in there}) if there else entry.event
+        event = _without(typed, {one.position for one in there}) if there else typed
         if event is None:
             if entry.replaces:
                 self._finish_replacing(there[0])
-            return Reply(200, self._shot_body(there))
-        effects = self._heard(entry, event)
-        if isinstance(effects, Reply):
-            return effects
-        self.sitting.carry_out(effects, self, key=entry.key)
-        return Reply(201, self._shot_body(self._entered(entry.key)))
+            return False, self._shot_body(there)
+        self.sitting.carry_out(self._heard(entry, event), self, key=entry.key)
+        return True, self._shot_body(self._entered(entry.key))
 
-    def _heard(self, entry: ShotEntry, event: Typed) -> Sequence[Effect] | Reply:
-        """Return the effects of an event, or the question that is to be asked first."""
+    def _heard(self, entry: Entry, event: Typed) -> Sequence[Effect]:
         session, at = self.sitting.session, self._at(entry.taken_at)
         if isinstance(event, Turned) and not event.marks:
             session.advised = self.mapper.advised
@@ -167,8 +163,22 @@ class Intake(Audience):
             over = next((one for one in self.sitting.earlier if one.number == entry.round), None)
             if over is not None:
                 return self._of_a_round_that_is_over(over, event, at)
-        effects = session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
-        return self._question(effects) if isinstance(effects, Doubt) else effects
+        try:
+            return session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
+        except DoubtedError as error:
+            raise self._question(error.doubt) from None
+
+    def _question(self, found: Doubt) -> ConflictError:
+        display, reading = Display(self.sitting.grill.units), found.reading
+        text = doubt_question(found, self.sitting.grill)
+        question = {
+            "text": text,
+            "position": reading.position,
+            "shown": shown(reading, display),
+            "aim": reading.aim,
+            "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
+        }
+        return ConflictError(text, question=question)
 
     def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
         """A phone that was out of reach tells a shot of it only now."""
@@ -184,25 +194,13 @@ class Intake(Audience):
         )
         return [Change(new=(reading,))]
 
-    def _question(self, found: Doubt) -> Reply:
-        session, display = self.sitting.session, Display(self.sitting.grill.units)
-        text = doubt_question(found, session.grill)
-        question = {
-            "text": text,
-            "position": found.reading.position,
-            "shown": shown(found.reading, display),
-            "aim": found.reading.aim,
-            "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
-        }
-        return Reply(409, {"error": text, "question": question})
-
     def _finish_replacing(self, new: Reading) -> None:
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
         session = self.sitting.session
         old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
         self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")], self)
 
-    def _shot_body(self, rows: Sequence[Reading]) -> dict[str, Any]:
+    def _shot_body(self, rows: Sequence[Reading]) -> Body:
         """Return the body for rows that are on the disk: the same at every time."""
         display = Display(self.sitting.grill.units)
         numbers = [one for one in rows if one.shown_c is not None]
@@ -213,13 +211,14 @@ class Intake(Audience):
         kept = "; ".join(self.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
 
-    def _stands(self, entry: ShotEntry) -> Reply:
+    def _stands(self, event: KnobsAt | LidIs | SurfaceIs) -> Body:
         """Something that no row tells before the next shot."""
-        effects = self.sitting.session.hear_beside(entry.event, self._at(entry.taken_at))
-        assert not isinstance(effects, Doubt)
-        self.sitting.carry_out(effects, self)
+        self._do(event)
         self._remember()
-        return Reply(201, {"id": None, "position": None, "shown": None, "kept": " ".join(self.told)})
+        return {"id": None, "position": None, "shown": None, "kept": " ".join(self.told)}
+
+    def _do(self, event: Typed, key: str = "") -> None:
+        self.sitting.carry_out(self.sitting.session.hear_beside(event, datetime.now(UTC)), self, key=key)
 
     def _remember(self) -> None:
         """Keep how things stand in a round that may have no reading yet."""
@@ -233,32 +232,24 @@ class Intake(Audience):
 
     # Withdrawals
 
-    def _void(self, entry: VoidEntry, undo: Undo | None = None) -> Reply:
-        there = self._withdrawals(entry.key)
-        if there:
-            return Reply(200, self._void_body(there[-1]))
-        return self._once(entry.key, lambda: self._take_back(entry, undo or Undo()))
+    def _void(self, key: str, undo: Undo) -> Reply:
+        if there := self._withdrawals(key):
+            return False, self._void_body(there[-1])
+        return self._once(key, lambda: self._take_back(key, undo))
 
-    def _take_back(self, entry: VoidEntry, undo: Undo) -> Reply:
-        session = self.sitting.session
-        if entry.id is None:
-            try:
-                effects = session.hear_beside(undo, datetime.now(UTC))
-            except ReadingError as error:
-                return Reply(409, {"error": str(error)})
-            assert not isinstance(effects, Doubt)
-        elif any(one.void == entry.id != one.id for one in self.sitting.log.readings):
-            return Reply(409, {"error": f"reading {entry.id} is withdrawn already"})
-        else:
-            effects = session.take_back(entry.id, entry.reason or "undo")
-        self.sitting.carry_out(effects, self, key=entry.key)
-        there = self._withdrawals(entry.key)
-        if there:
-            return Reply(201, self._void_body(there[-1]))
+    def _take_back(self, key: str, undo: Undo) -> Body:
+        if undo.id is not None and any(one.void == undo.id != one.id for one in self.sitting.log.readings):
+            raise ConflictError(f"reading {undo.id} is withdrawn already")
+        try:
+            self._do(undo, key)
+        except ReadingError as error:
+            raise error if undo.id is not None else ConflictError(str(error)) from None
+        if there := self._withdrawals(key):
+            return self._void_body(there[-1])
         self._remember()
-        return Reply(201, {"id": None, "withdrawn": " ".join(self.told)})
+        return {"id": None, "withdrawn": " ".join(self.told)}
 
-    def _void_body(self, row: Reading) -> dict[str, Any]:
+    def _void_body(self, row: Reading) -> Body:
         old = next(one for one in self.sitting.log.readings if one.id == row.void)
         if old.shown_c is not None:
             text = self.sitting.session.named(old)
@@ -268,41 +259,36 @@ class Intake(Audience):
 
     # Rounds, positions, sears
 
-    def _round(self, entry: RoundEntry) -> Reply:
-        if entry.key == self._kept.key:
-            return Reply(200, {"round": self._kept.round})
-        session = self._begin(entry.kind)
+    def _round(self, key: str, kind: Kind) -> Reply:
+        if key == self._kept.key:
+            return False, {"round": self._kept.round}
+        session = self._begin(kind)
         # On the disk before it counts: after a restart the round is the same.
-        self._keep(replace(self._kept, round=session.number, kind=entry.kind, key=entry.key))
-        self.kind = entry.kind
+        self._keep(replace(self._kept, round=session.number, kind=kind, key=key))
+        self.kind = kind
         self.sitting.go_on_with(session)
-        self.sitting.map.update(session)
-        return Reply(201, {"round": session.number})
+        return True, {"round": session.number}
 
-    def _skip(self, entry: SkipEntry) -> Reply:
+    def _skip(self, skip: Skip) -> Body:
         session = self.sitting.session
-        if entry.position and entry.position != session.asked:
-            if entry.position not in session.walk.left:
-                return Reply(409, {"error": f"{entry.position} is not asked for in this round"})
-            session.walk.skip(entry.position)
-            return Reply(201, {"skipped": entry.position})
-        asked = session.asked
-        effects = session.hear_beside(Skip(), datetime.now(UTC))
-        assert not isinstance(effects, Doubt)
-        self.sitting.carry_out(effects, self)
-        return Reply(201, {"skipped": asked})
+        label = skip.position or session.asked
+        if label not in (session.asked, *session.walk.left):
+            raise ConflictError(f"{label} is not asked for in this round")
+        self._do(Skip(position=label))
+        return {"skipped": label}
 
-    def _sear(self, piece: SearedPiece) -> Reply:
+    def _sear(self, entry: Entry, piece: SearedPiece) -> Reply:
         grill, path = self.sitting.grill, sears_beside(Path(self.sitting.log.name))
         there = read_sears(path, grill)
         for number, one in enumerate(there, 1):
-            if one.key == piece.key:
-                return Reply(200, {"row": number})
+            if one.key == entry.key:
+                return False, {"row": number}
         food, rail_c = grill.food, self.mapper.searing_rail_c
         check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
         seared = replace(
             piece,
-            taken_at=self._at(piece.taken_at),
+            key=entry.key,
+            taken_at=self._at(entry.taken_at),
             start_c=food.start_c,
             thickness_mm=food.thickness_mm,
             rail_c=rail_c,
@@ -310,7 +296,7 @@ class Intake(Audience):
         )
         append_sear(path, grill, seared)
         self.sears += 1
-        return Reply(201, {"row": len(there) + 1})
+        return True, {"row": len(there) + 1}
 
 
 def _without(event: Typed, positions: set[str]) -> Typed | None:

@@ -107,10 +107,14 @@ class Noted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Undo:
-    """Take back the last thing typed; with a position the last reading there, of this aim where one is named."""
+    """Take back the last thing typed; with a position the last reading there, of this aim where one is named; with an
+    id the row of it.
+    """
 
     position: str = ""
     aim: Aim | Literal[""] = ""
+    id: int | None = None
+    why: str = "undo"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +125,11 @@ class Fix:
     round: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Skip:
-    """Go on to the next position."""
+    """Leave out a position; the one asked for where none is named."""
+
+    position: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ import numpy as np
 
 import heatmap.taking.tuning as tuning
 from heatmap.correct import Calibration, correct_readings
+from heatmap.errors import ReadingError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
@@ -39,6 +40,14 @@ class Doubt:
     expected_shown_c: float | None
     meant_c: float | None = None
     again: bool = False
+
+
+class DoubtedError(ReadingError):
+    """A number is to be asked about before it is kept; nothing has changed."""
+
+    def __init__(self, found: Doubt) -> None:
+        super().__init__("the number is doubted")
+        self.doubt = found
 
 
 def doubt(

@@ -137,13 +137,15 @@ class Record(Standing):
         self.entered.append(_Entered(said=what, before=before))
 
     def undo(self, event: Undo) -> list[Effect]:
-        """Take back the last thing typed, or the last shot at a position.
+        """Take back the last thing typed, the last shot at a position, or the row with an id.
 
         Raises
         ------
         ReadingError
             When there is none.
         """
+        if event.id is not None:
+            return self._take_back(event.id, event.why)
         if event.position:
             there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
             if not there:
@@ -160,14 +162,8 @@ class Record(Standing):
             raise ReadingError(said.NOTHING_TO_TAKE_BACK)
         return [Change(old=(self.readings[-1],))]
 
-    def take_back(self, number: int, why: str = "undo") -> list[Effect]:
-        """Ask for the row with this id to be withdrawn: a shot of any round, a note or a turn of knobs of this one.
-
-        Raises
-        ------
-        ReadingError
-            When there is none.
-        """
+    def _take_back(self, number: int, why: str) -> list[Effect]:
+        """Ask for the row with this id to be withdrawn: a shot of any round, a note or a turn of knobs of this one."""
         for typed in reversed(self.entered):
             reading = typed.reading
             if reading is not None and reading.id == number and (reading.shown_c is None or reading in self.readings):

@@ -16,7 +16,7 @@ import heatmap.words.taking as said
 from heatmap.errors import ReadingError
 from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import RowOfShots, Shot
-from heatmap.taking.doubt import DOUBTED, Doubt
+from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError
 from heatmap.taking.effects import Change, Effect, Event, Shots, Tell
 from heatmap.taking.record import Record
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
@@ -119,15 +119,13 @@ class Session(Record):
                 self.entered.pop()
                 return self._write(*(replace(one, note=f"{INSISTED}: both") for one in both))
             case typed.Skip():
-                return self._skip()
+                return self._skip(event.position or self.asked)
             case typed.Done() | typed.Help():
                 return [event]
             case typed.Again():
                 return []
 
-    def hear_beside(
-        self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False
-    ) -> list[Effect] | Doubt:
+    def hear_beside(self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False) -> list[Effect]:
         """Take in one event that came past the keyboard; what is asked at the keyboard stays asked.
 
         Parameters
@@ -139,13 +137,10 @@ class Session(Record):
         replaces : bool
             A shot withdraws those like it at its position; without it, it is one more.
 
-        Returns
-        -------
-        list of Effect or Doubt
-            The first doubt there is; then nothing has changed.
-
         Raises
         ------
+        DoubtedError
+            With the first doubt there is.
         ReadingError
             As :meth:`hear`.
         """
@@ -155,18 +150,18 @@ class Session(Record):
             if isinstance(event, Shot):
                 return self._shots_beside((event,), at, insist, replaces)
             if isinstance(event, RowOfShots):
-                found = self._shots_beside(event.shots, at, insist, replaces)
-                self._skip_all(() if isinstance(found, Doubt) else event.skipped)
-                return found
+                effects = self._shots_beside(event.shots, at, insist, replaces)
+                self._skip_all(event.skipped)
+                return effects
             return self.hear(event, at)
         finally:
             self.doubts = waiting
 
-    def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect] | Doubt:
+    def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect]:
         readings = [self.reading(one, at) for one in shots]
         doubts = [self.doubt(one) for one in readings]
-        if not insist and any(doubts):
-            return next(filter(None, doubts))
+        if not insist and (asked := [found for found in doubts if found is not None]):
+            raise DoubtedError(asked[0])
         effects: list[Effect] = []
         for reading, found in zip(readings, doubts, strict=True):
             believed = reading if found is None else self._insisted(reading)
@@ -282,12 +277,11 @@ class Session(Record):
         self.lid = event.lid
         return [Tell(text=said.lid_sentence(event.lid, not_written=self.lid_not_written))]
 
-    def _skip(self) -> list[Effect]:
-        if self.near:
-            text = said.left_out_sentence(f"{self.asked} {self.how}", for_now=False)
-            self.leave_near(self.asked)  # half a pair tells nothing
+    def _skip(self, label: str) -> list[Effect]:
+        if self.near and label == self.asked:
+            text = said.left_out_sentence(f"{label} {self.how}", for_now=False)
+            self.leave_near(label)  # half a pair tells nothing
             return [Tell(text=text)]
-        label = self.walk.next
         self.remember(f"+ at {label}", skipped=label)
         self.walk.skip(label)
         return [Tell(text=said.left_out_sentence(label, for_now=True))]

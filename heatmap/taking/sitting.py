@@ -88,11 +88,7 @@ class Sitting:
     def update_map(self, audience: Audience) -> None:
         """Map what was shot, and ask again for what does not fit the others."""
         self.map.update(self.session)
-        self.heed(self.map.new_suspects(), audience)
-
-    def heed(self, suspects: Sequence[tuple[Reading, float]], audience: Audience) -> None:
-        """Ask again for readings that do not fit the others; with each what the gun should have shown, °C."""
-        for reading, expected_c in suspects:
+        for reading, expected_c in self.map.new_suspects():
             effects = self.session.suspect_found(reading, expected_c)
             self.said = next((one.text for one in effects if isinstance(one, Tell)), self.said)
             self.carry_out(effects, audience)

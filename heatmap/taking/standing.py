@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from datetime import datetime
-from typing import Literal, Self
+from typing import Literal
 
 import numpy as np
 
@@ -96,12 +95,6 @@ class Standing:
     def display(self) -> Display:
         """How the grill's numbers are shown."""
         return Display(self.grill.units)
-
-    def snapshot(self) -> Self:
-        """Return a copy that stays as it is while this one goes on: for another thread to map."""
-        view = copy.copy(self)
-        view.readings, view.knobs = list(self.readings), dict(self.knobs)
-        return view
 
     @property
     def round(self) -> Round:

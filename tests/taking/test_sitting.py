@@ -116,28 +116,19 @@ def test_a_question_at_the_keyboard_stays_while_a_phone_shoots(sitting):
     assert [one.position for one in sitting.session.readings] == ["B2", "C4", "A1"]
 
 
-def test_a_snapshot_stands_still(sitting):
-    shoot(sitting, "B2", 580)
-    view = sitting.session.snapshot()
-    shoot(sitting, "A1", 562)
-    sitting.map.update(view)
-    assert len(view.readings) == 1 and len(sitting.session.readings) == 2
-    assert sitting.session.known is not view.known
-
-
 def test_take_back_by_id_is_for_what_stands(sitting):
     shoot(sitting, "B2", 580)
     shoot(sitting, "A1", 562)
-    sitting.carry_out(sitting.session.take_back(1), Heard())
+    sitting.carry_out(sitting.session.hear(Undo(id=1), NOON), Heard())
     assert [one.position for one in sitting.session.readings] == ["A1"]
     assert sitting.session.asked == "B2"
     with pytest.raises(Exception, match="there is no reading 1 to take back in round 1"):
-        sitting.session.take_back(1)
+        sitting.session.hear(Undo(id=1), NOON)
     later = NOON + timedelta(minutes=1)
     turned = sitting.session.hear_line("note a gust", later)
     sitting.carry_out(turned, Heard())
     heard = Heard()
-    sitting.carry_out(sitting.session.take_back(4), heard)
+    sitting.carry_out(sitting.session.hear(Undo(id=4), NOON), heard)
     assert heard.told == ["Taken back: the note."]
 
 
