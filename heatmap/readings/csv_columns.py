@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import cache
+from functools import lru_cache, partial
 from typing import Any
 
 import heatmap.readings.written as written
@@ -17,13 +17,15 @@ from heatmap.errors import ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import Kind, Units, inside_value, shown_value
-from heatmap.readings.csv_lines import Dialect, Header, one_line
+from heatmap.readings.csv_lines import Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
 from heatmap.units import Display
 
 UNITS: tuple[Units, ...] = ("us", "si")
 _WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)  # "3.0", as spreadsheets write it, is 3
 _HIGHEST_ROUND = 999_999
+#: Cells of a column often say the same; so many are not read anew.
+_REMEMBERED = 1000
 #: What is said of a mark that the burner of the grill file has not.
 OR_THE_GRILL_FILE = ", says the grill file; put right whichever is wrong"
 
@@ -56,14 +58,15 @@ class Column:
     wanted: bool = True
 
 
-def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
+def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Column]:
     """Return every column that has a meaning with this grill, by its name, in the order in which we write them.
 
     Parameters
     ----------
     grill : Grill
         Says the units of a new column, where the positions lie and which burners there are.
-    dialect : Dialect
+    decimal_comma : bool
+        Whether the file has numbers with one.
     """
 
     def whole(header: str, low: int = 0) -> Column:
@@ -72,24 +75,24 @@ def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
     def lengths(stem: str) -> Iterator[Column]:
         for units in UNITS:
             header = f"{stem}_{Display(units).length_key}"
-            column = quantity_column(header, f"{stem}_mm", "length", units, dialect)
-            yield replace(column, read=cache(column.read), wanted=units == grill.units)
+            column = quantity_column(header, f"{stem}_mm", "length", units, decimal_comma=decimal_comma)
+            yield replace(column, wanted=units == grill.units)
 
     def distance(column: Column) -> Column:
-        return replace(column, read=cache(lambda text: _distance_mm(column.header, column.read(text))))
+        return replace(column, read=lambda text: _distance_mm(column.header, column.read(text)))
 
     def shown(units: Units) -> Column:
         header = f"shown_{Display(units).degree_key}"
-        column = quantity_column(header, "shown_c", "temperature", units, dialect)
-        read = cache(lambda text: _shown_c(header, text, units, dialect))
+        column = quantity_column(header, "shown_c", "temperature", units, decimal_comma=decimal_comma)
+        read = partial(_shown_c, header, units=units, decimal_comma=decimal_comma)
         return replace(column, read=read, wanted=units == grill.units)
 
     def knob(burner: Burner) -> Column:
         return Column(
             header=f"knob_{burner_key(burner.name)}",
             field="knobs",
-            read=cache(lambda text: _mark(text, burner, dialect)),
-            write=lambda mark: _mark_text(mark, burner, dialect),
+            read=lambda text: _mark(text, burner, decimal_comma),
+            write=lambda mark: _mark_text(mark, burner, decimal_comma),
             burner=burner.name,
             wanted=burner.control != "none",
         )
@@ -99,7 +102,7 @@ def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
         whole("round", 1),
         text_column("session"),
         TAKEN_AT,
-        Column(header="position", field="position", read=cache(grill.label)),
+        Column(header="position", field="position", read=grill.label),
         *lengths("x"),
         *lengths("y"),
         words_column("aim", AIMS),
@@ -112,7 +115,7 @@ def columns_for(grill: Grill, dialect: Dialect) -> dict[str, Column]:
         text_column("note"),
         Column(header="key", field="key", read=str, wanted=False),
     ]
-    return {column.header: column for column in table}
+    return {column.header: replace(column, read=lru_cache(_REMEMBERED)(column.read)) for column in table}
 
 
 def missing_columns(header: Header, table: dict[str, Column], *, keyed: bool = False) -> tuple[str, ...]:
@@ -134,22 +137,24 @@ def text_column(header: str) -> Column:
 
 def words_column(header: str, allowed: Sequence[str]) -> Column:
     """Return a column that holds one of these words, in any case."""
-    return Column(header=header, field=header, read=cache(lambda text: _word(header, text, allowed)))
+    return Column(header=header, field=header, read=lambda text: _word(header, text, allowed))
 
 
-def quantity_column(header: str, field: str, kind: Kind, units: Units, dialect: Dialect, *, digits: int = 6) -> Column:
+def quantity_column(
+    header: str, field: str, kind: Kind, units: Units, *, decimal_comma: bool, digits: int = 6
+) -> Column:
     """Return a column of numbers of a kind, written in these units to so many digits after the point."""
     return Column(
         header=header,
         field=field,
-        read=lambda text: inside_value(_number(header, text, dialect), kind, units),
-        write=lambda value: _number_text(shown_value(value, kind, units), dialect, digits),
+        read=lambda text: inside_value(_number(header, text, decimal_comma), kind, units),
+        write=lambda value: _number_text(shown_value(value, kind, units), decimal_comma, digits),
     )
 
 
-def _number(header: str, text: str, dialect: Dialect) -> float:
+def _number(header: str, text: str, decimal_comma: bool) -> float:
     try:
-        return written.number_from_text(text, decimal_comma=dialect.decimal_comma, exponent=True)
+        return written.number_from_text(text, decimal_comma=decimal_comma, exponent=True)
     except ReadingError as error:
         raise ReadingError(f"{header} {error}") from None
 
@@ -180,7 +185,7 @@ def _distance_mm(header: str, distance_mm: float) -> float:
     return distance_mm
 
 
-def _shown_c(header: str, text: str, units: Units, dialect: Dialect) -> float:
+def _shown_c(header: str, text: str, units: Units, decimal_comma: bool) -> float:
     """Read what was displayed: 585 F is fine under shown_f, under shown_c it is not; refuse what is no number."""
     last, bare = text[-1:].casefold(), text
     if last in ("f", "c") and text[:1].isdigit():
@@ -189,28 +194,28 @@ def _shown_c(header: str, text: str, units: Units, dialect: Dialect) -> float:
         bare = text[:-1].rstrip(" °")
     if written.over_range_word(bare) or set(bare) == {"-"}:
         raise ReadingError(f"{header} is {quoted(text)}: out of the gun's range, not a reading")
-    return written.checked_temperature_c(_number(header, bare, dialect), units)
+    return written.checked_temperature_c(_number(header, bare, decimal_comma), units)
 
 
-def _mark(text: str, burner: Burner, dialect: Dialect) -> float:
+def _mark(text: str, burner: Burner, decimal_comma: bool) -> float:
     try:
-        return written.mark_from_text(text, burner, decimal_comma=dialect.decimal_comma)
+        return written.mark_from_text(text, burner, decimal_comma=decimal_comma)
     except ReadingError as error:
         raise ReadingError(f"{error}{OR_THE_GRILL_FILE}") from None
 
 
-def _mark_text(mark: float, burner: Burner, dialect: Dialect) -> str:
+def _mark_text(mark: float, burner: Burner, decimal_comma: bool) -> str:
     """Return a mark by its name where it has one."""
     name = burner.mark_text(mark)
     named = burner.marks and abs(written.mark_from_text(name, burner) - mark) < 1e-9
-    return name if named else _number_text(mark, dialect)
+    return name if named else _number_text(mark, decimal_comma)
 
 
-def _number_text(value: float, dialect: Dialect, digits: int = 6) -> str:
+def _number_text(value: float, decimal_comma: bool, digits: int = 6) -> str:
     """Return a number as a person writes it."""
     text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
     text = "0" if text == "-0" else text
-    return text.replace(".", ",") if dialect.decimal_comma else text
+    return text.replace(".", ",") if decimal_comma else text
 
 
 def _time_text(moment: datetime) -> str:

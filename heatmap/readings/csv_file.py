@@ -17,7 +17,7 @@ from typing import IO, NamedTuple
 from heatmap.errors import ReadingError, quoted, shortened
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, columns_for
-from heatmap.readings.csv_lines import Dialect, Header, header_of, is_content, newline_of, split_lines
+from heatmap.readings.csv_lines import Header, header_of, is_content, newline_of, split_lines
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
 
@@ -188,7 +188,7 @@ def problems_text(found: ReadingsFile) -> str:
 
 
 def _header(line: str, where: str, grill: Grill, newline: str) -> Header:
-    table = columns_for(grill, Dialect())
+    table = columns_for(grill)
     header = header_of(line, lambda key: key in table or key.startswith("knob_"), newline)
     if header is None:
         raise ReadingError(

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import zip_longest
 
@@ -18,18 +18,21 @@ from heatmap.errors import ReadingError
 _COMPUTED = re.compile(r"[=@]|[+-](?![\d.,]+$)")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dialect:
-    """How a file separates things.
+@dataclass(frozen=True, kw_only=True)
+class Header:
+    """What the columns of a file are called, and how it separates things.
 
     Attributes
     ----------
+    names : tuple of str
+        As written; none where there is no header yet.
     delimiter : str
         "," or ";" or a tab. With ";" numbers have a decimal comma.
     newline : str
         What ends a line.
     """
 
+    names: tuple[str, ...] = ()
     delimiter: str = ","
     newline: str = "\n"
 
@@ -37,21 +40,6 @@ class Dialect:
     def decimal_comma(self) -> bool:
         """Whether the comma is the decimal sign."""
         return self.delimiter == ";"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Header:
-    """What the columns of a file are called, and how it separates them.
-
-    Attributes
-    ----------
-    names : tuple of str
-        As written; none where there is no header yet.
-    dialect : Dialect
-    """
-
-    names: tuple[str, ...] = ()
-    dialect: Dialect = field(default_factory=Dialect)
 
     @cached_property
     def keys(self) -> tuple[str, ...]:
@@ -66,15 +54,21 @@ class Header:
         ReadingError
             More cells than columns, or quotes that do not match.
         """
-        fields, said = split_row(line, self.dialect.delimiter), {}
+        fields, said = split_row(line, self.delimiter), {}
         for key, cell in zip_longest(self.keys, fields, fillvalue=""):
             if text := cell.strip():
                 if not key:
-                    comma = "; decimal commas need ; between the columns" if self.dialect.delimiter == "," else ""
+                    comma = "; decimal commas need ; between the columns" if self.delimiter == "," else ""
                     count = f"it has {len(fields)} cells, the header names {len(self.names)} columns"
                     raise ReadingError(f"{count}{comma}")
                 said[key] = text
         return said
+
+    def row(self, cells: Sequence[str]) -> str:
+        """Put cells together into one line with its line end; line breaks inside a cell become spaces, and a blank goes
+        before what a spreadsheet would compute, which nobody reads (cells are read without blanks around them).
+        """
+        return self.delimiter.join([_cell(cell, self.delimiter) for cell in cells]) + self.newline
 
 
 def header_of(line: str, is_known: Callable[[str], bool], newline: str = "\n") -> Header | None:
@@ -85,7 +79,7 @@ def header_of(line: str, is_known: Callable[[str], bool], newline: str = "\n") -
             names = tuple(cell.strip() for cell in split_row(line, delimiter))
         except ReadingError:
             continue
-        header = Header(names=names, dialect=Dialect(delimiter=delimiter, newline=newline))
+        header = Header(names=names, delimiter=delimiter, newline=newline)
         known = sum(map(is_known, header.keys))
         if known > most:
             best, most = header, known
@@ -100,13 +94,6 @@ def split_row(line: str, delimiter: str) -> list[str]:
         return next(csv.reader((line,), delimiter=delimiter, strict=True, skipinitialspace=True))
     except csv.Error:
         raise ReadingError("its quotes do not match; open and close each quote on the same line") from None
-
-
-def join_row(cells: Sequence[str], dialect: Dialect) -> str:
-    """Put cells together into one line with its line end; line breaks inside a cell become spaces, and a blank goes
-    before what a spreadsheet would compute, which nobody reads (cells are read without blanks around them).
-    """
-    return dialect.delimiter.join([_cell(cell, dialect.delimiter) for cell in cells]) + dialect.newline
 
 
 def _cell(text: str, delimiter: str) -> str:

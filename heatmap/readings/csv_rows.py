@@ -5,14 +5,13 @@ from __future__ import annotations
 import contextlib
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cache
 from typing import Any
 
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import Column, columns_for
-from heatmap.readings.csv_lines import Dialect, Header, is_content, join_row, split_row
+from heatmap.readings.csv_lines import Header, is_content, split_row
 from heatmap.readings.reading import Reading
 from heatmap.readings.written import ROUNDED_MM
 from heatmap.units import in_from_mm, mm_from_in
@@ -32,7 +31,7 @@ class Rows:
     def __init__(self, header: Header, grill: Grill) -> None:
         """Find the columns that have a meaning."""
         self.header, self.grill = header, grill
-        self.table = columns_for(grill, header.dialect)
+        self.table = columns_for(grill, decimal_comma=header.decimal_comma)
         self._point_mm, self._nearest = cache(grill.point_mm), cache(self._nearest_label)
         # A number that could stand in two columns is written in the grill's units where the file has that column.
         known = [(index, self.table[key]) for index, key in enumerate(header.keys) if key in self.table]
@@ -120,42 +119,36 @@ class Rows:
                 continue
             value = knobs.get(column.burner) if column.burner else getattr(reading, column.field)
             cells[index] = "" if value is None else column.write(value)
-        return join_row(cells, self.header.dialect)
+        return self.header.row(cells)
 
 
-def with_columns(lines: Sequence[str], missing: Sequence[str], dialect: Dialect) -> list[str]:
+def with_columns(lines: Sequence[str], missing: Sequence[str], delimiter: str) -> list[str]:
     """Return the lines of a file with columns added at the right; every row says what it said, sound or not.
 
-    Rows without an id get the number they counted as. Cells beyond the header go where they are empty; for others the
-    header gets columns without a name. A line that cannot be taken apart stays as it is.
+    Rows without an id get the number they counted as. Where rows have cells beyond the header it gets columns without a
+    name. A line that cannot be taken apart stays as it is.
 
     Parameters
     ----------
     lines : sequence of str
         Without their line ends.
     missing : sequence of str
-    dialect : Dialect
+    delimiter : str
     """
-    header = next(index for index, line in enumerate(lines) if is_content(line))
-    named = len(split_row(lines[header], dialect.delimiter))
-    rows: dict[int, tuple[int, list[str]]] = {}  # by line: what it counts as, its cells
+    rows: dict[int, tuple[int, str, int]] = {}  # by line: what it counts as, the header as 0; its text; its cells
     number = 0
-    for index in range(header + 1, len(lines)):
-        if is_content(lines[index]):
+    for index, line in enumerate(lines):
+        if is_content(line):
             with contextlib.suppress(ReadingError):
-                cells = split_row(lines[index], dialect.delimiter)
+                text = line.rstrip(delimiter)
+                cells = split_row(text, delimiter)
                 if not any(map(str.strip, cells)):
                     continue
-                rows[index] = (number + 1, cells)
+                rows[index] = (number, text, len(cells))
             number += 1
-    filled = [at for _, cells in rows.values() for at, cell in enumerate(cells, 1) if cell.strip()]
-    width = max([named, *filled])
+    width = max(count for _, _, count in rows.values())
     widened = list(lines)
-    widened[header] = dialect.delimiter.join([lines[header], *[""] * (width - named), *missing])
-    for index, (number, cells) in rows.items():
-        own = [str(number) if name == "id" else "" for name in missing]
-        row = lines[index]
-        if len(cells) > width:
-            row = join_row(cells[:width], replace(dialect, newline=""))
-        widened[index] = dialect.delimiter.join([row, *[""] * (width - len(cells)), *own])
+    for index, (number, text, count) in rows.items():
+        own = [str(number) if name == "id" else "" for name in missing] if number else missing
+        widened[index] = delimiter.join([text, *[""] * (width - count), *own])
     return widened

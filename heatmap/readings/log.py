@@ -18,7 +18,7 @@ from heatmap.errors import LogError, ReadingError, escaped, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import missing_columns
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, parse_readings, problems_text
-from heatmap.readings.csv_lines import Header, join_row, split_lines
+from heatmap.readings.csv_lines import Header, split_lines
 from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
@@ -200,14 +200,14 @@ class ReadingsLog:
         if found.tail and not found.header.names:
             with contextlib.suppress(ReadingError):  # perhaps a header that lacks only its line end
                 found = parse_readings(data + b"\n", self.name, self.grill)
-                self._prefix = found.header.dialect.newline
+                self._prefix = found.header.newline
         header, lines = found.header, found.lines
         self._offset = len(data) - len(found.tail)
         if found.tail:
-            self._prefix, lines = _as_comment(found.tail) + header.dialect.newline, lines + 1
+            self._prefix, lines = _as_comment(found.tail) + header.newline, lines + 1
         if not header.names:
             header = Header(names=missing_columns(header, self._rows.table, keyed=self.keyed))
-            self._prefix, lines = self._prefix + join_row(header.names, header.dialect), lines + 1
+            self._prefix, lines = self._prefix + header.row(header.names), lines + 1
         self._rows = Rows(header, self.grill)
         self._file = replace(found, lines=lines)
         self._stamp = stamp
@@ -241,7 +241,7 @@ class ReadingsLog:
             number = self._file.highest_id + count
             void = number if reading.void == ITSELF else reading.void
             row = self._rows.line(replace(reading, id=number, void=void))
-            cells = self._rows.header.cells(row.removesuffix(self._rows.header.dialect.newline))
+            cells = self._rows.header.cells(row.removesuffix(self._rows.header.newline))
             found = self._rows.reading(cells, self._file.lines + count, number)
             session = sessions.setdefault(found.round, found.session) if found.session else ""
             if session != found.session:
@@ -252,14 +252,14 @@ class ReadingsLog:
 
     def _add_columns(self, missing: Sequence[str]) -> None:
         """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
-        there, dialect = self._file, self._file.header.dialect
+        there, header = self._file, self._file.header
         with open(self._path, "rb") as file:
             data = file.read(self._offset)
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
-        lines = with_columns(split_lines(data.decode("utf-8-sig")), missing, dialect)
+        lines = with_columns(split_lines(data.decode("utf-8-sig")), missing, header.delimiter)
         if there.tail:
             lines.append(_as_comment(there.tail))
-        widened = (mark + "".join(line + dialect.newline for line in lines)).encode()
+        widened = (mark + "".join(line + header.newline for line in lines)).encode()
         if not _says_the_same(there, parse_readings(widened, self.name, self.grill)):
             lacks = f"{self.name} lacks the columns {', '.join(missing)}"
             raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")

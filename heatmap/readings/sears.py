@@ -10,7 +10,7 @@ from pathlib import Path
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import TAKEN_AT, Column, quantity_column, text_column, words_column
-from heatmap.readings.csv_lines import Dialect, Header, header_of, is_content, join_row, split_lines, split_row
+from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
 from heatmap.readings.durable import plain_reason, write_at
 from heatmap.sear import OUTCOMES, SearedPiece
 
@@ -50,7 +50,7 @@ def read_sears(path: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     if not lines:
         return ()
     header = _header(lines[0][1], path)
-    columns = _columns(grill, header.dialect)
+    columns = _columns(grill, decimal_comma=header.decimal_comma)
     pieces, problems = [], []
     for number, line in lines[1:]:
         try:
@@ -78,11 +78,11 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         there = b"" if is_new else path.read_bytes()
         lines = _content(there)
         header = _header(lines[0][1], path) if lines else Header(names=COLUMNS)
-        columns = _columns(grill, header.dialect)
+        columns = _columns(grill, decimal_comma=header.decimal_comma)
         added = "" if there.endswith(b"\n") or not there else "\n"
-        added += "" if lines else join_row(COLUMNS, header.dialect)
+        added += "" if lines else header.row(COLUMNS)
         cells = _cells(piece, columns)
-        added += join_row([cells.get(key, "") for key in header.keys], header.dialect)
+        added += header.row([cells.get(key, "") for key in header.keys])
         write_at(os.fspath(path), len(there), added.encode(), new=is_new)
     except OSError as error:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
@@ -103,22 +103,22 @@ def _header(line: str, path: Path) -> Header:
 
 def _with_whole_note(line: str, header: Header) -> str:
     """Return a line on which what was typed after a comma in the note, the last column, belongs to it."""
-    cells, last = split_row(line, header.dialect.delimiter), len(header.keys) - 1
+    cells, last = split_row(line, header.delimiter), len(header.keys) - 1
     if header.keys[last] != "note" or len(cells) <= last + 1:
         return line
-    note = header.dialect.delimiter.join(cells[last:])
-    return join_row([*cells[:last], note], header.dialect).removesuffix(header.dialect.newline)
+    note = header.delimiter.join(cells[last:])
+    return header.row([*cells[:last], note]).removesuffix(header.newline)
 
 
-def _columns(grill: Grill, dialect: Dialect) -> dict[str, Column]:
+def _columns(grill: Grill, *, decimal_comma: bool) -> dict[str, Column]:
     """Return every column that has a meaning, by its name; numbers are in the units of the grill file."""
     table = (
         TAKEN_AT,
         text_column("place"),
         Column(header="turns_s", field="turns_s", read=_seconds, write=_seconds_text),
-        quantity_column("start", "start_c", "temperature", grill.units, dialect, digits=2),
-        quantity_column("thickness", "thickness_mm", "length", grill.units, dialect, digits=2),
-        quantity_column("peak", "peak_c", "temperature", grill.units, dialect, digits=2),
+        quantity_column("start", "start_c", "temperature", grill.units, decimal_comma=decimal_comma, digits=2),
+        quantity_column("thickness", "thickness_mm", "length", grill.units, decimal_comma=decimal_comma, digits=2),
+        quantity_column("peak", "peak_c", "temperature", grill.units, decimal_comma=decimal_comma, digits=2),
         words_column("outcome", OUTCOMES),
         text_column("note"),
     )

@@ -19,7 +19,7 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.csv_columns import columns_for, missing_columns, utc_from_text
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, load_rounds, read_readings
-from heatmap.readings.csv_lines import Dialect, Header
+from heatmap.readings.csv_lines import Header
 from heatmap.readings.reading import Reading
 
 GRILL = Grill(
@@ -416,7 +416,7 @@ def test_a_thousand_rounds_load_in_well_under_a_second() -> None:
     assert took_s < 2.0, "a guard against quadratic reading; the benchmark measures"
 
 
-NAMES = st.sampled_from([*columns_for(GRILL, Dialect()), "knob_x", "", "mine", "POSITION"])
+NAMES = st.sampled_from([*columns_for(GRILL), "knob_x", "", "mine", "POSITION"])
 CELLS = st.one_of(
     st.sampled_from(
         [
@@ -549,7 +549,7 @@ CELL_OF = {
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_every_column_of_the_table_is_written_as_it_is_read(delimiter: str, units: str) -> None:
     grill = replace(GRILL, units=units)  # type: ignore[arg-type]
-    table = columns_for(grill, Dialect(delimiter=delimiter))
+    table = columns_for(grill, decimal_comma=delimiter == ";")
     assert {column.field for column in table.values()} == {item.name for item in fields(Reading)} - {"line"}
     for header, column in table.items():
         number = "8" if header in ("id", "round", "void", "knob_left") else "8,125" if delimiter == ";" else "8.125"
@@ -560,7 +560,7 @@ def test_every_column_of_the_table_is_written_as_it_is_read(delimiter: str, unit
 
 @pytest.mark.parametrize(("units", "own"), [("us", ("in", "f")), ("si", ("mm", "c"))])
 def test_a_file_gets_the_columns_it_lacks_in_the_units_of_the_grill(units: str, own: tuple[str, str]) -> None:
-    table = columns_for(replace(GRILL, units=units), Dialect())  # type: ignore[arg-type]
+    table = columns_for(replace(GRILL, units=units))  # type: ignore[arg-type]
     length, degree = own
     whole = missing_columns(Header(), table)
     assert whole == (
