@@ -7,40 +7,31 @@ copied. The files are imported when their command is asked for, so that the help
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """Where a command lives, its function `command` or several in a group `app`, and one line for the list."""
-
-    module: str
-    summary: str
-
-
-COMMANDS: dict[str, Entry] = {
-    "demo": Entry("cli.demo", "Run the whole job on the sample readings."),
-    "grill": Entry("cli.grill", "Describe your grill, or check the description."),
-    "take": Entry("cli.take", "Take a round of readings: typed, piped, or from the gun's port."),
-    "ready": Entry("cli.ready", "Say in one line what to do now."),
-    "map": Entry("cli.map", "Show the heat map of a round, with flags and evenness."),
-    "explain": Entry("cli.explain", "Show how one reading became a rail temperature."),
-    "next": Entry("cli.next", "Say which positions to shoot next."),
-    "burners": Entry("cli.burners", "Say which knob to turn to which mark."),
-    "compare": Entry("cli.compare", "Say whether the change made the grate more even."),
-    "history": Entry("cli.history", "Show one line per round."),
-    "place": Entry("cli.place", "Say where to set the food down."),
-    "sear": Entry("cli.sear", "Say how many seconds each turn lasts."),
-    "gun": Entry("cli.gun", "Turn one reading into the true temperature."),
-    "report": Entry("cli.report", "Write everything on one HTML page."),
-    "page": Entry("cli.page", "Serve the grill-side page for a phone."),
-    "rehearse": Entry("cli.rehearse", "Practise on a make-believe grill, indoors."),
-    "ports": Entry("cli.ports", "List the serial ports there are."),
-    "manual": Entry("cli.manual_command", "Read the manual."),
+#: One line for the list; each lives in `cli` under its name, its function `command` or several in a group `app`.
+COMMANDS = {
+    "demo": "Run the whole job on the sample readings.",
+    "grill": "Describe your grill, or check the description.",
+    "take": "Take a round of readings: typed, piped, or from the gun's port.",
+    "ready": "Say in one line what to do now.",
+    "map": "Show the heat map of a round, with flags and evenness.",
+    "explain": "Show how one reading became a rail temperature.",
+    "next": "Say which positions to shoot next.",
+    "burners": "Say which knob to turn to which mark.",
+    "compare": "Say whether the change made the grate more even.",
+    "history": "Show one line per round.",
+    "place": "Say where to set the food down.",
+    "sear": "Say how many seconds each turn lasts.",
+    "gun": "Turn one reading into the true temperature.",
+    "report": "Write everything on one HTML page.",
+    "page": "Serve the grill-side page for a phone.",
+    "rehearse": "Practise on a make-believe grill, indoors.",
+    "ports": "List the serial ports there are.",
+    "manual": "Read the manual.",
 }
 
 
@@ -53,10 +44,9 @@ class Commands(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """Load the command of this name."""
-        entry = COMMANDS.get(cmd_name)
-        if entry is None:
+        if cmd_name not in COMMANDS:
             return None
-        module, app = importlib.import_module(entry.module), typer.Typer(rich_markup_mode=None)
+        module, app = importlib.import_module(f"cli.{cmd_name}"), typer.Typer(rich_markup_mode=None)
         app.callback()(lambda: None)
         if hasattr(module, "app"):
             app.add_typer(module.app, name=cmd_name)
@@ -67,4 +57,4 @@ class Commands(TyperGroup):
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """Write the list of the help without loading anything."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, entry.summary) for name, entry in COMMANDS.items()])
+            formatter.write_dl(list(COMMANDS.items()))

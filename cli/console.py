@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 from typing import IO, Any, TypeVar
 
 from heatmap.errors import HeatmapError, InputError
+from heatmap.words.phrases import MARKS
 
 Answer = TypeVar("Answer")
 
@@ -24,15 +25,9 @@ _FOLLOWED = re.compile(
     rf"(\033\[(?:0|97;40|{'|'.join(_COLOURS.values())})m|[\n\t])|[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e]"
 )
 
-#: Marks by shape, so that no meaning hangs on colour: sure, leaning; and both for terminals without these signs.
-MARKS = {
-    "too hot": ("▲", "△", "^", "^?"),
-    "too cold": ("▼", "▽", "v", "v?"),
-    "in band": ("●", "○", "=", "=?"),
-    "suspect": ("×", "×", "x", "x"),
-}
-
-_DRAWN = "".join(sign for signs in MARKS.values() for sign in signs[:2])
+_DRAWN = "".join(sign for signs in MARKS.values() for sign in signs)
+#: The marks for terminals without these signs.
+_PLAIN_MARKS = {"too hot": ("^", "^?"), "too cold": ("v", "v?"), "in band": ("=", "=?"), "suspect": ("x", "x")}
 
 #: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
 _PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
@@ -218,7 +213,7 @@ def can_show(signs: str, stream: IO[str] | None = None) -> bool:
 
 def mark(word: str, stream: IO[str] | None = None, *, sure: bool = True) -> str:
     """Return the mark for a verdict: filled when it is sure, hollow when it only leans that way."""
-    return MARKS[word][(0 if can_show(_DRAWN, stream) else 2) + (not sure)]
+    return (MARKS if can_show(_DRAWN, stream) else _PLAIN_MARKS)[word][not sure]
 
 
 def legend(stream: IO[str] | None = None) -> str:

@@ -61,32 +61,22 @@ class FoodSaid:
 
     target: Annotated[
         float | None,
-        typer.Option(
-            "--target",
-            metavar="TEMPERATURE",
-            help="Peak of the centre you want, after the rest; else the grill file's.",
-        ),
+        typer.Option(metavar="TEMPERATURE", help="Peak of the centre you want, after the rest; else the grill file's."),
     ] = None
     thickness: Annotated[
         float | None,
-        typer.Option(
-            "--thickness", metavar="LENGTH", help="Thickness of the food; else the grill file's, 1.25 in or 32 mm."
-        ),
+        typer.Option(metavar="LENGTH", help="Thickness of the food; else the grill file's, 1.25 in or 32 mm."),
     ] = None
     start: Annotated[
         float | None,
         typer.Option(
-            "--start",
-            metavar="TEMPERATURE",
-            help="Centre of the food before the sear; else the grill file's, 110 °F or 43 °C.",
+            metavar="TEMPERATURE", help="Centre of the food before the sear; else the grill file's, 110 °F or 43 °C."
         ),
     ] = None
     cooker: Annotated[
         str | None,
         typer.Option(
-            "--cooker",
-            metavar="TEMPERATURE",
-            help="Low oven the food comes out of, or none; if not given, 275 °F or 135 °C.",
+            metavar="TEMPERATURE", help="Low oven the food comes out of, or none; if not given, 275 °F or 135 °C."
         ),
     ] = None
     turns: Turns = None
@@ -96,9 +86,9 @@ class FoodSaid:
             "--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."
         ),
     ] = False
-    meat: Annotated[
-        str, typer.Option("--meat", metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')
-    ] = "whole cut"
+    meat: Annotated[str, typer.Option(metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')] = (
+        "whole cut"
+    )
     size: Size = ""
     heading: Heading = ""
 

@@ -15,7 +15,7 @@ from cli.options import AsJson, RoundNumber, with_options
 @with_options
 def command(
     *,
-    count: Annotated[int, typer.Option("--count", metavar="N", min=1, help="How many, best first.")] = 3,
+    count: Annotated[int, typer.Option(metavar="N", min=1, help="How many, best first.")] = 3,
     files: Files,
     round_number: RoundNumber = None,
     as_json: AsJson = False,

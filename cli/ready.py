@@ -20,11 +20,10 @@ def command(
     *,
     food: FoodSaid,
     sear_at: Annotated[
-        str | None,
-        typer.Option("--sear-at", metavar="HH:MM", help="When the food must go down; no advice takes longer."),
+        str | None, typer.Option(metavar="HH:MM", help="When the food must go down; no advice takes longer.")
     ] = None,
     at_least: Annotated[
-        float, typer.Option("--at-least", metavar="PERCENT", min=1, max=99, help="How likely it has to fit for a sear.")
+        float, typer.Option(metavar="PERCENT", min=1, max=99, help="How likely it has to fit for a sear.")
     ] = 70.0,
     anyway: Annotated[
         bool,

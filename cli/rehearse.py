@@ -20,15 +20,13 @@ LABEL = "make-believe grill of a rehearsal; nothing in this folder was ever meas
 
 
 def command(
-    seed: Annotated[
-        int, typer.Option("--seed", metavar="N", min=0, help="Which grill; the same number, the same grill.")
-    ] = 7,
+    seed: Annotated[int, typer.Option(metavar="N", min=0, help="Which grill; the same number, the same grill.")] = 7,
     folder: Annotated[
-        Path | None, typer.Option("--folder", metavar="FOLDER", help="Where its files go; if not given, rehearsal-N.")
+        Path | None, typer.Option(metavar="FOLDER", help="Where its files go; if not given, rehearsal-N.")
     ] = None,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Start anew over an earlier rehearsal.")] = False,
     numbers: Annotated[
-        str, typer.Option("--numbers", metavar="shown|rail", help="What the band means, as in the grill file.")
+        str, typer.Option(metavar="shown|rail", help="What the band means, as in the grill file.")
     ] = "shown",
     picture: Annotated[Output | None, picture_of("the truth beside your map")] = None,
     force: Force = False,

@@ -25,19 +25,16 @@ def command(
     ] = False,
     rail: Annotated[
         float | None,
-        typer.Option("--rail", metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
+        typer.Option(metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
     ] = None,
     tested: Annotated[
-        str | None,
-        typer.Option("--tested", metavar="S[,S…]", help="Seconds of each turn of a test piece: 60, or 60,60,70,70."),
+        str | None, typer.Option(metavar="S[,S…]", help="Seconds of each turn of a test piece: 60, or 60,60,70,70.")
     ] = None,
     peak: Annotated[
-        float | None,
-        typer.Option("--peak", metavar="TEMPERATURE", help="Highest centre measured in the test piece."),
+        float | None, typer.Option(metavar="TEMPERATURE", help="Highest centre measured in the test piece.")
     ] = None,
     outcome: Annotated[
-        str | None,
-        typer.Option("--outcome", metavar="under|right|over", help="Without a probe: how the test piece came out."),
+        str | None, typer.Option(metavar="under|right|over", help="Without a probe: how the test piece came out.")
     ] = None,
     why: Why = False,
     files: Files,

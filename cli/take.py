@@ -51,32 +51,26 @@ class Plan:
         typer.Option("--lid", metavar="open|closed", help="The lid until you shot; else as it was last, or asked."),
     ] = None
     distance: Annotated[
-        float | None,
-        typer.Option("--distance", metavar="LENGTH", help="How far the gun is held, in the grill file's unit."),
+        float | None, typer.Option(metavar="LENGTH", help="How far the gun is held, in the grill file's unit.")
     ] = None
     number: Annotated[
         int | None, typer.Option("--round", metavar="N", help="Number of the round; a new one by default.")
     ] = None
     go_on: Annotated[bool, typer.Option("--continue", help="Go on with the last round.")] = False
     session: Annotated[
-        str | None,
-        typer.Option("--session", metavar="NAME", help="Name of the occasion; by default today's, or the date."),
+        str | None, typer.Option(metavar="NAME", help="Name of the occasion; by default today's, or the date.")
     ] = None
     bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False
     speak: Annotated[
-        str | None,
-        typer.Option("--speak", metavar="COMMAND", help="Say positions and kept numbers with this program."),
+        str | None, typer.Option(metavar="COMMAND", help="Say positions and kept numbers with this program.")
     ] = None
-    port: Annotated[str | None, typer.Option("--port", metavar="URL", help="Readings come from this serial port.")] = (
-        None
+    port: Annotated[str | None, typer.Option(metavar="URL", help="Readings come from this serial port.")] = None
+    baud: Annotated[int, typer.Option(metavar="N", min=50, max=4_000_000, help="Speed of the port, commonly 9600.")] = (
+        9600
     )
-    baud: Annotated[
-        int, typer.Option("--baud", metavar="N", min=50, max=4_000_000, help="Speed of the port, commonly 9600.")
-    ] = 9600
     pattern: Annotated[
         str | None,
         typer.Option(
-            "--pattern",
             metavar="TEXT",
             help="How its lines look: a regular expression with the group value, and maybe unit and position.",
         ),
@@ -92,7 +86,7 @@ class Plan:
     page: Annotated[bool, typer.Option("--page", help="Serve the grill-side page beside it: tapped or typed.")] = False
     host: Host = PAGE_HOST
     page_port: Annotated[
-        int, typer.Option("--page-port", metavar="N", min=0, max=65535, help="Where at that address the page is.")
+        int, typer.Option(metavar="N", min=0, max=65535, help="Where at that address the page is.")
     ] = PAGE_PORT
     grill_file: GrillFile = GRILL_FILE
     readings_file: ReadingsLogFile = READINGS_FILE

@@ -1,1 +1,97 @@
-"""The manual, one Markdown file per topic."""
+"""`gratemap manual`: the manual by topic, since there is no internet at a grill."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli import console
+from cli.options import GRILL_FILE, GrillFile
+from cli.output import SHEET as SHEET_PAGE
+from cli.output import Force, Output, output_of
+from heatmap.errors import InputError
+
+#: Topics in reading order, each a file of that name beside this one.
+TOPICS = (
+    "course",
+    "grill",
+    "readings",
+    "take",
+    "map",
+    "burners",
+    "compare",
+    "place",
+    "sear",
+    "gun",
+    "report",
+    "page",
+    "rehearse",
+    "uncertainty",
+    "emissivity",
+    "physics",
+    "conventions",
+    "cautions",
+    "changes",
+)
+#: Not a text but a form: a blank sheet to write on.
+SHEET = "sheet"
+
+
+def _topics(incomplete: str) -> list[str]:
+    """Return the topics that begin so, for the shell to complete."""
+    return [name for name in (*TOPICS, SHEET) if name.startswith(incomplete)]
+
+
+def command(
+    topic: Annotated[
+        str,
+        typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list."),
+    ] = "",
+    grill: GrillFile = GRILL_FILE,
+    page: Annotated[
+        Output | None, output_of("--page", SHEET_PAGE, "With sheet: save it as a page to print (.html).")
+    ] = None,
+    force: Force = False,
+) -> None:
+    """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
+
+    \b
+    Example: gratemap manual course
+    """
+    topic = topic.lower()
+    if topic == SHEET:
+        _sheet(grill, page)
+        return
+    if not topic:
+        console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
+        for name in TOPICS:
+            console.answer(f"  {name:12s} {title(name)}")
+        console.answer(f"  {SHEET:12s} A blank sheet for the clipboard")
+        return
+    console.answer(text(topic))
+
+
+def text(topic: str) -> str:
+    """Return a topic's text."""
+    if topic not in TOPICS:
+        raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join((*TOPICS, SHEET))}')
+    return Path(__file__).with_name(f"{topic}.md").read_text(encoding="utf-8").rstrip()
+
+
+def title(topic: str) -> str:
+    """Return the heading of a topic."""
+    return text(topic).splitlines()[0].lstrip("# ")
+
+
+def _sheet(grill_file: Path, page: Output | None) -> None:
+    from heatmap.grill.toml import load_grill
+    from heatmap.report.sheet import sheet_html, sheet_text
+
+    found = load_grill(grill_file)
+    if page is None:
+        console.answer(sheet_text(found))
+        return
+    page.save(sheet_html(found))
+    console.talk(f"Sheet saved: {page.path}")

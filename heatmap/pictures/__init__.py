@@ -3,12 +3,10 @@
 from heatmap.pictures.difference import difference_map
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import evenness_history
-from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.saving import picture_bytes
 from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
 __all__ = [
-    "MARKS",
     "difference_map",
     "evenness_history",
     "expected_map",

@@ -121,14 +121,13 @@ def draw_places(panel: Panel, places: Sequence[Place]) -> None:
     """Draw the marks, one collection for each word, and their numbers where there is room."""
     axes, (shrink, numbered) = panel.axes, _fitting(places, panel)
     side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
-    for (word, mark), sure in itertools.product(MARKS.items(), (True, False)):
+    for (word, (marker, fill)), sure in itertools.product(MARKS.items(), (True, False)):
         these = [place for place in places if place.word == word and place.sure is sure]
         points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in these])
         if points.size:
-            line = mark.marker == "x"
-            colour = mark.fill if sure else PAPER
+            line, colour = marker == "x", fill if sure else PAPER
             marks = axes.scatter(
-                points[:, 0], points[:, 1], s=side**2, marker=mark.marker, c=colour, clip_on=False, zorder=8
+                points[:, 0], points[:, 1], s=side**2, marker=marker, c=colour, clip_on=False, zorder=8
             )
             marks.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
             marks.set(edgecolor=INK, gid=f"mark {word}" if sure else f"mark leaning {word}")

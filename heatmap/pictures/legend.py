@@ -63,5 +63,5 @@ def _symbol(what: str) -> Artist:
     if what == "leaning":
         marker, fill = "o", PAPER
     else:
-        marker, fill = ("s", "none") if what == "touched" else (MARKS[what].marker, MARKS[what].fill)
+        marker, fill = ("s", "none") if what == "touched" else MARKS[what]
     return Line2D([], [], marker=marker, markersize=10.0, mfc=fill, mec=INK, mew=2.0, linestyle="none")

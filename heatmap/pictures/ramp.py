@@ -24,26 +24,8 @@ _ORANGE_SIDE = ("#fddfb6", "#fbbd70", "#f2952f", "#d86f0e", "#b04e00")
 INK, PAPER, QUIET = "#111111", "#ffffff", "#4a4a4a"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
-    """How a reading of one word is drawn: matplotlib's marker, its fill when sure, and the same as letters: sure and
-    only leaning, which is hollow.
-    """
-
-    word: str
-    marker: str
-    glyph: str
-    hollow: str
-    fill: str
-
-
-#: One shape for each word, told apart without colour.
-MARKS: dict[str, Mark] = {
-    "too cold": Mark(word="too cold", marker="v", glyph="▼", hollow="▽", fill="#1d5c9e"),
-    "in band": Mark(word="in band", marker="o", glyph="●", hollow="○", fill=INK),
-    "too hot": Mark(word="too hot", marker="^", glyph="▲", hollow="△", fill="#d86f0e"),
-    "suspect": Mark(word="suspect", marker="x", glyph="×", hollow="×", fill=INK),
-}
+#: The shape of each word, as matplotlib calls it, and its fill when sure; told apart without colour.
+MARKS = {"too cold": ("v", "#1d5c9e"), "in band": ("o", INK), "too hot": ("^", "#d86f0e"), "suspect": ("x", INK)}
 
 
 def ramp(position: ArrayLike) -> FloatArray:

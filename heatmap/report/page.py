@@ -24,7 +24,7 @@ from heatmap.words.burners import burner_lines, why
 from heatmap.words.compare import compare_lines
 from heatmap.words.decision import place_words
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
-from heatmap.words.phrases import signed
+from heatmap.words.phrases import MARKS, signed
 from heatmap.words.pictures import history_sentence, made_sentence, seen_text
 from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.sear import assumption_sentences, given_sentence, how_long_text, roasts_sentence, seared_sentence
@@ -74,8 +74,6 @@ class Sections:
 
 def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
     """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
-    from heatmap.pictures import MARKS
-
     told = _told(assessment, sections)
     tools = (percent, percent_range, signed, place_words, centre_numbers)
     first, _, rest = map_answer(assessment).partition("; ")

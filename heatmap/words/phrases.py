@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 NO_PORT = "There is no serial port: plug the gun or its cable in, wait a few seconds, ask again."
+#: Marks by shape, so that no meaning hangs on colour: sure, and only leaning.
+MARKS = {"too hot": ("▲", "△"), "too cold": ("▼", "▽"), "in band": ("●", "○"), "suspect": ("×", "×")}
 #: What follows the last turn of a piece.
 TAKE_OFF = "take it off"
 

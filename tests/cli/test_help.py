@@ -14,7 +14,7 @@ from typer.main import get_command
 
 from cli.app import app
 from cli.exit_codes import ExitCode
-from cli.manual_command import TOPICS, text
+from cli.manual import TOPICS, text
 from started import PIPE, Started
 
 

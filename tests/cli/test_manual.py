@@ -10,7 +10,7 @@ import pytest
 from typer.main import get_command
 
 from cli.app import app
-from cli.manual_command import TOPICS, text
+from cli.manual import TOPICS, text
 
 MANUAL = Path(__file__).parents[2] / "cli" / "manual"
 

@@ -20,8 +20,9 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.placement import Footprint, Placement
 from heatmap.grill.grate import Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.pictures import MARKS, heat_map
+from heatmap.pictures import heat_map
 from heatmap.pictures.grate import ruler_step, spread_out
+from heatmap.pictures.ramp import MARKS
 from heatmap.pictures.sheet import TITLE, WIDTH_IN, text_width, wrapped
 from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f

@@ -7,6 +7,7 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from heatmap.pictures.ramp import INK, MARKS, PAPER, band_steps, difference_steps, ramp, round_step
+from heatmap.words.phrases import MARKS as SIGNS
 
 # G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A physiologically-based model for simulation of color vision
 # deficiency", IEEE Transactions on Visualization and Computer Graphics 15 (6), 1291-1298, 2009: matrices for severity
@@ -89,9 +90,10 @@ def test_ink_and_halo_are_readable_on_every_step():
 
 
 def test_every_word_has_a_shape_of_its_own():
-    assert len({mark.marker for mark in MARKS.values()}) == len(MARKS) == 4
-    assert len({mark.glyph for mark in MARKS.values()}) == len(MARKS)
-    assert all(mark.hollow != mark.glyph for word, mark in MARKS.items() if word != "suspect")
+    assert len({marker for marker, _ in MARKS.values()}) == len(MARKS) == 4
+    assert SIGNS.keys() == MARKS.keys()
+    assert len({sure for sure, _ in SIGNS.values()}) == len(SIGNS)
+    assert all(leaning != sure for word, (sure, leaning) in SIGNS.items() if word != "suspect")
 
 
 def test_steps_are_cut_at_the_band():
