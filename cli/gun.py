@@ -10,12 +10,11 @@ import typer
 
 from cli import console
 from cli.options import AsJson
-from heatmap.errors import GrillError, InputError, ReadingError
+from heatmap.errors import GrillError, InputError
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
 from heatmap.units import c_from_k, k_from_c
 
 if TYPE_CHECKING:
-    from heatmap.correct import Spot
     from heatmap.grill.grill import Grill
 
 
@@ -113,12 +112,8 @@ def command(
             f"SHOWN is {shown:g}; by what it mirrors alone this surface shows at least {least}: check the number, "
             "--emissivity and --reflected"
         ) from None
-    told, why = telling(spot, calibration), ""
+    why = cannot_tell_sentence(telling(spot, calibration), grill)
     found = _emissivities(grill, reading, contact, patch)
-    if not told.is_answer:
-        why = cannot_tell_sentence(told, grill)
-        if solid and not found:
-            _refuse_too_hot(spot, grill)
     best_mm = None
     if not solid:
         held, grate = grill.gun, grill.grate
@@ -162,22 +157,6 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
         low, high = display.temperature(LOWEST_SHOWN_C), display.temperature_text(HIGHEST_SHOWN_C)
         raise InputError(f"{what} is {number:g}; it must be from {low:g} to {high}")
     return celsius
-
-
-def _refuse_too_hot(spot: Spot, grill: Grill) -> None:
-    """Refuse what no plate is, where nothing else tells what the surface is."""
-    from heatmap.correct.tuning import HIGHEST_RAIL_C
-    from heatmap.words.gun import A_CONTACT_TELLS
-
-    assert spot.rail_c is not None and spot.reading.shown_c is not None
-    if spot.rail_c < HIGHEST_RAIL_C:
-        return
-    shown, highest = (grill.display.temperature_text(one) for one in (spot.reading.shown_c, HIGHEST_RAIL_C))
-    raise ReadingError(
-        f"at an emissivity of {grill.grate.rail_emissivity:.2f} a surface that shows {shown} would be hotter than "
-        f"{highest}, and no grate is hotter: the emissivity is higher, or the gun saw what the metal mirrors. "
-        f"{A_CONTACT_TELLS}"
-    )
 
 
 def _emissivities(
