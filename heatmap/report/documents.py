@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import Outlook
+from heatmap.grill.quantities import Kind, shown_value
 from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
@@ -32,31 +33,31 @@ if TYPE_CHECKING:
 Document = dict[str, Any]
 
 
-#: The unit an attribute is kept in, as its name tells.
+#: The unit a number is kept in, as its name tells; and whether one in degrees is a difference.
 _UNIT = re.compile("_(c|mm)(?=_|$)")
+_DIFFERENCE = re.compile("std|minus|spread|rms|lead|drift|change|expected|came")
 
 
-def _of(
-    thing: object,
-    display: Display,
-    plain: str = "",
-    *,
-    temperatures: str = "",
-    differences: str = "",
-    lengths: str = "",
-) -> Document:
-    """Return attributes of a thing by their names, those with a unit in the cook's, as their keys then tell."""
-    document = {name: getattr(thing, name) for name in plain.split()}
-    for names, key, told in (
-        (temperatures, display.degree_key, display.temperature),
-        (differences, display.degree_key, display.difference),
-        (lengths, display.length_key, display.length),
-    ):
-        for name in names.split():
-            value = getattr(thing, name)
-            known = value is not None and math.isfinite(value)
-            document[_UNIT.sub(f"_{key}", name)] = float(told(value)) if known else None
+def _told(numbers: Mapping[str, Any], display: Display) -> Document:
+    """Return numbers as the cook reads them, as their keys then tell; what has no unit stays as it is."""
+    document: Document = {}
+    for name, value in numbers.items():
+        unit = _UNIT.search(name)
+        if unit is None:
+            document[name] = value
+            continue
+        kind: Kind = "length"
+        if unit[1] == "c":
+            kind = "difference" if _DIFFERENCE.search(name) else "temperature"
+        key = display.length_key if kind == "length" else display.degree_key
+        known = value is not None and math.isfinite(value)
+        document[_UNIT.sub(f"_{key}", name)] = shown_value(value, kind, display.units) if known else None
     return document
+
+
+def _of(thing: object, names: str, display: Display) -> Document:
+    """Return attributes of a thing by their names, told."""
+    return _told({name: getattr(thing, name) for name in names.split()}, display)
 
 
 def decision_document(assessment: Assessment, decision: Decision) -> Document:
@@ -94,10 +95,11 @@ def _where(assessment: Assessment, place: Place, display: Display) -> Document:
 
 
 def _at(point_mm: Point, display: Display) -> Document:
-    return {f"{axis}_{display.length_key}": display.length(value) for axis, value in zip("xy", point_mm, strict=True)}
+    return _told(dict(zip(("x_mm", "y_mm"), point_mm, strict=True)), display)
 
 
 _SHARES = "share_in_band share_in_band_low share_in_band_high"
+_TILTS = ("right_minus_left_c", "back_minus_front_c")
 
 
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
@@ -108,23 +110,21 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
     rail_low_c, rail_high_c = assessment.band_rail_c
 
     def extreme(place: Extreme) -> Document:
-        return {**_at((place.x_mm, place.y_mm), display), **_of(place, display, temperatures="rail_c compared_c")}
+        return _of(place, "x_mm y_mm rail_c compared_c", display)
 
     document: Document = {
         "round": assessment.round.number,
         "shape_from_round": None if assessment.shape_from is None else assessment.shape_from.number,
         "target": {
-            **_of(target, display, "numbers", temperatures="low_c high_c"),
-            f"rail_low_{degree}": display.temperature(rail_low_c),
-            f"rail_high_{degree}": display.temperature(rail_high_c),
+            **_of(target, "numbers low_c high_c", display),
+            **_told({"rail_low_c": rail_low_c, "rail_high_c": rail_high_c}, display),
         },
         "spots": [_spot(spot, display) for spot in assessment.spots],
         "evenness": {
-            **_of(even, display, _SHARES, differences="p95_minus_p5_c std_c"),
+            **_of(even, f"{_SHARES} p95_minus_p5_c std_c", display),
             "hottest": extreme(even.hottest),
             "coldest": extreme(even.coldest),
-            f"right_minus_left_{degree}": display.difference(even.right_minus_left_c.difference_c),
-            f"back_minus_front_{degree}": display.difference(even.back_minus_front_c.difference_c),
+            **_told({name: getattr(even, name).difference_c for name in _TILTS}, display),
         },
         "answer": map_answer(assessment),
         "decision": decision_document(assessment, decision),
@@ -138,7 +138,7 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
             f"y_{length}": [display.length(value) for value in cells.y_mm.tolist()],
             f"mean_{degree}": on_grate(grill, cells, assessment.mean_c, display.temperature),
             f"own_std_{degree}": on_grate(grill, cells, assessment.own_std_c, display.difference),
-            f"shared_std_{degree}": display.difference(assessment.shared_std_c),
+            **_of(assessment, "shared_std_c", display),
         }
     return document
 
@@ -161,12 +161,12 @@ def on_grate(
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     spot, reading = assessed.spot, assessed.spot.reading
     return {
-        **_of(reading, display, "id aim", temperatures="shown_c"),
+        **_of(reading, "id aim shown_c", display),
         "position": reading.position or None,
         **_at(reading.point_mm, display),
-        **_of(spot, display, temperatures="rail_c", differences="own_std_c shared_std_c"),
+        **_of(spot, "rail_c own_std_c shared_std_c", display),
         "verdict": assessed.word,
-        **_of(assessed, display, "leaning chance_in_band suspect", temperatures="compared_c"),
+        **_of(assessed, "leaning chance_in_band suspect compared_c", display),
         "suspect_why": left_out_text(assessed, display) or None,
     }
 
@@ -183,8 +183,8 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
         "worth_it": then.do == "turn",
         "reachable": then.limit != "reach",
         "why": why(assessment, then) or decision_sentence(assessment, then),
-        "now": _of(now, display, "share_in_band", differences="p95_minus_p5_c"),
-        "expected": _of(expected, display, _SHARES, differences="p95_minus_p5_c"),
+        "now": _of(now, "share_in_band p95_minus_p5_c", display),
+        "expected": _of(expected, f"{_SHARES} p95_minus_p5_c", display),
         "wait_min": then.wait_min if then.do == "turn" else 0.0,
         "decision": decision_document(assessment, decision),
     }
@@ -212,24 +212,17 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
     return {
         "round": assessment.round.number,
         "places": [_place(assessment, place, display) for place in placement.places],
-        f"target_{display.degree_key}": display.temperature(assessment.grill.target.middle_c),
-        **_of(placement, display, "equally_good anywhere lead_chance", differences="lead_c"),
+        **_told({"target_c": assessment.grill.target.middle_c}, display),
+        **_of(placement, "equally_good anywhere lead_chance lead_c", display),
         "answer": place_answer(assessment, placement),
         "decision": decision_document(assessment, decision),
     }
 
 
 def _place(assessment: Assessment, place: Place, display: Display) -> Document:
-    return {
-        **_where(assessment, place, display),
-        **_of(
-            place,
-            display,
-            "chance_in_band chance_fits" + ("" if place.turn is None else " turn fresh"),
-            temperatures="mean_c rail_c",
-            differences="mean_std_c std_within_c rms_from_target_c rail_own_std_c",
-        ),
-    }
+    numbers = "chance_in_band chance_fits mean_c rail_c mean_std_c std_within_c rms_from_target_c rail_own_std_c"
+    turn = "" if place.turn is None else " turn fresh"
+    return {**_where(assessment, place, display), **_of(place, numbers + turn, display)}
 
 
 def sear_document(
@@ -237,24 +230,17 @@ def sear_document(
 ) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = grill.display
-    degree = display.degree_key
     document: Document = {
-        **_of(
-            plan,
-            display,
-            "seconds_per_turn turns rest_s effective_conductance_w_m2k",
-            temperatures="pull_centre_c peak_centre_c",
-        ),
+        **_of(plan, "seconds_per_turn turns rest_s effective_conductance_w_m2k pull_centre_c peak_centre_c", display),
         "seconds_per_turn_low": plan.seconds_low,
         "seconds_per_turn_high": plan.seconds_high,
-        f"peak_centre_low_{degree}": display.temperature(plan.peak_low_c),
-        f"peak_centre_high_{degree}": display.temperature(plan.peak_high_c),
-        **_of(rails, display, temperatures="rail_c"),
+        **_told({"peak_centre_low_c": plan.peak_low_c, "peak_centre_high_c": plan.peak_high_c}, display),
+        **_of(rails, "rail_c", display),
         "rail_from": rail_from or None,
-        "crust": _of(plan.crust, display, "browning_s", lengths="on_rail_mm between_mm"),
+        "crust": _of(plan.crust, "browning_s on_rail_mm between_mm", display),
         "worth": [
             {
-                **_of(item, display, "of more_s less_s"),
+                **_of(item, "of more_s less_s", display),
                 "step": display.difference(item.step) if item.unit == "°C" else display.length(item.step),
                 "unit": display.degrees if item.unit == "°C" else display.lengths,
             }
@@ -266,7 +252,7 @@ def sear_document(
     }
     if lesson is not None:
         document["test_piece"] = {
-            **_of(lesson, display, "determined effective_conductance_w_m2k spread_left"),
+            **_of(lesson, "determined effective_conductance_w_m2k spread_left", display),
             "verdict": lesson_sentence(lesson, display),
         }
     return document
@@ -290,24 +276,19 @@ def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool =
 def compare_document(found: Comparison) -> Document:
     """Return what `gratemap compare --json` prints."""
     display = found.after.grill.display
-    degree = display.degree_key
     before, after = found.before.evenness, found.after.evenness
+    spreads_c = {"spread_before_c": before.p95_minus_p5_c, "spread_after_c": after.p95_minus_p5_c}
+    changes = "chance_better answer spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c"
     return {
         "before": found.before.round.number,
         "after": found.after.round.number,
-        f"spread_before_{degree}": display.difference(before.p95_minus_p5_c),
-        f"spread_after_{degree}": display.difference(after.p95_minus_p5_c),
+        **_told(spreads_c, display),
         "share_before": before.share_in_band,
         "share_after": after.share_in_band,
-        **_of(
-            found,
-            display,
-            "chance_better answer",
-            differences="spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c",
-        ),
+        **_of(found, changes, display),
         "burners": [
             {
-                **_of(one, display, "burner", differences="expected_c expected_std_c came_c came_std_c"),
+                **_of(one, "burner expected_c expected_std_c came_c came_std_c", display),
                 "from": one.from_mark,
                 "to": one.to_mark,
             }
@@ -323,13 +304,7 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
     return {
         "rounds": [
             {
-                **_of(
-                    line,
-                    display,
-                    "kind",
-                    temperatures="level_c",
-                    differences="spread_c drift_c_per_min drift_std_c_per_min",
-                ),
+                **_of(line, "kind level_c spread_c drift_c_per_min drift_std_c_per_min", display),
                 "round": line.round.number,
                 "session": line.round.session,
                 "shots": len(line.round.with_aim("rail")),
@@ -345,7 +320,7 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
         ],
         "sears": [
             {
-                **_of(piece, display, "place outcome note", temperatures="start_c peak_c", lengths="thickness_mm"),
+                **_of(piece, "place outcome note start_c peak_c thickness_mm", display),
                 "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
                 "turns_s": list(piece.turns_s),
             }
@@ -357,11 +332,10 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
 def gun_document(spot: Spot, calibration: Calibration, best_distance_mm: float | None, why: str = "") -> Document:
     """Return one shot of the gun alone; `why` is why it cannot be told, `best_distance_mm` None on a solid plate."""
     display, view = calibration.grill.display, calibration.view()
-    length = display.length_key
     return {
-        **_of(spot, display, temperatures="rail_c", differences="own_std_c shared_std_c"),
-        **_of(view, display, lengths="spot_mm"),
+        **_of(spot, "rail_c own_std_c shared_std_c", display),
+        **_of(view, "spot_mm", display),
         "rail_share": view.share[0],
-        f"best_distance_{length}": None if best_distance_mm is None else display.length(best_distance_mm),
+        **_told({"best_distance_mm": best_distance_mm}, display),
         **({"cannot_tell": why} if why else {}),
     }
