@@ -118,21 +118,21 @@ def age_text(minutes: float) -> str:
 
 
 def shoot_sentence(decision: Decision) -> str:
-    """Say which positions to shoot, and why."""
+    """Say which positions to shoot, and why; "Re-check" is an option of the command and a key of the page."""
     labels, age = joined(decision.positions), age_text(decision.age_min or 0.0)
     match decision.shoot_for:
         case "another day":
-            return f"Shoot a new round (gratemap take): the last is {age} old."
+            return f"Shoot a new round: the last is {age} old."
         case "old":
-            return f"Shoot {labels} again (gratemap take --recheck): the map is {age} old."
+            return f"Re-check {labels}: the map is {age} old."
         case "not settled":
-            return f"Shoot {labels} again (gratemap take --recheck): the map is from before it had settled."
+            return f"Re-check {labels}: the map is from before it had settled."
         case "unshot":
-            return f"Shoot {labels} too (gratemap take --continue): nobody has, and the map hangs on it."
+            return f"Shoot {labels} too: nobody has, and the map hangs on it."
         case "no map":
-            return f"Shoot {labels} (gratemap take): too few readings for a map yet."
+            return f"Shoot {labels}: too few readings for a map yet."
     so_far = f"{percent(decision.chance or 0.0)} likely {'to fit' if decision.for_food else 'good enough'} so far"
-    return f"Shoot {labels} (gratemap take --recheck): that may settle it, {so_far}."
+    return f"Re-check {labels}: that may settle it, {so_far}."
 
 
 def turn_words(grill: Grill, decision: Decision) -> str:

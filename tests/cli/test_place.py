@@ -115,9 +115,9 @@ def test_the_usual_piece_is_the_same_for_the_commands_and_for_the_library():
     [
         (5, ""),
         (19, ""),
-        (45, r"Shoot .+ again \(gratemap take --recheck\): the map is 45 min old\."),
-        (26 * 60, r"Shoot a new round \(gratemap take\): the last is 26 h old\."),
-        (3 * 24 * 60, r"Shoot a new round \(gratemap take\): the last is 3 days old\."),
+        (45, r"Re-check .+: the map is 45 min old\."),
+        (26 * 60, r"Shoot a new round: the last is 26 h old\."),
+        (3 * 24 * 60, r"Shoot a new round: the last is 3 days old\."),
     ],
 )
 def test_every_command_calls_an_old_map_old(samples, gratemap, age_min, says):

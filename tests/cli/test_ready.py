@@ -16,7 +16,7 @@ from heatmap import load_grill, load_rounds
 def test_readings_of_another_day_want_a_new_round(samples, gratemap):
     result = gratemap("ready", "--check")
     assert result.exit_code == 5
-    assert result.stdout.startswith("Shoot a new round (gratemap take): the last is ")
+    assert result.stdout.startswith("Shoot a new round: the last is ")
 
 
 def test_as_json_it_is_the_same_answer(samples, gratemap):

@@ -157,7 +157,7 @@ def test_an_old_map_is_shot_again_first(steady):
         found = decide(steady, WANTED, soon(steady, minutes), sear=SEAR)
         assert (found.do, found.shoot_for) == ("shoot", "old")
         assert 1 <= len(found.positions) <= 5 and set(found.positions) <= set(steady.grill.labels)
-        assert "gratemap take --recheck" in decision_sentence(steady, found)
+        assert decision_sentence(steady, found).startswith("Re-check ")
 
 
 def test_a_map_of_another_day_wants_a_new_round(steady):
@@ -165,7 +165,7 @@ def test_a_map_of_another_day_wants_a_new_round(steady):
         found = decide(steady, WANTED, soon(steady, 60.0 * hours), sear=SEAR)
         assert (found.do, found.positions) == ("shoot", ()), "all of them"
         said = decision_sentence(steady, found)
-        assert said == f"Shoot a new round (gratemap take): the last is {age} old."
+        assert said == f"Shoot a new round: the last is {age} old."
 
 
 @pytest.mark.parametrize(("rate_c_per_min", "direction"), [(5.0, "rising"), (-5.0, "falling")])
@@ -334,7 +334,7 @@ def test_a_middle_nobody_shot_is_shot_before_it_is_called_as_good_as_it_gets(foo
     assessment, asked = found(around)
     assert asked.do == "shoot" and asked.positions[0] == "B2" and len(asked.positions) <= 5
     assert not set(asked.positions) & around
-    assert "gratemap take --continue" in decision_sentence(assessment, asked)
+    assert decision_sentence(assessment, asked).startswith("Shoot B2")
     assert found(around | set(asked.positions))[1].do != "shoot"
 
 
