@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli import console
-from cli.output import GRILL, Force, Output, picture_of
+from cli.output import GRILL, Output
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
@@ -28,8 +28,6 @@ def command(
     numbers: Annotated[
         str, typer.Option(metavar="shown|rail", help="What the band means, as in the grill file.")
     ] = "shown",
-    picture: Annotated[Output | None, picture_of("the truth beside your map")] = None,
-    force: Force = False,
 ) -> None:
     """Practise the whole loop on a make-believe grill, indoors.
 
@@ -59,7 +57,7 @@ def command(
         except KeyboardInterrupt:
             console.talk(stopped_sentence(str(place)))
             raise
-        practice.end(picture)
+        practice.end()
 
 
 def _with_round_band(grill: Grill) -> Grill:

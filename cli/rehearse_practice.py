@@ -16,7 +16,6 @@ from cli import console
 from cli.console import is_terminal
 from cli.food import NOTHING_SAID
 from cli.map import show
-from cli.output import Output, save_picture
 from cli.table import framed
 from heatmap.assessment import Assessment, Cells, assess
 from heatmap.correct import close_up_mm
@@ -168,9 +167,9 @@ class Practice:
         console.answer("", "Make-believe")
         show(self.assessment, self._decision())
 
-    def end(self, picture: Output | None) -> None:
+    def end(self) -> None:
         """Show the truth beside the map, and where the files are."""
-        show_truth(self.rehearsal, self.assessment, self.truth_c, picture)
+        show_truth(self.rehearsal, self.assessment, self.truth_c)
         console.answer(*said.end_lines(str(self.folder)))
 
 
@@ -188,9 +187,7 @@ def _typed(prompt: str) -> str | None:
     return line or None
 
 
-def show_truth(
-    rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple[FloatArray, FloatArray], picture: Output | None
-) -> None:
+def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple[FloatArray, FloatArray]) -> None:
     """Show the truth beside the map, and what the best marks would have given.
 
     `truth_c` is what was truly held against the band, at the positions and at the cells of the map: the rail, or what
@@ -206,10 +203,6 @@ def show_truth(
     console.talk(said.LOOKING)
     marks, best = rehearsal.best_reachable()
     console.answer(said.reached_sentence(start, now, best, grill, marks))
-    if picture is not None:
-        from heatmap.pictures import truth_beside_map
-
-        save_picture(truth_beside_map(assessment, at_cells_c.reshape(inside.shape)), picture)
 
 
 def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:

@@ -1,10 +1,10 @@
 """Pictures: every function returns a matplotlib Figure; nothing is shown and no state is kept."""
 
 from heatmap.pictures.difference import difference_map
+from heatmap.pictures.expected import expected_map
 from heatmap.pictures.heat_map import heat_map
 from heatmap.pictures.history import evenness_history
 from heatmap.pictures.saving import picture_bytes
-from heatmap.pictures.side_by_side import expected_map, truth_beside_map
 
 __all__ = [
     "difference_map",
@@ -12,5 +12,4 @@ __all__ = [
     "expected_map",
     "heat_map",
     "picture_bytes",
-    "truth_beside_map",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -48,7 +48,8 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
         marks_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
         taken_mm = np.vstack([marks_mm, marks_mm - np.array([0.0, 0.29 * panel.mm])])  # by marks and by their numbers
         write_names_on_burners(panel, settings, taken_mm)
-        draw_compared(panel, assessment, present(assessment), taken_mm)
+        present = assessment.cells, assessment.compared_c, assessment.compared_std_c
+        draw_compared(panel, assessment, *present, taken_mm)
         draw_places(panel, marks)
         if placement is not None:
             draw_outlines(panel, placement, taken_mm)
@@ -64,28 +65,21 @@ def steps_of(assessment: Assessment) -> Steps:
     return band_steps(low, high)
 
 
-class Layer(NamedTuple):
-    """Numbers held against the band, on cells, with their standard deviation where it is known [°C]."""
-
-    cells: Cells
-    compared_c: FloatArray
-    std_c: FloatArray | None
-
-
-def present(assessment: Assessment) -> Layer:
-    """Return the map of the round."""
-    return Layer(assessment.cells, assessment.compared_c, assessment.compared_std_c)
-
-
-def draw_compared(panel: Panel, assessment: Assessment, layer: Layer, avoid_mm: FloatArray) -> None:
-    """Draw numbers held against the band: steps of colour, limits, and hatching where a spread is given."""
+def draw_compared(
+    panel: Panel,
+    assessment: Assessment,
+    cells: Cells,
+    compared_c: FloatArray,
+    std_c: FloatArray,
+    avoid_mm: FloatArray,
+) -> None:
+    """Draw numbers held against the band, on cells, with their standard deviation: steps, limits and hatching."""
     steps, display = steps_of(assessment), assessment.grill.display
-    field = Field.over(layer.cells, np.asarray(display.temperature(layer.compared_c)))  # type: ignore[arg-type]
+    field = Field.over(cells, np.asarray(display.temperature(compared_c)))  # type: ignore[arg-type]
     fill(panel, field, steps)
-    if layer.std_c is not None:
-        chances = chance_arrays(layer.compared_c, layer.std_c, *assessment.band_c)
-        in_zone = assessment.grill.in_zone(layer.cells.points_mm).reshape(layer.compared_c.shape)
-        hatch_unsure(panel, Field.over(layer.cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
+    chances = chance_arrays(compared_c, std_c, *assessment.band_c)
+    in_zone = assessment.grill.in_zone(cells.points_mm).reshape(compared_c.shape)
+    hatch_unsure(panel, Field.over(cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
 

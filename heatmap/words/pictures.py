@@ -8,11 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heatmap.units import Display, percent
-from heatmap.verdict.regions import region_name
 
 if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.units import BoolArray, FloatArray
+    from heatmap.units import BoolArray
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
@@ -36,21 +34,6 @@ def history_title(mapped: Sequence[RoundLine], display: Display) -> str:
     spreads = [display.difference_text(one.spread_c or 0.0) for one in (first, last)]
     now = f"Round {last.round.number}: {shares[1]} in band, spread {spreads[1]}"
     return now if len(mapped) == 1 else f"{now}; round {first.round.number} had {shares[0]} and {spreads[0]}."
-
-
-def truth_title(assessment: Assessment, truth_c: FloatArray) -> str:
-    """Say how far a map is from the truth of a make-believe grill, and where most."""
-    display, cells = assessment.grill.display, assessment.cells
-    miss_c = np.where(cells.inside, assessment.compared_c - truth_c, 0.0)
-    row, column = np.unravel_index(int(np.argmax(np.abs(miss_c))), miss_c.shape)
-    where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), assessment.grill.grate)
-    typical_c = float(np.sqrt(np.mean(miss_c[cells.inside] ** 2)))
-    worst_c = float(miss_c[row, column])
-    side = "too high" if worst_c > 0 else "too low"
-    return (
-        f"Over the grate your map is off by {display.difference_text(typical_c)} (root mean square); at worst "
-        f"{display.difference_text(abs(worst_c))} {side}, at the {where}."
-    )
 
 
 def history_sentence(lines: Sequence[RoundLine]) -> str:

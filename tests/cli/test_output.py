@@ -23,7 +23,6 @@ OUTPUTS = {
     "report --output": "out.html",
     "manual sheet --page": "out.html",
     "demo --picture": "out.png",
-    "rehearse --folder practice --picture": "out.png",
 }
 #: Logs and grill files as people have them; none of these is ever written over.
 PRECIOUS = {

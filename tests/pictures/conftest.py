@@ -11,6 +11,8 @@ import pytest
 
 from heatmap.assessment import SAMPLES, AssessedSpot, Assessment, Cells, assess
 from heatmap.correct import Spot
+from heatmap.decisions.burner_advice import BurnerAdvice, Change, Outlook
+from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement, Wanted
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
@@ -205,3 +207,27 @@ def grates(make_grill: Callable[..., Grill]) -> dict[str, Grill]:
             target=TargetBand(low_c=290.0, high_c=315.0, numbers="shown"), gun=Gun(distance_to_spot=8.0)
         ),
     }
+
+
+@pytest.fixture
+def advised() -> Callable[..., Decision]:
+    """Return what makes a decision for an assessment."""
+
+    def give(made: Assessment, expected_c: float, *changes: Change) -> Decision:
+        cells_mm = made.wide_cells.points_mm
+        outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
+        advice = BurnerAdvice(
+            changes=changes,
+            settings={},
+            worth_it=bool(changes),
+            reachable=True,
+            chance_better=0.9,
+            chance_nearer=0.9,
+            now=outlook,
+            expected=outlook,
+            wait_min=8.0,
+            expected_mean_c=expected_c + 0.01 * cells_mm[:, 0],
+        )
+        return Decision(do="turn" if changes else "sear", advice=advice if changes else None, wait_min=8.0)
+
+    return give

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import BurnerAdvice, Change, Outlook
+from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
 from heatmap.errors import MapError
 from heatmap.grill.grill import Grill, Gun
@@ -19,7 +19,6 @@ from heatmap.pictures import (
     difference_map,
     evenness_history,
     expected_map,
-    truth_beside_map,
 )
 from heatmap.readings.reading import Reading, Round
 from heatmap.units import STDS_95
@@ -111,30 +110,6 @@ def test_signed_numbers():
 Advised = Callable[..., Decision]
 
 
-@pytest.fixture
-def advised() -> Advised:
-    """Return what makes a decision for an assessment."""
-
-    def give(made: Assessment, expected_c: float, *changes: Change) -> Decision:
-        cells_mm = made.wide_cells.points_mm
-        outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
-        advice = BurnerAdvice(
-            changes=changes,
-            settings={},
-            worth_it=bool(changes),
-            reachable=True,
-            chance_better=0.9,
-            chance_nearer=0.9,
-            now=outlook,
-            expected=outlook,
-            wait_min=8.0,
-            expected_mean_c=expected_c + 0.01 * cells_mm[:, 0],
-        )
-        return Decision(do="turn" if changes else "sear", advice=advice if changes else None, wait_min=8.0)
-
-    return give
-
-
 def test_expected_map_shows_both_and_says_the_change(make_assessment: Make, advised: Advised):
     made = make_assessment(lambda u, v: 560.0 + 80.0 * u)
     figure = expected_map(made, advised(made, 300.0, Change(burner="right", from_mark=5.0, to_mark=4.0)))
@@ -157,19 +132,10 @@ def test_expected_map_without_a_change(make_assessment: Make, advised: Advised):
     assert "Nothing to turn" in texts(expected_map(made, advised(made, 300.0)))
 
 
-def test_truth_beside_map_says_how_far_off(make_assessment: Make):
-    made = make_assessment()
-    figure = truth_beside_map(made, made.compared_c - 10.0 / 1.8)
-    told = " ".join(texts(figure)).replace("\u00a0", " ")
-    assert "Over the grate your map is off by 10 °F (root mean square)" in told
-    assert any("10 °F too high" in text for text in texts(figure))
-    assert [text.get_text() for text in with_gid(figure, "panel name")] == ["your map", "the truth while you shot"]
-
-
-def test_two_maps_on_grates_of_every_shape(make_assessment: Make, grates: dict[str, Grill]):
+def test_two_maps_on_grates_of_every_shape(make_assessment: Make, advised: Advised, grates: dict[str, Grill]):
     for name in ("wide flat plate, two by two", "tall, burner sticking out, dollars", "many burners", "si"):
         made = make_assessment(grill=grates[name])
-        assert_all_on_sheet(truth_beside_map(made, made.compared_c))
+        assert_all_on_sheet(expected_map(made, advised(made, 300.0)))
 
 
 def points(count: int) -> list[RoundLine]:
