@@ -30,7 +30,7 @@ def test_piece(
     InputError
         When only half of what is needed was said.
     """
-    from heatmap.sear import OUTCOMES, SearedPiece
+    from heatmap.sear import OUTCOMES
 
     said = [one for one in (peak, outcome) if one is not None]
     if tested is None:
@@ -45,14 +45,23 @@ def test_piece(
         seconds = tuple(float(part) for part in tested.split(","))
     except ValueError:
         raise InputError(f'--tested is "{tested}"; write seconds, such as 60, or 60,60,70,70') from None
+    return replace(
+        piece_on(grill, food, rails, seconds * food.turns_on(grill) if len(seconds) == 1 else seconds),
+        peak_c=None if peak is None else grill.temperature(peak),
+        outcome=next((one for one in OUTCOMES if one == (outcome or "").casefold()), None),
+    )
+
+
+def piece_on(grill: Grill, food: FoodSaid, rails: Rails, turns_s: tuple[float, ...]) -> SearedPiece:
+    """Describe a piece that is seared now on these rails for so long; what came of it is not known yet."""
+    from heatmap.sear import SearedPiece
+
     piece = food.piece(grill)
     return SearedPiece(
         taken_at=datetime.now(UTC),
-        turns_s=seconds * food.turns_on(grill) if len(seconds) == 1 else seconds,
+        turns_s=turns_s,
         start_c=piece.start_centre_c,
         thickness_mm=piece.thickness_mm,
-        peak_c=None if peak is None else grill.temperature(peak),
-        outcome=next((one for one in OUTCOMES if one == (outcome or "").casefold()), None),
         rail_c=rails.rail_c,
         wanted_c=food.target_c(grill),
     )
@@ -105,14 +114,14 @@ def asked_sear(
     target_c = food.target_c(grill)
     if target_c is None:
         raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
-    lesson = None if piece is None else learned(grill, rails, piece, food)
-    for one in kept_pieces(readings, grill, today=piece is not None):
-        if piece is not None and one.same_as(piece):
-            continue
+    lesson = None
+    for one in pieces_of_the_day(readings, grill, piece):
         try:
             lesson = learned(grill, rails, one, food, lesson)
-        except InputError as error:  # nobody mends a file at a hot grill
-            console.talk(left_out_sentence(str(error)))
+        except InputError as error:
+            if one is piece:
+                raise
+            console.talk(left_out_sentence(str(error)))  # nobody mends a file at a hot grill
     sear = Sear(
         food=food.piece(grill),
         target_centre_c=target_c,
@@ -130,15 +139,19 @@ def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     return () if str(readings) == "-" else read_sears(sears_beside(readings), grill)
 
 
-def kept_pieces(readings: Path, grill: Grill, *, today: bool = False) -> tuple[SearedPiece, ...]:
-    """Return the pieces in the file of sears that something came of, each once: of its newest day, or of today."""
+def pieces_of_the_day(readings: Path, grill: Grill, said: SearedPiece | None) -> list[SearedPiece]:
+    """Return the newest day's pieces that something came of, each once: those in the file of sears, then what is said.
+
+    Of one in the file that is said again, what is said counts.
+    """
     pieces: list[SearedPiece] = []
+    last = [] if said is None else [said]
     for one in sears_of(readings, grill):
-        if one.teaches and not any(one.same_as(other) for other in pieces):
+        if one.teaches and not any(one.same_as(other) for other in (*pieces, *last)):
             pieces.append(one)
+    pieces += last
     days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
-    asked = datetime.now().astimezone().date() if today or not days else days[-1]
-    return tuple(one for one, day in zip(pieces, days, strict=True) if day == asked)[-MOST_PIECES:]
+    return [one for one, day in zip(pieces, days, strict=True) if day == days[-1]][-MOST_PIECES:]
 
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:

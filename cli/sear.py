@@ -11,7 +11,7 @@ from cli import console
 from cli.deciding import decide_now
 from cli.food import FoodSaid
 from cli.food_questions import ask_food
-from cli.lesson import asked_sear, keep_piece, learned, test_piece
+from cli.lesson import asked_sear, keep_piece, learned, piece_on, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, with_options
 
@@ -55,7 +55,7 @@ def command(
     from heatmap.decisions.placement import find_places
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import decision_document, sear_document
-    from heatmap.sear import Rails, SearedPiece
+    from heatmap.sear import Rails
     from heatmap.words.decision import decision_sentence
     from heatmap.words.sear import sear_lines, sear_why_lines, turns_text
     from heatmap.words.where import where
@@ -92,13 +92,6 @@ def command(
     if clock:
         from cli.sear_clock import sear_clock
 
-        on = SearedPiece(
-            turns_s=(plan.seconds_per_turn,) * asked.turns,
-            place=rail_from,
-            start_c=asked.food.start_centre_c,
-            thickness_mm=asked.food.thickness_mm,
-            rail_c=rails.rail_c,
-            wanted_c=asked.target_centre_c,
-        )
+        on = replace(piece_on(described, food, rails, (plan.seconds_per_turn,) * asked.turns), place=rail_from)
         to_come = turns_text(asked.turns, outline.headings, asked.sides)
         sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one, food))

@@ -87,16 +87,13 @@ def run_clock(
     for number, (what, following) in enumerate(pairwise([*turns, TAKE_OFF]), 1):
         if pressed in _STOP:
             return
-        start, stopped = now(), None
+        start = now()
         try:
             pressed = until_moved(f"Turn {number} of {len(turns)}: {what}", following, start)
-        except KeyboardInterrupt as interrupt:
-            stopped = interrupt
-        on_s = now() - start
-        if on_s >= _SHORTEST_S:
-            yield float(round(on_s))
-        if stopped is not None:
-            raise stopped
+        finally:  # also where Ctrl-C ends it
+            on_s = now() - start
+            if on_s >= _SHORTEST_S:
+                yield float(round(on_s))
 
 
 def sear_clock(
