@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -53,16 +52,17 @@ class Practice:
         """Say what is played, and shoot the first round."""
         console.answer(*said.begin_lines(self.grill, seed, self.rehearsal.marks, str(self.folder)))
         if is_terminal():
-            with contextlib.suppress(ImportError):  # not on Windows, whose console does it by itself
-                import readline  # noqa: F401 - input() lets lines be edited once it is there
             console.answer(said.HELP)
         self.shoot()
 
     def play(self) -> None:
         """Do what is typed until the end."""
         while True:
-            text = _typed("make-believe> ")
-            if text is None or text.strip().casefold() in ("end", "done", "quit"):
+            console.put_question("make-believe>")
+            text = sys.stdin.readline()
+            if not (text and is_terminal()):  # no Enter has ended the line of the question
+                console.talk(text.rstrip("\r\n"))
+            if not text or text.strip().casefold() in ("end", "done", "quit"):
                 return
             try:
                 self.do(text)
@@ -171,20 +171,6 @@ class Practice:
         """Show the truth beside the map, and where the files are."""
         show_truth(self.rehearsal, self.assessment, self.truth_c)
         console.answer(*said.end_lines(str(self.folder)))
-
-
-def _typed(prompt: str) -> str | None:
-    """Return a typed line, or None at the end of them."""
-    if is_terminal():
-        try:
-            return input(prompt)
-        except EOFError:
-            console.talk("")
-            return None
-    line = sys.stdin.readline()
-    if line:
-        console.talk(prompt + line.rstrip("\r\n"))
-    return line or None
 
 
 def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple[FloatArray, FloatArray]) -> None:
