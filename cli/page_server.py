@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import ipaddress
+import os
 import socket
 import sys
 from collections.abc import Callable
@@ -30,7 +31,6 @@ from heatmap.page.desk import Asked, Desk
 from heatmap.page.mapping import Mapping
 from heatmap.page.page_file import Kind, PageFile, open_page_file
 from heatmap.page.serving import Serving
-from heatmap.readings.durable import plain_reason
 from heatmap.readings.reading import group_rounds
 from heatmap.words.round import three_lines
 from heatmap.words.sitting import where_lines
@@ -80,19 +80,14 @@ def listen(host: str, port: int) -> Address:
     if address.is_unspecified or address.is_multicast:
         raise typer.BadParameter(f"--host {host} is every network there is; name the one you mean: {_addresses()}")
     family = socket.AF_INET6 if address.version == 6 else socket.AF_INET
-    found = socket.socket(family, socket.SOCK_STREAM)
     try:
-        if sys.platform != "win32":  # there it would let two programs have one port
-            found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        found.bind((str(address), port))
-        found.listen(128)
+        found = socket.create_server((str(address), port), family=family, backlog=128)
     except OSError as error:
-        found.close()
         if error.errno == errno.EADDRNOTAVAIL:
             raise typer.BadParameter(f"{host} is no address of this machine; --host can be {_addresses()}") from None
         if error.errno == errno.EADDRINUSE:
             raise InputError(f"port {port} is in use, perhaps by another gratemap; name another with --port") from None
-        raise InputError(f"cannot listen at {host}, port {port}: {plain_reason(error)}") from None
+        raise InputError(f"cannot listen at {host}, port {port}: {os.strerror(error.errno or 0)}") from None
     found.setblocking(False)
     return Address(host=str(address), port=found.getsockname()[1], listening=found)
 

@@ -15,16 +15,19 @@ from cli.console import is_terminal
 from cli.take_begin import begin, last_marks, lid_from, marks_answered, now
 from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, Stop
 from cli.take_screen import Screen
-from heatmap.errors import LogError, ReadingError
+from cli.take_speak import Speaker, spoken
+from heatmap.assessment import assess
+from heatmap.errors import HeatmapError, LogError, ReadingError
+from heatmap.grate_model.settling import minutes_of_change, usual_minutes
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import RowOfShots, Shot, Typed, parse_typed
 from heatmap.taking.sitting import Audience, Sitting
+from heatmap.words.clock import left_text, too_soon_sentence, turned_sentence
 from heatmap.words.taking import HELP, marks_text, number_text
 
 if TYPE_CHECKING:
     from cli.page_server import PageServer
     from cli.take import Plan
-    from cli.take_speak import Speaker
     from heatmap.grill.grill import Grill
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.session import Session
@@ -42,11 +45,7 @@ class Asking(Audience):
         """Prepare the first round."""
         self.plan, self.grill, self.log, self.inputs = plan, grill, log, inputs
         self.screen = Screen(bell=plan.bell, port=plan.port is not None)
-        self._speaker: Speaker | None = None
-        if plan.speak is not None:
-            from cli.take_speak import Speaker
-
-            self._speaker = Speaker(plan.speak, self.screen.tell)
+        self._speaker = None if plan.speak is None else Speaker(plan.speak, self.screen.tell)
         self.sitting = Sitting(begin(plan, grill, log.readings, now()), log, lambda: now())
         self.page: PageServer | None = None
 
@@ -83,8 +82,6 @@ class Asking(Audience):
     def speak(self, kept: Sequence[Reading]) -> None:
         """Have the last number kept and the next position said."""
         if self._speaker is not None:
-            from cli.take_speak import spoken
-
             last = f"{number_text(kept[-1].shown_c, self.session.display)}. " if kept else ""
             self._speaker.say(f"{last}{spoken(self.session.asked)}")
 
@@ -207,15 +204,11 @@ class Asking(Audience):
 
     def _wait_min(self) -> float:
         """Return the minutes a change takes on this grate, as its rounds tell; the usual without them."""
-        from heatmap.assessment import assess
-        from heatmap.errors import HeatmapError
-        from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, minutes_of_change
-
         rounds = [one for one in group_rounds(self.log.readings) if one.readings]
         if rounds:
             with contextlib.suppress(HeatmapError):
                 return minutes_of_change(assess(self.grill, rounds).round_map.model)
-        return VENTS_MIN if any(burner.control == "vents" for burner in self.grill.burners) else USUAL_MIN
+        return usual_minutes(self.grill.burners)
 
     def _come_at(self) -> datetime | None:
         """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
@@ -228,16 +221,12 @@ class Asking(Audience):
 
     def tell_too_soon(self) -> None:
         """Say by how much a round is begun before the change of its knobs has come."""
-        from heatmap.words.clock import too_soon_sentence
-
         until = None if self.session.readings else self._come_at()
         if until is not None:
             self.screen.tell(too_soon_sentence(until - now()))
 
     def count_down(self) -> str:
         """Count the wait after a turn of knobs down, in big letters; return what was typed meanwhile, "" at the end."""
-        from heatmap.words.clock import left_text, turned_sentence
-
         until, turned = self._come_at(), self.session.turned
         if until is None or turned is None or turned.taken_at is None or not is_terminal():
             return ""

@@ -46,15 +46,8 @@ class Arrived:
     notice: str
 
 
-@dataclass(frozen=True, slots=True)
-class PortFailed:
-    """The reader itself has failed; the error is raised where it is heard."""
-
-    error: BaseException
-
-
-#: What happens where there is no page.
-OF_TAKE = (Line, NoMoreLines, Stop, Arrived, PortFailed)
+#: What happens where there is no page; an error that ended the reader of the port is raised where it is heard.
+OF_TAKE = (Line, NoMoreLines, Stop, Arrived, BaseException)
 
 
 class Inputs:

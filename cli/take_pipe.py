@@ -10,6 +10,7 @@ import typer
 import heatmap.words.sitting as said
 from cli import console
 from cli.exit_codes import ExitCode
+from cli.take_answer import final_answer
 from cli.take_begin import now, recheck_walk
 from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
@@ -28,8 +29,6 @@ _SHOWN_PROBLEMS = 10
 
 def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     """Take in every line there is, then say how it went."""
-    from cli.take_answer import final_answer
-
     console.talk(said.from_pipe_sentence(session.number, session.name, session.lid))
     if marks := session.marks_known():
         console.talk(marks)

@@ -6,10 +6,10 @@ import threading
 import time
 
 from cli.take import Plan
-from cli.take_inputs import Arrived, Inputs, PortFailed
+from cli.take_inputs import Arrived, Inputs
 from heatmap.grill.grill import Grill
 from heatmap.grill.quantities import Units
-from heatmap.serial_port import Intake, PortItem, Rejected, SerialPort, Settler, line_parser
+from heatmap.serial_port import Intake, Rejected, SerialPort, Settler, line_parser
 from heatmap.taking.effects import Shots
 
 #: The unit a line that does not say it is in; else that of the grill file.
@@ -59,13 +59,9 @@ class PortReader:
                     self._intake.next_place()
                 items = self._intake.feed(chunk, time.monotonic())
                 if items or chunk.notice:
-                    self._inputs.put(_arrived(items, chunk.notice))
+                    shots = tuple(item for item in items if not isinstance(item, Rejected))
+                    rejected = tuple(item for item in items if isinstance(item, Rejected))
+                    self._inputs.put(Arrived(shots=Shots(items=shots), rejected=rejected, notice=chunk.notice))
         except BaseException as error:
             if not self._ended.is_set():
-                self._inputs.put(PortFailed(error))
-
-
-def _arrived(items: list[PortItem], notice: str) -> Arrived:
-    shots = tuple(item for item in items if not isinstance(item, Rejected))
-    rejected = tuple(item for item in items if isinstance(item, Rejected))
-    return Arrived(shots=Shots(items=shots), rejected=rejected, notice=notice)
+                self._inputs.put(error)

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 import heatmap.words.sitting as said
 from cli.console import is_terminal
 from cli.take import Plan
+from cli.take_answer import final_answer
 from cli.take_asking import Asking
 from cli.take_begin import begin_next, now, recheck_walk
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortFailed, Stop, signals_into
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, signals_into
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
@@ -251,13 +252,9 @@ class Taking(Asking):
         return False
 
     def _arrived(self, event: Any) -> list[Effect]:
-        if isinstance(event, PortFailed):
-            raise event.error
+        if isinstance(event, BaseException):
+            raise event
         assert isinstance(event, Arrived)
-        self._tell_rejected(event)
-        return self.session.hear(event.shots, now()) if event.shots.items else []
-
-    def _tell_rejected(self, event: Arrived) -> None:
         self.screen.tell(event.notice)
         for item in event.rejected:
             self._rejected += 1
@@ -265,13 +262,12 @@ class Taking(Asking):
                 self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
             elif self._rejected == _SHOWN_REJECTED + 1:
                 self.screen.tell(said.ONLY_COUNTED)
+        return self.session.hear(event.shots, now()) if event.shots.items else []
 
     # The end
 
     def _finish(self) -> Decision | None:
         """Show the verdict."""
-        from cli.take_answer import final_answer
-
         if self._rejected:
             self.screen.tell(said.rejected_sentence(self._rejected))
         self.screen.tell(self.session.turns_not_written())

@@ -18,7 +18,7 @@ from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
 from heatmap.grate_model.round_spots import RoundSpots
-from heatmap.grate_model.settling import USUAL_MIN, VENTS_MIN, come_openings
+from heatmap.grate_model.settling import come_openings, usual_minutes
 from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray, IntArray
@@ -381,8 +381,7 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
         # in the round's own wide part.
         near = one if one.marks_known or not marked else min(marked, key=lambda other: abs(other.number - one.number))
         openings[at] = [burner.fraction(near.settings[burner.name]) if near.marks_known else 0.5 for burner in burners]
-    slow = any(burner.control == "vents" for burner in burners)
-    openings = come_openings(openings, rounds, VENTS_MIN if slow else USUAL_MIN)
+    openings = come_openings(openings, rounds, usual_minutes(burners))
     counts = [len(one.rail_c) for one in rounds]
     places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
     of_round = np.repeat(np.arange(len(rounds)), counts)

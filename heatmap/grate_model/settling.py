@@ -13,6 +13,7 @@ from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
     from heatmap.grate_model.model import GrateModel
+    from heatmap.grill.burner import Burner
 
 #: 90 % of a change comes in 8 to 20 min on grates from thin steel to thick iron (common practice, no source): the
 #: middle of that and its spread as a logarithm. Coals behind vents take longer.
@@ -52,12 +53,16 @@ def warm_up_minutes(
     return round(min(max(math.exp(total / weight), 5.0), 45.0))
 
 
+def usual_minutes(burners: Sequence[Burner]) -> float:
+    """Return the minutes after which 90 % of a change has usually come."""
+    return VENTS_MIN if any(burner.control == "vents" for burner in burners) else USUAL_MIN
+
+
 def minutes_of_change(model: GrateModel) -> float:
     """Return the minutes after which 90 % of a change has come on the grate of a model, as its rounds tell."""
-    slow = any(burner.control == "vents" for burner in model.response.burners)
     timed = zip(model.rounds, model.drifts_c_per_min()[0].tolist(), strict=True)
     rates = [per_minute_c if one.is_timed else None for one, per_minute_c in timed]
-    return warm_up_minutes(model.rounds, rates, VENTS_MIN if slow else USUAL_MIN)
+    return warm_up_minutes(model.rounds, rates, usual_minutes(model.response.burners))
 
 
 def _minutes(before: RoundSpots, after: RoundSpots, rate_c_min: float | None) -> tuple[float, float] | None:
