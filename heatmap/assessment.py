@@ -181,11 +181,6 @@ class Assessment:
         return np.hypot(self.compared_own_std_c, self.level_std_c)
 
     @cached_property
-    def words(self) -> np.typing.NDArray[np.str_]:
-        """Verdict of every cell, (rows, columns)."""
-        return words(self.compared_c, self.compared_std_c, *self.band_c)
-
-    @cached_property
     def wide_cells(self) -> Cells:
         """The cells of samples and advice."""
         return Cells.of(self.grill, WIDE_CELL_MM)

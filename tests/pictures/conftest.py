@@ -19,7 +19,7 @@ from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.units import c_from_f, mm_from_in
-from heatmap.verdict.chances import leanings
+from heatmap.verdict.chances import leanings, words
 from heatmap.verdict.comparison import Comparison
 
 Formula = Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -120,7 +120,7 @@ def _spot(exact: Assessment, reading: Reading, suspect: bool) -> AssessedSpot:
     return AssessedSpot(
         spot=Spot(reading=reading, rail_c=rail_c, shot_std_c=own, place_std_c=own, shared_std_c=own),
         compared_c=rail_c,
-        word=None if rail_c is None else str(exact.words[row, column]),  # type: ignore[arg-type]
+        word=None if rail_c is None else str(words(exact.compared_c, exact.compared_std_c, *exact.band_c)[row, column]),  # type: ignore[arg-type]
         leaning=None if rail_c is None else str(leaning[row, column]),  # type: ignore[arg-type]
         chance_in_band=None if rail_c is None else 0.5,
         expected_shown_c=300.0 if suspect else None,
