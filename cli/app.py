@@ -33,7 +33,6 @@ class _Guarded(Commands):
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command the user named."""
-        console.Reader.may_leave = "--check" in ctx.args
         with _in_plain_words():
             return super().invoke(ctx)
 

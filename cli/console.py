@@ -159,13 +159,6 @@ def open_streams() -> None:
             setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
 
 
-class Reader:
-    """Who reads the answers at the other end of a pipe: `head` and pagers may leave before the end."""
-
-    #: Whether the command then goes on, silently, for its exit code is the answer; else BrokenPipeError ends it.
-    may_leave = False
-
-
 def silence(*streams: IO[str]) -> None:
     """Turn streams nobody reads to nowhere, so that what is still to be flushed does no harm (Python documentation,
     signal module, note on SIGPIPE)."""
@@ -183,8 +176,8 @@ def _write(stream: IO[str], text: str, *, wrap: bool = True) -> None:
         stream.flush()
     except OSError as error:
         silence(stream)
-        left = isinstance(error, BrokenPipeError)
-        if not (Reader.may_leave if left else stream is sys.stderr):
+        # `head` and pagers may leave before the end; where its exit code is the answer the command goes on, silently.
+        if not ("--check" in sys.argv if isinstance(error, BrokenPipeError) else stream is sys.stderr):
             raise
 
 

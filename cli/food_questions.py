@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cli import console
-from cli.console import is_terminal
 from cli.food import USUAL_HEADING, USUAL_TURNS
 from cli.output import GRILL, Output
 from heatmap.errors import HeatmapError, InputError
@@ -30,7 +29,7 @@ def ask_food(grill_file: Path) -> Grill | None:
     from heatmap.grill.toml import grill_from_toml, load_grill, toml_from_tables
 
     grill = load_grill(grill_file)
-    if grill.food.is_told or not (is_terminal() and is_terminal(sys.stderr)):
+    if grill.food.is_told or not (console.is_terminal() and console.is_terminal(sys.stderr)):
         return None
     console.talk(WHAT_GOES_ON)
     size, lengths, degrees = _USUAL[grill.units]

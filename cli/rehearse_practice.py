@@ -12,7 +12,6 @@ import numpy as np
 
 import heatmap.words.rehearsal as said
 from cli import console
-from cli.console import is_terminal
 from cli.food import NOTHING_SAID
 from cli.map import show
 from cli.table import framed
@@ -51,7 +50,7 @@ class Practice:
     def begin(self, seed: int) -> None:
         """Say what is played, and shoot the first round."""
         console.answer(*said.begin_lines(self.grill, seed, self.rehearsal.marks, str(self.folder)))
-        if is_terminal():
+        if console.is_terminal():
             console.answer(said.HELP)
         self.shoot()
 
@@ -60,7 +59,7 @@ class Practice:
         while True:
             console.put_question("make-believe>")
             text = sys.stdin.readline()
-            if not (text and is_terminal()):  # no Enter has ended the line of the question
+            if not (text and console.is_terminal()):  # no Enter has ended the line of the question
                 console.talk(text.rstrip("\r\n"))
             if not text or text.strip().casefold() in ("end", "done", "quit"):
                 return

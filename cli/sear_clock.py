@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING
 import heatmap.words.clock as said
 from cli import console
 from cli.big_letters import show_large
-from cli.console import is_terminal
 from heatmap.errors import InputError, ReadingError
 from heatmap.words.phrases import TAKE_OFF
 
@@ -110,7 +109,7 @@ def sear_clock(
     InputError
         Where nobody sits at a terminal.
     """
-    if not (is_terminal() and is_terminal(sys.stderr)):
+    if not (console.is_terminal() and console.is_terminal(sys.stderr)):
         raise InputError("--clock counts down at a terminal; leave it out of a pipe")
     from cli.lesson import keep_piece
 

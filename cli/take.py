@@ -104,7 +104,6 @@ def command(plan: Plan) -> None:
     Example: gratemap take --bell
     """
     from cli import console
-    from cli.console import is_terminal
     from cli.take_begin import begin, now
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
@@ -120,7 +119,7 @@ def command(plan: Plan) -> None:
     grill = load_grill(plan.grill_file)
     with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
         console.talk(*log.warnings)
-        if plan.source is None and (plan.port is not None or is_terminal()):
+        if plan.source is None and (plan.port is not None or console.is_terminal()):
             from cli.take_round import take_rounds
 
             take_rounds(plan, grill, log)
