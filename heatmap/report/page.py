@@ -74,7 +74,7 @@ class Sections:
 
 def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
     """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
-    told = _told(assessment, sections)
+    told, pictures = _told_and_drawn(assessment, sections)
     tools = (percent, percent_range, signed, place_words, centre_numbers)
     first, _, rest = map_answer(assessment).partition("; ")
     return rendered(
@@ -93,7 +93,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         advice_why=why(assessment, sections.then),
         sections=sections,
         diary=_diary(assessment, sections),
-        pictures=_pictures(assessment, sections, told),
+        pictures=pictures,
         told=told,
         assumed=() if sections.sear is None else assumption_sentences(sections.sear.food, sections.sear.rails),
         cautions=_cautions(sections.sear),
@@ -141,55 +141,44 @@ def _facts(assessment: Assessment) -> list[tuple[str, str]]:
     return facts + [(name, sentence.rstrip(".")) for name, sentence in more if sentence]
 
 
-def _told(assessment: Assessment, sections: Sections) -> dict[str, str]:
-    """Return the sentences of the sections, said elsewhere too."""
-    told = {}
+def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[str, str], dict[str, dict[str, Any]]]:
+    """Return the sentences of the sections, said elsewhere too, and their pictures."""
+    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map
+
+    display, told = assessment.grill.display, {}
+    drawn = {"map": _picture(heat_map(assessment, title=""), "Heat map seen from above", map_answer(assessment))}
+    if sections.then.changes:
+        lines = burner_lines(assessment, sections.decision, sections.then)
+        figure = expected_map(assessment, sections.then, title="")
+        drawn["advice"] = _picture(figure, "The map now and the map expected after", " ".join(lines))
     if sections.places is not None:
         told["places"] = place_answer(assessment, sections.places)
+        figure = heat_map(assessment, title="", placement=sections.places)
+        drawn["places"] = _picture(figure, "Heat map with the places outlined", told["places"])
     if sections.sear is not None:
         sear = sections.sear
         told["sear"] = how_long_text(sear.plan)
-        told["given"] = given_sentence(sear.food, sear.rails, "", assessment.grill.display)
-        told["roasts"] = roasts_sentence(sear.plan, assessment.grill.display)
+        told["given"] = given_sentence(sear.food, sear.rails, "", display)
+        told["roasts"] = roasts_sentence(sear.plan, display)
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
+        since = f"Map of what changed from round {sections.comparison.before.round.number}"
+        drawn["comparison"] = _picture(difference_map(sections.comparison, title=""), since, told["comparison"])
     if len(sections.history) > 2:
         told["history"] = history_sentence(sections.history)
-    return told
+        figure = evenness_history(sections.history, units=assessment.grill.units, title="")
+        drawn["history"] = _picture(figure, "How evenness went", told["history"])
+    return told, drawn
 
 
-def _pictures(assessment: Assessment, sections: Sections, told: dict[str, str]) -> dict[str, dict[str, Any]]:
-    """Return the pictures there are, by section, each saying its result to those who cannot see it."""
-    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map
-
-    units = assessment.grill.units
-    made = {
-        "map": _picture(heat_map(assessment, title=""), seen_text("Heat map seen from above", map_answer(assessment)))
-    }
-    if sections.then.changes:
-        lines = burner_lines(assessment, sections.decision, sections.then)
-        text = seen_text("The map now and the map expected after", " ".join(lines))
-        made["advice"] = _picture(expected_map(assessment, sections.then, title=""), text)
-    if sections.places is not None:
-        figure = heat_map(assessment, title="", placement=sections.places)
-        made["places"] = _picture(figure, seen_text("Heat map with the places outlined", told["places"]))
-    if sections.comparison is not None:
-        text = seen_text(
-            f"Map of what changed from round {sections.comparison.before.round.number}", told["comparison"]
-        )
-        made["comparison"] = _picture(difference_map(sections.comparison, title=""), text)
-    if "history" in told:
-        made["history"] = _picture(evenness_history(sections.history, units=units, title=""), told["history"])
-    return made
-
-
-def _picture(figure: Figure, text: str) -> dict[str, Any]:
+def _picture(figure: Figure, what: str, told: str) -> dict[str, Any]:
     """Return a picture as data for the page, its text for those who cannot see it, and its width over its height."""
     from heatmap.pictures import picture_bytes
 
     encoded = base64.b64encode(picture_bytes(figure, ".svg")).decode("ascii")
     width, height = (round(100 * size) for size in figure.get_size_inches())
-    return {"source": f"data:image/svg+xml;base64,{encoded}", "text": text, "width": width, "height": height}
+    source = f"data:image/svg+xml;base64,{encoded}"
+    return {"source": source, "text": seen_text(what, told), "width": width, "height": height}
 
 
 def _cautions(sear: SearSection | None) -> list[str]:
