@@ -14,32 +14,6 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
 
-Turns = Annotated[
-    int | None,
-    typer.Option(
-        "--turns",
-        metavar="N",
-        help="How often the food is set down, each time on fresh rails; as in the grill file, or 4 (in place: 1).",
-    ),
-]
-Size = Annotated[
-    str,
-    typer.Option(
-        "--size",
-        metavar="LENGTHxWIDTH",
-        help="Size of the food, length along the heading; it then counts, not all of the zone. Else the grill file's.",
-    ),
-]
-Heading = Annotated[
-    str,
-    typer.Option(
-        "--heading",
-        metavar="CLOCK[,CLOCK]",
-        help="Where the food points, by the clock, 12 straight away from you; two for crossed marks, any for the best; "
-        "else the grill file's, or 2,10.",
-    ),
-]
-
 #: The usual rib eye, and crossed marks (both common practice, no source).
 USUAL_SIZE, USUAL_HEADING = {"us": "7.5x5", "si": "190x125"}, "2,10"
 USUAL_TURNS = 4
@@ -61,36 +35,42 @@ class FoodSaid:
 
     target: Annotated[
         float | None,
-        typer.Option(metavar="TEMPERATURE", help="Peak of the centre you want, after the rest; else the grill file's."),
+        typer.Option(metavar="TEMPERATURE", help="Peak of its centre after the rest; else the grill file's."),
     ] = None
     thickness: Annotated[
-        float | None,
-        typer.Option(metavar="LENGTH", help="Thickness of the food; else the grill file's, 1.25 in or 32 mm."),
+        float | None, typer.Option(metavar="LENGTH", help="Its thickness; else the grill file's, 1.25 in or 32 mm.")
     ] = None
     start: Annotated[
         float | None,
-        typer.Option(
-            metavar="TEMPERATURE", help="Centre of the food before the sear; else the grill file's, 110 °F or 43 °C."
-        ),
+        typer.Option(metavar="TEMPERATURE", help="Its centre before the sear; else the grill file's, 110 °F or 43 °C."),
     ] = None
     cooker: Annotated[
         str | None,
+        typer.Option(metavar="TEMPERATURE", help="Low oven it comes out of, or none; if not given, 275 °F or 135 °C."),
+    ] = None
+    turns: Annotated[
+        int | None,
         typer.Option(
-            metavar="TEMPERATURE", help="Low oven the food comes out of, or none; if not given, 275 °F or 135 °C."
+            metavar="N", help="How often it is set down, on fresh rails; else the grill file's, or 4 (in place: 1)."
         ),
     ] = None
-    turns: Turns = None
     flip_every_turn: Annotated[
-        bool,
-        typer.Option(
-            "--flip-every-turn", help="Other side down at every turn, instead of one side and then the other."
-        ),
+        bool, typer.Option("--flip-every-turn", help="Other side down at every turn, not one side and then the other.")
     ] = False
     meat: Annotated[str, typer.Option(metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')] = (
         "whole cut"
     )
-    size: Size = ""
-    heading: Heading = ""
+    size: Annotated[
+        str,
+        typer.Option(metavar="LENGTHxWIDTH", help="Its size, length along the heading; then it counts, not the zone."),
+    ] = ""
+    heading: Annotated[
+        str,
+        typer.Option(
+            metavar="CLOCK[,CLOCK]",
+            help="Where it points, by the clock, 12 away from you; two for crossed marks, any for the best.",
+        ),
+    ] = ""
 
     @property
     def sides(self) -> str:

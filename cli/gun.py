@@ -25,38 +25,28 @@ _OPTIONS = {"emissivity_setting": "setting", "own_temperature": "gun-temperature
 def command(
     shown: Annotated[float, typer.Argument(metavar="SHOWN", help="What the gun shows.")],
     emissivity: Annotated[float | None, typer.Option(metavar="E", help="Emissivity of the surface, 0 to 1.")] = None,
-    emissivity_sd: Annotated[
-        float | None, typer.Option(metavar="E", help="How sure that is: its standard deviation.")
-    ] = None,
+    emissivity_sd: Annotated[float | None, typer.Option(metavar="E", help="Its standard deviation.")] = None,
     finish: Annotated[
         str, typer.Option(metavar="NAME", help="The finish, where the emissivity is not given.")
     ] = "cast iron, seasoned",
     setting: Annotated[float, typer.Option(metavar="E", help="Emissivity the gun is set to.")] = 0.95,
-    reflected: Annotated[
-        float | None, typer.Option(metavar="TEMPERATURE", help="Temperature of what the surface mirrors.")
-    ] = None,
+    reflected: Annotated[float | None, typer.Option(metavar="TEMPERATURE", help="What the surface mirrors.")] = None,
     gun_temperature: Annotated[
-        str | None,
-        typer.Option(metavar="TEMPERATURE", help="What the gun takes as reflected; none for a gun that adds nothing."),
+        str | None, typer.Option(metavar="TEMPERATURE", help="What the gun takes as reflected; or none.")
     ] = None,
     distance: Annotated[float | None, typer.Option(metavar="LENGTH", help="From the gun to the surface.")] = None,
     ratio: Annotated[float, typer.Option(metavar="N", help="Distance to spot: 12 for 12:1.")] = 12.0,
-    smallest_spot: Annotated[
-        float | None, typer.Option(metavar="LENGTH", help="The spot never gets smaller than this.")
-    ] = None,
+    smallest_spot: Annotated[float | None, typer.Option(metavar="LENGTH", help="The spot is never smaller.")] = None,
     rail_top: Annotated[
-        float | None, typer.Option(metavar="LENGTH", help="Width of a rail's top; leave out for a solid plate.")
+        float | None, typer.Option(metavar="LENGTH", help="Width of a rail's top; left out: a solid plate.")
     ] = None,
     rail_pitch: Annotated[float | None, typer.Option(metavar="LENGTH", help="Rails from centre to centre.")] = None,
     contact: Annotated[
-        float | None,
-        typer.Option(metavar="TEMPERATURE", help="A surface probe at the same place shows this: find the emissivity."),
+        float | None, typer.Option(metavar="TEMPERATURE", help="A surface probe there shows this: find the emissivity.")
     ] = None,
     patch: Annotated[
         float | None,
-        typer.Option(
-            metavar="TEMPERATURE", help="The gun shows this on a patch of emissivity 0.95: find the emissivity."
-        ),
+        typer.Option(metavar="TEMPERATURE", help="Shown on a patch of emissivity 0.95 there: find the emissivity."),
     ] = None,
     units: Annotated[str, typer.Option(metavar="us|si", help="us: °F and inches; si: °C and millimetres.")] = "us",
     as_json: AsJson = False,

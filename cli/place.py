@@ -10,7 +10,7 @@ import typer
 from cli import console
 from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
-from cli.food import FoodSaid, Heading, Size, Turns
+from cli.food import FoodSaid
 from cli.food_questions import ask_food
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why, with_options
@@ -25,9 +25,7 @@ if TYPE_CHECKING:
 @with_options
 def command(
     *,
-    size: Size = "",
-    heading: Heading = "",
-    turns: Turns = None,
+    food: FoodSaid,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
@@ -44,11 +42,10 @@ def command(
     from heatmap.decisions.placement import find_places
     from heatmap.decisions.tuning import AT_LEAST
 
-    if not (size or heading or as_json):
+    if not (food.size or food.heading or as_json):
         ask_food(files.grill)
     assessment = files.assessment(round_number)
-    food = FoodSaid(size=size, heading=heading)
-    wanted = replace(food.outline(assessment.grill), turns=1 if turns is None else turns)
+    wanted = replace(food.outline(assessment.grill), turns=1 if food.turns is None else food.turns)
     placement = find_places(assessment, wanted)
     decision = decide_now(assessment, files.readings, food)
     if picture is not None:

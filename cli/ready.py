@@ -26,8 +26,7 @@ def command(
         float, typer.Option(metavar="PERCENT", min=1, max=99, help="How likely it has to fit for a sear.")
     ] = 70.0,
     anyway: Annotated[
-        bool,
-        typer.Option("--anyway", help="Tell the best place, its chance and its seconds, whatever comes first."),
+        bool, typer.Option("--anyway", help="Tell the best place, its chance and its seconds, whatever comes first.")
     ] = False,
     any_age: Annotated[
         bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")

@@ -33,15 +33,13 @@ class Plan:
         bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
     ] = False
     close_up: Annotated[
-        bool,
-        typer.Option("--close-up", help="After each shot two from close up, which tell the level without a probe."),
+        bool, typer.Option("--close-up", help="After each shot two from close up: the level without a probe.")
     ] = False
     preheat: Annotated[
         bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
     ] = False
     order: Annotated[
-        Literal["spread", "rows"],
-        typer.Option("--order", metavar="ORDER", help="The way over the positions: spread or rows."),
+        Literal["spread", "rows"], typer.Option("--order", metavar="ORDER", help="The way over them: spread or rows.")
     ] = "spread"
     knobs: Annotated[
         list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
@@ -58,7 +56,7 @@ class Plan:
     ] = None
     go_on: Annotated[bool, typer.Option("--continue", help="Go on with the last round.")] = False
     session: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Name of the occasion; by default today's, or the date.")
+        str | None, typer.Option(metavar="NAME", help="Name of the occasion; else today's, or the date.")
     ] = None
     bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False
     speak: Annotated[
@@ -71,8 +69,7 @@ class Plan:
     pattern: Annotated[
         str | None,
         typer.Option(
-            metavar="TEXT",
-            help="How its lines look: a regular expression with the group value, and maybe unit and position.",
+            metavar="TEXT", help="How its lines look: a regular expression with the group value, maybe unit, position."
         ),
     ] = None
     unit: Annotated[

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import typer
 
 import heatmap.words.sitting as said
+from cli import console
 from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take_begin import begin, last_marks, lid_from, marks_answered, now
@@ -238,5 +239,5 @@ class Asking(Audience):
             text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
             if text is not None:
                 return text.strip() or "y"
-        self.screen.sound()
+        console.put("\a")  # asked for or not: somebody waits for it
         return ""

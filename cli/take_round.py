@@ -148,15 +148,14 @@ class Taking(Asking):
             event = self.inputs.get(None)
             if isinstance(event, Stop):
                 self.stop(event)
-            elif isinstance(event, NoMoreLines):
+            if isinstance(event, NoMoreLines):
                 self.keyboard = False
                 self._stop_if_hung_up()
-                if self.port is None or is_terminal():
-                    self.preheating = False
-                    return True
-                if self._all_came_by_themselves():
-                    return not self.preheating
-            elif self._hear(event) or self._all_came_by_themselves():
+                over = self.port is None or is_terminal()
+                self.preheating &= not over
+            else:
+                over = self._hear(event)
+            if over or self._all_came_by_themselves():
                 return not self.preheating
 
     def _stop_if_hung_up(self) -> None:

@@ -77,10 +77,6 @@ class Screen:
         self._write(clear + "\n".join([*top, *found, *said, *below]) + "\n")
         self.prompt(session)
 
-    def sound(self) -> None:
-        """Sound the bell, asked for or not: somebody waits for it."""
-        self._write("\a")
-
     def prompt(self, session: Session) -> None:
         """Ask for the next number, or about the one in doubt."""
         question = session.question

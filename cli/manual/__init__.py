@@ -46,8 +46,7 @@ def _topics(incomplete: str) -> list[str]:
 
 def command(
     topic: Annotated[
-        str,
-        typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list."),
+        str, typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list.")
     ] = "",
     grill: GrillFile = GRILL_FILE,
     page: Annotated[
