@@ -83,7 +83,7 @@ def command(
     if as_json:
         document = sear_document(described, asked.food, rails, plan, lesson, rail_from)
         if assessment is not None:
-            document["decision"] = decision_document(assessment, decision)
+            document["decision"] = decision_document(described, decision, decision_sentence(assessment, decision))
         console.answer_json(document)
         return
     first = "" if assessment is None else decision_sentence(assessment, decision)

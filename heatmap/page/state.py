@@ -13,11 +13,11 @@ from heatmap.grill.grill import Grill
 from heatmap.page.page_file import Kind
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import bare_decision, decision_document, on_grate
+from heatmap.report.documents import decision_document, on_grate
 from heatmap.taking.session import Session
 from heatmap.units import Display
 from heatmap.words import cautions
-from heatmap.words.decision import change_text, headline, shoot_sentence
+from heatmap.words.decision import change_text, decision_sentence, headline, shoot_sentence
 from heatmap.words.map import band_sentence, map_answer
 from heatmap.words.phrases import TAKE_OFF
 from heatmap.words.round import round_heading
@@ -173,7 +173,7 @@ def decision_part(assessment: Assessment, decision: Decision) -> Part:
     display = Display(assessment.grill.units)
     grill, place = assessment.grill, decision.place
     return {
-        **decision_document(assessment, decision),
+        **decision_document(grill, decision, decision_sentence(assessment, decision)),
         "changes": [
             {
                 "burner": one.burner,
@@ -201,7 +201,8 @@ def no_map_part(session: Session) -> Part:
     left = [label for label in session.walk.left if label not in shot][:_FIRST]
     labels = tuple(left) or first_labels(session.grill, shot, _FIRST)
     decision = Decision(do="shoot", shoot_for="no map", positions=labels)
-    return bare_decision(decision, shoot_sentence(decision)) | {"headline": headline(session.grill, decision)}
+    document = decision_document(session.grill, decision, shoot_sentence(decision))
+    return document | {"headline": headline(session.grill, decision)}
 
 
 def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:

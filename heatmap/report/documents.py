@@ -11,7 +11,6 @@ from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import Outlook
 from heatmap.grill.quantities import Kind, shown_value
 from heatmap.units import Display, FloatArray
-from heatmap.verdict.chances import Extreme
 from heatmap.words.burners import why
 from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
 from heatmap.words.map import left_out_text, map_answer
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import Change
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
-    from heatmap.grill.grate import Point
     from heatmap.grill.grill import Box, Grill
     from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
@@ -60,46 +58,38 @@ def _of(thing: object, names: str, display: Display) -> Document:
     return _told({name: getattr(thing, name) for name in names.split()}, display)
 
 
-def decision_document(assessment: Assessment, decision: Decision) -> Document:
+def decision_document(grill: Grill, decision: Decision, sentence: str) -> Document:
     """Return the decision as every document carries it; a place where it is to be used, seconds where to be seared."""
-    grill, place = assessment.grill, decision.place if decision.do in ("sear", "stuck") else None
-    return bare_decision(decision, decision_sentence(assessment, decision)) | {
-        "place": None if place is None else _where(assessment, place, grill.display),
-        "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
-        "remedies": [remedy_sentence(grill, remedy) for remedy in decision.remedies],
-    }
-
-
-def bare_decision(decision: Decision, sentence: str) -> Document:
-    """Return a decision without what hangs on a map."""
+    place = decision.place if decision.do in ("sear", "stuck") else None
     return {
         "do": decision.do,
         "sentence": sentence,
         "until": None if decision.until is None else decision.until.isoformat(timespec="seconds"),
         "changes": _changes(decision.changes),
         "positions": list(decision.positions),
-        "place": None,
-        "seconds_per_turn": None,
+        "place": None if place is None else _where(grill, place),
+        "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
         "chance": decision.chance,
-        "remedies": [],
+        "remedies": [remedy_sentence(grill, remedy) for remedy in decision.remedies],
     }
 
 
-def _where(assessment: Assessment, place: Place, display: Display) -> Document:
+def _decided(assessment: Assessment, decision: Decision) -> Document:
+    return decision_document(assessment.grill, decision, decision_sentence(assessment, decision))
+
+
+def _where(grill: Grill, place: Place) -> Document:
     """Return where the centre of the food goes, in numbers and in words, and where it points."""
     return {
-        **_at(place.centre_mm, display),
+        **_of(place, "x_mm y_mm", grill.display),
         "headings": list(place.headings),
-        "where": f"centre {where(assessment.grill, *place.centre_mm)}",
+        "where": f"centre {where(grill, *place.centre_mm)}",
     }
-
-
-def _at(point_mm: Point, display: Display) -> Document:
-    return _told(dict(zip(("x_mm", "y_mm"), point_mm, strict=True)), display)
 
 
 _SHARES = "share_in_band share_in_band_low share_in_band_high"
 _TILTS = ("right_minus_left_c", "back_minus_front_c")
+_EXTREME = "x_mm y_mm rail_c compared_c"
 
 
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
@@ -108,10 +98,6 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
     degree, length = display.degree_key, display.length_key
     even, target = assessment.evenness, assessment.grill.target
     rail_low_c, rail_high_c = assessment.band_rail_c
-
-    def extreme(place: Extreme) -> Document:
-        return _of(place, "x_mm y_mm rail_c compared_c", display)
-
     document: Document = {
         "round": assessment.round.number,
         "shape_from_round": None if assessment.shape_from is None else assessment.shape_from.number,
@@ -122,12 +108,12 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
         "spots": [_spot(spot, display) for spot in assessment.spots],
         "evenness": {
             **_of(even, f"{_SHARES} p95_minus_p5_c std_c", display),
-            "hottest": extreme(even.hottest),
-            "coldest": extreme(even.coldest),
+            "hottest": _of(even.hottest, _EXTREME, display),
+            "coldest": _of(even.coldest, _EXTREME, display),
             **_told({name: getattr(even, name).difference_c for name in _TILTS}, display),
         },
         "answer": map_answer(assessment),
-        "decision": decision_document(assessment, decision),
+        "decision": _decided(assessment, decision),
     }
     if target.zone != "all":
         document["target"]["zone"] = _zone(target.zone, display)
@@ -161,9 +147,8 @@ def on_grate(
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     spot, reading = assessed.spot, assessed.spot.reading
     return {
-        **_of(reading, "id aim shown_c", display),
+        **_of(reading, "id aim shown_c x_mm y_mm", display),
         "position": reading.position or None,
-        **_at(reading.point_mm, display),
         **_of(spot, "rail_c own_std_c shared_std_c", display),
         "verdict": assessed.word,
         **_of(assessed, "leaning chance_in_band suspect compared_c", display),
@@ -186,7 +171,7 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
         "now": _of(now, "share_in_band p95_minus_p5_c", display),
         "expected": _of(expected, f"{_SHARES} p95_minus_p5_c", display),
         "wait_min": then.wait_min if then.do == "turn" else 0.0,
-        "decision": decision_document(assessment, decision),
+        "decision": _decided(assessment, decision),
     }
 
 
@@ -198,10 +183,10 @@ def _changes(changes: Sequence[Change]) -> list[Document]:
 
 def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
     """Return what `gratemap next --json` prints, from what is said of each position."""
-    display = grill.display
+    points_mm = {label: dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True)) for label in whys}
     return {
         "positions": [
-            {"position": label, **_at(grill.point_mm(label), display), "why": told} for label, told in whys.items()
+            {"position": label, **_told(points_mm[label], grill.display), "why": told} for label, told in whys.items()
         ]
     }
 
@@ -211,18 +196,18 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
     display = assessment.grill.display
     return {
         "round": assessment.round.number,
-        "places": [_place(assessment, place, display) for place in placement.places],
+        "places": [_place(assessment.grill, place) for place in placement.places],
         **_told({"target_c": assessment.grill.target.middle_c}, display),
         **_of(placement, "equally_good anywhere lead_chance lead_c", display),
         "answer": place_answer(assessment, placement),
-        "decision": decision_document(assessment, decision),
+        "decision": _decided(assessment, decision),
     }
 
 
-def _place(assessment: Assessment, place: Place, display: Display) -> Document:
+def _place(grill: Grill, place: Place) -> Document:
     numbers = "chance_in_band chance_fits mean_c rail_c mean_std_c std_within_c rms_from_target_c rail_own_std_c"
     turn = "" if place.turn is None else " turn fresh"
-    return {**_where(assessment, place, display), **_of(place, numbers + turn, display)}
+    return {**_where(grill, place), **_of(place, numbers + turn, grill.display)}
 
 
 def sear_document(
@@ -260,16 +245,16 @@ def sear_document(
 
 def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool = False) -> Document:
     """Return what `gratemap ready --json` prints; `anyway` adds the place and its seconds whatever comes first."""
-    display, place = assessment.grill.display, decision.place
+    place = decision.place
     use = anyway or decision.do == "sear"
     return {
         "ready": decision.do == "sear",
         "sentence": (anyway_sentence if anyway else decision_sentence)(assessment, decision),
         "wait_min": decision.wait_min,
-        "place": _where(assessment, place, display) if use and place is not None else None,
+        "place": _where(assessment.grill, place) if use and place is not None else None,
         "seconds_per_turn": decision.seconds_per_turn if use else None,
         "changes": _changes(decision.changes),
-        "decision": decision_document(assessment, decision),
+        "decision": _decided(assessment, decision),
     }
 
 
