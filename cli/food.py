@@ -62,13 +62,17 @@ class FoodSaid:
     )
     size: Annotated[
         str,
-        typer.Option(metavar="LENGTHxWIDTH", help="Its size, length along the heading; then it counts, not the zone."),
+        typer.Option(
+            metavar="LENGTHxWIDTH",
+            help="Its size, length along the heading; it then counts, not the zone. Else the grill file's.",
+        ),
     ] = ""
     heading: Annotated[
         str,
         typer.Option(
             metavar="CLOCK[,CLOCK]",
-            help="Where it points, by the clock, 12 away from you; two for crossed marks, any for the best.",
+            help="Where it points, by the clock, 12 straight away from you; two for crossed marks, any for the best; "
+            "else the grill file's, or 2,10.",
         ),
     ] = ""
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 from cli import console
 from cli.deciding import decide_now, of_its_time
 from cli.food import FoodSaid
-from cli.lesson import asked_sear, sears_of
+from cli.lesson import sears_of
 from cli.loading import Files
 from cli.options import RoundNumber, with_options
 from cli.output import REPORT, Force, Output, output_of
@@ -16,7 +16,6 @@ from heatmap.errors import MapError
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.decisions.placement import Placement
     from heatmap.verdict.comparison import Comparison
 
 #: Rounds in the picture of how evenness went.
@@ -50,13 +49,10 @@ def command(
 
     assessment = files.assessment(round_number)
     described = assessment.grill
-    placement: Placement = find_places(assessment, food.outline(described))
-    section, asked = None, None
-    if food.target_c(described) is not None:
-        rails = rails_under(assessment, placement.best)
-        asked, _ = asked_sear(described, rails, files.readings, food)
-        section = SearSection(plan=asked.plan(rails), food=asked.food, rails=rails)
-    decision = decide_now(assessment, files.readings, food, asked)
+    decision, section = decide_now(assessment, files.readings, food), None
+    if decision.plan is not None and decision.place is not None:
+        rails = rails_under(assessment, decision.place)
+        section = SearSection(plan=decision.plan, food=food.piece(described), rails=rails)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision, food),
@@ -64,7 +60,7 @@ def command(
         history=[
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
         ],
-        places=placement,
+        places=find_places(assessment, food.outline(described)),
         sear=section,
         sears=sears_of(files.readings, described),
     )
