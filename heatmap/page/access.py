@@ -5,14 +5,14 @@ from __future__ import annotations
 import hashlib
 import hmac
 import time
-from collections import OrderedDict
+from collections import deque
 from typing import Literal
 
 from heatmap.page.tuning import WRONG_TOKENS, WRONG_WITHIN_S
 
 Role = Literal["cook", "watch"]
-#: So many addresses with wrong tokens are remembered; the oldest are forgotten first.
-_MOST_ADDRESSES = 1000
+#: So many wrong tokens are remembered; the oldest are forgotten first.
+_MOST_WRONG = 10_000
 
 
 class Access:
@@ -28,7 +28,7 @@ class Access:
         self._tokens: tuple[tuple[Role, bytes], ...] = (("cook", cook.encode()), ("watch", watch.encode()))
         # Two pages of one machine share their cookies, whatever the port: each has a name of its own.
         self.cookie = f"gratemap-{hashlib.sha256(cook.encode()).hexdigest()[:8]}"
-        self._wrong: OrderedDict[str, list[float]] = OrderedDict()
+        self._wrong: deque[tuple[str, float]] = deque(maxlen=_MOST_WRONG)
 
     def role(self, token: str) -> Role | None:
         """Return what a token opens; None for a wrong one. Takes as long for every token."""
@@ -42,9 +42,7 @@ class Access:
     def refused(self, address: str) -> bool:
         """Take note of a wrong token from an address; tell whether there were too many of late."""
         at = time.monotonic()
-        tries = [one for one in self._wrong.pop(address, []) if at - one < WRONG_WITHIN_S]
-        too_many = len(tries) >= WRONG_TOKENS
-        self._wrong[address] = tries if too_many else [*tries, at]
-        while len(self._wrong) > _MOST_ADDRESSES:
-            self._wrong.popitem(last=False)
-        return too_many
+        tries = sum(who == address and at - when < WRONG_WITHIN_S for who, when in self._wrong)
+        if tries < WRONG_TOKENS:
+            self._wrong.append((address, at))
+        return tries >= WRONG_TOKENS

@@ -72,7 +72,7 @@ class Rows:
                 values[column.field] = column.read(text)
         position, x_mm, y_mm = self._place(values, held)
         values |= {"position": position, "x_mm": x_mm, "y_mm": y_mm}
-        return Reading(**{"shown_c": None} | values, knobs=knobs, line=line)
+        return Reading(**values, knobs=knobs, line=line)
 
     def _place(self, values: dict[str, Any], held: dict[str, str]) -> tuple[str, float, float]:
         label, x_mm, y_mm = (values.get(field) for field in ("position", "x_mm", "y_mm"))

@@ -62,10 +62,10 @@ class Reading:
         Line of the file, for messages; 0 when it comes from elsewhere.
     """
 
-    id: int
-    shown_c: float | None
-    x_mm: float
-    y_mm: float
+    id: int = 0
+    shown_c: float | None = None
+    x_mm: float = 0.0
+    y_mm: float = 0.0
     position: str = ""
     aim: Aim = "rail"
     round: int = 1

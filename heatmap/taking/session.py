@@ -166,26 +166,24 @@ class Session(Record):
         for reading, found in zip(readings, doubts, strict=True):
             believed = reading if found is None else self._insisted(reading)
             old = tuple(one for one in self.readings if replaces and self.is_same_shot(one, reading))
-            effects += self._replace(believed, old)
+            effects += self._write(believed, old=old)
         return effects
 
     def _skip_all(self, labels: Sequence[str]) -> None:
         for label in labels:
             self.walk.skip(label)
 
-    def _replace(self, reading: Reading, old: tuple[Reading, ...]) -> list[Effect]:
-        self.shot(reading)
-        return [Change(new=(reading,), old=old, why="replaced" if old else "undo")]
-
     def _insisted(self, reading: Reading) -> Reading:
         about = self.note and f": {self.note}"
         return replace(reading, note=f"{INSISTED}{about}")
 
-    def _write(self, *readings: Reading) -> list[Effect]:
-        """Ask for readings to be written; the walk goes on at once, so that the next number has its place."""
+    def _write(self, *readings: Reading, old: tuple[Reading, ...] = ()) -> list[Effect]:
+        """Ask for readings to be written, in the place of `old`; the walk goes on at once, so that the next number has
+        its place.
+        """
         for reading in readings:
             self.shot(reading)
-        return [Change(new=readings)] if readings else []
+        return [Change(new=readings, old=old, why="replaced" if old else "undo")] if readings else []
 
     def _shot(self, shots: Sequence[Shot], at: datetime, *, again: bool = False) -> list[Effect]:
         """Ask for shots to be written; those that are doubted wait until the cook has answered."""
@@ -205,9 +203,9 @@ class Session(Record):
     def _write_again(self, reading: Reading) -> list[Effect]:
         """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
         if reading.aim != "rail" or self.note:
-            return self._replace(reading, ())
+            return self._write(reading)
         same = [one for one in self.readings if self.is_same_shot(one, reading)]
-        return self._replace(reading, tuple(one for one in same if self.contradicts(one, reading)))
+        return self._write(reading, old=tuple(one for one in same if self.contradicts(one, reading)))
 
     def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
         readings: list[Reading] = []

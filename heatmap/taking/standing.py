@@ -118,16 +118,7 @@ class Standing:
     def event(self, at: datetime) -> Reading:
         """Return a row for something that is no reading; a turn of knobs unless more is said."""
         return Reading(
-            id=0,
-            shown_c=None,
-            x_mm=0.0,
-            y_mm=0.0,
-            aim="turned",
-            round=self.number,
-            session=self.name,
-            taken_at=at,
-            surface=self.surface,
-            lid=self.lid,
+            aim="turned", round=self.number, session=self.name, taken_at=at, surface=self.surface, lid=self.lid
         )
 
     def reading(self, shot: Shot, at: datetime) -> Reading:
