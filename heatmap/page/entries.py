@@ -151,21 +151,15 @@ def _is_number(value: Any) -> bool:
 
 def shot_entry(told: Fields, grill: Grill) -> Entry:
     """Understand POST /api/shots."""
-    typed, position = told.text("typed", longest=_LONGEST_LINE), _position(told, grill)
-    if typed:
-        event = parse_said(typed, grill)
-        if isinstance(event, Shot | OverRange) and not event.position:
-            event = replace(event, position=position)  # the one that was asked for
-    else:
-        shown = told.number("shown")
+    line, shown = told.text("typed", longest=_LONGEST_LINE), told.number("shown")
+    if not line:
         if shown is None:
             raise ReadingError("shown is missing: the number the gun showed")
-        aim = told.word("aim", SHOT_AIMS)
-        event = Shot(
-            shown_c=checked_temperature_c(shown, grill.units),
-            position=position,
-            aim=aim,  # type: ignore[arg-type]
-        )
+        checked_temperature_c(shown, grill.units)
+        line = f"{told.word('aim', SHOT_AIMS)} {shown:.6f}"
+    event = parse_said(line, grill)
+    if isinstance(event, Shot | OverRange) and not event.position:
+        event = replace(event, position=_position(told, grill))  # the one that was asked for
     return Entry(
         key=told.key(),
         event=event,

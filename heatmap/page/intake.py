@@ -16,20 +16,7 @@ from heatmap.page.state import shown
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, Round
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.readings.typed import (
-    Again,
-    Done,
-    Help,
-    KnobsAt,
-    LidIs,
-    RowOfShots,
-    Shot,
-    Skip,
-    SurfaceIs,
-    Turned,
-    Typed,
-    Undo,
-)
+from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Stands, Turned, Typed, Undo
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.effects import Change, Effect
@@ -106,7 +93,7 @@ class Intake(Audience):
                 return self._sear(entry, piece)
             case Skip() as skip:
                 return self._once(entry.key, lambda: self._skip(skip))
-            case KnobsAt() | LidIs() | SurfaceIs() as said:
+            case Stands() as said:
                 return self._once(entry.key, lambda: self._stands(said))
             case event:
                 return self._shot(entry, event)
@@ -211,7 +198,7 @@ class Intake(Audience):
         kept = "; ".join(self.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
 
-    def _stands(self, event: KnobsAt | LidIs | SurfaceIs) -> Body:
+    def _stands(self, event: Stands) -> Body:
         """Something that no row tells before the next shot."""
         self._do(event)
         self._remember()

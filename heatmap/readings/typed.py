@@ -20,8 +20,14 @@ from heatmap.readings.reading import SHOT_AIMS, Aim
 from heatmap.units import Display
 
 
+class Typed:
+    """What a line means."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
+class Shot(Typed):
     """A reading.
 
     Attributes
@@ -42,7 +48,7 @@ class Shot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RowOfShots:
+class RowOfShots(Typed):
     """A row called out from left to right.
 
     Attributes
@@ -62,51 +68,43 @@ class RowOfShots:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OverRange:
-    """The gun showed a word or dashes instead of a number; `low` when it is below its range."""
+class OverRange(Typed):
+    """The gun showed a word or dashes instead of a number."""
 
     word: str
     position: str = ""
-    low: bool = False
+
+    @property
+    def low(self) -> bool:
+        """Whether it is below its range."""
+        return self.word in written.BELOW_RANGE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SurfaceIs:
-    """From here on the rails are dry or oiled."""
+class Stands(Typed):
+    """How something is from here on: the rails, the lid while the grate soaks, or the marks of these burners."""
 
-    surface: Literal["dry", "oiled"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LidIs:
-    """The lid while the grate soaks before the round."""
-
-    lid: Literal["open", "closed"]
+    surface: Literal["dry", "oiled"] | None = None
+    lid: Literal["open", "closed"] | None = None
+    marks: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KnobsAt:
-    """From here on these burners stand at these marks."""
-
-    marks: Mapping[str, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Turned:
+class Turned(Typed):
     """The knobs were turned just now: to these marks, or as advised where none are named."""
 
     marks: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Noted:
+class Noted(Typed):
     """Something to be kept that is no reading."""
 
     text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Undo:
+class Undo(Typed):
     """Take back the last thing typed; with a position the last reading there, of this aim where one is named; with an
     id the row of it.
     """
@@ -118,7 +116,7 @@ class Undo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fix:
+class Fix(Typed):
     """The number a reading should have been, in the newest round that has one there, or in `round`."""
 
     shot: Shot
@@ -126,43 +124,26 @@ class Fix:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Skip:
+class Skip(Typed):
     """Leave out a position; the one asked for where none is named."""
 
     position: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class Done(Typed):
     """The round is over."""
 
 
 @dataclass(frozen=True, slots=True)
-class Help:
+class Help(Typed):
     """Show what can be typed."""
 
 
 @dataclass(frozen=True, slots=True)
-class Again:
+class Again(Typed):
     """An empty line: repeat the question."""
 
-
-Typed = (
-    Shot
-    | RowOfShots
-    | OverRange
-    | SurfaceIs
-    | LidIs
-    | KnobsAt
-    | Turned
-    | Noted
-    | Fix
-    | Undo
-    | Skip
-    | Done
-    | Help
-    | Again
-)
 
 #: Every line that stands for itself; the single signs are the keys around the number pad.
 COMMANDS: dict[str, Typed] = {
@@ -178,10 +159,10 @@ COMMANDS: dict[str, Typed] = {
     "/": Help(),
     ".": OverRange(word="."),
     ",": OverRange(word="."),  # the same key where the pad has a comma
-    "oiled": SurfaceIs(surface="oiled"),
-    "dry": SurfaceIs(surface="dry"),
-    "lid open": LidIs(lid="open"),
-    "lid closed": LidIs(lid="closed"),
+    "oiled": Stands(surface="oiled"),
+    "dry": Stands(surface="dry"),
+    "lid open": Stands(lid="open"),
+    "lid closed": Stands(lid="closed"),
     "turned": Turned(),
     "t": Turned(),
 }
@@ -265,7 +246,7 @@ def _single(words: list[str], grill: Grill) -> Typed:
         raise ReadingError(_why_not_one(words, rest))
     over = None if rest[0] == "--" else written.over_range_word(rest[0])  # perhaps two undos
     if over is not None:
-        return OverRange(word=over[0], position=position, low=over[1])
+        return OverRange(word=over, position=position)
     if aim == "contact" and distance_mm is not None:
         raise ReadingError(f"{quoted(' '.join(words))} is of the probe, which has no distance; leave from away")
     shown_c = _shown_c(rest[0], grill)
@@ -351,7 +332,7 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
 
 
 def _knob(words: list[str], grill: Grill) -> Typed:
-    return KnobsAt(marks=marks_in(" ".join(words[1:]), grill, "type knob, a burner and its mark, like knob left 6.5"))
+    return Stands(marks=marks_in(" ".join(words[1:]), grill, "type knob, a burner and its mark, like knob left 6.5"))
 
 
 def _note(text: str) -> Typed:

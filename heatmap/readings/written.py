@@ -17,7 +17,7 @@ from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
 from heatmap.units import Display, c_from_f, f_from_c, mm_from_in
 
 #: What guns and probes show instead of a number, above their range and below it (common practice, no source).
-_ABOVE_RANGE, _BELOW_RANGE = ("HI", "OL", "O.L", "O.L.", "0L", "OVER", "OVR"), ("LO", "UL")
+ABOVE_RANGE, BELOW_RANGE = ("HI", "OL", "O.L", "O.L.", "0L", "OVER", "OVR"), ("LO", "UL")
 
 _DASHES = re.compile(r"-{2,8}")
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,20})?|\.\d{1,20})", re.ASCII)
@@ -32,12 +32,10 @@ HIGHEST_WHOLE = 10**15 - 1
 NEAREST_MM, FARTHEST_MM = 10.0, 5000.0
 
 
-def over_range_word(text: str) -> tuple[str, bool] | None:
-    """Return the word a gun shows instead of a number and whether it means below its range, or None."""
-    if _DASHES.fullmatch(text):
-        return "----", False
-    word = text.upper()
-    return (word, word in _BELOW_RANGE) if word in (*_ABOVE_RANGE, *_BELOW_RANGE) else None
+def over_range_word(text: str) -> str | None:
+    """Return the word a gun shows instead of a number, or None."""
+    word = "----" if _DASHES.fullmatch(text) else text.upper()
+    return word if word in ("----", *ABOVE_RANGE, *BELOW_RANGE) else None
 
 
 def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool = False) -> float:

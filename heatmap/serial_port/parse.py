@@ -86,7 +86,7 @@ def _understood(match: re.Match[str], text: str, usual: Units, grill: Grill) -> 
     value = groups["value"]
     over = over_range_word(value)
     if over is not None:
-        return OverRange(word=over[0], low=over[1], position=position)
+        return OverRange(word=over, position=position)
     if not _VALUE.fullmatch(value):
         is_own = match.re is not _DEFAULT
         raise ReadingError(f"{quoted(value)} is not a number" if is_own else _why_not(text, None))

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Literal
 
 import heatmap.readings.typed as typed
 import heatmap.words.taking as said
@@ -104,14 +105,14 @@ class Session(Record):
                 return [Change(new=(replace(self.event(at), void=ITSELF, note=event.text),))]
             case typed.OverRange():
                 return self._over_range(event)
-            case typed.SurfaceIs():
-                self.remember(event.surface, surface=self.surface)
-                self.surface = event.surface
-                return [Tell(text=said.surface_sentence(event.surface))]
-            case typed.LidIs():
-                return self._lid(event)
-            case typed.KnobsAt():
-                return self._knob(event)
+            case typed.Stands(surface=surface) if surface is not None:
+                self.remember(surface, surface=self.surface)
+                self.surface = surface
+                return [Tell(text=said.surface_sentence(surface))]
+            case typed.Stands(lid=lid) if lid is not None:
+                return self._lid(lid)
+            case typed.Stands(marks=marks):
+                return self._knobs_at(marks)
             case typed.Undo():
                 return self.undo(event)
             case typed.Skip() if self.plus_keeps:
@@ -122,7 +123,7 @@ class Session(Record):
                 return self._skip(event.position or self.asked)
             case typed.Done() | typed.Help():
                 return [event]
-            case typed.Again():
+            case _:
                 return []
 
     def hear_beside(self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False) -> list[Effect]:
@@ -258,22 +259,22 @@ class Session(Record):
         marks = {**self.knobs, **told}
         return [Change(new=(replace(self.event(at), knobs=marks),))]
 
-    def _knob(self, event: typed.KnobsAt) -> list[Effect]:
-        self.remember(said.marks_text(self.grill, event.marks), knobs=dict(self.knobs))
+    def _knobs_at(self, marks: Mapping[str, float]) -> list[Effect]:
+        self.remember(said.marks_text(self.grill, marks), knobs=dict(self.knobs))
         told: list[Effect] = []
-        for burner, mark in event.marks.items():
+        for burner, mark in marks.items():
             moves = bool(self.readings) and self.knobs.get(burner, mark) != mark
             text = said.knob_sentence(burner, self.grill.burner(burner).mark_text(mark), moves=moves)
             self.knobs[burner] = mark
             told.append(Tell(text=text))
         return told
 
-    def _lid(self, event: typed.LidIs) -> list[Effect]:
-        if event.lid == "open" and self.round.lid == "closed":
+    def _lid(self, lid: Literal["open", "closed"]) -> list[Effect]:
+        if lid == "open" and self.round.lid == "closed":
             return [Tell(text=said.LID_STAYS)]
-        self.remember(f"lid {event.lid}", lid=self.lid)
-        self.lid = event.lid
-        return [Tell(text=said.lid_sentence(event.lid, not_written=self.lid_not_written))]
+        self.remember(f"lid {lid}", lid=self.lid)
+        self.lid = lid
+        return [Tell(text=said.lid_sentence(lid, not_written=self.lid_not_written))]
 
     def _skip(self, label: str) -> list[Effect]:
         if self.near and label == self.asked:
