@@ -8,7 +8,6 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -47,8 +46,10 @@ _HEADERS = (
     (b"referrer-policy", b"no-referrer"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
+    (b"cache-control", b"no-cache"),  # asked for anew each time, and sent only when it is another
     (b"permissions-policy", b"camera=(), geolocation=(), microphone=()"),
 )
+_CLOSE = {"Connection": "close"}
 _COME_IN = "open the address, or scan the code, that gratemap shows on the laptop"
 _ENTRIES: Mapping[str, Callable[[Fields, Grill], Entry]] = {
     "shots": shot_entry,
@@ -77,16 +78,15 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
     return _Guard(inner, hosts)
 
 
-def refusal(status: int, why: str, **headers: str) -> JSONResponse:
+def refusal(status: int, why: str, headers: Mapping[str, str] | None = None) -> JSONResponse:
     """Return an error as one clear line."""
-    named = {name.replace("_", "-"): value for name, value in headers.items()}
-    return JSONResponse({"error": why}, status_code=status, headers={**named, "Cache-Control": "no-store"})
+    return JSONResponse({"error": why}, status_code=status, headers=headers)
 
 
 def _refusal(_request: Request, error: HTTPException) -> Response:
     words = {404: "there is no such page", 405: "that is not done this way; see gratemap manual page"}
     plain = words.get(error.status_code, error.detail)
-    return refusal(error.status_code, plain, **dict(error.headers or {}))
+    return refusal(error.status_code, plain, error.headers)
 
 
 def _bug(_request: Request | None, _error: Exception | None) -> Response:
@@ -121,7 +121,7 @@ class Page:
         token = request.path_params["token"]
         if self.access.role(token) is None:
             raise await self._wrong(request)
-        answer = RedirectResponse("/", status_code=303, headers={"Cache-Control": "no-store"})
+        answer = RedirectResponse("/", status_code=303)
         answer.set_cookie(self.access.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
         return answer
 
@@ -155,13 +155,13 @@ class Page:
         await self.role(request)
         if not (STATIC / "index.html").exists():
             raise HTTPException(404)
-        return FileResponse(STATIC / "index.html", headers={"Cache-Control": "no-cache"})
+        return FileResponse(STATIC / "index.html")
 
     async def state(self, request: Request) -> Response:
         """The whole state, or 304 where it is known already."""
         watching = await self.role(request) == "watch"
         version, body = self.board.state(watching=watching)
-        headers = {"ETag": f'"{version}"', "Cache-Control": "no-cache"}
+        headers = {"ETag": f'"{version}"'}
         if request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)
         return Response(body, media_type="application/json", headers=headers)
@@ -173,8 +173,7 @@ class Page:
             raise HTTPException(405)
         if self.board.followers >= tuning.MOST_STREAMS:
             raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
-        headers = {"Cache-Control": "no-store"}
-        return _Events(self._stream(watching), media_type="text/event-stream", headers=headers)
+        return _Events(self._stream(watching), media_type="text/event-stream")
 
     async def _stream(self, watching: bool) -> AsyncIterator[bytes]:
         """Server-sent events (WHATWG HTML, section 9.2): the state when it changes, a beat when nothing does."""
@@ -194,7 +193,7 @@ class Page:
             lines = await run_in_threadpool(self.explain, position)
         except HeatmapError as error:
             return refusal(400, str(error))
-        return JSONResponse({"position": position.upper(), "lines": lines}, headers={"Cache-Control": "no-store"})
+        return JSONResponse({"position": position.upper(), "lines": lines})
 
     # Entering
 
@@ -214,7 +213,7 @@ class Page:
                     status, body = await asyncio.shield(asyncio.wrap_future(asked.answer))
             except TimeoutError:
                 return refusal(500, "no answer yet whether it is kept; send it again with the same key")
-            return JSONResponse(body, status_code=status, headers={"Cache-Control": "no-store"})
+            return JSONResponse(body, status_code=status)
 
         return endpoint
 
@@ -227,8 +226,8 @@ async def _body(request: Request) -> bytes:
     HTTPException
         413 where it is too large, whatever it says of its length; 400 where it does not come.
     """
-    most, close = tuning.LARGEST_BODY_BYTES, {"Connection": "close"}
-    too_large = HTTPException(413, f"an entry has at most {most // 1024} KiB", headers=close)
+    most = tuning.LARGEST_BODY_BYTES
+    too_large = HTTPException(413, f"an entry has at most {most // 1024} KiB", headers=_CLOSE)
     told = request.headers.get("content-length", "")
     if told.isdigit() and int(told[:20]) > most:
         raise too_large
@@ -240,7 +239,7 @@ async def _body(request: Request) -> bytes:
                 if len(body) > most:
                     raise too_large
     except TimeoutError:
-        raise HTTPException(400, "the entry did not come in time", headers=close) from None
+        raise HTTPException(400, "the entry did not come in time", headers=_CLOSE) from None
     except ClientDisconnect:
         raise HTTPException(400, "the entry was cut off") from None
     return bytes(body)
@@ -256,7 +255,7 @@ class _Events(StreamingResponse):
 
 
 class _Files(StaticFiles):
-    """The browser's files, asked for anew each time and sent only when they are others."""
+    """The browser's files."""
 
     async def get_response(self, path: str, scope: Scope) -> Response:
         """Answer; a name no file can have is that of none."""
@@ -264,12 +263,6 @@ class _Files(StaticFiles):
             return await super().get_response(path, scope)
         except ValueError:
             raise HTTPException(404) from None
-
-    def file_response(self, *given: Any, **named: Any) -> Response:
-        """Answer with a file."""
-        answer = super().file_response(*given, **named)
-        answer.headers["Cache-Control"] = "no-cache"
-        return answer
 
 
 class _Guard:
@@ -302,8 +295,8 @@ class _Guard:
         headers = [(name, value.decode("latin-1").strip().lower()) for name, value in scope["headers"]]
         hosts = [value for name, value in headers if name == b"host"]
         if len(hosts) != 1 or hosts[0] not in self._hosts:
-            return refusal(400, "this page is reached by its own address only", Connection="close")
+            return refusal(400, "this page is reached by its own address only", _CLOSE)
         origins = [value for name, value in headers if name == b"origin"]
         if any(one != f"http://{hosts[0]}" for one in origins):
-            return refusal(400, "another site may not use this page", Connection="close")
+            return refusal(400, "another site may not use this page", _CLOSE)
         return None
