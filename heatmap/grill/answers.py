@@ -250,7 +250,7 @@ def _number(text: str) -> float:
 def _check(section: type[Section], key: str, value: float, units: Units) -> float:
     """Return a number that its key of the grill file allows; else the error has the limits in the file's units."""
     try:
-        keys_of(section)[key].metadata["key"].read(f"{section.table}.{key}", value, units)
+        keys_of(section)[key].read(f"{section.table}.{key}", value, units)
     except GrillError as fault:
         raise GrillError(told(fault, units)) from None
     return value

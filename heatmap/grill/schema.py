@@ -7,8 +7,8 @@ of every error. A new key of the grill file is a new field with :func:`key`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import MISSING, Field, dataclass, field, fields, replace
+from collections.abc import Iterator
+from dataclasses import MISSING, dataclass, field, fields, replace
 from typing import Any, ClassVar
 
 from heatmap.errors import GrillError, quoted, shortened
@@ -40,6 +40,10 @@ class Key:
         Why the limits are where they are, for who runs into one.
     comment : str
         What the file says beside it.
+    required : bool
+        Whether it must be given.
+    attribute : str
+        Of its section, as :func:`keys_of` tells it.
     """
 
     kind: Kind = "text"
@@ -52,6 +56,8 @@ class Key:
     most: int = 20
     reason: str = ""
     comment: str = ""
+    required: bool = False
+    attribute: str = ""
 
     def read(self, name: str, value: Any, units: Units) -> Any:
         """Return what a file says under this name as it is kept inside: in mm and °C, lists as tuples.
@@ -156,13 +162,14 @@ def key(
     kind: Kind = "text", low: float = -math.inf, high: float = math.inf, *, default: Any = MISSING, **more: Any
 ) -> Any:
     """Declare a field of the grill with its :class:`Key`; a field without a default must be given."""
-    return field(default=default, metadata={"key": Key(kind=kind, low=low, high=high, **more)})
+    held = Key(kind=kind, low=low, high=high, required=default is MISSING, **more)
+    return field(default=default, metadata={"key": held})
 
 
-def keys_of(section: type[Any]) -> Mapping[str, Field[Any]]:
-    """Return the fields that hold a key, by the key as a grill file has it: without its unit."""
-    held = [item for item in fields(section) if "key" in item.metadata]
-    return {item.name.removesuffix(SUFFIX.get(item.metadata["key"].kind, "")): item for item in held}
+def keys_of(section: type[Any]) -> dict[str, Key]:
+    """Return the keys of a table by their names in a grill file, which say no unit."""
+    held = [replace(item.metadata["key"], attribute=item.name) for item in fields(section) if "key" in item.metadata]
+    return {key.attribute.removesuffix(SUFFIX.get(key.kind, "")): key for key in held}
 
 
 class Section:
@@ -172,8 +179,8 @@ class Section:
     table: ClassVar[str] = ""
 
     def __post_init__(self) -> None:
-        for name, item in keys_of(type(self)).items():
-            item.metadata["key"].check(f"{self.prefix()}{name}", getattr(self, item.name))
+        for name, key in keys_of(type(self)).items():
+            key.check(f"{self.prefix()}{name}", getattr(self, key.attribute))
         if faults := list(self.faults()):
             faults[0].also = tuple(faults[1:])
             raise faults[0]
@@ -184,9 +191,9 @@ class Section:
 
     def too_large(self, name: str, most: float, limit: str, value: Any = None) -> OutOfRangeError:
         """Return the fault of a value, or one of several, that is not below another value of the grill."""
-        item = keys_of(type(self))[name]
-        allowed = replace(item.metadata["key"], high=most, reason="")
-        value = getattr(self, item.name) if value is None else value
+        key = keys_of(type(self))[name]
+        allowed = replace(key, high=most, reason="")
+        value = getattr(self, key.attribute) if value is None else value
         return OutOfRangeError(f"{self.prefix()}{name}", value, allowed, limit)
 
     def faults(self) -> Iterator[GrillError]:

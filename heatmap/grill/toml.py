@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import MISSING, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -40,16 +40,12 @@ _SHAPES: dict[tuple[str, ...], tuple[tuple[Key, ...], Callable[..., tuple[Point,
 }
 
 
-def _keys(section: type[Any]) -> dict[str, Key]:
-    return {name: item.metadata["key"] for name, item in keys_of(section).items()}
-
-
 _SHAPE_KEYS = {name: key for names, (keys, _) in _SHAPES.items() for name, key in zip(names, keys, strict=True)}
 #: Every key of every table, in the order of the file.
 KEYS: dict[str, dict[str, Key]] = {
-    "": _keys(Grill),
-    **{name: _keys(section) for name, section in SECTIONS.items()},
-    "burner": {name: _keys(Burner)[name] for name in ("name", "control")} | _SHAPE_KEYS | _keys(Burner),
+    "": keys_of(Grill),
+    **{name: keys_of(section) for name, section in SECTIONS.items()},
+    "burner": {name: keys_of(Burner)[name] for name in ("name", "control")} | _SHAPE_KEYS | keys_of(Burner),
 }
 
 
@@ -186,10 +182,10 @@ class _Reader:
             found = {"depth": found["width"]} | found
         if found.get("control") == "setpoint":
             found = _SETPOINT_DIAL[self.units] | found
-        given = {item.name: found[key] for key, item in keys_of(section).items() if key in found}
-        for key, item in keys_of(section).items():
-            if item.default is MISSING and key not in {*values, *found}:
-                self.problems.append(GrillError(f"{prefix}{key} is missing; it has no default"))
+        given = {key.attribute: found[name] for name, key in keys_of(section).items() if name in found}
+        for name, key in keys_of(section).items():
+            if key.required and name not in {*values, *found}:
+                self.problems.append(GrillError(f"{prefix}{name} is missing; it has no default"))
         if section is Burner:
             given["points_mm"] = self._points_mm(prefix, values, found)
         return self._made(section, given) if len(self.problems) == count else None
@@ -259,11 +255,11 @@ def _assumed(grill: Grill, tables: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _silent(part: Section, keys: Iterable[str], units: Units) -> Iterator[str]:
-    for key in keys:
-        item = keys_of(type(part))[key]
-        value = getattr(part, item.name)
+    for name in keys:
+        key = keys_of(type(part))[name]
+        value = getattr(part, key.attribute)
         if value not in (None, ()):
-            yield f"{part.prefix()}{key} = {item.metadata['key'].text(value, units)}"
+            yield f"{part.prefix()}{name} = {key.text(value, units)}"
 
 
 #: What a plate has none of.
@@ -286,9 +282,8 @@ def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
 
 def _shown(section: Any, units: Units) -> dict[str, Any]:
     """Return the values of a table as a file says them; what was not said is left out."""
-    values = {name: getattr(section, item.name) for name, item in keys_of(type(section)).items()}
-    keys = _keys(type(section))
-    return {name: keys[name].shown(value, units) for name, value in values.items() if value is not None}
+    values = {name: (key, getattr(section, key.attribute)) for name, key in keys_of(type(section)).items()}
+    return {name: key.shown(value, units) for name, (key, value) in values.items() if value is not None}
 
 
 def toml_from_tables(tables: Mapping[str, Any], *, comment: str = "") -> str:
