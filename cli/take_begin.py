@@ -12,10 +12,9 @@ from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.typed import marks_in
-from heatmap.readings.written import FARTHEST_MM, NEAREST_MM, mark_from_text
+from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
 
@@ -122,12 +121,10 @@ def _session_name(readings: Sequence[Reading], at: datetime) -> str:
 def _distance_mm(distance: float | None, grill: Grill) -> float | None:
     if distance is None:
         return None
-    distance_mm = inside_value(distance, "length", grill.units)
-    if not NEAREST_MM <= distance_mm <= FARTHEST_MM:
-        display = grill.display
-        low, high = display.length_text(NEAREST_MM), display.length_text(FARTHEST_MM)
-        raise ReadingError(f"--distance is {distance:g}; it must be from {low} to {high}")
-    return distance_mm
+    try:
+        return checked_distance_mm(distance, grill.units)
+    except ReadingError as error:
+        raise ReadingError(f"--distance is {error}") from None
 
 
 def lid_from(text: str, usual: Lid) -> Lid:

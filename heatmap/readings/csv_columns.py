@@ -16,7 +16,7 @@ import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import Kind, Units, inside_value, shown_value
+from heatmap.grill.quantities import SUFFIX, Kind, Units, inside_value, shown_value
 from heatmap.readings.csv_lines import Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
 from heatmap.units import Display
@@ -72,20 +72,14 @@ def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Colum
     def whole(header: str, low: int = 0) -> Column:
         return Column(header=header, field=header, read=lambda text: _whole(header, text, low))
 
-    def lengths(stem: str) -> Iterator[Column]:
+    def quantity(stem: str, kind: Kind, checked: Callable[..., float] | None = None) -> Iterator[Column]:
+        """Yield the columns in either unit; `checked` reads their cells where not every number can be."""
         for units in UNITS:
-            header = f"{stem}_{Display(units).length_key}"
-            column = quantity_column(header, f"{stem}_mm", "length", units, decimal_comma=decimal_comma)
+            header = f"{stem}_{Display(units).length_key if kind == 'length' else Display(units).degree_key}"
+            column = quantity_column(header, stem + SUFFIX[kind], kind, units, decimal_comma=decimal_comma)
+            if checked is not None:
+                column = replace(column, read=partial(checked, header, units=units, decimal_comma=decimal_comma))
             yield replace(column, wanted=units == grill.units)
-
-    def distance(column: Column) -> Column:
-        return replace(column, read=lambda text: _distance_mm(column.header, column.read(text)))
-
-    def shown(units: Units) -> Column:
-        header = f"shown_{Display(units).degree_key}"
-        column = quantity_column(header, "shown_c", "temperature", units, decimal_comma=decimal_comma)
-        read = partial(_shown_c, header, units=units, decimal_comma=decimal_comma)
-        return replace(column, read=read, wanted=units == grill.units)
 
     def knob(burner: Burner) -> Column:
         return Column(
@@ -103,13 +97,13 @@ def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Colum
         text_column("session"),
         TAKEN_AT,
         Column(header="position", field="position", read=grill.label),
-        *lengths("x"),
-        *lengths("y"),
+        *quantity("x", "length"),
+        *quantity("y", "length"),
         words_column("aim", AIMS),
-        *map(shown, UNITS),
+        *quantity("shown", "temperature", _shown_c),
         words_column("surface", SURFACES),
         words_column("lid", LIDS),
-        *map(distance, lengths("distance")),
+        *quantity("distance", "length", _distance_mm),
         *map(knob, grill.burners),
         whole("void"),
         text_column("note"),
@@ -176,13 +170,12 @@ def _word(header: str, text: str, allowed: Sequence[str]) -> str:
     return word
 
 
-def _distance_mm(header: str, distance_mm: float) -> float:
-    low, high = written.NEAREST_MM, written.FARTHEST_MM
-    if not low <= distance_mm <= high:
-        units: Units = "us" if header.endswith("_in") else "si"
-        low, high = (Display(units).length(end) for end in (low, high))
-        raise ReadingError(f"{header} cannot be; it goes from {low:.3g} to {high:.4g}")
-    return distance_mm
+def _distance_mm(header: str, text: str, units: Units, decimal_comma: bool) -> float:
+    distance = _number(header, text, decimal_comma)
+    try:
+        return written.checked_distance_mm(distance, units)
+    except ReadingError as error:
+        raise ReadingError(f"{header} is {error}") from None
 
 
 def _shown_c(header: str, text: str, units: Units, decimal_comma: bool) -> float:

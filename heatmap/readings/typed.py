@@ -15,9 +15,7 @@ from typing import Literal
 import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import inside_value
 from heatmap.readings.reading import SHOT_AIMS, Aim
-from heatmap.units import Display
 
 
 class Typed:
@@ -257,16 +255,11 @@ def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float 
     """Take the words "from 4" off the end: how far the gun was held for this one, in the grill's unit of length."""
     if len(words) < 2 or words[-2].casefold() != "from":
         return words, None
-    display = Display(grill.units)
-    low, high = display.length_text(written.NEAREST_MM), display.length_text(written.FARTHEST_MM)
     try:
-        distance = written.number_from_text(words[-1].casefold().removesuffix(display.lengths))
-        distance_mm = inside_value(distance, "length", grill.units)
-    except ReadingError:
-        distance_mm = 0.0
-    if not written.NEAREST_MM <= distance_mm <= written.FARTHEST_MM:
-        raise ReadingError(f"{quoted(' '.join(words))}: from {low} to {high} is possible, like valley 640 from 4")
-    return words[:-2], distance_mm
+        distance = written.number_from_text(words[-1].casefold().removesuffix(grill.display.lengths))
+        return words[:-2], written.checked_distance_mm(distance, grill.units)
+    except ReadingError as error:
+        raise ReadingError(f"{quoted(' '.join(words))}: {error}; type it like valley 640 from 4") from None
 
 
 def _why_not_one(words: list[str], rest: list[str]) -> str:
@@ -331,19 +324,16 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
     return marks
 
 
-def _knob(words: list[str], grill: Grill) -> Typed:
-    return Stands(marks=marks_in(" ".join(words[1:]), grill, "type knob, a burner and its mark, like knob left 6.5"))
+def _knobs(words: list[str], grill: Grill) -> Typed:
+    word = "knob" if words[0].casefold() == "knob" else "turned"
+    marks = marks_in(" ".join(words[1:]), grill, f"type {word}, a burner and its mark, like {word} left 6.5, right 4")
+    return Stands(marks=marks) if word == "knob" else Turned(marks=marks)
 
 
 def _note(text: str) -> Typed:
     if not text.isprintable() or len(text) > LONGEST_NOTE:
         raise ReadingError(f"a note is one line of at most {LONGEST_NOTE} plain characters")
     return Noted(text=text)
-
-
-def _turned(words: list[str], grill: Grill) -> Typed:
-    how = "type turned, a burner and its mark, like turned left 6.5, right 4"
-    return Turned(marks=marks_in(" ".join(words[1:]), grill, how))
 
 
 def _fix(words: list[str], grill: Grill) -> Typed:
@@ -362,8 +352,8 @@ def _fix(words: list[str], grill: Grill) -> Typed:
 
 _FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {
     "lid": _lid,
-    "knob": _knob,
-    "turned": _turned,
-    "t": _turned,
+    "knob": _knobs,
+    "turned": _knobs,
+    "t": _knobs,
     "fix": _fix,
 }

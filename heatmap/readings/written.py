@@ -29,7 +29,7 @@ ROUNDED_MM = mm_from_in(0.05) + 1e-6
 HIGHEST_WHOLE = 10**15 - 1
 
 #: How near the gun can be held and how far, as :class:`heatmap.grill.grill.Gun` allows.
-NEAREST_MM, FARTHEST_MM = 10.0, 5000.0
+_NEAREST_MM, _FARTHEST_MM = 10.0, 5000.0
 
 
 def over_range_word(text: str) -> str | None:
@@ -72,6 +72,16 @@ def checked_temperature_c(shown: float, units: Units) -> float:
     low, high = display.temperature(LOWEST_SHOWN_C), display.temperature(HIGHEST_SHOWN_C)
     degrees = display.degrees
     raise ReadingError(f"{shown:g} {degrees} cannot be: a gun shows {low:g} to {high:g} {degrees}; read it again")
+
+
+def checked_distance_mm(distance: float, units: Units) -> float:
+    """Turn how far the gun was held into mm; a ReadingError for what cannot be, to stand behind "… is"."""
+    distance_mm = inside_value(distance, "length", units)
+    if _NEAREST_MM <= distance_mm <= _FARTHEST_MM:
+        return distance_mm
+    display = Display(units)
+    low, high = display.length(_NEAREST_MM), display.length(_FARTHEST_MM)
+    raise ReadingError(f"{distance:g} {display.lengths}; it must be from {low:.4g} to {high:.4g} {display.lengths}")
 
 
 def units_of_degree(letter: str) -> Units:

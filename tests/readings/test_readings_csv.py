@@ -202,7 +202,7 @@ def test_a_bad_row_is_told_with_its_line(row: str, words: str) -> None:
         ("aim", "rails", "must be rail, valley, patch, contact or turned"),
         ("surface", "wet", "must be dry or oiled"),
         ("lid", "ajar", "must be open or closed"),
-        ("distance_in", "0", "distance_in cannot be"),
+        ("distance_in", "0", "distance_in is 0 in; it must be from 0.3937 to 196.9 in"),
         ("distance_mm", "9000", "10 to 5000"),
         ("knob_left", "11", "from 1 to 10"),
         ("knob_left", "1_0", "from 1 to 10"),

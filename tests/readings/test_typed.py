@@ -162,7 +162,7 @@ def test_a_short_row_says_what_is_left_open() -> None:
         ("valley patch 585", "names two"),
         ("valley 612 from", "not understood"),
         ("valley 612 from near", "from 4"),
-        ("valley 612 from 900", "197 in"),
+        ("valley 612 from 900", "196.9 in"),
         ("contact 610 from 4", "no distance"),
         ("lid", "lid open or lid closed"),
         ("knob", "^type knob, a burner and its mark, like knob left 6.5; burners are: left, back left"),
