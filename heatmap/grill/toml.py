@@ -154,8 +154,6 @@ class _Reader:
             values = self.tables.get(name, {})
             if not isinstance(values, dict):
                 self.problems.append(GrillError(f"{name} is {written(values)}; it must be a table: [{name}]"))
-            elif name in _NEEDED and name not in self.tables:
-                self.problems.append(GrillError(f"[{name}] is missing; give it {_NEEDED[name]}"))
             else:
                 whole[name] = self._part(section, f"{name}.", values)
         entries = self.tables.get("burner", [])
@@ -264,8 +262,6 @@ def _silent(part: Section, keys: Iterable[str], units: Units) -> Iterator[str]:
 
 #: What a plate has none of.
 _OF_RAILS = {"valley", "rails", "rail_pitch", "rail_top", "rail_height", "seams"}
-#: What must be said, and why.
-_NEEDED = {"grate": "width and depth", "target": "low and high, the band you want; it is never assumed"}
 
 
 def toml_from_grill(grill: Grill, *, comment: str = "") -> str:

@@ -82,9 +82,9 @@ class Fields:
         """Remember them."""
         self._told = told
 
-    def _field(self, name: str, fits: Callable[[Any], bool], must: str) -> Any:
+    def _field(self, name: str, fits: Callable[[Any], object], must: str, *, needed: bool = False) -> Any:
         value = self._told.get(name)
-        if value is not None and not fits(value):
+        if needed if value is None else not fits(value):
             raise ReadingError(f"{name} must be {must}")
         return value
 
@@ -98,10 +98,12 @@ class Fields:
 
     def key(self) -> str:
         """Return what the entry is named by."""
-        value = self._told.get("key")
-        if not isinstance(value, str) or not _KEY.fullmatch(value):
-            raise ReadingError("key must be 1 to 64 letters, digits or . _ : - that name this entry alone")
-        return value
+
+        def fits(value: Any) -> bool:
+            return isinstance(value, str) and _KEY.fullmatch(value) is not None
+
+        must = "1 to 64 letters, digits or . _ : - that name this entry alone"
+        return str(self._field("key", fits, must, needed=True))
 
     def flag(self, name: str) -> bool:
         """Return yes or no, no where nothing is said."""
@@ -114,10 +116,8 @@ class Fields:
 
     def whole(self, name: str) -> int | None:
         """Return a whole number from 1, or None."""
-        value: int | None = self._field(
-            name, lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1"
-        )
-        return value
+        value = self._field(name, lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1")
+        return None if value is None else int(value)
 
     def word(self, name: str, allowed: Sequence[str]) -> str:
         """Return one of these words, the first where nothing is said."""
@@ -131,17 +131,16 @@ class Fields:
 
     def numbers(self, name: str, most: int) -> tuple[float, ...]:
         """Return one to so many numbers."""
-        value = self._told.get(name)
-        if not isinstance(value, list) or not 1 <= len(value) <= most or not all(map(_is_number, value)):
-            raise ReadingError(f"{name} must be a list of 1 to {most} numbers")
-        return tuple(map(float, value))
+
+        def fits(value: Any) -> bool:
+            return isinstance(value, list) and 1 <= len(value) <= most and all(map(_is_number, value))
+
+        return tuple(map(float, self._field(name, fits, f"a list of 1 to {most} numbers", needed=True)))
 
     def named(self, name: str) -> Mapping[str, Any]:
         """Return what is told by name."""
-        value = self._told.get(name)
-        if not isinstance(value, dict) or not value:
-            raise ReadingError(f"{name} must be an object, such as {{NAME: value}}")
-        return value
+        must = "an object, such as {NAME: value}"
+        return dict(self._field(name, lambda value: isinstance(value, dict) and value, must, needed=True))
 
 
 def _is_number(value: Any) -> bool:

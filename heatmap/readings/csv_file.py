@@ -252,7 +252,7 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
         try:
             settled = _settled(reading, standing, line_of)
             if settled is not None:
-                _check_session(settled, sessions)
+                check_session(settled, sessions)
                 kept.append(settled)
         except ReadingError as error:
             problems.append(Problem(reading.line, str(error)))
@@ -273,7 +273,8 @@ def _settled(reading: Reading, standing: Mapping[int, Reading], line_of: Mapping
     return reading
 
 
-def _check_session(reading: Reading, sessions: dict[int, Reading]) -> None:
+def check_session(reading: Reading, sessions: dict[int, Reading]) -> None:
+    """Refuse a reading of another session than its round; `sessions` has the first reading of each that names one."""
     if not reading.session or reading.shown_c is None:
         return
     first = sessions.setdefault(reading.round, reading)

@@ -14,10 +14,10 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Self
 
-from heatmap.errors import LogError, ReadingError, escaped, quoted
+from heatmap.errors import LogError, ReadingError, escaped
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import missing_columns
-from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, parse_readings, problems_text
+from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, parse_readings, problems_text
 from heatmap.readings.csv_lines import Header, split_lines
 from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
@@ -236,16 +236,14 @@ class ReadingsLog:
     def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
         """Return the rows to write and what they are read back as: no row goes out that cannot be read."""
         rows, added = [], []
-        sessions = {reading.round: reading.session for reading in self.readings if reading.session}
+        sessions = {reading.round: reading for reading in reversed(self.readings) if reading.session}
         for count, reading in enumerate(wanted, 1):
             number = self._file.highest_id + count
             void = number if reading.void == ITSELF else reading.void
             row = self._rows.line(replace(reading, id=number, void=void))
             cells = self._rows.header.cells(row.removesuffix(self._rows.header.newline))
             found = self._rows.reading(cells, self._file.lines + count, number)
-            session = sessions.setdefault(found.round, found.session) if found.session else ""
-            if session != found.session:
-                raise ReadingError(f"round {found.round} is of session {quoted(session)}; begin a new round")
+            check_session(found, sessions)
             rows.append(row)
             added.append(found)
         return rows, tuple(added)

@@ -445,11 +445,8 @@ def test_one_line_names_file_key_value_and_what_is_allowed(where: str, line: str
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "[grate] is missing; give it width and depth"),
-        (
-            "[grate]\nwidth = 24\ndepth = 18",
-            "[target] is missing; give it low and high, the band you want; it is never assumed",
-        ),
+        ("", "grate.width is missing; it has no default"),
+        ("[grate]\nwidth = 24\ndepth = 18", "target.low is missing; it has no default"),
         ("[grate]\ndepth = 18\n[target]\nlow = 550\nhigh = 600", "grate.width is missing; it has no default"),
         ("[grate]\nwidth = 24\ndepth = 18\n[target]\nhigh = 600", "target.low is missing; it has no default"),
         (
