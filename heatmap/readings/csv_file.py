@@ -51,8 +51,6 @@ class ReadingsFile:
         Rows left out; empty unless bad rows were to be skipped.
     highest_id : int
         Highest id of any row, bad ones included; 0 without rows.
-    lines : int
-        Lines that have their end.
     tail : bytes
         What stands behind the last line end.
     """
@@ -63,7 +61,6 @@ class ReadingsFile:
     warnings: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
     highest_id: int = 0
-    lines: int = 0
     tail: bytes = b""
 
     @property
@@ -121,7 +118,7 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
         warnings.append(f"line {len(lines) + 1} was not read: it has no line end, it may be cut off")
     numbered = [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
     if not numbered:
-        return ReadingsFile(name=name, lines=len(lines), tail=tail, warnings=tuple(warnings))
+        return ReadingsFile(name=name, tail=tail, warnings=tuple(warnings))
     (header_line, first), *others = numbered
     rows = Rows(_header(first, f"{name}, line {header_line}", grill, newline_of(text)), grill)
     readings, problems, line_of = _gathered(rows, others)
@@ -132,7 +129,6 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
         warnings=(*_slips(rows), *warnings),
         problems=tuple(sorted(problems)),
         highest_id=max(line_of, default=0),
-        lines=len(lines),
         tail=tail,
     )
 
@@ -239,7 +235,7 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
             own_id = rows.number(cells, own_id)
             if own_id in line_of:
                 raise ReadingError(f"id {own_id} stands on line {line_of[own_id]} too; give each row its own")
-            readings.append(rows.reading(cells, number, own_id))
+            readings.append(rows.reading(cells, own_id))
         except ReadingError as error:
             problems.append(Problem(number, str(error)))
         count += 1
@@ -255,7 +251,7 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
                 check_session(settled, sessions)
                 kept.append(settled)
         except ReadingError as error:
-            problems.append(Problem(reading.line, str(error)))
+            problems.append(Problem(line_of[reading.id], str(error)))
     return kept, problems, line_of
 
 
@@ -280,6 +276,6 @@ def check_session(reading: Reading, sessions: dict[int, Reading]) -> None:
     first = sessions.setdefault(reading.round, reading)
     if first.session != reading.session:
         raise ReadingError(
-            f"round {reading.round} is of session {quoted(first.session)} on line {first.line} but of "
+            f"round {reading.round} is of session {quoted(first.session)} in reading {first.id} but of "
             f"{quoted(reading.session)} here; give each round its own number"
         )

@@ -43,7 +43,7 @@ class Rows:
         """Return the id of a row; what it counts as where none is written."""
         return int(self.table["id"].read(cells["id"])) if "id" in cells else counted
 
-    def reading(self, cells: dict[str, str], line: int, number: int) -> Reading:
+    def reading(self, cells: dict[str, str], number: int) -> Reading:
         """Return the reading of one row; `number` is its id when it has none of its own.
 
         Raises
@@ -72,7 +72,7 @@ class Rows:
                 values[column.field] = column.read(text)
         position, x_mm, y_mm = self._place(values, held)
         values |= {"position": position, "x_mm": x_mm, "y_mm": y_mm}
-        return Reading(**values, knobs=knobs, line=line)
+        return Reading(**values, knobs=knobs)
 
     def _place(self, values: dict[str, Any], held: dict[str, str]) -> tuple[str, float, float]:
         label, x_mm, y_mm = (values.get(field) for field in ("position", "x_mm", "y_mm"))

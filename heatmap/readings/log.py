@@ -112,7 +112,7 @@ class ReadingsLog:
         return self._file.warnings
 
     def append(self, reading: Reading) -> Reading:
-        """Write one reading down; return it as it is read back, with its id and line. It is on the disk.
+        """Write one reading down; return it as it is read back, with its id. It is on the disk.
 
         Raises
         ------
@@ -201,16 +201,15 @@ class ReadingsLog:
             with contextlib.suppress(ReadingError):  # perhaps a header that lacks only its line end
                 found = parse_readings(data + b"\n", self.name, self.grill)
                 self._prefix = found.header.newline
-        header, lines = found.header, found.lines
+        header = found.header
         self._offset = len(data) - len(found.tail)
         if found.tail:
-            self._prefix, lines = _as_comment(found.tail) + header.newline, lines + 1
+            self._prefix = _as_comment(found.tail) + header.newline
         if not header.names:
             header = Header(names=missing_columns(header, self._rows.table, keyed=self.keyed))
-            self._prefix, lines = self._prefix + header.row(header.names), lines + 1
+            self._prefix += header.row(header.names)
         self._rows = Rows(header, self.grill)
-        self._file = replace(found, lines=lines)
-        self._stamp = stamp
+        self._file, self._stamp = found, stamp
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
         if self._stamp is None or self._stamp != stamp_at(self._path):
@@ -224,13 +223,8 @@ class ReadingsLog:
         is_new, self._stamp = self._stamp is None, None
         self._stamp = write_at(self._path, self._offset, data, replaces=self._file.tail, new=is_new)
         self._offset, self._prefix = self._offset + len(data), ""
-        self._file = replace(
-            self._file,
-            readings=(*self.readings, *added),
-            lines=self._file.lines + len(added),
-            highest_id=added[-1].id,
-            tail=b"",
-        )
+        readings = (*self.readings, *added)
+        self._file = replace(self._file, readings=readings, highest_id=added[-1].id, tail=b"")
         return added
 
     def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
@@ -242,7 +236,7 @@ class ReadingsLog:
             void = number if reading.void == ITSELF else reading.void
             row = self._rows.line(replace(reading, id=number, void=void))
             cells = self._rows.header.cells(row.removesuffix(self._rows.header.newline))
-            found = self._rows.reading(cells, self._file.lines + count, number)
+            found = self._rows.reading(cells, number)
             check_session(found, sessions)
             rows.append(row)
             added.append(found)
@@ -258,7 +252,8 @@ class ReadingsLog:
         if there.tail:
             lines.append(_as_comment(there.tail))
         widened = (mark + "".join(line + header.newline for line in lines)).encode()
-        if not _says_the_same(there, parse_readings(widened, self.name, self.grill)):
+        found = parse_readings(widened, self.name, self.grill)
+        if (there.readings, len(there.problems)) != (found.readings, len(found.problems)):
             lacks = f"{self.name} lacks the columns {', '.join(missing)}"
             raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")
         replace_file(self._path, widened)
@@ -285,12 +280,6 @@ def _identity(path: str) -> tuple[int, ...] | None:
     """Return which file a path is, or None for none."""
     stamp = stamp_at(path)
     return None if stamp is None else stamp[:2]
-
-
-def _says_the_same(before: ReadingsFile, after: ReadingsFile) -> bool:
-    """Tell whether no reading was lost or changed; the lines on which they stand may be others."""
-    kept = [[replace(reading, line=0) for reading in file.readings] for file in (before, after)]
-    return kept[0] == kept[1] and len(before.problems) == len(after.problems)
 
 
 def _as_comment(tail: bytes) -> str:

@@ -58,8 +58,6 @@ class Reading:
     note : str
     key : str
         What a phone named its entry by, so that one sent twice is kept once.
-    line : int
-        Line of the file, for messages; 0 when it comes from elsewhere.
     """
 
     id: int = 0
@@ -78,7 +76,6 @@ class Reading:
     void: int | None = None
     note: str = ""
     key: str = ""
-    line: int = 0
 
     def __post_init__(self) -> None:
         """Check the number and the words."""

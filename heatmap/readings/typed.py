@@ -326,7 +326,7 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
 
 def _knobs(words: list[str], grill: Grill) -> Typed:
     word = "knob" if words[0].casefold() == "knob" else "turned"
-    marks = marks_in(" ".join(words[1:]), grill, f"type {word}, a burner and its mark, like {word} left 6.5, right 4")
+    marks = marks_in(" ".join(words[1:]), grill, f"type {word}, a burner and its mark, like {word} left 6.5")
     return Stands(marks=marks) if word == "knob" else Turned(marks=marks)
 
 

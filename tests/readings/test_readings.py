@@ -11,7 +11,7 @@ NOON = datetime(2031, 6, 14, 12, 0, tzinfo=UTC)
 
 
 def shot(number: int, shown_c: float | None = 300.0, **more: object) -> Reading:
-    return Reading(id=number, shown_c=shown_c, x_mm=1.0, y_mm=2.0, line=number + 1, **more)  # type: ignore[arg-type]
+    return Reading(id=number, shown_c=shown_c, x_mm=1.0, y_mm=2.0, **more)  # type: ignore[arg-type]
 
 
 def test_rounds_are_gathered_by_number_in_file_order() -> None:

@@ -67,7 +67,7 @@ def test_every_column_is_understood() -> None:
     assert first.point_mm == GRILL.point_mm("B3")
     assert (first.surface, first.lid, first.distance_mm) == ("dry", "closed", pytest.approx(8 * 25.4))
     assert dict(first.knobs) == {"left": 6.5, "back left": 5.5}
-    assert (first.note, first.line, first.void) == ("so, so", 3, None)
+    assert (first.note, first.void) == ("so, so", None)
     assert second.point_mm == pytest.approx((2.5 * 25.4, 15.5 * 25.4))
     assert (second.position, second.aim, second.surface) == ("A1", "valley", "oiled")
     assert dict(second.knobs) == {"left": 7.0, "back left": 10.0}
@@ -292,7 +292,7 @@ def test_a_withdrawal_may_come_before_its_row() -> None:
 
 
 def test_one_round_belongs_to_one_session() -> None:
-    with pytest.raises(ReadingError, match='line 3: round 1 is of session "may" on line 2 but of "june" here'):
+    with pytest.raises(ReadingError, match='line 3: round 1 is of session "may" in reading 1 but of "june" here'):
         read("position,shown_f,session\nB3,585,may\nB3,585,june\n")
     assert read("position,shown_f,session\nB3,585,\nB4,585,june\n").rounds[0].session == "june"
 
