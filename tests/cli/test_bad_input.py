@@ -50,8 +50,8 @@ def test_the_plain_case_is_fine(folder, gratemap):
 @pytest.mark.parametrize(
     ("grill", "says"),
     [
-        ("", "[grate] is missing"),
-        (GRILL.split("[target]")[0], "[target] is missing"),
+        ("", "grate.width is missing"),
+        (GRILL.split("[target]")[0], "target.low is missing"),
         (GRILL.replace("low = 550.0", "low = 650.0"), "target.low is 650 °F; it must be at least -4 and below 600 °F"),
         (GRILL.replace("width = 24.0", "width = nan"), "grate.width"),
         (GRILL.replace("width = 24.0\n", ""), "grate.width is missing"),
