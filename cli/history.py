@@ -10,7 +10,6 @@ from cli import console
 from cli.lesson import sears_of
 from cli.loading import Files
 from cli.options import AsJson, with_options
-from cli.output import Force, Output, picture_of, save_picture
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
@@ -23,8 +22,6 @@ def command(
     *,
     everything: Annotated[bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")] = False,
     files: Files,
-    picture: Annotated[Output | None, picture_of("how evenness went")] = None,
-    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Show one line per round: time, marks, spread, share in band, level and drift.
@@ -55,7 +52,3 @@ def command(
         console.answer(*said.history_lines(described, lines, width))
         for piece in sears[-NEWEST_SEARS:]:
             console.answer(seared_sentence(piece, described.display))
-    if picture is not None:
-        from heatmap.pictures import evenness_history
-
-        save_picture(evenness_history(lines, units=described.units), picture)

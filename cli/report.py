@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.verdict.comparison import Comparison
 
-#: Rounds in the picture of how evenness went.
+#: Rounds in the table of how evenness went.
 MOST_ROUNDS = 12
 
 

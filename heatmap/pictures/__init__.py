@@ -3,12 +3,10 @@
 from heatmap.pictures.difference import difference_map
 from heatmap.pictures.expected import expected_map
 from heatmap.pictures.heat_map import heat_map
-from heatmap.pictures.history import evenness_history
 from heatmap.pictures.saving import picture_bytes
 
 __all__ = [
     "difference_map",
-    "evenness_history",
     "expected_map",
     "heat_map",
     "picture_bytes",

@@ -60,7 +60,7 @@ class Sections:
         Where to set the food down.
     sear : SearSection, optional
     history : sequence of RoundLine
-        Those that have a map; drawn when there are three rounds or more; two are told apart better by `comparison`.
+        Those that have a map; told when there are three rounds or more; two are told apart better by `comparison`.
     """
 
     decision: Decision
@@ -143,7 +143,7 @@ def _facts(assessment: Assessment) -> list[tuple[str, str]]:
 
 def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[str, str], dict[str, dict[str, Any]]]:
     """Return the sentences of the sections, said elsewhere too, and their pictures."""
-    from heatmap.pictures import difference_map, evenness_history, expected_map, heat_map
+    from heatmap.pictures import difference_map, expected_map, heat_map
 
     display, told = assessment.grill.display, {}
     drawn = {"map": _picture(heat_map(assessment, title=""), "Heat map seen from above", map_answer(assessment))}
@@ -166,8 +166,6 @@ def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[st
         drawn["comparison"] = _picture(difference_map(sections.comparison, title=""), since, told["comparison"])
     if len(sections.history) > 2:
         told["history"] = history_sentence(sections.history)
-        figure = evenness_history(sections.history, units=assessment.grill.units, title="")
-        drawn["history"] = _picture(figure, "How evenness went", told["history"])
     return told, drawn
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatmap.units import Display, percent
+from heatmap.units import percent
 
 if TYPE_CHECKING:
     from heatmap.units import BoolArray
@@ -25,15 +25,6 @@ def difference_title(found: Comparison, clear: BoolArray) -> str:
     rounds = f"Round {found.after.round.number} against round {found.before.round.number}: {level}"
     share = float(np.mean(clear[found.cells.inside]))
     return f"{rounds}; {percent(share)} of the grate changed by clearly more than noise."
-
-
-def history_title(mapped: Sequence[RoundLine], display: Display) -> str:
-    """Say where the newest round stands, and where the first one stood."""
-    first, last = mapped[0], mapped[-1]
-    shares = [percent(one.share or 0.0) for one in (first, last)]
-    spreads = [display.difference_text(one.spread_c or 0.0) for one in (first, last)]
-    now = f"Round {last.round.number}: {shares[1]} in band, spread {spreads[1]}"
-    return now if len(mapped) == 1 else f"{now}; round {first.round.number} had {shares[0]} and {spreads[0]}."
 
 
 def history_sentence(lines: Sequence[RoundLine]) -> str:

@@ -161,7 +161,7 @@ def test_a_round_that_is_not_there(folder, gratemap):
     assert "no round 9" in result.stderr
 
 
-@pytest.mark.parametrize("words", ["map", "burners", "compare", "history", "place", "demo"])
+@pytest.mark.parametrize("words", ["map", "burners", "compare", "place", "demo"])
 @pytest.mark.parametrize(
     ("picture", "says"),
     [

@@ -18,7 +18,6 @@ OUTPUTS = {
     "map --grid": "out.csv",
     "burners --picture": "out.svg",
     "compare --picture": "out.png",
-    "history --picture": "out.svg",
     "place --picture": "out.png",
     "report --output": "out.html",
     "manual sheet --page": "out.html",

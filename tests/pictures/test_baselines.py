@@ -23,15 +23,13 @@ from heatmap.decisions.placement import Footprint, Placement
 from heatmap.grill.grill import Grill
 from heatmap.pictures import (
     difference_map,
-    evenness_history,
     expected_map,
     heat_map,
     picture_bytes,
 )
-from heatmap.readings.reading import Reading, Round
+from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f
 from heatmap.verdict.comparison import Comparison
-from heatmap.verdict.history import RoundLine
 
 BASELINES = Path(__file__).parent / "baseline"
 Make = Callable[..., Assessment]
@@ -94,22 +92,6 @@ def test_unchanged_two_maps(make_assessment: Make, advised: Callable[..., Decisi
     made = make_assessment(hill, std_f=6.0, grill=grates["five by six, rails from side to side"])
     decision = advised(made, 284.0, Change(burner="left", from_mark=4.0, to_mark=5.0))
     compare(expected_map(made, decision, title="a"), "two_maps", 3.0)
-
-
-def test_unchanged_history():
-    rows = [(80.0, 0.31, "a"), (61.0, 0.55, "a"), (58.0, 0.6, "a"), (70.0, 0.4, "b"), (40.0, 0.86, "b")]
-    points = [
-        RoundLine(
-            round=Round(number=index, session=day, readings=()),
-            kind="full",
-            spread_c=spread_f / 1.8,
-            share=share,
-            share_low=share - 0.2,
-            share_high=share + 0.1,
-        )
-        for index, (spread_f, share, day) in enumerate(rows, start=1)
-    ]
-    compare(evenness_history(points), "history", 3.0)
 
 
 def test_the_tolerance_catches_what_matters(make_assessment: Make):

@@ -1,4 +1,4 @@
-"""Ask the other Figures: difference, two maps, history."""
+"""Ask the other Figures: difference, two maps."""
 
 from __future__ import annotations
 
@@ -13,18 +13,15 @@ from matplotlib.text import Text
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
-from heatmap.errors import MapError
 from heatmap.grill.grill import Grill, Gun
 from heatmap.pictures import (
     difference_map,
-    evenness_history,
     expected_map,
 )
 from heatmap.readings.reading import Reading, Round
 from heatmap.units import STDS_95
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.comparison import compare as compare_rounds
-from heatmap.verdict.history import RoundLine
 from heatmap.words.phrases import signed
 
 Make = Callable[..., Assessment]
@@ -136,40 +133,3 @@ def test_two_maps_on_grates_of_every_shape(make_assessment: Make, advised: Advis
     for name in ("wide flat plate, two by two", "tall, burner sticking out, dollars", "many burners", "si"):
         made = make_assessment(grill=grates[name])
         assert_all_on_sheet(expected_map(made, advised(made, 300.0)))
-
-
-def points(count: int) -> list[RoundLine]:
-    return [
-        RoundLine(
-            round=Round(number=index, session="one" if index < 3 else "two", readings=()),
-            kind="full",
-            spread_c=(80.0 - index) / 1.8,
-            share=0.4 + 0.01 * index,
-            share_low=0.3,
-            share_high=0.9,
-        )
-        for index in range(1, count + 1)
-    ]
-
-
-def test_history_draws_shares_with_limits_and_spreads():
-    figure = evenness_history(points(5))
-    upper, lower = figure.axes
-    (container,) = upper.containers
-    line, _, (bars,) = container.lines
-    assert line.get_ydata() == pytest.approx([41, 42, 43, 44, 45])
-    assert [tuple(segment[:, 1]) for segment in bars.get_segments()] == [pytest.approx((30.0, 90.0))] * 5
-    (spread,) = with_gid(figure, "spread")
-    assert spread.get_ydata() == pytest.approx([79, 78, 77, 76, 75])
-    assert len([one for one in with_gid(figure, "session") if one.axes is lower]) == 1
-    assert "Round 5: 45 % in band, spread 75 °F" in texts(figure)
-    assert_all_on_sheet(figure)
-
-
-def test_history_of_one_round_of_many_and_of_none():
-    assert_all_on_sheet(evenness_history(points(1), units="si"))
-    many = evenness_history(points(60))
-    (spread,) = with_gid(many, "spread")
-    assert len(spread.get_xdata()) == 24
-    with pytest.raises(MapError, match="nothing to draw"):
-        evenness_history([])

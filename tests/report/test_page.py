@@ -16,7 +16,7 @@ from heatmap.assessment import Assessment, assess
 from heatmap.decisions.decision import decide
 from heatmap.decisions.placement import Wanted, find_places
 from heatmap.report.page import Sections, report_html
-from heatmap.units import f_difference_from_c, f_from_c
+from heatmap.units import f_difference_from_c, f_from_c, percent, percent_range
 from heatmap.verdict.comparison import Comparison
 from heatmap.words import cautions
 from heatmap.words.compare import compare_lines
@@ -122,6 +122,14 @@ def unbroken(html: str) -> str:
     return unescape(html).replace("\u00a0", " ")
 
 
+def test_every_round_has_its_row(full_page: str, assessments: Both):
+    section = unbroken(full_page.partition("<h2>Round by round</h2>")[2].partition("</section>")[0])
+    assert re.findall(r'<th scope="row">(\d+)</th>', section) == ["1", "2", "3"]
+    even = assessments[1].evenness
+    assert section.count(f"<td>{percent(even.share_in_band)}</td>") == 3
+    assert section.count(f"<td>{percent_range(even.share_in_band_low, even.share_in_band_high)}</td>") == 3
+
+
 def test_headings_do_not_skip_a_level(page: Page):
     levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch(r"h[1-6]", tag)]
     assert levels[0] == 1
@@ -131,7 +139,7 @@ def test_headings_do_not_skip_a_level(page: Page):
 
 def test_pictures_say_their_result(page: Page, assessments: Both):
     pictures = page.of("img")
-    assert len(pictures) == 5
+    assert len(pictures) == 4
     assert all(len(picture["alt"] or "") > 25 for picture in pictures)
     assert len({picture["alt"] for picture in pictures}) == len(pictures)
     assert map_answer(assessments[1]) in str(pictures[0]["alt"])
