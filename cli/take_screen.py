@@ -11,7 +11,9 @@ from cli import console
 from cli.big_letters import big
 from cli.loading import odd_lines
 from cli.table import running_table
+from heatmap.words.round import round_heading
 from heatmap.words.running import contradiction_sentence, least_sure_sentence, so_far_sentence
+from heatmap.words.taking import marks_text
 
 if TYPE_CHECKING:
     from heatmap.taking.running import RunningMap
@@ -94,12 +96,11 @@ class Screen:
 
 def heading(session: Session) -> str:
     """Say which round this is, how far it has got, and what stands for all of it: the lid and the knobs."""
-    shot = {one.position for one in session.readings if one.aim == "rail"}
-    count = len(session.grill.labels)
-    knobs = "  ".join(f"{name} {session.grill.burner(name).mark_text(mark)}" for name, mark in session.knobs.items())
-    so_far = f"{len(shot & set(session.grill.labels))} of {count} shot"
-    whole = f"Round {session.number}   {so_far}   lid {session.lid}   {knobs}".rstrip()
-    return whole if len(whole) < shutil.get_terminal_size().columns else whole.replace(f"   {knobs}", f"\n{knobs}")
+    shot, labels = {one.position for one in session.readings if one.aim == "rail"}, session.grill.labels
+    so_far = round_heading(session.number, len(shot & set(labels)), len(labels), session.lid)
+    knobs = marks_text(session.grill, session.knobs)
+    whole = f"{so_far}; {knobs}" if knobs else so_far
+    return whole if len(whole) < shutil.get_terminal_size().columns else f"{so_far}\n{knobs}"
 
 
 def verdict(session: Session, running: RunningMap | None) -> list[str]:
