@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -14,8 +14,7 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
     from heatmap.sear import Food
 
-#: The usual rib eye, and crossed marks (both common practice, no source).
-USUAL_SIZE, USUAL_HEADING = {"us": "7.5x5", "si": "190x125"}, "2,10"
+#: For crossed marks on both sides (common practice, no source).
 USUAL_TURNS = 4
 #: What finds the best heading, instead of a clock.
 ANY_HEADING = "any"
@@ -117,10 +116,11 @@ class FoodSaid:
         """Describe the outline the food leaves on the grate."""
         from heatmap.decisions.placement import Footprint, Wanted
 
-        told, size, heading = grill.food, self.size, self.heading
-        length, width = told.size_mm if told.size_mm and not size else _sides_mm(grill, size or USUAL_SIZE[grill.units])
-        headings = told.headings if told.headings and not heading else _headings(heading or USUAL_HEADING)
-        return Wanted(footprint=Footprint(length_mm=length, width_mm=width), headings=headings)
+        wanted = Wanted.usual(grill.units)
+        if size_mm := _sides_mm(grill, self.size) if self.size else grill.food.size_mm:
+            wanted = replace(wanted, footprint=Footprint(length_mm=size_mm[0], width_mm=size_mm[1]))
+        headings = _headings(self.heading) if self.heading else grill.food.headings
+        return wanted if headings is None else replace(wanted, headings=headings)
 
 
 #: All is as the grill file has it, or as is usual.
@@ -153,6 +153,6 @@ def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
         unit = grill.display.lengths
         raise InputError(
             f"--size {size} is {length:g} x {width:g} {unit}, the unit of the grill file; each side must be {least:g} "
-            f"to {most:g} {unit}, such as --size {USUAL_SIZE[grill.units]}"
+            f"to {most:g} {unit}, such as --size {'7.5x5' if grill.units == 'us' else '190x125'}"
         )
     return inside_value(length, "length", grill.units), inside_value(width, "length", grill.units)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cli import console
-from cli.food import USUAL_HEADING, USUAL_TURNS
+from cli.food import USUAL_TURNS
 from cli.output import GRILL, Output
 from heatmap.errors import HeatmapError, InputError
 from heatmap.words.grill import WHAT_GOES_ON, food_kept_sentence
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
-#: As :data:`cli.food.USUAL_SIZE`, with the thickness, and the centre when it goes on.
+#: The usual piece, along its heading, across it and thick.
 _USUAL = {"us": ("7.5 x 5 x 1.25", "inches", "°F"), "si": ("190 x 125 x 32", "mm", "°C")}
 
 
@@ -36,7 +36,7 @@ def ask_food(grill_file: Path) -> Grill | None:
     told: dict[str, Any] = {}
     along, across, thickness = _ask(f"Length along the heading x width x thickness, {lengths}", size, 3)
     told["size"], told["thickness"] = [along, across], thickness
-    told["headings"] = _ask("Headings by the clock, 12 straight away from you", USUAL_HEADING.replace(",", ", "), 1, 2)
+    told["headings"] = _ask("Headings by the clock, 12 straight away from you", "2, 10", 1, 2)
     told["turns"] = int(_ask("Turns, each on fresh rails", str(USUAL_TURNS), 1)[0])
     centre = _ask(f"Centre when it goes on and its peak in the rest, {degrees}, like 110 137; or -", "-", 0, 2)
     told |= dict(zip(("start", "target"), centre, strict=False)) if len(centre) == 2 else {}
