@@ -75,11 +75,6 @@ def test_a_small_round_has_its_line(samples, gratemap):
     assert "at least 3" in last["why"]
 
 
-def test_the_picture_is_saved(samples, gratemap):
-    assert gratemap("history", "--picture", "history.png").exit_code == 0
-    assert Path("history.png").read_bytes().startswith(b"\x89PNG")
-
-
 def test_no_readings(samples, gratemap):
     Path("readings.csv").write_text("position,shown_f\n", encoding="utf-8")
     result = gratemap("history")
