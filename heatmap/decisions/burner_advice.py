@@ -131,9 +131,7 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     if not model.response.burners or not model.rounds[-1].marks_known:
         return _without_marks(assessment)
     draws, search = _searched(assessment, seed)
-    worse, best_tried = _tried(model, search)
-    best = max(_first_part(model, search, search.best(avoid=worse)), best_tried, key=search.value)
-    return _told(assessment, draws, search, best)
+    return _told(assessment, draws, search, _first_part(model, search, search.best()))
 
 
 def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> BurnerAdvice:
@@ -145,7 +143,7 @@ def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> Bu
     model = assessment.round_map.model
     few = Draws.of(assessment, area_mm, np.random.default_rng(seed)).for_search()
     of_area = Search(few, _not_back(model, draws))
-    best = _first_part(model, of_area, of_area.best(avoid=_tried(model, of_area)[0]))
+    best = _first_part(model, of_area, of_area.best())
     return _told(assessment, draws, search, best, worth_it=best != search.now)
 
 
@@ -179,8 +177,8 @@ def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
     draws, held = _searched(assessment, seed)
     limits = _not_back(model, draws)
     free = Search(draws.for_search())
-    best = free.best(avoid=frozenset())
-    if free.share(best) - held.share(held.best(avoid=frozenset())) < TURN_SHARE:
+    best = free.best()
+    if free.share(best) - held.share(held.best()) < TURN_SHARE:
         return ()
     goes = zip(draws.burners, free.marks_at(best), limits, strict=True)
     return tuple(burner.name for burner, mark, (low, high) in goes if not low <= mark <= high)
@@ -219,16 +217,6 @@ def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None
         if min(len(one.rail_c), len(newest.rail_c)) > MOST_RECHECK_PLACES:
             return None
     return None
-
-
-def _tried(model: GrateModel, search: Search) -> tuple[frozenset[Places], Places]:
-    """Return of the marks tried under the same sky those now known to give less than those of now, and the best."""
-    names = [burner.name for burner in model.response.burners]
-    rounds = [one for one in model.rounds if one.group == model.rounds[-1].group and one.marks_known]
-    places = {search.places(np.array([one.settings[name] for name in names])) for one in rounds}
-    shares = {one: search.share(one) for one in places if one is not None} | {search.now: search.share(search.now)}
-    worse = frozenset(one for one, share in shares.items() if one != search.now and share < shares[search.now])
-    return worse, max(sorted(shares), key=lambda one: shares[one])
 
 
 def _told(

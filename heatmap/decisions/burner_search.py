@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence, Set
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -194,12 +194,6 @@ class Search:
         ]
         self._values: dict[Places, float] = {}
 
-    def places(self, marks: FloatArray) -> Places | None:
-        """Return where these marks are, or None when one cannot be set."""
-        found = tuple(int(np.argmin(np.abs(own - mark))) for own, mark in zip(self.marks, marks, strict=True))
-        settable = all(abs(own[at] - mark) < 1e-6 for own, at, mark in zip(self.marks, found, marks, strict=True))
-        return found if settable else None
-
     def marks_at(self, places: Places) -> tuple[float, ...]:
         """Return the marks."""
         return tuple(float(marks[place]) for marks, place in zip(self.marks, places, strict=True))
@@ -240,50 +234,28 @@ class Search:
             self._values[places] = float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
         return self._values[places]
 
-    def best(self, avoid: Set[Places]) -> Places:
-        """Return the best place found from several starts, none of those in `avoid`."""
-        middle = tuple(len(marks) // 2 for marks in self.marks)
-        starts = {self.now, self._by_mean(self.now), self._by_mean(middle)}
-        found = {self._climb(start, avoid) for start in starts} - avoid
-        return max(sorted(found | {self.now}), key=self.value)
-
-    def _by_mean(self, start: Places) -> Places:
-        """Return the places that bring the expected surface nearest to mid-band in the mean square."""
-        base, places = self.base.mean(axis=0), list(start)
-        means = [table.mean(axis=1) for table in self.tables]
-        for _ in range(_CLIMBS):
-            before = list(places)
-            for burner, mean in enumerate(means):
-                others = base + sum(means[other][places[other]] for other in range(len(means)) if other != burner)
-                places[burner] = int(np.argmin(((others + mean - self.middle) ** 2).mean(axis=1)))
-            if places == before:
-                break
-        return tuple(places)
-
-    def _climb(self, places: Places, avoid: Set[Places]) -> Places:
+    def best(self) -> Places:
         """Turn one knob at a time to its best mark, then two at once by a step, until nothing helps."""
-        best = places
+        best = self.now
         for _ in range(_CLIMBS):
             before = best
             for burner in range(len(self.marks)):
-                best = self._one_knob(best, burner, avoid)
+                best = self._one_knob(best, burner)
             if best == before:
-                best = self._two_knobs(best, avoid)
+                best = self._two_knobs(best)
             if best == before:
                 break
-        return self._fewer_turns(best, avoid)
+        return self._fewer_turns(best)
 
-    def _one_knob(self, places: Places, burner: int, avoid: Set[Places]) -> Places:
+    def _one_knob(self, places: Places, burner: int) -> Places:
         merits = self.merit(self.surface(places, (burner,)) + self.tables[burner]).astype(np.float64)
         merits -= WORTH_A_TURN * (np.arange(len(merits)) != self.now[burner])
-        order = np.argsort(-merits, kind="stable")
-        for place in order:
-            changed = (*places[:burner], int(place), *places[burner + 1 :])
-            if changed not in avoid:
-                return changed if merits[place] > merits[places[burner]] + 1e-6 else places
-        return places
+        best = int(np.argmax(merits))
+        if merits[best] <= merits[places[burner]] + 1e-6:
+            return places
+        return (*places[:burner], best, *places[burner + 1 :])
 
-    def _two_knobs(self, places: Places, avoid: Set[Places]) -> Places:
+    def _two_knobs(self, places: Places) -> Places:
         best, value = places, self.value(places)
         for one, two in itertools.combinations(range(len(places)), 2):
             others = self.surface(places, (one, two))
@@ -292,7 +264,7 @@ class Search:
                 changed[one] += first
                 changed[two] += second
                 moved = tuple(changed)
-                if not self._exists(moved) or moved in avoid:
+                if not self._exists(moved):
                     continue
                 heat = others + self.tables[one][moved[one]] + self.tables[two][moved[two]]
                 tried = float(self.merit(heat)) - WORTH_A_TURN * self.turns(moved)
@@ -303,11 +275,11 @@ class Search:
     def _exists(self, places: Places) -> bool:
         return all(0 <= place < len(marks) for place, marks in zip(places, self.marks, strict=True))
 
-    def _fewer_turns(self, places: Places, avoid: Set[Places]) -> Places:
+    def _fewer_turns(self, places: Places) -> Places:
         """Leave every knob alone whose turn brings too little."""
         for burner in range(len(places)):
             back = (*places[:burner], self.now[burner], *places[burner + 1 :])
-            if back != places and back not in avoid and self.value(back) >= self.value(places):
+            if back != places and self.value(back) >= self.value(places):
                 places = back
         return places
 
