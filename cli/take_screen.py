@@ -13,6 +13,7 @@ from cli.loading import odd_lines
 from cli.table import running_table
 from heatmap.words.round import round_heading
 from heatmap.words.running import contradiction_sentence, least_sure_sentence, so_far_sentence
+from heatmap.words.sitting import MARKS_UNKNOWN_SO_FAR
 from heatmap.words.taking import marks_text
 
 if TYPE_CHECKING:
@@ -99,6 +100,8 @@ def heading(session: Session) -> str:
     shot, labels = {one.position for one in session.readings if one.aim == "rail"}, session.grill.labels
     so_far = round_heading(session.number, len(shot & set(labels)), len(labels), session.lid)
     knobs = marks_text(session.grill, session.knobs)
+    if not session.grill.complete_settings(session.knobs):
+        knobs = f"{knobs}; {MARKS_UNKNOWN_SO_FAR}".removeprefix("; ")
     whole = f"{so_far}; {knobs}" if knobs else so_far
     return whole if len(whole) < shutil.get_terminal_size().columns else f"{so_far}\n{knobs}"
 

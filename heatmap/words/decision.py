@@ -198,7 +198,7 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
             near = display.length_text(remedy.near_mm)
             return f"Without a probe: a round with gratemap take --close-up, from {near}, glove on, hand to the side."
         case GiveMarks():
-            return f"Give the marks of {joined(remedy.burners)} with the readings."
+            return f"Before the next round say where {joined(remedy.burners)} stand."
         case AnotherRound():
             return f"Shoot a whole round once more: then {joined(remedy.burners)} may go back."
         case SmallerZone():

@@ -9,7 +9,7 @@ import shutil
 import sys
 from dataclasses import replace
 
-from cli.take_screen import Screen
+from cli.take_screen import Screen, heading
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
@@ -50,6 +50,15 @@ def test_old_messages_go_before_the_table_scrolls_away(monkeypatch):
     low = drawn(monkeypatch, 17)
     assert "Message 3." in low
     assert "Message 0." not in low
+
+
+def test_marks_that_are_not_known_stand_in_the_heading_until_they_are():
+    left = Burner(name="left", points_mm=((120.0, 25.0), (120.0, 425.0)))
+    session = Session(replace(GRILL, burners=(left,)), Walk.over(GRILL.labels), number=1, name="may")
+    assert "marks not known: knob NAME MARK" in heading(session)
+    session.knobs["left"] = 6.0
+    assert heading(session).endswith("left 6")
+    assert "knob" not in heading(Session(GRILL, Walk.over(GRILL.labels), number=1, name="may"))
 
 
 def test_the_help_stands_whole_on_a_narrow_terminal_and_what_it_names_is_understood():

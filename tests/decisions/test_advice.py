@@ -313,7 +313,7 @@ def test_unknown_marks_are_asked_for(seen_round) -> None:
     grill = draw(4)
     one = seen_round(grill, grill.start, knobs={})
     assert not advice_after(grill.grill, one).worth_it
-    assert "Give the marks of a, b, c and d with the readings" in reason_after(grill.grill, one)
+    assert "Before the next round say where a, b, c and d stand" in reason_after(grill.grill, one)
 
 
 def test_words_name_the_parts_of_the_grate() -> None:
