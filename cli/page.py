@@ -8,6 +8,8 @@ import typer
 
 from cli.options import GRILL_FILE, PAGE_HOST, PAGE_PORT, READINGS_FILE, GrillFile, Host, ReadingsLogFile, SkipBad
 
+#: When nothing is tapped for so long, the numbers so far are held against one another [s].
+_PAUSE_S = 0.1
 #: Number of the signal of Ctrl-C: how this command is meant to be ended.
 _INTERRUPT = 2
 
@@ -52,8 +54,11 @@ def command(
         sitting = Sitting(first_session(plan, described, log), log, now)
         with PageServer(address, plan, sitting, inputs.put) as server:
             say_where(server, say_url=say_url)
-            while not isinstance(event := inputs.get(), Stop):
-                server.desk.hear(event)
+            to_judge = False  # not while numbers that a phone had queued come one after the other
+            while not isinstance(event := inputs.get(_PAUSE_S if to_judge else None), Stop):
+                if event is None:
+                    server.desk.follow_up()
+                to_judge = event is not None and (server.desk.answer(event) or to_judge)
     console.talk(page_closed_sentence(len(log.readings), log.name))
     if event.number != _INTERRUPT:
         raise typer.Exit(128 + event.number)

@@ -129,7 +129,8 @@ class Asking(Audience):
     def _answer_page(self, event: Any) -> bool:
         """Answer what a phone sent while something is asked here; True where a number of it was kept."""
         assert self.page is not None
-        self.page.desk.hear(event)
+        if self.page.desk.answer(event):
+            self.page.desk.follow_up()
         return any(one.shown_c is not None for one in self.page.desk.written)
 
     def understood(self, text: str) -> Typed | None:

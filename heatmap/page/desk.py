@@ -106,13 +106,13 @@ class Desk(Intake):
             body = {**body, "version": self.board.version}
         if not asked.answer.cancelled():
             asked.answer.set_result((status, body))
+        if is_new:
+            self._have_mapped()
         return is_new
 
-    def hear(self, asked: Asked) -> None:
-        """Take in an entry, answer it, have it mapped and look whether all numbers fit together."""
-        if self.answer(asked):
-            self._have_mapped()
-            said = self.sitting.said
-            self.sitting.update_map(self)
-            if self.sitting.said != said:
-                self._show()
+    def follow_up(self) -> None:
+        """Look whether all numbers fit together, and judge those to come by them."""
+        said = self.sitting.said
+        self.sitting.update_map(self)
+        if self.sitting.said != said:
+            self._show()

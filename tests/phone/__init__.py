@@ -76,7 +76,8 @@ class Opened:
 
     def _put(self, event: Any) -> None:
         with self._one:
-            self.desk.hear(event)
+            if self.desk.answer(event):
+                self.desk.follow_up()
 
     @property
     def host(self) -> str:
