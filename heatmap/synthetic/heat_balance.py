@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.linalg import solveh_banded
+from scipy.linalg.lapack import dpbsv
 from scipy.ndimage import correlate1d
 
 from heatmap.physics.planck import STEFAN_BOLTZMANN
@@ -136,7 +136,7 @@ class Plate:
         """Return what solves (conduction + added) x = right, fields of (rows, columns)."""
         matrix = self._band.copy()
         matrix[0] += np.broadcast_to(added_w_m2k, right.shape).T.ravel()
-        solved = solveh_banded(matrix, right.T.ravel(), lower=True, check_finite=False)
+        _, solved, _ = dpbsv(matrix, right.T.ravel(), lower=True)  # positive definite: heat flows from hot to cold
         return np.ascontiguousarray(solved.reshape(self.columns, self.rows).T)
 
     def _gained_w_m2(self, kelvin: FloatArray, heat_w_m2: FloatArray, surroundings: Surroundings) -> FloatArray:
