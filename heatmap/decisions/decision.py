@@ -321,19 +321,18 @@ class _Case:
     def _stuck(self) -> Decision:
         from heatmap.decisions.remedies import limit_of, remedies_for
 
-        limit = limit_of(self.assessment, self._chance_at_level(0.0) - self._chance_at_level(1.0))
+        samples_c, std_c = self.assessment.samples_c_at(self.area_mm), self.assessment.level_std_c
+        known, unknown = (
+            share_chance(samples_c, self.weights, level_c, self.assessment.band_c, self.least_share)
+            for level_c in (0.0, std_c)
+        )
+        limit = limit_of(self.assessment, known - unknown)
         return replace(
             self.base,
             do="stuck",
             limit=limit,
             remedies=remedies_for(self.assessment, limit, for_food=self.base.for_food),
         )
-
-    def _chance_at_level(self, times: float) -> float:
-        """Return the chance if the level were known so many times as badly."""
-        samples_c = self.assessment.samples_c_at(self.area_mm)
-        std_c = times * self.assessment.level_std_c
-        return share_chance(samples_c, self.weights, std_c, self.assessment.band_c, self.least_share)
 
 
 def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
