@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -13,7 +12,7 @@ from heatmap.correct.nuisance import NuisanceGrid
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C
 from heatmap.grill.grill import Grill, Gun
 from heatmap.physics.grey_body import measured_radiance, shown_from_radiance
-from heatmap.physics.planck import band_radiance, band_radiance_slope
+from heatmap.physics.planck import band_radiance, band_radiance_and_slope, band_radiance_slope
 from heatmap.physics.spot import rail_share_statistics, spot_diameter
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
@@ -94,7 +93,7 @@ class GunView:
         """Return the radiance the spot sends out for rails (1, n) or (cases, n), shape (cases, n)."""
         share, rail_k = self.share[0] if share is None else share, k_from_c(rail_c)
         rail = self._of_top(band_radiance(rail_k))
-        return rail if share == 1.0 else share * rail + (1 - share) * self._of_valley(rail_k)
+        return rail if share == 1.0 else share * rail + (1 - share) * self._of_valley(self._valley(rail_k))
 
     @cached_property
     def _mirrored(self) -> FloatArray:
@@ -104,17 +103,20 @@ class GunView:
         emissivity = self.nuisance.emissivity[:, None]
         return emissivity * glow + (1.0 - emissivity) * self._mirrored
 
-    def _of_valley(self, rail_k: FloatArray) -> FloatArray:
+    def _of_valley(self, glow: FloatArray) -> FloatArray:
         emissivity = self.nuisance.valley_emissivity[:, None]
-        return emissivity * self._valley(band_radiance, rail_k) + (1.0 - emissivity) * self._mirrored
+        return emissivity * glow + (1.0 - emissivity) * self._mirrored
 
-    def _valley(self, law: Callable[[FloatArray], FloatArray], rail_k: FloatArray) -> FloatArray:
-        """Return a law of radiation for the valleys beside rails (1, n) or (cases, n), shape (cases, n)."""
+    def _valley(self, rail_k: FloatArray) -> FloatArray:
+        """Return the glow of the valleys beside rails (1, n) or (cases, n), shape (cases, n)."""
         excess_c = self.nuisance.valley_excess_c
         if rail_k.shape[0] > 1:
-            return law(np.maximum(rail_k + excess_c[:, None], COLDEST_VALLEY_K))
+            return band_radiance(self._valley_k(rail_k))
         different_c, case = np.unique(excess_c, return_inverse=True)
-        return law(np.maximum(rail_k + different_c[:, None], COLDEST_VALLEY_K))[case]
+        return band_radiance(np.maximum(rail_k + different_c[:, None], COLDEST_VALLEY_K))[case]
+
+    def _valley_k(self, rail_k: FloatArray) -> FloatArray:
+        return np.maximum(rail_k + self.nuisance.valley_excess_c[:, None], COLDEST_VALLEY_K)
 
     def shown_c(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
         """Return what the gun shows of rails (n,), or of each case's own rails (cases, n), shape (cases,
@@ -135,7 +137,7 @@ class GunView:
 
         A case that would need a rail hotter than 1100 °C or colder than −60 °C answers with that limit.
         """
-        target = np.log(self.arriving(np.asarray(shown_c, dtype=float)))
+        share, target = self.share[0], np.log(self.arriving(np.asarray(shown_c, dtype=float)))
         grid_c, table = self._table
         # One interpolation for all cases: their tables end to end, each raised above the one before.
         step = 1.0 + float(np.ptp(table))
@@ -143,34 +145,36 @@ class GunView:
         wanted = np.clip(target[None, :], table[:, :1], table[:, -1:])
         rail_c = np.interp(wanted + raised, (table + raised).ravel(), np.tile(grid_c, len(table)))
         for _ in range(_MOST_NEWTON_STEPS):
-            leaving = self.leaving(rail_c)
-            move = (wanted - np.log(leaving)) * leaving / self._slope(k_from_c(rail_c))
+            (top, valley), slopes = self._sent_out(k_from_c(rail_c))
+            leaving = share * top + (1.0 - share) * valley
+            move = (wanted - np.log(leaving)) * leaving / (share * slopes[0] + (1.0 - share) * slopes[1])
             rail_c = np.clip(rail_c + move, LOWEST_RAIL_C, HIGHEST_RAIL_C)
             # Convergence is quadratic: what is left after a move m is about m²/T, T some 500 K.
             if not move.size or float(np.abs(move).max()) < 0.2:
                 break
         return np.asarray(rail_c)
 
-    def _slope(self, rail_k: FloatArray) -> FloatArray:
-        """Return how what leaves the spot grows when rail and valley warm."""
-        share, cases = self.share[0], self.nuisance
-        slope = share * cases.emissivity[:, None] * band_radiance_slope(rail_k)
-        if share == 1.0:
-            return np.asarray(slope)
-        return slope + (1 - share) * cases.valley_emissivity[:, None] * self._valley(band_radiance_slope, rail_k)
+    def _sent_out(self, rail_k: FloatArray) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+        """Return what rail tops and valleys send out for rails (cases, n), and how much more for 1 K more of both."""
+        cases = self.nuisance
+        glow, slope = band_radiance_and_slope(rail_k)
+        top, top_slope = self._of_top(glow), cases.emissivity[:, None] * slope
+        if self.share[0] == 1.0:
+            return (top, np.zeros_like(top)), (top_slope, np.zeros_like(top))
+        glow, slope = band_radiance_and_slope(self._valley_k(rail_k))
+        return (top, self._of_valley(glow)), (top_slope, cases.valley_emissivity[:, None] * slope)
 
     def sensitivity(self, rail_c: FloatArray, shown_c: FloatArray) -> Sensitivity:
         """Return how the corrected rail answers to each input, at rails (cases, n) behind `shown_c` (n,)."""
-        (share, _), rail_k = self.share, k_from_c(rail_c)
-        glow, slope = band_radiance(rail_k), self._slope(rail_k)
-        own_slope = share * self.nuisance.emissivity[:, None] * band_radiance_slope(rail_k)
-        valley = 0.0 if share == 1.0 else self._of_valley(rail_k)
+        share, emissivity = self.share[0], self.nuisance.emissivity[:, None]
+        (top, valley), (top_slope, valley_slope) = self._sent_out(k_from_c(rail_c))
+        slope = share * top_slope + (1.0 - share) * valley_slope
         arriving_slope = self.grill.gun.emissivity_setting * band_radiance_slope(k_from_c(shown_c))
         return Sensitivity(
             rail_per_shown=arriving_slope / slope,
-            rail_per_share=-(self._of_top(glow) - valley) / slope,
-            rail_per_emissivity=-share * (glow - self._mirrored) / slope,
-            rail_per_valley=own_slope / slope - 1.0,
+            rail_per_share=(valley - top) / slope,
+            rail_per_emissivity=-share * (top - self._mirrored) / emissivity / slope,
+            rail_per_valley=share * top_slope / slope - 1.0,
         )
 
 

@@ -227,7 +227,16 @@ def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: floa
     Arguments and errors as :func:`band_radiance`. L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact,
     by the chain rule.
     """
+    return band_radiance_and_slope(kelvin, low_um, high_um)[1]
+
+
+def band_radiance_and_slope(
+    kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM
+) -> tuple[FloatArray, FloatArray]:
+    """Return :func:`band_radiance` and :func:`band_radiance_slope` for less than the price of both."""
     temperature = above_zero(kelvin, "a temperature in kelvin")
     low, high = check_band(low_um, high_um)
     flat = np.atleast_1d(temperature)
-    return _slope(flat, _band_radiance(flat, low, high), low, high).reshape(temperature.shape)[()]
+    radiance = _band_radiance(flat, low, high)
+    slope = _slope(flat, radiance, low, high)
+    return radiance.reshape(temperature.shape)[()], slope.reshape(temperature.shape)[()]
