@@ -42,17 +42,13 @@ def command(
     """
     from importlib.metadata import version
 
-    from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import find_places
-    from heatmap.report.page import SearSection, Sections, report_html
+    from heatmap.report.page import Sections, report_html
     from heatmap.verdict.history import history
 
     assessment = files.assessment(round_number)
     described = assessment.grill
-    decision, section = decide_now(assessment, files.readings, food), None
-    if decision.plan is not None and decision.place is not None:
-        rails = rails_under(assessment, decision.place)
-        section = SearSection(plan=decision.plan, food=food.piece(described), rails=rails)
+    decision = decide_now(assessment, files.readings, food)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision, food),
@@ -61,7 +57,7 @@ def command(
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
         ],
         places=find_places(assessment, food.outline(described)),
-        sear=section,
+        food=None if decision.plan is None else food.piece(described),
         sears=sears_of(files.readings, described),
     )
     page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))

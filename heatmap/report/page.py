@@ -12,10 +12,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.decision import Decision
+from heatmap.decisions.decision import Decision, rails_under
 from heatmap.decisions.placement import Placement
 from heatmap.report.template import rendered
-from heatmap.sear import Food, Rails, SearedPiece, SearPlan
+from heatmap.sear import Food, SearedPiece, SearPlan
 from heatmap.units import percent, percent_range
 from heatmap.verdict.chances import Extreme
 from heatmap.verdict.regions import region_name
@@ -38,15 +38,6 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SearSection:
-    """The sear: its plan, and what it was made for."""
-
-    plan: SearPlan
-    food: Food
-    rails: Rails
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sections:
     """What a report can hold besides the map; what is missing is left out.
 
@@ -58,7 +49,8 @@ class Sections:
         With an earlier round; adds before and after.
     places : Placement, optional
         Where to set the food down.
-    sear : SearSection, optional
+    food : Food, optional
+        What is seared; its seconds are those of the decision.
     history : sequence of RoundLine
         Those that have a map; told when there are three rounds or more; two are told apart better by `comparison`.
     """
@@ -67,7 +59,7 @@ class Sections:
     then: Decision
     comparison: Comparison | None = None
     places: Placement | None = None
-    sear: SearSection | None = None
+    food: Food | None = None
     history: Sequence[RoundLine] = ()
     sears: Sequence[SearedPiece] = ()
 
@@ -95,8 +87,7 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         diary=_diary(assessment, sections),
         pictures=pictures,
         told=told,
-        assumed=() if sections.sear is None else assumption_sentences(sections.sear.food, sections.sear.rails),
-        cautions=_cautions(sections.sear),
+        cautions=_cautions(sections.decision.plan),
         made_line=made_sentence(version, _when(made_at)),
     )
 
@@ -141,11 +132,12 @@ def _facts(assessment: Assessment) -> list[tuple[str, str]]:
     return facts + [(name, sentence.rstrip(".")) for name, sentence in more if sentence]
 
 
-def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[str, str], dict[str, dict[str, Any]]]:
+def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
     """Return the sentences of the sections, said elsewhere too, and their pictures."""
     from heatmap.pictures import difference_map, expected_map, heat_map
 
-    display, told = assessment.grill.display, {}
+    display = assessment.grill.display
+    told: dict[str, Any] = {}
     drawn = {"map": _picture(heat_map(assessment, title=""), "Heat map seen from above", map_answer(assessment))}
     if sections.then.changes:
         lines = burner_lines(assessment, sections.decision, sections.then)
@@ -155,11 +147,13 @@ def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[st
         told["places"] = place_answer(assessment, sections.places)
         figure = heat_map(assessment, title="", placement=sections.places)
         drawn["places"] = _picture(figure, "Heat map with the places outlined", told["places"])
-    if sections.sear is not None:
-        sear = sections.sear
-        told["sear"] = how_long_text(sear.plan)
-        told["given"] = given_sentence(sear.food, sear.rails, "", display)
-        told["roasts"] = roasts_sentence(sear.plan, display)
+    plan, place = sections.decision.plan, sections.decision.place
+    if sections.food is not None and plan is not None and place is not None:
+        rails = rails_under(assessment, place)
+        told["sear"] = how_long_text(plan)
+        told["given"] = given_sentence(sections.food, rails, "", display)
+        told["roasts"] = roasts_sentence(plan, display)
+        told["assumed"] = assumption_sentences(sections.food, rails)
     if sections.comparison is not None:
         told["comparison"] = compare_lines(sections.comparison)[0]
         since = f"Map of what changed from round {sections.comparison.before.round.number}"
@@ -179,6 +173,6 @@ def _picture(figure: Figure, what: str, told: str) -> dict[str, Any]:
     return {"source": source, "text": seen_text(what, told), "width": width, "height": height}
 
 
-def _cautions(sear: SearSection | None) -> list[str]:
-    food = tuple(sear.plan.cautions) if sear is not None else ()
-    return list(dict.fromkeys((*food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN)))
+def _cautions(plan: SearPlan | None) -> list[str]:
+    of_food = () if plan is None else plan.cautions
+    return list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN)))
