@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from heatmap.assessment import Cells
-from heatmap.pictures.grate import Panel
+from heatmap.pictures.grate import Panel, roomiest
 from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
 from heatmap.units import FloatArray
@@ -82,9 +82,7 @@ def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArra
         line = line[grate.edge_distance_mm(line) > edge_mm[1]]
         if not line.size or (index != longest[0][1] and length < _SHORTEST_LABELLED * extent_mm[0]):
             continue
-        room = np.min(np.hypot(*(line[:, None, :] - avoid_mm[None, :, :]).transpose(2, 0, 1)), axis=1, initial=1e9)
-        x_mm, y_mm = line[int(np.argmax(np.minimum(room, 0.585 * panel.mm)))]
-        places.append((float(x_mm), float(y_mm)))
+        places.append(roomiest(line, avoid_mm, 0.585 * panel.mm))
         avoid_mm = np.vstack([avoid_mm, places[-1]])
     return places
 

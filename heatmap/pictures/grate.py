@@ -220,13 +220,24 @@ def write_names_on_burners(panel: Panel, settings: Mapping[str, float], avoid_mm
         (left, y_left), (right, y_right) = sorted(burner.points_mm)[0], sorted(burner.points_mm)[-1]
         half = 0.55 * text_width(name, SMALL, bold=True) * panel.mm
         first, last = (min(max(end, half), max(width_mm - half, half)) for end in (left, right))
-        along = np.linspace(first, last, 41)
-        y_mm = np.clip(np.interp(along, [left, right], [y_left, y_right]), 0.04 * depth_mm, 0.96 * depth_mm)
-        apart = np.hypot(along[:, None] - avoid_mm[:, 0], y_mm[:, None] - avoid_mm[:, 1])
-        room = np.min(apart, axis=1, initial=half + 0.33 * panel.mm)
-        best = int(np.argmax(room - 1e-3 * np.abs(along - 0.5 * (left + right))))
-        written = panel.axes.text(along[best], y_mm[best], name, va="center", zorder=7, **_BOLD)  # type: ignore[arg-type]
+        x_mm = np.array(sorted(np.linspace(first, last, 41), key=lambda one: abs(one - 0.5 * (left + right))))
+        y_mm = np.clip(np.interp(x_mm, [left, right], [y_left, y_right]), 0.04 * depth_mm, 0.96 * depth_mm)
+        at_mm = roomiest(np.column_stack([x_mm, y_mm]), avoid_mm, half + 0.33 * panel.mm)
+        written = panel.axes.text(*at_mm, name, va="center", zorder=7, **_BOLD)  # type: ignore[arg-type]
         written.set(path_effects=halo(), gid="burner name")
+
+
+def roomiest(
+    points_mm: FloatArray, avoid_mm: FloatArray, enough_mm: float, *, narrower: float = 1.0
+) -> tuple[float, float]:
+    """Return the first of the points that is far enough from all that is to be avoided, else the farthest.
+
+    From side to side distances count `narrower`.
+    """
+    apart_mm = np.array([narrower, 1.0]) * (points_mm[:, None] - avoid_mm)
+    room_mm = np.min(np.hypot(*apart_mm.transpose(2, 0, 1)), axis=1, initial=enough_mm)
+    x_mm, y_mm = points_mm[int(np.argmax(room_mm))].tolist()
+    return x_mm, y_mm
 
 
 def burner_text(burner: Burner, settings: Mapping[str, float], grill: Grill) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.patches import Ellipse
 from matplotlib.transforms import Affine2D
 
-from heatmap.pictures.grate import Panel
+from heatmap.pictures.grate import Panel, roomiest
 from heatmap.pictures.ramp import INK
 from heatmap.pictures.sheet import NUMBER, halo
 from heatmap.units import FloatArray
@@ -65,8 +65,4 @@ def _label_place(panel: Panel, food: Footprint, place: Place, avoid_mm: FloatArr
     steps = np.array(sorted(range(-5, 7), key=abs)) * np.pi / 6.0
     own = -0.5 * np.column_stack([food.width_mm * np.sin(steps), food.length_mm * np.cos(steps)])
     points = _at_heading(place, place.headings[0]).transform(own)
-    apart_mm = np.array([_NARROWER, 1.0]) * (points[:, None] - avoid_mm)
-    room_mm = np.hypot(*apart_mm.transpose(2, 0, 1)).min(axis=1, initial=np.inf)
-    free = np.flatnonzero(room_mm >= _LABEL_ROOM * panel.mm)
-    x_mm, y_mm = points[free[0] if free.size else int(np.argmax(room_mm))]
-    return float(x_mm), float(y_mm)
+    return roomiest(points, avoid_mm, _LABEL_ROOM * panel.mm, narrower=_NARROWER)
