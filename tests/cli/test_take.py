@@ -53,7 +53,7 @@ def test_a_full_session_from_the_knobs_to_the_verdict(knob_grill, at_terminal):
         terminal.expect(f"Kept: {label} {NUMBERS[label]}")
     seen = terminal.asks_for("B2")
     assert "12 of 12 shot" in seen
-    assert "lid closed   left 6.5" in seen
+    assert "lid closed; left 6.5" in seen
     terminal.type("*")
     answer = terminal.expect("Another round")
     assert "in band" in answer
