@@ -34,6 +34,13 @@ def decision_sentence(assessment: Assessment, decision: Decision) -> str:
             return _stuck(assessment, decision)
 
 
+#: What is said of what keeps the food or the zone out of the band, where that is not the level.
+_LIMITS = {
+    "marks": "What to turn cannot be told without the marks",
+    "one round": "Leave the knobs for this round",
+    "reach": "These knobs cannot reach the band",
+    "no knobs": "As good as it gets without moving heat",
+}
 #: A headline is no longer than this, where it need not be.
 _HEADLINE = 40
 
@@ -120,19 +127,15 @@ def age_text(minutes: float) -> str:
 def shoot_sentence(decision: Decision) -> str:
     """Say which positions to shoot, and why; "Re-check" is an option of the command and a key of the page."""
     labels, age = joined(decision.positions), age_text(decision.age_min or 0.0)
-    match decision.shoot_for:
-        case "another day":
-            return f"Shoot a new round: the last is {age} old."
-        case "old":
-            return f"Re-check {labels}: the map is {age} old."
-        case "not settled":
-            return f"Re-check {labels}: the map is from before it had settled."
-        case "unshot":
-            return f"Shoot {labels} too: nobody has, and the map hangs on it."
-        case "no map":
-            return f"Shoot {labels}: too few readings for a map yet."
     so_far = f"{percent(decision.chance or 0.0)} likely {'to fit' if decision.for_food else 'good enough'} so far"
-    return f"Re-check {labels}: that may settle it, {so_far}."
+    told = {
+        "another day": f"Shoot a new round: the last is {age} old.",
+        "old": f"Re-check {labels}: the map is {age} old.",
+        "not settled": f"Re-check {labels}: the map is from before it had settled.",
+        "unshot": f"Shoot {labels} too: nobody has, and the map hangs on it.",
+        "no map": f"Shoot {labels}: too few readings for a map yet.",
+    }
+    return told.get(decision.shoot_for, f"Re-check {labels}: that may settle it, {so_far}.")
 
 
 def turn_words(grill: Grill, decision: Decision) -> str:
@@ -157,68 +160,49 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
     chance = chance_words(assessment, decision)
     best = "" if decision.place is None else f"best {where(grill, *decision.place.centre_mm)}, "
     first = "" if not decision.remedies else remedy_sentence(grill, decision.remedies[0])
-    match decision.limit:
-        case "level":
-            margin = grill.display.margin_text(assessment.level_std_c)
-            return f"{first.removesuffix('.')}: the level is known only to ±{margin}; {best}{chance}."
-        case "marks":
-            start = "What to turn cannot be told without the marks"
-        case "one round":
-            start = "Leave the knobs for this round"
-        case "reach":
-            start = "These knobs cannot reach the band"
-        case "no knobs":
-            start = "As good as it gets without moving heat"
-        case _:
-            start = "Too late for a change" if decision.too_late else "As good as these knobs get"
-    return f"{start}: {best}{chance}. {first}".rstrip()
+    if decision.limit == "level":
+        margin = grill.display.margin_text(assessment.level_std_c)
+        return f"{first.removesuffix('.')}: the level is known only to ±{margin}; {best}{chance}."
+    knobs = "Too late for a change" if decision.too_late else "As good as these knobs get"
+    return f"{_LIMITS.get(decision.limit or '', knobs)}: {best}{chance}. {first}".rstrip()
 
 
 def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
     """Say what would help."""
-    from heatmap.decisions.remedies import (
-        AnotherRound,
-        CloseUps,
-        ContactReading,
-        GiveMarks,
-        NameFood,
-        OtherBand,
-        SmallerZone,
-        TakeIt,
-    )
-    from heatmap.decisions.without_knobs import ChangeHeat, MoveHeat, TurnPanel  # only now: most decisions name none
+    from heatmap.decisions import remedies as known  # only now: most decisions name none
+    from heatmap.decisions import without_knobs as by_hand
 
     display = grill.display
     match remedy:
-        case ContactReading():
+        case known.ContactReading():
             return "Take one contact reading (a surface probe held on a rail)."
-        case CloseUps():
+        case known.CloseUps():
             if remedy.begun:
                 return f"Shoot {remedy.positions} more positions from close up (gratemap take --close-up)."
             near = display.length_text(remedy.near_mm)
             return f"Without a probe: a round with gratemap take --close-up, from {near}, glove on, hand to the side."
-        case GiveMarks():
+        case known.GiveMarks():
             return f"Before the next round say where {joined(remedy.burners)} stand."
-        case AnotherRound():
+        case known.AnotherRound():
             return f"Shoot a whole round once more: then {joined(remedy.burners)} may go back."
-        case SmallerZone():
+        case known.SmallerZone():
             return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
-        case OtherBand():
+        case known.OtherBand():
             low, high = display.temperature(remedy.low_c), display.temperature_text(remedy.high_c)
             return f"A band of {low:.0f}-{high} would hold {percent(remedy.share)} of it."
-        case ChangeHeat():
+        case by_hand.ChangeHeat():
             far = display.difference_text(abs(remedy.off_c))
             if remedy.off_c > 0:
                 return f"It is {far} too hot on the whole: spread the coals thinner or close the air a little."
             return f"It is {far} too cold on the whole: add or heap up coals, or open the air."
-        case NameFood():
+        case known.NameFood():
             return "With the size of the food (--size) the best place for it counts, not all of it."
-        case TakeIt():
+        case known.TakeIt():
             return "If it must go on now: gratemap ready --anyway."
-        case MoveHeat():
+        case by_hand.MoveHeat():
             far = display.difference_text(remedy.hotter_c)
             return f"Move heat from the {remedy.from_part} towards the {remedy.to_part}, {far} colder."
-        case TurnPanel():
+        case by_hand.TurnPanel():
             side = "from the left" if grill.grate.rails == "front-to-back" else "from the front"
             far = display.difference_text(remedy.hotter_c)
             return f"Turn panel {remedy.number} {side} end for end: one end is {far} hotter; then shoot again."
