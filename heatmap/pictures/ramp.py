@@ -76,17 +76,16 @@ def band_steps(low: float, high: float, least: float = 5.0) -> Steps:
     """Cut the ramp at the limits of the band and, outside, in round steps of about half the band, at least `least`."""
     step = round_step(0.5 * (high - low), least)
     away = step * np.arange(_STEPS_A_SIDE)
-    edges = (*(low - away[::-1]), *(high + away))
-    return _steps(edges, (*(-_SIDE[::-1]), 0.0, *_SIDE), low, high)
+    return _steps((*(low - away[::-1]), *(high + away)), low, high)
 
 
 def difference_steps(largest: float, least: float = 2.0) -> Steps:
     """Cut the ramp evenly on both sides of no difference, wide enough for the largest difference."""
     step = round_step(largest / _STEPS_A_SIDE, least)
     away = step * (np.arange(_STEPS_A_SIDE) + 0.5)
-    return _steps((*(-away[::-1]), *away), (*(-_SIDE[::-1]), 0.0, *_SIDE), -0.5 * step, 0.5 * step)
+    return _steps((*(-away[::-1]), *away), -0.5 * step, 0.5 * step)
 
 
-def _steps(edges: Sequence[float], positions: Sequence[float], low: float, high: float) -> Steps:
-    colours = tuple((float(red), float(green), float(blue)) for red, green, blue in ramp(positions))
-    return Steps(edges=tuple(float(edge) for edge in edges), colours=colours, low=low, high=high)
+def _steps(edges: Sequence[float], low: float, high: float) -> Steps:
+    red_green_blue = ramp([*(-_SIDE[::-1]), 0.0, *_SIDE]).tolist()
+    return Steps(edges=tuple(map(float, edges)), colours=tuple(map(tuple, red_green_blue)), low=low, high=high)

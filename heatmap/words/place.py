@@ -78,15 +78,12 @@ def _turns_answer(placement: Placement, names: Sequence[str]) -> str:
 
 def place_lines(assessment: Assessment, placement: Placement, decision: Decision) -> list[str]:
     """Say what to do, and where the food would lie, best first or turn by turn."""
-    labels: dict[tuple[float, float, tuple[float, ...]], list[str]] = {}
-    told: dict[tuple[float, float, tuple[float, ...]], str] = {}
-    display = assessment.grill.display
+    labels: dict[str, list[str]] = {}  # turns on the same rails are told together
+    grill = assessment.grill
     for number, place in enumerate(placement.places, 1):
-        key = (place.x_mm, place.y_mm, place.headings)
-        labels.setdefault(key, []).append(_label(place, number))
-        chance = f"{percent(place.chance_fits)} likely to fit, {display.temperature_text(place.mean_c)}"
-        told.setdefault(key, f"{place_words(assessment.grill, place)}: {chance}")
-    lines = [f"{joined(label)}: {told[key]}" for key, label in labels.items()]
+        chance = f"{percent(place.chance_fits)} likely to fit, {grill.display.temperature_text(place.mean_c)}"
+        labels.setdefault(f"{place_words(grill, place)}: {chance}", []).append(_label(place, number))
+    lines = [f"{joined(label)}: {told}" for told, label in labels.items()]
     return [decision_sentence(assessment, decision), *lines]
 
 
