@@ -19,7 +19,7 @@ from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import come_openings, usual_minutes
-from heatmap.grate_model.sites import NO_ROUND, Sites, same_places
+from heatmap.grate_model.sites import Sites, same_places
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray, IntArray
 
@@ -81,36 +81,16 @@ class GrateModel:
         openings (k, burners), (count, k, m).
         """
         k, m = len(openings), len(points_mm)
-        sites = Sites(
-            places_mm=points_mm,
-            place=np.tile(np.arange(m), k),
-            openings=np.repeat(openings, m, axis=0),
-            round=np.full(k * m, NO_ROUND),
-            group=np.zeros(k * m, dtype=np.int64),
-            marks_known=np.ones(k * m, dtype=bool),
-            minutes=np.zeros(k * m),
-            lid_drop_c=np.zeros(k * m),
-            place_std=np.zeros(k * m),
-        )
+        sites = Sites.at(points_mm, np.tile(np.arange(m), k), np.repeat(openings, m, axis=0))
         return self.posterior.sample(sites, count, random).reshape(count, k, m)
 
     def pair_samples(
         self, one: int, two: int, points_mm: FloatArray, count: int, random: np.random.Generator
     ) -> tuple[FloatArray, FloatArray]:
         """Return joint samples of the surfaces of two rounds at points (m, 2), each (count, m) [°C of rail]."""
-        first, second = self._at(one), self._at(two)
-        m = len(points_mm)
-        sites = Sites(
-            places_mm=points_mm,
-            place=np.tile(np.arange(m), 2),
-            openings=np.repeat(self.openings[[first, second]], m, axis=0),
-            round=np.repeat([first, second], m),
-            group=np.repeat([self._group(first), self._group(second)], m),
-            marks_known=np.repeat(self.marks_believed[[first, second]], m),
-            minutes=np.zeros(2 * m),
-            lid_drop_c=np.repeat([self.rounds[at].lid_drop_c(0.0) for at in (first, second)], m),
-            place_std=np.zeros(2 * m),
-        )
+        m, pair = len(points_mm), [self._at(one), self._at(two)]
+        lid_drop_c = np.repeat([self.rounds[at].lid_drop_c(0.0) for at in pair], m)
+        sites = self.sites_in(np.repeat(pair, m), points_mm, np.tile(np.arange(m), 2), lid_drop_c=lid_drop_c)
         celsius = self.scale.celsius(self.posterior.sample(sites, count, random))
         return celsius[:, :m], celsius[:, m:]
 
@@ -157,9 +137,26 @@ class GrateModel:
     def _at(self, number: int) -> int:
         return next(at for at, one in enumerate(self.rounds) if one.number == number)
 
-    def _group(self, at: int) -> int:
-        groups = list(dict.fromkeys(one.group for one in reversed(self.rounds)))
-        return groups.index(self.rounds[at].group)
+    def sites_in(
+        self,
+        at: IntArray,
+        places_mm: FloatArray,
+        place: IntArray,
+        *,
+        minutes: FloatArray | float = 0.0,
+        lid_drop_c: FloatArray | float = 0.0,
+    ) -> Sites:
+        """Return n sites at places, each in the round that stands at `at` (n,)."""
+        return Sites.at(
+            places_mm,
+            place,
+            self.openings[at],
+            round=at,
+            group=_groups(self.rounds)[at],
+            marks_known=self.marks_believed[at],
+            minutes=minutes,
+            lid_drop_c=lid_drop_c,
+        )
 
     def celsius(self, heat: FloatArray, std: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation on the scale of temperature, to first order about the mean."""
@@ -224,37 +221,18 @@ class RoundSurface:
         if isinstance(points_mm, Sites):
             return points_mm
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
-        n, one = len(points), self.spots
-        settled = self.settled_at is not None
-        openings = self.settled_at if self.settled_at is not None else self.model.openings[self.at]
-        return Sites(
-            places_mm=points,
-            place=np.arange(n),
-            openings=np.broadcast_to(openings, (n, len(openings))),
-            round=np.full(n, NO_ROUND if settled else self.at),
-            group=np.full(n, self.model._group(self.at)),
-            marks_known=np.full(n, settled or self.model.marks_believed[self.at]),
-            minutes=np.broadcast_to(minutes, n),
-            lid_drop_c=np.zeros(n) if settled else np.broadcast_to(one.lid_drop_c(minutes), n),
-            place_std=np.zeros(n),
-        )
+        place = np.arange(len(points))
+        if self.settled_at is not None:
+            return Sites.at(points, place, self.settled_at)
+        lid_drop_c = self.spots.lid_drop_c(minutes)
+        return self.model.sites_in(np.full_like(place, self.at), points, place, minutes=minutes, lid_drop_c=lid_drop_c)
 
 
 @lru_cache(maxsize=4)
 def _drifts_c_per_min(model: GrateModel) -> tuple[FloatArray, FloatArray]:
     count = len(model.rounds)
-    at = np.repeat(np.arange(count), 2)
-    sites = Sites(
-        places_mm=0.5 * np.array([model.grill.grate.extent_mm]),
-        place=np.zeros(2 * count, dtype=np.int64),
-        openings=model.openings[at],
-        round=at,
-        group=np.array([model._group(one) for one in range(count)])[at],
-        marks_known=model.marks_believed[at],
-        minutes=np.tile([0.0, 1.0], count),
-        lid_drop_c=np.zeros(2 * count),
-        place_std=np.zeros(2 * count),
-    )
+    at, middle_mm = np.repeat(np.arange(count), 2), 0.5 * np.array([model.grill.grate.extent_mm])
+    sites = model.sites_in(at, middle_mm, np.zeros_like(at), minutes=np.tile([0.0, 1.0], count))
     heat, covariance = model.posterior.joint(sites)
     slope = model.scale.celsius_per_heat(heat[::2])
     variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
@@ -385,19 +363,23 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
     counts = [len(one.rail_c) for one in rounds]
     places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
     of_round = np.repeat(np.arange(len(rounds)), counts)
-    groups = list(dict.fromkeys(one.group for one in reversed(rounds)))
-    sites = Sites(
-        places_mm=places_mm,
-        place=place,
-        openings=openings[of_round],
+    sites = Sites.at(
+        places_mm,
+        place,
+        openings[of_round],
         round=of_round,
-        group=np.array([groups.index(one.group) for one in rounds])[of_round],
+        group=_groups(rounds)[of_round],
         marks_known=np.array([one.marks_known for one in rounds])[of_round],
         minutes=np.concatenate([one.minutes for one in rounds]),
         lid_drop_c=np.concatenate([one.lid_drop_c(one.minutes) for one in rounds]),
-        place_std=np.zeros(len(of_round)),
     )
     return openings, sites
+
+
+def _groups(rounds: Sequence[RoundSpots]) -> IntArray:
+    """Return which group of session, lid and surface each round is in, 0 for that of the newest, (rounds,)."""
+    groups = list(dict.fromkeys(one.group for one in reversed(rounds)))
+    return np.array([groups.index(one.group) for one in rounds])
 
 
 def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool) -> Iterator[GratePrior]:

@@ -47,6 +47,34 @@ class Sites:
     lid_drop_c: FloatArray
     place_std: FloatArray
 
+    @classmethod
+    def at(
+        cls,
+        places_mm: FloatArray,
+        place: IntArray,
+        openings: FloatArray,
+        *,
+        round: IntArray | int = NO_ROUND,  # noqa: A002 - the name of the attribute
+        group: IntArray | int = 0,
+        marks_known: BoolArray | bool = True,
+        minutes: FloatArray | float = 0.0,
+        lid_drop_c: FloatArray | float = 0.0,
+        place_std: FloatArray | float = 0.0,
+    ) -> Sites:
+        """Return sites at places, where one value may stand for all n; the rest as for the settled grate of now."""
+        n = len(place)
+        return cls(
+            places_mm=places_mm,
+            place=place,
+            openings=np.broadcast_to(openings, (n, np.shape(openings)[-1])),
+            round=np.broadcast_to(round, n),
+            group=np.broadcast_to(group, n),
+            marks_known=np.broadcast_to(marks_known, n),
+            minutes=np.broadcast_to(minutes, n),
+            lid_drop_c=np.broadcast_to(lid_drop_c, n),
+            place_std=np.broadcast_to(place_std, n),
+        )
+
     def __len__(self) -> int:
         """Return n."""
         return len(self.place)
