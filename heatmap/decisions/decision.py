@@ -16,6 +16,7 @@ from heatmap.decisions.fitting import share_chance, zone_chance
 from heatmap.decisions.placement import Place, Wanted, find_places
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
+from heatmap.grate_model.round_map import age_minutes
 
 if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import BurnerAdvice, Change
@@ -203,7 +204,7 @@ class _Case:
             for_food=food is not None and self.place is not None,
             place=self.place,
             plan=None if sear is None or self.place is None else sear.plan(rails_under(assessment, self.place)),
-            age_min=None if now is None else _age_min(assessment, now),
+            age_min=age_minutes(assessment.round.taken_at, now),
             settings=dict(assessment.round.settings),
         )
 
@@ -367,8 +368,3 @@ def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> 
         crossed=len(place.headings) > 1,
         fresh=fresh,
     )
-
-
-def _age_min(assessment: Assessment, now: datetime) -> float | None:
-    taken_at = assessment.round.taken_at
-    return None if taken_at is None else (now - taken_at) / timedelta(minutes=1)
