@@ -134,19 +134,6 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     return _told(assessment, draws, search, _first_part(model, search, search.best()))
 
 
-def advise_for(assessment: Assessment, area_mm: FloatArray, seed: int = 0) -> BurnerAdvice:
-    """Return the change that is expected to bring the most of the area that places (m, 2) stand for into the band.
-
-    What is told of it is told of the whole; whether it is worth it is not judged.
-    """
-    draws, search = _searched(assessment, seed)
-    model = assessment.round_map.model
-    few = Draws.of(assessment, area_mm, np.random.default_rng(seed)).for_search()
-    of_area = Search(few, _not_back(model, draws))
-    best = _first_part(model, of_area, of_area.best())
-    return _told(assessment, draws, search, best, worth_it=best != search.now)
-
-
 def _first_part(model: GrateModel, search: Search, best: Places) -> Places:
     """Return the marks nearest to the part of the way that a knob goes that was never seen turned."""
     places = list(best)
@@ -219,9 +206,7 @@ def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None
     return None
 
 
-def _told(
-    assessment: Assessment, draws: Draws, search: Search, best: Places, worth_it: bool | None = None
-) -> BurnerAdvice:
+def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) -> BurnerAdvice:
     """Look at the best marks again with samples the search has not seen, and decide."""
     model = assessment.round_map.model
     fresh, weighed = draws.unseen(), draws.unseen().weighed()
@@ -229,8 +214,7 @@ def _told(
     now, then = weighed.shares(now_marks), weighed.shares(best_marks)
     nearer = search.value(best) - search.value(search.now)
     chance_better = weighed.chance_better(now_marks, best_marks)
-    if worth_it is None:
-        worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
+    worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
     outlook_now = Outlook.of(assessment.evenness)
     outlook_then = outlook_now
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings

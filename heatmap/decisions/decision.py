@@ -302,22 +302,12 @@ class _Case:
             return (advice, None) if of_zone else nothing
         from heatmap.decisions.food_after import fit_after
 
-        found: list[tuple[float, BurnerAdvice, FoodAfter]] = []
-        for each in self._changes_for_food(advice):
-            after = fit_after(self.assessment, self.food, self.place, each)
-            of_food = after.gain >= tuning.TURN_FIT and after.chance_better >= tuning.TURN_CHANCE
-            harmless = self.chance < tuning.LITTLE_CHANCE or after.gain > tuning.HARMLESS
-            if of_food or (of_zone and each is advice and harmless):
-                found.append((after.gain, each, after))
-        return max(found, key=lambda one: one[0])[1:] if found else nothing
-
-    def _changes_for_food(self, advice: BurnerAdvice) -> list[BurnerAdvice]:
-        """Return the change that is best for the zone, and the one that is best where the food would lie now."""
-        from heatmap.decisions.burner_advice import advise_for
-
-        of_zone = [advice] if advice.changes else []
-        of_food = advise_for(self.assessment, self.area_mm) if advice.learned else advice
-        return of_zone + ([of_food] if of_food.changes and of_food.changes != advice.changes else [])
+        if not advice.changes:
+            return nothing
+        after = fit_after(self.assessment, self.food, self.place, advice)
+        of_food = after.gain >= tuning.TURN_FIT and after.chance_better >= tuning.TURN_CHANCE
+        harmless = self.chance < tuning.LITTLE_CHANCE or after.gain > tuning.HARMLESS
+        return (advice, after) if of_food or (of_zone and harmless) else nothing
 
     def _stuck(self) -> Decision:
         from heatmap.decisions.remedies import limit_of, remedies_for

@@ -20,7 +20,7 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     from heatmap.verdict import comparison
 
     pure = (
-        *(burner_advice.advise, burner_advice.advise_for, food_after.fit_after, next_spots.next_spots),
+        *(burner_advice.advise, food_after.fit_after, next_spots.next_spots),
         *(placement.find_places, decision.decide, comparison.compare),
         *(plan.plan_sear, lesson.learn_from_test),
     )

@@ -12,7 +12,7 @@ import pytest
 
 import heatmap
 from heatmap.assessment import Assessment, assess
-from heatmap.decisions import burner_advice, food_after, next_spots
+from heatmap.decisions import food_after, next_spots
 from heatmap.decisions.burner_advice import _searched
 from heatmap.decisions.decision import Decision, Sear, decide, rails_under
 from heatmap.decisions.fitting import share_chance
@@ -38,7 +38,7 @@ from remembered import remembering
 @pytest.fixture(autouse=True, scope="module")
 def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """What a decision is made of is asked for again and again here, and is tested in its own rooms."""
-    pure = (find_places, burner_advice.advise_for, food_after.fit_after, next_spots.next_spots, plan_sear)
+    pure = (find_places, food_after.fit_after, next_spots.next_spots, plan_sear)
     with remembering(dict.fromkeys(pure, ())):
         yield
 
