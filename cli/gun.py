@@ -70,7 +70,6 @@ def command(
     solid = rail_top is None and rail_pitch is None
     if not solid and (rail_top is None or rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
-    pitch = 1.0 if rail_pitch is None else rail_pitch  # any pitch will do where the top fills it
     own: float | str | None = None if gun_temperature is None else gun_temperature.strip().lower()
     with contextlib.suppress(TypeError, ValueError):
         own = float(own)  # type: ignore[arg-type]
@@ -80,8 +79,9 @@ def command(
             "finish": finish,
             "emissivity": emissivity,
             "emissivity_sd": emissivity_sd,
-            "rail_pitch": pitch,
-            "rail_top": pitch if rail_top is None else rail_top,
+            "surface": "plate" if solid else "rails",
+            "rail_pitch": rail_pitch,
+            "rail_top": rail_top,
         },
         gun={
             "emissivity_setting": setting,
