@@ -15,6 +15,7 @@ from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import COLDEST_START_C, Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
+from heatmap.sear.tuning import IMPOSSIBLE, LITTLE, UNEXPLAINED
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, FloatArray
 
@@ -23,13 +24,9 @@ Outcome = Literal["under", "right", "over"]
 OUTCOMES: tuple[Outcome, ...] = ("under", "right", "over")
 
 PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; common practice, no source
-UNEXPLAINED = 3.0  # standard deviations beyond which no conductance and no other unknown explains a peak
-IMPOSSIBLE = 6.0  # beyond so many nothing is to be learned: a slip of the probe or of the pen. Assumed
 #: What is forecast after an outcome lies on the side that was seen by at least this [°C], found in so many steps.
 _SEEN_C, _SEEN_STEPS = 0.1, 8
 SHORTEST_S, LONGEST_S = 1.0, 3600.0  # of one turn of a test piece: less is a slip of the hand, more no sear. Assumed
-LITTLE = 0.75  # of the former spread: a test that leaves more than this taught little
-
 WORD_SD_C = 2.8  # 5 °F: cooks' charts differ by that much in what a word such as right means
 
 

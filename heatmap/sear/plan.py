@@ -14,11 +14,10 @@ from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
+from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import FloatArray
 
-#: A turn longer than this roasts the outside rather than sears it, s. Assumed: sears last a minute or two.
-LONGEST_TURN_S = 240.0
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 CURVE_POINTS = 10
 _AROUND = (0.85, 1.0, 1.15)  # of about the seconds: a parabola through their peaks gives them

@@ -45,6 +45,8 @@ class Rails:
         Whether the second turn on a face is at another heading, so that its rails cross the first marks.
     fresh : bool
         Whether every turn is set on rails that have recovered, or on the same ones again.
+    keeps_juice : bool
+        Whether the juice stays on it, as on a solid plate, or drips.
     units : {"us", "si"}
         What the cook reads, for the words of errors.
     """
@@ -58,6 +60,7 @@ class Rails:
     air_c: float = 24.0
     crossed: bool = True
     fresh: bool = True
+    keeps_juice: bool = False
     units: Units = "si"
 
     def __post_init__(self) -> None:
@@ -81,6 +84,7 @@ class Rails:
             pitch_mm=grate.rail_pitch_mm,
             height_mm=max(grate.rail_height_mm, 1.0),
             air_c=max(grill.surroundings.air_c, COLDEST_AIR_C),
+            keeps_juice=grate.surface == "plate",
             units=grill.units,
         )
 

@@ -14,6 +14,7 @@ from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.transient import Pieces, Seared, sear
+from heatmap.sear.tuning import CONTACT_W_M2K
 from heatmap.sear.unknowns import (
     CONDUCTANCE,
     CONDUCTIVITY,
@@ -27,12 +28,6 @@ from heatmap.sear.unknowns import (
 )
 from heatmap.units import BoolArray, FloatArray, k_from_c
 
-# Rail to face, crust left out: the low end of the 250 to 650 of patties held between two plates, S. Wichchukit,
-# S. E. Zorrilla and R. P. Singh, "Contact heat transfer coefficient during double-sided cooking of hamburger
-# patties", Journal of Food Processing and Preservation 25 (2001). Food that lies by its own weight touches less: of
-# 403, their middle, and 250 the latter comes nearer to patties turned on one plate (Rhee et al. 2003, rows TR-05 and
-# TR-06 of tests/reference/contact_cooking_trials.csv); lower ones come nearer still, and were not measured.
-CONTACT_W_M2K = 250.0
 # Valley to face: radiation between grey parallel faces of emissivity 0.95 (oxidised iron, moist meat), and
 # hot gas in the gap at 12 W/(m² K), within the 2-25 of free convection in gases (Incropera et al. 2007,
 # table 1.1).
@@ -140,6 +135,7 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     factor = value[CONDUCTANCE.name]
     start_rise = food.start_face_rise_c * value[START_PROFILE.name]
     share, on_rail = _patches(rails, faces)
+    lean = 1.0 - mix.shares[2]  # fat lets go no juice
     diffusivity = conductivity[0] / heat_capacity
     return Pieces(
         thickness_m=np.maximum(food.thickness_mm + cases.own[:, 1], 1.0) / 1000.0,
@@ -157,6 +153,7 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
         valley_w_m2k=_valley_conductance(rail_c) * factor,
         air_w_m2k=AIR_W_M2K * value[LOSSES.name],
         wetness=AIR_WETNESS * flat,
+        juice_j_m3=density * lean * beef.LATENT_HEAT_J_KG * flat * rails.keeps_juice,
         rail_capacity_j_m2k=rails.heat_capacity_j_m2k * flat,
         rail_recovery_s=rails.recovery_time_constant_s * flat,
         sideways_1_s=diffusivity * (2000.0 * np.pi / rails.pitch_mm) ** 2,

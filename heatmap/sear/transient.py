@@ -7,6 +7,10 @@ that leaves the grate. That is the scheme of Vijayan and Singh (1997) for frying
 by Ni and Datta (1999). That a wet face in contact stays at or under 100 °C, whatever the plate between 160
 and 260 °C, was measured by Cernela et al. (2015).
 
+Juice runs out as the meat warms: what meat of that temperature lets go in the end, at once. From rails it
+drips. A plate that keeps it boils it off beside the food, which cools the plate and not the food: it takes
+heat as the food does, through the same conductance, from as much of the plate.
+
 Rails touch only part of a face, so every piece is cut into patches: those that lie on a rail and those over a
 valley, in the first heading and in the second. Each patch is a column of its own. Neighbouring patches
 exchange heat sideways at the rate at which a striped pattern of that pitch fades, α (2π/pitch)², which
@@ -31,6 +35,7 @@ from typing import Any
 
 import numpy as np
 
+from heatmap.physics.beef import juice_let_go
 from heatmap.sear.evaporation import FRONT_C, evaporation_flux
 from heatmap.sear.tridiagonal import Tridiagonal
 from heatmap.units import BoolArray, FloatArray
@@ -76,6 +81,8 @@ class Pieces:
         in air.
     wetness : ndarray, shape (S,)
         How much a face in air evaporates, 0 for a dry one to 1 for open water.
+    juice_j_m3 : ndarray, shape (S,)
+        Heat that would boil off the raw food's own mass as juice, on the grate [J/m³]; 0 where it drips.
     rail_capacity_j_m2k, rail_recovery_s : ndarray, shape (S,)
         Heat stored in a rail per area of its top, and the time constant with which the fire restores it.
     sideways_1_s : ndarray, shape (S,)
@@ -107,6 +114,7 @@ class Pieces:
     valley_w_m2k: FloatArray
     air_w_m2k: FloatArray
     wetness: FloatArray
+    juice_j_m3: FloatArray
     rail_capacity_j_m2k: FloatArray
     rail_recovery_s: FloatArray
     sideways_1_s: FloatArray
@@ -246,6 +254,8 @@ class _Columns:
         self.crust, self.browning, self.hottest = nothing.copy(), nothing.copy(), nothing.copy()
         self.entered, self.drying, self.lost = (np.zeros(self.each.thickness_m.size) for _ in range(3))
         self.under = self.each.rail_c.copy()  # the rail, or the valley, now under each column
+        self.let_go = np.zeros_like(self.celsius)  # share of every cell's mass that ran out as juice
+        self.juice = np.zeros(self.each.thickness_m.size)  # J/m² that would boil off what of it lies on the grate
         self.touching = np.zeros(self.each.thickness_m.size, bool)
         self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
         self.outside = self.celsius[:, [0, -1]].T.copy()  # temperature of each outer face, last on the grate
@@ -289,6 +299,7 @@ class _Columns:
         self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
         if self.pieces.fresh_rails:
             self.under = self.each.rail_c.copy()
+            self.juice = np.zeros_like(self.juice)
 
     def lift(self, *faces: int) -> None:
         """Take the food off the grate: the crust, as hot as the mean of its sides, joins the next cell.
@@ -334,7 +345,7 @@ class _Columns:
             self.hottest[face] = np.maximum(self.hottest[face], self.outside[face])
             self.entered += outer * seconds
             drawn = outer  # two plates are alike
-        self._recover(seconds, drawn)
+        self._recover(seconds, drawn, conductance)
         self.celsius = self._even_sideways(seconds, celsius)
 
     def _widths(self) -> FloatArray:
@@ -415,12 +426,23 @@ class _Columns:
         self.drying += receded * (self.each.drying_heat_j_m3 + self.each.heat_capacity * FRONT_C)
         return np.asarray((widths * celsius + carried) / (widths - receded[:, None] * self.spans), float)
 
-    def _recover(self, seconds: FloatArray, drawn: FloatArray) -> None:
-        """Let the food cool the rails and the fire warm them."""
+    def _recover(self, seconds: FloatArray, drawn: FloatArray, conductance: FloatArray) -> None:
+        """Let the food and its juice cool the rails and the fire warm them."""
         drawn_on_rail = np.where(self.touching, drawn, 0.0)
         share = seconds / self.each.rail_recovery_s
         warmed = self.under + share * self.each.rail_c - seconds * drawn_on_rail / self.each.rail_capacity_j_m2k
-        self.under = warmed / (1.0 + share)
+        boils = seconds * conductance / self.each.rail_capacity_j_m2k  # K per K above the boiling point
+        wet = (warmed + boils * FRONT_C) / (1.0 + share + boils)
+        boiled = np.minimum(self._run_out(), self.each.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
+        self.juice -= boiled
+        self.under = (warmed - boiled / self.each.rail_capacity_j_m2k) / (1.0 + share)
+
+    def _run_out(self) -> FloatArray:
+        """Let juice run out, and return what then lies on the grate."""
+        let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
+        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=1)
+        self.let_go = let_go
+        return self.juice
 
     def _even_sideways(self, seconds: FloatArray, celsius: FloatArray) -> FloatArray:
         patches = celsius.reshape(self.pieces_count, self.patches, CELLS)

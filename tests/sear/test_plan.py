@@ -9,9 +9,9 @@ import pytest
 
 from heatmap.errors import InputError
 from heatmap.sear import Beliefs, Food, Rails, plan_sear
-from heatmap.sear.plan import LONGEST_TURN_S
 from heatmap.sear.runs import Cases, own_spread, run
 from heatmap.sear.transient import browning_share
+from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.units import Display
 from heatmap.words import cautions
 from heatmap.words.sear import assumption_sentences, roasts_sentence

@@ -30,6 +30,7 @@ def pieces(count=1, **changes):
         "valley_w_m2k": 35.0 * one,
         "air_w_m2k": 12.0 * one,
         "wetness": 0.0 * one,
+        "juice_j_m3": 0.0 * one,
         "rail_capacity_j_m2k": 1e15 * one,
         "rail_recovery_s": 200.0 * one,
         "sideways_1_s": 0.0 * one,
@@ -256,6 +257,26 @@ def test_rails_cool_under_food_and_only_their_own_heat_is_gone():
     capacity = DRY_CAPACITY * slow.crust_m[0, 0, 0]
     assert warmth == pytest.approx(0.5 * (100.0 + slow.hottest_outside_c[0, 0, 0]) * capacity, rel=1e-6)
     assert transient.sear(pieces(**one_turn, **store)).rail_drop_c[0] < slow.rail_drop_c[0]
+
+
+def test_juice_on_a_plate_cools_the_plate_by_what_boils_and_not_below_boiling():
+    one_turn = {
+        "seconds": np.array([[300.0]]),
+        "on_rail": np.ones((1, 1), bool),
+        "faces": "A",
+        "centre_c": np.array([10.0]),
+    }
+    unfed = {"rail_c": np.array([220.0]), "rail_capacity_j_m2k": np.array([39e3]), "rail_recovery_s": np.array([1e12])}
+    dry = transient._Columns(pieces(**one_turn, **unfed))
+    wet = transient._Columns(pieces(**one_turn, **unfed, juice_j_m3=np.array([1000.0 * 2.257e6])))
+    for columns in (dry, wet):
+        columns.land(0, 0)
+        for _ in range(300):
+            columns.step(np.full(1, 1.0), 0)
+    ran_out = (wet.let_go * wet._widths()).sum(axis=1)[0] * 1000.0 * 2.257e6
+    boiled = 39e3 * (220.0 - wet.under[0]) - wet.entered[0]
+    assert boiled + wet.juice[0] == pytest.approx(ran_out, rel=0.02)
+    assert 100.0 < wet.under[0] < dry.under[0] - 5.0
 
 
 def test_published_evaporation_of_open_water():

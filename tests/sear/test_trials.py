@@ -9,13 +9,14 @@ import pytest
 import trials
 from heatmap.sear import Beliefs, Food, Rails, plan_sear
 from heatmap.sear.runs import Cases, _pieces
-from heatmap.sear.transient import _Columns
+from heatmap.sear.transient import LIFT_S, _Columns
 
 MANUAL = Path(__file__).parents[2] / "cli" / "manual" / "sear.md"
-COUNTED = [row for row in trials.rows("settled", "reported") if row["quantity"] != "face when lifted"]
-#: Outside the 90 % interval, and why: juice that boils on a skillet that holds it is not computed (TR-07, TR-13; on
-#: rails it drips), and a turn over is taken to last three seconds, a fifth of 15 (TR-11).
-MISSED = {"TR-07", "TR-11", "TR-13"}
+ALONE = ("face when lifted", "mass lost")  # each has a test of its own
+COUNTED = [row for row in trials.rows("settled", "reported") if row["quantity"] not in ALONE]
+#: Outside the 90 % interval: patties that gained more by turning than steaks in TR-22 (TR-11), and juice that in the
+#: trial cooled the hottest skillet later than computed, and the coolest one more (TR-27, TR-28).
+MISSED = {"TR-11", "TR-27", "TR-28"}
 
 
 @pytest.fixture(scope="module")
@@ -24,14 +25,14 @@ def predicted():
 
 
 def test_published_trials_lie_inside_the_interval(predicted):
-    """Ten of thirteen, not nine of ten: 77 %; those outside are named, and none other may join them."""
+    """Twelve of the first thirteen, 18 of all 21, 86 %; those outside are named, and none other may join them."""
     outside = {
         row["id"]
         for row in COUNTED
         if not predicted[row["id"]].holds(float(row["measured_low"]), float(row["measured_high"]))
     }
     assert outside <= MISSED
-    assert len(COUNTED) - len(outside) >= 10
+    assert len(COUNTED) - len(outside) >= 18
 
 
 def test_published_face_when_lifted_stays_at_boiling():
@@ -42,9 +43,21 @@ def test_published_face_when_lifted_stays_at_boiling():
     columns.land(0, 0)
     for _ in range(40):
         columns.step(np.full_like(columns.each.thickness_m, 540.0 / 40), 0)
-    assert columns.outside[0, 0] > 110.0
+    assert columns.outside[0, 0] > 105.0
     columns.lift(0)
     assert 90.0 < columns.celsius[0, 0] <= float(row["measured_high"])
+
+
+def test_published_loss_of_patties():
+    # row TR-25: 17 to 19 % of the mass, a sixth to a third of it fat, however often a patty was turned
+    row = next(row for row in trials.rows("reported") if row["id"] == "TR-25")
+    low, high = 2.0 / 3.0 * float(row["measured_low"]), 5.0 / 6.0 * float(row["measured_high"])
+    food, plate = trials.food_of(row), trials.plate_of(row)
+    alone = Cases.alike(Beliefs.before_any_test(), np.ones((1, 1)))
+    once = trials.minutes_halves(food, plate, alone, float(row["goal_c"]))[0]
+    often = trials.minutes_every(food, plate, alone, 15.0, float(row["goal_c"]))[0]
+    for turns in (2 * [30.0 * once], round(4 * often) * [15.0 - LIFT_S]):
+        assert low < 100.0 * trials.water_lost(food, plate, alone, turns, rest_s=300.0) < high
 
 
 def test_every_row_says_where_it_is_from():
@@ -81,10 +94,17 @@ def test_interval_on_a_plate_is_narrow_once_plate_and_thickness_are_known(thickn
         assert found.middle / found.low < 1.6
 
 
-@pytest.mark.parametrize(("thickness_mm", "widest"), [(25.4, 1.6), (31.75, 1.6), (38.1, 1.65)])
-def test_interval_of_a_sear_is_narrow_once_rails_and_thickness_are_known(thickness_mm, widest):
-    """Of a thicker piece the sear warms the centre little, and two degrees of its start count for more: 1.63."""
-    food = Food(thickness_mm=thickness_mm, start_centre_c=43.3, cooker_c=135.0, thickness_sd_mm=0.0)
-    plan = plan_sear(food, Rails(rail_c=315.6), target_centre_c=58.3)
-    assert plan.seconds_high / plan.seconds_per_turn < widest
-    assert plan.seconds_per_turn / plan.seconds_low < widest
+@pytest.mark.parametrize("thickness_mm", [25.4, 31.75, 38.1])
+@pytest.mark.parametrize(("start_c", "start_sd_c", "target_c"), [(43.3, 1.1, 58.3), (48.9, 0.0, 57.2)])
+def test_interval_of_a_sear_is_narrow_once_rails_and_thickness_are_known(thickness_mm, start_c, start_sd_c, target_c):
+    """Where the sear warms the centre by 8 °C only, two degrees of its start alone are worth a factor of 1.3."""
+    food = Food(
+        thickness_mm=thickness_mm,
+        start_centre_c=start_c,
+        cooker_c=135.0,
+        thickness_sd_mm=0.0,
+        start_sd_c=start_sd_c,
+    )
+    plan = plan_sear(food, Rails(rail_c=315.6), target_centre_c=target_c)
+    assert plan.seconds_high / plan.seconds_per_turn < 1.6
+    assert plan.seconds_per_turn / plan.seconds_low < 1.6

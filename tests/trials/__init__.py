@@ -5,16 +5,17 @@ from __future__ import annotations
 import csv
 import functools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from heatmap.physics.beef import Composition
-from heatmap.sear import UNKNOWNS, Beliefs, Food, Rails
-from heatmap.sear.runs import REACH, Cases, own_spread, run
-from heatmap.sear.transient import LIFT_S
+from heatmap.sear import UNKNOWNS, Beliefs, Food, Rails, transient
+from heatmap.sear.runs import REACH, Cases, _pieces, own_spread, run
+from heatmap.sear.unknowns import LEFT_OUT
 
 TABLE = Path(__file__).parents[1] / "reference" / "contact_cooking_trials.csv"
 # ASHRAE lean sirloin (row MP-13); ground beef of 20 % fat, protein and water in the proportion of MP-12
@@ -23,6 +24,8 @@ MEATS = {
     "ground": Composition(water=0.61, protein=0.18, fat=0.20, ash=0.01),
 }
 IRON_FACTOR = 2.0  # what a plate stores where no trial says it, a factor either way at 90 %; assumed
+LIFT_FACTOR = 2.0  # how long a turn over takes, which no trial says, a factor either way at 90 %; assumed
+SIDES_MM = 2.0  # how far under a face a probe reads it; assumed
 STEPS = 18  # lengths tried; between them the logarithm of the time is interpolated
 
 
@@ -42,7 +45,7 @@ class Predicted:
 #: What a prediction hangs on.
 _ASKED = (
     *("thickness_mm", "thickness_sd_mm", "start_c", "start_sd_c", "meat"),
-    *("plate_c", "plate_sd_c", "iron_mm"),
+    *("plate_c", "plate_sd_c", "iron_mm", "juice"),
     *("quantity", "goal_c", "seconds"),
 )
 
@@ -66,7 +69,8 @@ def food_of(row: dict[str, str]) -> Food:
 
 def plate_of(row: dict[str, str]) -> Rails:
     """Return the plate of a row: it touches all of the face, and every turn goes back on it as it is."""
-    return plate(float(row["plate_c"]), float(row["plate_sd_c"]), float(row["iron_mm"]))
+    rails = plate(float(row["plate_c"]), float(row["plate_sd_c"]), float(row["iron_mm"]))
+    return replace(rails, keeps_juice=row["juice"] == "kept")
 
 
 def plate(plate_c: float, sd_c: float = 0.0, iron_mm: float = 12.7) -> Rails:
@@ -84,7 +88,14 @@ def _predicted(asked_of: tuple[tuple[str, str], ...]) -> Predicted:
     row = dict(asked_of)
     food, rails = food_of(row), plate_of(row)
     asked = _QUANTITIES[row["quantity"]]
-    return interval(lambda cases, here: asked(food, here, cases, row), food, rails, row["quantity"] in _IN_DEGREES)
+    lift_factor = LIFT_FACTOR if "every" in row["quantity"] else 1.0
+    return interval(
+        lambda cases, here: asked(food, here, cases, row),
+        food,
+        rails,
+        in_degrees=row["quantity"] in _IN_DEGREES,
+        lift_factor=lift_factor,
+    )
 
 
 def interval(
@@ -93,31 +104,52 @@ def interval(
     rails: Rails,
     in_degrees: bool = False,
     iron_factor: float = IRON_FACTOR,
+    lift_factor: float = 1.0,
 ) -> Predicted:
     """Move every input to its 5th and 95th percentile and add the changes in quadrature, as the plan does."""
-    known = Beliefs.before_any_test()
+    known, common = Beliefs.before_any_test(), len(UNKNOWNS)
+    scale, back = (np.asarray, float) if in_degrees else (np.log, math.exp)
     alone = Cases.alike(known, np.ones((1, 1)))
     moved = alone.common_moves(REACH * known.directions).beside(alone.own_moves(REACH * own_spread(food, rails)))
-    found = asked(alone.beside(moved), rails)
-    irons = [asked(alone, replace(rails, height_mm=rails.height_mm * one))[0] for one in (iron_factor, 1 / iron_factor)]
-    values = found if in_degrees else np.log(found)
-    common = len(UNKNOWNS)
-    ups = np.concatenate([values[1 : 1 + common], values[1 + 2 * common : 4 + 2 * common], [irons[0]]])
-    downs = np.concatenate([values[1 + common : 1 + 2 * common], values[4 + 2 * common :], [irons[1]]])
-    if not in_degrees:
-        ups[-1], downs[-1] = np.log(ups[-1]), np.log(downs[-1])
-    changes = np.array([ups, downs]) - values[0]
+    values = scale(asked(alone.beside(moved), rails))
+    pairs = [values[1 : 1 + common], values[1 + common : 1 + 2 * common], values[1 + 2 * common :][:3], values[-3:]]
+    changes = np.array([np.concatenate(pairs[::2]), np.concatenate(pairs[1::2])]) - values[0]
+    for iron, lift in ((iron_factor, 1.0), (1.0, lift_factor)):
+        both = []
+        for sign in (1.0, -1.0):
+            with turning_over(transient.LIFT_S * lift**sign):
+                both.append(scale(asked(alone, replace(rails, height_mm=rails.height_mm * iron**sign)))[0] - values[0])
+        changes = np.column_stack([changes, both])
     low = values[0] - math.sqrt((np.minimum(changes.min(axis=0), 0.0) ** 2).sum())
     high = values[0] + math.sqrt((np.maximum(changes.max(axis=0), 0.0) ** 2).sum())
-    back = float if in_degrees else math.exp
     return Predicted(middle=back(values[0]), low=back(low), high=back(high))
 
 
-def minutes_once_at(food: Food, rails: Rails, cases: Cases, turn_c: float, goal_c: float) -> np.ndarray:
-    """Return the minutes to a centre for food turned once, at another centre."""
-    first = _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "A", turn_c)
-    second = _seconds(food, rails, cases, first[:, None], "AB", goal_c)
-    return (first + LIFT_S + second) / 60.0
+@contextmanager
+def turning_over(seconds: float) -> Iterator[None]:
+    """Let a turn over take so long."""
+    usual = transient.LIFT_S
+    transient.LIFT_S = seconds
+    try:
+        yield
+    finally:
+        transient.LIFT_S = usual
+
+
+def minutes_until_both_faces(food: Food, rails: Rails, cases: Cases, turn_c: float, goal_c: float) -> np.ndarray:
+    """Return the minutes for food turned once at a centre, until the centre and both faces are as hot as asked."""
+    first_s = _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "A", turn_c)
+    columns = _set_down(food, rails, cases)
+    _turn(columns, 0, np.repeat(first_s, columns.patches))
+    _turn_over(columns, 0)
+    columns.land(1, 1)
+    depth = int(np.searchsorted(columns.places, SIDES_MM / food.thickness_mm))
+    after_s, coldest = 3600.0 * np.linspace(0.0, 1.0, 4 * STEPS)[1:] ** 2, []
+    for part in np.diff(after_s, prepend=0.0):
+        columns.step(np.full_like(columns.each.thickness_m, part), 1)
+        sides = columns.mean(columns.celsius[:, [depth, -1 - depth]].min(axis=1))
+        coldest.append(np.minimum(_centre(columns, food, cases), sides))
+    return (first_s + transient.LIFT_S + _when(np.array(coldest).T, after_s, goal_c)) / 60.0
 
 
 def minutes_both(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.ndarray:
@@ -127,15 +159,60 @@ def minutes_both(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.nd
 
 def minutes_halves(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned once, half way through."""
-    tried = [(np.full(2, one / 2.0), one + LIFT_S) for one in _lengths(food)]
-    return _reached(food, rails, cases, tried, goal_c) / 60.0
+    lengths = _lengths(food)
+    turns = np.tile(0.5 * lengths[:, None], (len(cases.own), 1, 2))
+    return _when(_pulls(food, rails, cases, turns, "AB"), lengths + transient.LIFT_S, goal_c) / 60.0
 
 
 def minutes_every(food: Food, rails: Rails, cases: Cases, every_s: float, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned over again and again, the lift being part of the time."""
-    counts = np.unique(np.geomspace(4.0, _lengths(food)[-1] / every_s, STEPS).round().astype(int))
-    tried = [(np.full(count, every_s - LIFT_S), count * every_s - LIFT_S) for count in counts]
-    return _reached(food, rails, cases, tried, goal_c) / 60.0
+    columns = _set_down(food, rails, cases)
+    turn_s = np.full_like(columns.each.thickness_m, every_s - transient.LIFT_S)
+    after_s, centres = [], []
+    while not centres or np.any(centres[-1] <= goal_c):
+        if centres:
+            _turn_over(columns, (len(centres) - 1) % 2)
+        _turn(columns, len(centres) % 2, turn_s)
+        centres.append(_centre(columns, food, cases))
+        after_s.append(len(centres) * every_s - transient.LIFT_S)
+    return _when(np.array(centres).T, np.array(after_s), goal_c) / 60.0
+
+
+def water_lost(food: Food, rails: Rails, cases: Cases, turns_s: list[float], rest_s: float) -> float:
+    """Return the share of its mass that the first case loses as water, turned over after each turn, and in its rest."""
+    columns = _set_down(food, rails, cases)
+    for turn, seconds in enumerate(turns_s):
+        _turn(columns, turn % 2, np.full_like(columns.each.thickness_m, seconds))
+        _turn_over(columns, turn % 2)
+    for _ in range(STEPS):
+        columns.step(np.full_like(columns.each.thickness_m, rest_s / STEPS))
+    water, _, fat, _, _ = food.composition.shares
+    juice = (1.0 - fat) * (columns.let_go * columns._widths()).sum(axis=1)
+    return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.each.thickness_m[0])
+
+
+def _set_down(food: Food, rails: Rails, cases: Cases) -> transient._Columns:
+    """Return the columns of the cases before the first of their turns, whose lengths are not asked."""
+    return transient._Columns(_pieces(food, rails, replace(cases, seconds=np.ones((len(cases.own), 2))), "AB"))
+
+
+def _turn(columns: transient._Columns, face: int, seconds: np.ndarray) -> None:
+    """Let a face lie on the plate, as the product does a turn."""
+    columns.land(face, face)
+    for part in np.diff(np.arange(transient.STEPS_PER_TURN + 1.0) ** 2) / transient.STEPS_PER_TURN**2:
+        columns.step(seconds * part, face)
+
+
+def _turn_over(columns: transient._Columns, face: int) -> None:
+    columns.lift(face)
+    for _ in range(2):
+        columns.step(np.full_like(columns.each.thickness_m, transient.LIFT_S / 2.0))
+
+
+def _centre(columns: transient._Columns, food: Food, cases: Cases) -> np.ndarray:
+    """Return the centre of each case, with what the computation leaves out."""
+    start = food.start_centre_c + cases.own[:, 2]
+    return start + LEFT_OUT.value(cases.deviates[:, UNKNOWNS.index(LEFT_OUT)]) * (columns.centre() - start)
 
 
 def _lengths(food: Food) -> np.ndarray:
@@ -144,29 +221,23 @@ def _lengths(food: Food) -> np.ndarray:
     return longest * np.geomspace(1.0 / 120.0, 1.0, STEPS)
 
 
-def _reached(
-    food: Food, rails: Rails, cases: Cases, tried: list[tuple[np.ndarray, float]], goal_c: float
-) -> np.ndarray:
-    """Return when each of the cases reaches a centre: the turns tried, flipped over, each with when it ends [s]."""
-    pulls, after_s = [], []
-    for turns, end_s in tried:
-        these = replace(cases, seconds=np.tile(turns, (len(cases.own), 1)))
-        pulls.append(run(food, rails, these, ("AB" * len(turns))[: len(turns)]).pull_centre_c)
-        after_s.append(end_s)
-        if np.all(pulls[-1] > goal_c):
-            break
-    return _when(np.array(pulls).T, np.array(after_s), goal_c)
-
-
 def _seconds(food: Food, rails: Rails, cases: Cases, before: np.ndarray, faces: str, goal_c: float) -> np.ndarray:
     """Return how long the last turn of each of the cases lasts until the centre is reached."""
-    lengths, count = _lengths(food), len(cases.own)
-    each = len(lengths)
-    seconds = np.concatenate([np.repeat(before, each, axis=0), np.tile(lengths, count)[:, None]], axis=1)
+    lengths = _lengths(food)
+    earlier = np.repeat(before[:, None], len(lengths), axis=1)
+    last = np.tile(lengths[:, None], (len(before), 1, 1))
+    return _when(_pulls(food, rails, cases, np.concatenate([earlier, last], axis=2), faces), lengths, goal_c)
+
+
+def _pulls(food: Food, rails: Rails, cases: Cases, turns: np.ndarray, faces: str) -> np.ndarray:
+    """Return the centre of each of the cases after each of the turns tried, from seconds (cases, tried, turns)."""
+    count, each, _ = turns.shape
     tried = Cases(
-        deviates=np.repeat(cases.deviates, each, axis=0), own=np.repeat(cases.own, each, axis=0), seconds=seconds
+        deviates=np.repeat(cases.deviates, each, axis=0),
+        own=np.repeat(cases.own, each, axis=0),
+        seconds=turns.reshape(count * each, -1),
     )
-    return _when(run(food, rails, tried, faces).pull_centre_c.reshape(count, each), lengths, goal_c)
+    return run(food, rails, tried, faces).pull_centre_c.reshape(count, each)
 
 
 def _when(pulls_c: np.ndarray, after_s: np.ndarray, goal_c: float) -> np.ndarray:
@@ -189,19 +260,37 @@ def _falls(food: Food, rails: Rails, cases: Cases, row: dict[str, str]) -> tuple
     return until, run(food, rails, replace(cases, seconds=np.array([first, second]).T), "AB").rail_drop_c
 
 
+def _rest(food: Food, rails: Rails, cases: Cases, row: dict[str, str]) -> np.ndarray:
+    """Return the peak in the rest of food turned once, half way, and taken off at a centre."""
+    turns = 30.0 * minutes_halves(food, rails, cases, float(row["goal_c"])) - transient.LIFT_S / 2.0
+    return run(food, rails, replace(cases, seconds=np.array([turns, turns]).T), "AB").peak_centre_c
+
+
+def _over(
+    food: Food, rails: Rails, cases: Cases, row: dict[str, str], every_s: float, against_s: float | None = None
+) -> np.ndarray:
+    """Return how long food takes that is turned every so many seconds, over one turned less often, or once."""
+    goal_c = float(row["goal_c"])
+    if against_s is None:
+        against = minutes_halves(food, rails, cases, goal_c)
+    else:
+        against = minutes_every(food, rails, cases, against_s, goal_c)
+    return minutes_every(food, rails, cases, every_s, goal_c) / against
+
+
 _QUANTITIES: dict[str, Callable[[Food, Rails, Cases, dict[str, str]], np.ndarray]] = {
     "peak": _peak,
     "both faces": lambda food, rails, cases, row: minutes_both(food, rails, cases, float(row["goal_c"])),
     "turned every 30 s": lambda food, rails, cases, row: minutes_every(food, rails, cases, 30.0, float(row["goal_c"])),
-    "turned once at a centre": lambda food, rails, cases, row: minutes_once_at(
+    "turned once at a centre, until both faces are as hot": lambda food, rails, cases, row: minutes_until_both_faces(
         food, rails, cases, *(float(one) for one in row["goal_c"].split())
     ),
     "turned once": lambda food, rails, cases, row: minutes_halves(food, rails, cases, float(row["goal_c"])),
-    "turned every 15 s over turned once": lambda food, rails, cases, row: (
-        minutes_every(food, rails, cases, 15.0, float(row["goal_c"]))
-        / minutes_halves(food, rails, cases, float(row["goal_c"]))
-    ),
-    "fall of the plate to the turn": lambda food, rails, cases, row: _falls(food, rails, cases, row)[0],
-    "fall of the plate to the end": lambda food, rails, cases, row: _falls(food, rails, cases, row)[1],
+    "turned every 15 s over turned once": lambda *given: _over(*given, 15.0),
+    "turned every 30 s over turned once": lambda *given: _over(*given, 30.0),
+    "turned every 15 s over every 30 s": lambda *given: _over(*given, 15.0, 30.0),
+    "fall of the plate to the turn": lambda *given: _falls(*given)[0],
+    "fall of the plate to the end": lambda *given: _falls(*given)[1],
+    "peak in the rest": _rest,
 }
-_IN_DEGREES = ("peak", "fall of the plate to the turn", "fall of the plate to the end")
+_IN_DEGREES = ("peak", "fall of the plate to the turn", "fall of the plate to the end", "peak in the rest")
