@@ -22,6 +22,8 @@ from heatmap.taking.effects import Change, Effect, Event, Shots, Tell
 from heatmap.taking.record import Record
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
+#: Which earlier shots a new one stands in the place of.
+Replaces = Literal["nothing", "contradicted", "all alike"]
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 #: What else settles a number in doubt, one way or the other.
@@ -92,7 +94,7 @@ class Session(Record):
             case Shots():
                 return self._shots(event, at)
             case Shot():
-                return self._shot((event,), at, again=bool(event.position) and self.by_hand)
+                return self._shot((event,), at, "contradicted" if event.position and self.by_hand else "nothing")
             case RowOfShots():
                 self._skip_all(event.skipped)
                 told = said.row_sentences(event.skipped, event.row, event.left_open)
@@ -148,27 +150,17 @@ class Session(Record):
         waiting, self.doubts = self.doubts, []
         self.plus_keeps = ()
         try:
-            if isinstance(event, Shot):
-                return self._shots_beside((event,), at, insist, replaces)
-            if isinstance(event, RowOfShots):
-                effects = self._shots_beside(event.shots, at, insist, replaces)
-                self._skip_all(event.skipped)
-                return effects
-            return self.hear(event, at)
+            if not isinstance(event, Shot | RowOfShots):
+                return self.hear(event, at)
+            shots, skipped = (event.shots, event.skipped) if isinstance(event, RowOfShots) else ((event,), ())
+            effects = self._shot(shots, at, "all alike" if replaces else "nothing", insist=insist)
+            if self.doubts:
+                self.lost([one for effect in effects if isinstance(effect, Change) for one in effect.new])
+                raise DoubtedError(self.doubts[0])
+            self._skip_all(skipped)
+            return effects
         finally:
             self.doubts = waiting
-
-    def _shots_beside(self, shots: Sequence[Shot], at: datetime, insist: bool, replaces: bool) -> list[Effect]:
-        readings = [self.reading(one, at) for one in shots]
-        doubts = [self.doubt(one) for one in readings]
-        if not insist and (asked := [found for found in doubts if found is not None]):
-            raise DoubtedError(asked[0])
-        effects: list[Effect] = []
-        for reading, found in zip(readings, doubts, strict=True):
-            believed = reading if found is None else self._insisted(reading)
-            old = tuple(one for one in self.readings if replaces and self.is_same_shot(one, reading))
-            effects += self._write(believed, old=old)
-        return effects
 
     def _skip_all(self, labels: Sequence[str]) -> None:
         for label in labels:
@@ -186,27 +178,30 @@ class Session(Record):
             self.shot(reading)
         return [Change(new=readings, old=old, why="replaced" if old else "undo")] if readings else []
 
-    def _shot(self, shots: Sequence[Shot], at: datetime, *, again: bool = False) -> list[Effect]:
-        """Ask for shots to be written; those that are doubted wait until the cook has answered."""
+    def _shot(
+        self, shots: Sequence[Shot], at: datetime, replaces: Replaces = "nothing", *, insist: bool = False
+    ) -> list[Effect]:
+        """Ask for shots to be written; those that are doubted, and not insisted on, wait for an answer."""
         effects: list[Effect] = []
-        believed = []
+        beside = []
         for reading in [self.reading(one, at) for one in shots]:
             found = self.doubt(reading)
-            if found is not None:
-                self.doubts.append(replace(found, again=again))
-            elif again:
-                effects += self._write_again(reading)
+            if found is not None and not insist:
+                self.doubts.append(replace(found, again=replaces != "nothing"))
+                continue
+            believed = reading if found is None else self._insisted(reading)
+            if old := self._old(reading, replaces):
+                effects += self._write(believed, old=old)
             else:
-                believed.append(reading)
-        effects += self._write(*believed)
+                beside.append(believed)
+        effects += self._write(*beside)
         return [*effects, Tell(rings=2)] if self.doubts else effects
 
-    def _write_again(self, reading: Reading) -> list[Effect]:
-        """Ask for a reading to be written whose position was typed: it replaces an earlier one that it contradicts."""
-        if reading.aim != "rail" or self.note:
-            return self._write(reading)
-        same = [one for one in self.readings if self.is_same_shot(one, reading)]
-        return self._write(reading, old=tuple(one for one in same if self.contradicts(one, reading)))
+    def _old(self, reading: Reading, replaces: Replaces) -> tuple[Reading, ...]:
+        if replaces == "nothing" or (replaces == "contradicted" and (reading.aim != "rail" or self.note)):
+            return ()
+        alike = [one for one in self.readings if self.is_same_shot(one, reading)]
+        return tuple(one for one in alike if replaces == "all alike" or self.contradicts(one, reading))
 
     def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
         readings: list[Reading] = []
@@ -315,7 +310,7 @@ class Session(Record):
     def _settle(self, reading: Reading) -> list[Effect]:
         """Write what the first doubt was about."""
         first = self.doubts.pop(0)
-        return self._write_again(reading) if first.again else self._write(reading)
+        return self._write(reading, old=self._old(reading, "contradicted" if first.again else "nothing"))
 
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)
