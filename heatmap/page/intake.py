@@ -225,12 +225,10 @@ class Intake(Audience):
         return self._once(key, lambda: self._take_back(key, undo))
 
     def _take_back(self, key: str, undo: Undo) -> Body:
-        if undo.id is not None and any(one.void == undo.id != one.id for one in self.sitting.log.readings):
-            raise ConflictError(f"reading {undo.id} is withdrawn already")
         try:
             self._do(undo, key)
-        except ReadingError as error:
-            raise error if undo.id is not None else ConflictError(str(error)) from None
+        except ReadingError as error:  # there is nothing to do any more
+            raise ConflictError(str(error)) from None
         if there := self._withdrawals(key):
             return self._void_body(there[-1])
         self._remember()

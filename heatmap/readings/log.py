@@ -7,7 +7,6 @@ file keeps a second writer out; the operating system releases it when the proces
 
 from __future__ import annotations
 
-import contextlib
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -197,10 +196,6 @@ class ReadingsLog:
                 raise  # it was there before
             data = b""
         found, self._prefix = parse_readings(data, self.name, self.grill), ""
-        if found.tail and not found.header.names:
-            with contextlib.suppress(ReadingError):  # perhaps a header that lacks only its line end
-                found = parse_readings(data + b"\n", self.name, self.grill)
-                self._prefix = found.header.newline
         header = found.header
         self._offset = len(data) - len(found.tail)
         if found.tail:

@@ -118,7 +118,7 @@ def test_undo_takes_back_the_one_that_is_named_or_the_last(opened, cook):
     assert post(cook, "void", key="v3", id=None) == (201, {"id": 2, "withdrawn": "A1 562"})
     assert standing(opened) == []
     assert post(cook, "void", key="v4")[0] == 409
-    assert post(cook, "void", key="v5", id=77)[0] == 400
+    assert post(cook, "void", key="v5", id=77)[0] == 409
 
 
 def test_undo_of_one_that_replaced_brings_the_old_number_back(opened, cook):
