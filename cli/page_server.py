@@ -125,7 +125,14 @@ class PageServer:
         sitting.map.update(sitting.session)
         self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings))
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
-        self.desk = Desk(sitting, kept, self._board, self._mapping, self._next_session, kind)
+        self.desk = Desk(
+            sitting=sitting,
+            page_file=kept,
+            mapper=self._mapping,
+            begin=self._next_session,
+            kind=kind,
+            board=self._board,
+        )
         self.page = Page(
             grill=sitting.grill,
             access=Access(kept.cook, kept.watch),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass
 
@@ -10,12 +9,8 @@ from heatmap.errors import HeatmapError, LogError
 from heatmap.page.board import Board
 from heatmap.page.entries import Entry
 from heatmap.page.intake import Body, ConflictError, Intake
-from heatmap.page.mapping import Mapping
-from heatmap.page.page_file import Kind, PageFile
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, spots_part
 from heatmap.readings.reading import group_rounds
-from heatmap.taking.session import Session
-from heatmap.taking.sitting import Sitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,30 +21,16 @@ class Asked:
     answer: Future[tuple[int, Body]]
 
 
+@dataclass(eq=False, kw_only=True)
 class Desk(Intake):
-    """Takes in what phones send. Only the thread that holds the sitting may call it.
+    """Takes in what phones send. Only the thread that holds the sitting may call it."""
 
-    Parameters
-    ----------
-    sitting, kept, mapper, begin, kind
-        As of :class:`heatmap.page.intake.Intake`.
-    board : Board
-    """
+    board: Board
 
-    def __init__(
-        self,
-        sitting: Sitting,
-        kept: PageFile,
-        board: Board,
-        mapper: Mapping,
-        begin: Callable[[Kind], Session],
-        kind: Kind = "full",
-    ) -> None:
+    def __post_init__(self) -> None:
         """Show how things stand."""
-        super().__init__(sitting, kept, mapper, begin, kind)
-        self.board = board
         self._mapped: tuple[int, ...] = ()  # what the map was wanted of last
-        board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
+        self.board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
         self.changed()
 
     # What is shown

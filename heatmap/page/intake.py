@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -38,31 +38,37 @@ class ConflictError(ReadingError):
         self.more = more
 
 
+@dataclass(eq=False, kw_only=True)
 class Intake(Audience):
     """Takes in what phones send.
 
-    Parameters
+    Attributes
     ----------
     sitting : Sitting
-    kept : PageFile
+    page_file : PageFile
     mapper : Mapping
         Knows the marks that are advised, and the rail of the food.
     begin : callable
         Begins another round of a kind after the one that is taken.
     kind : {"full", "recheck"}
         Of the round that is taken.
+    told, written : list
+        By the last entry.
+    sears : int
+        Kept since the beginning.
+    answers : dict
+        To entries that leave no row behind.
     """
 
-    def __init__(
-        self, sitting: Sitting, kept: PageFile, mapper: Mapping, begin: Callable[[Kind], Session], kind: Kind
-    ) -> None:
-        """Begin."""
-        self.sitting, self.mapper, self.kind = sitting, mapper, kind
-        self._kept, self._begin = kept, begin
-        self.told: list[str] = []  # by the last entry
-        self.written: list[Reading] = []  # by the last entry
-        self.sears = 0  # kept since the beginning
-        self._answers: dict[str, Body] = {}  # to entries that leave no row behind
+    sitting: Sitting
+    page_file: PageFile
+    mapper: Mapping
+    begin: Callable[[Kind], Session]
+    kind: Kind = "full"
+    told: list[str] = field(default_factory=list)
+    written: list[Reading] = field(default_factory=list)
+    sears: int = 0
+    answers: dict[str, Body] = field(default_factory=dict)
 
     # The audience of the sitting
 
@@ -107,10 +113,10 @@ class Intake(Audience):
 
     def _once(self, key: str, do: Callable[[], Body]) -> Reply:
         """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
-        if key in self._answers:
-            return False, self._answers[key]
-        self._answers[key] = do()
-        return True, self._answers[key]
+        if key in self.answers:
+            return False, self.answers[key]
+        self.answers[key] = do()
+        return True, self.answers[key]
 
     def _at(self, taken_at: datetime | None) -> datetime:
         """Return when it was tapped.
@@ -210,12 +216,12 @@ class Intake(Audience):
     def _remember(self) -> None:
         """Keep how things stand in a round that may have no reading yet."""
         session = self.sitting.session
-        kept = replace(self._kept, round=session.number, kind=self.kind, marks=dict(session.knobs))
+        kept = replace(self.page_file, round=session.number, kind=self.kind, marks=dict(session.knobs))
         self._keep(replace(kept, lid=session.lid, surface=session.surface))
 
     def _keep(self, kept: PageFile) -> None:
         save_page_file(Path(self.sitting.log.name), kept)
-        self._kept = kept
+        self.page_file = kept
 
     # Withdrawals
 
@@ -245,11 +251,11 @@ class Intake(Audience):
     # Rounds, positions, sears
 
     def _round(self, key: str, kind: Kind) -> Reply:
-        if key == self._kept.key:
-            return False, {"round": self._kept.round}
-        session = self._begin(kind)
+        if key == self.page_file.key:
+            return False, {"round": self.page_file.round}
+        session = self.begin(kind)
         # On the disk before it counts: after a restart the round is the same.
-        self._keep(replace(self._kept, round=session.number, kind=kind, key=key))
+        self._keep(replace(self.page_file, round=session.number, kind=kind, key=key))
         self.kind = kind
         self.sitting.go_on_with(session)
         return True, {"round": session.number}
