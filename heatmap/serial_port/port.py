@@ -14,7 +14,7 @@ import os
 import stat
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any, Self
 
 from heatmap.errors import PortError
@@ -66,6 +66,7 @@ class Chunk:
     notice: str = ""
 
 
+@dataclass(eq=False)
 class SerialPort:
     """A serial port that comes back; use it in a `with` statement and read chunks.
 
@@ -80,19 +81,15 @@ class SerialPort:
         Seconds on a clock that does not jump; waiting.
     """
 
-    def __init__(
-        self,
-        url: str,
-        *,
-        baud: int = 9600,
-        open_device: Callable[[], Any] | None = None,
-        clock: Callable[[], float] = time.monotonic,
-        sleep: Callable[[float], None] = time.sleep,
-    ) -> None:
-        """Remember what to open."""
-        self.url, self.baud = url, baud
-        self._open_device = open_device or self._pyserial
-        self._clock, self._sleep = clock, sleep
+    url: str
+    _: KW_ONLY
+    baud: int = 9600
+    open_device: Callable[[], Any] | None = None
+    clock: Callable[[], float] = time.monotonic
+    sleep: Callable[[float], None] = time.sleep
+
+    def __post_init__(self) -> None:
+        """Nothing is opened yet."""
         self._device: Any = None
         self._number: int | None = None  # of the device file, to see whether it is still the same
         self._first = Chunk()  # what came while it was opened
@@ -122,24 +119,24 @@ class SerialPort:
         except _GONE:
             pass
         self._close()
-        self._next_try_s = self._clock() + WAIT_S
+        self._next_try_s = self.clock() + WAIT_S
         return replace(chunk, notice=f"{self.url} is gone; plug it in again, everything so far is kept")
 
     def _received(self) -> bytes:
         """Read what there is; an error after the first bytes shows at the next read."""
         data = bytearray(self._device.read(1))
         with contextlib.suppress(*_GONE):
-            until_s = self._clock() + READ_S
+            until_s = self.clock() + READ_S
             while data and len(data) < _MOST_BYTES and (waiting := self._device.in_waiting):
                 data += self._device.read(waiting)
-                if self._clock() > until_s:
+                if self.clock() > until_s:
                     break
         if data:
-            self._last_heard_s = self._clock()
+            self._last_heard_s = self.clock()
         return bytes(data)
 
     def _open(self) -> None:
-        self._device = self._open_device()
+        self._device = self.open_device() if self.open_device else self._pyserial()
         try:
             self._number = _device_number(self.url)
             early = bytes(self._device.read(1))  # waits for SILENCE_S: is a line under way?
@@ -147,7 +144,7 @@ class SerialPort:
             self._close()
             raise
         self._first = Chunk(data=early, opened=True, mid_line=bool(early))
-        self._last_heard_s = self._clock()
+        self._last_heard_s = self.clock()
 
     def _pyserial(self) -> Any:
         import serial
@@ -164,22 +161,22 @@ class SerialPort:
                 device.close()
 
     def _try_again(self) -> Chunk:
-        wait_s = self._next_try_s - self._clock()
+        wait_s = self._next_try_s - self.clock()
         if wait_s > 0:
-            self._sleep(min(wait_s, READ_S))
+            self.sleep(min(wait_s, READ_S))
             return Chunk()
         try:
             self._open()
         except _GONE:
-            self._next_try_s = self._clock() + WAIT_S
+            self._next_try_s = self.clock() + WAIT_S
             return Chunk()
         return Chunk(notice=f"{self.url} is back")
 
     def _still_there(self) -> bool:
         """Look at the device file of a silent port: an unplug does not always raise an error."""
-        if self._number is None or self._clock() - self._last_heard_s < LOOK_S:
+        if self._number is None or self.clock() - self._last_heard_s < LOOK_S:
             return True
-        self._last_heard_s = self._clock()
+        self._last_heard_s = self.clock()
         return _device_number(self.url) == self._number
 
 
