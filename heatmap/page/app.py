@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,17 +24,7 @@ from heatmap.page import tuning
 from heatmap.page.access import Access, Role
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked
-from heatmap.page.entries import (
-    Entry,
-    Fields,
-    fields_of,
-    round_entry,
-    sear_entry,
-    shot_entry,
-    skip_entry,
-    turned_entry,
-    void_entry,
-)
+from heatmap.page.entries import ENTRIES, entry_of
 
 STATIC = Path(__file__).with_name("static")
 #: A cook's day, with the evening before it [s]; a phone that comes back goes on by itself.
@@ -51,14 +41,6 @@ _HEADERS = (
 )
 _CLOSE = {"Connection": "close"}
 _COME_IN = "open the address, or scan the code, that gratemap shows on the laptop"
-_ENTRIES: Mapping[str, Callable[[Fields, Grill], Entry]] = {
-    "shots": shot_entry,
-    "void": void_entry,
-    "turned": turned_entry,
-    "round": round_entry,
-    "skip": skip_entry,
-    "sears": sear_entry,
-}
 
 
 def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
@@ -70,7 +52,7 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
             Route("/api/state", page.state),
             Route("/api/events", page.events),
             Route("/api/explain/{position}", page.explained),
-            *(Route(f"/api/{name}", page.entry(read), methods=["POST"]) for name, read in _ENTRIES.items()),
+            Route("/api/{what}", page.entered, methods=["POST"]),
             Mount("/static", _Files(directory=STATIC, check_dir=False)),
         ],
         exception_handlers={HTTPException: _refusal, Exception: _bug},  # type: ignore[dict-item]
@@ -197,25 +179,24 @@ class Page:
 
     # Entering
 
-    def entry(self, read: Callable[[Fields, Grill], Entry]) -> Callable[[Request], Awaitable[Response]]:
-        """Return the endpoint of one kind of entry."""
-
-        async def endpoint(request: Request) -> Response:
-            if await self.role(request) != "cook":
-                return refusal(401, "this address is for watching; the cook's own address enters readings")
-            try:
-                asked = Asked(read(fields_of(await _body(request)), self.grill), Future())
-            except HeatmapError as error:
-                return refusal(400, str(error))
-            self.put(asked)
-            try:
-                async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
-                    status, body = await asyncio.shield(asyncio.wrap_future(asked.answer))
-            except TimeoutError:
-                return refusal(500, "no answer yet whether it is kept; send it again with the same key")
-            return JSONResponse(body, status_code=status)
-
-        return endpoint
+    async def entered(self, request: Request) -> Response:
+        """Have an entry taken in."""
+        what = request.path_params["what"]
+        if what not in ENTRIES:
+            raise HTTPException(404)
+        if await self.role(request) != "cook":
+            return refusal(401, "this address is for watching; the cook's own address enters readings")
+        try:
+            asked = Asked(entry_of(what, await _body(request), self.grill), Future())
+        except HeatmapError as error:
+            return refusal(400, str(error))
+        self.put(asked)
+        try:
+            async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
+                status, body = await asyncio.shield(asyncio.wrap_future(asked.answer))
+        except TimeoutError:
+            return refusal(500, "no answer yet whether it is kept; send it again with the same key")
+        return JSONResponse(body, status_code=status)
 
 
 async def _body(request: Request) -> bytes:

@@ -58,29 +58,17 @@ class Entry:
     round: int | None = None
 
 
-def fields_of(body: bytes) -> Fields:
-    """Read a body.
-
-    Raises
-    ------
-    InputError
-        When it is no JSON object.
-    """
-    try:
-        told = json.loads(body.decode("utf-8"))
-    except (ValueError, RecursionError):
-        told = None
-    if not isinstance(told, dict):
-        raise InputError("the entry is not understood; send one JSON object in UTF-8")
-    return Fields(told)
-
-
-class Fields:
+class _Fields:
     """The fields of one JSON object; a null is as good as a field left out."""
 
-    def __init__(self, told: Mapping[str, Any]) -> None:
-        """Remember them."""
-        self._told = told
+    def __init__(self, body: bytes) -> None:
+        """Read a body."""
+        try:
+            self._told = json.loads(body.decode("utf-8"))
+        except (ValueError, RecursionError):
+            self._told = None
+        if not isinstance(self._told, dict):
+            raise InputError("the entry is not understood; send one JSON object in UTF-8")
 
     def _field(self, name: str, fits: Callable[[Any], object], must: str, *, needed: bool = False) -> Any:
         value = self._told.get(name)
@@ -148,7 +136,7 @@ def _is_number(value: Any) -> bool:
     return type(value) in (int, float) and abs(value) <= sys.float_info.max
 
 
-def shot_entry(told: Fields, grill: Grill) -> Entry:
+def _shot(told: _Fields, grill: Grill) -> Entry:
     """Understand POST /api/shots."""
     line, shown = told.text("typed", longest=_LONGEST_LINE), told.number("shown")
     if not line:
@@ -169,7 +157,7 @@ def shot_entry(told: Fields, grill: Grill) -> Entry:
     )
 
 
-def turned_entry(told: Fields, grill: Grill) -> Entry:
+def _turned(told: _Fields, grill: Grill) -> Entry:
     """Understand POST /api/turned: marks by their number, or by name where they are named."""
     marks = {}
     for name, mark in told.named("marks").items():
@@ -180,27 +168,27 @@ def turned_entry(told: Fields, grill: Grill) -> Entry:
     return Entry(key=told.key(), event=Turned(marks=marks), taken_at=told.moment("taken_at"))
 
 
-def void_entry(told: Fields, _grill: Grill) -> Entry:
+def _void(told: _Fields, _grill: Grill) -> Entry:
     """Understand POST /api/void."""
     return Entry(key=told.key(), event=Undo(id=told.whole("id"), why=told.text("reason") or "undo"))
 
 
-def round_entry(told: Fields, _grill: Grill) -> Entry:
+def _round(told: _Fields, _grill: Grill) -> Entry:
     """Understand POST /api/round."""
     return Entry(key=told.key(), event=NewRound(kind=told.word("kind", ("full", "recheck"))))  # type: ignore[arg-type]
 
 
-def skip_entry(told: Fields, grill: Grill) -> Entry:
+def _skip(told: _Fields, grill: Grill) -> Entry:
     """Understand POST /api/skip."""
     return Entry(key=told.key(), event=Skip(position=_position(told, grill)))
 
 
-def _position(told: Fields, grill: Grill) -> str:
+def _position(told: _Fields, grill: Grill) -> str:
     position = told.text("position", longest=8)
     return grill.label(position) if position else ""
 
 
-def sear_entry(told: Fields, grill: Grill) -> Entry:
+def _sear(told: _Fields, grill: Grill) -> Entry:
     """Understand POST /api/sears: what came of a sear."""
     peak = told.number("peak")
     piece = SearedPiece(
@@ -211,3 +199,26 @@ def sear_entry(told: Fields, grill: Grill) -> Entry:
         note=told.text("note"),
     )
     return Entry(key=told.key(), event=piece, taken_at=told.moment("taken_at"))
+
+
+_READERS: dict[str, Callable[[_Fields, Grill], Entry]] = {
+    "shots": _shot,
+    "void": _void,
+    "turned": _turned,
+    "round": _round,
+    "skip": _skip,
+    "sears": _sear,
+}
+#: What can be entered, as the last word of the address says it.
+ENTRIES = frozenset(_READERS)
+
+
+def entry_of(what: str, body: bytes, grill: Grill) -> Entry:
+    """Understand the body of a POST to /api/ and what of :data:`ENTRIES` it enters.
+
+    Raises
+    ------
+    InputError
+        One line: which field, and what it may be.
+    """
+    return _READERS[what](_Fields(body), grill)
