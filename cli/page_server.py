@@ -123,7 +123,7 @@ class PageServer:
         self._plan, self._sitting, self._board = plan, sitting, Board()
         sitting.look_back()
         sitting.map.update(sitting.session)
-        self._mapping = Mapping(sitting.grill, self._board, lambda found: decide_now(found, readings))
+        self._mapping = Mapping(sitting.session.grill, self._board, lambda found: decide_now(found, readings))
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
         self.desk = Desk(
             sitting=sitting,
@@ -134,7 +134,7 @@ class PageServer:
             board=self._board,
         )
         self.page = Page(
-            grill=sitting.grill,
+            grill=sitting.session.grill,
             access=Access(kept.cook, kept.watch),
             board=self._board,
             put=put,

@@ -83,7 +83,7 @@ class Asking(Audience):
     def speak(self, kept: Sequence[Reading]) -> None:
         """Have the last number kept and the next position said."""
         if self._speaker is not None:
-            last = f"{number_text(kept[-1].shown_c, self.session.display)}. " if kept else ""
+            last = f"{number_text(kept[-1].shown_c, self.grill.display)}. " if kept else ""
             self._speaker.say(f"{last}{spoken(self.session.asked)}")
 
     def stop(self, event: Stop) -> None:
@@ -172,7 +172,7 @@ class Asking(Audience):
         ]
         if not unknown or self.session.readings or not is_terminal():
             return
-        last = last_marks(self.sitting.earlier)
+        last = last_marks(self.session.earlier)
         marks = self._answered(
             said.knobs_question(unknown, last),
             lambda text: marks_answered(text, self.grill, unknown, last),
@@ -188,8 +188,8 @@ class Asking(Audience):
 
         The first shot, typed or from the port, is an answer as well: the lid is taken to be as it was last.
         """
-        session, last = self.session, next(reversed(self.sitting.earlier), None)
-        told = self.plan.lid is not None or any(one.session == session.name for one in self.sitting.earlier)
+        session, last = self.session, next(reversed(self.session.earlier), None)
+        told = self.plan.lid is not None or any(one.session == session.name for one in self.session.earlier)
         if told or session.readings or not is_terminal():
             return
         lid = self._answered(
@@ -215,8 +215,8 @@ class Asking(Audience):
     def _come_at(self) -> datetime | None:
         """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
         turned = self.session.turned
-        if turned is None and self.sitting.earlier and not self.session.readings:
-            turned = next(reversed(self.sitting.earlier[-1].turned_after), None)
+        if turned is None and self.session.earlier and not self.session.readings:
+            turned = next(reversed(self.session.earlier[-1].turned_after), None)
         if turned is None or turned.taken_at is None:
             return None
         return turned.taken_at + timedelta(minutes=self._wait_min())

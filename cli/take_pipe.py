@@ -74,7 +74,7 @@ class _Pipe(Audience):
 
     def _take_one(self, line: bytes) -> bool:
         try:
-            event = parse_typed(line.decode("utf-8", errors="replace"), self.sitting.grill)
+            event = parse_typed(line.decode("utf-8", errors="replace"), self.sitting.session.grill)
             if isinstance(event, Done):
                 return True
             looks_back = isinstance(event, Undo | Fix)

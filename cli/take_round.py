@@ -97,13 +97,13 @@ class Taking(Asking):
             self.screen.tell(said.going_on_sentence(number, len(readings)))
             self.screen.tell(self.session.marks_known())
         else:
-            may_go_on = bool(self.sitting.earlier) and self.plan.number is None
+            may_go_on = bool(self.session.earlier) and self.plan.number is None
             self.screen.tell(said.begun_sentence(number, self.session.name, may_go_on=may_go_on))
         self.tell_too_soon()
         self.ask_knobs()
         self.ask_lid()
         if self.plan.recheck:
-            full = recheck_walk(self.sitting.earlier, self.session)
+            full = recheck_walk(self.session.earlier, self.session)
             self.screen.tell(said.recheck_sentence(full, self.session.walk.order))
         self.sitting.map.update(self.session)
         if self.page is not None:

@@ -22,7 +22,6 @@ from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.effects import Change, Effect
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
-from heatmap.units import Display
 from heatmap.words.taking import doubt_question
 
 #: A JSON object that is answered, and whether something has changed by what it answers.
@@ -153,7 +152,7 @@ class Intake(Audience):
         if isinstance(event, Turned) and not event.marks:
             session.advised = self.mapper.advised
         if isinstance(event, Shot) and event.position:
-            over = next((one for one in self.sitting.earlier if one.number == entry.round), None)
+            over = next((one for one in self.sitting.session.earlier if one.number == entry.round), None)
             if over is not None:
                 return self._of_a_round_that_is_over(over, event, at)
         try:
@@ -162,8 +161,8 @@ class Intake(Audience):
             raise self._question(error.doubt) from None
 
     def _question(self, found: Doubt) -> ConflictError:
-        display, reading = Display(self.sitting.grill.units), found.reading
-        text = doubt_question(found, self.sitting.grill)
+        display, reading = self.sitting.session.grill.display, found.reading
+        text = doubt_question(found, self.sitting.session.grill)
         question = {
             "text": text,
             "position": reading.position,
@@ -195,7 +194,7 @@ class Intake(Audience):
 
     def _shot_body(self, rows: Sequence[Reading]) -> Body:
         """Return the body for rows that are on the disk: the same at every time."""
-        display = Display(self.sitting.grill.units)
+        display = self.sitting.session.grill.display
         numbers = [one for one in rows if one.shown_c is not None]
         if numbers:
             last = numbers[-1]
@@ -269,7 +268,7 @@ class Intake(Audience):
         return {"skipped": label}
 
     def _sear(self, entry: Entry, piece: SearedPiece) -> Reply:
-        grill, path = self.sitting.grill, sears_beside(Path(self.sitting.log.name))
+        grill, path = self.sitting.session.grill, sears_beside(Path(self.sitting.log.name))
         there = read_sears(path, grill)
         for number, one in enumerate(there, 1):
             if one.key == entry.key:

@@ -31,7 +31,7 @@ _FIRST = 5
 
 def grill_part(session: Session) -> Part:
     """Return the grill, and where its knobs stand."""
-    grill, display = session.grill, Display(session.grill.units)
+    grill, display = session.grill, session.grill.display
     target, food = grill.target, grill.food
     return {
         "name": grill.name,
@@ -77,7 +77,7 @@ def grill_part(session: Session) -> Part:
 
 def session_part(session: Session, kind: Kind, said: str) -> Part:
     """Return how far the round has got; `said` is the last that was told of a kept number."""
-    grill, display = session.grill, Display(session.grill.units)
+    grill, display = session.grill, session.grill.display
     asked, last = session.asked, session.readings[-1] if session.readings else None
     ahead = list(dict.fromkeys([asked, *session.walk.left]))
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
@@ -104,7 +104,7 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
 
 def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
     """Return the latest readings of the round, not judged yet."""
-    display = Display(grill.units)
+    display = grill.display
     return [
         {
             "id": one.id,
@@ -149,7 +149,7 @@ def map_part(assessment: Assessment) -> Part:
     """Return the map in the numbers of the band."""
     import numpy as np
 
-    grill, display = assessment.grill, Display(assessment.grill.units)
+    grill, display = assessment.grill, assessment.grill.display
     cells, compared_c = assessment.cells, assessment.compared_c
     if compared_c.size > MOST_CELLS:
         width_mm, depth_mm = grill.grate.extent_mm
@@ -170,7 +170,7 @@ def map_part(assessment: Assessment) -> Part:
 
 def decision_part(assessment: Assessment, decision: Decision) -> Part:
     """Return what to do now, in the words of every screen."""
-    display = Display(assessment.grill.units)
+    display = assessment.grill.display
     grill, place = assessment.grill, decision.place
     return {
         **decision_document(grill, decision, decision_sentence(assessment, decision)),
@@ -217,7 +217,7 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
         "what": turns_text(plan.turns, place.headings, "AABB"),
         "end": TAKE_OFF,
         "place": where(assessment.grill, *place.centre_mm),
-        **_at(place.centre_mm, Display(assessment.grill.units)),
+        **_at(place.centre_mm, assessment.grill.display),
     }
 
 

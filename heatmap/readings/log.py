@@ -22,7 +22,6 @@ from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
 from heatmap.readings.written import HIGHEST_WHOLE
-from heatmap.units import Display
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -258,7 +257,7 @@ class ReadingsLog:
         """Name the readings that were not written, as the cook knows them."""
         if not readings:
             return "nothing was written"
-        first, display = readings[0], Display(self.grill.units)
+        first, display = readings[0], self.grill.display
         if first.aim == "turned" and first.void is None:
             what = "the turn of the knobs"
         elif first.void == ITSELF:

@@ -14,7 +14,7 @@ from heatmap.grate_model.model import RoundSurface
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, Reading
 from heatmap.taking.slips import meant_numbers
-from heatmap.units import Display, FloatArray
+from heatmap.units import FloatArray
 
 #: A reading from a port, which nobody can be asked about, is kept with a note that starts so.
 DOUBTED = "doubted"
@@ -136,7 +136,7 @@ def _likeliest_slip(
     """
     assert reading.shown_c is not None
     grill = calibration.grill
-    display, warmest_c = Display(grill.units), max(grill.surroundings.reflected_c, grill.surroundings.air_c)
+    display, warmest_c = grill.display, max(grill.surroundings.reflected_c, grill.surroundings.air_c)
     shown = round(display.temperature(reading.shown_c), 1)
     decimals = 0 if shown == round(shown) else 1
     meant = meant_numbers(shown, decimals)

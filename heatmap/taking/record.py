@@ -79,7 +79,7 @@ class Record(Standing):
         return effects
 
     def _kept_beside(self, reading: Reading) -> list[Effect]:
-        away = said.away_text(reading, self.distance_mm, self.display)
+        away = said.away_text(reading, self.distance_mm, self.grill.display)
         rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
         text = said.kept_beside_sentence(
@@ -109,7 +109,7 @@ class Record(Standing):
                 replace(one, reading=reading) if one.reading and one.reading.id == change.new[0].id else one
                 for one in self.entered
             ]
-        text = said.replaced_sentence(reading, change.old, self.display, elsewhere=not here, both=both)
+        text = said.replaced_sentence(reading, change.old, self.grill.display, elsewhere=not here, both=both)
         return [Tell(text=text, rings=1)]
 
     def _withdrawn(self, reading: Reading) -> list[Effect]:
@@ -127,7 +127,7 @@ class Record(Standing):
             return []
         self.retried.add(label)
         self.ask_again(reading)
-        text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self.display)
+        text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self.grill.display)
         return [Tell(text=text, rings=2)]
 
     # What is taken back, or put right
@@ -202,7 +202,7 @@ class Record(Standing):
                 there = [one for one in readings if (one.position, one.aim) == (shot.position, shot.aim)]
                 if there:
                     old = there[-1]
-                    was = f"fixed: was {said.number_text(old.shown_c, self.display)}"
+                    was = f"fixed: was {said.number_text(old.shown_c, self.grill.display)}"
                     return [Change(new=(replace(old, shown_c=shot.shown_c, note=was),), old=(old,), why="fixed")]
         where = "" if event.round is None else f" in round {event.round}"
         what = "" if shot.aim == "rail" else f"{shot.aim} "

@@ -223,7 +223,7 @@ class Session(Record):
             reading = replace(reading, note=f"{INSISTED}: shown twice")
         elif found is not None:
             expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
-            reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.display)}")
+            reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.grill.display)}")
             if reading.position not in self.retried:
                 self.retried.add(reading.position)
                 self.ask_again(reading)
@@ -315,7 +315,7 @@ class Session(Record):
     def _shoot_again(self) -> list[Effect]:
         one = self.doubts.pop(0)
         self.ask_again(one.reading)
-        return [Tell(text=said.not_kept_sentence(one.reading, self.display))]
+        return [Tell(text=said.not_kept_sentence(one.reading, self.grill.display))]
 
     def _drop_doubts(self) -> list[Effect]:
         effects: list[Effect] = []

@@ -11,9 +11,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from heatmap.errors import LogError
-from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Done, Help
 from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.running import GrowingMap
@@ -63,16 +62,6 @@ class Sitting:
         self.session, self.log, self._clock = session, log, clock
         self.map = GrowingMap()
         self.said = ""
-
-    @property
-    def grill(self) -> Grill:
-        """The grill."""
-        return self.session.grill
-
-    @property
-    def earlier(self) -> tuple[Round, ...]:
-        """All rounds but the one that is taken."""
-        return self.session.earlier
 
     def go_on_with(self, session: Session) -> None:
         """Take another round from here on."""

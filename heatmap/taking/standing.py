@@ -18,7 +18,6 @@ from heatmap.readings.typed import Shot
 from heatmap.taking.doubt import DOUBTED, Doubt, doubt
 from heatmap.taking.tuning import REPEATS, SAME_AGAIN_C
 from heatmap.taking.walk import Walk
-from heatmap.units import Display
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,11 +91,6 @@ class Standing:
         self.readings, self.knobs = list(self.readings), dict(self.knobs)
 
     @property
-    def display(self) -> Display:
-        """How the grill's numbers are shown."""
-        return Display(self.grill.units)
-
-    @property
     def round(self) -> Round:
         """The round as far as it has got."""
         return Round(number=self.number, session=self.name, readings=tuple(self.readings))
@@ -111,7 +105,7 @@ class Standing:
         """From where and at what the next shot is asked for, in words; empty when it is as usual."""
         if self.close_up_mm is None or not self.near:
             return ""
-        return said.close_up_text(self.close_up_mm, self.near[0][1], self.display)
+        return said.close_up_text(self.close_up_mm, self.near[0][1], self.grill.display)
 
     # Rows
 
@@ -216,7 +210,7 @@ class Standing:
 
     def named(self, reading: Reading) -> str:
         """Return a reading as it is called: B3 582, contact B3 610."""
-        return said.named(reading, self.distance_mm, self.display)
+        return said.named(reading, self.distance_mm, self.grill.display)
 
     def marks_known(self) -> str:
         """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""

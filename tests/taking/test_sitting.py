@@ -139,5 +139,5 @@ def test_two_fixes_of_a_round_before_are_taken_back_one_after_the_other(sitting)
     for line in ("fix A1 560", "fix A1 570", "-", "-"):
         sitting.carry_out(sitting.session.hear_line(line, NOON), heard)
     assert heard.told[2:] == ["A1 560 replaces 570 in round 1.", "A1 580 replaces 560 in round 1."]
-    (one,) = sitting.earlier[0].readings
+    (one,) = sitting.session.earlier[0].readings
     assert one.shown_c == pytest.approx(c(580))
