@@ -91,9 +91,7 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
         "complete": session.walk.passes > 0,
         "next": {"position": asked, **_at(grill.point_mm(asked), display), "how": session.how or None},
         "ahead": [] if session.walk.passes else ahead,
-        "last": None
-        if last is None
-        else {"id": last.id, "position": last.position, "shown": shown(last, display), "aim": last.aim},
+        "last": None if last is None else _shot(last, display),
         "heading": round_heading(session.number, count, of, session.lid),
         "shot_positions": shot,
         "lid": session.lid,
@@ -104,18 +102,8 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
 
 def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
     """Return the latest readings of the round, not judged yet."""
-    display = grill.display
-    return [
-        {
-            "id": one.id,
-            "position": one.position or None,
-            **_at(one.point_mm, display),
-            "aim": one.aim,
-            "shown": shown(one, display),
-            **_NOT_JUDGED,
-        }
-        for one in readings[-MOST_SPOTS:]
-    ]
+    latest, display = readings[-MOST_SPOTS:], grill.display
+    return [{**_shot(one, display), **_at(one.point_mm, display), **_NOT_JUDGED} for one in latest]
 
 
 _NOT_JUDGED: Part = {"verdict": None, "leaning": None, "chance_in_band": None, "suspect": False}
@@ -230,6 +218,15 @@ def cautions_part(decision: Decision | None) -> list[str]:
 def shown(reading: Reading, display: Display) -> float | None:
     """Return a number as it was tapped."""
     return None if reading.shown_c is None else round(display.temperature(reading.shown_c), 1)
+
+
+def _shot(reading: Reading, display: Display) -> Part:
+    return {
+        "id": reading.id,
+        "position": reading.position or None,
+        "shown": shown(reading, display),
+        "aim": reading.aim,
+    }
 
 
 def _mark(burner: Burner, mark: float | None) -> float | str | None:

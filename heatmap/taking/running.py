@@ -31,7 +31,6 @@ class RunningMap:
 
     Attributes
     ----------
-    grill : Grill
     round_map : RoundMap
     calibration : Calibration
     compared_c, std_c : ndarray, shape (positions,)
@@ -46,7 +45,6 @@ class RunningMap:
         Expected rise of the share of positions that is named rightly when all that are not shot yet are shot.
     """
 
-    grill: Grill
     round_map: RoundMap
     calibration: Calibration
     compared_c: FloatArray
@@ -60,7 +58,7 @@ class RunningMap:
     def least_sure(self) -> tuple[str, ...]:
         """The two positions whose number is known least well."""
         order = np.argsort(-self.std_c, kind="stable")[:2]
-        return tuple(self.grill.labels[index] for index in order)
+        return tuple(self.calibration.grill.labels[index] for index in order)
 
     @property
     def is_enough(self) -> bool:
@@ -72,7 +70,7 @@ class RunningMap:
         """Return the positions of which this word is sure, or those that only lean to it."""
         return tuple(
             label
-            for label, here, leaning in zip(self.grill.labels, self.words, self.leanings, strict=True)
+            for label, here, leaning in zip(self.calibration.grill.labels, self.words, self.leanings, strict=True)
             if leaning == word and (here == word) is sure
         )
 
@@ -102,7 +100,6 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
 
     stakes = Stakes.of(mapped, calibration, level_std_c)
     return RunningMap(
-        grill=grill,
         round_map=mapped,
         calibration=calibration,
         compared_c=compared_c,
