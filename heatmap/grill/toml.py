@@ -140,16 +140,15 @@ class _Reader:
 
     def grill(self) -> tuple[Grill | None, tuple[str, ...]]:
         """Return the grill, or None and what is wrong."""
-        units = self._values("", {"units": KEYS[""]["units"]}, self.tables)
-        if self.problems:  # no other number could be told
-            return None, (str(self.problems[0]),)
-        self.units = units.get("units", "us")
         found = self._grill()
         return found, tuple(told(problem, self.units) for problem in self.problems)
 
     def _grill(self) -> Grill | None:
-        self._unknown("", self.tables, [*KEYS[""], "burner", *SECTIONS])
         whole: dict[str, Any] = self._values("", KEYS[""], self.tables)
+        if "units" in self.tables and "units" not in whole:
+            return None  # no other number could be told
+        self.units = whole.get("units", "us")
+        self._unknown("", self.tables, [*KEYS[""], "burner", *SECTIONS])
         for name, section in SECTIONS.items():
             values = self.tables.get(name, {})
             if not isinstance(values, dict):
