@@ -184,11 +184,11 @@ def _forecast(
         """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
         here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
         base = Cases.alike(here, seconds)
-        cases = base.beside(base.common_moves(directions)).beside(base.own_moves(own_spread(food, rails)))
-        peaks = run(food, rails, cases, faces).peak_centre_c
-        slopes = 0.5 * (peaks[1 : 1 + count] - peaks[1 + count : 1 + 2 * count])
-        own = 0.5 * (peaks[-6:-3] - peaks[-3:])
-        return float(peaks[0]), np.asarray(slopes, float), float(np.sqrt(seen_sd_c**2 + own @ own))
+        cases = base.beside(base.moved(directions, own_spread(food, rails)))
+        peak, *moved_peaks = run(food, rails, cases, faces).peak_centre_c
+        up, down = np.split(np.array(moved_peaks), 2)
+        slopes, own = np.split(0.5 * (up - down), [count])
+        return float(peak), slopes, float(np.sqrt(seen_sd_c**2 + own @ own))
 
     return linear
 

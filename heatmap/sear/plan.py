@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -19,7 +19,7 @@ from heatmap.sear.unknowns import Beliefs
 from heatmap.units import FloatArray
 
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
-CURVE_POINTS = 10
+_COARSE = np.geomspace(1.0 / 180.0, 1.0, 10)  # of the longest turn
 _AROUND = (0.85, 1.0, 1.15)  # of about the seconds: a parabola through their peaks gives them
 
 
@@ -150,8 +150,8 @@ def plan_sear(
     # All runs of the plan: three lengths of turn, every unknown up and down, the steps told to the cook.
     nominal = Cases.alike(known, np.repeat(lengths[:, None], len(faces), axis=1))
     base = Cases.alike(known, np.full((1, len(faces)), about))
-    spread = base.common_moves(REACH * known.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
-    told = base.own_moves([step for _, step, _ in TOLD_STEPS])
+    spread = base.moved(REACH * known.directions, REACH * own_spread(food, rails))
+    told = base.moved(known.directions[:, :0], [step for _, step, _ in TOLD_STEPS])
     seared = run(food, rails, nominal.beside(spread).beside(told), faces)
     seconds = _on_parabola(lengths, seared.peak_centre_c[:3], target_centre_c)
 
@@ -159,7 +159,7 @@ def plan_sear(
         return float(np.polyval(np.polyfit(lengths, values[:3], 2), seconds))
 
     changes = seared.peak_centre_c - seared.peak_centre_c[1]
-    low, high = _one_sided(changes[3:-6], len(known.mean))
+    low, high = one_sided(changes[3:-6])
     rate = float(np.polyval(np.polyder(np.polyfit(lengths, seared.peak_centre_c[:3], 2)), seconds))
     rise = target_centre_c - food.start_centre_c
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
@@ -182,11 +182,9 @@ def plan_sear(
     )
 
 
-def _one_sided(changes: FloatArray, common: int) -> tuple[float, float]:
-    """Return how far down and up changes lead together; they come up then down, the shared ones first."""
-    up_first = [changes[:common], changes[2 * common : 2 * common + 3]]
-    down_first = [changes[common : 2 * common], changes[2 * common + 3 : 2 * common + 6]]
-    up, down = np.concatenate(up_first), np.concatenate(down_first)
+def one_sided(changes: FloatArray) -> tuple[float, float]:
+    """Return how far down and up changes lead together: those of each thing moved up, then of each moved down."""
+    up, down = np.split(changes, 2)
     lowest = np.minimum(np.minimum(up, down), 0.0)
     highest = np.maximum(np.maximum(up, down), 0.0)
     return float(np.sqrt((lowest**2).sum())), float(np.sqrt((highest**2).sum()))
@@ -201,33 +199,6 @@ def _check_target(food: Food, target_c: float) -> None:
         raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
 
 
-def _peaks(food: Food, rails: Rails, own: FloatArray, seconds: FloatArray, faces: str, beliefs: Beliefs) -> FloatArray:
-    """Return the peaks of n pieces, by what is their own (n, 3) as :class:`Cases` has it, for k lengths of all turns of
-    each, (n, k).
-    """
-    n, k = seconds.shape
-    cases = Cases.alike(beliefs, np.repeat(seconds.reshape(-1, 1), len(faces), axis=1))
-    moved = replace(cases, own=np.repeat(own, k, axis=0))
-    return run(food, rails, moved, faces).peak_centre_c.reshape(n, k)
-
-
-def _coarse_curve(
-    food: Food, rails: Rails, own: FloatArray, faces: str, beliefs: Beliefs
-) -> tuple[FloatArray, FloatArray]:
-    """Return seconds from hardly any to the longest, and the peaks they lead to, for n pieces by what is their own
-    (n, 3): each (n, k).
-    """
-    thickness_mm = food.thickness_mm + own[:, 1]
-    longest = np.clip(720.0 * (thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0)
-    seconds = np.outer(longest, np.geomspace(1.0 / 180.0, 1.0, CURVE_POINTS))
-    return seconds, np.maximum.accumulate(_peaks(food, rails, own, seconds, faces, beliefs), axis=1)
-
-
-def _on_curve(target_c: float, peaks: FloatArray, seconds: FloatArray) -> float:
-    """Return the seconds that reach the target, to a few percent; NaN beyond both ends."""
-    return float(np.exp(np.interp(target_c, peaks, np.log(seconds), left=np.nan, right=np.nan)))
-
-
 def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> float:
     """Return the seconds whose peak is the target, by the parabola through three lengths."""
     fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
@@ -237,7 +208,10 @@ def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> flo
 
 def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
     """Return the seconds that reach the target, to a few percent, from a coarse curve."""
-    (seconds,), (peaks,) = _coarse_curve(food, rails, np.zeros((1, 3)), faces, beliefs)
+    longest = np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0)
+    seconds = longest * _COARSE
+    cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
+    peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
     target, least, most = (
         quantity_text(float(celsius), "temperature", food.units) for celsius in (target_c, peaks[0], peaks[-1])
     )
@@ -251,7 +225,7 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
             f"the target is {target}; {len(faces)} turns of {seconds[-1]:.0f} s bring the centre to about {most} only: "
             "start the sear warmer, use more turns, or ask for less"
         )
-    return _on_curve(target_c, peaks, seconds)
+    return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
 
 
 def _worth(changes_c: FloatArray, rate: float) -> tuple[Worth, ...]:

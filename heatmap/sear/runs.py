@@ -69,16 +69,14 @@ class Cases:
         both = {name: (getattr(self, name), getattr(other, name)) for name in ("deviates", "own", "seconds")}
         return Cases(**{name: np.concatenate(parts) for name, parts in both.items()})
 
-    def common_moves(self, directions: FloatArray) -> Cases:
-        """Return the first piece with what all share moved up, then down, along each column of directions (7, n)."""
-        count = directions.shape[1]
-        return self._moved(directions.T, np.zeros((count, 3)))
+    def moved(self, directions: FloatArray, own_steps: Sequence[float] | FloatArray) -> Cases:
+        """Return the first piece with each thing moved by itself, all of them up, then all of them down.
 
-    def own_moves(self, steps: Sequence[float] | FloatArray) -> Cases:
-        """Return the first piece with its rails, its thickness and its start moved up, then down, by one step each."""
-        return self._moved(np.zeros((3, len(UNKNOWNS))), np.diag(steps))
-
-    def _moved(self, deviates: FloatArray, own: FloatArray) -> Cases:
+        First what all share, along each column of directions (7, n), then its rails, thickness and start by one step.
+        """
+        shared = directions.shape[1]
+        deviates = np.concatenate([directions.T, np.zeros((3, len(UNKNOWNS)))])
+        own = np.concatenate([np.zeros((shared, 3)), np.diag(own_steps)])
         return Cases(
             deviates=self.deviates[:1] + np.concatenate([deviates, -deviates]),
             own=self.own[:1] + np.concatenate([own, -own]),

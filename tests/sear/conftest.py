@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from heatmap.sear import Beliefs, Food, Rails
-from heatmap.sear.plan import _one_sided
+from heatmap.sear.plan import one_sided
 from heatmap.sear.runs import REACH, Cases, own_spread, run, sides_of
 
 
@@ -28,10 +28,10 @@ def expected_peak() -> Callable[..., Expected]:
     def expected(food: Food, rails: Rails, *, seconds: tuple[float, ...], beliefs: Beliefs | None = None) -> Expected:
         known = beliefs or Beliefs.before_any_test()
         base = Cases.alike(known, np.array([seconds]))
-        spread = base.common_moves(REACH * known.directions).beside(base.own_moves(REACH * own_spread(food, rails)))
+        spread = base.moved(REACH * known.directions, REACH * own_spread(food, rails))
         seared = run(food, rails, base.beside(spread), sides_of(len(seconds), "AABB"))
         peak = float(seared.peak_centre_c[0])
-        down, up = _one_sided(seared.peak_centre_c[1:] - peak, len(known.mean))
+        down, up = one_sided(seared.peak_centre_c[1:] - peak)
         return Expected(
             pull_centre_c=float(seared.pull_centre_c[0]),
             peak_centre_c=peak,

@@ -14,6 +14,7 @@ import numpy as np
 
 from heatmap.physics.beef import Composition
 from heatmap.sear import UNKNOWNS, Beliefs, Food, Rails, transient
+from heatmap.sear.plan import one_sided
 from heatmap.sear.runs import REACH, Cases, _pieces, own_spread, run
 from heatmap.sear.unknowns import LEFT_OUT
 
@@ -107,22 +108,18 @@ def interval(
     lift_factor: float = 1.0,
 ) -> Predicted:
     """Move every input to its 5th and 95th percentile and add the changes in quadrature, as the plan does."""
-    known, common = Beliefs.before_any_test(), len(UNKNOWNS)
+    known = Beliefs.before_any_test()
     scale, back = (np.asarray, float) if in_degrees else (np.log, math.exp)
     alone = Cases.alike(known, np.ones((1, 1)))
-    moved = alone.common_moves(REACH * known.directions).beside(alone.own_moves(REACH * own_spread(food, rails)))
-    values = scale(asked(alone.beside(moved), rails))
-    pairs = [values[1 : 1 + common], values[1 + common : 1 + 2 * common], values[1 + 2 * common :][:3], values[-3:]]
-    changes = np.array([np.concatenate(pairs[::2]), np.concatenate(pairs[1::2])]) - values[0]
+    moved = alone.moved(REACH * known.directions, REACH * own_spread(food, rails))
+    middle, *values = scale(asked(alone.beside(moved), rails))
+    ups, downs = (list(half) for half in np.split(np.array(values), 2))
     for iron, lift in ((iron_factor, 1.0), (1.0, lift_factor)):
-        both = []
-        for sign in (1.0, -1.0):
+        for sign, found in ((1.0, ups), (-1.0, downs)):
             with turning_over(transient.LIFT_S * lift**sign):
-                both.append(scale(asked(alone, replace(rails, height_mm=rails.height_mm * iron**sign)))[0] - values[0])
-        changes = np.column_stack([changes, both])
-    low = values[0] - math.sqrt((np.minimum(changes.min(axis=0), 0.0) ** 2).sum())
-    high = values[0] + math.sqrt((np.maximum(changes.max(axis=0), 0.0) ** 2).sum())
-    return Predicted(middle=back(values[0]), low=back(low), high=back(high))
+                found.append(scale(asked(alone, replace(rails, height_mm=rails.height_mm * iron**sign)))[0])
+    down, up = one_sided(np.array(ups + downs) - middle)
+    return Predicted(middle=back(middle), low=back(middle - down), high=back(middle + up))
 
 
 @contextmanager
