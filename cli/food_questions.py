@@ -5,16 +5,14 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cli import console
 from cli.food import USUAL_TURNS
 from cli.output import GRILL, Output
 from heatmap.errors import HeatmapError, InputError
+from heatmap.grill.grill import Grill
 from heatmap.words.grill import WHAT_GOES_ON, food_kept_sentence
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 #: The usual piece, along its heading, across it and thick.

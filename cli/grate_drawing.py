@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Sequence
-from typing import IO, TYPE_CHECKING
+from typing import IO
 
 from cli import console
-
-if TYPE_CHECKING:
-    from heatmap.grill.grate import Point
-    from heatmap.grill.grill import Grill
+from heatmap.grill.grate import Point
+from heatmap.grill.grill import Grill
 
 #: No wider and no higher than this, so that the question below stays on the screen of 24 lines; a sign is twice as
 #: high as wide.

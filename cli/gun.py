@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import contextlib
 import re
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from cli import console
 from cli.options import AsJson
 from heatmap.errors import GrillError, InputError
+from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
 from heatmap.units import c_from_k, k_from_c
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-
 
 #: Options that are not called as the key of a grill file they stand for.
 _OPTIONS = {"emissivity_setting": "setting", "own_temperature": "gun-temperature", "distance_to_spot": "ratio"}

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from io import StringIO
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import typer
 
@@ -24,6 +23,7 @@ from cli.take import Plan
 from cli.take_begin import begin, begin_next, last_marks, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
+from heatmap.grill.grill import Grill
 from heatmap.page.access import Access
 from heatmap.page.app import Page, page_app
 from heatmap.page.board import Board
@@ -31,15 +31,12 @@ from heatmap.page.desk import Asked, Desk
 from heatmap.page.mapping import Mapping
 from heatmap.page.page_file import Kind, PageFile, open_page_file
 from heatmap.page.serving import Serving
+from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
+from heatmap.taking.session import Session
+from heatmap.taking.sitting import Sitting
 from heatmap.words.round import three_lines
 from heatmap.words.sitting import where_lines
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.readings.log import ReadingsLog
-    from heatmap.taking.session import Session
-    from heatmap.taking.sitting import Sitting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from cli import console
 from cli.output import GRILL, Output
 from heatmap.errors import InputError
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
+from heatmap.grill.grill import Grill
 
 #: The first line of a grill file of a rehearsal; only files that begin so are ever overwritten.
 LABEL = "make-believe grill of a rehearsal; nothing in this folder was ever measured"

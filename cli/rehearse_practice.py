@@ -6,7 +6,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -20,14 +20,12 @@ from heatmap.correct import close_up_mm
 from heatmap.decisions.decision import Decision, decide
 from heatmap.errors import ReadingError
 from heatmap.grate_model.settling import USUAL_MIN
+from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import marks_in
+from heatmap.synthetic import RehearsalGrill
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import words
-
-if TYPE_CHECKING:
-    from heatmap.readings.log import ReadingsLog
-    from heatmap.synthetic import RehearsalGrill
 
 #: Nobody waits longer than this for a grate.
 MOST_WAIT_MIN = 240.0

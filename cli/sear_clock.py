@@ -13,17 +13,14 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import heatmap.words.clock as said
 from cli import console
 from cli.big_letters import show_large
 from heatmap.errors import InputError, ReadingError
+from heatmap.grill.grill import Grill
+from heatmap.sear import SearedPiece
 from heatmap.words.phrases import TAKE_OFF
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.sear import SearedPiece
 
 #: Keys that start, and that take the food off or on to the next turn; and those that end.
 _GO, _STOP = (" ", "\r", "\n"), ("q", "Q", "\x1b")

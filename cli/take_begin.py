@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from cli.food import NOTHING_SAID
+from cli.take import Plan
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grill.burner import Burner, burner_key
@@ -17,9 +18,6 @@ from heatmap.readings.typed import marks_in
 from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
-
-if TYPE_CHECKING:
-    from cli.take import Plan
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.

@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
 
 import typer
 
 import heatmap.words.sitting as said
 from cli import console
 from cli.exit_codes import ExitCode
+from cli.take import Plan
 from cli.take_answer import final_answer
 from cli.take_begin import now, recheck_walk
 from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
+from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Done, Fix, Undo, parse_typed
 from heatmap.taking.effects import Effect
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
-
-if TYPE_CHECKING:
-    from cli.take import Plan
-    from heatmap.readings.log import ReadingsLog
 
 _SHOWN_PROBLEMS = 10
 

@@ -5,20 +5,17 @@ from __future__ import annotations
 import shutil
 import sys
 from collections import deque
-from typing import TYPE_CHECKING
 
 from cli import console
 from cli.big_letters import big
 from cli.loading import odd_lines
 from cli.table import running_table
+from heatmap.taking.running import RunningMap
+from heatmap.taking.session import Session
 from heatmap.words.round import round_heading
 from heatmap.words.running import contradiction_sentence, least_sure_sentence, so_far_sentence
 from heatmap.words.sitting import MARKS_UNKNOWN_SO_FAR
 from heatmap.words.taking import marks_text
-
-if TYPE_CHECKING:
-    from heatmap.taking.running import RunningMap
-    from heatmap.taking.session import Session
 
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4

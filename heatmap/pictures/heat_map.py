@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
+from heatmap.decisions.placement import Placement
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
@@ -19,9 +19,6 @@ from heatmap.units import Display, FloatArray
 from heatmap.verdict.chances import chance_arrays
 from heatmap.verdict.tuning import LEANS
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
-
-if TYPE_CHECKING:
-    from heatmap.decisions.placement import Placement
 
 
 def heat_map(assessment: Assessment, *, title: str | None = None, placement: Placement | None = None) -> Figure:

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from matplotlib.patches import Ellipse
 from matplotlib.transforms import Affine2D
 
+from heatmap.decisions.placement import Footprint, Place, Placement
 from heatmap.pictures.grate import Panel, roomiest
 from heatmap.pictures.ramp import INK
 from heatmap.pictures.sheet import NUMBER, halo
 from heatmap.units import FloatArray
-
-if TYPE_CHECKING:
-    from heatmap.decisions.placement import Footprint, Place, Placement
-
 
 #: The label of an outline keeps this far off marks, numbers and other labels [in]; a number is wider than high, so from
 #: side to side distances count less.

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from heatmap.assessment import Assessment
 from heatmap.report.documents import on_grate
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
 
 
 def grid_csv(assessment: Assessment) -> str:

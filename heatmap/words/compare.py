@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, Display, percent
+from heatmap.verdict.comparison import BurnerOutcome, Comparison
 from heatmap.verdict.regions import region_name
 from heatmap.words.phrases import signed
 
 #: What came is "as expected" within this share of it, or within so much [°C]: half of it, or what one shot scatters.
 _CLOSE, _CLOSE_C = 0.5, 5.0
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.verdict.comparison import BurnerOutcome, Comparison
 
 
 def compare_lines(found: Comparison) -> list[str]:

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from heatmap.assessment import AssessedSpot, Assessment
+from heatmap.correct import Calibration
 from heatmap.units import Display, percent
 from heatmap.words.map import disagreement_sentence, left_out_text
 from heatmap.words.reading import cannot_tell_sentence
 from heatmap.words.round import map_sentence, rail_sentence, three_lines
-
-if TYPE_CHECKING:
-    from heatmap.assessment import AssessedSpot, Assessment
-    from heatmap.correct import Calibration
 
 
 def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]:

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from heatmap.correct import Calibration, Spot
+from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, k_from_c, percent
 from heatmap.words.reading import emissivity_text
-
-if TYPE_CHECKING:
-    from heatmap.correct import Calibration, Spot
-    from heatmap.grill.grill import Grill
 
 A_CONTACT_TELLS = (
     "A contact reading tells it: hold a surface probe at the same place (--contact), "

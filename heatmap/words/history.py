@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.verdict.history import RoundLine
+from heatmap.grill.grill import Grill
+from heatmap.verdict.history import RoundLine
 
 #: A screen narrower than this has no room for all columns.
 WIDE = 68

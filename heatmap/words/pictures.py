@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heatmap.units import percent
-
-if TYPE_CHECKING:
-    from heatmap.units import BoolArray
-    from heatmap.verdict.comparison import Comparison
-    from heatmap.verdict.history import RoundLine
+from heatmap.units import BoolArray, percent
+from heatmap.verdict.comparison import Comparison
+from heatmap.verdict.history import RoundLine
 
 NOTHING_TO_TURN = "Nothing to turn"
 

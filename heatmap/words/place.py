@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.placement import Place, Placement
 from heatmap.decisions.tuning import EQUAL_SHARE
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
@@ -14,10 +15,6 @@ from heatmap.words.decision import decision_sentence, place_words
 from heatmap.words.map import band_sentence
 from heatmap.words.phrases import joined
 from heatmap.words.where import where
-
-if TYPE_CHECKING:
-    from heatmap.decisions.decision import Decision
-    from heatmap.decisions.placement import Place, Placement
 
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, Display, FloatArray, percent
 from heatmap.words.taking import marks_text
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
 
 INVENTED = "Invented readings of an invented grill; your own: gratemap grill new, then gratemap take."
 DID_IT_HELP = "Did the last change help?"

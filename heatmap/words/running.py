@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from heatmap.decisions.tuning import HARDLY
+from heatmap.grill.grill import Grill
+from heatmap.taking.preheat import Rise
+from heatmap.taking.running import RunningMap
 from heatmap.words.map import disagreement_sentence
 from heatmap.words.next import HARDLY_CHANGES, why_text
 from heatmap.words.phrases import joined
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.taking.preheat import Rise
-    from heatmap.taking.running import RunningMap
 
 #: So many positions are named one by one.
 _MOST_LABELS = 8

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
+from heatmap.grill.burner import Burner
+from heatmap.grill.grill import Grill
 from heatmap.words.phrases import joined
 from heatmap.words.taking import marks_text
-
-if TYPE_CHECKING:
-    from heatmap.grill.burner import Burner
-    from heatmap.grill.grill import Grill
 
 SCAN_IT = "Scan it with the phone, or open the address there. Enter goes on here, or a first tap:"
 MARKS_UNKNOWN = "Then the marks stay unknown; knob NAME MARK tells them later."

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
+from heatmap.grill.grill import Grill
+from heatmap.readings.reading import Aim, Reading
+from heatmap.readings.typed import OverRange
+from heatmap.taking.doubt import Doubt
 from heatmap.units import Display
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.readings.reading import Aim, Reading
-    from heatmap.readings.typed import OverRange
-    from heatmap.taking.doubt import Doubt
 
 #: What can be typed; no line is wider than a narrow terminal, and all of it is on one screen.
 HELP = """\
