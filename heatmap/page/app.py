@@ -135,8 +135,6 @@ class Page:
     async def index(self, request: Request) -> Response:
         """The page itself."""
         await self.role(request)
-        if not (STATIC / "index.html").exists():
-            raise HTTPException(404)
         return FileResponse(STATIC / "index.html")
 
     async def state(self, request: Request) -> Response:

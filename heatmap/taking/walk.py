@@ -9,18 +9,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 
 Order = Literal["spread", "rows"]
-ORDERS: tuple[Order, ...] = ("spread", "rows")
 
 #: Positions at least this share as far off as the farthest one count as good as it when the walk chooses what balances
 #: it best. Assumed: on square positions one a side away from all before then counts with one a diagonal away (0.71).
 _AS_FAR = 0.7
 
 
-def walk_order(grill: Grill, order: str = "spread") -> tuple[str, ...]:
+def walk_order(grill: Grill, order: Order = "spread") -> tuple[str, ...]:
     """Return every position in the order it is shot.
 
     Parameters
@@ -34,21 +32,10 @@ def walk_order(grill: Grill, order: str = "spread") -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-
-    Raises
-    ------
-    InputError
-        For another word.
     """
-    if order == "rows":
-        return grill.labels
-    if order == "spread":
-        return _spread_order(grill)
-    raise InputError(f'order is "{order}"; it must be one of {", ".join(ORDERS)}')
-
-
-def _spread_order(grill: Grill) -> tuple[str, ...]:
     labels = grill.labels
+    if order == "rows":
+        return labels
     points_mm = np.array([grill.point_mm(label) for label in labels])
     middle_mm = 0.5 * np.array(grill.grate.extent_mm)
     chosen = [int(np.argmin(np.hypot(*(points_mm - middle_mm).T)))]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from heatmap.grill.grill import Grill, TargetBand
 from heatmap.grill.layout import in_order, lay_out, misplaced, on_disc, usual_names
 from heatmap.grill.toml import grill_from_toml, toml_from_grill
 from heatmap.readings.typed import RowOfShots, parse_typed
-from heatmap.taking.walk import ORDERS, walk_order
+from heatmap.taking.walk import Order, walk_order
 
 BAND = TargetBand(low_c=288.0, high_c=316.0)
 KETTLE = Grill(
@@ -39,7 +40,7 @@ def test_the_grid_of_a_disc_is_symmetric_and_walks_visit_each_position_once():
     mirrored = {label: KETTLE.point_mm(f"{label[0]}{5 - int(label[1])}") for label in KETTLE.labels}
     for label, (x_mm, y_mm) in mirrored.items():
         assert KETTLE.point_mm(label) == (pytest.approx(570.0 - x_mm), pytest.approx(y_mm))
-    for order in ORDERS:
+    for order in get_args(Order):
         assert sorted(walk_order(KETTLE, order)) == sorted(KETTLE.labels)
 
 
