@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from heatmap.errors import shortened
+
 #: A gun's line is a few tens of bytes (common practice, no source); what is longer is noise or a wrong speed.
 LIMIT = 200
 
@@ -100,5 +102,4 @@ class LineAssembler:
 
 
 def _printable(raw: bytes) -> str:
-    text = raw.decode("latin-1")
-    return "".join(char if " " <= char <= "~" else f"\\x{ord(char):02x}" for char in text[:60])
+    return shortened(raw.decode("ascii", "backslashreplace"), 60)
