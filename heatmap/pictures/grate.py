@@ -12,7 +12,8 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.lines import Line2D
-from matplotlib.patches import Circle, Patch, Rectangle
+from matplotlib.patches import Circle, Patch, PathPatch, Rectangle
+from matplotlib.path import Path
 
 from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Box, Grill
@@ -137,16 +138,11 @@ def draw_metal(panel: Panel) -> None:
 def _fade_outside(panel: Panel, zone_mm: Box) -> None:
     """Let fade what lies outside the zone that should be in band."""
     (x0, y0, x1, y1), (width_mm, depth_mm) = zone_mm, panel.grill.grate.extent_mm
-    for left, front, right, back in (
-        (0.0, 0.0, x0, depth_mm),
-        (x1, 0.0, width_mm, depth_mm),
-        (x0, 0.0, x1, y0),
-        (x0, y1, x1, depth_mm),
-    ):
-        if right > left and back > front:
-            veil = Rectangle((left, front), right - left, back - front, facecolor=PAPER, alpha=0.6, zorder=3.5)
-            veil.set(linewidth=0.0, gid="outside the zone")
-            panel.keep_on_grate(panel.axes.add_patch(veil))
+    edge = [(0.0, 0.0), (width_mm, 0.0), (width_mm, depth_mm), (0.0, depth_mm), (0.0, 0.0)]
+    hole = [(x0, y0), (x0, y1), (x1, y1), (x1, y0), (x0, y0)]  # the other way round
+    outside = PathPatch(Path.make_compound_path(Path(edge), Path(hole)), facecolor=PAPER, alpha=0.6, linewidth=0.0)
+    outside.set(zorder=3.5, gid="outside the zone")
+    panel.keep_on_grate(panel.axes.add_patch(outside))
 
 
 def _draw_rails(panel: Panel) -> None:
