@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from heatmap.errors import InputError
+from heatmap.grill.quantities import inside_value
 
 if TYPE_CHECKING:
     from heatmap.decisions.placement import Wanted
@@ -90,7 +91,6 @@ class FoodSaid:
 
     def piece(self, grill: Grill) -> Food:
         """Describe the piece; as is usual where nobody said."""
-        from heatmap.grill.quantities import inside_value
         from heatmap.sear import KINDS, Food
 
         usual_thickness, usual_start, usual_cooker = _USUAL[grill.units]
@@ -145,7 +145,6 @@ def _headings(text: str) -> tuple[float, ...]:
 def _sides_mm(grill: Grill, size: str) -> tuple[float, float]:
     """Read a size in the unit of the grill file, and refuse one that must have been meant in another."""
     from heatmap.decisions.placement import read_size
-    from heatmap.grill.quantities import inside_value
 
     length, width = read_size(size)
     least, most = SIDES[grill.units]

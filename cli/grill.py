@@ -8,11 +8,13 @@ from typing import Annotated
 
 import typer
 
+import heatmap.words.grill as said
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.options import GRILL_FILE, AsJson, GrillFile
 from cli.output import GRILL, Output
 from heatmap.errors import GrillError
+from heatmap.grill.toml import check_grill, grill_from_toml, toml_from_tables
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description.")
 
@@ -28,19 +30,17 @@ def new(
     Example: gratemap grill new
     """
     from cli.grill_questions import grill_answers
-    from heatmap.grill.toml import grill_from_toml, toml_from_tables
-    from heatmap.words.grill import A_FEW_QUESTIONS, file_comment, written_sentence
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
     file = Output(path, GRILL, force=True)
     file.check()
-    console.talk(A_FEW_QUESTIONS)
+    console.talk(said.A_FEW_QUESTIONS)
     tables = grill_answers()
-    text = toml_from_tables(tables, comment=file_comment(tables["units"]))
+    text = toml_from_tables(tables, comment=said.file_comment(tables["units"]))
     grill_from_toml(text, source=str(path))
     file.save(text)
-    console.answer(written_sentence(str(path), rails="surface" not in tables["grate"]))
+    console.answer(said.written_sentence(str(path), rails="surface" not in tables["grate"]))
 
 
 @app.command()
@@ -51,20 +51,18 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
     Example: gratemap grill check --grill grill.toml
     """
     from cli.grate_drawing import grate_drawing
-    from heatmap.grill.toml import check_grill
-    from heatmap.words.grill import checked_lines, mend_lines, misplaced_sentences
 
     found, problems = check_grill(grill)
     if found is None:
         if as_json:
             console.answer_json({"file": str(grill), "name": "", "fine": False, "problems": list(problems)})
         else:
-            console.talk(*mend_lines(str(grill), problems))
+            console.talk(*said.mend_lines(str(grill), problems))
         raise typer.Exit(ExitCode.INPUT)
-    warnings = misplaced_sentences(found)
+    warnings = said.misplaced_sentences(found)
     if as_json:
         told = {"file": str(grill), "name": found.name, "fine": True, "warnings": warnings}
         console.answer_json(told | {"assumed": list(found.assumed)})
         return
     console.answer(f"{grill}: fine. {found.name}".rstrip())
-    console.answer(*grate_drawing(found, sys.stdout), *warnings, *checked_lines(found))
+    console.answer(*grate_drawing(found, sys.stdout), *warnings, *said.checked_lines(found))

@@ -12,6 +12,7 @@ from cli import console
 from cli.output import GRILL, Output
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
+from heatmap.grill.toml import load_grill, toml_from_grill
 
 #: The first line of a grill file of a rehearsal; only files that begin so are ever overwritten.
 LABEL = "make-believe grill of a rehearsal; nothing in this folder was ever measured"
@@ -35,7 +36,6 @@ def command(
     Example: gratemap rehearse --seed 7
     """
     from cli.rehearse_practice import Practice
-    from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import draw_grill
     from heatmap.words.rehearsal import stopped_sentence
@@ -68,7 +68,6 @@ def _with_round_band(grill: Grill) -> Grill:
 
 def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Path]:
     """Write the grill file and make sure that there are no readings yet."""
-    from heatmap.grill.toml import toml_from_grill
 
     grill_file, readings_file = folder / "grill.toml", folder / "readings.csv"
     there = [path for path in (grill_file, readings_file) if path.exists()]

@@ -17,9 +17,10 @@ from pathlib import Path
 import heatmap.words.clock as said
 from cli import console
 from cli.big_letters import show_large
+from cli.lesson import keep_piece
 from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.sear import SearedPiece
+from heatmap.sear import OUTCOMES, SearedPiece
 from heatmap.words.phrases import TAKE_OFF
 
 #: Keys that start, and that take the food off or on to the next turn; and those that end.
@@ -108,7 +109,6 @@ def sear_clock(
     """
     if not (console.is_terminal() and console.is_terminal(sys.stderr)):
         raise InputError("--clock counts down at a terminal; leave it out of a pipe")
-    from cli.lesson import keep_piece
 
     done: list[float] = []
 
@@ -132,9 +132,7 @@ def sear_clock(
 
 def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]) -> None:
     """Ask how it came out, and keep the row; also where nobody answers any more."""
-    from cli.lesson import keep_piece
     from heatmap.readings.typed import Shot, parse_typed
-    from heatmap.sear import OUTCOMES
 
     def read(text: str) -> SearedPiece | None:
         plain = text.casefold()

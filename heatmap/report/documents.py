@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
-from heatmap.decisions.burner_advice import Outlook
+from heatmap.decisions.burner_advice import Change, Outlook
 from heatmap.grill.quantities import Kind, shown_value
 from heatmap.units import Display, FloatArray
 from heatmap.words.burners import why
@@ -20,7 +20,6 @@ from heatmap.words.where import where
 
 if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot
-    from heatmap.decisions.burner_advice import Change
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
     from heatmap.grill.grill import Box, Grill

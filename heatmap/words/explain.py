@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.correct import Calibration
+from heatmap.correct import Calibration, telling, tells_valley, trail
 from heatmap.units import Display, percent
 from heatmap.words.map import disagreement_sentence, left_out_text
 from heatmap.words.reading import cannot_tell_sentence
@@ -12,8 +12,6 @@ from heatmap.words.round import map_sentence, rail_sentence, three_lines
 
 def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]:
     """Explain one reading."""
-    from heatmap.correct import telling, tells_valley, trail
-
     display, reading = assessment.grill.display, assessed.spot.reading
     where = f"{reading.position or 'a spot'}, {reading.aim} (reading {reading.id}, round {reading.round})"
     if assessed.spot.rail_c is None:
