@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -152,8 +152,11 @@ def _emissivities(
     """Find what makes the gun agree with a probe, and with a patch: which, the surface by it in °C, the emissivity."""
     from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
 
-    setting, mirrored_k = grill.gun.emissivity_setting, k_from_c(grill.surroundings.reflected_c)
-    gun_k = None if grill.gun_own_c is None else k_from_c(grill.gun_own_c)
+    seen: dict[str, Any] = {
+        "setting": grill.gun.emissivity_setting,
+        "reflected_k": k_from_c(grill.surroundings.reflected_c),
+        "gun_k": None if grill.gun_own_c is None else k_from_c(grill.gun_own_c),
+    }
     assert reading.shown_c is not None
     shown_k = k_from_c(reading.shown_c)
     found = []
@@ -162,11 +165,8 @@ def _emissivities(
             continue
         true_k = k_from_c(_inside_c(number, option, grill))
         if what == "patch":
-            known = grill.patch.emissivity
-            true_k = float(
-                true_temperature(true_k, setting=setting, emissivity=known, reflected_k=mirrored_k, gun_k=gun_k)
-            )
-        emissivity = float(emissivity_from_pair(shown_k, true_k, setting=setting, reflected_k=mirrored_k, gun_k=gun_k))
+            true_k = float(true_temperature(true_k, emissivity=grill.patch.emissivity, **seen))
+        emissivity = float(emissivity_from_pair(shown_k, true_k, **seen))
         if not 0.0 < emissivity <= 1.0:
             shown, true = (grill.display.temperature_text(float(c_from_k(one))) for one in (shown_k, true_k))
             raise InputError(
