@@ -125,7 +125,6 @@ class GrowingMap:
         self.running: RunningMap | None = None
         self._known = KnownGuns()
         self._references: list[Reading] = []
-        self._told: set[int] = set()
         self._asked: tuple[object, ...] | None = None
         self._to_come: RoundSurface | None = None
 
@@ -156,15 +155,12 @@ class GrowingMap:
             self._to_come = surface_to_come(grill, earlier, session.round, knobs, group, calibrations)
         return self._to_come
 
-    def new_suspects(self) -> list[tuple[Reading, float]]:
-        """Return the readings that turn out not to fit the others, each once, and what the gun should have shown."""
+    def suspects(self) -> list[tuple[Reading, float]]:
+        """Return the readings that turn out not to fit the others, and what the gun should have shown."""
         if self.running is None:
             return []
         mapped, found = self.running.round_map, []
         for index, (expected_c, _) in mapped.suspects.items():
-            reading = mapped.spots[index].reading
-            if reading.id not in self._told:
-                self._told.add(reading.id)
-                shown_c = self.running.calibration.shown_from_rail_c(np.array([expected_c]))
-                found.append((reading, float(shown_c[0])))
+            shown_c = self.running.calibration.shown_from_rail_c(np.array([expected_c]))
+            found.append((mapped.spots[index].reading, float(shown_c[0])))
         return found

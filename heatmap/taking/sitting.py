@@ -77,7 +77,7 @@ class Sitting:
     def update_map(self, audience: Audience) -> None:
         """Map what was shot, and ask again for what does not fit the others."""
         self.map.update(self.session)
-        for reading, expected_c in self.map.new_suspects():
+        for reading, expected_c in self.map.suspects():
             effects = self.session.suspect_found(reading, expected_c)
             self.said = next((one.text for one in effects if isinstance(one, Tell)), self.said)
             self.carry_out(effects, audience)
