@@ -153,6 +153,7 @@ class RehearsalGrill:
         self._patterns = np.stack([burner.pattern for burner in hidden.burners])
         self._kelvin = np.full((hidden.plate.rows, hidden.plate.columns), k_from_c(hidden.air_c))
         self.settle()
+        self._steady_k = self._kelvin
 
     # what the cook does
 
@@ -280,7 +281,8 @@ class RehearsalGrill:
     def steady_truth_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
         heat, air = self._heat(self._shares(marks)), self.hidden.surroundings(self.hidden.habit)
-        return c_from_k(self.hidden.plate.steady_k(heat, air, self._kelvin)).ravel()
+        self._steady_k = self.hidden.plate.steady_k(heat, air, self._steady_k)  # the last one is a near guess
+        return c_from_k(self._steady_k).ravel()
 
     def compared_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the numbers that are held against the band, for every cell in the steady state [°C]."""
