@@ -9,19 +9,29 @@ import select
 import shutil
 import signal
 import struct
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from typer.testing import CliRunner, Result
 
-import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; two workers need no more
+import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; the workers need no more
 from started import COARSE_CELL_MM, Started
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
+
+# The command is started often: what it loads is compiled once for a run, also where an environment keeps no bytecode.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# An example may take long where other processes run beside it.
+hypothesis.settings.register_profile("beside others", deadline=None)
+hypothesis.settings.load_profile("beside others")
 
 
 @pytest.fixture(scope="module")
