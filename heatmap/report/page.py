@@ -21,7 +21,7 @@ from heatmap.verdict.chances import Extreme
 from heatmap.verdict.regions import region_name
 from heatmap.words import cautions
 from heatmap.words.burners import burner_lines, why
-from heatmap.words.compare import compare_lines
+from heatmap.words.compare import compare_sentence
 from heatmap.words.decision import place_words
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
 from heatmap.words.phrases import MARKS, signed
@@ -155,7 +155,7 @@ def _told_and_drawn(assessment: Assessment, sections: Sections) -> tuple[dict[st
         told["roasts"] = roasts_sentence(plan, display)
         told["assumed"] = assumption_sentences(sections.food, rails)
     if sections.comparison is not None:
-        told["comparison"] = compare_lines(sections.comparison)[0]
+        told["comparison"] = compare_sentence(sections.comparison)
         since = f"Map of what changed from round {sections.comparison.before.round.number}"
         drawn["comparison"] = _picture(difference_map(sections.comparison, title=""), since, told["comparison"])
     if len(sections.history) > 2:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
@@ -62,8 +63,8 @@ class Comparison:
         After minus before in the numbers of the band, with its own uncertainty; what stays with a place cancels.
     mean_change_c, mean_change_std_c : float
         The same, mean over the area inside the rim.
-    burners : tuple of BurnerOutcome
-        One for each knob that was turned; empty when not every mark is known.
+    burners_of : callable
+        What works out `burners`, for those who ask.
     """
 
     before: Assessment
@@ -78,7 +79,12 @@ class Comparison:
     difference_std_c: FloatArray
     mean_change_c: float
     mean_change_std_c: float
-    burners: tuple[BurnerOutcome, ...]
+    burners_of: Callable[[], tuple[BurnerOutcome, ...]]
+
+    @cached_property
+    def burners(self) -> tuple[BurnerOutcome, ...]:
+        """One for each knob that was turned; empty when not every mark is known."""
+        return self.burners_of()
 
     @property
     def differs(self) -> tuple[str, ...]:
@@ -135,7 +141,7 @@ def compare(
         maps = map_pair(grill, rounds, first, second, calibrations, known.corrected)
         one, two = (read_map(grill, rounds, each, known) for each in maps)
     # What was to be expected of the knobs is told by the rounds up to the first alone.
-    return _compare(one, two, assess(grill, rounds, first.number, known=known) if _turned(one, two) else None)
+    return _compare(one, two, partial(assess, grill, rounds, first.number, known=known))
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
@@ -152,7 +158,7 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
     return before, after
 
 
-def _compare(before: Assessment, after: Assessment, alone: Assessment | None) -> Comparison:
+def _compare(before: Assessment, after: Assessment, alone: Callable[[], Assessment]) -> Comparison:
     """Compare two rounds that one model has mapped; `alone` is the first by what was known then."""
     cells = after.wide_cells
     numbers = (before.round.number, after.round.number)
@@ -180,7 +186,7 @@ def _compare(before: Assessment, after: Assessment, alone: Assessment | None) ->
         difference_std_c=np.hypot(change_c.std(axis=0), _day_std_c(before, after)).reshape(shape),
         mean_change_c=float(means_c.mean()),
         mean_change_std_c=float(np.hypot(means_c.std(), _day_std_c(before, after))),
-        burners=() if alone is None else _outcomes(before, after, alone, cells, change_c),
+        burners_of=partial(_outcomes, before, after, alone, cells, change_c),
     )
 
 
@@ -214,13 +220,13 @@ def _turned(before: Assessment, after: Assessment) -> list[Burner]:
 
 
 def _outcomes(
-    before: Assessment, after: Assessment, known: Assessment, cells: Cells, change_c: FloatArray
+    before: Assessment, after: Assessment, alone: Callable[[], Assessment], cells: Cells, change_c: FloatArray
 ) -> tuple[BurnerOutcome, ...]:
     """Say for each knob that was turned what was to be expected near it by all that was known, and what came."""
     marks, turned_to, turned = before.round.settings, after.round.settings, _turned(before, after)
     if not turned:
         return ()
-    few = a_few(np.flatnonzero(cells.inside.ravel()))
+    known, few = alone(), a_few(np.flatnonzero(cells.inside.ravel()))
     draws = Draws.of(known, cells.points_mm[few], np.random.default_rng(1))
     names = [burner.name for burner in draws.burners]
     standing, then = ([one[name] for name in names] for one in (marks, turned_to))

@@ -21,7 +21,7 @@ def compare_lines(found: Comparison) -> list[str]:
     shares = (percent(one.evenness.share_in_band) for one in (found.before, found.after))
     level = f"{signed(display.difference(mean_c))} ±{display.margin_text(std_c)}"
     return [
-        _statement(found, display),
+        compare_sentence(found),
         f"In band {' before, '.join(shares)} after; the grate as a whole {level}.",
         *_unlike(found),
         *(_outcome_line(outcome, found.after.grill, display) for outcome in found.burners),
@@ -40,9 +40,9 @@ def compare_why_lines(found: Comparison) -> list[str]:
     return [line for line in lines if line]
 
 
-def _statement(found: Comparison, display: Display) -> str:
+def compare_sentence(found: Comparison) -> str:
     """Say the one answer with its chance, and whether a knob can have done it."""
-    before, after = found.before.evenness, found.after.evenness
+    before, after, display = found.before.evenness, found.after.evenness, found.after.grill.display
     first, second = display.difference(before.p95_minus_p5_c), display.difference(after.p95_minus_p5_c)
     numbers = f"spread {first:.0f} {display.degrees} before, {second:.0f} after"
     if found.answer == "cannot tell":

@@ -281,7 +281,7 @@ def test_what_came_is_called_expected_only_where_it_is_near(
         came_c=came_c,
         came_std_c=std_c,
     )
-    assert told in compare_lines(replace(twice, burners=(outcome,)))[-1]
+    assert told in compare_lines(replace(twice, burners_of=lambda: (outcome,)))[-1]
 
 
 def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
@@ -292,7 +292,7 @@ def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
     named = replace(twice.after.grill.burner("left"), marks=("LO", "MED", "HI"), low=1.0, high=3.0, step=1.0)
     burners = tuple(named if one.name == "left" else one for one in twice.after.grill.burners)
     after = replace(twice.after, grill=replace(twice.after.grill, burners=burners))
-    assert compare_lines(replace(twice, after=after, burners=(outcome,)))[-1].startswith("left LO to HI: ")
+    assert compare_lines(replace(twice, after=after, burners_of=lambda: (outcome,)))[-1].startswith("left LO to HI: ")
 
 
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
