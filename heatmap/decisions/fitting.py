@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from statistics import NormalDist
 
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.tuning import ZONE_SHARE
+from heatmap.decisions.tuning import WIND_C, ZONE_SHARE
 from heatmap.units import BoolArray, FloatArray
 
 #: What moves everything together is taken at so many even quantiles: where it alone decides, a chance is off by up to
@@ -32,16 +33,17 @@ def share_chance(
     weights : ndarray, shape (m,)
         Parts of the area; they add up to one.
     level_std_c : float
-        What moves all places together.
+        What moves all places together; the wind of the minutes to come is added to it.
     band_c : (float, float)
     least_share : float
     levels : int
         Quantiles of the level that are tried.
     """
     low_c, high_c = band_c
+    std_c = math.hypot(level_std_c, WIND_C)
     fits = [
         ((samples_c >= low_c - moved_c) & (samples_c <= high_c - moved_c)) @ weights >= least_share - 1e-9
-        for moved_c in (level_std_c * NormalDist().inv_cdf((index + 0.5) / levels) for index in range(levels))
+        for moved_c in (std_c * NormalDist().inv_cdf((index + 0.5) / levels) for index in range(levels))
     ]
     return float(np.mean(fits))
 
