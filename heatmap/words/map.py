@@ -144,14 +144,10 @@ def disagreement_sentence(calibration: Calibration) -> str:
         return ""
     display = calibration.grill.display
     readings = (found.lower.reading, found.upper.reading)
-    shown = " and ".join(
+    shown = ", ".join(
         f"{display.temperature(one.shown_c or 0.0):.0f} at {one.position or 'a spot'}" for one in readings
     )
-    numbers = " and ".join(str(one.id) for one in readings)
-    return (
-        f"Contact readings disagree: {shown} (readings {numbers}), {display.difference_text(found.apart_c)} apart: "
-        "take another, or withdraw the wrong one."
-    )
+    return f"Contact readings disagree by {display.difference_text(found.apart_c)}: {shown}; take another."
 
 
 def remedies(assessment: Assessment) -> list[str]:

@@ -130,10 +130,10 @@ def test_contact_readings_that_contradict_one_another_are_told_at_once(plain_gri
     terminal.type("contact B2 604")
     assert "apart" not in terminal.asks_for("B3")
     terminal.type("contact B2 545")
-    terminal.expect(r"Contact readings disagree: 545 at B2 and 604 at B2 \(readings 8 and 7\), (58|59)\s")
+    terminal.expect(r"Contact readings disagree by (58|59) °F: 545 at B2, 604 at B2")
     terminal.asks_for("B3")
     terminal.type("*")
-    terminal.expect(r"Contact readings disagree: 545 at B2 and 604 at B2 \(readings 8 and 7\)")
+    terminal.expect(r"Contact readings disagree by \d+ °F: 545 at B2, 604 at B2")
 
 
 def screen_now(terminal):
