@@ -20,8 +20,6 @@ from heatmap.readings.reading import Round
 
 #: What is decided anew a little after a moment is past it for sure.
 _AFTER = timedelta(seconds=1)
-
-
 #: What is handed to :meth:`Mapping.want`.
 Wanted = tuple[tuple[Round, ...], tuple[int, ...], dict[str, Any]]
 
