@@ -6,7 +6,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cli.food import NOTHING_SAID, FoodSaid
 from cli.lesson import asked_sear
 
 if TYPE_CHECKING:
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
 def decide_now(
     assessment: Assessment,
     readings: Path,
-    food: FoodSaid = NOTHING_SAID,
     sear: Sear | None = None,
     *,
     now: datetime | None = None,
@@ -25,23 +23,24 @@ def decide_now(
 ) -> Decision:
     """Return the decision at this moment, or `now`; for a round that is not the newest, that of its time.
 
-    What was not said of food and sear is as the grill file and the test pieces beside the readings have it; `limits`
-    are those of :func:`heatmap.decide`.
+    What is not said of the sear is as the grill and the test pieces beside the readings have it; `limits` are those of
+    :func:`heatmap.decide`.
     """
     from heatmap.decisions.decision import decide, rails_under
-    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.placement import Wanted, find_places
 
     grill = assessment.grill
-    if sear is None and food.target_c(grill) is not None:
-        rails = rails_under(assessment, find_places(assessment, food.outline(grill)).best)
-        sear, _ = asked_sear(grill, rails, readings, food)
+    if sear is None and grill.food.target_c is not None:
+        rails = rails_under(assessment, find_places(assessment, Wanted.of(grill)).best)
+        sear, _ = asked_sear(grill, rails, readings)
     if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
         now = datetime.now().astimezone()
-    return decide(assessment, food.that_counts(grill), now, sear=sear, **limits)
+    return decide(assessment, Wanted.said(grill), now, sear=sear, **limits)
 
 
-def of_its_time(assessment: Assessment, decision: Decision, food: FoodSaid = NOTHING_SAID) -> Decision:
+def of_its_time(assessment: Assessment, decision: Decision) -> Decision:
     """Return what an old map called for when it was shot; for any other the decision itself."""
     from heatmap.decisions.decision import decide
+    from heatmap.decisions.placement import Wanted
 
-    return decide(assessment, food.that_counts(assessment.grill)) if decision.is_old else decision
+    return decide(assessment, Wanted.said(assessment.grill)) if decision.is_old else decision

@@ -33,12 +33,12 @@ def command(
 
     from cli.burners import show as show_advice
     from cli.compare import show as show_comparison
-    from cli.food import NOTHING_SAID
     from cli.place import show as show_places
     from heatmap.assessment import assess
     from heatmap.decisions.decision import Sear, decide, rails_under
-    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.placement import Wanted, find_places
     from heatmap.pictures import heat_map, picture_bytes
+    from heatmap.sear import Food
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
     from heatmap.words.decision import decision_sentence
@@ -48,8 +48,8 @@ def command(
     grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
     console.answer(INVENTED)
     assessment = assess(grill, rounds)
-    placement = find_places(assessment, NOTHING_SAID.outline(grill))
-    food, rails = NOTHING_SAID.piece(grill), rails_under(assessment, placement.best)
+    placement = find_places(assessment, Wanted.of(grill))
+    food, rails = Food.of(grill), rails_under(assessment, placement.best)
     sear = Sear(food=food, target_centre_c=c_from_f(TARGET_F))
     decision = decide(assessment, placement.wanted, sear=sear)  # as if the last round were just over
     _headline("The map, and what to do now")

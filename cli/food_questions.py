@@ -8,10 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from cli import console
-from cli.food import USUAL_TURNS
 from cli.output import GRILL, Output
 from heatmap.errors import HeatmapError, InputError
-from heatmap.grill.grill import Grill
 from heatmap.words.grill import WHAT_GOES_ON, food_kept_sentence
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -19,8 +17,8 @@ _NUMBER = r"\d+(?:[.,]\d+)?"
 _USUAL = {"us": ("7.5 x 5 x 1.25", "inches", "°F"), "si": ("190 x 125 x 32", "mm", "°C")}
 
 
-def ask_food(grill_file: Path) -> Grill | None:
-    """Ask what goes on where somebody sits at the terminal and the file does not say; return the grill that says it.
+def ask_food(grill_file: Path) -> None:
+    """Ask what goes on where somebody sits at the terminal and the file does not say.
 
     What is answered is added to the grill file under [food]; everything else in it stays as it is.
     """
@@ -28,14 +26,14 @@ def ask_food(grill_file: Path) -> Grill | None:
 
     grill = load_grill(grill_file)
     if grill.food.is_told or not (console.is_terminal() and console.is_terminal(sys.stderr)):
-        return None
+        return
     console.talk(WHAT_GOES_ON)
     size, lengths, degrees = _USUAL[grill.units]
     told: dict[str, Any] = {}
     along, across, thickness = _ask(f"Length along the heading x width x thickness, {lengths}", size, 3)
     told["size"], told["thickness"] = [along, across], thickness
     told["headings"] = _ask("Headings by the clock, 12 straight away from you", "2, 10", 1, 2)
-    told["turns"] = int(_ask("Turns, each on fresh rails", str(USUAL_TURNS), 1)[0])
+    told["turns"] = int(_ask("Turns, each on fresh rails", "4", 1)[0])
     centre = _ask(f"Centre when it goes on and its peak in the rest, {degrees}, like 110 137; or -", "-", 0, 2)
     told |= dict(zip(("start", "target"), centre, strict=False)) if len(centre) == 2 else {}
     before = grill_file.read_bytes().decode("utf-8")
@@ -43,13 +41,11 @@ def ask_food(grill_file: Path) -> Grill | None:
     added = toml_from_tables({"food": told}).replace("\n", end)
     text = f"{before.rstrip()}{end}{added}"
     try:
-        found = grill_from_toml(text.removeprefix("\ufeff"), source=str(grill_file))
+        grill_from_toml(text.removeprefix("\ufeff"), source=str(grill_file))
         Output(grill_file, GRILL, force=True).save(text)
+        console.talk(food_kept_sentence(str(grill_file)))
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")
-        return None
-    console.talk(food_kept_sentence(str(grill_file)))
-    return found
 
 
 def _ask(question: str, default: str, *counts: int) -> list[float]:

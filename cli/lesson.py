@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli import console
-from cli.food import FoodSaid
 from heatmap.errors import HeatmapError, InputError
 
 if TYPE_CHECKING:
@@ -21,7 +20,7 @@ MOST_PIECES = 4
 
 
 def test_piece(
-    grill: Grill, food: FoodSaid, rails: Rails, tested: str | None, peak: float | None, outcome: str | None
+    grill: Grill, rails: Rails, tested: str | None, peak: float | None, outcome: str | None
 ) -> SearedPiece | None:
     """Return the test piece as it was said, seared on these rails, or None where there was none.
 
@@ -46,30 +45,28 @@ def test_piece(
     except ValueError:
         raise InputError(f'--tested is "{tested}"; write seconds, such as 60, or 60,60,70,70') from None
     return replace(
-        piece_on(grill, food, rails, seconds * food.turns_on(grill) if len(seconds) == 1 else seconds),
+        piece_on(grill, rails, seconds * (grill.piece.turns or 1) if len(seconds) == 1 else seconds),
         peak_c=None if peak is None else grill.temperature(peak),
         outcome=next((one for one in OUTCOMES if one == (outcome or "").casefold()), None),
     )
 
 
-def piece_on(grill: Grill, food: FoodSaid, rails: Rails, turns_s: tuple[float, ...]) -> SearedPiece:
+def piece_on(grill: Grill, rails: Rails, turns_s: tuple[float, ...]) -> SearedPiece:
     """Describe a piece that is seared now on these rails for so long; what came of it is not known yet."""
     from heatmap.sear import SearedPiece
 
-    piece = food.piece(grill)
+    piece = grill.piece
     return SearedPiece(
         taken_at=datetime.now(UTC),
         turns_s=turns_s,
-        start_c=piece.start_centre_c,
+        start_c=piece.start_c,
         thickness_mm=piece.thickness_mm,
         rail_c=rails.rail_c,
-        wanted_c=food.target_c(grill),
+        wanted_c=piece.target_c,
     )
 
 
-def learned(
-    grill: Grill, rails: Rails, piece: SearedPiece, food: FoodSaid, before: Lesson | None = None
-) -> Lesson | None:
+def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | None = None) -> Lesson | None:
     """Return what a piece teaches after a lesson before it; that lesson where nothing came of the piece.
 
     What was not said of the piece is as for the food that is asked about; its rails are as they are now.
@@ -79,16 +76,16 @@ def learned(
     InputError
         When it cannot be as it was said.
     """
-    from heatmap.sear import learn_from_test
+    from heatmap.sear import Food, learn_from_test
 
-    like = food.piece(grill)
+    like = Food.of(grill)
     on = replace(
         like,
         thickness_mm=like.thickness_mm if piece.thickness_mm is None else piece.thickness_mm,
         start_centre_c=like.start_centre_c if piece.start_c is None else piece.start_c,
     )
     under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
-    wanted_c = food.target_c(grill) if piece.wanted_c is None else piece.wanted_c
+    wanted_c = grill.food.target_c if piece.wanted_c is None else piece.wanted_c
     outcome = piece.outcome if piece.peak_c is None else None
     peak_c = wanted_c if outcome else piece.peak_c
     if peak_c is None:
@@ -99,36 +96,29 @@ def learned(
         tested_seconds=piece.turns_s,
         peak_c=peak_c,
         outcome=outcome,
-        sides=food.sides,
+        sides=grill.piece.sides or "AABB",
         beliefs=None if before is None else before.beliefs,
     )
 
 
 def asked_sear(
-    grill: Grill, rails: Rails, readings: Path, food: FoodSaid, piece: SearedPiece | None = None
+    grill: Grill, rails: Rails, readings: Path, piece: SearedPiece | None = None
 ) -> tuple[Sear, Lesson | None]:
     """Return the sear that is asked for, knowing what the test piece and those kept teach, and that lesson."""
     from heatmap.decisions.decision import Sear
     from heatmap.words.sear import left_out_sentence
 
-    target_c = food.target_c(grill)
-    if target_c is None:
-        raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     lesson = None
     for one in pieces_of_the_day(readings, grill, piece):
         try:
-            lesson = learned(grill, rails, one, food, lesson)
+            lesson = learned(grill, rails, one, lesson)
         except InputError as error:
             if one is piece:
                 raise
             console.talk(left_out_sentence(str(error)))  # nobody mends a file at a hot grill
-    sear = Sear(
-        food=food.piece(grill),
-        target_centre_c=target_c,
-        turns=food.turns_on(grill),
-        sides=food.sides,
-        beliefs=None if lesson is None else lesson.beliefs,
-    )
+    sear = Sear.of(grill, None if lesson is None else lesson.beliefs)
+    if sear is None:
+        raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
     return sear, lesson
 
 

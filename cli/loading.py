@@ -11,6 +11,7 @@ from cli import console
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, SkipBad
 
 if TYPE_CHECKING:
+    from cli.food import FoodSaid
     from heatmap.assessment import Assessment
     from heatmap.grill.grill import Grill
     from heatmap.readings.reading import Round
@@ -27,12 +28,16 @@ class Files:
     readings: ReadingsFile = READINGS_FILE
     skip_bad: SkipBad = False
 
-    def load(self) -> tuple[Grill, tuple[Round, ...]]:
-        """Read both and pass on to stderr what the readings file wants said; the readings come from a pipe for "-"."""
+    def load(self, food: FoodSaid | None = None) -> tuple[Grill, tuple[Round, ...]]:
+        """Read both and pass on to stderr what the readings file wants said; the readings come from a pipe for "-".
+
+        What was said of the food stands in the place of what the grill file says.
+        """
         from heatmap.grill.toml import load_grill
         from heatmap.readings.csv_file import read_readings
 
         grill = load_grill(self.grill)
+        grill = grill if food is None else food.over(grill)
         found = read_readings(sys.stdin if str(self.readings) == "-" else self.readings, grill, skip_bad=self.skip_bad)
         console.talk(*found.warnings)
         for problem in found.problems[:MOST_SAID]:
@@ -41,11 +46,13 @@ class Files:
             console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
         return grill, found.rounds
 
-    def assessment(self, round_number: int | None = None, *, keep_suspects: bool = False) -> Assessment:
+    def assessment(
+        self, round_number: int | None = None, *, food: FoodSaid | None = None, keep_suspects: bool = False
+    ) -> Assessment:
         """Read both, assess one round, and say what is odd about how it was typed or set up."""
         from heatmap.assessment import assess
 
-        grill, rounds = self.load()
+        grill, rounds = self.load(food)
         found = assess(grill, rounds, round_number, keep_suspects=keep_suspects)
         say_oddities(found)
         return found

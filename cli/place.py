@@ -39,15 +39,15 @@ def command(
     \b
     Example: gratemap place --size 7.5x5 --heading 2,10
     """
-    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.placement import Wanted, find_places
     from heatmap.decisions.tuning import AT_LEAST
 
     if not (food.size or food.heading or as_json):
         ask_food(files.grill)
-    assessment = files.assessment(round_number)
-    wanted = replace(food.outline(assessment.grill), turns=1 if food.turns is None else food.turns)
+    assessment = files.assessment(round_number, food=food)
+    wanted = replace(Wanted.of(assessment.grill), turns=food.turns or 1)
     placement = find_places(assessment, wanted)
-    decision = decide_now(assessment, files.readings, food)
+    decision = decide_now(assessment, files.readings)
     if picture is not None:
         from heatmap.pictures import heat_map
         from heatmap.words.place import place_answer

@@ -43,12 +43,12 @@ def command(
     from heatmap.report.documents import ready_document
     from heatmap.words.decision import anyway_sentence, decision_sentence
 
-    assessment = files.assessment()
+    assessment = files.assessment(food=food)
     now = datetime.now().astimezone()
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
     by = None if sear_at is None else _next(sear_at, now)
-    decision = decide_now(assessment, files.readings, food, now=now, at_least=at_least / 100.0, sear_at=by)
+    decision = decide_now(assessment, files.readings, now=now, at_least=at_least / 100.0, sear_at=by)
     if as_json:
         console.answer_json(ready_document(assessment, decision, anyway=anyway))
     else:

@@ -12,12 +12,12 @@ import numpy as np
 
 import heatmap.words.rehearsal as said
 from cli import console
-from cli.food import NOTHING_SAID
 from cli.map import show
 from cli.table import framed
 from heatmap.assessment import Assessment, Cells, assess
 from heatmap.correct import close_up_mm
 from heatmap.decisions.decision import Decision, decide
+from heatmap.decisions.placement import Wanted
 from heatmap.errors import ReadingError
 from heatmap.grate_model.settling import USUAL_MIN
 from heatmap.readings.log import ReadingsLog
@@ -111,7 +111,7 @@ class Practice:
 
     def _decision(self) -> Decision:
         # Without the time: a make-believe one stands still between rounds.
-        return decide(self.assessment, NOTHING_SAID.that_counts(self.grill))
+        return decide(self.assessment, Wanted.said(self.grill))
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
         before = dict(self.rehearsal.marks)

@@ -42,22 +42,23 @@ def command(
     """
     from importlib.metadata import version
 
-    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.placement import Wanted, find_places
     from heatmap.report.page import Sections, report_html
+    from heatmap.sear import Food
     from heatmap.verdict.history import history
 
-    assessment = files.assessment(round_number)
+    assessment = files.assessment(round_number, food=food)
     described = assessment.grill
-    decision = decide_now(assessment, files.readings, food)
+    decision = decide_now(assessment, files.readings)
     sections = Sections(
         decision=decision,
-        then=of_its_time(assessment, decision, food),
+        then=of_its_time(assessment, decision),
         comparison=_comparison(assessment),
         history=[
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
         ],
-        places=find_places(assessment, food.outline(described)),
-        food=None if decision.plan is None else food.piece(described),
+        places=find_places(assessment, Wanted.of(described)),
+        food=None if decision.plan is None else Food.of(described),
         sears=sears_of(files.readings, described),
     )
     page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))

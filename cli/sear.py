@@ -52,7 +52,7 @@ def command(
     Example: gratemap sear --target 137
     """
     from heatmap.decisions.decision import rails_under
-    from heatmap.decisions.placement import find_places
+    from heatmap.decisions.placement import Wanted, find_places
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import decision_document, sear_document
     from heatmap.sear import Rails
@@ -60,24 +60,25 @@ def command(
     from heatmap.words.sear import sear_lines, sear_why_lines, turns_text
     from heatmap.words.where import where
 
-    described = load_grill(files.grill)
     if food.target is None and not as_json:
-        described = ask_food(files.grill) or described
-    outline = food.outline(described)
+        ask_food(files.grill)
     if rail is None:
-        assessment = files.assessment(round_number)
+        assessment = files.assessment(round_number, food=food)
+        described, outline = assessment.grill, Wanted.of(assessment.grill)
         place = find_places(assessment, outline).best
         rails = rails_under(assessment, place, fresh=not same_place)
         rail_from = f"{where(described, *place.centre_mm)} (round {assessment.round.number})"
     else:
         assessment, rail_from = None, ""
+        described = food.over(load_grill(files.grill))
+        outline = Wanted.of(described)
         stated = Rails.of(described, described.temperature(rail))
         rails = replace(stated, crossed=len(outline.headings) > 1, fresh=not same_place)
-    piece = test_piece(described, food, rails, tested, peak, outcome)
-    asked, lesson = asked_sear(described, rails, files.readings, food, piece)
+    piece = test_piece(described, rails, tested, peak, outcome)
+    asked, lesson = asked_sear(described, rails, files.readings, piece)
     plan = asked.plan(rails)
     if assessment is not None:
-        decision = decide_now(assessment, files.readings, food, asked)
+        decision = decide_now(assessment, files.readings, asked)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if as_json:
@@ -92,6 +93,6 @@ def command(
     if clock:
         from cli.sear_clock import sear_clock
 
-        on = replace(piece_on(described, food, rails, (plan.seconds_per_turn,) * asked.turns), place=rail_from)
+        on = replace(piece_on(described, rails, (plan.seconds_per_turn,) * asked.turns), place=rail_from)
         to_come = turns_text(asked.turns, outline.headings, asked.sides)
-        sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one, food))
+        sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one))

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Literal
 
-from cli.food import NOTHING_SAID
 from cli.take import Plan
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
@@ -185,6 +184,7 @@ def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
     """
     from heatmap.assessment import assess
     from heatmap.decisions.decision import decide
+    from heatmap.decisions.placement import Wanted
     from heatmap.grate_model.round_map import last_full_round
     from heatmap.taking.recheck_spots import recheck_labels
 
@@ -197,7 +197,7 @@ def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
         )
     assessment = assess(grill, earlier, full.number)
     # The positions the decision asks for come first, then those around the place where the food goes.
-    decision = decide(assessment, NOTHING_SAID.that_counts(grill))
+    decision = decide(assessment, Wanted.said(grill))
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import BurnerAdvice, Change
     from heatmap.decisions.food_after import FoodAfter
     from heatmap.decisions.remedies import Limit, Remedy
+    from heatmap.grill.grill import Grill
     from heatmap.sear import Beliefs, Food, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
@@ -51,6 +52,18 @@ class Sear:
     turns: int = 4
     sides: str = "AABB"
     beliefs: Beliefs | None = None
+
+    @classmethod
+    def of(cls, grill: Grill, beliefs: Beliefs | None = None) -> Sear | None:
+        """Return what is seared on a grill; None where nobody said to what centre, which is never assumed."""
+        from heatmap.sear import Food
+
+        piece = grill.piece
+        if piece.target_c is None:
+            return None
+        assert piece.turns is not None and piece.sides is not None
+        food, target_c = Food.of(grill), piece.target_c
+        return cls(food=food, target_centre_c=target_c, turns=piece.turns, sides=piece.sides, beliefs=beliefs)
 
     @lru_cache(maxsize=4)  # noqa: B019 (a command asks for what its decision has asked for)
     def plan(self, rails: Rails) -> SearPlan:
@@ -329,7 +342,7 @@ class _Case:
 def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
     """Return the best place for the food, or for a usual piece; None where that does not fit on the grate."""
     try:
-        return find_places(assessment, food or Wanted.usual(assessment.grill.units)).best
+        return find_places(assessment, food or Wanted.of(assessment.grill)).best
     except InputError:
         if food is not None:
             raise

@@ -99,5 +99,3 @@ EQUAL_CHANCE = 0.1
 GAP_MM = 6.35
 #: What a heading away from 12, or at a half hour, must gain to be worth saying, °C: far below any reading. Assumed.
 TURNED_WORTH_C, HALF_HOUR_WORTH_C = 0.1, 0.2
-#: Length and width of the usual rib eye: 7.5 by 5 in, or in round millimetres (common practice, no source).
-USUAL_SIDES_MM = {"us": (190.5, 127.0), "si": (190.0, 125.0)}

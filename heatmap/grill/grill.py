@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields
-from typing import TYPE_CHECKING, ClassVar, Literal
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from heatmap.errors import GrillError, ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
@@ -25,6 +25,10 @@ if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank s
 _LABEL = re.compile(r"([A-Za-z])(\d{1,3})", re.ASCII)
 #: Two opposite corners, x0, y0, x1, y1.
 Box = tuple[float, float, float, float]
+
+#: Each with its own caution.
+Meat = Literal["whole cut", "ground", "tenderised or injected"]
+MEATS: tuple[Meat, ...] = ("whole cut", "ground", "tenderised or injected")
 
 #: Every one is one more dial to search.
 MOST_BURNERS = 24
@@ -143,41 +147,75 @@ class TargetBand(Section):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Food(Section):
-    """What goes on, as far as it was said; nothing of it is assumed here.
+    """What goes on, as far as it was said.
 
     Attributes
     ----------
     size_mm : (float, float) or None
         Along the heading and across it.
     headings : tuple of float or None
-        By the clock, 12 straight away from the cook; one, or two for crossed marks.
+        By the clock, 12 straight away from the cook; one, or two for crossed marks; empty where any will do.
     turns : int or None
+        How often it is set down.
     thickness_mm, start_c, target_c : float or None
         Thickness; centre when it goes on; highest centre wanted in the rest.
+    cooker_c : float, "none" or None
+        The low oven it comes straight out of.
+    meat : str or None
+        One of :data:`MEATS`; decides the cautions.
+    sides : {"AABB", "ABAB"} or None
+        Which side is down at each turn: one and then the other, or flipped every time.
     """
 
     table: ClassVar[str] = "food"
 
     size_mm: Point | None = key(
-        "length", 10.0, 2000.0, parts=("along", "across"), default=None, comment="along the heading, across it"
+        "length",
+        25.4,
+        1016.0,
+        parts=("along", "across"),
+        default=None,
+        comment="along the heading, across it",
+        reason="it is in the unit of the grill file, such as 7.5x5 in, 190x125 mm",
     )
     headings: tuple[float, ...] | None = key(
         "number", 1.0, 12.99, many=True, default=None, comment="by the clock, 12 straight away from you"
     )
-    turns: int | None = key("count", 1, 8, default=None)
+    turns: int | None = key("count", 1, 12, default=None)
     thickness_mm: float | None = key("length", 1.0, 300.0, default=None)
     start_c: float | None = key("temperature", -30.0, 100.0, default=None, comment="centre when it goes on")
     target_c: float | None = key("temperature", 20.0, 100.0, default=None, comment="highest centre wanted in the rest")
+    cooker_c: float | Literal["none"] | None = key(
+        "temperature", -30.0, 300.0, words=("none",), default=None, comment="the low oven it comes out of"
+    )
+    meat: Meat | None = key(words=MEATS, default=None)
+    sides: Literal["AABB", "ABAB"] | None = key(
+        words=("AABB", "ABAB"), default=None, comment='which is down at each turn; "ABAB": flipped every time'
+    )
 
     def faults(self) -> Iterator[GrillError]:
         """Yield what does not fit together."""
-        if self.headings is not None and not 1 <= len(self.headings) <= 2:
+        if self.headings is not None and len(self.headings) > 2:
             yield GrillError(f"food.headings has {len(self.headings)} numbers; give one, or two for crossed marks")
 
     @property
     def is_told(self) -> bool:
         """Whether anything was said."""
-        return any(getattr(self, item.name) is not None for item in fields(self))
+        return self != Food()
+
+    @property
+    def has_outline(self) -> bool:
+        """Whether its size or its heading was said: then the food has to fit, not the whole zone."""
+        return self.size_mm is not None or self.headings is not None
+
+
+_USUAL: dict[str, Any] = {"headings": (2.0, 10.0), "turns": 4, "cooker_c": 135.0, "meat": "whole cut", "sides": "AABB"}
+#: The usual rib eye, out of a low oven and set down for crossed marks on both sides (common practice, no source): 7.5 x
+#: 5 x 1.25 in and 110 °F, or in round millimetres and °C. Which peak of its centre is wanted is never assumed.
+USUAL_FOOD: dict[Units, Food] = {
+    "us": Food(size_mm=(190.5, 127.0), thickness_mm=31.75, start_c=78 / 1.8, **_USUAL),
+    "si": Food(size_mm=(190.0, 125.0), thickness_mm=32.0, start_c=43.0, **_USUAL),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -319,6 +357,12 @@ class Grill(Section):
                 return burner
         names = ", ".join(burner.name for burner in self.burners) or "none in the grill file"
         raise ReadingError(f'there is no burner "{name}"; burners are: {names}')
+
+    @property
+    def piece(self) -> Food:
+        """The food; what was not said of it is as is usual."""
+        said = {item.name: getattr(self.food, item.name) for item in fields(Food)}
+        return replace(USUAL_FOOD[self.units], **{name: value for name, value in said.items() if value is not None})
 
     @property
     def display(self) -> Display:

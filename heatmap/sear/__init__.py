@@ -1,6 +1,6 @@
 """Seconds for every turn of a sear, from the rails under the food, and what a test piece teaches."""
 
-from heatmap.sear.food import KINDS, Food
+from heatmap.sear.food import Food
 from heatmap.sear.lesson import OUTCOMES, Lesson, check_test_piece, learn_from_test
 from heatmap.sear.plan import SearPlan, Worth, plan_sear
 from heatmap.sear.rails import Rails
@@ -8,7 +8,6 @@ from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs
 
 __all__ = [
-    "KINDS",
     "OUTCOMES",
     "UNKNOWNS",
     "Beliefs",

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from heatmap.errors import InputError
+from heatmap.grill.grill import MEATS, Grill, Meat
 from heatmap.grill.quantities import Units, quantity_text
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
 from heatmap.sear.evaporation import evaporation_flux
-
-Kind = Literal["whole cut", "ground", "tenderised or injected"]
-KINDS: tuple[Kind, ...] = ("whole cut", "ground", "tenderised or injected")
 
 #: What a sear is computed for; from hotter than this no sear is left to do.
 SIZES_MM = (5.0, 120.0)
@@ -54,7 +51,7 @@ class Food:
     thickness_mm: float
     start_centre_c: float
     cooker_c: float | None = None
-    kind: Kind = "whole cut"
+    kind: Meat = "whole cut"
     composition: Composition = RIBEYE
     thickness_sd_mm: float = 0.8
     start_sd_c: float = 1.1
@@ -73,8 +70,22 @@ class Food:
                 f"the cooker is at {self._told(self.cooker_c)}; it must be warmer than the centre, {start}, "
                 f"and at most {self._told(HOTTEST_COOKER_C)}"
             )
-        if self.kind not in KINDS:
-            raise InputError(f"kind is {self.kind!r}; it must be one of: {', '.join(KINDS)}")
+        if self.kind not in MEATS:
+            raise InputError(f"kind is {self.kind!r}; it must be one of: {', '.join(MEATS)}")
+
+    @classmethod
+    def of(cls, grill: Grill) -> Food:
+        """Return the piece that goes on a grill; what was not said of it is as is usual."""
+        said = grill.piece
+        assert said.thickness_mm is not None and said.start_c is not None and said.meat is not None
+        cooker_c = None if isinstance(said.cooker_c, str) else said.cooker_c
+        return cls(
+            thickness_mm=said.thickness_mm,
+            start_centre_c=said.start_c,
+            cooker_c=cooker_c,
+            kind=said.meat,
+            units=grill.units,
+        )
 
     def _told(self, celsius: float) -> str:
         return quantity_text(celsius, "temperature", self.units)

@@ -9,10 +9,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from cli.food import FoodSaid
-from heatmap.decisions.placement import Wanted
-from heatmap.grill.grate import Grate
-from heatmap.grill.grill import Grill, TargetBand
+from heatmap.grill.grill import USUAL_FOOD
+from heatmap.grill.quantities import quantity_text
 
 CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}
 
@@ -78,8 +76,9 @@ def test_a_size_in_another_unit_is_refused_with_what_to_type_in_mm(samples, grat
     write_si_grill(samples)
     result = gratemap("place", "--grill", "si.toml", "--readings", "si.csv", "--size", size)
     assert result.exit_code == 3
-    assert f"--size {size} is {size.replace('x', ' x ')} mm, the unit of the grill file; " in result.stderr
-    assert "each side must be 25 to 1000 mm, such as --size 190x125" in result.stderr
+    wrong = next(side for side in size.split("x") if not 25.4 <= float(side) <= 1016)
+    assert f"--size is {float(wrong):g} mm; it must be at least 25.4 and at most 1016 mm: " in result.stderr
+    assert "in the unit of the grill file, such as 7.5x5 in, 190x125 mm" in result.stderr
     assert result.stderr.count("\n") == 1
 
 
@@ -103,11 +102,12 @@ def test_without_a_heading_place_and_ready_and_sear_speak_of_the_same_place(samp
         assert "two for crossed marks, any for the best; else the grill file's, or 2,10" in help_
 
 
-def test_the_usual_piece_is_the_same_for_the_commands_and_for_the_library():
-    for units in ("us", "si"):
-        grate = Grate(width_mm=600.0, depth_mm=450.0)
-        grill = Grill(grate=grate, target=TargetBand(low_c=288.0, high_c=316.0), units=units)
-        assert FoodSaid().outline(grill) == Wanted.usual(units)
+def test_the_help_tells_the_usual_piece(gratemap):
+    help_ = " ".join(gratemap("sear", "--help").stdout.split())
+    usual = {units: USUAL_FOOD[units] for units in ("us", "si")}
+    for kind, field in (("length", "thickness_mm"), ("temperature", "start_c"), ("temperature", "cooker_c")):
+        told = [quantity_text(getattr(piece, field), kind, units) for units, piece in usual.items()]
+        assert f"else the grill file's, {' or '.join(told)}." in help_
 
 
 @pytest.mark.parametrize(
@@ -197,12 +197,15 @@ def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap,
     [
         (("--heading", "13"), "a heading of 13 is not on the clock"),
         (("--heading", "soon"), 'heading "soon" cannot be read'),
-        (("--size", "190x125"), "is 190 x 125 in, the unit of the grill file; each side must be 1 to 40 in, such as"),
+        (
+            ("--size", "190x125"),
+            "--size is 190 in; it must be at least 1 and at most 40 in: it is in the unit of",
+        ),
         (("--size", "30x20"), "does not fit on the grate, 24 x 16 in"),
         (("--size", "0x5"), "length and width must be above 0"),
         (("--size", "-3x5"), "length and width must be above 0"),
         (("--size", "large"), "write LENGTHxWIDTH, such as 7.5x5"),
-        (("--turns", "0"), "it must be a whole number from 1 to 8"),
+        (("--turns", "0"), "--turns is 0; it must be at least 1 and at most 12"),
         (("--round", "99"), "there is no round 99"),
     ],
 )

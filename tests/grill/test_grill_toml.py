@@ -98,6 +98,9 @@ turns = 4
 thickness = 1.25
 start = 110.0
 target = 137.0
+cooker = 275.0
+meat = "ground"
+sides = "ABAB"
 [surroundings]
 air = 68.0
 reflected = 302.0
@@ -174,6 +177,9 @@ turns = 4
 thickness = 31.75
 start = 43.3333333333333
 target = 58.3333333333333
+cooker = 135.0
+meat = "ground"
+sides = "ABAB"
 [surroundings]
 air = 20.0
 reflected = 150.0

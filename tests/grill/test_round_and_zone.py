@@ -127,7 +127,7 @@ low = 250
 high = 300
 zone = "left half"
 [food]
-size = [30, 20]
+size = [40, 30]
 headings = [2, 10]
 target = 58
 """

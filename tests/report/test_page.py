@@ -281,7 +281,7 @@ def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: s
 @pytest.mark.usefixtures("undrawn")
 def test_a_place_stands_by_the_same_words_in_its_table_and_in_its_sentence(assessments: Both, assessments_si: Both):
     for assessment in (assessments[1], assessments_si[1]):
-        placement = find_places(assessment, Wanted.usual(assessment.grill.units))
+        placement = find_places(assessment, Wanted.of(assessment.grill))
         page = Page(reported(assessment, places=placement))
         (rows,) = [table[1:] for table in page.tables if table[0][0] == "Place"]
         for place, row in zip(placement.places, rows, strict=True):

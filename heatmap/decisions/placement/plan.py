@@ -25,14 +25,14 @@ from heatmap.decisions.placement.search import (
     candidates,
 )
 from heatmap.decisions.placement.typed import check_heading
-from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE, USUAL_SIDES_MM
+from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
 from heatmap.errors import InputError
 from heatmap.units import FloatArray
 from heatmap.verdict.tuning import SURE
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
-    from heatmap.grill.quantities import Units
+    from heatmap.grill.grill import Grill
 
 
 #: Places told, best first, none overlapping a better one.
@@ -67,10 +67,17 @@ class Wanted:
             raise InputError(f"turns is {self.turns}; it must be a whole number from 1 to {MOST_TURNS}")
 
     @classmethod
-    def usual(cls, units: Units) -> Wanted:
-        """Return the usual rib eye, set down for crossed marks (common practice, no source)."""
-        length_mm, width_mm = USUAL_SIDES_MM[units]
-        return cls(footprint=Footprint(length_mm=length_mm, width_mm=width_mm), headings=(2.0, 10.0))
+    def of(cls, grill: Grill) -> Wanted:
+        """Return the food that goes on a grill; what was not said of it is as is usual."""
+        piece = grill.piece
+        assert piece.size_mm is not None and piece.headings is not None
+        length_mm, width_mm = piece.size_mm
+        return cls(footprint=Footprint(length_mm=length_mm, width_mm=width_mm), headings=piece.headings)
+
+    @classmethod
+    def said(cls, grill: Grill) -> Wanted | None:
+        """Return the food where its size or its heading was said; else None, and the whole zone counts."""
+        return cls.of(grill) if grill.food.has_outline else None
 
     def options(self, turn: int = 1) -> list[Headings]:
         """Return the headings the food may take in a turn, from 1: both faces get the first heading, then both the
