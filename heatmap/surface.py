@@ -8,8 +8,7 @@ as its evidence and prior say.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -17,16 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError, MapError
-from heatmap.gaussian import (
-    Average,
-    Conditioned,
-    Levels,
-    average,
-    condition_levels,
-    matern32,
-    scaled_distance,
-    squared_exponential,
-)
+from heatmap.gaussian import Average, Conditioned, average, matern32, scaled_distance, squared_exponential
 from heatmap.units import FloatArray, IntArray
 
 # All numbers down to SAME_PLACE_MM were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
@@ -68,6 +58,14 @@ class TrendSet(NamedTuple):
     rim_share: float = 0.1
 
 
+class Levels(NamedTuple):
+    """Signals [°C], noises as multiples of what is claimed, and the log prior of each pair of them, all (j,)."""
+
+    signal: FloatArray
+    noise: FloatArray
+    log_prior: FloatArray
+
+
 #: Prior standard deviation of the level, in units of the signal.
 LEVEL = 3.0
 TREND_SETS = (
@@ -81,7 +79,7 @@ TREND_SETS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SurfacePrior:
-    """A field of unit variance with a level, tilts, bends and a rim of Gaussian weight; sites are points.
+    """A field with a level, tilts, bends and a rim of Gaussian weight; sites are points.
 
     Attributes
     ----------
@@ -91,12 +89,15 @@ class SurfacePrior:
     diagonal : bool
         Along the diagonals the correlation is a squared exponential, along the sides a Matérn of order 3/2.
     trends : TrendSet
+    signal : float
+        Standard deviation of the field.
     """
 
     extent_mm: tuple[float, float]
     lengths_mm: tuple[float, float]
     diagonal: bool
     trends: TrendSet
+    signal: float = 1.0
 
     def mean(self, sites: FloatArray) -> FloatArray:
         """Return 0 at points (n, 2), (n,)."""
@@ -109,11 +110,11 @@ class SurfacePrior:
             field = squared_exponential(scaled_distance(one_turned, two_turned, self.lengths_mm))
         else:
             field = matern32(scaled_distance(one, two, self.lengths_mm))
-        return np.asarray(field + self._columns(one) @ self._columns(two).T)
+        return np.asarray(self.signal**2 * (field + self._columns(one) @ self._columns(two).T))
 
     def variance(self, sites: FloatArray) -> FloatArray:
         """Return the variance at points, (n,)."""
-        return np.asarray(1.0 + np.square(self._columns(sites)).sum(axis=1))
+        return np.asarray(self.signal**2 * (1.0 + np.square(self._columns(sites)).sum(axis=1)))
 
     def _columns(self, points_mm: FloatArray) -> FloatArray:
         """Return the trend columns, each times its standard deviation, (n, p)."""
@@ -152,15 +153,7 @@ class Surface:
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface at points (m, 2), each (m,) [°C]."""
         mean_c, std_c = self._average.predict(_points(points_mm))
-        return mean_c + self._centre_c, np.sqrt(self._widened) * std_c
-
-    def covariance(self, one_mm: ArrayLike, two_mm: ArrayLike) -> FloatArray:
-        """Return the covariance of the noise-free surface between points, (n, m) [°C²]."""
-        return self._widened * self._average.covariance(_points(one_mm), _points(two_mm))
-
-    @property
-    def _widened(self) -> float:
-        return 1.0 + WIDENING / len(self.rail_c)
+        return mean_c + self._centre_c, np.sqrt(1.0 + WIDENING / len(self.rail_c)) * std_c
 
 
 def fit_surface(
@@ -201,7 +194,7 @@ def fit_surface(
     scale = max(float(places.values.std(ddof=1)), LEAST_SPREAD_C, 0.0 if claimed is None else float(np.median(claimed)))
     levels = _levels(scale, claimed is not None, places)
     fitted = _fit(places.points, places.values - centre, places.noise_variance, levels, extent)
-    noise = sum(weight @ part.levels.noise for part, weight in zip(fitted.parts, fitted.weights, strict=True))
+    noise = fitted.weights @ [np.sqrt(part.noise_variance[0] / places.noise_variance[0]) for part in fitted.parts]
     return Surface(
         points_mm=places.points,
         rail_c=places.values,
@@ -216,26 +209,47 @@ def _fit(
 ) -> Average:
     """Average over the structures that the readings, or a well spread part of many, speak for most."""
 
-    def conditioned(structures: Sequence[tuple[SurfacePrior, float]], at: IntArray | slice) -> list[Conditioned]:
-        return [
-            condition_levels(prior, points[at], values[at], noise_variance[at], levels.weighted(log_prior))
-            for prior, log_prior in structures
-        ]
-
     structures = _structures(extent)
-    if len(points) <= PILOT:
-        parts = conditioned(structures, slice(None))
-        return average([parts[at] for at in _best(parts)], LEFT_OUT)
-    best = _best(conditioned(structures, _well_spread(points, PILOT)), BEHIND)
-    return average(conditioned([structures[at] for at in best], slice(None)), LEFT_OUT)
+    few = slice(None) if len(points) <= PILOT else _well_spread(points, PILOT)
+    tried = [_nodes(one, points[few], values[few], noise_variance[few], levels) for one in structures]
+    evidence = np.array([np.logaddexp.reduce([node.log_evidence for node in nodes]) for nodes in tried])
+    best = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
+    if len(points) > PILOT:
+        best = best[evidence[best] >= evidence[best[0]] - BEHIND]
+        tried = [_nodes(one, points, values, noise_variance, levels) for one in (structures[at] for at in best)]
+    else:
+        tried = [tried[at] for at in best]
+    return average([node for nodes in tried for node in nodes], LEFT_OUT)
 
 
-def _best(parts: Sequence[Conditioned], behind: float = np.inf) -> list[int]:
-    """Return which parts have the most evidence, best first, and none further behind the best."""
-    peak = max(float(part.log_evidence.max()) for part in parts)
-    evidence = np.array([np.log(np.exp(part.log_evidence - peak).sum() + 1e-300) for part in parts])
-    order = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
-    return [int(at) for at in order if evidence[at] >= evidence[order[0]] - behind]
+def _nodes(
+    structure: tuple[SurfacePrior, float],
+    points: FloatArray,
+    values: FloatArray,
+    noise_variance: FloatArray,
+    levels: Levels,
+) -> list[Conditioned]:
+    """Condition a structure at every level: the eigenvectors of D^-1/2 C D^-1/2 serve each s² C + t² D."""
+    prior, log_prior = structure
+    root = np.sqrt(noise_variance)
+    eigenvalues, vectors = np.linalg.eigh(prior.covariance(points, points) / np.outer(root, root))
+    basis = vectors / root[:, None]
+    variance = np.outer(levels.signal**2, np.maximum(eigenvalues, 0.0)) + levels.noise[:, None] ** 2
+    misfit = (1.0 / variance) @ np.square(basis.T @ values)
+    log_determinant = np.log(2.0 * np.pi * variance).sum(axis=1) + 2.0 * np.log(root).sum()
+    log_evidence = log_prior + levels.log_prior - 0.5 * (misfit + log_determinant)
+    return [
+        Conditioned(
+            prior=replace(prior, signal=signal),
+            sites=points,
+            residual=values,
+            noise_variance=noise**2 * noise_variance,
+            basis_of=lambda: basis,
+            precision=1.0 / one,
+            log_evidence=float(told),
+        )
+        for signal, noise, one, told in zip(levels.signal, levels.noise, variance, log_evidence, strict=True)
+    ]
 
 
 @lru_cache(maxsize=8)

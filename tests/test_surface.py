@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import inspect
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from heatmap import surface
 from heatmap.errors import InputError, MapError
+from heatmap.gaussian import condition
 from heatmap.surface import WIDENING, fit_surface
 
 EXTENT = (600.0, 450.0)
@@ -98,13 +100,36 @@ def test_a_plane_comes_back_within_the_spread():
     assert np.sqrt(np.mean(squares)) < 1.0
 
 
-def test_covariance_has_the_spread_on_its_diagonal():
+STRUCTURES = [surface._structures(EXTENT)[at] for at in (0, 9, 70, 149)]
+LEVELS = surface.Levels(np.array([0.5, 1.0, 3.0]), np.array([2.0, 1.0, 0.3]), np.array([0.0, -1.0, 2.0]))
+
+
+@pytest.mark.parametrize("structure", STRUCTURES)
+def test_every_node_agrees_with_conditioning_it_by_itself(structure):
+    """A signal s and a noise t are the prior times s² and noise variances times t²; by Cholesky instead."""
     points, values = round_of()
-    fitted = fit_surface(points, values, 2.0, extent_mm=EXTENT)
-    covariance = fitted.covariance(GRID, GRID)
-    np.testing.assert_allclose(np.diag(covariance), fitted.predict(GRID)[1] ** 2, rtol=1e-6)
-    np.testing.assert_allclose(fitted.covariance(GRID[:3], GRID[7:9]), covariance[:3, 7:9], atol=1e-8)
-    assert np.linalg.eigvalsh(covariance).min() > -1e-8 * covariance.max()
+    values, noise_variance = values - values.mean(), np.linspace(1.0, 9.0, 14)
+    prior, log_prior = structure
+    nodes = surface._nodes(structure, points, values, noise_variance, LEVELS)
+    for node, signal, noise, told in zip(nodes, *LEVELS, strict=True):
+        scaled = replace(prior, signal=float(signal))
+        alone = condition(scaled, points, values, noise**2 * noise_variance, float(told) + log_prior)
+        np.testing.assert_allclose(scaled.covariance(GRID, points), signal**2 * prior.covariance(GRID, points))
+        np.testing.assert_allclose(node.predict(GRID), alone.predict(GRID), rtol=1e-6, atol=1e-7)
+        np.testing.assert_allclose(node.mean(GRID), alone.mean(GRID), rtol=1e-6, atol=1e-7)
+        np.testing.assert_allclose(node.joint(GRID)[1], alone.joint(GRID)[1], atol=1e-8 * signal**2)
+        np.testing.assert_allclose(node.leave_one_out(), alone.leave_one_out(), rtol=1e-6, atol=1e-8)
+        assert node.log_evidence == pytest.approx(alone.log_evidence, rel=1e-9)
+
+
+def test_lost_digits_are_told():
+    """Readings a hair apart with next to no noise: the covariance is singular to all digits there are."""
+    points = np.array([[0.0, 0.0], [1e-7, 0.0], [0.0, 1e-7], [300.0, 200.0]])
+    levels = surface.Levels(np.array([1e11]), np.ones(1), np.zeros(1))
+    (fitted,) = surface._nodes(STRUCTURES[1], points, np.zeros(4), np.full(4, 1e-6), levels)
+    with pytest.warns(UserWarning, match="noise is too small"):
+        _, variance = fitted.predict(np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2)))
+    assert np.all(variance >= 0)
 
 
 def test_repeats_are_one_reading_with_less_noise():

@@ -86,18 +86,14 @@ def _log_gain(average: Average, blunder: BoolArray, blunders: Blunders) -> Float
     evidence changes by -½ log det(I + D Q) + ½ a' (D⁻¹ + Q)⁻¹ a, all on S: Rasmussen and Williams (2006), equations
     A.9 and A.10.
     """
-    nodes = [
-        ((part.basis * precision) @ part.basis.T, part.residual, level)
-        for part in average.parts
-        for level, precision in zip(part.levels.noise, part.precision, strict=True)
-    ]
-    inverse, residual, level = (np.stack(each) for each in zip(*nodes, strict=True))  # (k, n, n), (k, n), (k,)
+    inverse = np.stack([(part.basis * part.precision) @ part.basis.T for part in average.parts])  # (k, n, n)
+    residual = np.stack([part.residual for part in average.parts])
     sign = np.where(blunder, -1.0, 1.0)
-    added = sign * (level[:, None] * blunders.std) ** 2
+    added = sign * blunders.std**2
     pull = (inverse @ residual[:, :, None])[:, :, 0]
     one = 1.0 + added * np.diagonal(inverse, axis1=1, axis2=2)
     square = added * pull**2
-    cross = added[:, :, None] * added[:, None, :] * inverse
+    cross = np.outer(added, added) * inverse
     determinant = one[:, :, None] * one[:, None, :] - cross * inverse
     mixed = square[:, :, None] * one[:, None, :]
     misfit = mixed + mixed.swapaxes(1, 2) - 2.0 * pull[:, :, None] * pull[:, None, :] * cross
@@ -105,7 +101,7 @@ def _log_gain(average: Average, blunder: BoolArray, blunders: Blunders) -> Float
     determinant[:, alone, alone], misfit[:, alone, alone] = one, square
     gain = 0.5 * (misfit / determinant - np.log(determinant))
     peak = gain.max(axis=0)
-    gain = peak + np.log(np.tensordot(np.concatenate(average.weights), np.exp(gain - peak), axes=1))
+    gain = peak + np.log(np.tensordot(average.weights, np.exp(gain - peak), axes=1))
     log_odds = sign * np.log(blunders.chance / (1.0 - blunders.chance))
     prior = log_odds + log_odds[:, None]
     prior[alone, alone] = log_odds

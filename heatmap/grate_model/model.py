@@ -111,7 +111,7 @@ class GrateModel:
         chances = dict.fromkeys(Layout, 0.0)
         for part, weight in zip(self.posterior.parts, self.posterior.weights, strict=True):
             assert isinstance(part.prior, GratePrior)
-            chances[part.prior.layout] += float(weight.sum())
+            chances[part.prior.layout] += float(weight)
         return chances
 
     @property
@@ -314,12 +314,12 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
 def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: FloatArray) -> list[GratePrior]:
     """Return all nodes under each layout of the burners that makes the likeliest node about as likely as any does."""
     assert isinstance(best.prior, GratePrior)
-    grate, told = best.prior.grate, best.log_evidence[0]
+    grate, told = best.prior.grate, best.log_evidence
     responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
     for layout, lines in other_lines(grate, best.prior.response.burners):
         moved = replace(best.prior, response=best.prior.response.laid(grate, lines), layout=layout)
-        gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence[0] - told
+        gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence - told
         if gain > tuning.LAYOUT_GAIN:
             laid = {response: response.laid(grate, lines) for response in responses}
             nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]

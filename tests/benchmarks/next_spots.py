@@ -22,7 +22,7 @@ from table import Row, alone
 from heatmap.decisions.next_spots import Stakes
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.surface import fit_surface
+from heatmap.surface import WIDENING, fit_surface
 from heatmap.taking.walk import walk_order
 from heatmap.verdict.chances import chance_arrays, words
 
@@ -84,7 +84,7 @@ def choose(points, shown, start, count, low, batch):
         stakes = Stakes(
             grill=replace(grid()[0], target=TargetBand(low_c=low, high_c=low + BAND_C)),
             mean_c=surface.predict(places)[0],
-            covariance_c2=surface.covariance(places, places),
+            covariance_c2=(1.0 + WIDENING / len(surface.rail_c)) * surface._average.joint(places)[1],
             noise_c2=np.full(len(open_spots), NOISE_C**2),
             shots=(0,) * len(open_spots),
             asked_for=np.ones(len(places), dtype=bool),

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatmap.gaussian import Levels, condition, condition_levels, matern32, scaled_distance, squared_exponential
+from heatmap.gaussian import condition, matern32, scaled_distance, squared_exponential
 from textbook.field import Field, radial
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -19,7 +19,6 @@ CORRELATIONS = {
     "matern32": matern32,
     "matern52": lambda d: (1 + np.sqrt(5) * d + 5 / 3 * d**2) * np.exp(-np.sqrt(5) * d),
 }
-ONE = np.ones(1)
 
 
 def rows(name):
@@ -37,17 +36,6 @@ def by_cholesky(correlation, signal_variance, points, values, noise_variance):
     return condition(prior, points, values, np.broadcast_to(noise_variance, len(values)))
 
 
-def by_eigenvectors(correlation, signal_variance, points, values, noise_variance):
-    """Signal and noise by their levels: an error in either shows."""
-    noise_variance = np.broadcast_to(noise_variance, len(values))
-    noise = np.sqrt(noise_variance[:1])
-    levels = Levels(signal=np.sqrt(signal_variance) * ONE, noise=noise, log_prior=0.0 * ONE)
-    return condition_levels(Field(correlation), points, values, noise_variance / noise**2, levels)
-
-
-WAYS = pytest.mark.parametrize("way", [by_cholesky, by_eigenvectors])
-
-
 # C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006), equations 4.9, 4.14 to 4.17.
 @pytest.mark.parametrize("row", [r for r in rows("gp_values.csv") if r["asked"] == "kernel"], ids=lambda row: row["id"])
 def test_agrees_with_reference_kernel(row):
@@ -58,20 +46,19 @@ def test_agrees_with_reference_kernel(row):
 
 # The same book, equations 2.25, 2.26 and algorithm 2.1 (mean, variance, marginal likelihood), 5.10 to 5.12
 # (leave-one-out, of the reading, noise included). Values computed with scikit-learn, see the file's columns.
-@WAYS
 @pytest.mark.parametrize("row", [r for r in rows("gp_values.csv") if r["asked"] != "kernel"], ids=lambda row: row["id"])
-def test_agrees_with_reference_gaussian_process(row, way):
+def test_agrees_with_reference_gaussian_process(row):
     length, function = float(row["length"]), CORRELATIONS[row["kernel"]]
-    fitted = way(
+    fitted = by_cholesky(
         radial(lambda d: function(d / length)), float(row["signal_var"]), POINTS, VALUES, float(row["noise_var"])
     )
     if row["asked"] == "log_marginal_likelihood":
-        got = fitted.log_evidence[0]
+        got = fitted.log_evidence
     elif row["asked"].startswith("loo"):
         mean, variance = fitted.leave_one_out()
-        got = {"loo_mean": mean, "loo_variance": variance}[row["asked"]][0, int(row["x0"]) - 1]
+        got = {"loo_mean": mean, "loo_variance": variance}[row["asked"]][int(row["x0"]) - 1]
     else:
-        mean, variance = fitted.pooled(np.array([[float(row["x0"]), float(row["y0"])]]), ONE)
+        mean, variance = fitted.predict(np.array([[float(row["x0"]), float(row["y0"])]]))
         got = {"mean": mean, "variance": variance}[row["asked"]][0]
     assert got == pytest.approx(float(row["value"]), abs=float(row["tolerance"]))
 
@@ -102,7 +89,7 @@ def ordinary_kriging(row, values):
     )
     fitted = condition(prior, ISAAKS_POINTS, values, np.full(7, max(nugget, 1e-4)))
     site = np.array([[float(row["x0"]), float(row["y0"])]])
-    mean, variance = fitted.pooled(site, ONE)
+    mean, variance = fitted.predict(site)
     at_sample = np.any(np.all(site == ISAAKS_POINTS, axis=1))
     return mean[0], variance[0] + (0.0 if at_sample else nugget)
 
@@ -139,7 +126,7 @@ def test_agrees_with_reference_thin_plate(row):
     values = 500 + 3.5 * POINTS[:, 0] - 2.25 * POINTS[:, 1] if row["asked"] == "plane" else VALUES
     fitted = condition(Field(radial(thin_plate), columns=plane), POINTS, values, np.full(10, 1e-9))
     mean = fitted.mean(np.array([[float(row["x0"]), float(row["y0"])]]))
-    assert mean[0, 0] == pytest.approx(float(row["value"]), abs=5e-4)
+    assert mean[0] == pytest.approx(float(row["value"]), abs=5e-4)
 
 
 def round_of(count=15, seed=3):
@@ -153,43 +140,42 @@ def along_axes(function, *lengths):
     return lambda apart: function(np.hypot(*(d / length for d, length in zip(apart, lengths, strict=True))))
 
 
-@WAYS
-def test_agrees_with_sklearn(way):
+def test_agrees_with_sklearn():
     gaussian_process = pytest.importorskip("sklearn.gaussian_process")
     from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
     points, values, noise = round_of()
     kernel = ConstantKernel(400.0, "fixed") * Matern([150.0, 200.0], "fixed", nu=1.5)
     theirs = gaussian_process.GaussianProcessRegressor(kernel, alpha=noise**2, optimizer=None).fit(points, values)
-    ours = way(along_axes(matern32, 150.0, 200.0), 400.0, points, values, noise**2)
+    ours = by_cholesky(along_axes(matern32, 150.0, 200.0), 400.0, points, values, noise**2)
     targets = np.random.default_rng(0).uniform(0, 450, (50, 2))
     expected, covariance = theirs.predict(targets, return_cov=True)
-    mean, variance = ours.pooled(targets, ONE)
+    mean, variance = ours.predict(targets)
     np.testing.assert_allclose(mean, expected, rtol=1e-8, atol=1e-8)
-    np.testing.assert_allclose(ours.mean(targets)[0], expected, rtol=1e-8, atol=1e-8)
+    np.testing.assert_allclose(ours.mean(targets), expected, rtol=1e-8, atol=1e-8)
     np.testing.assert_allclose(variance, np.diag(covariance), rtol=1e-8, atol=1e-8)
-    between, left, right = ours.covariance(targets[:20], targets, ONE)
-    np.testing.assert_allclose(between, covariance[:20], rtol=1e-8, atol=1e-8)
-    np.testing.assert_allclose(left[0], expected[:20], rtol=1e-8, atol=1e-8)
-    np.testing.assert_allclose(right[0], expected, rtol=1e-8, atol=1e-8)
-    assert ours.log_evidence[0] == pytest.approx(theirs.log_marginal_likelihood_value_, rel=1e-9)
+    mean, between = ours.joint(targets)
+    np.testing.assert_allclose(mean, expected, rtol=1e-8, atol=1e-8)
+    np.testing.assert_allclose(between, covariance, rtol=1e-8, atol=1e-8)
+    assert ours.log_evidence == pytest.approx(theirs.log_marginal_likelihood_value_, rel=1e-9)
 
 
-@WAYS
-def test_agrees_with_sklearn_fitted_again_without_each_reading(way):
+def test_agrees_with_sklearn_fitted_again_without_each_reading():
     gaussian_process = pytest.importorskip("sklearn.gaussian_process")
     from sklearn.gaussian_process.kernels import RBF, ConstantKernel
 
     points, values, noise = round_of()
-    mean, variance = way(along_axes(squared_exponential, 180.0, 300.0), 400.0, points, values, noise**2).leave_one_out()
+    mean, variance = by_cholesky(
+        along_axes(squared_exponential, 180.0, 300.0), 400.0, points, values, noise**2
+    ).leave_one_out()
     for i in range(len(points)):
         keep = np.arange(len(points)) != i
         theirs = gaussian_process.GaussianProcessRegressor(
             ConstantKernel(400.0) * RBF([180.0, 300.0]), alpha=noise[keep] ** 2, optimizer=None
         ).fit(points[keep], values[keep])
         expected, spread = theirs.predict(points[i : i + 1], return_std=True)
-        assert mean[0, i] == pytest.approx(expected[0], rel=1e-8, abs=1e-8)
-        assert variance[0, i] == pytest.approx(spread[0] ** 2 + noise[i] ** 2, rel=1e-8)
+        assert mean[i] == pytest.approx(expected[0], rel=1e-8, abs=1e-8)
+        assert variance[i] == pytest.approx(spread[0] ** 2 + noise[i] ** 2, rel=1e-8)
 
 
 def with_trends(points):
@@ -209,7 +195,7 @@ def test_one_more_reading_never_widens(field):
     targets = np.random.default_rng(1).uniform(0, 1, (200, 2)) * [600.0, 450.0]
     variances = [field.variance(targets)]
     for n in range(1, 21):
-        variances.append(condition(field, points[:n], values[:n], noise[:n] ** 2).pooled(targets, ONE)[1])
+        variances.append(condition(field, points[:n], values[:n], noise[:n] ** 2).predict(targets)[1])
     assert np.all(np.diff(np.array(variances), axis=0) <= 1e-8)
     assert np.all(np.array(variances) > 0)
 
@@ -219,56 +205,8 @@ def test_order_of_readings_is_irrelevant(field):
     points, values, noise = round_of()
     order = np.random.default_rng(1).permutation(len(points))
     targets = points + 10.0
-    levels = Levels(signal=np.array([0.5, 1.0]), noise=np.array([2.0, 1.0]), log_prior=np.zeros(2))
-    one = condition_levels(field, points, values, noise**2, levels)
-    two = condition_levels(field, points[order], values[order], noise[order] ** 2, levels)
-    weights = np.array([0.3, 0.7])
-    np.testing.assert_allclose(two.pooled(targets, weights), one.pooled(targets, weights), rtol=1e-8)
-    np.testing.assert_allclose(two.log_evidence, one.log_evidence, rtol=1e-10)
-    np.testing.assert_allclose(two.leave_one_out(), np.array(one.leave_one_out())[:, :, order], rtol=1e-8)
-
-
-@pytest.mark.parametrize("field", FIELDS)
-def test_many_levels_agree_with_each_by_itself(field):
-    """A signal level s and a noise level t are the prior times s² and noise variances times t²."""
-    points, values, noise = round_of()
-    targets = points + 10.0
-    levels = Levels(signal=np.array([0.5, 1.0, 3.0]), noise=np.array([2.0, 1.0, 0.3]), log_prior=np.array([0, -1.0, 2]))
-    many = condition_levels(field, points, values, noise**2, levels)
-    for j, (s, t, log_prior) in enumerate(zip(levels.signal, levels.noise, levels.log_prior, strict=True)):
-        scaled = Field(
-            field.correlation,
-            field.signal_variance * s**2,
-            field.columns and (lambda sites, s=s: s * field.columns(sites)),
-            field.level,
-        )
-        alone = condition(scaled, points, values, (noise * t) ** 2, float(log_prior))
-        only = np.eye(3)[j]
-        np.testing.assert_allclose(many.pooled(targets, only), alone.pooled(targets, ONE), rtol=1e-7)
-        np.testing.assert_allclose(many.mean(targets)[j], alone.mean(targets)[0], rtol=1e-8)
-        one, two = (part.covariance(points, targets, weights)[0] for part, weights in ((many, only), (alone, ONE)))
-        np.testing.assert_allclose(one, two, atol=1e-10 * np.abs(two).max())
-        np.testing.assert_allclose([part[j] for part in many.leave_one_out()], np.squeeze(alone.leave_one_out()))
-        assert many.log_evidence[j] == pytest.approx(alone.log_evidence[0], rel=1e-10)
-
-
-def test_levels_pooled_are_their_mixture():
-    """Mean of the means; mean of the variances plus variance of the means."""
-    points, values, noise = round_of()
-    levels = Levels(signal=np.array([0.5, 1.0, 3.0]), noise=np.array([2.0, 1.0, 0.3]), log_prior=np.zeros(3))
-    fitted = condition_levels(FIELDS[1], points, values, noise**2, levels)
-    targets, weights = points + 10.0, np.array([0.2, 0.5, 0.3])
-    means, variances = (np.array(part) for part in zip(*(fitted.pooled(targets, e) for e in np.eye(3)), strict=True))
-    mean, variance = fitted.pooled(targets, weights)
-    np.testing.assert_allclose(mean, weights @ means, rtol=1e-10)
-    np.testing.assert_allclose(variance, weights @ (variances + (means - mean) ** 2), rtol=1e-8)
-
-
-def test_lost_digits_are_told():
-    """Readings a hair apart with next to no noise: the covariance is singular to all digits there are."""
-    points = np.array([[0.0, 0.0], [1e-7, 0.0], [0.0, 1e-7], [300.0, 200.0]])
-    levels = Levels(signal=1e9 * ONE, noise=ONE, log_prior=0.0 * ONE)
-    fitted = condition_levels(FIELDS[1], points, np.zeros(4), np.full(4, 1e-6), levels)
-    with pytest.warns(UserWarning, match="noise is too small"):
-        _, variance = fitted.pooled(np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2)), ONE)
-    assert np.all(variance >= 0)
+    one = condition(field, points, values, noise**2)
+    two = condition(field, points[order], values[order], noise[order] ** 2)
+    np.testing.assert_allclose(two.predict(targets), one.predict(targets), rtol=1e-8)
+    assert two.log_evidence == pytest.approx(one.log_evidence, rel=1e-10)
+    np.testing.assert_allclose(two.leave_one_out(), np.array(one.leave_one_out())[:, order], rtol=1e-8)

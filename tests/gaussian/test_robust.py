@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from heatmap.gaussian import Blunders, Levels, average, condition, condition_levels, fit_robustly, matern32
+from heatmap.gaussian import Blunders, average, condition, fit_robustly, matern32
 from textbook.field import Field
 
 #: A grate of some 15 °C up and down over 250 mm, a level, readings to 2 °C.
@@ -19,8 +20,12 @@ FIELD = Field(
 )
 NOISE_C2 = 4.0
 BLUNDERS = Blunders(chance=0.03, std=60.0)
-#: The noise may be less or more than claimed.
-LEVELS = Levels(signal=np.ones(3), noise=np.array([0.7, 1.0, 1.5]), log_prior=np.array([-0.5, 0.0, -0.5]))
+#: Nodes: the field may be smoother or rougher than that, with the log prior of each.
+NODES = tuple(
+    (replace(FIELD, correlation=lambda apart, reach=reach: matern32(np.hypot(*apart) / reach)), log_prior)
+    for reach, log_prior in ((180.0, -0.5), (250.0, 0.0), (400.0, -0.5))
+)
+ALONE = ((FIELD, 0.0),)
 
 
 def honest(count, seed):
@@ -31,41 +36,38 @@ def honest(count, seed):
     return points, FIELD.mean(points) + lower @ rng.standard_normal(count), rng
 
 
-def decided(points, values, trusted=False, levels=None):
+def decided(points, values, trusted=False, nodes=ALONE):
     def fit(noise_variance):
-        if levels is None:
-            return average([condition(FIELD, points, values, noise_variance)])
-        return average([condition_levels(FIELD, points, values, noise_variance, levels)], 1e-12)
+        return average([condition(one, points, values, noise_variance, told) for one, told in nodes], 1e-12)
 
     noise_variance = np.full(len(values), NOISE_C2)
     return fit_robustly(fit, values, noise_variance, BLUNDERS, np.broadcast_to(trusted, len(values)))
 
 
-def all_cases(points, values, levels):
+def all_cases(points, values, nodes):
     """Return every way in which readings could be blunders, (2^n, n), with the log of its probability."""
     states = np.array(list(itertools.product((False, True), repeat=len(values))))
     logs = []
     for state in states:
         noise_variance = NOISE_C2 + np.where(state, BLUNDERS.std**2, 0.0)
-        if levels is None:
-            log_evidence = condition(FIELD, points, values, noise_variance).log_evidence
-        else:
-            log_evidence = condition_levels(FIELD, points, values, noise_variance, levels).log_evidence
+        log_evidence = np.array(
+            [condition(one, points, values, noise_variance, told).log_evidence for one, told in nodes]
+        )
         prior = np.where(state, np.log(BLUNDERS.chance), np.log(1.0 - BLUNDERS.chance)).sum()
         logs.append(prior + np.log(np.exp(log_evidence).sum()))
     return states, np.array(logs)
 
 
-@pytest.mark.parametrize("levels", [None, LEVELS])
+@pytest.mark.parametrize("nodes", [ALONE, NODES], ids=["alone", "three nodes"])
 @pytest.mark.parametrize("seed", range(15))
-def test_agrees_with_all_cases_written_out(seed, levels):
+def test_agrees_with_all_cases_written_out(seed, nodes):
     """Six readings, none to two of them blunders: 64 cases. The likeliest is found; the chance of each reading, the
     others being what they are held for, follows from two of the 64; with them uncertain it is much the same."""
     points, values, rng = honest(6, seed)
     bad = rng.choice(6, rng.integers(0, 3), replace=False)
     values[bad] += rng.choice([-1, 1], len(bad)) * rng.uniform(30.0, 120.0, len(bad))
-    states, logs = all_cases(points, values, levels)
-    found = decided(points, values, levels=levels)
+    states, logs = all_cases(points, values, nodes)
+    found = decided(points, values, nodes=nodes)
     np.testing.assert_array_equal(found.blunder, states[np.argmax(logs)])
     for i in range(6):
         others = np.arange(6) != i
@@ -122,7 +124,7 @@ def test_trusted_readings_are_never_accused():
     everyone = decided(points, values, True)
     assert not everyone.blunder_chance.any()
     plain = condition(FIELD, points, values, np.full(24, NOISE_C2))
-    np.testing.assert_allclose(everyone.average.mean(points), plain.mean(points)[0])
+    np.testing.assert_allclose(everyone.average.mean(points), plain.mean(points))
 
 
 def test_a_trusted_reading_that_contradicts_accuses_nobody():
@@ -146,7 +148,7 @@ def test_a_blunder_hardly_moves_the_map():
     without = condition(FIELD, points[kept], values[kept], np.full(23, NOISE_C2))
     values[5] += 100.0
     mean, std = decided(points, values).average.predict(points)
-    expected, variance = without.pooled(points, np.ones(1))
+    expected, variance = without.predict(points)
     assert np.max(np.abs(mean - expected) / std) < 0.5
     np.testing.assert_allclose(std**2, variance, rtol=0.1)
 

@@ -81,7 +81,7 @@ def test_agrees_with_plain_bayesian_linear_algebra(grill) -> None:
         seen(grill, turned(grill, 1, -2.0), 3, ("A1", "B2", "C4"), session="june", noise_c=1.5),
     ]
     model = fit_grate_model(grill.grill, rounds, believe_all=True)
-    part = model.posterior.parts[int(np.argmax([weights.sum() for weights in model.posterior.weights]))]
+    part = model.posterior.likeliest
     sites, prior = part.sites, part.prior
     assert isinstance(sites, Sites)
     rail_c = np.concatenate([one.rail_c for one in rounds])
@@ -99,17 +99,17 @@ def test_agrees_with_plain_bayesian_linear_algebra(grill) -> None:
     off = heat - prior.mean(sites)
     mean = prior.mean(asked) + cross @ np.linalg.solve(total, off)
     covariance = prior.covariance(asked, asked) - cross @ np.linalg.solve(total, cross.T)
-    mean_of_part, variance = part.pooled(asked, np.ones(1))
+    mean_of_part, variance = part.predict(asked)
     np.testing.assert_allclose(mean_of_part, mean, atol=1e-5)
     np.testing.assert_allclose(variance, np.diag(covariance), atol=1e-4)
     log_evidence = -0.5 * (off @ np.linalg.solve(total, off) + np.linalg.slogdet(2.0 * np.pi * total)[1])
-    others = [one.log_evidence[0] for one in model.posterior.parts]
-    log_prior = part.log_evidence[0] - log_evidence
+    others = [one.log_evidence for one in model.posterior.parts]
+    log_prior = part.log_evidence - log_evidence
     assert -10.0 < log_prior <= 1e-6
-    assert part.log_evidence[0] == max(others)
+    assert part.log_evidence == max(others)
 
     # The best node alone, asked through the surface in °C: the mean turned back by the scale, the std to first order.
-    alone = replace(model, posterior=replace(model.posterior, parts=(part,), weights=(np.ones(1),)))
+    alone = replace(model, posterior=replace(model.posterior, parts=(part,), weights=np.ones(1)))
     mean_c, std_c = alone.surface(3).predict(points)
     np.testing.assert_allclose(mean_c, model.scale.celsius(mean), atol=1e-4)
     here_c = (model.scale.celsius(mean + 0.01) - model.scale.celsius(mean - 0.01)) / 0.02
