@@ -15,17 +15,7 @@ from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.transient import Pieces, Seared, sear
 from heatmap.sear.tuning import CONTACT_W_M2K
-from heatmap.sear.unknowns import (
-    CONDUCTANCE,
-    CONDUCTIVITY,
-    LEFT_OUT,
-    LOSSES,
-    PLUME,
-    RAILS_TOGETHER,
-    START_PROFILE,
-    UNKNOWNS,
-    Beliefs,
-)
+from heatmap.sear.unknowns import UNKNOWNS, Beliefs, values_at
 from heatmap.units import BoolArray, FloatArray, k_from_c
 
 # Valley to face: radiation between grey parallel faces of emissivity 0.95 (oxidised iron, moist meat), and
@@ -36,7 +26,7 @@ VALLEY_CONVECTION_W_M2K = 12.0
 # A face in the air: free convection 6 and radiation 4 ε σ T³ of 6 W/(m² K); after the first turn it is
 # mostly dry.
 AIR_W_M2K = 12.0
-AIR_WETNESS = 0.1  # assumed, see LOSSES for its spread
+AIR_WETNESS = 0.1  # assumed, see the unknown losses for its spread
 REACH = 1.6449  # one-sided 95 % of a normal: low and high hold 90 %
 
 
@@ -98,7 +88,7 @@ def run(food: Food, rails: Rails, cases: Cases, faces: str) -> Seared:
     """Return what comes of the cases, the rise of the centre scaled by what the computation leaves out."""
     seared = sear(_pieces(food, rails, cases, faces))
     start = food.start_centre_c + cases.own[:, 2]
-    factor = LEFT_OUT.value(cases.deviates[:, UNKNOWNS.index(LEFT_OUT)])
+    factor = values_at(cases.deviates)["left out"]
     return replace(
         seared,
         pull_centre_c=start + factor * (seared.pull_centre_c - start),
@@ -108,7 +98,7 @@ def run(food: Food, rails: Rails, cases: Cases, faces: str) -> Seared:
 
 def effective_conductance(rails: Rails, beliefs: Beliefs) -> float:
     """Return the conductance between grate and outer face that is likeliest, mean over the face [W/(m² K)]."""
-    factor = float(CONDUCTANCE.value(beliefs.mean[UNKNOWNS.index(CONDUCTANCE)]))
+    factor = float(values_at(beliefs.mean)["conductance"])
     valley = float(_valley_conductance(np.array([rails.rail_c]))[0])
     return factor * (rails.share * CONTACT_W_M2K + (1.0 - rails.share) * valley)
 
@@ -119,19 +109,17 @@ def own_spread(food: Food, rails: Rails) -> FloatArray:
 
 
 def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
-    value = {
-        unknown.name: unknown.value(deviates) for unknown, deviates in zip(UNKNOWNS, cases.deviates.T, strict=True)
-    }
+    value = values_at(cases.deviates)
     count = len(cases.seconds)
     flat = np.full(count, 1.0)
     mix, warm_c = food.composition, 60.0  # density and specific heat change by 1 to 2 % between 40 and 80 °C
     density = float(beef.density(mix, warm_c))
-    rail_c = rails.rail_c + cases.own[:, 0] + rails.shared_std_c * value[RAILS_TOGETHER.name]
+    rail_c = rails.rail_c + cases.own[:, 0] + rails.shared_std_c * value["rails together"]
     rail_c = np.maximum(rail_c, FRONT_C + 1.0)
-    conductivity = np.outer(_quadratic_conductivity(mix), value[CONDUCTIVITY.name])
+    conductivity = np.outer(_quadratic_conductivity(mix), value["conductivity"])
     heat_capacity = density * float(beef.specific_heat(mix, warm_c)) * flat
-    factor = value[CONDUCTANCE.name]
-    start_rise = food.start_face_rise_c * value[START_PROFILE.name]
+    factor = value["conductance"]
+    start_rise = food.start_face_rise_c * value["start profile"]
     share, on_rail = _patches(rails, faces)
     lean = 1.0 - mix.shares[2]  # fat lets go no juice
     diffusivity = conductivity[0] / heat_capacity
@@ -146,10 +134,10 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
         face_rise_c=np.minimum(start_rise, FRONT_C - 1.0 - food.start_centre_c),
         rail_c=rail_c,
         air_c=rails.air_c * flat,
-        plume_c=rails.air_c + np.clip(value[PLUME.name], 0.0, 1.0) * (rail_c - rails.air_c),
+        plume_c=rails.air_c + np.clip(value["plume"], 0.0, 1.0) * (rail_c - rails.air_c),
         contact_w_m2k=CONTACT_W_M2K * factor,
         valley_w_m2k=_valley_conductance(rail_c) * factor,
-        air_w_m2k=AIR_W_M2K * value[LOSSES.name],
+        air_w_m2k=AIR_W_M2K * value["losses"],
         wetness=AIR_WETNESS * flat,
         juice_j_m3=density * lean * beef.LATENT_HEAT_J_KG * flat * rails.keeps_juice,
         rail_capacity_j_m2k=rails.heat_capacity_j_m2k * flat,

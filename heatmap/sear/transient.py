@@ -143,14 +143,10 @@ class Seared:
     ----------
     pull_centre_c, peak_centre_c, peak_after_s : ndarray, shape (S,)
         Centre at the end of the last turn, its highest value in the rest, and how long that takes.
-    crust_m, browning_s, hottest_outside_c : ndarray, shape (S, 2, Z)
-        Depth dried, seconds of browning heat and highest temperature of the outside, by face (A, B) and patch.
+    crust_m, browning_s : ndarray, shape (S, 2, Z)
+        Depth dried and seconds of browning heat, by face (A, B) and patch.
     rail_drop_c : ndarray, shape (S,)
         How far the last turn cooled the rails.
-    entered_j_m2, drying_j_m2, lost_j_m2, stored_j_m2 : ndarray, shape (S,)
-        Heat per area of one face, mean over the patches: through the faces on the grate, into drying (with
-        the warmth that the dried layer took along), out of faces in air, and kept. The first is the sum of
-        the rest.
     """
 
     pull_centre_c: FloatArray
@@ -158,12 +154,7 @@ class Seared:
     peak_after_s: FloatArray
     crust_m: FloatArray
     browning_s: FloatArray
-    hottest_outside_c: FloatArray
     rail_drop_c: FloatArray
-    entered_j_m2: FloatArray
-    drying_j_m2: FloatArray
-    lost_j_m2: FloatArray
-    stored_j_m2: FloatArray
 
 
 def sear(pieces: Pieces) -> Seared:
@@ -180,7 +171,6 @@ def sear(pieces: Pieces) -> Seared:
         Arrays over the S pieces.
     """
     columns = _Columns(pieces)
-    start = columns.stored()
     growth = np.arange(STEPS_PER_TURN + 1.0) ** 2.0 / STEPS_PER_TURN**2  # short steps while the face heats
     for turn, face in enumerate(pieces.faces):
         columns.land(turn, *_FACES[face])
@@ -206,12 +196,7 @@ def sear(pieces: Pieces) -> Seared:
         peak_after_s=peak_after,
         crust_m=columns.by_patch(columns.crust),
         browning_s=columns.by_patch(columns.browning),
-        hottest_outside_c=columns.by_patch(columns.hottest),
         rail_drop_c=rail_drop,
-        entered_j_m2=columns.mean(columns.entered),
-        drying_j_m2=columns.mean(columns.drying),
-        lost_j_m2=columns.mean(columns.lost),
-        stored_j_m2=columns.mean(columns.stored() - start),
     )
 
 
@@ -251,8 +236,7 @@ class _Columns:
         parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0) / self.spans  # mean over each cell
         self.celsius = self.each.centre_c[:, None] + np.outer(self.each.face_rise_c, parabola)
         nothing = np.zeros((2, self.each.thickness_m.size))
-        self.crust, self.browning, self.hottest = nothing.copy(), nothing.copy(), nothing.copy()
-        self.entered, self.drying, self.lost = (np.zeros(self.each.thickness_m.size) for _ in range(3))
+        self.crust, self.browning = nothing.copy(), nothing.copy()
         self.under = self.each.rail_c.copy()  # the rail, or the valley, now under each column
         self.let_go = np.zeros_like(self.celsius)  # share of every cell's mass that ran out as juice
         self.juice = np.zeros(self.each.thickness_m.size)  # J/m² that would boil off what of it lies on the grate
@@ -285,16 +269,9 @@ class _Columns:
         bend = (second - first) / (x2 - x0)
         return self.mean(t1 + (place - x1) * (first + bend * (place - x0)))
 
-    def stored(self) -> FloatArray:
-        """Return the sensible heat of the food above 0 °C, J per m² of face; crust only while in the air."""
-        moist = self.each.thickness_m - self.crust.sum(axis=0)
-        crust = self.attached[0] * self.celsius[:, 0] + self.attached[1] * self.celsius[:, -1]
-        return np.asarray(self.each.heat_capacity * moist * (self.celsius @ self.spans) + crust, float)
-
     def land(self, turn: int, *faces: int) -> None:
         """Set the food down on one face or both for its next turn; that crust is then between grate and moist food."""
         for face in faces:
-            self.entered -= self.attached[face] * self.celsius[:, -face]
             self.attached[face] = 0.0
         self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
         if self.pieces.fresh_rails:
@@ -311,8 +288,6 @@ class _Columns:
             crust = self.each.crust_capacity * self.crust[face]
             hot = 0.5 * (np.maximum(self.outside[face], FRONT_C) + FRONT_C)
             celsius = (moist * self.celsius[:, -face] + crust * hot) / (moist + crust)
-            self.entered += crust * hot
-            self.drying += (moist + crust) * np.maximum(celsius - FRONT_C, 0.0)
             self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
             self.attached[face] = crust
 
@@ -334,16 +309,11 @@ class _Columns:
         store[:, -1] += self.attached[1]
         celsius, fluxes = self._conduct(seconds, store, links, gains)
         drawn = np.zeros_like(seconds)
-        for face, flux in enumerate(fluxes):
-            if face not in faces:
-                self.lost -= flux * seconds
-                continue
-            outer = self._outer_flux(face, flux, conductance)
-            celsius = self._dry(seconds, face, outer - flux, celsius)
+        for face in faces:
+            outer = self._outer_flux(face, fluxes[face], conductance)
+            celsius = self._dry(seconds, face, outer - fluxes[face], celsius)
             self.outside[face] = self.under - outer / conductance
             self.browning[face] += seconds * browning_share(self.outside[face])
-            self.hottest[face] = np.maximum(self.hottest[face], self.outside[face])
-            self.entered += outer * seconds
             drawn = outer  # two plates are alike
         self._recover(seconds, drawn, conductance)
         self.celsius = self._even_sideways(seconds, celsius)
@@ -423,7 +393,6 @@ class _Columns:
         at_edges[:, 1:-1] = celsius[:, :-1] + self.inner_weight * np.diff(celsius, axis=1)
         carried = np.diff(swept * at_edges, axis=1)
         self.crust[face] += receded
-        self.drying += receded * (self.each.drying_heat_j_m3 + self.each.heat_capacity * FRONT_C)
         return np.asarray((widths * celsius + carried) / (widths - receded[:, None] * self.spans), float)
 
     def _recover(self, seconds: FloatArray, drawn: FloatArray, conductance: FloatArray) -> None:

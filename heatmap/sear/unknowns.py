@@ -20,17 +20,13 @@ class Unknown:
 
     Attributes
     ----------
-    name, source : str
-        What it is, and where middle and spread come from.
     middle, spread : float
         Middle value, and standard deviation of the value or, when `logarithmic`, of its logarithm.
     logarithmic : bool
         Whether it is spread by factors.
     """
 
-    name: str
     spread: float
-    source: str
     middle: float = 1.0
     logarithmic: bool = True
 
@@ -41,53 +37,38 @@ class Unknown:
         return np.asarray(self.middle + self.spread * deviate, float)
 
 
-CONDUCTANCE = Unknown(
-    name="conductance between grate and food, as a factor",
-    spread=0.50,
-    source="reaches 650 W/(m² K), the most between two plates (Wichchukit, Zorrilla and Singh 2001), at 97 %, and "
-    "as far down; older work gives 200-1200 (Houšová and Topinka 1985); how much of the face truly touches is not "
-    "known to better than a third",
-)
-CONDUCTIVITY = Unknown(
-    name="conductivity of the meat against the component equations, as a factor",
-    middle=0.93,
-    spread=0.08,
-    source="measured over computed for beef: 0.96 (lean, Çengel table A-7), 0.90 and 0.83 (round and "
-    "chuck, ASHRAE, Dickerson and Read 1975), 0.74-0.91 (ground, Pan and Singh 2001)",
-)
-START_PROFILE = Unknown(
-    name="rise from centre to face before the sear, as a factor",
-    spread=0.35,
-    source="assumed: how dry the face became and how long the food stood are not known",
-)
-LOSSES = Unknown(
-    name="heat that faces in the air lose, as a factor",
-    spread=0.40,
-    source="still air gives 2-25 W/(m² K) (Incropera et al. 2007, table 1.1), radiation adds 6-8; how wet "
-    "the face still is is assumed",
-)
-PLUME = Unknown(
-    name="how far the air over the grate is warmer, as a share of rails less air",
-    middle=0.15,
-    spread=0.07,
-    logarithmic=False,
-    source="assumed: the face away from the rails sees hot gas that rises past the food, and open sky or lid",
-)
-RAILS_TOGETHER = Unknown(
-    name="error of the rail temperature that all places share, in its standard deviations",
-    middle=0.0,
-    spread=1.0,
-    logarithmic=False,
-    source="the map",
-)
-LEFT_OUT = Unknown(
-    name="what the computation leaves out, as a factor on the rise of the centre",
-    spread=0.09,
-    source="0.08 is the root mean square over two trials between plates whose thickness and time are told, rows TR-01 "
-    "and TR-02 of tests/reference/contact_cooking_trials.csv; none on rails was found; kept apart from the inputs as "
-    "Kennedy and O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), 425-464)",
-)
-UNKNOWNS = (CONDUCTANCE, CONDUCTIVITY, START_PROFILE, LOSSES, PLUME, RAILS_TOGETHER, LEFT_OUT)
+UNKNOWNS: dict[str, Unknown] = {
+    # Conductance between grate and food, as a factor. Reaches 650 W/(m² K), the most between two plates (Wichchukit,
+    # Zorrilla and Singh 2001), at 97 %, and as far down; older work gives 200-1200 (Houšová and Topinka 1985); how much
+    # of the face truly touches is not known to better than a third.
+    "conductance": Unknown(spread=0.50),
+    # Conductivity of the meat against the component equations, as a factor. Measured over computed for beef: 0.96
+    # (lean, Çengel table A-7), 0.90 and 0.83 (round and chuck, ASHRAE, Dickerson and Read 1975), 0.74-0.91 (ground, Pan
+    # and Singh 2001).
+    "conductivity": Unknown(middle=0.93, spread=0.08),
+    # Rise from centre to face before the sear, as a factor. Assumed: how dry the face became and how long the food
+    # stood are not known.
+    "start profile": Unknown(spread=0.35),
+    # Heat that faces in the air lose, as a factor. Still air gives 2-25 W/(m² K) (Incropera et al. 2007, table 1.1),
+    # radiation adds 6-8; how wet the face still is is assumed.
+    "losses": Unknown(spread=0.40),
+    # How far the air over the grate is warmer, as a share of rails less air. Assumed: the face away from the rails sees
+    # hot gas that rises past the food, and open sky or lid.
+    "plume": Unknown(middle=0.15, spread=0.07, logarithmic=False),
+    # Error of the rail temperature that all places share, in its standard deviations: the map tells them.
+    "rails together": Unknown(middle=0.0, spread=1.0, logarithmic=False),
+    # What the computation leaves out, as a factor on the rise of the centre. 0.08 is the root mean square over two
+    # trials between plates whose thickness and time are told, rows TR-01 and TR-02 of
+    # tests/reference/contact_cooking_trials.csv; none on rails was found; kept apart from the inputs as Kennedy and
+    # O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), 425-464).
+    "left out": Unknown(spread=0.09),
+}
+
+
+def values_at(deviates: FloatArray) -> dict[str, FloatArray]:
+    """Return each unknown, by its name, at normal deviates (..., 7), (...)."""
+    by_unknown = np.moveaxis(deviates, -1, 0)
+    return {name: one.value(deviate) for (name, one), deviate in zip(UNKNOWNS.items(), by_unknown, strict=True)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

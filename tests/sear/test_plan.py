@@ -66,13 +66,13 @@ def test_the_plan_hits_its_target_when_computed_again(expected_peak):
         assert plan.seconds_low < plan.seconds_per_turn < plan.seconds_high
 
 
-def test_hotter_rails_want_shorter_turns_and_leave_more_crust():
+def test_hotter_rails_want_shorter_turns_and_leave_more_crust(counted):
     plans = [plan_sear(FOOD, replace(RAILS, rail_c=c(f)), target_centre_c=c(137.0)) for f in (450, 525, 600, 675)]
     assert np.all(np.diff([plan.seconds_per_turn for plan in plans]) < 0.0)
     alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0))
     same_time = [run(FOOD, replace(RAILS, rail_c=c(f)), alike, "AABB") for f in (450, 525, 600, 675)]
     assert np.all(np.diff([seared.crust_m[0, 0, 0] for seared in same_time]) > 0.0)
-    assert np.all(np.diff([seared.hottest_outside_c[0, 0, 0] for seared in same_time]) > 0.0)
+    assert np.all(np.diff([columns.hottest[0, 0] for columns in counted[-4:]]) > 0.0)
 
 
 def test_thicker_wants_longer_and_warmer_shorter():
@@ -132,7 +132,7 @@ def test_interval_of_the_seconds_agrees_with_monte_carlo():
     assert pytest.approx(high, rel=0.15) == PLAN.seconds_high
 
 
-def test_crust_is_thicker_where_marks_cross():
+def test_crust_is_thicker_where_marks_cross(counted):
     crust = PLAN.crust
     assert crust.on_rail_mm > crust.between_mm > 0.0
     assert crust.browning_s > 30.0
@@ -141,7 +141,7 @@ def test_crust_is_thicker_where_marks_cross():
     twice, first, second, never = seared.crust_m[0, 0]
     assert twice > max(first, second) > never
     assert 1000.0 * first == pytest.approx(crust.on_rail_mm, rel=0.1)
-    assert 150.0 < seared.hottest_outside_c[0, 0, 0] < RAILS.rail_c
+    assert 150.0 < counted[0].hottest[0, 0] < RAILS.rail_c
 
 
 def test_browning_heat_grows_with_the_rails_without_a_jump():

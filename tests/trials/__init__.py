@@ -13,10 +13,10 @@ from pathlib import Path
 import numpy as np
 
 from heatmap.physics.beef import Composition
-from heatmap.sear import UNKNOWNS, Beliefs, Food, Rails, transient
+from heatmap.sear import Beliefs, Food, Rails, transient
 from heatmap.sear.plan import one_sided
 from heatmap.sear.runs import REACH, Cases, _pieces, own_spread, run
-from heatmap.sear.unknowns import LEFT_OUT
+from heatmap.sear.unknowns import values_at
 
 TABLE = Path(__file__).parents[1] / "reference" / "contact_cooking_trials.csv"
 # ASHRAE lean sirloin (row MP-13); ground beef of 20 % fat, protein and water in the proportion of MP-12
@@ -209,7 +209,7 @@ def _turn_over(columns: transient._Columns, face: int) -> None:
 def _centre(columns: transient._Columns, food: Food, cases: Cases) -> np.ndarray:
     """Return the centre of each case, with what the computation leaves out."""
     start = food.start_centre_c + cases.own[:, 2]
-    return start + LEFT_OUT.value(cases.deviates[:, UNKNOWNS.index(LEFT_OUT)]) * (columns.centre() - start)
+    return start + values_at(cases.deviates)["left out"] * (columns.centre() - start)
 
 
 def _lengths(food: Food) -> np.ndarray:
