@@ -19,7 +19,7 @@ from heatmap.units import FloatArray, c_from_k, k_from_c
 #: A valley far colder than its rail sends out next to nothing; these floors only keep the formulas in their
 #: range.
 COLDEST_VALLEY_K, COLDEST_SHOWN_K = 200.0, 150.0
-_TABLE_STEP_C = 10.0
+_TABLE_STEP_C = 20.0
 _MOST_NEWTON_STEPS = 6
 
 
@@ -91,32 +91,25 @@ class GunView:
 
     def leaving(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
         """Return the radiance the spot sends out for rails (1, n) or (cases, n), shape (cases, n)."""
-        share, rail_k = self.share[0] if share is None else share, k_from_c(rail_c)
-        rail = self._of_top(band_radiance(rail_k))
-        return rail if share == 1.0 else share * rail + (1 - share) * self._of_valley(self._valley(rail_k))
+        share, (top, valley) = self.share[0] if share is None else share, self._sent_out(k_from_c(rail_c))[0]
+        return share * top + (1.0 - share) * valley
 
     @cached_property
     def _mirrored(self) -> FloatArray:
         return np.asarray(band_radiance(k_from_c(self.nuisance.reflected_c)))[:, None]
 
-    def _of_top(self, glow: FloatArray) -> FloatArray:
-        emissivity = self.nuisance.emissivity[:, None]
-        return emissivity * glow + (1.0 - emissivity) * self._mirrored
-
-    def _of_valley(self, glow: FloatArray) -> FloatArray:
-        emissivity = self.nuisance.valley_emissivity[:, None]
-        return emissivity * glow + (1.0 - emissivity) * self._mirrored
-
-    def _valley(self, rail_k: FloatArray) -> FloatArray:
-        """Return the glow of the valleys beside rails (1, n) or (cases, n), shape (cases, n)."""
-        excess_c = self.nuisance.valley_excess_c
-        if rail_k.shape[0] > 1:
-            return band_radiance(self._valley_k(rail_k))
-        different_c, case = np.unique(excess_c, return_inverse=True)
-        return band_radiance(np.maximum(rail_k + different_c[:, None], COLDEST_VALLEY_K))[case]
-
-    def _valley_k(self, rail_k: FloatArray) -> FloatArray:
-        return np.maximum(rail_k + self.nuisance.valley_excess_c[:, None], COLDEST_VALLEY_K)
+    def _sent_out(self, rail_k: FloatArray) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+        """Return what rail tops and valleys send out for rails (1, n) or (cases, n), and how much more for 1 K more of
+        both.
+        """
+        cases = self.nuisance
+        valley_k = np.maximum(rail_k + cases.valley_excess_c[:, None], COLDEST_VALLEY_K)
+        sent, slopes = [], []
+        for emissivity, kelvin in ((cases.emissivity, rail_k), (cases.valley_emissivity, valley_k)):
+            glow, slope = band_radiance_and_slope(kelvin)
+            sent.append(emissivity[:, None] * glow + (1.0 - emissivity[:, None]) * self._mirrored)
+            slopes.append(emissivity[:, None] * slope)
+        return (sent[0], sent[1]), (slopes[0], slopes[1])
 
     def shown_c(self, rail_c: FloatArray, *, share: float | None = None) -> FloatArray:
         """Return what the gun shows of rails (n,), or of each case's own rails (cases, n), shape (cases,
@@ -153,16 +146,6 @@ class GunView:
             if not move.size or float(np.abs(move).max()) < 0.2:
                 break
         return np.asarray(rail_c)
-
-    def _sent_out(self, rail_k: FloatArray) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
-        """Return what rail tops and valleys send out for rails (cases, n), and how much more for 1 K more of both."""
-        cases = self.nuisance
-        glow, slope = band_radiance_and_slope(rail_k)
-        top, top_slope = self._of_top(glow), cases.emissivity[:, None] * slope
-        if self.share[0] == 1.0:
-            return (top, np.zeros_like(top)), (top_slope, np.zeros_like(top))
-        glow, slope = band_radiance_and_slope(self._valley_k(rail_k))
-        return (top, self._of_valley(glow)), (top_slope, cases.valley_emissivity[:, None] * slope)
 
     def sensitivity(self, rail_c: FloatArray, shown_c: FloatArray) -> Sensitivity:
         """Return how the corrected rail answers to each input, at rails (cases, n) behind `shown_c` (n,)."""
