@@ -16,8 +16,8 @@ from heatmap.physics.finishes import FIGURES
 _OIL_INDEX = 1.47
 OIL_EMISSIVITY = 1.0 - ((_OIL_INDEX - 1.0) / (_OIL_INDEX + 1.0)) ** 2
 # a is taken as anything, evenly, from no film left to the 0.05 mm film of lubricating oil on polished nickel.
-_NICKEL = FIGURES["nickel_plated_polished"].low
-_THICKEST_FILM = (FIGURES["oil_film_50_um"].low - _NICKEL) / (OIL_EMISSIVITY - _NICKEL)
+_NICKEL = float(FIGURES["nickel_plated_polished"]["low"])
+_THICKEST_FILM = (float(FIGURES["oil_film_50_um"]["low"]) - _NICKEL) / (OIL_EMISSIVITY - _NICKEL)
 OIL_COVER = 0.5 * _THICKEST_FILM
 OIL_COVER_SD = _THICKEST_FILM / sqrt(12.0)
 

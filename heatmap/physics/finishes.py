@@ -33,32 +33,6 @@ from heatmap.errors import GrillError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PublishedEmissivity:
-    """One published figure for one surface.
-
-    Parameters
-    ----------
-    surface : str
-        Material and state.
-    low, high : float
-        The printed range [1]; the same twice for a single figure.
-    band : str
-        ``"8-14 µm"``, ``"8-12.5 µm"`` or ``"total"`` (all wavelengths).
-    source : str
-        Author and work.
-    how_known : str
-        Read, computed or from memory.
-    """
-
-    surface: str
-    low: float
-    high: float
-    band: str
-    source: str
-    how_known: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:
     """The finish of a grate and what is known of its emissivity.
 
@@ -70,8 +44,8 @@ class Finish:
         Best figure for the gun's band [1], above 0 and at most 1.
     emissivity_sd : float
         Standard deviation [1] of what is not known of one grate.
-    figures : tuple of PublishedEmissivity
-        The published figures: of the finish itself, or of the proxies that bound an assumed one.
+    source : str
+        The works behind the figure, or behind its bounds, in one line.
     assumed : bool
         True when no figure is published for this finish and its proxies only bound it.
     remark : str
@@ -81,14 +55,9 @@ class Finish:
     name: str
     emissivity: float
     emissivity_sd: float
-    figures: tuple[PublishedEmissivity, ...]
+    source: str
     assumed: bool = False
     remark: str = ""
-
-    @property
-    def source(self) -> str:
-        """The works behind the figure, or behind its bounds, in one line."""
-        return "; ".join(dict.fromkeys(figure.source for figure in self.figures))
 
 
 def _rows(name: str) -> Iterator[dict[str, str]]:
@@ -96,11 +65,9 @@ def _rows(name: str) -> Iterator[dict[str, str]]:
         yield from csv.DictReader(file)
 
 
-#: The published figures, by the name under which a finish cites them.
-FIGURES: dict[str, PublishedEmissivity] = {
-    row.pop("figure"): PublishedEmissivity(**row | {end: float(row[end]) for end in ("low", "high")})  # type: ignore[arg-type]
-    for row in _rows("emissivities.csv")
-}
+#: The published figures as they are printed, by the name under which a finish cites them: of the finish itself, or of
+#: the proxies that bound an assumed one; `low` and `high` are the range, the same twice for a single figure.
+FIGURES: dict[str, dict[str, str]] = {row["figure"]: row for row in _rows("emissivities.csv")}
 
 #: The finishes a grill file can name.
 FINISHES: dict[str, Finish] = {
@@ -108,7 +75,7 @@ FINISHES: dict[str, Finish] = {
         name=row["name"],
         emissivity=float(row["emissivity"]),
         emissivity_sd=float(row["emissivity_sd"]),
-        figures=tuple(FIGURES[figure] for figure in row["figures"].split()),
+        source="; ".join(dict.fromkeys(FIGURES[figure]["source"] for figure in row["figures"].split())),
         assumed=bool(row["assumed"]),
         remark=row["remark"],
     )
