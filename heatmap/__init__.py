@@ -14,29 +14,18 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from heatmap.assessment import Assessment, assess
-    from heatmap.decisions.decision import Decision, decide
-    from heatmap.errors import HeatmapError
-    from heatmap.grill.grill import Grill
-    from heatmap.grill.toml import load_grill
-    from heatmap.readings.csv_file import load_rounds
-    from heatmap.readings.reading import Reading, Round
-    from heatmap.surface import Surface, fit_surface
-
-__all__ = [
-    "Assessment",
-    "Decision",
-    "Grill",
-    "HeatmapError",
-    "Reading",
-    "Round",
-    "Surface",
-    "assess",
-    "decide",
-    "fit_surface",
-    "load_grill",
-    "load_rounds",
-]
+    from heatmap.assessment import Assessment as Assessment
+    from heatmap.assessment import assess as assess
+    from heatmap.decisions.decision import Decision as Decision
+    from heatmap.decisions.decision import decide as decide
+    from heatmap.errors import HeatmapError as HeatmapError
+    from heatmap.grill.grill import Grill as Grill
+    from heatmap.grill.toml import load_grill as load_grill
+    from heatmap.readings.csv_file import load_rounds as load_rounds
+    from heatmap.readings.reading import Reading as Reading
+    from heatmap.readings.reading import Round as Round
+    from heatmap.surface import Surface as Surface
+    from heatmap.surface import fit_surface as fit_surface
 
 _HOMES = {
     "Assessment": "heatmap.assessment",
@@ -52,6 +41,7 @@ _HOMES = {
     "load_grill": "heatmap.grill.toml",
     "load_rounds": "heatmap.readings.csv_file",
 }
+__all__ = list(_HOMES)
 
 
 def __getattr__(name: str) -> Any:
