@@ -214,11 +214,11 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     room = Room.on(assessment.grill, wanted.footprint, groups)
     field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
-    most = MOST_CENTRES if len(options) == 1 else MOST_CENTRES // 2
-    found = candidates(room, field, options, most)
+    fewer = 8 if wanted.turns > 1 else min(len(options), 4)
+    found = candidates(room, field, options, MOST_CENTRES // fewer)
     scorer = _Scorer(assessment, field, wanted.footprint)
     if wanted.turns == 1:
-        placement = _single(scorer, room, found, wanted)
+        placement = _single(scorer, found, wanted)
     else:
         placement = _turn_by_turn(scorer, room, found, wanted, groups)
     return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
@@ -232,9 +232,9 @@ def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> t
     return found.laid(int(np.argmin(found.cost_c)))
 
 
-def _single(scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted) -> Placement:
+def _single(scorer: _Scorer, found: Candidates, wanted: Wanted) -> Placement:
     field = scorer.field
-    chosen = best_apart(room, field, found, MOST_PLACES)
+    chosen = [found.laid(index) for index in best_apart(wanted.footprint, found, MOST_PLACES)]
     places = scorer.places(chosen)
     misses = [scorer.misses_c(centre, headings) for centre, headings in chosen]
     order = sorted(range(len(places)), key=lambda index: places[index].rms_from_target_c)

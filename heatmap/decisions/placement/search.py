@@ -1,4 +1,4 @@
-"""The search: every centre and heading in reach is scored; the best are picked, moved, kept apart."""
+"""The search: every centre and heading in reach is scored; the best are picked, kept apart."""
 
 from __future__ import annotations
 
@@ -16,10 +16,8 @@ from heatmap.units import BoolArray, FloatArray, IntArray
 
 #: Headings tried when it is free: every half hour of half the clock, plainest first; the rest is the same.
 FREE_HEADINGS = (12.0, 1.0, 11.0, 2.0, 10.0, 3.0, 12.5, 11.5, 1.5, 10.5, 2.5, 9.5)
-#: Centres of the first search are this close, or as close as these many allow.
-FINEST_STEP_MM, MOST_CENTRES = 12.7, 400
-#: A place is moved in ever smaller steps down to about this, an eighth of an inch.
-_LAST_STEP_MM = 3.2
+#: Centres are this close, or as close as these many allow.
+FINEST_STEP_MM, MOST_CENTRES = 6.35, 1600
 #: Sets are built from each of the best this many first places.
 _STARTS = 48
 
@@ -108,44 +106,10 @@ def best_of_each_centre(found: Candidates, bin_mm: float) -> Candidates:
     return found.only(np.sort(order[first]))
 
 
-def best_apart(room: Room, field: TargetField, found: Candidates, count: int) -> list[tuple[FloatArray, Headings]]:
-    """Return up to `count` centres (2,) with their headings, best first, none overlapping a better one."""
-    chosen: list[tuple[FloatArray, Headings]] = []
-    cost, free = found.cost_c, np.ones(len(found.option), dtype=bool)
-    while free.any() and len(chosen) < count:
-        centre, headings = found.laid(int(np.argmin(np.where(free, cost, np.inf))))
-        centre = _moved(room, field, centre, headings, chosen)
-        chosen.append((centre, headings))
-        free &= found.clear_of(room.footprint, centre, headings)
-    return chosen
-
-
-def _moved(
-    room: Room,
-    field: TargetField,
-    centre_mm: FloatArray,
-    headings: Headings,
-    taken: Sequence[tuple[FloatArray, Headings]],
-) -> FloatArray:
-    """Move a centre to where it is best nearby, in ever smaller steps, keeping off the places taken."""
-    points, weights = room.footprint.area_rule_mm(headings)
-    around = np.array([(x, y) for y in (-1.0, 0.0, 1.0) for x in (-1.0, 0.0, 1.0) if (x, y) != (0.0, 0.0)])
-    here = float(field.squares_c2(centre_mm[None, None] + points, weights)[0])
-    step = 0.5 * FINEST_STEP_MM
-    for _ in range(40):
-        trial = centre_mm + step * around
-        allowed = room.allows(trial, headings)
-        for other_mm, other in taken:
-            allowed &= room.footprint.gaps_mm(trial - other_mm, headings, other) >= GAP_MM
-        scores = np.where(allowed, field.squares_c2(trial[:, None] + points, weights), np.inf)
-        best = int(np.argmin(scores))
-        if scores[best] < here - 1e-9:
-            here, centre_mm = float(scores[best]), trial[best]
-        elif step <= _LAST_STEP_MM:
-            break
-        else:
-            step *= 0.5
-    return centre_mm
+def best_apart(footprint: Footprint, found: Candidates, count: int) -> list[int]:
+    """Return up to `count` candidates, best first, none overlapping a better one."""
+    anyone = np.ones(len(found.option), dtype=bool)
+    return _filled(footprint, found, [anyone] * count, np.argsort(found.cost_c, kind="stable"))
 
 
 def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[Headings]]) -> list[int]:
