@@ -134,15 +134,13 @@ def words_column(header: str, allowed: Sequence[str]) -> Column:
     return Column(header=header, field=header, read=lambda text: _word(header, text, allowed))
 
 
-def quantity_column(
-    header: str, field: str, kind: Kind, units: Units, *, decimal_comma: bool, digits: int = 6
-) -> Column:
-    """Return a column of numbers of a kind, written in these units to so many digits after the point."""
+def quantity_column(header: str, field: str, kind: Kind, units: Units, *, decimal_comma: bool) -> Column:
+    """Return a column of numbers of a kind, written in these units."""
     return Column(
         header=header,
         field=field,
         read=lambda text: inside_value(_number(header, text, decimal_comma), kind, units),
-        write=lambda value: _number_text(shown_value(value, kind, units), decimal_comma, digits),
+        write=lambda value: _number_text(shown_value(value, kind, units), decimal_comma),
     )
 
 
@@ -204,9 +202,9 @@ def _mark_text(mark: float, burner: Burner, decimal_comma: bool) -> str:
     return name if named else _number_text(mark, decimal_comma)
 
 
-def _number_text(value: float, decimal_comma: bool, digits: int = 6) -> str:
+def _number_text(value: float, decimal_comma: bool) -> str:
     """Return a number as a person writes it."""
-    text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
     text = "0" if text == "-0" else text
     return text.replace(".", ",") if decimal_comma else text
 

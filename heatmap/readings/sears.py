@@ -116,9 +116,9 @@ def _columns(grill: Grill, *, decimal_comma: bool) -> dict[str, Column]:
         TAKEN_AT,
         text_column("place"),
         Column(header="turns_s", field="turns_s", read=_seconds, write=_seconds_text),
-        quantity_column("start", "start_c", "temperature", grill.units, decimal_comma=decimal_comma, digits=2),
-        quantity_column("thickness", "thickness_mm", "length", grill.units, decimal_comma=decimal_comma, digits=2),
-        quantity_column("peak", "peak_c", "temperature", grill.units, decimal_comma=decimal_comma, digits=2),
+        quantity_column("start", "start_c", "temperature", grill.units, decimal_comma=decimal_comma),
+        quantity_column("thickness", "thickness_mm", "length", grill.units, decimal_comma=decimal_comma),
+        quantity_column("peak", "peak_c", "temperature", grill.units, decimal_comma=decimal_comma),
         words_column("outcome", OUTCOMES),
         text_column("note"),
     )

@@ -65,7 +65,7 @@ class SearedPiece:
         return came and one_day and counted and all(_alike(one, another) for one, another in numbers)
 
 
-#: Rows tell two digits after the point [°F or °C, in or mm]; hundredths of an inch are the coarsest.
+#: Rows once told two digits after the point [°F or °C, in or mm]; hundredths of an inch are the coarsest.
 _ROUNDING = 0.15
 
 
