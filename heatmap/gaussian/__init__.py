@@ -4,15 +4,13 @@ from heatmap.gaussian.averaging import Average, average
 from heatmap.gaussian.conditioner import Conditioned, Prior, condition, lower_triangle
 from heatmap.gaussian.hyperparameters import LogNormal, spread_nodes
 from heatmap.gaussian.kernels import matern32, scaled_distance, squared_exponential
-from heatmap.gaussian.robust import Blunders, Robust, fit_robustly
+from heatmap.gaussian.robust import fit_robustly
 
 __all__ = [
     "Average",
-    "Blunders",
     "Conditioned",
     "LogNormal",
     "Prior",
-    "Robust",
     "average",
     "condition",
     "fit_robustly",

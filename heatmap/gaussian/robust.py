@@ -10,7 +10,6 @@ its chance.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,36 +17,14 @@ from heatmap.gaussian.averaging import Average
 from heatmap.units import BoolArray, FloatArray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Blunders:
-    """How likely a reading is a blunder before it is held against the others, and how far off one is (a standard
-    deviation).
-    """
-
-    chance: float
-    std: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Robust:
-    """A fit and the chance of each reading's being a blunder, the others being what they are held for, (n,)."""
-
-    average: Average
-    blunder_chance: FloatArray
-
-    @property
-    def blunder(self) -> BoolArray:
-        """Which readings count as blunders, (n,)."""
-        return self.blunder_chance > 0.5
-
-
 def fit_robustly(
     fit: Callable[[FloatArray], Average],
-    values: FloatArray,
     noise_variance: FloatArray,
-    blunders: Blunders,
     trusted: BoolArray,
-) -> Robust:
+    *,
+    chance: float,
+    std: float,
+) -> tuple[Average, FloatArray]:
     """Fit, hold blunders loosely, and fit again until no change of one reading or two makes it more likely.
 
     Trusted readings that the others contradict accuse nobody: the others are judged as if these were blunders, and then
@@ -57,28 +34,35 @@ def fit_robustly(
     ----------
     fit : callable
         Noise variances (n,) to a fit of the values.
-    values, noise_variance : ndarray (n,)
-    blunders : Blunders
+    noise_variance : ndarray (n,)
     trusted : ndarray (n,) of bool
         Readings that are believed whatever the others say.
+    chance, std : float
+        How likely a reading is a blunder before it is held against the others, and how far off one is (a standard
+        deviation).
+
+    Returns
+    -------
+    average : Average
+    blunder_chance : ndarray (n,)
+        The chance of each reading's being a blunder, the others being what they are held for.
     """
-    blunder = np.zeros(len(values), dtype=bool)
+    blunder = np.zeros(len(noise_variance), dtype=bool)
     seen: set[bytes] = set()
     while True:
-        average = fit(noise_variance + np.where(blunder, blunders.std**2, 0.0))
-        gain = _log_gain(average, blunder, blunders)
+        average = fit(noise_variance + np.where(blunder, std**2, 0.0))
+        gain = _log_gain(average, blunder, chance, std)
         stays = 1.0 / (1.0 + np.exp(np.minimum(np.diag(gain), 700.0)))
         best = np.unravel_index(int(np.argmax(gain)), gain.shape)
         if gain[best] <= 0.0 or blunder.tobytes() in seen:
-            chance = np.where(trusted, 0.0, np.where(blunder, stays, 1.0 - stays))
             if (blunder & trusted).any():
-                average = fit(noise_variance + np.where(blunder & ~trusted, blunders.std**2, 0.0))
-            return Robust(average=average, blunder_chance=chance)
+                average = fit(noise_variance + np.where(blunder & ~trusted, std**2, 0.0))
+            return average, np.where(trusted, 0.0, np.where(blunder, stays, 1.0 - stays))
         seen.add(blunder.tobytes())
         blunder[list(set(best))] ^= True
 
 
-def _log_gain(average: Average, blunder: BoolArray, blunders: Blunders) -> FloatArray:
+def _log_gain(average: Average, blunder: BoolArray, chance: float, std: float) -> FloatArray:
     """Return by how much calling readings i and j the other thing changes the log of evidence and chance, (n, n); on
     the diagonal i alone.
 
@@ -89,7 +73,7 @@ def _log_gain(average: Average, blunder: BoolArray, blunders: Blunders) -> Float
     inverse = np.stack([(part.basis * part.precision) @ part.basis.T for part in average.parts])  # (k, n, n)
     residual = np.stack([part.residual for part in average.parts])
     sign = np.where(blunder, -1.0, 1.0)
-    added = sign * blunders.std**2
+    added = sign * std**2
     pull = (inverse @ residual[:, :, None])[:, :, 0]
     one = 1.0 + added * np.diagonal(inverse, axis1=1, axis2=2)
     square = added * pull**2
@@ -102,7 +86,7 @@ def _log_gain(average: Average, blunder: BoolArray, blunders: Blunders) -> Float
     gain = 0.5 * (misfit / determinant - np.log(determinant))
     peak = gain.max(axis=0)
     gain = peak + np.log(np.tensordot(average.weights, np.exp(gain - peak), axes=1))
-    log_odds = sign * np.log(blunders.chance / (1.0 - blunders.chance))
+    log_odds = sign * np.log(chance / (1.0 - chance))
     prior = log_odds + log_odds[:, None]
     prior[alone, alone] = log_odds
     return np.asarray(gain + prior)

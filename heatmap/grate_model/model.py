@@ -11,7 +11,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heatmap.gaussian import Average, Blunders, Conditioned, Robust, average, condition, fit_robustly, spread_nodes
+from heatmap.gaussian import Average, Conditioned, average, condition, fit_robustly, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
@@ -280,22 +280,23 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
     trusted = np.concatenate([one.trusted for one in rounds])
-    blunders = Blunders(chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C)
     believed = np.array([one.marks_known for one in rounds])
     looked = not any_marks
     while True:
         sites = replace(sites, marks_known=believed[sites.round])
         if believe_all:
-            robust = Robust(average=fit(least), blunder_chance=np.zeros(len(heat)))
+            fitted, blunder_chance = fit(least), np.zeros(len(heat))
         else:
-            robust = fit_robustly(fit, heat, least, blunders, trusted)
+            fitted, blunder_chance = fit_robustly(
+                fit, least, trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
+            )
         if not looked:
             looked = True
-            likely = _likely_layouts(priors, robust.average.likeliest, heat)
+            likely = _likely_layouts(priors, fitted.likeliest, heat)
             if likely != priors:
                 priors = likely
                 continue
-        wrong = _contradicted(robust.average, believed)
+        wrong = _contradicted(fitted, believed)
         if wrong is None:
             break
         believed = believed & (np.arange(len(rounds)) != wrong)
@@ -305,9 +306,9 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
         scale=scale,
         openings=openings,
         marks_believed=believed,
-        blunder_chance=np.where(merged.left_out, 1.0, robust.blunder_chance[merged.member]),
+        blunder_chance=np.where(merged.left_out, 1.0, blunder_chance[merged.member]),
         member=merged.member,
-        posterior=robust.average,
+        posterior=fitted,
     )
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import pytest
 
-from heatmap.gaussian import Blunders, average, condition, fit_robustly, matern32
+from heatmap.gaussian import Average, average, condition, fit_robustly, matern32
 from textbook.field import Field
 
 #: A grate of some 15 °C up and down over 250 mm, a level, readings to 2 °C.
@@ -19,7 +20,7 @@ FIELD = Field(
     level=280.0,
 )
 NOISE_C2 = 4.0
-BLUNDERS = Blunders(chance=0.03, std=60.0)
+BLUNDER_CHANCE, BLUNDER_STD = 0.03, 60.0
 #: Nodes: the field may be smoother or rougher than that, with the log prior of each.
 NODES = tuple(
     (replace(FIELD, correlation=lambda apart, reach=reach: matern32(np.hypot(*apart) / reach)), log_prior)
@@ -36,12 +37,22 @@ def honest(count, seed):
     return points, FIELD.mean(points) + lower @ rng.standard_normal(count), rng
 
 
+class Decided(NamedTuple):
+    average: Average
+    blunder_chance: np.ndarray
+
+    @property
+    def blunder(self):
+        return self.blunder_chance > 0.5
+
+
 def decided(points, values, trusted=False, nodes=ALONE):
     def fit(noise_variance):
         return average([condition(one, points, values, noise_variance, told) for one, told in nodes], 1e-12)
 
     noise_variance = np.full(len(values), NOISE_C2)
-    return fit_robustly(fit, values, noise_variance, BLUNDERS, np.broadcast_to(trusted, len(values)))
+    trusted = np.broadcast_to(trusted, len(values))
+    return Decided(*fit_robustly(fit, noise_variance, trusted, chance=BLUNDER_CHANCE, std=BLUNDER_STD))
 
 
 def all_cases(points, values, nodes):
@@ -49,11 +60,11 @@ def all_cases(points, values, nodes):
     states = np.array(list(itertools.product((False, True), repeat=len(values))))
     logs = []
     for state in states:
-        noise_variance = NOISE_C2 + np.where(state, BLUNDERS.std**2, 0.0)
+        noise_variance = NOISE_C2 + np.where(state, BLUNDER_STD**2, 0.0)
         log_evidence = np.array(
             [condition(one, points, values, noise_variance, told).log_evidence for one, told in nodes]
         )
-        prior = np.where(state, np.log(BLUNDERS.chance), np.log(1.0 - BLUNDERS.chance)).sum()
+        prior = np.where(state, np.log(BLUNDER_CHANCE), np.log(1.0 - BLUNDER_CHANCE)).sum()
         logs.append(prior + np.log(np.exp(log_evidence).sum()))
     return states, np.array(logs)
 

@@ -233,24 +233,20 @@ def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> t
 
 
 def _single(scorer: _Scorer, found: Candidates, wanted: Wanted) -> Placement:
-    field = scorer.field
     chosen = [found.laid(index) for index in best_apart(wanted.footprint, found, MOST_PLACES)]
-    places = scorer.places(chosen)
-    misses = [scorer.misses_c(centre, headings) for centre, headings in chosen]
-    order = sorted(range(len(places)), key=lambda index: places[index].rms_from_target_c)
-    ranked = [places[index] for index in order]
-    behind = [misses[index] - misses[order[0]] for index in order[1:]]
+    places = sorted(scorer.places(chosen), key=lambda place: place.rms_from_target_c)
+    first, *others = [scorer.misses_c(place) for place in places]
+    behind = [other - first for other in others]
     leads = [float(np.mean(one)) for one in behind]
-    equal_c = EQUAL_SHARE * 2.0 * field.half_band_c
-    first = ranked[0].chance_fits
-    chances = [place.chance_fits for place in ranked[1:]]
+    equal_c = EQUAL_SHARE * 2.0 * scorer.field.half_band_c
     alike = [
-        lead < equal_c and abs(chance - first) <= EQUAL_CHANCE for lead, chance in zip(leads, chances, strict=True)
+        lead < equal_c and abs(place.chance_fits - places[0].chance_fits) <= EQUAL_CHANCE
+        for lead, place in zip(leads, places[1:], strict=True)
     ]
     nearest = int(np.argmin(leads)) if leads else None
     return Placement(
         wanted=wanted,
-        places=tuple(ranked),
+        places=tuple(places),
         equally_good=1 + len(list(takewhile(bool, alike))),
         anywhere=_anywhere(found, equal_c),
         lead_c=None if nearest is None else max(leads[nearest], 0.0),
@@ -331,9 +327,9 @@ class _Scorer:
             rail_own_std_c=float(np.sqrt(of_mean_c2)) / slope,
         )
 
-    def misses_c(self, centre_mm: FloatArray, headings: Headings) -> FloatArray:
+    def misses_c(self, place: Place) -> FloatArray:
         """Return the root mean square miss of the target in each joint sample with its level, (count,)."""
-        points, weights = self.footprint.area_rule_mm(headings)
-        off_c = self.field.sampled(centre_mm + points)
+        points, weights = self.footprint.area_rule_mm(place.headings)
+        off_c = self.field.sampled(np.array(place.centre_mm) + points)
         square = off_c**2 @ weights + 2.0 * self._level_c * (off_c @ weights) + self._level_c**2
         return np.sqrt(np.maximum(square, 0.0))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -55,12 +55,8 @@ class Candidates:
 
     def only(self, keep: IntArray) -> Candidates:
         """Return some of them."""
-        return Candidates(
-            options=self.options,
-            option=self.option[keep],
-            centres_mm=self.centres_mm[keep],
-            squares_c2=self.squares_c2[keep],
-        )
+        option, centres_mm, squares_c2 = self.option[keep], self.centres_mm[keep], self.squares_c2[keep]
+        return replace(self, option=option, centres_mm=centres_mm, squares_c2=squares_c2)
 
     def laid(self, index: int) -> tuple[FloatArray, Headings]:
         """Return centre (2,) and headings of one."""
