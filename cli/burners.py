@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -10,7 +10,7 @@ from cli import console
 from cli.deciding import decide_now, of_its_time
 from cli.exit_codes import ExitCode
 from cli.loading import Files
-from cli.options import AsJson, Check, RoundNumber, Why, with_options
+from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
@@ -18,13 +18,12 @@ if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
 
 
-@with_options
 def command(
     *,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
-    picture: Annotated[Output | None, picture_of("the expected map")] = None,
+    picture: Output | None = picture_of("the expected map"),
     force: Force = False,
     as_json: AsJson = False,
     check: Check = False,

@@ -12,6 +12,8 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
+from cli.options import with_options
+
 #: One line for the list; each lives in `cli` under its name, its function `command` or several in a group `app`.
 COMMANDS = {
     "demo": "Run the whole job on the sample readings.",
@@ -51,7 +53,7 @@ class Commands(TyperGroup):
         if hasattr(module, "app"):
             app.add_typer(module.app, name=cmd_name)
         else:
-            app.command(cmd_name)(module.command)
+            app.command(cmd_name)(with_options(module.command))
         return typer.main.get_command(app).commands[cmd_name]  # type: ignore[attr-defined]
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:

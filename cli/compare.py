@@ -9,21 +9,20 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.loading import Files
-from cli.options import AsJson, Check, Why, with_options
+from cli.options import AsJson, Check, Why
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
     from heatmap.verdict.comparison import Comparison
 
 
-@with_options
 def command(
     *,
     before: Annotated[int | None, typer.Argument(metavar="BEFORE", help="Number of the earlier round.")] = None,
     after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
     why: Why = False,
     files: Files,
-    picture: Annotated[Output | None, picture_of("the difference")] = None,
+    picture: Output | None = picture_of("the difference"),
     force: Force = False,
     as_json: AsJson = False,
     check: Check = False,

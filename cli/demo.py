@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
 from cli import console
 from cli.loading import Files
@@ -21,7 +20,7 @@ def samples() -> Path:
 
 
 def command(
-    picture: Annotated[Output | None, picture_of("the picture")] = None,
+    picture: Output | None = picture_of("the picture"),
     force: Force = False,
 ) -> None:
     """Run the whole job on the sample readings: words and a picture, nothing to set up.

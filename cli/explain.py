@@ -8,16 +8,14 @@ import typer
 
 from cli import console
 from cli.loading import Files
-from cli.options import RoundNumber, with_options
+from cli.options import RoundNumber
 from heatmap.errors import ReadingError
 
 if TYPE_CHECKING:
     from heatmap.assessment import AssessedSpot, Assessment
 
 
-@with_options
 def command(
-    *,
     position: Annotated[str, typer.Argument(metavar="POSITION", help="A position such as B3, or the id of a reading.")],
     files: Files,
     round_number: RoundNumber = None,

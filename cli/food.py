@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import contextlib
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
-
+from cli.options import flag, option
 from heatmap.errors import GrillError, InputError
 
 if TYPE_CHECKING:
@@ -24,50 +23,26 @@ class FoodSaid:
     Each field is an option (:func:`cli.options.with_options`), and most are a key of the file's table [food].
     """
 
-    target: Annotated[
-        float | None,
-        typer.Option(metavar="TEMPERATURE", help="Peak of its centre after the rest; else the grill file's."),
-    ] = None
-    thickness: Annotated[
-        float | None, typer.Option(metavar="LENGTH", help="Its thickness; else the grill file's, 1.25 in or 32 mm.")
-    ] = None
-    start: Annotated[
-        float | None,
-        typer.Option(metavar="TEMPERATURE", help="Its centre before the sear; else the grill file's, 110 °F or 43 °C."),
-    ] = None
-    cooker: Annotated[
-        str | None,
-        typer.Option(
-            metavar="TEMPERATURE", help="Low oven it comes out of, or none; else the grill file's, 275 °F or 135 °C."
-        ),
-    ] = None
-    turns: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N", help="How often it is set down, on fresh rails; else the grill file's, or 4 (in place: 1)."
-        ),
-    ] = None
-    flip_every_turn: Annotated[
-        bool, typer.Option("--flip-every-turn", help="Other side down at every turn, not one side and then the other.")
-    ] = False
-    meat: Annotated[
-        str | None, typer.Option(metavar="KIND", help='"whole cut", "ground", or "tenderised or injected".')
-    ] = None
-    size: Annotated[
-        str,
-        typer.Option(
-            metavar="LENGTHxWIDTH",
-            help="Its size, length along the heading; it then counts, not the zone. Else the grill file's.",
-        ),
-    ] = ""
-    heading: Annotated[
-        str,
-        typer.Option(
-            metavar="CLOCK[,CLOCK]",
-            help="Where it points, by the clock, 12 straight away from you; two for crossed marks, any for the best; "
-            "else the grill file's, or 2,10.",
-        ),
-    ] = ""
+    target: float | None = option("TEMPERATURE", "Peak of its centre after the rest; else the grill file's.")
+    thickness: float | None = option("LENGTH", "Its thickness; else the grill file's, 1.25 in or 32 mm.")
+    start: float | None = option("TEMPERATURE", "Its centre before the sear; else the grill file's, 110 °F or 43 °C.")
+    cooker: str | None = option(
+        "TEMPERATURE", "Low oven it comes out of, or none; else the grill file's, 275 °F or 135 °C."
+    )
+    turns: int | None = option(
+        "N", "How often it is set down, on fresh rails; else the grill file's, or 4 (in place: 1)."
+    )
+    flip_every_turn: bool = flag("Other side down at every turn, not one side and then the other.")
+    meat: str | None = option("KIND", '"whole cut", "ground", or "tenderised or injected".')
+    size: str = option(
+        "LENGTHxWIDTH", "Its size, length along the heading; it then counts, not the zone. Else the grill file's.", ""
+    )
+    heading: str = option(
+        "CLOCK[,CLOCK]",
+        "Where it points, by the clock, 12 straight away from you; two for crossed marks, any for the best; "
+        "else the grill file's, or 2,10.",
+        "",
+    )
 
     def over(self, grill: Grill) -> Grill:
         """Return the grill with what was said in the place of what its file has of the food.

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from cli import console
-from cli.options import AsJson
+from cli.options import AsJson, option
 from heatmap.errors import GrillError, InputError
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
@@ -21,31 +21,20 @@ _OPTIONS = {"emissivity_setting": "setting", "own_temperature": "gun-temperature
 
 def command(
     shown: Annotated[float, typer.Argument(metavar="SHOWN", help="What the gun shows.")],
-    emissivity: Annotated[float | None, typer.Option(metavar="E", help="Emissivity of the surface, 0 to 1.")] = None,
-    emissivity_sd: Annotated[float | None, typer.Option(metavar="E", help="Its standard deviation.")] = None,
-    finish: Annotated[
-        str, typer.Option(metavar="NAME", help="The finish, where the emissivity is not given.")
-    ] = "cast iron, seasoned",
-    setting: Annotated[float, typer.Option(metavar="E", help="Emissivity the gun is set to.")] = 0.95,
-    reflected: Annotated[float | None, typer.Option(metavar="TEMPERATURE", help="What the surface mirrors.")] = None,
-    gun_temperature: Annotated[
-        str | None, typer.Option(metavar="TEMPERATURE", help="What the gun takes as reflected; or none.")
-    ] = None,
-    distance: Annotated[float | None, typer.Option(metavar="LENGTH", help="From the gun to the surface.")] = None,
-    ratio: Annotated[float, typer.Option(metavar="N", help="Distance to spot: 12 for 12:1.")] = 12.0,
-    smallest_spot: Annotated[float | None, typer.Option(metavar="LENGTH", help="The spot is never smaller.")] = None,
-    rail_top: Annotated[
-        float | None, typer.Option(metavar="LENGTH", help="Width of a rail's top; left out: a solid plate.")
-    ] = None,
-    rail_pitch: Annotated[float | None, typer.Option(metavar="LENGTH", help="Rails from centre to centre.")] = None,
-    contact: Annotated[
-        float | None, typer.Option(metavar="TEMPERATURE", help="A surface probe there shows this: find the emissivity.")
-    ] = None,
-    patch: Annotated[
-        float | None,
-        typer.Option(metavar="TEMPERATURE", help="Shown on a patch of emissivity 0.95 there: find the emissivity."),
-    ] = None,
-    units: Annotated[str, typer.Option(metavar="us|si", help="us: °F and inches; si: °C and millimetres.")] = "us",
+    emissivity: float | None = option("E", "Emissivity of the surface, 0 to 1."),
+    emissivity_sd: float | None = option("E", "Its standard deviation."),
+    finish: str = option("NAME", "The finish, where the emissivity is not given.", "cast iron, seasoned"),
+    setting: float = option("E", "Emissivity the gun is set to.", 0.95),
+    reflected: float | None = option("TEMPERATURE", "What the surface mirrors."),
+    gun_temperature: str | None = option("TEMPERATURE", "What the gun takes as reflected; or none."),
+    distance: float | None = option("LENGTH", "From the gun to the surface."),
+    ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0),
+    smallest_spot: float | None = option("LENGTH", "The spot is never smaller."),
+    rail_top: float | None = option("LENGTH", "Width of a rail's top; left out: a solid plate."),
+    rail_pitch: float | None = option("LENGTH", "Rails from centre to centre."),
+    contact: float | None = option("TEMPERATURE", "A surface probe there shows this: find the emissivity."),
+    patch: float | None = option("TEMPERATURE", "Shown on a patch of emissivity 0.95 there: find the emissivity."),
+    units: str = option("us|si", "us: °F and inches; si: °C and millimetres.", "us"),
     as_json: AsJson = False,
 ) -> None:
     """Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun.
@@ -160,10 +149,10 @@ def _emissivities(
     assert reading.shown_c is not None
     shown_k = k_from_c(reading.shown_c)
     found = []
-    for what, option, number in (("probe", "--contact", contact), ("patch", "--patch", patch)):
+    for what, called, number in (("probe", "--contact", contact), ("patch", "--patch", patch)):
         if number is None:
             continue
-        true_k = k_from_c(_inside_c(number, option, grill))
+        true_k = k_from_c(_inside_c(number, called, grill))
         if what == "patch":
             true_k = float(true_temperature(true_k, emissivity=grill.patch.emissivity, **seen))
         emissivity = float(emissivity_from_pair(shown_k, true_k, **seen))

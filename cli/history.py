@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from cli import console
 from cli.lesson import sears_of
 from cli.loading import Files
-from cli.options import AsJson, with_options
+from cli.options import AsJson, flag
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
@@ -17,10 +13,9 @@ NEWEST = 20
 NEWEST_SEARS = 5
 
 
-@with_options
 def command(
     *,
-    everything: Annotated[bool, typer.Option("--all", help=f"Show every round, not only the newest {NEWEST}.")] = False,
+    everything: bool = flag(f"Show every round, not only the newest {NEWEST}.", name="--all"),
     files: Files,
     as_json: AsJson = False,
 ) -> None:

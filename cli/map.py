@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -10,7 +10,7 @@ from cli import console
 from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.loading import Files
-from cli.options import AsJson, Check, KeepSuspects, RoundNumber, Why, with_options
+from cli.options import AsJson, Check, KeepSuspects, RoundNumber, Why, flag
 from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
 from cli.table import grate_table
 
@@ -19,20 +19,17 @@ if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
 
 
-@with_options
 def command(
     *,
     keep_suspects: KeepSuspects = False,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
-    picture: Annotated[Output | None, picture_of("the map")] = None,
-    grid: Annotated[
-        Output | None, output_of("--grid", GRID, "Save x, y, mean and own standard deviation as CSV.")
-    ] = None,
+    picture: Output | None = picture_of("the map"),
+    grid: Output | None = output_of(GRID, "Save x, y, mean and own standard deviation as CSV."),
     force: Force = False,
     as_json: AsJson = False,
-    surface: Annotated[bool, typer.Option("--surface", help="With --json: add the whole surface.")] = False,
+    surface: bool = flag("With --json: add the whole surface."),
     check: Check = False,
 ) -> None:
     """Show the heat map of a round: too hot, too cold or in band, how even, and what to do now.

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from cli import console
 from cli.deciding import decide_now
 from cli.loading import Files
-from cli.options import AsJson, RoundNumber, with_options
+from cli.options import AsJson, RoundNumber, option
 
 
-@with_options
 def command(
     *,
-    count: Annotated[int, typer.Option(metavar="N", min=1, help="How many, best first.")] = 3,
+    count: int = option("N", "How many, best first.", 3, min=1),
     files: Files,
     round_number: RoundNumber = None,
     as_json: AsJson = False,

@@ -7,7 +7,7 @@ import functools
 import inspect
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, get_type_hints
 
 import typer
 
@@ -43,16 +43,32 @@ Host = Annotated[
 ]
 
 
+def option(metavar: str, words: str, default: Any = None, *, name: str = "", **how: Any) -> Any:
+    """Declare an option of a command, beside its function or in a dataclass of options: its value and its help.
+
+    Its name is that of the parameter where it has no other; `how` is as for `typer.Option`.
+    """
+    return dataclasses.field(default=default, metadata={"name": name, "metavar": metavar or None, "help": words, **how})
+
+
+def flag(words: str, *, name: str = "", **how: Any) -> Any:
+    """Declare an option that is said or not."""
+    return option("", words, False, name=name, **how)
+
+
 def with_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command one option for each field of a parameter that is a dataclass of options; it gets them together."""
+    """Make the options of a command that are declared, one for each field of a parameter that is a dataclass of them;
+    the command gets those together.
+    """
     groups: dict[str, tuple[Any, list[str]]] = {}
     options: list[inspect.Parameter] = []
     for one in inspect.signature(command, eval_str=True).parameters.values():
-        found = [one]
         if dataclasses.is_dataclass(one.annotation):
-            found = list(inspect.signature(one.annotation, eval_str=True).parameters.values())  # type: ignore[arg-type]
-            groups[one.name] = one.annotation, [field.name for field in found]
-        options += [option.replace(kind=inspect.Parameter.KEYWORD_ONLY) for option in found]
+            hints, fields = get_type_hints(one.annotation, include_extras=True), dataclasses.fields(one.annotation)
+            options += [_parameter(field.name, hints[field.name], field) for field in fields]
+            groups[one.name] = one.annotation, [field.name for field in fields]
+        else:
+            options.append(_parameter(one.name, one.annotation, one.default))
 
     @functools.wraps(command)
     def with_groups(**given: Any) -> None:
@@ -62,3 +78,13 @@ def with_options(command: Callable[..., None]) -> Callable[..., None]:
 
     with_groups.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]
     return with_groups
+
+
+def _parameter(name: str, kind: Any, declared: Any) -> inspect.Parameter:
+    """Return a parameter as Typer takes it."""
+    if isinstance(declared, dataclasses.Field):
+        how = dict(declared.metadata)
+        if how:
+            kind = Annotated[kind, typer.Option(how.pop("name") or f"--{name.replace('_', '-')}", **how)]
+        declared = declared.default
+    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=declared, annotation=kind)

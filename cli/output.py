@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli import console
+from cli.options import option
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ class Output:
             raise InputError(f"{self.path}: cannot be written: {plain_reason(error)}") from None
 
 
-def output_of(option: str, kind: Kind, what: str, *, usual: str = "") -> Any:
+def output_of(kind: Kind, what: str, *, usual: str = "") -> Any:
     """Return an option that names a file to write; where it is left out, `usual` or nothing."""
 
     def checked(context: typer.Context, path: Path | None) -> Output | None:
@@ -138,13 +139,12 @@ def output_of(option: str, kind: Kind, what: str, *, usual: str = "") -> Any:
         output.check()
         return output
 
-    shown = usual or False
-    return typer.Option(option, metavar="FILE", parser=Path, callback=checked, show_default=shown, help=what)
+    return option("FILE", what, parser=Path, callback=checked, show_default=usual or False)
 
 
 def picture_of(what: str) -> Any:
     """Return the option `--picture` of a command that draws this."""
-    return output_of("--picture", PICTURE, f"Save {what} as .png or .svg.")
+    return output_of(PICTURE, f"Save {what} as .png or .svg.")
 
 
 def save_picture(figure: Figure, output: Output) -> None:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import GRILL_FILE, PAGE_HOST, PAGE_PORT, READINGS_FILE, GrillFile, Host, ReadingsLogFile, SkipBad
+from cli.options import GRILL_FILE, PAGE_HOST, PAGE_PORT, READINGS_FILE, GrillFile, Host, ReadingsLogFile, SkipBad, flag
 
 #: When nothing is tapped for so long, the numbers so far are held against one another [s].
 _PAUSE_S = 0.1
@@ -21,9 +21,7 @@ Port = Annotated[
 def command(
     host: Host = PAGE_HOST,
     port: Port = PAGE_PORT,
-    say_url: Annotated[
-        bool, typer.Option("--say-url", help="Print the two addresses, the cook's first, and no code to scan.")
-    ] = False,
+    say_url: bool = flag("Print the two addresses, the cook's first, and no code to scan."),
     grill: GrillFile = GRILL_FILE,
     readings: ReadingsLogFile = READINGS_FILE,
     skip_bad: SkipBad = False,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -13,7 +13,7 @@ from cli.exit_codes import ExitCode
 from cli.food import FoodSaid
 from cli.food_questions import ask_food
 from cli.loading import Files
-from cli.options import AsJson, Check, RoundNumber, Why, with_options
+from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
 
 if TYPE_CHECKING:
@@ -22,14 +22,13 @@ if TYPE_CHECKING:
     from heatmap.decisions.placement import Placement
 
 
-@with_options
 def command(
     *,
     food: FoodSaid,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
-    picture: Annotated[Output | None, picture_of("the map with the places")] = None,
+    picture: Output | None = picture_of("the map with the places"),
     force: Force = False,
     as_json: AsJson = False,
     check: Check = False,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Annotated
 
 import typer
 
@@ -12,25 +11,16 @@ from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.food import FoodSaid
 from cli.loading import Files
-from cli.options import AsJson, Check, with_options
+from cli.options import AsJson, Check, flag, option
 
 
-@with_options
 def command(
     *,
     food: FoodSaid,
-    sear_at: Annotated[
-        str | None, typer.Option(metavar="HH:MM", help="When the food must go down; no advice takes longer.")
-    ] = None,
-    at_least: Annotated[
-        float, typer.Option(metavar="PERCENT", min=1, max=99, help="How likely it has to fit for a sear.")
-    ] = 70.0,
-    anyway: Annotated[
-        bool, typer.Option("--anyway", help="Tell the best place, its chance and its seconds, whatever comes first.")
-    ] = False,
-    any_age: Annotated[
-        bool, typer.Option("--any-age", help="Answer for the time of the last round, however long ago.")
-    ] = False,
+    sear_at: str | None = option("HH:MM", "When the food must go down; no advice takes longer."),
+    at_least: float = option("PERCENT", "How likely it has to fit for a sear.", 70.0, min=1, max=99),
+    anyway: bool = flag("Tell the best place, its chance and its seconds, whatever comes first."),
+    any_age: bool = flag("Answer for the time of the last round, however long ago."),
     files: Files,
     as_json: AsJson = False,
     check: Check = False,

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
-
-import typer
 
 from cli import console
+from cli.options import flag, option
 from cli.output import GRILL, Output
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
@@ -19,14 +17,10 @@ LABEL = "make-believe grill of a rehearsal; nothing in this folder was ever meas
 
 
 def command(
-    seed: Annotated[int, typer.Option(metavar="N", min=0, help="Which grill; the same number, the same grill.")] = 7,
-    folder: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Where its files go; if not given, rehearsal-N.")
-    ] = None,
-    overwrite: Annotated[bool, typer.Option("--overwrite", help="Start anew over an earlier rehearsal.")] = False,
-    numbers: Annotated[
-        str, typer.Option(metavar="shown|rail", help="What the band means, as in the grill file.")
-    ] = "shown",
+    seed: int = option("N", "Which grill; the same number, the same grill.", 7, min=0),
+    folder: Path | None = option("FOLDER", "Where its files go; if not given, rehearsal-N."),
+    overwrite: bool = flag("Start anew over an earlier rehearsal."),
+    numbers: str = option("shown|rail", "What the band means, as in the grill file.", "shown"),
 ) -> None:
     """Practise the whole loop on a make-believe grill, indoors.
 

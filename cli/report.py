@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 from cli import console
 from cli.deciding import decide_now, of_its_time
 from cli.food import FoodSaid
 from cli.lesson import sears_of
 from cli.loading import Files
-from cli.options import RoundNumber, with_options
+from cli.options import RoundNumber
 from cli.output import REPORT, Force, Output, output_of
 from heatmap.errors import MapError
 
@@ -22,13 +22,10 @@ if TYPE_CHECKING:
 MOST_ROUNDS = 12
 
 
-@with_options
 def command(
     *,
     food: FoodSaid,
-    output: Annotated[
-        Output | None, output_of("--output", REPORT, "Where to write it.", usual="gratemap-report.html")
-    ] = None,
+    output: Output | None = output_of(REPORT, "Where to write it.", usual="gratemap-report.html"),
     files: Files,
     round_number: RoundNumber = None,
     force: Force = False,

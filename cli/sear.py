@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
-
-import typer
 
 from cli import console
 from cli.deciding import decide_now
@@ -13,35 +10,21 @@ from cli.food import FoodSaid
 from cli.food_questions import ask_food
 from cli.lesson import asked_sear, keep_piece, learned, piece_on, test_piece
 from cli.loading import Files
-from cli.options import AsJson, RoundNumber, Why, with_options
+from cli.options import AsJson, RoundNumber, Why, flag, option
 
 
-@with_options
 def command(
     *,
     food: FoodSaid,
-    same_place: Annotated[
-        bool, typer.Option("--same-place", help="Every turn on the same rails, not on fresh ones.")
-    ] = False,
-    rail: Annotated[
-        float | None,
-        typer.Option(metavar="TEMPERATURE", help="True rail temperature, instead of the one from the map."),
-    ] = None,
-    tested: Annotated[
-        str | None, typer.Option(metavar="S[,S…]", help="Seconds of each turn of a test piece: 60, or 60,60,70,70.")
-    ] = None,
-    peak: Annotated[
-        float | None, typer.Option(metavar="TEMPERATURE", help="Highest centre measured in the test piece.")
-    ] = None,
-    outcome: Annotated[
-        str | None, typer.Option(metavar="under|right|over", help="Without a probe: how the test piece came out.")
-    ] = None,
+    same_place: bool = flag("Every turn on the same rails, not on fresh ones."),
+    rail: float | None = option("TEMPERATURE", "True rail temperature, instead of the one from the map."),
+    tested: str | None = option("S[,S…]", "Seconds of each turn of a test piece: 60, or 60,60,70,70."),
+    peak: float | None = option("TEMPERATURE", "Highest centre measured in the test piece."),
+    outcome: str | None = option("under|right|over", "Without a probe: how the test piece came out."),
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
-    clock: Annotated[
-        bool, typer.Option("--clock", help="Count the turns down in big letters; space starts each.")
-    ] = False,
+    clock: bool = flag("Count the turns down in big letters; space starts each."),
     as_json: AsJson = False,
 ) -> None:
     """Say how many seconds each turn lasts.

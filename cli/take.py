@@ -17,7 +17,8 @@ from cli.options import (
     Host,
     ReadingsLogFile,
     SkipBad,
-    with_options,
+    flag,
+    option,
 )
 from heatmap.errors import InputError
 
@@ -29,69 +30,36 @@ class Plan:
     source: Annotated[
         str | None, typer.Argument(metavar="[-]", help="- reads typed lines from a pipe.", show_default=False)
     ] = None
-    recheck: Annotated[
-        bool, typer.Option("--recheck", help="Only a few shots where the food goes, just before the sear.")
-    ] = False
-    close_up: Annotated[
-        bool, typer.Option("--close-up", help="After each shot two from close up: the level without a probe.")
-    ] = False
-    preheat: Annotated[
-        bool, typer.Option("--preheat", help="First two positions in turn, until the grate is nearly steady.")
-    ] = False
-    order: Annotated[
-        Literal["spread", "rows"], typer.Option("--order", metavar="ORDER", help="The way over them: spread or rows.")
-    ] = "spread"
-    knobs: Annotated[
-        list[str] | None, typer.Option("--knob", metavar="NAME=MARK", help="Where a burner stands; repeat it for more.")
-    ] = None
-    lid: Annotated[
-        Literal["open", "closed"] | None,
-        typer.Option("--lid", metavar="open|closed", help="The lid until you shot; else as it was last, or asked."),
-    ] = None
-    distance: Annotated[
-        float | None, typer.Option(metavar="LENGTH", help="How far the gun is held, in the grill file's unit.")
-    ] = None
-    number: Annotated[
-        int | None, typer.Option("--round", metavar="N", help="Number of the round; a new one by default.")
-    ] = None
-    go_on: Annotated[bool, typer.Option("--continue", help="Go on with the last round.")] = False
-    session: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Name of the occasion; else today's, or the date.")
-    ] = None
-    bell: Annotated[bool, typer.Option("--bell", help="Sound once for kept, twice for shoot again.")] = False
-    speak: Annotated[
-        str | None, typer.Option(metavar="COMMAND", help="Say positions and kept numbers with this program.")
-    ] = None
-    port: Annotated[str | None, typer.Option(metavar="URL", help="Readings come from this serial port.")] = None
-    baud: Annotated[int, typer.Option(metavar="N", min=50, max=4_000_000, help="Speed of the port, commonly 9600.")] = (
-        9600
+    recheck: bool = flag("Only a few shots where the food goes, just before the sear.")
+    close_up: bool = flag("After each shot two from close up: the level without a probe.")
+    preheat: bool = flag("First two positions in turn, until the grate is nearly steady.")
+    order: Literal["spread", "rows"] = option("ORDER", "The way over them: spread or rows.", "spread")
+    knobs: list[str] | None = option("NAME=MARK", "Where a burner stands; repeat it for more.", name="--knob")
+    lid: Literal["open", "closed"] | None = option(
+        "open|closed", "The lid until you shot; else as it was last, or asked."
     )
-    pattern: Annotated[
-        str | None,
-        typer.Option(
-            metavar="TEXT", help="How its lines look: a regular expression with the group value, maybe unit, position."
-        ),
-    ] = None
-    unit: Annotated[
-        Literal["F", "C"] | None,
-        typer.Option("--unit", metavar="F|C", case_sensitive=False, help="For lines from the port that do not say it."),
-    ] = None
-    settle_s: Annotated[
-        float | None,
-        typer.Option("--settle", metavar="SECONDS", help="For a gun that streams: take what is steady so long."),
-    ] = None
-    page: Annotated[bool, typer.Option("--page", help="Serve the grill-side page beside it: tapped or typed.")] = False
+    distance: float | None = option("LENGTH", "How far the gun is held, in the grill file's unit.")
+    number: int | None = option("N", "Number of the round; a new one by default.", name="--round")
+    go_on: bool = flag("Go on with the last round.", name="--continue")
+    session: str | None = option("NAME", "Name of the occasion; else today's, or the date.")
+    bell: bool = flag("Sound once for kept, twice for shoot again.")
+    speak: str | None = option("COMMAND", "Say positions and kept numbers with this program.")
+    port: str | None = option("URL", "Readings come from this serial port.")
+    baud: int = option("N", "Speed of the port, commonly 9600.", 9600, min=50, max=4_000_000)
+    pattern: str | None = option(
+        "TEXT", "How its lines look: a regular expression with the group value, maybe unit, position."
+    )
+    unit: Literal["F", "C"] | None = option("F|C", "For lines from the port that do not say it.", case_sensitive=False)
+    settle_s: float | None = option("SECONDS", "For a gun that streams: take what is steady so long.", name="--settle")
+    page: bool = flag("Serve the grill-side page beside it: tapped or typed.")
     host: Host = PAGE_HOST
-    page_port: Annotated[
-        int, typer.Option(metavar="N", min=0, max=65535, help="Where at that address the page is.")
-    ] = PAGE_PORT
+    page_port: int = option("N", "Where at that address the page is.", PAGE_PORT, min=0, max=65535)
     grill_file: GrillFile = GRILL_FILE
     readings_file: ReadingsLogFile = READINGS_FILE
     skip_bad: SkipBad = False
     as_json: AsJson = False
 
 
-@with_options
 def command(plan: Plan) -> None:
     """Take a round of readings: typed, from a pipe (take -) or from the gun's port.
 

@@ -49,9 +49,7 @@ def command(
         str, typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list.")
     ] = "",
     grill: GrillFile = GRILL_FILE,
-    page: Annotated[
-        Output | None, output_of("--page", SHEET_PAGE, "With sheet: save it as a page to print (.html).")
-    ] = None,
+    page: Output | None = output_of(SHEET_PAGE, "With sheet: save it as a page to print (.html)."),
     force: Force = False,
 ) -> None:
     """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
