@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import typer
 
 from cli import console
-from cli.deciding import decide_now, of_its_time
 from cli.exit_codes import ExitCode
-from cli.loading import Files
+from cli.loading import Files, of_its_time
 from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
 
@@ -36,7 +35,7 @@ def command(
     Example: gratemap burners --why
     """
     assessment = files.assessment(round_number)
-    decision = decide_now(assessment, files.readings)
+    decision = files.decision(assessment)
     then = of_its_time(assessment, decision)
     if picture is not None:
         from heatmap.pictures import expected_map

@@ -48,8 +48,7 @@ def command(
     from heatmap.correct.spot import BelowMirroredError
     from heatmap.physics.spot import best_distance
     from heatmap.report.documents import gun_document
-    from heatmap.words.gun import A_CONTACT_TELLS, emissivity_sentence, gun_lines
-    from heatmap.words.reading import cannot_tell_sentence
+    from heatmap.words.gun import A_CONTACT_TELLS, cannot_tell_sentence, emissivity_sentence, gun_lines
 
     if units not in ("us", "si"):
         raise InputError(f'--units is "{units}"; it must be us or si')

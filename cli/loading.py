@@ -1,11 +1,11 @@
-"""From the files a command names to an assessment."""
+"""From the files a command names to an assessment, and to the one decision, as every command asks for it."""
 
 from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from cli import console
 from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, SkipBad
@@ -13,6 +13,7 @@ from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, Skip
 if TYPE_CHECKING:
     from cli.food import FoodSaid
     from heatmap.assessment import Assessment
+    from heatmap.decisions.decision import Decision, Sear
     from heatmap.grill.grill import Grill
     from heatmap.readings.reading import Round
 
@@ -57,6 +58,34 @@ class Files:
         say_oddities(found)
         return found
 
+    def decision(
+        self, assessment: Assessment, sear: Sear | None = None, *, now: datetime | None = None, **limits: Any
+    ) -> Decision:
+        """Return the one decision at this moment, or `now`; for a round that is not the newest, that of its time.
+
+        What is not said of the sear is as the grill and the test pieces beside the readings have it; `limits` are those
+        of :func:`heatmap.decide`.
+        """
+        from cli.lesson import asked_sear
+        from heatmap.decisions.decision import decide, rails_under
+        from heatmap.decisions.placement import Wanted, find_places
+
+        grill = assessment.grill
+        if sear is None and grill.food.target_c is not None:
+            rails = rails_under(assessment, find_places(assessment, Wanted.of(grill)).best)
+            sear, _ = asked_sear(grill, rails, self.readings)
+        if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
+            now = datetime.now().astimezone()
+        return decide(assessment, Wanted.said(grill), now, sear=sear, **limits)
+
+
+def of_its_time(assessment: Assessment, decision: Decision) -> Decision:
+    """Return what an old map called for when it was shot; for any other the decision itself."""
+    from heatmap.decisions.decision import decide
+    from heatmap.decisions.placement import Wanted
+
+    return decide(assessment, Wanted.said(assessment.grill)) if decision.is_old else decision
+
 
 def say_oddities(assessment: Assessment) -> None:
     """Pass on what looks like a slip, one line each."""
@@ -66,7 +95,7 @@ def say_oddities(assessment: Assessment) -> None:
 def odd_lines(grill: Grill, one: Round) -> list[str]:
     """Return what looks like a slip in a round, one line each."""
     from heatmap.verdict.oddities import oddities
-    from heatmap.words.oddities import oddity_sentence
+    from heatmap.words.map import oddity_sentence
 
     found = oddities(grill, one, datetime.now().astimezone())
     return [oddity_sentence(oddity, one.number, grill) for oddity in found]

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import typer
 
 from cli import console
-from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.loading import Files
 from cli.options import AsJson, Check, KeepSuspects, RoundNumber, Why, flag
@@ -42,7 +41,7 @@ def command(
     from heatmap.words.map import in_band
 
     assessment = files.assessment(round_number, keep_suspects=keep_suspects)
-    decision = decide_now(assessment, files.readings)
+    decision = files.decision(assessment)
     if picture is not None:
         from heatmap.pictures import heat_map
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from cli import console
-from cli.deciding import decide_now
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, option
 
@@ -40,7 +39,7 @@ def command(
         whys = dict.fromkeys(labels, FIRST_WHY)
         lines = [shoot_sentence(Decision(do="shoot", shoot_for="no map", positions=labels))]
     else:
-        decision = decide_now(assessment, files.readings)
+        decision = files.decision(assessment)
         spots = next_spots(assessment, count, decision.positions)
         whys = {spot.position: why_text(spot) for spot in spots}
         lines = next_lines(decision_sentence(assessment, decision), decision, spots)

@@ -41,7 +41,7 @@ def command(
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.sitting import Sitting
-    from heatmap.words.sitting import page_closed_sentence
+    from heatmap.words.taking import page_closed_sentence
 
     described = load_grill(grill)
     plan = Plan(grill_file=grill, readings_file=readings, skip_bad=skip_bad)

@@ -17,26 +17,24 @@ from pathlib import Path
 import typer
 
 from cli import console
-from cli.deciding import decide_now
+from cli.loading import Files
 from cli.options import PAGE_HOST
 from cli.take import Plan
 from cli.take_begin import begin, begin_next, last_marks, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.grill.grill import Grill
-from heatmap.page.access import Access
 from heatmap.page.app import Page, page_app
-from heatmap.page.board import Board
+from heatmap.page.board import Board, Mapping
 from heatmap.page.desk import Asked, Desk
-from heatmap.page.mapping import Mapping
-from heatmap.page.page_file import Kind, PageFile, open_page_file
+from heatmap.page.page_file import Access, Kind, PageFile, open_page_file
 from heatmap.page.serving import Serving
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
 from heatmap.words.round import three_lines
-from heatmap.words.sitting import where_lines
+from heatmap.words.taking import where_lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +118,7 @@ class PageServer:
         self._plan, self._sitting, self._board = plan, sitting, Board()
         sitting.look_back()
         sitting.map.update(sitting.session)
-        self._mapping = Mapping(sitting.session.grill, self._board, lambda found: decide_now(found, readings))
+        self._mapping = Mapping(sitting.session.grill, self._board, Files(readings=readings).decision)
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
         self.desk = Desk(
             sitting=sitting,

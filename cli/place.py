@@ -8,10 +8,8 @@ from typing import TYPE_CHECKING
 import typer
 
 from cli import console
-from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
-from cli.food import FoodSaid
-from cli.food_questions import ask_food
+from cli.food import FoodSaid, ask_food
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
@@ -46,7 +44,7 @@ def command(
     assessment = files.assessment(round_number, food=food)
     wanted = replace(Wanted.of(assessment.grill), turns=food.turns or 1)
     placement = find_places(assessment, wanted)
-    decision = decide_now(assessment, files.readings)
+    decision = files.decision(assessment)
     if picture is not None:
         from heatmap.pictures import heat_map
         from heatmap.words.place import place_answer

@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 import typer
 
 from cli import console
-from cli.deciding import decide_now
 from cli.exit_codes import ExitCode
 from cli.food import FoodSaid
 from cli.loading import Files
@@ -38,7 +37,7 @@ def command(
     if any_age and assessment.round.taken_at is not None:
         now = assessment.round.taken_at.astimezone()
     by = None if sear_at is None else _next(sear_at, now)
-    decision = decide_now(assessment, files.readings, now=now, at_least=at_least / 100.0, sear_at=by)
+    decision = files.decision(assessment, now=now, at_least=at_least / 100.0, sear_at=by)
     if as_json:
         console.answer_json(ready_document(assessment, decision, anyway=anyway))
     else:

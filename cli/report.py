@@ -6,10 +6,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from cli import console
-from cli.deciding import decide_now, of_its_time
 from cli.food import FoodSaid
 from cli.lesson import sears_of
-from cli.loading import Files
+from cli.loading import Files, of_its_time
 from cli.options import RoundNumber
 from cli.output import REPORT, Force, Output, output_of
 from heatmap.errors import MapError
@@ -46,7 +45,7 @@ def command(
 
     assessment = files.assessment(round_number, food=food)
     described = assessment.grill
-    decision = decide_now(assessment, files.readings)
+    decision = files.decision(assessment)
     sections = Sections(
         decision=decision,
         then=of_its_time(assessment, decision),

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from cli import console
-from cli.deciding import decide_now
-from cli.food import FoodSaid
-from cli.food_questions import ask_food
+from cli.food import FoodSaid, ask_food
 from cli.lesson import asked_sear, keep_piece, learned, piece_on, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, flag, option
@@ -61,7 +59,7 @@ def command(
     asked, lesson = asked_sear(described, rails, files.readings, piece)
     plan = asked.plan(rails)
     if assessment is not None:
-        decision = decide_now(assessment, files.readings, asked)
+        decision = files.decision(assessment, asked)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if as_json:

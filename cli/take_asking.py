@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
-import heatmap.words.sitting as said
+import heatmap.words.taking as said
 from cli import console
 from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take_begin import begin, last_marks, lid_from, marks_answered, now
 from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, Stop
-from cli.take_screen import Screen
-from cli.take_speak import Speaker, spoken
+from cli.take_screen import Screen, Speaker, spoken
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.grate_model.settling import minutes_of_change, usual_minutes

@@ -1,12 +1,15 @@
-"""How a session begins: what the command line asked for, which round, which name, which marks."""
+"""How a session begins and ends: what the command line asked for, which round, name and marks; and the verdict."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
+from cli import console
+from cli.loading import Files, say_oddities
 from cli.take import Plan
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
@@ -17,6 +20,12 @@ from heatmap.readings.typed import marks_in
 from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
+from heatmap.words.taking import no_map_sentence
+
+if TYPE_CHECKING:
+    from heatmap.decisions.decision import Decision
+    from heatmap.readings.log import ReadingsLog
+
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -203,3 +212,40 @@ def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
     session.walk = Walk.over(labels, [one.position for one in session.readings])
     return full.number
+
+
+def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decision | None:
+    """Print the map of the round and what to do now; None when there is no map.
+
+    Raises
+    ------
+    MapError
+        With `as_json`, when there is no map.
+    """
+    from heatmap.assessment import assess
+
+    rounds = tuple(one for one in group_rounds(log.readings) if one.readings)
+    try:
+        if not session.readings:
+            raise MapError(f"round {session.number} has no readings")
+        assessment = assess(session.grill, rounds, session.number)
+    except MapError as error:
+        if as_json:
+            raise
+        console.talk(no_map_sentence(str(error)))
+        return None
+    say_oddities(assessment)
+    decision = Files(readings=Path(log.name)).decision(assessment)
+    if as_json:
+        from heatmap.report.documents import map_document
+
+        console.answer_json(map_document(assessment, decision))
+    else:
+        from cli.map import show
+
+        show(assessment, decision)
+        if all(one.session != session.name or one.number == session.number for one in rounds):
+            from heatmap.words.map import band_sentence
+
+            console.talk(band_sentence(assessment))  # once a session
+    return decision

@@ -6,20 +6,19 @@ import sys
 
 import typer
 
-import heatmap.words.sitting as said
+import heatmap.words.taking as said
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.take import Plan
-from cli.take_answer import final_answer
-from cli.take_begin import now, recheck_walk
+from cli.take_begin import final_answer, now, recheck_walk
 from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Done, Fix, Undo, parse_typed
-from heatmap.taking.effects import Effect
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
+from heatmap.taking.standing import Effect
 
 _SHOWN_PROBLEMS = 10
 

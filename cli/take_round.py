@@ -7,25 +7,23 @@ from contextlib import ExitStack
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-import heatmap.words.sitting as said
+import heatmap.words.taking as said
 from cli.console import is_terminal
 from cli.take import Plan
-from cli.take_answer import final_answer
 from cli.take_asking import Asking
-from cli.take_begin import begin_next, now, recheck_walk
+from cli.take_begin import begin_next, final_answer, now, recheck_walk
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, signals_into
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.typed import Noted, Turned, Undo
-from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.preheat import rise
-from heatmap.taking.standing import Known
+from heatmap.taking.standing import Change, Effect, Known, Tell
 from heatmap.taking.walk import Walk, walk_order
-from heatmap.words.running import rise_sentence
+from heatmap.words.round import rise_sentence
 
 if TYPE_CHECKING:
-    from cli.take_port import PortReader
+    from cli.take_inputs import PortReader
     from heatmap.decisions.decision import Decision
 
 #: When nothing is typed for so long, what takes longer is looked into.
@@ -43,7 +41,7 @@ def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
         opened.enter_context(signals_into(inputs))
         port = None
         if plan.port is not None:
-            from cli.take_port import PortReader
+            from cli.take_inputs import PortReader
 
             port = opened.enter_context(PortReader(plan, grill, inputs))
         taking = Taking(plan, grill, log, inputs, port)

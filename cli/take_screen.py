@@ -1,21 +1,25 @@
-"""What a session shows: the grate as a table, what is thought of it, and the next position, big."""
+"""What a session shows and says: the grate as a table, what is thought of it, and the next position, big and aloud."""
 
 from __future__ import annotations
 
+import queue
+import shlex
 import shutil
+import subprocess
 import sys
+import threading
 from collections import deque
+from collections.abc import Callable
 
 from cli import console
 from cli.big_letters import big
 from cli.loading import odd_lines
 from cli.table import running_table
+from heatmap.errors import InputError
 from heatmap.taking.running import RunningMap
 from heatmap.taking.session import Session
-from heatmap.words.round import round_heading
-from heatmap.words.running import contradiction_sentence, least_sure_sentence, so_far_sentence
-from heatmap.words.sitting import MARKS_UNKNOWN_SO_FAR
-from heatmap.words.taking import marks_text
+from heatmap.words.round import contradiction_sentence, least_sure_sentence, round_heading, so_far_sentence
+from heatmap.words.taking import MARKS_UNKNOWN_SO_FAR, marks_text, mute_sentence
 
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4
@@ -110,3 +114,60 @@ def verdict(session: Session, running: RunningMap | None) -> list[str]:
     odd = odd_lines(session.grill, running.round_map.round)
     told = [*odd, so_far_sentence(running), least_sure_sentence(running), contradiction_sentence(running)]
     return [console.legend(sys.stderr), *(line for text in filter(None, told) for line in console.fitted(text))]
+
+
+#: A program that has not said it by then is given up [s].
+_PATIENCE_S = 15.0
+
+
+class Speaker:
+    """Says one thing after the other, in the background; whatever goes wrong, taking readings goes on at once.
+
+    Parameters
+    ----------
+    command : str
+        A program and its options; what is to be said becomes its last word.
+    tell : callable
+        Hears once that the program failed.
+    """
+
+    def __init__(self, command: str, tell: Callable[[str], None]) -> None:
+        """Begin; nothing is said yet."""
+        try:
+            self._words = shlex.split(command)
+        except ValueError:
+            self._words = []
+        if not self._words:
+            raise InputError(f'--speak is "{command}"; name a speaking program, such as espeak-ng')
+        self._tell, self._failed = tell, False
+        self._waiting: queue.SimpleQueue[str] = queue.SimpleQueue()
+        threading.Thread(target=self._run, daemon=True, name="speaker").start()
+
+    def say(self, text: str) -> None:
+        """Have this said; returns at once."""
+        if not self._failed:
+            self._waiting.put(text)
+
+    def _run(self) -> None:
+        while not self._failed:
+            text = self._waiting.get()
+            while not self._waiting.empty():  # what is no longer true is not said
+                text = self._waiting.get()
+            try:
+                subprocess.run(
+                    [*self._words, text],
+                    check=True,
+                    timeout=_PATIENCE_S,
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.DEVNULL,
+                    stderr=subprocess.DEVNULL,
+                )
+            except (OSError, subprocess.SubprocessError) as error:
+                self._failed = True
+                why = error.strerror if isinstance(error, OSError) else "it failed"
+                self._tell(mute_sentence(self._words[0], why))
+
+
+def spoken(label: str) -> str:
+    """Return a position as it is to be said: B3 as "B 3"."""
+    return f"{label[0]} {label[1:]}"

@@ -20,7 +20,7 @@ ROOT = Path(__file__).parent.parent
 # part of a room can stand higher than the room. A new module gets a place here.
 ORDER = [
     ["units", "errors"],
-    ["words.cautions"],
+    ["words.cautions", "words.phrases"],
     ["physics", "grill.quantities"],
     ["grill.schema"],
     ["gaussian"],
@@ -29,7 +29,7 @@ ORDER = [
     ["readings", "taking.walk", "taking.slips", "taking.tuning"],
     ["readings.written", "taking.preheat"],
     ["readings.typed"],
-    ["taking.effects", "readings.spoken"],
+    ["readings.spoken"],
     ["correct", "synthetic", "sear"],
     ["grate_model", "verdict"],
     ["taking.doubt"],

@@ -21,10 +21,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from heatmap.errors import HeatmapError
 from heatmap.grill.grill import Grill
 from heatmap.page import tuning
-from heatmap.page.access import Access, Role
 from heatmap.page.board import Board
 from heatmap.page.desk import Asked
 from heatmap.page.entries import ENTRIES, entry_of
+from heatmap.page.page_file import Access, Role
 
 STATIC = Path(__file__).with_name("static")
 #: A cook's day, with the evening before it [s]; a phone that comes back goes on by itself.

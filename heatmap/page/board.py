@@ -1,4 +1,8 @@
-"""The newest state, as both kinds of visitors get it, and who waits for the next."""
+"""The newest state, as both kinds of visitors get it, and who waits for the next.
+
+Its map and decision are worked out beside the entries, in a thread of their own: the newest wins, and when nothing
+happens it sleeps.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +12,18 @@ import json
 import threading
 import time
 from collections.abc import AsyncGenerator, Callable
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from functools import partial
+from queue import Empty, SimpleQueue
 from typing import Any
 
-from heatmap.page.state import composed
+from heatmap.assessment import Assessment, assess
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.tuning import SAME_SESSION_MIN, STALE_MIN
+from heatmap.errors import HeatmapError, MapError
+from heatmap.grill.grill import Grill
+from heatmap.page.state import cautions_part, composed, decision_part, map_part, turn_clock_part, verdicts_part
+from heatmap.readings.reading import Round
 
 
 class Board:
@@ -78,3 +89,107 @@ class Board:
         for wake in tuple(self._wakes):
             with contextlib.suppress(RuntimeError):  # its loop has ended
                 wake()
+
+
+#: What is decided anew a little after a moment is past it for sure.
+_AFTER = timedelta(seconds=1)
+#: What is handed to :meth:`Mapping.want`.
+Wanted = tuple[tuple[Round, ...], tuple[int, ...], dict[str, Any]]
+
+
+class Mapping:
+    """Keeps the map and the decision on a board up with what is wanted.
+
+    Parameters
+    ----------
+    grill : Grill
+    board : Board
+    decide : callable
+        The one decision from an assessment.
+    """
+
+    def __init__(self, grill: Grill, board: Board, decide: Callable[[Assessment], Decision]) -> None:
+        """Begin to wait."""
+        self.grill, self.board, self._decide = grill, board, decide
+        self._waiting: SimpleQueue[Wanted | None] = SimpleQueue()
+        self._ended = False
+        self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
+        self.assessment: Assessment | None = None  # the newest there is
+        self.searing_rail_c: float | None = None  # at the place the turn clock stands for
+        self.advised: dict[str, float] = {}  # the marks that knobs are to be turned to
+        threading.Thread(target=self._run, daemon=True, name="map").start()
+
+    def want(self, rounds: tuple[Round, ...], stands_at: tuple[int, ...], no_map: dict[str, Any]) -> None:
+        """Have these rounds mapped next; what waited before is dropped.
+
+        Parameters
+        ----------
+        rounds : tuple of Round
+        stands_at : tuple of int
+            Changes with everything a map or a decision hangs on.
+        no_map : dict
+            What to do where there is no map of the newest.
+        """
+        self._waiting.put((rounds, stands_at, no_map))
+
+    def end(self) -> None:
+        """Stop after what is being worked on."""
+        self._ended = True
+        self._waiting.put(None)
+
+    def _run(self) -> None:
+        until: datetime | None = None
+        while True:
+            left_s = None if until is None else max(0.0, (until - datetime.now(UTC)).total_seconds())
+            wanted: Wanted | None = None
+            with contextlib.suppress(Empty):
+                wanted = self._waiting.get(timeout=left_s)
+                while not self._waiting.empty():
+                    wanted = self._waiting.get()
+            if self._ended:
+                return
+            try:
+                until = self._decided() if wanted is None else self._mapped(*wanted)
+            except Exception as error:  # the entries go on, whatever becomes of the map
+                until = None
+                why = str(error) if isinstance(error, HeatmapError) else f"this is a bug: {type(error).__name__}"
+                self._publish(decision=None, turn_clock=None, trouble=f"No map: {why}")
+
+    def _publish(self, **parts: Any) -> None:
+        self.board.publish(mapped_at=self._stands_at, **parts)
+
+    def _mapped(self, rounds: tuple[Round, ...], stands_at: tuple[int, ...], no_map: dict[str, Any]) -> datetime | None:
+        self._stands_at = stands_at
+        try:
+            found = assess(self.grill, rounds)
+        except MapError:
+            self._publish(decision=no_map, turn_clock=None, trouble=None)
+            return None
+        self.assessment = found
+        self.board.publish(map=map_part(found), verdicts=verdicts_part(found))
+        return self._decided() if self._waiting.empty() else None  # what is to be done follows from newer readings
+
+    def _decided(self) -> datetime | None:
+        """Decide by the time of now; return when to decide anew."""
+        found = self.assessment
+        assert found is not None
+        decision = self._decide(found)
+        self.searing_rail_c = None if decision.place is None else decision.place.rail_c
+        self.advised = {one.burner: one.to_mark for one in decision.changes}
+        self._publish(
+            decision=decision_part(found, decision),
+            turn_clock=turn_clock_part(found, decision),
+            cautions=cautions_part(decision),
+            trouble=None,
+        )
+        return _next_change(found, decision)
+
+
+def _next_change(found: Assessment, decision: Decision) -> datetime | None:
+    """Return when the passing of time alone changes the decision."""
+    moments = [] if decision.until is None or decision.do != "wait" else [decision.until]
+    if found.round.taken_at is not None:
+        moments += [found.round.taken_at + timedelta(minutes=minutes) for minutes in (STALE_MIN, SAME_SESSION_MIN)]
+    now = datetime.now(UTC)
+    to_come = [one for one in moments if one > now]
+    return min(to_come) + _AFTER if to_come else None

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from heatmap.errors import ReadingError
+from heatmap.page.board import Mapping
 from heatmap.page.entries import Entry, NewRound
-from heatmap.page.mapping import Mapping
 from heatmap.page.page_file import Kind, PageFile, save_page_file
 from heatmap.page.state import shown
 from heatmap.page.tuning import LATEST_S, SOONEST_S
@@ -19,9 +19,9 @@ from heatmap.readings.sears import append_sear, read_sears, sears_beside
 from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Stands, Turned, Typed, Undo
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
-from heatmap.taking.effects import Change, Effect
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Audience, Sitting
+from heatmap.taking.standing import Change, Effect
 from heatmap.words.taking import doubt_question
 
 #: A JSON object that is answered, and whether something has changed by what it answers.

@@ -11,8 +11,7 @@ from heatmap.errors import ReadingError
 from heatmap.readings.reading import Reading
 from heatmap.readings.typed import Fix, Undo
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.effects import Change, Effect, Tell
-from heatmap.taking.standing import Standing
+from heatmap.taking.standing import Change, Effect, Standing, Tell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
 """A round being taken: what was typed or came from the port, and when, goes in; what is to be done comes out.
 
 Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns effects
-(:mod:`heatmap.taking.effects`); whoever runs the session carries them out and reports back with :meth:`Session.done`,
+(:mod:`heatmap.taking.standing`); whoever runs the session carries them out and reports back with :meth:`Session.done`,
 so that nothing is acknowledged before it is on the disk.
 """
 
@@ -18,8 +18,8 @@ from heatmap.errors import ReadingError
 from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import RowOfShots, Shot
 from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError
-from heatmap.taking.effects import Change, Effect, Event, Shots, Tell
 from heatmap.taking.record import Record
+from heatmap.taking.standing import Change, Effect, Event, Shots, Tell
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
 #: Which earlier shots a new one stands in the place of.

@@ -14,9 +14,9 @@ from heatmap.errors import LogError
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Done, Help
-from heatmap.taking.effects import Change, Effect, Tell
 from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
+from heatmap.taking.standing import Change, Effect, Tell
 
 
 class Audience:

@@ -14,7 +14,7 @@ from heatmap.correct import Calibration, correct_readings
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Aim, Reading, Round
-from heatmap.readings.typed import Shot
+from heatmap.readings.typed import Done, Help, OverRange, Shot, Typed
 from heatmap.taking.doubt import DOUBTED, Doubt, doubt
 from heatmap.taking.tuning import REPEATS, SAME_AGAIN_C
 from heatmap.taking.walk import Walk
@@ -232,3 +232,32 @@ class Standing:
             return ""
         told += [said.marks_text(self.grill, turned)] if turned else []
         return said.not_written_sentence(told)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shots:
+    """What came from the port at one go, in order."""
+
+    items: tuple[Shot | OverRange, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Write `new` down, then withdraw `old`; then call `Session.done`, or `Session.lost` when that fails."""
+
+    new: tuple[Reading, ...] = ()
+    old: tuple[Reading, ...] = ()
+    why: str = "undo"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tell:
+    """Show a line, where there is one; sound the bell once for kept, twice for "shoot again"."""
+
+    text: str = ""
+    rings: int = 0
+
+
+#: That the round is over and that help is asked for goes on to whoever runs the session.
+Effect = Change | Tell | Done | Help
+Event = Typed | Shots

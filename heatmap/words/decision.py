@@ -178,9 +178,9 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
             return "Take one contact reading (a surface probe held on a rail)."
         case known.CloseUps():
             if remedy.begun:
-                return f"Shoot {remedy.positions} more positions from close up (gratemap take --close-up)."
+                return f"Shoot {remedy.positions} more positions from close up, each on a rail and between two."
             near = display.length_text(remedy.near_mm)
-            return f"Without a probe: a round with gratemap take --close-up, from {near}, glove on, hand to the side."
+            return f"Without a probe: pairs from {near}, on a rail and between two; glove on, hand to the side."
         case known.GiveMarks():
             return f"Before the next round say where {joined(remedy.burners)} stand."
         case known.AnotherRound():
@@ -196,9 +196,9 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
                 return f"It is {far} too hot on the whole: spread the coals thinner or close the air a little."
             return f"It is {far} too cold on the whole: add or heap up coals, or open the air."
         case known.NameFood():
-            return "With the size of the food (--size) the best place for it counts, not all of it."
+            return "Say the size of the food: then the best place for it counts, not all of it."
         case known.TakeIt():
-            return "If it must go on now: gratemap ready --anyway."
+            return "If it must go on now, use the best place."
         case by_hand.MoveHeat():
             far = display.difference_text(remedy.hotter_c)
             return f"Move heat from the {remedy.from_part} towards the {remedy.to_part}, {far} colder."

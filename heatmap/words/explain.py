@@ -5,8 +5,8 @@ from __future__ import annotations
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration, telling, tells_valley, trail
 from heatmap.units import Display, percent
+from heatmap.words.gun import cannot_tell_sentence
 from heatmap.words.map import disagreement_sentence, left_out_text
-from heatmap.words.reading import cannot_tell_sentence
 from heatmap.words.round import map_sentence, rail_sentence, three_lines
 
 

@@ -7,7 +7,9 @@ from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision
 from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.round_map import age_minutes, is_recheck
+from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, Display, FloatArray, percent, percent_range
+from heatmap.verdict.oddities import Oddity
 from heatmap.words.decision import age_text, decision_sentence, remedy_sentence
 from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
@@ -219,3 +221,38 @@ def left_out_text(assessed: AssessedSpot, display: Display) -> str:
     if assessed.expected_shown_c is None:
         return ""
     return f"about {display.temperature_text(assessed.expected_shown_c)} is expected there by all others."
+
+
+def oddity_sentence(oddity: Oddity, number: int, grill: Grill) -> str:
+    """Say what is odd about the round of this number, and what to look at."""
+    display, readings = grill.display, oddity.readings
+    shown_c = [one.shown_c for one in readings if one.shown_c is not None]
+    match oddity.kind:
+        case "other unit":
+            low, high = (f"{display.temperature(each):.0f}" for each in (min(shown_c), max(shown_c)))
+            other = "°C" if display.units == "us" else "°F"
+            return (
+                f"Round {number}: is it in {other}? {low}-{high} {display.degrees} is far from your band, "
+                f"{low}-{high} {other} would be in it. Then write {other[1]} behind each number, or set the gun."
+            )
+        case "all alike":
+            shown = display.temperature_text(shown_c[0])
+            return f"Round {number}: all {len(readings)} shots show {shown}: does the gun hold its number?"
+        case "said again":
+            place = readings[0].position or "x, y"
+            return (
+                f"Round {number}: {len(readings)} rows say what others say, the first at {place} "
+                f"(reading {readings[0].id}): pasted twice? Each counts as a shot."
+            )
+        case "yet to come":
+            when, latest = max((one.taken_at, one.id) for one in readings if one.taken_at is not None)
+            rows = "one reading is" if len(readings) == 1 else f"{len(readings)} readings are"
+            return (
+                f"Round {number}: {rows} of a day to come, {when.astimezone():%Y-%m-%d} (reading {latest}): "
+                "look at taken_at."
+            )
+        case "low setting":
+            return (
+                f"The gun's emissivity setting is {grill.gun.emissivity_setting:g} in the grill file, far below any "
+                "grate's: is it what the gun says? Every number hangs on it."
+            )

@@ -31,9 +31,9 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.taking.doubt import doubt
-from heatmap.taking.effects import Change
 from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
+from heatmap.taking.standing import Change
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import c_from_f, f_from_c
 

@@ -35,7 +35,7 @@ def now_is(monkeypatch: pytest.MonkeyPatch, minutes: float) -> None:
         def now(cls, tz: tzinfo | None = None) -> datetime:
             return then.astimezone(tz)
 
-    for module in ("deciding", "loading", "ready"):
+    for module in ("loading", "ready"):
         monkeypatch.setattr(f"cli.{module}.datetime", Stopped)
 
 

@@ -17,7 +17,7 @@ from heatmap.errors import MapError, ReadingError
 from heatmap.readings.csv_file import read_readings
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.typed import Shot
-from heatmap.taking.effects import Shots
+from heatmap.taking.standing import Shots
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
 

@@ -112,7 +112,7 @@ def close_ups(labels: tuple[str, ...]) -> list[Reading]:
 @pytest.mark.parametrize(
     ("pairs", "said"),
     [
-        (0, "Without a probe: a round with gratemap take --close-up"),
+        (0, "Without a probe: pairs from"),
         (2, "10 more positions from close up"),
         (12, ""),
     ],

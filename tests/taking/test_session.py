@@ -16,9 +16,8 @@ from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.readings.typed import Done, Help, OverRange, Shot
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.effects import Change, Shots, Tell
 from heatmap.taking.session import Session
-from heatmap.taking.standing import Known
+from heatmap.taking.standing import Change, Known, Shots, Tell
 from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 

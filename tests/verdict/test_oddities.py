@@ -12,7 +12,7 @@ from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.units import c_from_f
 from heatmap.verdict.oddities import Oddity, oddities
-from heatmap.words.oddities import oddity_sentence
+from heatmap.words.map import oddity_sentence
 
 GRATE = Grate(width_mm=610.0, depth_mm=457.0)
 US = Grill(grate=GRATE, target=TargetBand(low_c=float(c_from_f(550.0)), high_c=float(c_from_f(600.0))))
