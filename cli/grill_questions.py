@@ -15,7 +15,7 @@ from heatmap.grill.grate import Positions
 from heatmap.grill.layout import lay_out, on_disc
 from heatmap.grill.quantities import shown_value
 from heatmap.grill.toml import grill_from_tables
-from heatmap.words import grill_questions as said
+from heatmap.words import grill as said
 from heatmap.words.grill import misplaced_sentences
 
 Answer = TypeVar("Answer")

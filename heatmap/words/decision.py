@@ -180,7 +180,9 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
             if remedy.begun:
                 return f"Shoot {remedy.positions} more positions from close up, each on a rail and between two."
             near = display.length_text(remedy.near_mm)
-            return f"Without a probe: pairs from {near}, on a rail and between two; glove on, hand to the side."
+            return (
+                f"Without a probe: close-up pairs from {near}, on a rail and between two; glove on, hand to the side."
+            )
         case known.GiveMarks():
             return f"Before the next round say where {joined(remedy.burners)} stand."
         case known.AnotherRound():

@@ -112,7 +112,7 @@ def close_ups(labels: tuple[str, ...]) -> list[Reading]:
 @pytest.mark.parametrize(
     ("pairs", "said"),
     [
-        (0, "Without a probe: pairs from"),
+        (0, "Without a probe: close-up pairs from"),
         (2, "10 more positions from close up"),
         (12, ""),
     ],
