@@ -24,8 +24,7 @@ def command(
     from heatmap.decisions.next_spots import first_labels, next_spots
     from heatmap.errors import MapError
     from heatmap.grate_model.round_map import spans_area
-    from heatmap.words.decision import decision_sentence, shoot_sentence
-    from heatmap.words.next import FIRST_WHY, next_lines, why_text
+    from heatmap.words.decision import FIRST_WHY, decision_sentence, next_lines, shoot_sentence, why_text
 
     described, rounds = files.load()
     try:

@@ -33,7 +33,7 @@ from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
-from heatmap.words.round import three_lines
+from heatmap.words.explain import three_lines
 from heatmap.words.taking import where_lines
 
 

@@ -38,8 +38,8 @@ def command(
     from heatmap.report.documents import decision_document, sear_document
     from heatmap.sear import Rails
     from heatmap.words.decision import decision_sentence
+    from heatmap.words.regions import where
     from heatmap.words.sear import sear_lines, sear_why_lines, turns_text
-    from heatmap.words.where import where
 
     if food.target is None and not as_json:
         ask_food(files.grill)

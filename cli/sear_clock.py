@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
-import heatmap.words.clock as said
+import heatmap.words.sear as said
 from cli import console
 from cli.big_letters import show_large
 from cli.lesson import keep_piece

@@ -22,8 +22,7 @@ from heatmap.grate_model.settling import minutes_of_change, usual_minutes
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import RowOfShots, Shot, Typed, parse_typed
 from heatmap.taking.sitting import Audience, Sitting
-from heatmap.words.clock import left_text, too_soon_sentence, turned_sentence
-from heatmap.words.taking import HELP, marks_text, number_text
+from heatmap.words.taking import HELP, left_text, marks_text, number_text, too_soon_sentence, turned_sentence
 
 if TYPE_CHECKING:
     from cli.page_server import PageServer

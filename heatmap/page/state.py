@@ -20,9 +20,9 @@ from heatmap.words import cautions
 from heatmap.words.decision import change_text, decision_sentence, headline, shoot_sentence
 from heatmap.words.map import band_sentence, map_answer
 from heatmap.words.phrases import TAKE_OFF
+from heatmap.words.regions import where
 from heatmap.words.round import round_heading
 from heatmap.words.sear import NO_PEAK, turns_text
-from heatmap.words.where import where
 
 Part = dict[str, Any]
 #: So many positions are asked for first, where there is no map.

@@ -5,6 +5,7 @@ Every sheet has one width and one set of type sizes, so a picture reads the same
 
 from __future__ import annotations
 
+import io
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -18,6 +19,7 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D
 
+from heatmap.errors import InputError
 from heatmap.pictures.ramp import INK, PAPER
 
 #: Width of every sheet: the text width of a printed page [in].
@@ -132,3 +134,25 @@ def wrapped(text: str, size: float, *, bold: bool = False) -> list[str]:
 def halo(width: float = 3.4) -> list[AbstractPathEffect]:
     """Return an outline so many points wide that keeps ink readable on every colour."""
     return [withStroke(linewidth=width, foreground=PAPER)]
+
+
+PNG_DPI = 200.0
+#: What each kind of file tells of itself; no date.
+_TOLD: dict[str, dict[str, str | None]] = {
+    ".png": {"Software": "gratemap"},
+    ".svg": {"Date": None, "Creator": "gratemap"},
+}
+
+
+def picture_bytes(figure: Figure, ending: str, *, dpi: float = PNG_DPI) -> bytes:
+    """Return a figure as the kind of file that ends so, ".png" or ".svg" in any case.
+
+    An SVG has its letters as shapes, so that it needs no font; `dpi` is that of a PNG.
+    """
+    kind = ending.casefold()
+    if kind not in _TOLD:
+        raise InputError(f"a picture's name must end in .png or .svg, not in {ending!r}")
+    buffer = io.BytesIO()
+    with house_style():
+        figure.savefig(buffer, format=kind[1:], dpi=dpi, metadata=_TOLD[kind])
+    return buffer.getvalue()

@@ -15,8 +15,8 @@ from heatmap.words.burners import why
 from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
 from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
+from heatmap.words.regions import where
 from heatmap.words.sear import assumption_sentences, lesson_sentence, roasts_sentence
-from heatmap.words.where import where
 
 if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot

@@ -23,9 +23,9 @@ from heatmap.words import cautions
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.compare import compare_sentence
 from heatmap.words.decision import place_words
+from heatmap.words.history import history_sentence
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
-from heatmap.words.phrases import MARKS, signed
-from heatmap.words.pictures import history_sentence, made_sentence, seen_text
+from heatmap.words.phrases import MARKS, made_sentence, seen_text, signed
 from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.sear import assumption_sentences, given_sentence, how_long_text, roasts_sentence, seared_sentence
 from heatmap.words.taking import marks_text

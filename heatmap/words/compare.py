@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from heatmap.grill.grill import Grill
-from heatmap.units import STDS_95, Display, percent
+from heatmap.units import STDS_95, BoolArray, Display, percent
 from heatmap.verdict.comparison import BurnerOutcome, Comparison
 from heatmap.verdict.regions import region_name
 from heatmap.words.phrases import signed
@@ -110,3 +110,13 @@ def _unlike(found: Comparison) -> list[str]:
                 "a few shots say little about evenness."
             )
     return lines
+
+
+def difference_title(found: Comparison, clear: BoolArray) -> str:
+    """Say what changed between two rounds, and of how much of the grate that is `clear` of noise."""
+    display = found.after.grill.display
+    word = "hotter" if found.mean_change_c > 0 else "cooler"
+    level = f"{display.difference_text(abs(found.mean_change_c))} {word} on average"
+    rounds = f"Round {found.after.round.number} against round {found.before.round.number}: {level}"
+    share = float(np.mean(clear[found.cells.inside]))
+    return f"{rounds}; {percent(share)} of the grate changed by clearly more than noise."

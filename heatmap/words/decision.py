@@ -1,21 +1,25 @@
-"""What to do now, in one sentence, the same wherever it is said."""
+"""What to do now, in one sentence, the same wherever it is said; where to shoot next, and what hangs on it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Place, heading_text
+from heatmap.decisions.tuning import HARDLY
 from heatmap.grill.grill import Grill
 from heatmap.units import percent
+from heatmap.verdict.tuning import SURE
 from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
-from heatmap.words.where import where
+from heatmap.words.regions import where
 
 if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import Change
+    from heatmap.decisions.next_spots import NextSpot
     from heatmap.decisions.remedies import Remedy
 
 
@@ -208,3 +212,31 @@ def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
             side = "from the left" if grill.grate.rails == "front-to-back" else "from the front"
             far = display.difference_text(remedy.hotter_c)
             return f"Turn panel {remedy.number} {side} end for end: one end is {far} hotter; then shoot again."
+
+
+#: Why a position comes next while there is no map.
+FIRST_WHY = "too few readings for a map yet; the centre and the corners come first"
+HARDLY_CHANGES = "More shots would hardly change the answer."
+
+
+def next_lines(first: str, decision: Decision, spots: Sequence[NextSpot]) -> list[str]:
+    """Say what to do, then what hangs on each position; that nothing does only where no shot is asked for."""
+    lines = [first, *(f"{spot.position:4s} {why_text(spot)}" for spot in spots)]
+    if decision.do != "shoot" and sum(spot.gain for spot in spots) < HARDLY:
+        lines.append(HARDLY_CHANGES)
+    return lines
+
+
+def why_text(spot: NextSpot) -> str:
+    """Say in a few words what hangs on a position."""
+    chances = spot.chances
+    first, second = sorted(chances, key=lambda word: -chances[word])[:2]
+    again = (
+        "" if spot.shots == 0 else "; shot once already" if spot.shots == 1 else f"; shot {spot.shots} times already"
+    )
+    likely = f"{percent(chances[first])} likely {first}"
+    if spot.gain < 0.1 * HARDLY:
+        return f"{likely}; hardly anything hangs on it{again}"
+    if chances[first] >= SURE:
+        return f"{likely}, but the places around it hang on it{again}"
+    return f"{likely}, {percent(chances[second])} {second}{again}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from heatmap.grill.grill import Grill
+from heatmap.units import percent
 from heatmap.verdict.history import RoundLine
 
 #: A screen narrower than this has no room for all columns.
@@ -72,3 +73,10 @@ def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
         "Level": f"{display.temperature(line.level_c):.0f}",
         drift: "" if drift_c is None else f"{display.difference(drift_c):+.1f}",
     }
+
+
+def history_sentence(lines: Sequence[RoundLine]) -> str:
+    """Say in a report how the share went."""
+    first, last = lines[0], lines[-1]
+    shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
+    return f"From round {first.round.number} to round {last.round.number}: {shares}."

@@ -14,7 +14,7 @@ from heatmap.verdict.tuning import SURE
 from heatmap.words.decision import decision_sentence, place_words
 from heatmap.words.map import band_sentence
 from heatmap.words.phrases import joined
-from heatmap.words.where import where
+from heatmap.words.regions import where
 
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 

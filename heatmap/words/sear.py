@@ -14,6 +14,14 @@ if TYPE_CHECKING:
     from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Worth
 
 
+SPACE_STARTS = "Space starts it, q ends."
+
+SECONDS_OVER = "seconds over. Space when it is done."
+
+HOW_DID_IT_COME_OUT = "How did it come out? Its peak, or under, right, over; Enter: only the seconds; n: nothing:"
+
+HOW_TO_SAY_IT = "a temperature, under, right, over, n, or only Enter"
+
 ASSUMPTIONS = (
     "A moist face stays at 100 °C (212 °F) while water leaves it; more heat than the meat takes dries a "
     "crust. So hotter rails buy crust rather than a hotter centre.",
@@ -177,3 +185,13 @@ def _worth(item: Worth, display: Display) -> str:
     more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
     less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]
     return f"{step} {more}: {signed(item.more_s)} s a turn; {less}: {signed(item.less_s)} s."
+
+
+def then_text(following: str) -> str:
+    """Say what is done when a turn is over."""
+    return f"Then {following}. Space when that is sooner."
+
+
+def done_sentence(seconds: Sequence[float]) -> str:
+    """Say how long each turn was."""
+    return f"Done: {' '.join(f'{one:g}' for one in seconds)} s."

@@ -20,7 +20,7 @@ from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.verdict.chances import chances
-from heatmap.words.next import why_text
+from heatmap.words.decision import why_text
 
 LOW, HIGH = 288.0, 316.0
 

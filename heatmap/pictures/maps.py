@@ -1,4 +1,4 @@
-"""The heat map of one round: what is too hot, too cold, in band and unsure, and the readings behind it."""
+"""The pictures: the heat map of a round and the readings behind it, what changed between two, and the map expected."""
 
 from __future__ import annotations
 
@@ -8,17 +8,23 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
+from heatmap.decisions.burner_advice import advise
+from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Placement
 from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.outlines import draw_outlines
-from heatmap.pictures.ramp import Steps, band_steps
-from heatmap.pictures.sheet import blank_sheet
-from heatmap.units import Display, FloatArray
+from heatmap.pictures.ramp import Steps, band_steps, difference_steps
+from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
+from heatmap.units import STDS_95, Display, FloatArray
 from heatmap.verdict.chances import chance_arrays
+from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.tuning import LEANS
+from heatmap.words.burners import burner_lines
+from heatmap.words.compare import difference_title
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
+from heatmap.words.phrases import NOTHING_TO_TURN, signed
 
 
 def heat_map(assessment: Assessment, *, title: str | None = None, placement: Placement | None = None) -> Figure:
@@ -117,3 +123,74 @@ def _keys(assessment: Assessment, marks: Sequence[Place]) -> list[tuple[str, str
         "touched": "touched with the surface probe",
     }
     return [(what, text) for what, text in texts.items() if what in used]
+
+
+_NAMES = ("cooler than before", "same", "hotter than before")
+
+
+def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
+    """Draw what changed between two rounds, hatched where it is not clearly more than noise.
+
+    What both rounds have in common (the gun, the mean emissivity, the patchiness of a place) cancels, as in the words
+    of the comparison.
+    """
+    grill, display = found.after.grill, found.after.grill.display
+    sigmas = np.abs(found.difference_c) / found.difference_std_c
+    shown = np.asarray(display.difference(found.difference_c))  # type: ignore[arg-type]
+    steps = difference_steps(float(np.max(np.abs(shown))))
+    with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
+        panel = place_grate(sheet, grill)
+        fill(panel, Field.over(found.cells, shown), steps)
+        hatch_unsure(panel, Field.over(found.cells, sigmas), STDS_95)
+        draw_metal(panel)
+        draw_places(panel, _numbers(found, shown))
+        write_front(panel, found.after.round.settings)
+        write_steps(sheet, steps, _NAMES, display.degrees, sign="+")
+        write_keys(sheet, [("hatched", "not clearly more than noise")] if (sigmas < STDS_95).any() else [])
+    return sheet.figure
+
+
+def _numbers(found: Comparison, shown: FloatArray) -> list[Place]:
+    """Return the difference at every position."""
+    grill, cells = found.after.grill, found.cells
+    places = []
+    for x_mm, y_mm in map(grill.point_mm, grill.labels):
+        row, column = np.argmin(np.abs(cells.y_mm - y_mm)), np.argmin(np.abs(cells.x_mm - x_mm))
+        places.append(Place(x_mm=x_mm, y_mm=y_mm, word="", text=signed(shown[row, column])))
+    return places
+
+
+_GAP_IN = 0.06
+
+
+def expected_map(assessment: Assessment, decision: Decision, *, title: str | None = None) -> Figure:
+    """Draw the map expected after the change of marks that is asked for beside the present one.
+
+    The expected map is hatched as if it were known as well as the present one, which is the least doubt it can have.
+    The title says what to turn; empty: no heading.
+    """
+    advice = decision.advice or advise(assessment)
+    wide = assessment.wide_cells
+    _, std_c = assessment.at(wide.points_mm)
+    expected_c, expected_std_c = (each.reshape(wide.inside.shape) for each in (advice.expected_mean_c, std_c))
+    said = burner_lines(assessment, decision, decision)
+    if title is None:
+        title = said[0] if decision.advice else NOTHING_TO_TURN
+    maps = {
+        "now": (assessment.cells, assessment.compared_c, assessment.compared_std_c),
+        "expected after": (wide, expected_c, expected_std_c),
+    }
+    room = 0.5 * (WIDTH_IN - _GAP_IN)
+    with blank_sheet(title, said[1:]) as sheet:
+        sheet.y += line_height(TEXT)
+        top = sheet.y
+        for index, (name, numbers) in enumerate(maps.items()):
+            sheet.y = top
+            panel = place_grate(sheet, assessment.grill, x=index * (room + _GAP_IN), room=room, ruler=False)
+            how = {"fontsize": TEXT, "fontweight": "bold", "ha": "center", "gid": "panel name"}
+            sheet.text(panel.middle, top - line_height(TEXT) + 0.04, name, **how)
+            draw_compared(panel, assessment, *numbers, np.empty((0, 2)))
+            write_front(panel, None, ruler=False)
+        write_steps(sheet, steps_of(assessment), BAND_NAMES, assessment.grill.display.degrees)
+        write_keys(sheet, [("hatched", HATCHED)])
+    return sheet.figure
