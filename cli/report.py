@@ -40,7 +40,6 @@ def command(
 
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.report.page import Sections, report_html
-    from heatmap.sear import Food
     from heatmap.verdict.history import history
 
     assessment = files.assessment(round_number, food=food)
@@ -54,7 +53,6 @@ def command(
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
         ],
         places=find_places(assessment, Wanted.of(described)),
-        food=None if decision.plan is None else Food.of(described),
         sears=sears_of(files.readings, described),
     )
     page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))

@@ -69,11 +69,6 @@ def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: Sea
     ]
 
 
-def how_long_text(plan: SearPlan) -> str:
-    """Say in short how long, and how often."""
-    return f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns"
-
-
 def assumption_sentences(food: Food, rails: Rails) -> tuple[str, ...]:
     """Say what the seconds take for granted."""
     sentences = list(ASSUMPTIONS)

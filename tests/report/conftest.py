@@ -111,7 +111,6 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
         then=decision,
         comparison=comparison,
         places=placement,
-        food=food,
         history=points,
     )
     return report_html(after, sections, made_at=MADE_AT, version="1.2.3")
