@@ -37,7 +37,7 @@ import numpy as np
 
 from heatmap.physics.beef import juice_let_go
 from heatmap.sear.evaporation import FRONT_C, evaporation_flux
-from heatmap.sear.tridiagonal import Tridiagonal
+from heatmap.sear.tridiagonal import tridiagonal_solver
 from heatmap.units import BoolArray, FloatArray
 
 # A dry face begins to brown at the first and browns within a minute at the second, as food writers have it (285 and
@@ -350,7 +350,7 @@ class _Columns:
         diagonal[:, 1:] += links
         for cell, (_, loss) in zip((0, -1), gains, strict=True):
             diagonal[:, cell] += loss
-        factor = Tridiagonal.of(diagonal, -links)
+        solve = tridiagonal_solver(diagonal, -links)
         celsius = self.celsius
         fluxes = [np.zeros_like(seconds), np.zeros_like(seconds)]
         slope = np.zeros_like(store)
@@ -358,7 +358,7 @@ class _Columns:
             # first stage from the start of the step, second from (1 − γ) of it along the first slope
             at = self.celsius + (1.0 - _GAMMA) * slope / _GAMMA
             flow = self._flow(at, links, gains)
-            slope = factor.solve(flow)  # γ Δt times the rate
+            slope = solve(flow)  # γ Δt times the rate
             stage = at + slope
             celsius = celsius + share * slope / _GAMMA
             for flux, cell, (gain, loss) in zip(fluxes, (0, -1), gains, strict=True):
