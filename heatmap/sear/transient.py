@@ -124,16 +124,6 @@ class Pieces:
     faces: str
     fresh_rails: bool = True
 
-    def by_column(self) -> Pieces:
-        """Return the pieces with what is one number of each (S,) told for each of its patches (S × Z,)."""
-        patches = self.share.shape[1]
-        numbers = {item.name: getattr(self, item.name) for item in fields(self) if item.name != "faces"}
-        told: dict[str, Any] = {
-            name: np.repeat(values, patches) for name, values in numbers.items() if np.ndim(values) == 1
-        }
-        conductivity = np.repeat(self.conductivity, patches, axis=1)[:, :, None]
-        return replace(self, **told, conductivity=conductivity, seconds=np.repeat(self.seconds, patches, axis=0))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Seared:
@@ -175,27 +165,28 @@ def sear(pieces: Pieces) -> Seared:
     for turn, face in enumerate(pieces.faces):
         columns.land(turn, *_FACES[face])
         for part in np.diff(growth):
-            columns.step(columns.each.seconds[:, turn] * part, *_FACES[face])
+            columns.step(pieces.seconds[:, turn, None] * part, *_FACES[face])
         columns.lift(*_FACES[face])
         if turn + 1 < len(pieces.faces):
             columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0))
             columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0))
     pull = columns.centre()
-    rail_drop = columns.on_rail_mean(columns.each.rail_c - columns.under)
+    drop = columns.mean(columns.touching * (columns.each.rail_c - columns.under))
+    rail_drop = drop / np.maximum(columns.mean(columns.touching), 1e-12)
     columns.surroundings = columns.each.air_c
     centres = [pull]
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
     moments = (np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5
     for part in np.diff(moments):
-        columns.step(np.repeat(lasts * part, columns.patches))
+        columns.step((lasts * part)[:, None])
         centres.append(columns.centre())
     peak, peak_after = _highest(np.array(centres), np.outer(moments, lasts))
     return Seared(
         pull_centre_c=pull,
         peak_centre_c=peak,
         peak_after_s=peak_after,
-        crust_m=columns.by_patch(columns.crust),
-        browning_s=columns.by_patch(columns.browning),
+        crust_m=np.moveaxis(columns.crust, 0, 1),
+        browning_s=np.moveaxis(columns.browning, 0, 1),
         rail_drop_c=rail_drop,
     )
 
@@ -220,41 +211,34 @@ def _highest(values: FloatArray, times: FloatArray) -> tuple[FloatArray, FloatAr
 
 
 class _Columns:
-    """All columns, pieces times patches, while a batch runs. Arrays are (columns, cells) or (columns,)."""
+    """All columns, pieces times patches, while a batch runs. Arrays are (S, Z, cells) or (S, Z)."""
 
     def __init__(self, pieces: Pieces) -> None:
-        self.pieces = pieces
-        self.pieces_count, self.patches = pieces.share.shape
+        self.pieces, shape = pieces, pieces.share.shape
         even = np.arange(CELLS + 1) / CELLS
         self.edges = EVENNESS * even + (1.0 - EVENNESS) * 0.5 * (1.0 - np.cos(np.pi * even))
         self.spans = np.diff(self.edges)
         self.places = 0.5 * (self.edges[1:] + self.edges[:-1])
         # conductances between cells weigh the two halves; temperatures at an edge weigh by nearness
         self.inner_weight = self.spans[:-1] / (self.spans[:-1] + self.spans[1:])
-        self.each = pieces.by_column()
+        numbers = {item.name: np.asarray(getattr(pieces, item.name)) for item in fields(pieces)}
+        one_each: dict[str, Any] = {name: value[:, None] for name, value in numbers.items() if value.ndim == 1}
+        self.each = replace(pieces, **one_each, conductivity=pieces.conductivity[:, :, None, None])
         self.surroundings = self.each.plume_c
         parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0) / self.spans  # mean over each cell
-        self.celsius = self.each.centre_c[:, None] + np.outer(self.each.face_rise_c, parabola)
-        nothing = np.zeros((2, self.each.thickness_m.size))
-        self.crust, self.browning = nothing.copy(), nothing.copy()
-        self.under = self.each.rail_c.copy()  # the rail, or the valley, now under each column
+        start = self.each.centre_c[..., None] + self.each.face_rise_c[..., None] * parabola
+        self.celsius = np.repeat(start, shape[1], axis=1)
+        self.crust, self.browning = np.zeros((2, *shape)), np.zeros((2, *shape))
+        self.under = np.repeat(self.each.rail_c, shape[1], axis=1)  # the rail, or the valley, now under each column
         self.let_go = np.zeros_like(self.celsius)  # share of every cell's mass that ran out as juice
-        self.juice = np.zeros(self.each.thickness_m.size)  # J/m² that would boil off what of it lies on the grate
-        self.touching = np.zeros(self.each.thickness_m.size, bool)
-        self.attached = nothing.copy()  # J/(m² K) of crust that goes with the outermost moist cell, in the air
-        self.outside = self.celsius[:, [0, -1]].T.copy()  # temperature of each outer face, last on the grate
+        self.juice = np.zeros(shape)  # J/m² that would boil off what of it lies on the grate
+        self.touching = np.zeros(shape[1], bool)
+        self.attached = np.zeros((2, *shape))  # J/(m² K) of crust that goes with the outermost moist cell, in the air
+        self.outside = np.stack([self.celsius[..., 0], self.celsius[..., -1]])  # each outer face, last on the grate
 
-    def mean(self, per_column: FloatArray) -> FloatArray:
+    def mean(self, per_column: FloatArray | BoolArray) -> FloatArray:
         """Return the mean over the face, shape (S,)."""
-        return np.asarray((per_column.reshape(self.pieces_count, self.patches) * self.pieces.share).sum(axis=1), float)
-
-    def on_rail_mean(self, per_column: FloatArray) -> FloatArray:
-        """Return the mean over the patches on a rail, shape (S,)."""
-        return self.mean(per_column * self.touching) / np.maximum(self.mean(self.touching * 1.0), 1e-12)
-
-    def by_patch(self, per_face: FloatArray) -> FloatArray:
-        """Return (2, columns) as (S, 2, Z)."""
-        return np.moveaxis(per_face.reshape(2, self.pieces_count, self.patches), 0, 1)
+        return np.asarray((per_column * self.pieces.share).sum(axis=1), float)
 
     def centre(self) -> FloatArray:
         """Return the temperature half way through the food as it came, mean over the patches, shape (S,)."""
@@ -262,9 +246,9 @@ class _Columns:
         place = np.clip((0.5 * self.each.thickness_m - self.crust[0]) / moist, 0.0, 1.0)
         # parabola through the three cells about the place
         middle = np.clip(np.searchsorted(self.edges, place) - 1, 1, CELLS - 2)
-        rows = np.arange(place.size)
-        x0, x1, x2 = (self.places[middle + side] for side in (-1, 0, 1))
-        t0, t1, t2 = (self.celsius[rows, middle + side] for side in (-1, 0, 1))
+        near = middle[..., None] + np.array([-1, 0, 1])
+        x0, x1, x2 = np.moveaxis(self.places[near], -1, 0)
+        t0, t1, t2 = np.moveaxis(np.take_along_axis(self.celsius, near, axis=-1), -1, 0)
         first, second = (t1 - t0) / (x1 - x0), (t2 - t1) / (x2 - x1)
         bend = (second - first) / (x2 - x0)
         return self.mean(t1 + (place - x1) * (first + bend * (place - x0)))
@@ -273,9 +257,9 @@ class _Columns:
         """Set the food down on one face or both for its next turn; that crust is then between grate and moist food."""
         for face in faces:
             self.attached[face] = 0.0
-        self.touching = np.tile(self.pieces.on_rail[:, turn], self.pieces_count)
+        self.touching = self.pieces.on_rail[:, turn]
         if self.pieces.fresh_rails:
-            self.under = self.each.rail_c.copy()
+            self.under = np.broadcast_to(self.each.rail_c, self.juice.shape)
             self.juice = np.zeros_like(self.juice)
 
     def lift(self, *faces: int) -> None:
@@ -283,32 +267,32 @@ class _Columns:
 
         What would bring that above the boiling point dries more instead; the crust that makes is left out.
         """
-        moist = self._widths()[:, 0] * self.each.heat_capacity
+        moist = self._widths()[..., 0] * self.each.heat_capacity
         for face in faces:
             crust = self.each.crust_capacity * self.crust[face]
             hot = 0.5 * (np.maximum(self.outside[face], FRONT_C) + FRONT_C)
-            celsius = (moist * self.celsius[:, -face] + crust * hot) / (moist + crust)
-            self.celsius[:, -face] = np.minimum(celsius, FRONT_C)
+            celsius = (moist * self.celsius[..., -face] + crust * hot) / (moist + crust)
+            self.celsius[..., -face] = np.minimum(celsius, FRONT_C)
             self.attached[face] = crust
 
     def step(self, seconds: FloatArray, *faces: int) -> None:
-        """Go on by some seconds, shape (columns,), with a face (0 or 1) on the grate, both or none."""
+        """Go on by some seconds, shape (S, 1), with a face (0 or 1) on the grate, both or none."""
         widths = self._widths()
         first, slope, curve = self.each.conductivity
         conductivity = first + self.celsius * (slope + self.celsius * curve)
         half = 0.5 * widths / conductivity  # resistance of half a cell
-        links = 1.0 / (half[:, 1:] + half[:, :-1])
-        ends = (1.0 / half[:, 0], 1.0 / half[:, -1])
+        links = 1.0 / (half[..., 1:] + half[..., :-1])
+        ends = (1.0 / half[..., 0], 1.0 / half[..., -1])
         conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
         gains = [
             self._grate(-side, ends[side], conductance, side) if side in faces else self._open(-side, ends[side], side)
             for side in (0, 1)
         ]
-        store = self.each.heat_capacity[:, None] * widths
-        store[:, 0] += self.attached[0]
-        store[:, -1] += self.attached[1]
+        store = self.each.heat_capacity[..., None] * widths
+        store[..., 0] += self.attached[0]
+        store[..., -1] += self.attached[1]
         celsius, fluxes = self._conduct(seconds, store, links, gains)
-        drawn = np.zeros_like(seconds)
+        drawn = np.zeros_like(self.juice)
         for face in faces:
             outer = self._outer_flux(face, fluxes[face], conductance)
             celsius = self._dry(seconds, face, outer - fluxes[face], celsius)
@@ -319,20 +303,20 @@ class _Columns:
         self.celsius = self._even_sideways(seconds, celsius)
 
     def _widths(self) -> FloatArray:
-        """Return the width of every cell of the moist layer [m], (columns, cells)."""
-        return np.asarray((self.each.thickness_m - self.crust.sum(axis=0))[:, None] * self.spans, float)
+        """Return the width of every cell of the moist layer [m], (S, Z, cells)."""
+        return np.asarray((self.each.thickness_m - self.crust.sum(axis=0))[..., None] * self.spans, float)
 
     def _grate(self, cell: int, end: FloatArray, conductance: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
         outside = 1.0 / (1.0 / conductance + self.crust[side] / self.each.crust_conductivity)
         through = outside * end / (outside + end)
-        boiling = (outside * self.under + end * self.celsius[:, cell]) / (outside + end) >= FRONT_C
+        boiling = (outside * self.under + end * self.celsius[..., cell]) / (outside + end) >= FRONT_C
         return np.where(boiling, end * FRONT_C, through * self.under), np.where(boiling, end, through)
 
     def _open(self, cell: int, end: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux into the outermost moist cell from air, evaporation made linear."""
         outside = 1.0 / (1.0 / self.each.air_w_m2k + self.crust[side] / self.each.crust_conductivity)
-        face_c = (outside * self.surroundings + end * self.celsius[:, cell]) / (outside + end)
+        face_c = (outside * self.surroundings + end * self.celsius[..., cell]) / (outside + end)
         # a face above the film's own boundary layer breathes through its crust as well, in the same ratio
         wet_film = self.each.wetness * outside
         vapour = evaporation_flux(face_c, self.each.air_c, wet_film)
@@ -345,14 +329,14 @@ class _Columns:
         self, seconds: FloatArray, store: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]
     ) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
         """Return the cells after a step and the fluxes that entered them through both faces."""
-        diagonal = store / (_GAMMA * seconds[:, None])
-        diagonal[:, :-1] += links
-        diagonal[:, 1:] += links
+        diagonal = store / (_GAMMA * seconds[..., None])
+        diagonal[..., :-1] += links
+        diagonal[..., 1:] += links
         for cell, (_, loss) in zip((0, -1), gains, strict=True):
-            diagonal[:, cell] += loss
+            diagonal[..., cell] += loss
         solve = tridiagonal_solver(diagonal, -links)
         celsius = self.celsius
-        fluxes = [np.zeros_like(seconds), np.zeros_like(seconds)]
+        fluxes = [np.zeros_like(self.juice), np.zeros_like(self.juice)]
         slope = np.zeros_like(store)
         for share in (1.0 - _GAMMA, _GAMMA):
             # first stage from the start of the step, second from (1 − γ) of it along the first slope
@@ -362,18 +346,18 @@ class _Columns:
             stage = at + slope
             celsius = celsius + share * slope / _GAMMA
             for flux, cell, (gain, loss) in zip(fluxes, (0, -1), gains, strict=True):
-                flux += share * (gain - loss * stage[:, cell])
+                flux += share * (gain - loss * stage[..., cell])
         return celsius, (fluxes[0], fluxes[1])
 
     @staticmethod
     def _flow(celsius: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
         """Return the net heat into every cell."""
-        between = links * np.diff(celsius, axis=1)
+        between = links * np.diff(celsius)
         flow = np.zeros_like(celsius)
-        flow[:, :-1] += between
-        flow[:, 1:] -= between
+        flow[..., :-1] += between
+        flow[..., 1:] -= between
         for cell, (gain, loss) in zip((0, -1), gains, strict=True):
-            flow[:, cell] += gain - loss * celsius[:, cell]
+            flow[..., cell] += gain - loss * celsius[..., cell]
         return flow
 
     def _outer_flux(self, face: int, inner: FloatArray, conductance: FloatArray) -> FloatArray:
@@ -387,13 +371,13 @@ class _Columns:
         widths = self._widths()
         # never through the outermost moist cell in one step, nor through the food
         left = self.each.thickness_m * (1.0 - DRIEST) - self.crust.sum(axis=0)
-        receded = np.minimum(receded, np.minimum(0.8 * widths[:, 0], left.clip(0.0)))
-        swept = receded[:, None] * ((1.0 - self.edges) if face == 0 else -self.edges)
-        at_edges = np.full((celsius.shape[0], CELLS + 1), FRONT_C)
-        at_edges[:, 1:-1] = celsius[:, :-1] + self.inner_weight * np.diff(celsius, axis=1)
-        carried = np.diff(swept * at_edges, axis=1)
+        receded = np.minimum(receded, np.minimum(0.8 * widths[..., 0], left.clip(0.0)))
+        swept = receded[..., None] * ((1.0 - self.edges) if face == 0 else -self.edges)
+        at_edges = np.full((*receded.shape, CELLS + 1), FRONT_C)
+        at_edges[..., 1:-1] = celsius[..., :-1] + self.inner_weight * np.diff(celsius)
+        carried = np.diff(swept * at_edges)
         self.crust[face] += receded
-        return np.asarray((widths * celsius + carried) / (widths - receded[:, None] * self.spans), float)
+        return np.asarray((widths * celsius + carried) / (widths - receded[..., None] * self.spans), float)
 
     def _recover(self, seconds: FloatArray, drawn: FloatArray, conductance: FloatArray) -> None:
         """Let the food and its juice cool the rails and the fire warm them."""
@@ -409,12 +393,11 @@ class _Columns:
     def _run_out(self) -> FloatArray:
         """Let juice run out, and return what then lies on the grate."""
         let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
-        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=1)
+        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=-1)
         self.let_go = let_go
         return self.juice
 
     def _even_sideways(self, seconds: FloatArray, celsius: FloatArray) -> FloatArray:
-        patches = celsius.reshape(self.pieces_count, self.patches, CELLS)
-        mean = (patches * self.pieces.share[:, :, None]).sum(axis=1, keepdims=True)
-        fade = np.exp(-self.each.sideways_1_s * seconds).reshape(self.pieces_count, self.patches, 1)
-        return np.asarray((mean + (patches - mean) * fade).reshape(celsius.shape), float)
+        mean = (celsius * self.pieces.share[..., None]).sum(axis=1, keepdims=True)
+        fade = np.exp(-self.each.sideways_1_s * seconds)[..., None]
+        return np.asarray(mean + (celsius - mean) * fade, float)

@@ -72,7 +72,7 @@ def test_hotter_rails_want_shorter_turns_and_leave_more_crust(counted):
     alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0))
     same_time = [run(FOOD, replace(RAILS, rail_c=c(f)), alike, "AABB") for f in (450, 525, 600, 675)]
     assert np.all(np.diff([seared.crust_m[0, 0, 0] for seared in same_time]) > 0.0)
-    assert np.all(np.diff([columns.hottest[0, 0] for columns in counted[-4:]]) > 0.0)
+    assert np.all(np.diff([columns.hottest[0, 0, 0] for columns in counted[-4:]]) > 0.0)
 
 
 def test_thicker_wants_longer_and_warmer_shorter():
@@ -141,7 +141,7 @@ def test_crust_is_thicker_where_marks_cross(counted):
     twice, first, second, never = seared.crust_m[0, 0]
     assert twice > max(first, second) > never
     assert 1000.0 * first == pytest.approx(crust.on_rail_mm, rel=0.1)
-    assert 150.0 < counted[0].hottest[0, 0] < RAILS.rail_c
+    assert 150.0 < counted[0].hottest[0, 0, 0] < RAILS.rail_c
 
 
 def test_browning_heat_grows_with_the_rails_without_a_jump():

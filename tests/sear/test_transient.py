@@ -254,9 +254,9 @@ def test_rails_cool_under_food_and_only_their_own_heat_is_gone(counted):
     store = {"rail_capacity_j_m2k": np.array([39e3])}
     slow = transient.sear(pieces(**one_turn, **store, rail_recovery_s=np.array([1e12])))
     # with no fire behind them, what entered is their capacity times the drop, and at the lift the warmth of the crust
-    warmth = counted[0].entered[0] - 39e3 * slow.rail_drop_c[0]
+    warmth = counted[0].entered[0, 0] - 39e3 * slow.rail_drop_c[0]
     capacity = DRY_CAPACITY * slow.crust_m[0, 0, 0]
-    assert warmth == pytest.approx(0.5 * (100.0 + counted[0].hottest[0, 0]) * capacity, rel=1e-6)
+    assert warmth == pytest.approx(0.5 * (100.0 + counted[0].hottest[0, 0, 0]) * capacity, rel=1e-6)
     assert transient.sear(pieces(**one_turn, **store)).rail_drop_c[0] < slow.rail_drop_c[0]
 
 
@@ -274,7 +274,7 @@ def test_juice_on_a_plate_cools_the_plate_by_what_boils_and_not_below_boiling(co
         columns.land(0, 0)
         for _ in range(300):
             columns.step(np.full(1, 1.0), 0)
-    ran_out = (wet.let_go * wet._widths()).sum(axis=1)[0] * 1000.0 * 2.257e6
+    ran_out = (wet.let_go * wet._widths()).sum(axis=-1)[0] * 1000.0 * 2.257e6
     boiled = 39e3 * (220.0 - wet.under[0]) - wet.entered[0]
     assert boiled + wet.juice[0] == pytest.approx(ran_out, rel=0.02)
     assert 100.0 < wet.under[0] < dry.under[0] - 5.0

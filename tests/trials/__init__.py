@@ -184,8 +184,8 @@ def water_lost(food: Food, rails: Rails, cases: Cases, turns_s: list[float], res
     for _ in range(STEPS):
         columns.step(np.full_like(columns.each.thickness_m, rest_s / STEPS))
     water, _, fat, _, _ = food.composition.shares
-    juice = (1.0 - fat) * (columns.let_go * columns._widths()).sum(axis=1)
-    return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.each.thickness_m[0])
+    juice = (1.0 - fat) * (columns.let_go * columns._widths()).sum(axis=-1)
+    return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.each.thickness_m[0, 0])
 
 
 def _set_down(food: Food, rails: Rails, cases: Cases) -> transient._Columns:
