@@ -1,8 +1,7 @@
 """From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in
 radiance."""
 
-from heatmap.correct.calibration import Calibration, calibrate
-from heatmap.correct.close_up import close_up_mm, tells_valley
+from heatmap.correct.calibration import Calibration, calibrate, close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
 from heatmap.correct.spot import Spot, correct_readings, trail
 from heatmap.correct.telling import Telling, telling

@@ -12,6 +12,7 @@ import numpy as np
 from heatmap.correct.evidence import Disagreement, Evidence, ReferencePair
 from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c
 from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.tuning import LEAST_APART, NEAR_SI_MM, NEAR_US_MM
 from heatmap.grill.grill import Grill
 from heatmap.units import FloatArray
 
@@ -172,3 +173,18 @@ def _before_any_pair(grill: Grill, surface: Literal["dry", "oiled"]) -> Calibrat
     return Calibration(
         grill=grill, surface=surface, nuisance=grid, gun_mean=np.zeros_like(grid.weight), gun_variance=1.0
     )
+
+
+def close_up_mm(grill: Grill) -> float | None:
+    """Return from how far [mm] a rail shot and a valley shot at one place tell how hot the valley is.
+
+    None where the spot of this gun cannot be made small enough for these rails, or there is no valley.
+    """
+    near_mm = NEAR_US_MM if grill.units == "us" else NEAR_SI_MM
+    return near_mm if tells_valley(grill, near_mm) else None
+
+
+def tells_valley(grill: Grill, distance_mm: float | None) -> bool:
+    """Tell whether a spot from a distance [mm], None for the usual one, takes in rail and valley differently enough."""
+    view = calibrate(grill).view(distance_mm)
+    return view.share[0] - view.valley_shot_share[0] >= LEAST_APART

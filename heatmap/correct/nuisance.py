@@ -24,7 +24,7 @@ from heatmap.correct.tuning import (
     VALLEY_EXCESS_SD_C,
 )
 from heatmap.grill.grill import Grill
-from heatmap.physics.emissivity import oiled
+from heatmap.physics.finishes import oiled
 from heatmap.physics.groove import groove_emissivity
 from heatmap.units import FloatArray
 

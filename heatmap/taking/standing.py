@@ -58,7 +58,7 @@ class Standing:
         As the next shot finds them.
     close_up_mm : float or None
         After every shot of the walk one on the rail and one between two rails are asked for from this distance
-        (:mod:`heatmap.correct.close_up`).
+        (:func:`heatmap.correct.close_up_mm`).
     near : list of (str, str)
         What is asked for from close up before the walk goes on.
     note : str

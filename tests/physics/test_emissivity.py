@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatmap.errors import GrillError, InputError
-from heatmap.physics import emissivity as em
 from heatmap.physics import finishes
 from heatmap.physics.finishes import find_finish
 
@@ -153,7 +152,7 @@ def test_no_two_finishes_answer_to_one_name():
 def test_published_oil_films_lie_within_what_is_assumed_of_a_film():
     # Wolfe & Zissis, lubricating oil on polished nickel, 0.025 and 0.05 mm (rows EP-30, EP-31; from memory).
     bare = float(PUBLISHED["EP-42"]["eps_low"])
-    mean, std = em.oiled(bare, 0.0)
+    mean, std = finishes.oiled(bare, 0.0)
     for row_id in ("EP-30", "EP-31"):
         assert abs(float(PUBLISHED[row_id]["eps_low"]) - mean) <= np.sqrt(3) * std + 1e-9  # within its even spread
 
@@ -161,18 +160,18 @@ def test_published_oil_films_lie_within_what_is_assumed_of_a_film():
 @given(emissivity=st.floats(0.03, 1.0), emissivity_sd=st.floats(0.0, 0.2))
 @settings(max_examples=100, deadline=None)
 def test_oil_pulls_towards_oil_and_never_adds_knowledge(emissivity, emissivity_sd):
-    mean, std = em.oiled(emissivity, emissivity_sd)
-    assert min(emissivity, em.OIL_EMISSIVITY) <= mean <= max(emissivity, em.OIL_EMISSIVITY)
+    mean, std = finishes.oiled(emissivity, emissivity_sd)
+    assert min(emissivity, finishes.OIL_EMISSIVITY) <= mean <= max(emissivity, finishes.OIL_EMISSIVITY)
     assert std >= emissivity_sd
 
 
 def test_oil_matters_on_bright_metal_and_hardly_on_a_seasoned_grate():
-    assert em.oiled(0.90, 0.05)[0] - 0.90 < 0.02
-    assert em.oiled(0.16, 0.05)[0] - 0.16 > 0.10
+    assert finishes.oiled(0.90, 0.05)[0] - 0.90 < 0.02
+    assert finishes.oiled(0.16, 0.05)[0] - 0.16 > 0.10
 
 
 def test_bad_oil_input_is_refused():
     with pytest.raises(InputError, match="emissivity is 0"):
-        em.oiled(0.0, 0.05)
+        finishes.oiled(0.0, 0.05)
     with pytest.raises(InputError, match="emissivity_sd is -1"):
-        em.oiled(0.5, -1.0)
+        finishes.oiled(0.5, -1.0)
