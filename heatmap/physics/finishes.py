@@ -1,4 +1,4 @@
-"""Published emissivities of the surfaces a grate may have, the finishes a grill file can name, and what oil does to one.
+"""Published emissivities of the surfaces a grate may have, the finishes a grill file can name, and oil on them.
 
 The figures that matter are those for 8-14 µm. Where only a *total* emissivity (all wavelengths) is published
 it stands in with a wider spread, because the two can be far apart: anodised aluminium has 0.55 in total and
