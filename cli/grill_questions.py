@@ -13,8 +13,8 @@ from heatmap.grill import answers
 from heatmap.grill.answers import Tables
 from heatmap.grill.grate import Positions
 from heatmap.grill.layout import lay_out, on_disc
-from heatmap.grill.quantities import shown_value
 from heatmap.grill.toml import grill_from_tables
+from heatmap.units import shown_value
 from heatmap.words import grill as said
 from heatmap.words.grill import misplaced_sentences
 

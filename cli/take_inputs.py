@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from cli.take import Plan
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import Units
 from heatmap.serial_port import Intake, Rejected, SerialPort, Settler, line_parser
 from heatmap.taking.standing import Shots
+from heatmap.units import Units
 
 if TYPE_CHECKING:
     from heatmap.serial_port.lines import Rejected

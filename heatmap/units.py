@@ -27,6 +27,11 @@ IntArray: TypeAlias = "NDArray[np.intp]"
 
 Number = TypeVar("Number", "float", "NDArray[np.float64]")
 
+Units = Literal["us", "si"]
+Kind = Literal["length", "temperature", "difference", "number", "count", "text"]
+#: How the name of a field ends that holds a number with a unit.
+SUFFIX: dict[Kind, str] = {"length": "_mm", "temperature": "_c", "difference": "_c"}
+
 #: People read ± as 95 %: so many standard deviations of a normal distribution on either side.
 STDS_95 = 1.959964
 
@@ -74,6 +79,33 @@ def in_from_mm(millimetres: Number) -> Number:
     return millimetres / MM_PER_INCH
 
 
+def inside_value(value: float, kind: Kind, units: Units) -> float:
+    """Turn a number the cook wrote into an inside number (mm, °C)."""
+    if units == "si" or kind not in SUFFIX:
+        return value
+    convert = {"length": mm_from_in, "temperature": c_from_f, "difference": c_difference_from_f}[kind]
+    return float(convert(value))
+
+
+def shown_value(value: float, kind: Kind, units: Units) -> float:
+    """Turn an inside number (mm, °C) into the number the cook writes."""
+    if units == "si" or kind not in SUFFIX:
+        return value
+    convert = {"length": in_from_mm, "temperature": f_from_c, "difference": f_difference_from_c}[kind]
+    return float(convert(value))
+
+
+def unit_name(kind: Kind, units: Units) -> str:
+    """Return the unit a number of this kind is written in, with a leading space, or nothing."""
+    unit = Display(units).lengths if kind == "length" else Display(units).degrees
+    return f" {unit}" if kind in SUFFIX else ""
+
+
+def quantity_text(value: float, kind: Kind, units: Units) -> str:
+    """Return an inside number (mm, °C) with its unit, to four digits, as the cook reads it: "137.5 °F"."""
+    return f"{shown_value(value, kind, units):.4g}{unit_name(kind, units)}"
+
+
 def percent(share: float) -> str:
     """Return a share in whole percent: "27 %"."""
     return f"{100 * share:.0f} %"
@@ -93,7 +125,7 @@ class Display:
     units : {"us", "si"}
     """
 
-    units: Literal["us", "si"]
+    units: Units
 
     def temperature(self, celsius: float) -> float:
         """Return a temperature for the reader."""

@@ -21,7 +21,7 @@ ROOT = Path(__file__).parent.parent
 ORDER = [
     ["units", "errors"],
     ["words.cautions", "words.phrases"],
-    ["physics", "grill.quantities"],
+    ["physics"],
     ["grill.schema"],
     ["gaussian"],
     ["surface"],

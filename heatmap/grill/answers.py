@@ -13,8 +13,8 @@ from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import ZONES, Gun, TargetBand
 from heatmap.grill.layout import Lie, in_order, middle_of, moved_to, usual_names
-from heatmap.grill.quantities import Units, inside_value, shown_value
 from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of, told
+from heatmap.units import Units, inside_value, shown_value
 
 Tables = dict[str, Any]
 

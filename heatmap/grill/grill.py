@@ -14,9 +14,8 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal
 from heatmap.errors import GrillError, ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import NO_METAL_BRIGHTER, Grate, Point, Positions, label_of, places_mm
-from heatmap.grill.quantities import Units, inside_value
 from heatmap.grill.schema import Section, key
-from heatmap.units import BoolArray, Display
+from heatmap.units import BoolArray, Display, Units, inside_value
 
 if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
     from numpy.typing import ArrayLike

@@ -12,7 +12,7 @@ from dataclasses import MISSING, dataclass, field, fields, replace
 from typing import Any, ClassVar
 
 from heatmap.errors import GrillError, quoted, shortened
-from heatmap.grill.quantities import SUFFIX, Kind, Units, inside_value, shown_value, unit_name
+from heatmap.units import SUFFIX, Kind, Units, inside_value, shown_value, unit_name
 
 LONGEST_TEXT = 80
 #: Nothing about a grill needs a larger number.

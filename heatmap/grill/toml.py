@@ -13,8 +13,8 @@ from heatmap.errors import GrillError, shortened
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Point
 from heatmap.grill.grill import SECTIONS, Grill
-from heatmap.grill.quantities import Units
 from heatmap.grill.schema import Key, Section, keys_of, told, toml_text, written
+from heatmap.units import Units
 
 LARGEST_FILE_BYTES = 1_000_000
 #: Tables within tables, deeper than any here: to read thousands of them takes gigabytes.

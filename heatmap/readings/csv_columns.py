@@ -16,10 +16,9 @@ import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import SUFFIX, Kind, Units, inside_value, shown_value
 from heatmap.readings.csv_lines import Header, one_line
 from heatmap.readings.reading import AIMS, LIDS, SURFACES
-from heatmap.units import Display
+from heatmap.units import SUFFIX, Display, Kind, Units, inside_value, shown_value
 
 UNITS: tuple[Units, ...] = ("us", "si")
 _WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)  # "3.0", as spreadsheets write it, is 3

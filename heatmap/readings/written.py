@@ -12,9 +12,8 @@ import re
 
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.burner import Burner
-from heatmap.grill.quantities import Units, inside_value
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
-from heatmap.units import Display, c_from_f, f_from_c, mm_from_in
+from heatmap.units import Display, Units, c_from_f, f_from_c, inside_value, mm_from_in
 
 #: What guns and probes show instead of a number, above their range and below it (common practice, no source).
 ABOVE_RANGE, BELOW_RANGE = ("HI", "OL", "O.L", "O.L.", "0L", "OVER", "OVR"), ("LO", "UL")

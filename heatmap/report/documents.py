@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import Change, Outlook
-from heatmap.grill.quantities import Kind, shown_value
-from heatmap.units import Display, FloatArray
+from heatmap.units import Display, FloatArray, Kind, shown_value
 from heatmap.words.burners import why
 from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
 from heatmap.words.map import left_out_text, map_answer

@@ -8,9 +8,9 @@ import numpy as np
 
 from heatmap.errors import InputError
 from heatmap.grill.grill import MEATS, Grill, Meat
-from heatmap.grill.quantities import Units, quantity_text
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
 from heatmap.sear.evaporation import evaporation_flux
+from heatmap.units import Units, quantity_text
 
 #: What a sear is computed for; from hotter than this no sear is left to do.
 SIZES_MM = (5.0, 120.0)

@@ -10,14 +10,13 @@ from typing import Literal
 import numpy as np
 
 from heatmap.errors import InputError
-from heatmap.grill.quantities import Units, quantity_text
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import COLDEST_START_C, Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.tuning import IMPOSSIBLE, LITTLE, UNEXPLAINED
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import Display, FloatArray
+from heatmap.units import Display, FloatArray, Units, quantity_text
 
 #: What a cook without a probe says of a test piece.
 Outcome = Literal["under", "right", "over"]

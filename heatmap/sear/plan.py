@@ -9,14 +9,13 @@ import numpy as np
 
 import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
-from heatmap.grill.quantities import quantity_text
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
 from heatmap.sear.transient import Seared
 from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.sear.unknowns import Beliefs
-from heatmap.units import FloatArray
+from heatmap.units import FloatArray, quantity_text
 
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 _COARSE = np.geomspace(1.0 / 180.0, 1.0, 10)  # of the longest turn

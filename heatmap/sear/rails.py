@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import Units, quantity_text
+from heatmap.units import Units, quantity_text
 
 # Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
 # and carbon steel store 3.8 to 4.4 MJ/(m³ K), some 30 % more.

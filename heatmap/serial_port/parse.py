@@ -11,10 +11,10 @@ from collections.abc import Callable
 
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
-from heatmap.grill.quantities import Units
 from heatmap.readings.typed import OverRange, Shot
 from heatmap.readings.written import checked_temperature_c, number_from_text, over_range_word, units_of_degree
 from heatmap.serial_port.lines import Rejected
+from heatmap.units import Units
 
 #: What a gun sent: a shot, with the position where the line names one; that it shows no number; or none of both.
 PortItem = Shot | OverRange | Rejected

@@ -7,9 +7,8 @@ from typing import NamedTuple
 
 from heatmap.grill.grill import Grill
 from heatmap.grill.layout import Lie, misplaced, usual_names
-from heatmap.grill.quantities import Units
 from heatmap.physics.finishes import FINISHES, find_finish
-from heatmap.units import STDS_95, Display
+from heatmap.units import STDS_95, Display, Units
 
 WHAT_GOES_ON = "What goes on? Asked once, kept in the grill file; Enter takes what stands in brackets."
 A_FEW_QUESTIONS = "A few questions. Enter takes what stands in brackets; ? helps; < goes back."

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from heatmap.grill.grill import USUAL_FOOD
-from heatmap.grill.quantities import quantity_text
+from heatmap.units import quantity_text
 
 CONTRACT = {"x_in", "y_in", "headings", "mean_f", "std_within_f", "rms_from_target_f", "chance_in_band"}
 

@@ -14,10 +14,10 @@ from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, Gun, Surroundings, TargetBand
-from heatmap.grill.quantities import inside_value, shown_value
 from heatmap.grill.schema import Key, OutOfRangeError
 from heatmap.physics.finishes import find_finish
 from heatmap.readings.written import mark_from_text
+from heatmap.units import inside_value, shown_value
 
 GRATE = Grate(width_mm=600.0, depth_mm=450.0)
 GRILL = Grill(grate=GRATE, target=TargetBand(low_c=288.0, high_c=316.0))
