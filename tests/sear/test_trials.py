@@ -43,9 +43,9 @@ def test_published_face_when_lifted_stays_at_boiling():
     columns.land(0, 0)
     for _ in range(40):
         columns.step(np.full_like(columns.each.thickness_m, 540.0 / 40), 0)
-    assert columns.outside[0, 0] > 105.0
+    assert columns.outside[0, 0, 0] > 105.0
     columns.lift(0)
-    assert 90.0 < columns.celsius[0, 0] <= float(row["measured_high"])
+    assert 90.0 < columns.celsius[0, 0, 0] <= float(row["measured_high"])
 
 
 def test_published_loss_of_patties():

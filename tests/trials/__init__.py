@@ -137,14 +137,14 @@ def minutes_until_both_faces(food: Food, rails: Rails, cases: Cases, turn_c: flo
     """Return the minutes for food turned once at a centre, until the centre and both faces are as hot as asked."""
     first_s = _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "A", turn_c)
     columns = _set_down(food, rails, cases)
-    _turn(columns, 0, np.repeat(first_s, columns.patches))
+    _turn(columns, 0, first_s[:, None])
     _turn_over(columns, 0)
     columns.land(1, 1)
     depth = int(np.searchsorted(columns.places, SIDES_MM / food.thickness_mm))
     after_s, coldest = 3600.0 * np.linspace(0.0, 1.0, 4 * STEPS)[1:] ** 2, []
     for part in np.diff(after_s, prepend=0.0):
         columns.step(np.full_like(columns.each.thickness_m, part), 1)
-        sides = columns.mean(columns.celsius[:, [depth, -1 - depth]].min(axis=1))
+        sides = columns.mean(columns.celsius[..., [depth, -1 - depth]].min(axis=-1))
         coldest.append(np.minimum(_centre(columns, food, cases), sides))
     return (first_s + transient.LIFT_S + _when(np.array(coldest).T, after_s, goal_c)) / 60.0
 
