@@ -20,8 +20,9 @@ from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.grate_model.settling import minutes_of_change, usual_minutes
 from heatmap.readings.reading import Reading, group_rounds
-from heatmap.readings.typed import RowOfShots, Shot, Typed, parse_typed
-from heatmap.taking.sitting import Audience, Sitting
+from heatmap.readings.typed import Done, Help, RowOfShots, Shot, Typed, parse_typed
+from heatmap.taking.sitting import Outcome, Sitting
+from heatmap.taking.standing import Change, Effect
 from heatmap.words.taking import HELP, left_text, marks_text, number_text, too_soon_sentence, turned_sentence
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ Answer = TypeVar("Answer")
 NO_SHOT_BELOW = 99.0
 
 
-class Asking(Audience):
+class Asking:
     """A sitting with its screen and its inputs, and the page where there is one; what it tells and asks."""
 
     def __init__(self, plan: Plan, grill: Grill, log: ReadingsLog, inputs: Inputs) -> None:
@@ -55,28 +56,27 @@ class Asking(Audience):
 
     # What is told
 
-    def tell(self, text: str) -> None:
-        """Show a line."""
-        self.screen.tell(text)
+    def do(self, effects: Sequence[Effect]) -> bool:
+        """Do what the session asks for, and show what came of it; True when the round is over."""
+        try:
+            came = self.sitting.carry_out(effects)
+        except LogError as error:
+            is_lost = any(one.new for one in effects if isinstance(one, Change))
+            self.screen.tell(said.lost_sentence(str(error)) if is_lost else str(error))
+            self.screen.ring(2 * is_lost)
+            return False
+        self.show(came)
+        if Help() in effects:
+            self.screen.tell_now(HELP)
+        return Done() in effects
 
-    def ring(self, times: int) -> None:
-        """Sound the bell."""
-        self.screen.ring(times)
-
-    def show_help(self) -> None:
-        """Show what can be typed."""
-        self.screen.tell_now(HELP)
-
-    def kept(self, readings: Sequence[Reading]) -> None:
-        """Have the numbers that are on the disk said."""
-        if numbers := [one for one in readings if one.shown_c is not None]:
+    def show(self, came: Outcome) -> None:
+        """Show what came of something, and have the numbers said that are on the disk."""
+        for text in came.told:
+            self.screen.tell(text)
+        self.screen.ring(came.rings)
+        if numbers := [one for one in came.written if one.shown_c is not None]:
             self.speak(numbers)
-
-    def lost(self, error: LogError, readings: Sequence[Reading]) -> None:
-        """Say that nothing was written."""
-        self.screen.tell(said.lost_sentence(str(error)) if readings else str(error))
-        if readings:
-            self.screen.ring(2)
 
     def speak(self, kept: Sequence[Reading]) -> None:
         """Have the last number kept and the next position said."""
@@ -129,7 +129,7 @@ class Asking(Audience):
         assert self.page is not None
         if self.page.desk.answer(event):
             self.page.desk.follow_up()
-        return any(one.shown_c is not None for one in self.page.desk.written)
+        return any(one.shown_c is not None for one in self.page.desk.came.written)
 
     def understood(self, text: str) -> Typed | None:
         """Return what a line says to a round; None for nothing."""

@@ -17,7 +17,7 @@ from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Done, Fix, Undo, parse_typed
 from heatmap.taking.session import Session
-from heatmap.taking.sitting import Audience, Sitting
+from heatmap.taking.sitting import Sitting
 from heatmap.taking.standing import Effect
 
 _SHOWN_PROBLEMS = 10
@@ -48,7 +48,7 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
         raise typer.Exit(ExitCode.INPUT)
 
 
-class _Pipe(Audience):
+class _Pipe:
     """Feeds lines to a session and has what is to be written carried out in batches; nobody is told of each."""
 
     def __init__(self, sitting: Sitting) -> None:
@@ -85,7 +85,7 @@ class _Pipe(Audience):
 
     def _carry_out(self) -> None:
         effects, self._waiting = self._waiting, []
-        self.sitting.carry_out(effects, self)
+        self.sitting.carry_out(effects)
 
     def _refuse(self, why: str) -> None:
         self.refused += 1

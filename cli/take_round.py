@@ -187,7 +187,7 @@ class Taking(Asking):
             self.screen.prompt(self.session)
             return False
         turned = self.session.turned
-        over = self.sitting.carry_out(effects, self)
+        over = self.do(effects)
         self._show_on_page()
         if over:
             return True
@@ -206,9 +206,9 @@ class Taking(Asking):
         if not desk.answer(event):
             return False
         self._show_on_page()
-        for text in desk.told:
+        for text in desk.came.told:
             self.screen.tell(said.from_page_sentence(text))
-        self.speak([one for one in desk.written if one.shown_c is not None])
+        self.speak([one for one in desk.came.written if one.shown_c is not None])
         if self.session is not session:
             self.preheating = False
             self._begun_on_page()
@@ -242,7 +242,7 @@ class Taking(Asking):
             self.screen.tell(said.on_to_the_map_sentence(line))
             return True
         if not self.preheating:
-            self.sitting.update_map(self)
+            self.show(self.sitting.update_map())
             self._show_on_page()
         running = None if self.preheating else self.sitting.map.running
         self.screen.draw(self.session, running, line)
@@ -289,7 +289,7 @@ class Taking(Asking):
                 break
             answer = ""
             try:
-                self.sitting.carry_out(over.hear(event, now()), self)
+                self.do(over.hear(event, now()))
             except ReadingError as error:
                 self.screen.tell(str(error))
                 continue

@@ -11,6 +11,7 @@ from heatmap.page.entries import Entry
 from heatmap.page.intake import Body, ConflictError, Intake
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, spots_part
 from heatmap.readings.reading import group_rounds
+from heatmap.taking.sitting import Outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ class Desk(Intake):
 
     def answer(self, asked: Asked) -> bool:
         """Take in an entry and answer it; True where something has changed."""
-        self.told, self.written = [], []
+        self.came = Outcome()
         is_new = False
         body: Body
         try:
@@ -94,6 +95,6 @@ class Desk(Intake):
     def follow_up(self) -> None:
         """Look whether all numbers fit together, and judge those to come by them."""
         said = self.sitting.said
-        self.sitting.update_map(self)
+        self.sitting.update_map()
         if self.sitting.said != said:
             self._show()

@@ -20,7 +20,7 @@ from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, St
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.session import Session
-from heatmap.taking.sitting import Audience, Sitting
+from heatmap.taking.sitting import Outcome, Sitting
 from heatmap.taking.standing import Change, Effect
 from heatmap.words.taking import doubt_question
 
@@ -38,7 +38,7 @@ class ConflictError(ReadingError):
 
 
 @dataclass(eq=False, kw_only=True)
-class Intake(Audience):
+class Intake:
     """Takes in what phones send.
 
     Attributes
@@ -51,8 +51,8 @@ class Intake(Audience):
         Begins another round of a kind after the one that is taken.
     kind : {"full", "recheck"}
         Of the round that is taken.
-    told, written : list
-        By the last entry.
+    came : Outcome
+        Of the last entry.
     sears : int
         Kept since the beginning.
     answers : dict
@@ -64,20 +64,9 @@ class Intake(Audience):
     mapper: Mapping
     begin: Callable[[Kind], Session]
     kind: Kind = "full"
-    told: list[str] = field(default_factory=list)
-    written: list[Reading] = field(default_factory=list)
+    came: Outcome = field(default_factory=Outcome)
     sears: int = 0
     answers: dict[str, Body] = field(default_factory=dict)
-
-    # The audience of the sitting
-
-    def tell(self, text: str) -> None:
-        """Take note of what is told."""
-        self.told.append(text)
-
-    def kept(self, readings: Sequence[Reading]) -> None:
-        """Take note of rows that are on the disk."""
-        self.written += readings
 
     def reply_to(self, entry: Entry) -> Reply:
         """Take in an entry.
@@ -144,7 +133,7 @@ class Intake(Audience):
             if entry.replaces:
                 self._finish_replacing(there[0])
             return False, self._shot_body(there)
-        self.sitting.carry_out(self._heard(entry, event), self, key=entry.key)
+        self.came = self.sitting.carry_out(self._heard(entry, event), key=entry.key)
         return True, self._shot_body(self._entered(entry.key))
 
     def _heard(self, entry: Entry, event: Typed) -> Sequence[Effect]:
@@ -190,7 +179,7 @@ class Intake(Audience):
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
         session = self.sitting.session
         old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
-        self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")], self)
+        self.came = self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")])
 
     def _shot_body(self, rows: Sequence[Reading]) -> Body:
         """Return the body for rows that are on the disk: the same at every time."""
@@ -200,17 +189,18 @@ class Intake(Audience):
             last = numbers[-1]
             kept = ", ".join(map(self.sitting.session.named, numbers))
             return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
-        kept = "; ".join(self.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
+        kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
 
     def _stands(self, event: Stands) -> Body:
         """Something that no row tells before the next shot."""
         self._do(event)
         self._remember()
-        return {"id": None, "position": None, "shown": None, "kept": " ".join(self.told)}
+        return {"id": None, "position": None, "shown": None, "kept": " ".join(self.came.told)}
 
     def _do(self, event: Typed, key: str = "") -> None:
-        self.sitting.carry_out(self.sitting.session.hear_beside(event, datetime.now(UTC)), self, key=key)
+        effects = self.sitting.session.hear_beside(event, datetime.now(UTC))
+        self.came = self.sitting.carry_out(effects, key=key)
 
     def _remember(self) -> None:
         """Keep how things stand in a round that may have no reading yet."""
@@ -237,7 +227,7 @@ class Intake(Audience):
         if there := self._withdrawals(key):
             return self._void_body(there[-1])
         self._remember()
-        return {"id": None, "withdrawn": " ".join(self.told)}
+        return {"id": None, "withdrawn": " ".join(self.came.told)}
 
     def _void_body(self, row: Reading) -> Body:
         old = next(one for one in self.sitting.log.readings if one.id == row.void)
