@@ -48,13 +48,9 @@ def grill_part(session: Session) -> Part:
         "positions": [{"label": label, **_at(grill.point_mm(label), display)} for label in grill.labels],
         "burners": [
             {
-                "name": one.name,
+                **{name: getattr(one, name) for name in ("name", "low", "high", "step", "control")},
                 "mark": _mark(one, session.knobs.get(one.name)),
-                "low": one.low,
-                "high": one.high,
-                "step": one.step,
                 "marks": list(one.marks) or None,
-                "control": one.control,
             }
             for one in grill.burners
         ],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
@@ -52,8 +53,9 @@ def _told(numbers: Mapping[str, Any], display: Display) -> Document:
 
 
 def _of(thing: object, names: str, display: Display) -> Document:
-    """Return attributes of a thing by their names, told."""
-    return _told({name: getattr(thing, name) for name in names.split()}, display)
+    """Return what a thing says by these names, told: "rail_c", or "round=map.round.number" for what lies deeper."""
+    told = [name.partition("=") for name in names.split()]
+    return _told({key: attrgetter(path or key)(thing) for key, _, path in told}, display)
 
 
 def decision_document(grill: Grill, decision: Decision, sentence: str) -> Document:
@@ -86,7 +88,7 @@ def _where(grill: Grill, place: Place) -> Document:
 
 
 _SHARES = "share_in_band share_in_band_low share_in_band_high"
-_TILTS = ("right_minus_left_c", "back_minus_front_c")
+_TILTS = "right_minus_left_c=right_minus_left_c.difference_c back_minus_front_c=back_minus_front_c.difference_c"
 _EXTREME = "x_mm y_mm rail_c compared_c"
 
 
@@ -105,10 +107,9 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
         },
         "spots": [_spot(spot, display) for spot in assessment.spots],
         "evenness": {
-            **_of(even, f"{_SHARES} p95_minus_p5_c std_c", display),
+            **_of(even, f"{_SHARES} p95_minus_p5_c std_c {_TILTS}", display),
             "hottest": _of(even.hottest, _EXTREME, display),
             "coldest": _of(even.coldest, _EXTREME, display),
-            **_told({name: getattr(even, name).difference_c for name in _TILTS}, display),
         },
         "answer": map_answer(assessment),
         "decision": _decided(assessment, decision),
@@ -143,13 +144,12 @@ def on_grate(
 
 
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
-    spot, reading = assessed.spot, assessed.spot.reading
+    reading = assessed.spot.reading
     return {
         **_of(reading, "id aim shown_c x_mm y_mm", display),
         "position": reading.position or None,
-        **_of(spot, "rail_c own_std_c shared_std_c", display),
-        "verdict": assessed.word,
-        **_of(assessed, "leaning chance_in_band suspect compared_c", display),
+        **_of(assessed.spot, "rail_c own_std_c shared_std_c", display),
+        **_of(assessed, "verdict=word leaning chance_in_band suspect compared_c", display),
         "suspect_why": left_out_text(assessed, display) or None,
     }
 
@@ -174,9 +174,7 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
 
 
 def _changes(changes: Sequence[Change]) -> list[Document]:
-    return [
-        {"burner": change.burner, "from": float(change.from_mark), "to": float(change.to_mark)} for change in changes
-    ]
+    return [{"burner": one.burner, "from": float(one.from_mark), "to": float(one.to_mark)} for one in changes]
 
 
 def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
@@ -215,9 +213,8 @@ def sear_document(
     display = grill.display
     document: Document = {
         **_of(plan, "seconds_per_turn turns rest_s effective_conductance_w_m2k pull_centre_c peak_centre_c", display),
-        "seconds_per_turn_low": plan.seconds_low,
-        "seconds_per_turn_high": plan.seconds_high,
-        **_told({"peak_centre_low_c": plan.peak_low_c, "peak_centre_high_c": plan.peak_high_c}, display),
+        **_of(plan, "seconds_per_turn_low=seconds_low seconds_per_turn_high=seconds_high", display),
+        **_of(plan, "peak_centre_low_c=peak_low_c peak_centre_high_c=peak_high_c", display),
         **_of(rails, "rail_c", display),
         "rail_from": rail_from or None,
         "crust": _of(plan.crust, "browning_s on_rail_mm between_mm", display),
@@ -259,24 +256,17 @@ def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool =
 def compare_document(found: Comparison) -> Document:
     """Return what `gratemap compare --json` prints."""
     display = found.after.grill.display
-    before, after = found.before.evenness, found.after.evenness
-    spreads_c = {"spread_before_c": before.p95_minus_p5_c, "spread_after_c": after.p95_minus_p5_c}
+    both: Document = {}
+    for name in ("before", "after"):
+        even = f"{name}.evenness"
+        both |= _of(found, f"{name}={name}.round.number spread_{name}_c={even}.p95_minus_p5_c", display)
+        both |= _of(found, f"share_{name}={even}.share_in_band", display)
     changes = "chance_better answer spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c"
+    of_burner = "burner expected_c expected_std_c came_c came_std_c from=from_mark to=to_mark"
     return {
-        "before": found.before.round.number,
-        "after": found.after.round.number,
-        **_told(spreads_c, display),
-        "share_before": before.share_in_band,
-        "share_after": after.share_in_band,
+        **both,
         **_of(found, changes, display),
-        "burners": [
-            {
-                **_of(one, "burner expected_c expected_std_c came_c came_std_c", display),
-                "from": one.from_mark,
-                "to": one.to_mark,
-            }
-            for one in found.burners
-        ],
+        "burners": [_of(one, of_burner, display) for one in found.burners],
         "differs": list(found.differs),
     }
 
@@ -288,14 +278,11 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
         "rounds": [
             {
                 **_of(line, "kind level_c spread_c drift_c_per_min drift_std_c_per_min", display),
-                "round": line.round.number,
-                "session": line.round.session,
+                **_of(line, "round=round.number session=round.session share_in_band=share", display),
+                **_of(line, "share_in_band_low=share_low share_in_band_high=share_high", display),
                 "shots": len(line.round.with_aim("rail")),
                 "taken_at": None if line.round.taken_at is None else line.round.taken_at.isoformat(),
                 "marks": {name: float(mark) for name, mark in line.round.settings.items()},
-                "share_in_band": line.share,
-                "share_in_band_low": line.share_low,
-                "share_in_band_high": line.share_high,
                 "why": line.why or None,
                 "notes": [noted.note for noted in line.round.notes],
             }

@@ -24,7 +24,7 @@ def recheck_labels(
     assessment : Assessment
         Of the last full round.
     place_mm : (x, y), optional
-        Where the food goes; the part of the grate that is likeliest in band when not given.
+        Where the food goes; the position that is likeliest in band when not given.
     count : int
         How many.
 
@@ -35,8 +35,10 @@ def recheck_labels(
     """
     grill = assessment.grill
     points_mm = np.array([grill.point_mm(label) for label in grill.labels])
-    here = np.asarray(place_mm if place_mm is not None else _likeliest_place(assessment, points_mm))
-    order = np.argsort(np.hypot(*(points_mm - here).T), kind="stable").tolist()
+    if place_mm is None:
+        in_band = chance_arrays(*assessment.at(points_mm), *assessment.band_c)[1]
+        place_mm = points_mm[int(np.argmax(in_band + grill.in_zone(points_mm)))]
+    order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
     chosen = order[: min(count, len(order))]
     others = [index for index in order if index not in chosen]
     for other in others:
@@ -45,18 +47,6 @@ def recheck_labels(
         if not _in_one_line(points_mm[[*chosen[:-1], other]]):
             chosen[-1] = other
     return tuple(grill.labels[index] for index in chosen)
-
-
-def _likeliest_place(assessment: Assessment, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the position that together with its neighbours is likeliest in band."""
-    mean_c, std_c = assessment.at(points_mm)
-    in_band = chance_arrays(mean_c, std_c, *assessment.band_c)[1]
-    gaps = np.hypot(*(points_mm[:, None] - points_mm[None]).transpose(2, 0, 1))
-    reach = 1.2 * np.min(gaps + np.where(np.eye(len(gaps), dtype=bool), np.inf, 0.0)) if len(gaps) > 1 else 1.0
-    weight = np.exp(-((gaps / reach) ** 2))
-    in_zone = assessment.grill.in_zone(points_mm)
-    best = int(np.argmax(weight @ in_band / weight.sum(axis=1) + 2.0 * in_zone))
-    return np.asarray(points_mm[best])
 
 
 def _in_one_line(points_mm: NDArray[np.float64] | Sequence[Sequence[float]]) -> bool:
