@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from cli import console
@@ -34,7 +35,7 @@ def command(
     from cli.compare import show as show_comparison
     from cli.place import show as show_places
     from heatmap.assessment import assess
-    from heatmap.decisions.decision import Sear, decide, rails_under
+    from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.pictures import heat_map, picture_bytes
     from heatmap.sear import Food
@@ -46,11 +47,10 @@ def command(
 
     grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
     console.answer(INVENTED)
+    grill = replace(grill, food=replace(grill.food, target_c=c_from_f(TARGET_F)))
     assessment = assess(grill, rounds)
     placement = find_places(assessment, Wanted.of(grill))
-    food, rails = Food.of(grill), rails_under(assessment, placement.best)
-    sear = Sear(food=food, target_centre_c=c_from_f(TARGET_F))
-    decision = decide(assessment, placement.wanted, sear=sear)  # as if the last round were just over
+    decision = decide(assessment, placement.wanted)  # as if the last round were just over
     _headline("The map, and what to do now")
     show(assessment, decision)
     _headline(DID_IT_HELP)
@@ -60,7 +60,9 @@ def command(
     _headline("Where to set it down")
     show_places(assessment, placement, decision)
     _headline(f"How long, for a centre of {TARGET_F:.0f} °F after the rest")
-    console.answer_brief(sear_lines(decision_sentence(assessment, decision), grill, food, sear.plan(rails), None), 6)
+    assert decision.plan is not None
+    first = decision_sentence(assessment, decision)
+    console.answer_brief(sear_lines(first, grill, Food.of(grill), decision.plan, None), 6)
     if picture is None:  # nobody asked for one here: it goes among the temporary files of this computer
         picture = Output(Path(mkdtemp(prefix="gratemap-demo-")) / "map.png", PICTURE)
     picture.save(picture_bytes(heat_map(assessment, placement=placement), picture.path.suffix))

@@ -11,9 +11,8 @@ from cli import console
 from heatmap.errors import HeatmapError, InputError
 
 if TYPE_CHECKING:
-    from heatmap.decisions.decision import Sear
     from heatmap.grill.grill import Grill
-    from heatmap.sear import Lesson, Rails, SearedPiece
+    from heatmap.sear import Beliefs, Lesson, Rails, SearedPiece
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
 MOST_PIECES = 4
@@ -101,11 +100,11 @@ def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | Non
     )
 
 
-def asked_sear(
+def taught(
     grill: Grill, rails: Rails, readings: Path, piece: SearedPiece | None = None
-) -> tuple[Sear, Lesson | None]:
-    """Return the sear that is asked for, knowing what the test piece and those kept teach, and that lesson."""
-    from heatmap.decisions.decision import Sear
+) -> tuple[Beliefs, Lesson | None]:
+    """Return what is believed of a sear, and the lesson of the test piece and those kept, where there is one."""
+    from heatmap.sear import Beliefs
     from heatmap.words.sear import left_out_sentence
 
     lesson = None
@@ -116,10 +115,7 @@ def asked_sear(
             if one is piece:
                 raise
             console.talk(left_out_sentence(str(error)))  # nobody mends a file at a hot grill
-    sear = Sear.of(grill, None if lesson is None else lesson.beliefs)
-    if sear is None:
-        raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
-    return sear, lesson
+    return Beliefs.before_any_test() if lesson is None else lesson.beliefs, lesson
 
 
 def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:

@@ -13,9 +13,10 @@ from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, Skip
 if TYPE_CHECKING:
     from cli.food import FoodSaid
     from heatmap.assessment import Assessment
-    from heatmap.decisions.decision import Decision, Sear
+    from heatmap.decisions.decision import Decision
     from heatmap.grill.grill import Grill
     from heatmap.readings.reading import Round
+    from heatmap.sear import Beliefs
 
 #: More lines than this are counted, not told one by one.
 MOST_SAID = 10
@@ -59,24 +60,24 @@ class Files:
         return found
 
     def decision(
-        self, assessment: Assessment, sear: Sear | None = None, *, now: datetime | None = None, **limits: Any
+        self, assessment: Assessment, beliefs: Beliefs | None = None, *, now: datetime | None = None, **limits: Any
     ) -> Decision:
         """Return the one decision at this moment, or `now`; for a round that is not the newest, that of its time.
 
-        What is not said of the sear is as the grill and the test pieces beside the readings have it; `limits` are those
-        of :func:`heatmap.decide`.
+        What is not said of the sear is believed by the test pieces beside the readings; `limits` are those of
+        :func:`heatmap.decide`.
         """
-        from cli.lesson import asked_sear
+        from cli.lesson import taught
         from heatmap.decisions.decision import decide, rails_under
         from heatmap.decisions.placement import Wanted, find_places
 
         grill = assessment.grill
-        if sear is None and grill.food.target_c is not None:
+        if beliefs is None and grill.food.target_c is not None:
             rails = rails_under(assessment, find_places(assessment, Wanted.of(grill)).best)
-            sear, _ = asked_sear(grill, rails, self.readings)
+            beliefs, _ = taught(grill, rails, self.readings)
         if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
             now = datetime.now().astimezone()
-        return decide(assessment, Wanted.said(grill), now, sear=sear, **limits)
+        return decide(assessment, Wanted.said(grill), now, beliefs=beliefs, **limits)
 
 
 def of_its_time(assessment: Assessment, decision: Decision) -> Decision:

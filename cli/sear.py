@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from cli import console
 from cli.food import FoodSaid, ask_food
-from cli.lesson import asked_sear, keep_piece, learned, piece_on, test_piece
+from cli.lesson import keep_piece, learned, piece_on, taught, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, flag, option
 
@@ -36,7 +36,7 @@ def command(
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import decision_document, sear_document
-    from heatmap.sear import Rails
+    from heatmap.sear import Food, Rails, plan_on
     from heatmap.words.decision import decision_sentence
     from heatmap.words.regions import where
     from heatmap.words.sear import sear_lines, sear_why_lines, turns_text
@@ -56,24 +56,24 @@ def command(
         stated = Rails.of(described, described.temperature(rail))
         rails = replace(stated, crossed=len(outline.headings) > 1, fresh=not same_place)
     piece = test_piece(described, rails, tested, peak, outcome)
-    asked, lesson = asked_sear(described, rails, files.readings, piece)
-    plan = asked.plan(rails)
+    beliefs, lesson = taught(described, rails, files.readings, piece)
+    plan, eaten = plan_on(described, rails, beliefs), Food.of(described)
     if assessment is not None:
-        decision = files.decision(assessment, asked)
+        decision = files.decision(assessment, beliefs)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if as_json:
-        document = sear_document(described, asked.food, rails, plan, lesson, rail_from)
+        document = sear_document(described, eaten, rails, plan, lesson, rail_from)
         if assessment is not None:
             document["decision"] = decision_document(described, decision, decision_sentence(assessment, decision))
         console.answer_json(document)
         return
     first = "" if assessment is None else decision_sentence(assessment, decision)
-    more = sear_why_lines(described, asked.food, rails, rail_from, plan)
-    console.answer_brief(sear_lines(first, described, asked.food, plan, lesson), 6, more, why=why)
+    more = sear_why_lines(described, eaten, rails, rail_from, plan)
+    console.answer_brief(sear_lines(first, described, eaten, plan, lesson), 6, more, why=why)
     if clock:
         from cli.sear_clock import sear_clock
 
-        on = replace(piece_on(described, rails, (plan.seconds_per_turn,) * asked.turns), place=rail_from)
-        to_come = turns_text(asked.turns, outline.headings, asked.sides)
+        on = replace(piece_on(described, rails, (plan.seconds_per_turn,) * plan.turns), place=rail_from)
+        to_come = turns_text(plan.turns, outline.headings, described.piece.sides or "")
         sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one))

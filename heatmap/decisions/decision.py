@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -22,62 +21,12 @@ if TYPE_CHECKING:
     from heatmap.decisions.burner_advice import BurnerAdvice, Change
     from heatmap.decisions.food_after import FoodAfter
     from heatmap.decisions.remedies import Limit, Remedy
-    from heatmap.grill.grill import Grill
-    from heatmap.sear import Beliefs, Food, Rails, SearPlan
+    from heatmap.sear import Beliefs, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
 #: Why shots are asked for: the map is too old, of another occasion, or of before it settled; they would settle it; or
 #: much of the map hangs on positions that nobody has shot.
 ShootFor = Literal["", "old", "another day", "not settled", "unsure", "unshot", "no map"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sear:
-    """What is to be seared, and to what centre.
-
-    Attributes
-    ----------
-    food : Food
-    target_centre_c : float
-        Highest centre in the rest.
-    turns : int
-    sides : str
-        "AABB" or "ABAB".
-    beliefs : Beliefs or None
-        What test pieces taught.
-    """
-
-    food: Food
-    target_centre_c: float
-    turns: int = 4
-    sides: str = "AABB"
-    beliefs: Beliefs | None = None
-
-    @classmethod
-    def of(cls, grill: Grill, beliefs: Beliefs | None = None) -> Sear | None:
-        """Return what is seared on a grill; None where nobody said to what centre, which is never assumed."""
-        from heatmap.sear import Food
-
-        piece = grill.piece
-        if piece.target_c is None:
-            return None
-        assert piece.turns is not None and piece.sides is not None
-        food, target_c = Food.of(grill), piece.target_c
-        return cls(food=food, target_centre_c=target_c, turns=piece.turns, sides=piece.sides, beliefs=beliefs)
-
-    @lru_cache(maxsize=4)  # noqa: B019 (a command asks for what its decision has asked for)
-    def plan(self, rails: Rails) -> SearPlan:
-        """Return the seconds on these rails."""
-        from heatmap.sear import plan_sear  # only now: most decisions are made without a sear
-
-        return plan_sear(
-            self.food,
-            rails,
-            target_centre_c=self.target_centre_c,
-            turns=self.turns,
-            sides=self.sides,
-            beliefs=self.beliefs,
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,7 +45,7 @@ class Decision:
     place : Place or None
         The best place for the food, or for a usual piece where none was named; None where it does not fit.
     plan : SearPlan or None
-        The seconds at that place, where a sear was described.
+        The seconds at that place, where the grill says to what centre the food is to be seared.
     until, wait_min : datetime or None, float
         When to go on: the end of a wait, or of that which follows a turn; minutes from now, 0 where nothing is waited
         for.
@@ -166,7 +115,7 @@ def decide(
     food: Wanted | None = None,
     now: datetime | None = None,
     *,
-    sear: Sear | None = None,
+    beliefs: Beliefs | None = None,
     at_least: float = tuning.AT_LEAST,
     sear_at: datetime | None = None,
 ) -> Decision:
@@ -180,14 +129,14 @@ def decide(
         Outline and headings of what goes on; without it the zone counts.
     now : datetime, optional
         The time; without it the map is taken as fresh.
-    sear : Sear, optional
-        For the seconds a turn.
+    beliefs : Beliefs, optional
+        What test pieces taught, for the seconds a turn.
     at_least : float
         The chance of fitting from which on it is sear.
     sear_at : datetime, optional
         When the food must go down: nothing is asked for that takes longer.
     """
-    return _Case(assessment, food, now, sear, at_least, sear_at).decided()
+    return _Case(assessment, food, now, beliefs, at_least, sear_at).decided()
 
 
 class _Case:
@@ -198,7 +147,7 @@ class _Case:
         assessment: Assessment,
         food: Wanted | None,
         now: datetime | None,
-        sear: Sear | None,
+        beliefs: Beliefs | None,
         at_least: float,
         sear_at: datetime | None,
     ) -> None:
@@ -216,7 +165,7 @@ class _Case:
             chance=self.chance,
             for_food=food is not None and self.place is not None,
             place=self.place,
-            plan=None if sear is None or self.place is None else sear.plan(rails_under(assessment, self.place)),
+            plan=_plan(assessment, self.place, beliefs),
             age_min=age_minutes(assessment.round.taken_at, now),
             settings=dict(assessment.round.settings),
         )
@@ -358,6 +307,15 @@ def _area(
         return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
     points_mm, weights = food.footprint.area_rule_mm(place.headings)
     return points_mm + np.array([place.x_mm, place.y_mm]), weights, tuning.FITS_SHARE
+
+
+def _plan(assessment: Assessment, place: Place | None, beliefs: Beliefs | None) -> SearPlan | None:
+    """Return the seconds at a place; None where nobody said to what centre the food is to be seared."""
+    if place is None or assessment.grill.food.target_c is None:
+        return None
+    from heatmap.sear import plan_on  # only now: most decisions are made without a sear
+
+    return plan_on(assessment.grill, rails_under(assessment, place), beliefs)
 
 
 def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:

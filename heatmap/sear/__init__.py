@@ -2,7 +2,7 @@
 
 from heatmap.sear.food import Food
 from heatmap.sear.lesson import OUTCOMES, Lesson, check_test_piece, learn_from_test
-from heatmap.sear.plan import SearPlan, Worth, plan_sear
+from heatmap.sear.plan import SearPlan, Worth, plan_on, plan_sear
 from heatmap.sear.rails import Rails
 from heatmap.sear.seared import SearedPiece
 from heatmap.sear.unknowns import UNKNOWNS, Beliefs
@@ -19,5 +19,6 @@ __all__ = [
     "Worth",
     "check_test_piece",
     "learn_from_test",
+    "plan_on",
     "plan_sear",
 ]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
+from heatmap.grill.grill import Grill
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
@@ -179,6 +181,23 @@ def plan_sear(
         worth=_worth(changes[-6:], rate),
         cautions=cautions.for_food(food.kind, target_centre_c),
     )
+
+
+@lru_cache(maxsize=4)
+def plan_on(grill: Grill, rails: Rails, beliefs: Beliefs | None = None) -> SearPlan:
+    """Return the seconds for the food of a grill on these rails.
+
+    Raises
+    ------
+    InputError
+        As :func:`plan_sear`, and where nobody said to what centre: it is never assumed.
+    """
+    piece = grill.piece
+    if piece.target_c is None:
+        raise InputError("say which peak of the centre you want, for example: --target 137; it is never assumed")
+    assert piece.turns is not None and piece.sides is not None
+    how = {"target_centre_c": piece.target_c, "turns": piece.turns, "sides": piece.sides}
+    return plan_sear(Food.of(grill), rails, beliefs=beliefs, **how)  # type: ignore[arg-type]
 
 
 def one_sided(changes: FloatArray) -> tuple[float, float]:

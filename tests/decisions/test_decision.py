@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 import heatmap
+from heatmap import sear
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions import food_after, next_spots
 from heatmap.decisions.burner_advice import _searched
-from heatmap.decisions.decision import Decision, Sear, decide, rails_under
+from heatmap.decisions.decision import Decision, decide, rails_under
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
@@ -23,9 +24,9 @@ from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
-from heatmap.grill.grill import Grill, TargetBand
+from heatmap.grill.grill import Food, Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
-from heatmap.sear import Food, plan_sear
+from heatmap.sear import plan_sear
 from heatmap.synthetic import draw_grill
 from heatmap.taking.tuning import STEADY_C_PER_MIN
 from heatmap.verdict.chances import normal_cumulative
@@ -45,11 +46,11 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
 WANTED = Wanted(footprint=Footprint(length_mm=190.0, width_mm=125.0), headings=(2.0, 10.0))
-SEAR = Sear(food=Food(thickness_mm=32.0, start_centre_c=43.0), target_centre_c=58.0)
 GRILL = Grill(
     grate=Grate(width_mm=600.0, depth_mm=450.0),
     positions=Positions(rows=3, columns=4, margin_mm=60.0),
     target=TargetBand(low_c=288.0, high_c=316.0),
+    food=Food(target_c=58.0),
     units="si",
 )
 KNOBS = replace(
@@ -125,14 +126,15 @@ def test_the_library_calls_it_by_its_contract(steady):
 def test_on_a_steady_even_grate_it_is_sear():
     sure = assessed(even, replace(GRILL, target=WIDE))
     for food in (WANTED, None):
-        found = decide(sure, food, soon(sure, 2.0), sear=SEAR)
+        found = decide(sure, food, soon(sure, 2.0))
         assert found.do == "sear" and found.wait_min == 0.0 and found.until is None
         assert found.for_food is (food is not None)
         assert found.chance is not None and found.chance >= AT_LEAST
         assert found.place is not None and found.plan is not None
         assert found.seconds_per_turn == found.plan.seconds_per_turn
         assert f"{found.seconds_per_turn:.0f} s a turn" in decision_sentence(sure, found)
-    assert decide(sure, WANTED).seconds_per_turn is None, "nothing was said of a sear"
+    unsaid = assessed(even, replace(GRILL, target=WIDE, food=Food()))
+    assert decide(unsaid, WANTED).seconds_per_turn is None, "nothing was said of a sear"
 
 
 def test_with_knobs_it_says_to_leave_them():
@@ -154,7 +156,7 @@ def test_never_sear_below_what_is_asked(lopsided, steady, at_least, food):
 def test_an_old_map_is_shot_again_first(steady):
     assert decide(steady, WANTED, soon(steady, STALE_MIN - 0.1)).shoot_for != "old"
     for minutes in (STALE_MIN + 1.0, 119.0, 300.0):
-        found = decide(steady, WANTED, soon(steady, minutes), sear=SEAR)
+        found = decide(steady, WANTED, soon(steady, minutes))
         assert (found.do, found.shoot_for) == ("shoot", "old")
         assert 1 <= len(found.positions) <= 5 and set(found.positions) <= set(steady.grill.labels)
         assert decision_sentence(steady, found).startswith("Re-check ")
@@ -162,7 +164,7 @@ def test_an_old_map_is_shot_again_first(steady):
 
 def test_a_map_of_another_day_wants_a_new_round(steady):
     for hours, age in ((30.0, "30 h"), (24.0 * 165, "165 days")):
-        found = decide(steady, WANTED, soon(steady, 60.0 * hours), sear=SEAR)
+        found = decide(steady, WANTED, soon(steady, 60.0 * hours))
         assert (found.do, found.positions) == ("shoot", ()), "all of them"
         said = decision_sentence(steady, found)
         assert said == f"Shoot a new round: the last is {age} old."
@@ -171,10 +173,10 @@ def test_a_map_of_another_day_wants_a_new_round(steady):
 @pytest.mark.parametrize(("rate_c_per_min", "direction"), [(5.0, "rising"), (-5.0, "falling")])
 def test_a_grate_that_still_moves_is_waited_for_and_then_shot_again(rate_c_per_min, direction):
     moving = assessed(even, rate_c_per_min=rate_c_per_min)
-    found = decide(moving, WANTED, soon(moving, 1.5), sear=SEAR)
+    found = decide(moving, WANTED, soon(moving, 1.5))
     assert found.do == "wait" and found.until is not None and found.until > soon(moving, 1.5)
     assert f"still {direction} 5 °C a minute" in decision_sentence(moving, found)
-    after = decide(moving, WANTED, found.until + timedelta(seconds=1), sear=SEAR)
+    after = decide(moving, WANTED, found.until + timedelta(seconds=1))
     assert (after.do, after.shoot_for) == ("shoot", "not settled")
 
 
@@ -284,7 +286,7 @@ def test_an_unknown_level_asks_for_a_contact_reading():
     """With the band in rail numbers and nothing to pin them, the map cannot tell; neither can this."""
     rails = replace(GRILL, target=replace(GRILL.target, numbers="rail"))
     assessment = assessed(even, rails)
-    found = decide(assessment, WANTED, sear=SEAR)
+    found = decide(assessment, WANTED)
     assert (found.do, found.limit) == ("stuck", "level")
     assert isinstance(found.remedies[0], ContactReading)
     assert "contact reading" in decision_sentence(assessment, found)
@@ -456,9 +458,9 @@ def test_a_test_piece_changes_the_seconds(steady):
 
     place = decide(steady, WANTED).place
     assert place is not None
-    lesson = learn_from_test(SEAR.food, rails_under(steady, place), tested_seconds=(60.0,) * 4, peak_c=52.0)
-    before = decide(steady, WANTED, sear=SEAR).plan
-    after = decide(steady, WANTED, sear=replace(SEAR, beliefs=lesson.beliefs)).plan
+    lesson = learn_from_test(sear.Food.of(GRILL), rails_under(steady, place), tested_seconds=(60.0,) * 4, peak_c=52.0)
+    before = decide(steady, WANTED).plan
+    after = decide(steady, WANTED, beliefs=lesson.beliefs).plan
     assert before is not None and after is not None
     assert after.seconds_high / after.seconds_low < before.seconds_high / before.seconds_low
     assert after.seconds_per_turn != pytest.approx(before.seconds_per_turn, abs=1.0)
