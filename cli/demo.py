@@ -38,7 +38,6 @@ def command(
     from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.pictures import heat_map, picture_bytes
-    from heatmap.sear import Food
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
     from heatmap.words.decision import decision_sentence
@@ -62,7 +61,7 @@ def command(
     _headline(f"How long, for a centre of {TARGET_F:.0f} °F after the rest")
     assert decision.plan is not None
     first = decision_sentence(assessment, decision)
-    console.answer_brief(sear_lines(first, grill, Food.of(grill), decision.plan, None), 6)
+    console.answer_brief(sear_lines(first, grill, decision.plan, None), 6)
     if picture is None:  # nobody asked for one here: it goes among the temporary files of this computer
         picture = Output(Path(mkdtemp(prefix="gratemap-demo-")) / "map.png", PICTURE)
     picture.save(picture_bytes(heat_map(assessment, placement=placement), picture.path.suffix))

@@ -36,7 +36,7 @@ def command(
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.grill.toml import load_grill
     from heatmap.report.documents import decision_document, sear_document
-    from heatmap.sear import Food, Rails, plan_on
+    from heatmap.sear import Rails, plan_on
     from heatmap.words.decision import decision_sentence
     from heatmap.words.regions import where
     from heatmap.words.sear import sear_lines, sear_why_lines, turns_text
@@ -57,20 +57,20 @@ def command(
         rails = replace(stated, crossed=len(outline.headings) > 1, fresh=not same_place)
     piece = test_piece(described, rails, tested, peak, outcome)
     beliefs, lesson = taught(described, rails, files.readings, piece)
-    plan, eaten = plan_on(described, rails, beliefs), Food.of(described)
+    plan = plan_on(described, rails, beliefs)
     if assessment is not None:
         decision = files.decision(assessment, beliefs)
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if as_json:
-        document = sear_document(described, eaten, rails, plan, lesson, rail_from)
+        document = sear_document(described, rails, plan, lesson, rail_from)
         if assessment is not None:
             document["decision"] = decision_document(described, decision, decision_sentence(assessment, decision))
         console.answer_json(document)
         return
     first = "" if assessment is None else decision_sentence(assessment, decision)
-    more = sear_why_lines(described, eaten, rails, rail_from, plan)
-    console.answer_brief(sear_lines(first, described, eaten, plan, lesson), 6, more, why=why)
+    more = sear_why_lines(described, rails, rail_from, plan)
+    console.answer_brief(sear_lines(first, described, plan, lesson), 6, more, why=why)
     if clock:
         from cli.sear_clock import sear_clock
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
     from heatmap.grill.grill import Box, Grill
-    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan
+    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
@@ -206,9 +206,7 @@ def _place(grill: Grill, place: Place) -> Document:
     return {**_where(grill, place), **_of(place, numbers + turn, grill.display)}
 
 
-def sear_document(
-    grill: Grill, food: Food, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str
-) -> Document:
+def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = grill.display
     document: Document = {
@@ -227,7 +225,7 @@ def sear_document(
             for item in plan.worth
         ],
         "warning": roasts_sentence(plan, display) or None,
-        "assumptions": list(assumption_sentences(food, rails)),
+        "assumptions": list(assumption_sentences(grill, rails)),
         "cautions": list(plan.cautions),
     }
     if lesson is not None:

@@ -15,7 +15,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision, rails_under
 from heatmap.decisions.placement import Placement
 from heatmap.report.template import rendered
-from heatmap.sear import Food, SearedPiece
+from heatmap.sear import SearedPiece
 from heatmap.units import percent, percent_range
 from heatmap.verdict.regions import region_name
 from heatmap.words import cautions
@@ -89,7 +89,6 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         sections=sections,
         plan=plan,
         place=sections.decision.place,
-        food=Food.of(grill),
         diary=[*notes, *(seared_sentence(piece, grill.display) for piece in sections.sears)],
         pictures=_pictures(assessment, sections),
         cautions=list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN))),

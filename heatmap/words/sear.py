@@ -11,7 +11,7 @@ from heatmap.words.cautions import in_short
 from heatmap.words.phrases import signed
 
 if TYPE_CHECKING:
-    from heatmap.sear import Food, Lesson, Rails, SearedPiece, SearPlan, Worth
+    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan, Worth
 
 
 SPACE_STARTS = "Space starts it, q ends."
@@ -36,7 +36,7 @@ SAME_RAILS = "Three seconds pass between turns, and the food goes back on the sa
 WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its faces as at its centre."
 
 
-def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Lesson | None) -> list[str]:
+def sear_lines(first: str, grill: Grill, plan: SearPlan, lesson: Lesson | None) -> list[str]:
     """Say what to do, how long each turn lasts, what to expect, and the caution that is about this piece."""
     display = grill.display
     lines = [
@@ -44,7 +44,7 @@ def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Les
         f"{plan.seconds_per_turn:.0f} s a turn, {plan.turns} turns ({plan.seconds_low:.0f} to "
         f"{plan.seconds_high:.0f}); pull at {display.temperature(plan.pull_centre_c):.0f}, peak "
         f"{display.temperature_text(plan.peak_centre_c)}.",
-        in_short(food.kind, plan.peak_centre_c, display),
+        in_short(grill.piece.meat or "", plan.peak_centre_c, display),
         roasts_sentence(plan, display),
         "" if lesson is None else lesson_sentence(lesson, display),
     ]
@@ -53,28 +53,28 @@ def sear_lines(first: str, grill: Grill, food: Food, plan: SearPlan, lesson: Les
     return [line for line in lines if line]
 
 
-def sear_why_lines(grill: Grill, food: Food, rails: Rails, place: str, plan: SearPlan) -> list[str]:
+def sear_why_lines(grill: Grill, rails: Rails, place: str, plan: SearPlan) -> list[str]:
     """Say what the seconds hang on, the crust, the rails, what is assumed and every caution."""
     display, crust = grill.display, plan.crust
     return [
-        given_sentence(food, rails, place, display),
+        given_sentence(grill, rails, place),
         f"The peak is likely {display.temperature(plan.peak_low_c):.0f} to "
         f"{display.temperature_text(plan.peak_high_c)}, after {plan.rest_s / 60:.0f} min of rest.",
         *(_worth(item, display) for item in plan.worth),
         f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
         f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks.",
         _recovery_sentence(plan, rails, display),
-        *(f"Assumed: {sentence}" for sentence in assumption_sentences(food, rails)),
+        *(f"Assumed: {sentence}" for sentence in assumption_sentences(grill, rails)),
         *(f"Caution: {sentence}" for sentence in plan.cautions),
     ]
 
 
-def assumption_sentences(food: Food, rails: Rails) -> tuple[str, ...]:
+def assumption_sentences(grill: Grill, rails: Rails) -> tuple[str, ...]:
     """Say what the seconds take for granted."""
     sentences = list(ASSUMPTIONS)
     if not rails.fresh:
         sentences[3] = SAME_RAILS
-    if food.cooker_c is None:
+    if grill.piece.cooker_c == "none":
         sentences.append(WARMED_EVENLY)
     return tuple(sentences)
 
@@ -155,13 +155,15 @@ def left_out_sentence(why: str) -> str:
     return f"A row of the file of sears is left out: {why}."
 
 
-def given_sentence(food: Food, rails: Rails, place: str, display: Display) -> str:
+def given_sentence(grill: Grill, rails: Rails, place: str = "") -> str:
     """Say what the seconds were computed for; `place` is where the rails are, in words."""
+    display, piece = grill.display, grill.piece
+    assert piece.thickness_mm is not None and piece.start_c is not None
     margin = f" ±{display.margin(rails.std_c):.0f}" if rails.std_c > 0 else ""
     return (
         f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{place and f' {place}'}; "
-        f"food {display.length_text(food.thickness_mm)} thick, "
-        f"{display.temperature_text(food.start_centre_c)} at its centre."
+        f"food {display.length_text(piece.thickness_mm)} thick, "
+        f"{display.temperature_text(piece.start_c)} at its centre."
     )
 
 

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.sear import Beliefs, Food, Rails, plan_sear
 from heatmap.sear.runs import Cases, own_spread, run
 from heatmap.sear.transient import browning_share
@@ -181,14 +183,15 @@ def test_effective_conductance_is_the_mean_over_the_face():
 
 
 def test_says_what_it_assumes_and_cautions():
-    assert any("100 °C" in sentence for sentence in assumption_sentences(FOOD, RAILS))
+    grill = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0))
+    assert any("100 °C" in sentence for sentence in assumption_sentences(grill, RAILS))
     assert cautions.BELOW_WHOLE_CUT in PLAN.cautions
     hot = plan_sear(FOOD, RAILS, target_centre_c=c(146.0))
     assert cautions.BELOW_WHOLE_CUT not in hot.cautions
     ground = plan_sear(replace(FOOD, kind="ground"), RAILS, target_centre_c=c(146.0))
     assert cautions.GROUND in ground.cautions
     same = plan_sear(FOOD, replace(RAILS, fresh=False), target_centre_c=c(137.0))
-    assert any("same rails" in sentence for sentence in assumption_sentences(FOOD, replace(RAILS, fresh=False)))
+    assert any("same rails" in sentence for sentence in assumption_sentences(grill, replace(RAILS, fresh=False)))
     assert same.seconds_per_turn > PLAN.seconds_per_turn
 
 
