@@ -14,7 +14,7 @@ from collections.abc import Callable
 import numpy as np
 
 from heatmap.gaussian.averaging import Average
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 
 def fit_robustly(
@@ -49,44 +49,45 @@ def fit_robustly(
     """
     blunder = np.zeros(len(noise_variance), dtype=bool)
     seen: set[bytes] = set()
+    first, second = np.triu_indices(len(noise_variance))
+    alone = first == second
     while True:
         average = fit(noise_variance + np.where(blunder, std**2, 0.0))
-        gain = _log_gain(average, blunder, chance, std)
-        stays = 1.0 / (1.0 + np.exp(np.minimum(np.diag(gain), 700.0)))
-        best = np.unravel_index(int(np.argmax(gain)), gain.shape)
+        gain = _log_gain(average, blunder, chance, std, first, second)
+        stays = 1.0 / (1.0 + np.exp(np.minimum(gain[alone], 700.0)))
+        best = int(np.argmax(gain))
         if gain[best] <= 0.0 or blunder.tobytes() in seen:
             if (blunder & trusted).any():
                 average = fit(noise_variance + np.where(blunder & ~trusted, std**2, 0.0))
             return average, np.where(trusted, 0.0, np.where(blunder, stays, 1.0 - stays))
         seen.add(blunder.tobytes())
-        blunder[list(set(best))] ^= True
+        blunder[[first[best], second[best]]] = ~blunder[[first[best], second[best]]]
 
 
-def _log_gain(average: Average, blunder: BoolArray, chance: float, std: float) -> FloatArray:
-    """Return by how much calling readings i and j the other thing changes the log of evidence and chance, (n, n); on
-    the diagonal i alone.
+def _log_gain(
+    average: Average, blunder: BoolArray, chance: float, std: float, first: IntArray, second: IntArray
+) -> FloatArray:
+    """Return by how much calling two readings the other thing changes the log of evidence and chance, for pairs of them
+    (p,); where both are the same, that one alone.
 
     What is added to the noise of readings S changes the covariance by a diagonal D on S. With Q = K⁻¹ and a = Q y the
     evidence changes by -½ log det(I + D Q) + ½ a' (D⁻¹ + Q)⁻¹ a, all on S: Rasmussen and Williams (2006), equations
     A.9 and A.10.
     """
-    inverse = np.stack([(part.basis * part.precision) @ part.basis.T for part in average.parts])  # (k, n, n)
-    residual = np.stack([part.residual for part in average.parts])
+    alone, gains = first == second, []
     sign = np.where(blunder, -1.0, 1.0)
     added = sign * std**2
-    pull = (inverse @ residual[:, :, None])[:, :, 0]
-    one = 1.0 + added * np.diagonal(inverse, axis1=1, axis2=2)
-    square = added * pull**2
-    cross = np.outer(added, added) * inverse
-    determinant = one[:, :, None] * one[:, None, :] - cross * inverse
-    mixed = square[:, :, None] * one[:, None, :]
-    misfit = mixed + mixed.swapaxes(1, 2) - 2.0 * pull[:, :, None] * pull[:, None, :] * cross
-    alone = np.arange(len(sign))
-    determinant[:, alone, alone], misfit[:, alone, alone] = one, square
-    gain = 0.5 * (misfit / determinant - np.log(determinant))
-    peak = gain.max(axis=0)
-    gain = peak + np.log(np.tensordot(average.weights, np.exp(gain - peak), axes=1))
+    for part in average.parts:
+        inverse = (part.basis * part.precision) @ part.basis.T
+        pull, between = inverse @ part.residual, inverse[first, second]
+        one, square = 1.0 + added * np.diag(inverse), added * pull**2
+        cross = added[first] * added[second] * between
+        determinant = one[first] * one[second] - cross * between
+        misfit = square[first] * one[second] + one[first] * square[second]
+        misfit -= 2.0 * pull[first] * pull[second] * cross
+        determinant[alone], misfit[alone] = one, square
+        gains.append(0.5 * (misfit / determinant - np.log(determinant)))
+    peak = np.max(gains, axis=0)
+    gain = peak + np.log(average.weights @ np.exp(gains - peak))
     log_odds = sign * np.log(chance / (1.0 - chance))
-    prior = log_odds + log_odds[:, None]
-    prior[alone, alone] = log_odds
-    return np.asarray(gain + prior)
+    return np.asarray(gain + np.where(alone, log_odds[first], log_odds[first] + log_odds[second]))

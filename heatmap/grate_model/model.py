@@ -44,6 +44,8 @@ class GrateModel:
         Which value of the posterior each spot is part of: many repeats are one.
     posterior : Average
         On the heat scale, asked at :class:`heatmap.grate_model.sites.Sites`.
+    tried : tuple of GratePrior
+        The priors that were tried, the likeliest first.
     """
 
     grill: Grill
@@ -54,6 +56,7 @@ class GrateModel:
     blunder_chance: FloatArray
     member: IntArray
     posterior: Average
+    tried: tuple[GratePrior, ...]
 
     def surface(self, number: int) -> RoundSurface:
         """Return the surface of a round at its median time."""
@@ -88,11 +91,20 @@ class GrateModel:
         self, one: int, two: int, points_mm: FloatArray, count: int, random: np.random.Generator
     ) -> tuple[FloatArray, FloatArray]:
         """Return joint samples of the surfaces of two rounds at points (m, 2), each (count, m) [°C of rail]."""
-        m, pair = len(points_mm), [self._at(one), self._at(two)]
-        lid_drop_c = np.repeat([self.rounds[at].lid_drop_c(0.0) for at in pair], m)
-        sites = self.sites_in(np.repeat(pair, m), points_mm, np.tile(np.arange(m), 2), lid_drop_c=lid_drop_c)
+        sites = self._sites_of_rounds([one, two], points_mm)
         celsius = self.scale.celsius(self.posterior.sample(sites, count, random))
-        return celsius[:, :m], celsius[:, m:]
+        return celsius[:, : len(points_mm)], celsius[:, len(points_mm) :]
+
+    def means(self, numbers: Sequence[int], points_mm: FloatArray) -> FloatArray:
+        """Return the means of the surfaces of k rounds at points (m, 2), (k, m) [°C of rail]."""
+        heat = self.posterior.mean(self._sites_of_rounds(numbers, points_mm))
+        return self.scale.celsius(heat).reshape(len(numbers), len(points_mm))
+
+    def _sites_of_rounds(self, numbers: Sequence[int], points_mm: FloatArray) -> Sites:
+        """Return the same points in each of some rounds at its median time, round after round."""
+        k, m, at = len(numbers), len(points_mm), [self._at(number) for number in numbers]
+        lid_drop_c = np.repeat([self.rounds[one].lid_drop_c(0.0) for one in at], m)
+        return self.sites_in(np.repeat(at, m), points_mm, np.tile(np.arange(m), k), lid_drop_c=lid_drop_c)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what all others say each spot should be, noise and all: mean and std, each (n,) [°C of rail]."""
@@ -239,7 +251,9 @@ def _drifts_c_per_min(model: GrateModel) -> tuple[FloatArray, FloatArray]:
     return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
 
 
-def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: bool = False) -> GrateModel:
+def fit_grate_model(
+    grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: bool = False, like: GrateModel | None = None
+) -> GrateModel:
     """Fit the spots of some rounds.
 
     Parameters
@@ -249,6 +263,8 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
         In order of time, corrected alike; at least one spot in all.
     believe_all : bool
         Call no spot a blunder.
+    like : GrateModel, optional
+        Of other rounds of the same grill: what was likeliest there is all that is tried here.
     """
     asked, merged = tuple(rounds), merge_repeats(rounds)
     rounds = merged.rounds
@@ -260,28 +276,33 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
     shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
     newest = sites.round == max(at for at, one in enumerate(rounds) if len(one.rail_c))
     any_marks = any(one.marks_known for one in rounds)
-    priors = list(_priors(grill, median(heat[newest].tolist()), openings[-1], any_marks))
+    if like is not None and any_marks == any(one.marks_known for one in like.rounds):
+        priors = list(like.tried[: tuning.LIKELY_NODES])
+        looked = True
+    else:
+        priors = list(_priors(grill, median(heat[newest].tolist()), openings[-1], any_marks))
+        looked = not any_marks
+
+    log_evidence: dict[GratePrior, float] = {}
 
     def fit(noise: FloatArray) -> Average:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
-        return average(
-            [
-                condition(
-                    prior,
-                    sites,
-                    heat,
-                    prior.noise**2 * shot**2 + noise,
-                    prior.log_chance + merged.log_likelihood(prior.noise),
-                )
-                for prior in priors
-            ],
-            tuning.LEFT_OUT,
-        )
+        parts = [
+            condition(
+                prior,
+                sites,
+                heat,
+                prior.noise**2 * shot**2 + noise,
+                prior.log_chance + merged.log_likelihood(prior.noise),
+            )
+            for prior in priors
+        ]
+        log_evidence.update((prior, part.log_evidence) for prior, part in zip(priors, parts, strict=True))
+        return average(parts, tuning.LEFT_OUT)
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
     trusted = np.concatenate([one.trusted for one in rounds])
     believed = np.array([one.marks_known for one in rounds])
-    looked = not any_marks
     while True:
         sites = replace(sites, marks_known=believed[sites.round])
         if believe_all:
@@ -309,6 +330,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: 
         blunder_chance=np.where(merged.left_out, 1.0, blunder_chance[merged.member]),
         member=merged.member,
         posterior=fitted,
+        tried=tuple(sorted(priors, key=log_evidence.__getitem__, reverse=True)),
     )
 
 

@@ -78,10 +78,7 @@ class GratePrior:
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
         covariance = self._sum(one, two, _correlation)
-        if one is two:
-            place_std = self.place_noise * one.place_std
-            covariance += np.outer(place_std, place_std) * (one.place[:, None] == one.place)
-        return covariance
+        return covariance + self.place_noise**2 * _of_places(one) if one is two else covariance
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
@@ -107,9 +104,7 @@ class GratePrior:
             *((_parts(self._new, sites, shared), _of_burners(self.response, sites)) for sites in (one, two)),
             strict=True,
         )
-        fields = [
-            np.column_stack([np.full(len(each.fields), self.base_c), *self._new_fields(each).T]) for each in parts
-        ]
+        fields = [self._fields(each) for each in parts]
         weights = [
             np.column_stack([of_burners.unit, each.fixed[:, :1], self.base_c * each.shape, each.fixed[:, 1:], each.new])
             for of_burners, each in zip(burners, parts, strict=True)
@@ -131,6 +126,26 @@ class GratePrior:
         (also_new,) = _sampled_weights([apart.new], count, random)
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
         return first + new + also_new + self.place_noise * one.place_std * of_place, second
+
+    def pulled(self, one: Sites, two: Sites, weights: FloatArray) -> FloatArray:
+        """Return the prior covariance between n sites and m, (n, m), times weights of those (m,), (n,).
+
+        Without that matrix, which is large where few places are asked about in many rounds.
+        """
+        shared = _new_in(one) & _new_in(two)
+        ours, theirs = _parts(self._new, one, shared), _parts(self._new, two, shared)
+        burners, burners_there = _of_burners(self.response, one), _of_burners(self.response, two)
+        total = burners.unit @ (burners_there.unit.T @ weights)
+        total += self.base_c**2 * (ours.shape @ (theirs.shape.T @ weights))
+        total += ours.fixed @ (theirs.fixed.T @ weights) + ours.new @ (theirs.new.T @ weights)
+        at_place = (np.arange(len(two.places_mm))[:, None] == two.place) * weights
+        for lengths_mm, here, there in (
+            (self._lengths_mm, self._fields(ours), self._fields(theirs)),
+            (self._own_lengths_mm, burners.own, self.own_share**2 * burners_there.own),
+        ):
+            between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
+            total += ((between @ (at_place @ there))[one.place] * here).sum(axis=1)
+        return np.asarray(total)
 
     @property
     def log_chance(self) -> float:
@@ -157,6 +172,9 @@ class GratePrior:
     @property
     def _new(self) -> _New:
         return self.grate, self.round_level_c, self.round_tilt_c
+
+    def _fields(self, parts: _Parts) -> FloatArray:
+        return np.column_stack([np.full(len(parts.fields), self.base_c), self._new_fields(parts)])
 
     def _new_fields(self, parts: _Parts) -> FloatArray:
         return np.column_stack([self.field_c * parts.fields, parts.unknown_fields])
@@ -192,9 +210,14 @@ class _OfBurners(NamedTuple):
 
 
 def _new_in(sites: Sites) -> frozenset[tuple[str, int]]:
-    """Return the rounds and groups that have something new; nothing is between rounds, nor in the newest group."""
+    """Return the rounds and groups that have something new, and the rounds whose marks are not known; nothing is new
+    between rounds, nor in the newest group.
+    """
     rounds, groups = set(sites.round.tolist()) - {NO_ROUND}, set(sites.group.tolist()) - {0}
-    return frozenset([*(("round", at) for at in rounds), *(("group", at) for at in groups)])
+    unknown = set(sites.round[~sites.marks_known].tolist()) - {NO_ROUND}
+    return frozenset(
+        (kind, at) for kind, some in (("round", rounds), ("group", groups), ("unknown", unknown)) for at in some
+    )
 
 
 @lru_cache(maxsize=8)
@@ -215,9 +238,10 @@ def _parts(new: _New, sites: Sites, new_in: frozenset[tuple[str, int]]) -> _Part
             tuning.LID_ROUND_STD * lid_drop_c,
         ]
     )
-    rounds, groups = (np.array(sorted(at for kind, at in new_in if kind == which)) for which in ("round", "group"))
-    in_round, in_group = sites.round[:, None] == rounds, sites.group[:, None] == groups
-    unknown = in_round & ~sites.marks_known[:, None]
+    in_round, in_group, unknown = (
+        number[:, None] == np.array(sorted(at for kind, at in new_in if kind == which))
+        for which, number in (("round", sites.round), ("group", sites.group), ("unknown", sites.round))
+    )
 
     def inside(which: BoolArray, columns: FloatArray) -> FloatArray:
         return np.asarray((which[:, :, None] * columns[:, None]).reshape(len(sites), -1))
@@ -251,6 +275,12 @@ def _products(new: _New, one: Sites, two: Sites | None) -> _Parts:
     shared = _new_in(one) & _new_in(two)
     pairs = zip(_parts(new, one, shared), _parts(new, two, shared), strict=True)
     return _Parts(*(ours @ theirs.T for ours, theirs in pairs))
+
+
+@lru_cache(maxsize=2)
+def _of_places(sites: Sites) -> FloatArray:
+    """Return what shots at one place have in common as a covariance, (n, n)."""
+    return np.asarray(np.outer(sites.place_std, sites.place_std) * (sites.place[:, None] == sites.place))
 
 
 @lru_cache(maxsize=4)

@@ -74,8 +74,14 @@ class HeatScale:
 
     def celsius(self, heat: FloatArray) -> FloatArray:
         """Return the temperature of a loss, by table (error below 0.01 °C)."""
-        table = np.linspace(-150.0, 1500.0, 3301)
-        return np.interp(heat, self.heat(table), table)
+        return np.interp(heat, *_table(self))
+
+
+@lru_cache(maxsize=4)
+def _table(scale: HeatScale) -> tuple[FloatArray, FloatArray]:
+    """Return losses, rising, and their temperatures."""
+    celsius = np.linspace(-150.0, 1500.0, 3301)
+    return scale.heat(celsius), celsius
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

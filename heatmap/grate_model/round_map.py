@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -102,6 +103,7 @@ def map_round(
     *,
     keep_suspects: bool = False,
     corrected: Corrected | None = None,
+    like: GrateModel | None = None,
 ) -> RoundMap:
     """Map a round with all that it and the rounds before it say.
 
@@ -117,6 +119,8 @@ def map_round(
         Believe every reading.
     corrected : dict, optional
         The spots of rounds that were corrected before with the same calibrations, by number; more are added to it.
+    like : GrateModel, optional
+        As in :func:`heatmap.grate_model.model.fit_grate_model`.
 
     Returns
     -------
@@ -127,7 +131,7 @@ def map_round(
     MapError
         When there are too few rail readings, or all of them in one line, and no full round before to lean on.
     """
-    return _maps(grill, rounds, (chosen,), calibrations, keep_suspects, corrected)[0]
+    return _maps(grill, rounds, (chosen,), calibrations, keep_suspects, corrected, like)[0]
 
 
 def map_pair(
@@ -166,12 +170,14 @@ def _maps(
     calibrations: CalibrationsOf,
     keep_suspects: bool,
     corrected: Corrected | None,
+    like: GrateModel | None = None,
 ) -> list[RoundMap]:
     fulls = [leans_on(grill, rounds, one) for one in chosen]
     looked_at = rounds_looked_at(rounds, *chosen)
     corrected = {} if corrected is None else corrected
     add_corrected(grill, looked_at, calibrations, corrected)
-    model = fit_grate_model(grill, [corrected[one.number][1] for one in looked_at], believe_all=keep_suspects)
+    spots = [corrected[one.number][1] for one in looked_at]
+    model = fit_grate_model(grill, spots, believe_all=keep_suspects, like=like)
     return [
         RoundMap(
             round=one,
@@ -211,7 +217,7 @@ def surface_to_come(
         The marks it is shot at, as far as they are known.
     group : (session, lid, surface)
     """
-    earlier = _newest_of([each for each in rounds if each.number < one.number], one)
+    earlier = _newest_of(rounds, one.number, one)
     if not any(spans_area(each) for each in earlier):
         return None
     corrected = zip(earlier, correct_rounds(earlier, calibrations), strict=True)
@@ -228,16 +234,17 @@ def surface_to_come(
 def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:
     """Return the rounds that the map of those chosen is made of, in order of their numbers."""
     newest = max(one.number for one in chosen)
-    wanted = {one.number for one in chosen}
-    others = [one for one in rounds if one.number <= newest and one.number not in wanted]
-    return sorted([*_newest_of(others, *chosen), *chosen], key=lambda one: one.number)
+    return sorted([*_newest_of(rounds, newest, *chosen), *chosen], key=lambda one: one.number)
 
 
-def _newest_of(others: Sequence[Round], *chosen: Round) -> list[Round]:
-    """Return the newest rounds that are looked at beside those chosen, in their order: so many, of so many spots."""
+def _newest_of(rounds: Sequence[Round], until: int, *chosen: Round) -> list[Round]:
+    """Return the newest rounds up to a number that are looked at beside those chosen, in their order: so many, of so
+    many spots.
+    """
     spots, found = sum(map(_spots, chosen)), list[Round]()
-    for one in reversed(others):
-        if not (count := _spots(one)):
+    wanted = {one.number for one in chosen}
+    for one in reversed(rounds):
+        if one.number > until or one.number in wanted or not (count := _spots(one)):
             continue
         spots += count
         if len(found) + len(chosen) == MOST_ROUNDS or spots > MOST_SPOTS:
@@ -357,9 +364,11 @@ def spans_area(one: Round) -> bool:
 
 
 def _is_area(places: Iterable[tuple[float, float]]) -> bool:
-    points_mm = np.array(sorted(places))
-    widths = np.linalg.svd(points_mm - points_mm.mean(axis=0), compute_uv=False)
-    return bool(widths[1] > 1e-6 * widths[0])
+    (first_x, first_y), *others = places
+    apart = [(x - first_x, y - first_y) for x, y in others]
+    along_x, along_y = max(apart, key=lambda off: math.hypot(*off))
+    beside = max(abs(along_x * y - along_y * x) for x, y in apart)
+    return beside > 1e-6 * (along_x**2 + along_y**2)
 
 
 def age_minutes(earlier: datetime | None, later: datetime | None) -> float | None:

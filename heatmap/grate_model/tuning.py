@@ -53,6 +53,9 @@ MOST_SPOTS = 600
 NODES = 40
 #: Nodes that together hold less weight than this are dropped; no figure moves by it.
 LEFT_OUT = 0.02
+#: So many of the likeliest are tried for other rounds of the same log, older by more than a map looks back. In a log of
+#: 1,000 invented rounds they held 99 % of the weight there.
+LIKELY_NODES = 6
 REACH_MM, LENGTH = LogNormal(125.0, 0.25, steps=3), LogNormal(0.75, 0.5, steps=3)
 BASE_C, FIELD_C = LogNormal(8.0, 0.6), LogNormal(6.0, 0.6)
 OWN_SHARE = LogNormal(0.07, 0.7)

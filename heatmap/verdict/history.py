@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
 
-from heatmap.assessment import SAMPLES, WIDE_CELL_MM, Assessment, Cells, assess
+from heatmap.assessment import WIDE_CELL_MM, Assessment, Cells, assess
 from heatmap.correct import Calibration
 from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
@@ -23,6 +25,8 @@ from heatmap.verdict.chances import median_spread_c, share_in_band
 #: One in so many of the cells of an inch is looked at for an older round. On make-believe grills of four rounds that
 #: moved spreads by 1.3 °C and shares by 0.8 % (root mean square); other samples move them by 0.8 °C and 1 %.
 EVERY = 3
+#: So many joint samples for an older round: in opposite pairs, so that they are as good as twice as many without.
+FEWER = 100
 
 Kind = Literal["full", "re-check", "few", "no map"]
 
@@ -69,7 +73,8 @@ def history(
 
     The newest line says what the map of its round says. A map is made of several rounds and knows of each what all of
     them tell; so the lines of those rounds are read off it too, and the next map is that of the round before them: an
-    older line knows of some rounds after its own, and of fewer before.
+    older line knows of some rounds after its own, and of fewer before. What kind of grate it is the newest map tells
+    the others.
 
     Parameters
     ----------
@@ -87,21 +92,30 @@ def history(
     points_mm = _points_mm(grill)
     blocks = _blocks(grill, rounds, newest or len(rounds))
     add_corrected(grill, [one for block in blocks for one in block], calibrations, known.corrected)
+    if rounds and (assessed is None or assessed.round.number != rounds[-1].number):
+        with contextlib.suppress(MapError):  # which its line will tell
+            assessed = assess(grill, rounds, rounds[-1].number, known=known)
+    learnt = None if assessed is None else assessed.round_map.model
+    off_by: dict[tuple[object, ...], FloatArray] = {}
     for block in blocks:
         last = block[-1]
+        own = assessed if assessed is not None and assessed.round.number == last.number else None
         try:
-            own = assessed if assessed is not None and assessed.round.number == last.number else None
-            if own is None and last is rounds[-1]:
-                own = assess(grill, rounds, last.number, known=known)
-            found = own.round_map if own else map_round(grill, rounds, last, calibrations, corrected=known.corrected)
+            found = (
+                own.round_map
+                if own
+                else map_round(grill, rounds, last, calibrations, corrected=known.corrected, like=learnt)
+            )
         except MapError as error:
             yield RoundLine(round=last, kind="no map", why=str(error))
             continue
-        for one in block:
+        model = found.model
+        learnt = learnt or model
+        for one, mean_c in zip(block, model.means([one.number for one in block], points_mm), strict=True):
             if own and one is last:
                 yield _line_of_map(own)
             else:
-                yield _line(grill, rounds, found.model, one, calibrations(one)[one.surface], points_mm)
+                yield _line(grill, rounds, model, one, calibrations(one)[one.surface], points_mm, mean_c, off_by)
 
 
 def _points_mm(grill: Grill) -> FloatArray:
@@ -142,18 +156,32 @@ def _line_of_map(found: Assessment) -> RoundLine:
 
 
 def _line(
-    grill: Grill, rounds: tuple[Round, ...], model: GrateModel, one: Round, gun: Calibration, points_mm: FloatArray
+    grill: Grill,
+    rounds: tuple[Round, ...],
+    model: GrateModel,
+    one: Round,
+    gun: Calibration,
+    points_mm: FloatArray,
+    mean_c: FloatArray,
+    off_by: dict[tuple[object, ...], FloatArray],
 ) -> RoundLine:
-    """Return the line of one of the rounds of a model, by its surface at a few points."""
-    surface, random = model.surface(one.number), np.random.default_rng(0)  # the same luck for every round
+    """Return the line of one of the rounds of a model by the mean of its surface at a few points (m,).
+
+    How far surfaces are off their means is much alike in rounds shot at the same places: so that is sampled once for
+    all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
+    """
+    surface, luck = model.surface(one.number), _luck(len(points_mm) + 1)
     try:
         always = _always(grill, rounds, one, surface)
     except MapError as error:
         return RoundLine(round=one, kind="no map", why=str(error))
-    rail_c, covariance_c2 = surface.joint(points_mm)
-    white = random.standard_normal((SAMPLES, len(points_mm)))
-    samples_c = gun.compared_c(rail_c + white @ lower_triangle(covariance_c2).T)
-    levels_c = gun.level_std_c(float(rail_c.mean())) * random.standard_normal(SAMPLES)
+    believed, places = bool(model.marks_believed[surface.at]), surface.spots.points_mm.tobytes()
+    alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
+    if alike not in off_by:
+        off_by[alike] = luck[:, 1:] @ lower_triangle(surface.joint(points_mm)[1]).T
+    level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
+    samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
+    levels_c = gun.level_std_c(level_c) * luck[:, 0]
     share, share_low, share_high = share_in_band(samples_c, levels_c, grill.target.low_c, grill.target.high_c)
     return RoundLine(
         **always,
@@ -161,8 +189,15 @@ def _line(
         share=share,
         share_low=share_low,
         share_high=share_high,
-        level_c=float(gun.compared_c(rail_c).mean()),
+        level_c=float(compared_c.mean()),
     )
+
+
+@lru_cache(maxsize=1)
+def _luck(count: int) -> FloatArray:
+    """Return white noise (FEWER, count), the same for every round."""
+    half = np.random.default_rng(0).standard_normal((FEWER // 2, count))
+    return np.concatenate([half, -half])
 
 
 def _always(grill: Grill, rounds: tuple[Round, ...], one: Round, surface: RoundSurface) -> dict[str, Any]:

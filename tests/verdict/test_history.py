@@ -62,6 +62,26 @@ def test_older_lines_agree_with_maps_made_when_nothing_had_followed(played):
         assert dict(line.round.settings) == dict(found.round.settings)
 
 
+@pytest.mark.usefixtures("fine_cells")
+def test_lines_of_an_old_day_are_as_its_own_map_would_have_them(monkeypatch):
+    """Rounds before those of the newest map: what it learned of the grate tells of them what all nodes would have told,
+    to a third of what is left open, and a few degrees of spread.
+    """
+    monkeypatch.setattr("heatmap.grate_model.round_map.MOST_ROUNDS", 4)
+    made = draw_grill(7)
+    rounds = []
+    for number in range(1, 13):
+        rounds.append(made.play_round(number))
+        made.turn({made.grill.burners[number % 2].name: 2.0 + number / 2.0})
+        made.settle()
+    lines = list(history(made.grill, rounds))
+    for until in (4, 8):  # the newest of each block
+        line, found = lines[until - 1], assess(made.grill, rounds[:until]).evenness
+        third = (found.share_in_band_high - found.share_in_band_low) / 6.0
+        assert line.share == pytest.approx(found.share_in_band, abs=third)
+        assert line.spread_c == pytest.approx(found.p95_minus_p5_c, abs=5.0)
+
+
 def test_an_older_line_of_a_grate_and_of_its_mirror_image_are_the_same():
     """Also where every row has three, six, nine … cells; within what looking at some of them may move."""
     grate = "[grate]\nwidth = 11\ndepth = 18\n[target]\nlow = 550\nhigh = 600\n"
