@@ -48,11 +48,13 @@ _STYLE: dict[Any, Any] = {
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw in our style, whatever this machine's matplotlibrc says, and leave matplotlib as it was."""
-    with matplotlib.rc_context(), warnings.catch_warnings():
+    with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message=".*[Gg]lyph.*missing.*")
-        matplotlib.rcdefaults()
-        matplotlib.rcParams.update(_STYLE)
-        yield
+        warnings.filterwarnings("ignore", category=matplotlib.MatplotlibDeprecationWarning)  # of its own defaults
+        style = {**matplotlib.rcParamsDefault, **_STYLE}
+        del style["backend"]
+        with matplotlib.rc_context(style):
+            yield
 
 
 @contextmanager

@@ -18,7 +18,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import spreads_c
+from heatmap.verdict.chances import quantiles, spreads_c
 from heatmap.verdict.tuning import SURE
 
 Answer = Literal["more even", "less even", "cannot tell"]
@@ -171,7 +171,7 @@ def _compare(before: Assessment, after: Assessment, alone: Callable[[], Assessme
     chance = float(np.mean(grew_c < 0.0))
     change_c = after_c - before_c
     means_c = change_c[:, inside].mean(axis=1)
-    low_c, middle_c, high_c = np.percentile(grew_c, [5.0, 50.0, 95.0])
+    low_c, middle_c, high_c = quantiles(grew_c, 0.05, 0.5, 0.95)
     shape = cells.inside.shape
     return Comparison(
         before=before,
