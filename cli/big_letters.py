@@ -3,36 +3,23 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import IO
 
 from cli import console
 
-#: The signs of each line of letters side by side, five rows high; a dot of ink is #.
-_SHEETS = {
-    "ABCDEFGHIJKLM": """
-.###. ####. .#### ####. ##### ##### .#### #...# ##### ..### #...# #.... #...#
-#...# #...# #.... #...# #.... #.... #.... #...# ..#.. ...#. #..#. #.... ##.##
-##### ####. #.... #...# ####. ####. #..## ##### ..#.. ...#. ###.. #.... #.#.#
-#...# #...# #.... #...# #.... #.... #...# #...# ..#.. #..#. #..#. #.... #...#
-#...# ####. .#### ####. ##### #.... .###. #...# ##### .##.. #...# ##### #...#""",
-    "NOPQRSTUVWXYZ": """
-#...# .###. ####. .###. ####. .#### ##### #...# #...# #...# #...# #...# #####
-##..# #...# #...# #...# #...# #.... ..#.. #...# #...# #...# .#.#. .#.#. ...#.
-#.#.# #...# ####. #.#.# ####. .###. ..#.. #...# #...# #.#.# ..#.. ..#.. ..#..
-#..## #...# #.... #..#. #..#. ....# ..#.. #...# .#.#. ##.## .#.#. ..#.. .#...
-#...# .###. #.... .##.# #...# ####. ..#.. .###. ..#.. #...# #...# ..#.. #####""",
-    "0123456789:": """
-.###. ..#.. ####. ####. #..#. ##### .###. ##### .###. .###. .
-#..## .##.. ....# ....# #..#. #.... #.... ....# #...# #...# #
-#.#.# ..#.. .###. .###. ##### ####. ####. ...#. .###. .#### .
-##..# ..#.. #.... ....# ...#. ....# #...# ..#.. #...# ....# #
-.###. .###. ##### ####. ...#. ####. .###. ..#.. .###. .###. .""",
-}
-_SHAPES = {
-    letter: shape
-    for letters, sheet in _SHEETS.items()
-    for letter, *shape in zip(letters, *(row.split() for row in sheet.strip().splitlines()), strict=True)
-}
+
+def _shapes() -> dict[str, list[str]]:
+    """Return the five rows of each sign; a dot of ink is #. In the file signs stand side by side, below their names."""
+    shapes = {}
+    for sheet in Path(__file__).with_suffix(".txt").read_text(encoding="utf-8").split("\n\n"):
+        letters, *rows = sheet.split()
+        for at, letter in enumerate(letters):
+            shapes[letter] = rows[at :: len(letters)]
+    return shapes
+
+
+_SHAPES = _shapes()
 
 
 def show_large(above: str, large: str, below: str) -> None:
