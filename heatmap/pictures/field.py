@@ -88,7 +88,7 @@ def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArra
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class Mark:
     """One mark on the map, its number below it; without a mark the number alone.
 
     Attributes
@@ -115,55 +115,55 @@ class Place:
     aside: bool = False
 
 
-def draw_places(panel: Panel, places: Sequence[Place]) -> None:
+def draw_marks(panel: Panel, marks: Sequence[Mark]) -> None:
     """Draw the marks, one collection for each word, and their numbers where there is room."""
-    axes, (shrink, numbered) = panel.axes, _fitting(places, panel)
+    axes, (shrink, numbered) = panel.axes, _fitting(marks, panel)
     side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
     for (word, (marker, fill)), sure in itertools.product(MARKS.items(), (True, False)):
-        these = [place for place in places if place.word == word and place.sure is sure]
-        points = np.array([(place.x_mm, place.y_mm + lift_mm * place.aside) for place in these])
+        these = [mark for mark in marks if mark.word == word and mark.sure is sure]
+        points = np.array([(mark.x_mm, mark.y_mm + lift_mm * mark.aside) for mark in these])
         if points.size:
             line, colour = marker == "x", fill if sure else PAPER
-            marks = axes.scatter(
+            drawn = axes.scatter(
                 points[:, 0], points[:, 1], s=side**2, marker=marker, c=colour, clip_on=False, zorder=8
             )
-            marks.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
-            marks.set(edgecolor=INK, gid=f"mark {word}" if sure else f"mark leaning {word}")
-    for place, with_number in zip(places, numbered, strict=True):
-        if place.touched:
-            box = axes.scatter(place.x_mm, place.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)
+            drawn.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
+            drawn.set(edgecolor=INK, gid=f"mark {word}" if sure else f"mark leaning {word}")
+    for mark, with_number in zip(marks, numbered, strict=True):
+        if mark.touched:
+            box = axes.scatter(mark.x_mm, mark.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)
             box.set(edgecolor=INK, linewidth=1.6, gid="touched")
         if with_number:
-            off = (0.5 * side + 4.9 * shrink) * (1 if place.aside else -1) if place.word else 0.0
+            off = (0.5 * side + 4.9 * shrink) * (1 if mark.aside else -1) if mark.word else 0.0
             number = axes.annotate(
-                place.text,
-                (place.x_mm, place.y_mm + lift_mm * place.aside),
+                mark.text,
+                (mark.x_mm, mark.y_mm + lift_mm * mark.aside),
                 xytext=(0.0, off),
                 textcoords="offset points",
                 fontsize=NUMBER * shrink,
                 fontweight="bold",
                 ha="center",
-                va="center" if not place.word else "bottom" if place.aside else "top",
+                va="center" if not mark.word else "bottom" if mark.aside else "top",
                 zorder=9,
             )
             number.set(path_effects=halo(), gid="number")
 
 
-def _fitting(places: Sequence[Place], panel: Panel) -> tuple[float, list[bool]]:
+def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
     """Return how far marks and numbers must shrink, and which places get a number when even that is too crowded."""
-    letters = max((len(place.text) for place in places), default=0)
+    letters = max((len(mark.text) for mark in marks), default=0)
     width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.04) * panel.mm
     height_mm = (line_height(NUMBER) + 0.26) * panel.mm
-    x_mm = np.array([place.x_mm for place in places])
-    y_mm = np.array([place.y_mm for place in places])
-    aside = np.array([place.aside for place in places], dtype=bool)
+    x_mm = np.array([mark.x_mm for mark in marks])
+    y_mm = np.array([mark.y_mm for mark in marks])
+    aside = np.array([mark.aside for mark in marks], dtype=bool)
     for shrink in (1.0, 0.9, 0.8, 0.7, 0.6):
         close_x = np.abs(x_mm[:, None] - x_mm) < shrink * width_mm
         close_y = np.abs(y_mm[:, None] - y_mm) < shrink * height_mm
         clash = np.triu(close_x & close_y & (aside[:, None] == aside), 1)
         if not clash.any():
-            return shrink, [True] * len(places)
+            return shrink, [True] * len(marks)
     numbered: list[bool] = []
-    for index in range(len(places)):
+    for index in range(len(marks)):
         numbered.append(not any(numbered[earlier] and clash[earlier, index] for earlier in range(index)))
     return shrink, numbered

@@ -1,4 +1,4 @@
-"""The pictures: the heat map of a round and the readings behind it, what changed between two, and the map expected."""
+"""The pictures: the heat map of a round and where food goes on it; what changed between two; the map expected."""
 
 from __future__ import annotations
 
@@ -6,17 +6,18 @@ from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.patches import Ellipse
+from matplotlib.transforms import Affine2D
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import advise
 from heatmap.decisions.decision import Decision
-from heatmap.decisions.placement import Placement
-from heatmap.pictures.field import Field, Place, draw_limits, draw_places, fill, hatch_unsure
-from heatmap.pictures.grate import Panel, draw_metal, place_grate, write_front, write_names_on_burners
+from heatmap.decisions.placement import Footprint, Place, Placement
+from heatmap.pictures.field import Field, Mark, draw_limits, draw_marks, fill, hatch_unsure
+from heatmap.pictures.grate import Panel, draw_metal, place_grate, roomiest, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
-from heatmap.pictures.outlines import draw_outlines
-from heatmap.pictures.ramp import Steps, band_steps, difference_steps
-from heatmap.pictures.sheet import TEXT, WIDTH_IN, blank_sheet, line_height
+from heatmap.pictures.ramp import INK, Steps, band_steps, difference_steps
+from heatmap.pictures.sheet import NUMBER, TEXT, WIDTH_IN, blank_sheet, halo, line_height
 from heatmap.units import STDS_95, Display, FloatArray
 from heatmap.verdict.chances import chance_arrays
 from heatmap.verdict.comparison import Comparison
@@ -53,7 +54,7 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
         write_names_on_burners(panel, settings, taken_mm)
         present = assessment.cells, assessment.compared_c, assessment.compared_std_c
         draw_compared(panel, assessment, *present, taken_mm)
-        draw_places(panel, marks)
+        draw_marks(panel, marks)
         if placement is not None:
             draw_outlines(panel, placement, taken_mm)
         write_front(panel, settings)
@@ -87,7 +88,7 @@ def draw_compared(
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
 
 
-def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place]:
+def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]:
     """Return one mark for each place with the last number there; readings left out get one of their own."""
     groups: dict[tuple[float, float, bool], list[AssessedSpot]] = {}
     for assessed in spots:
@@ -98,7 +99,7 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
     for (x_mm, y_mm, suspect), group in groups.items():
         last = group[-1]
         marks.append(
-            Place(
+            Mark(
                 x_mm=x_mm,
                 y_mm=y_mm,
                 word="suspect" if suspect else last.leaning or "",
@@ -111,7 +112,7 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Place
     return marks
 
 
-def _keys(assessment: Assessment, marks: Sequence[Place]) -> list[tuple[str, str]]:
+def _keys(assessment: Assessment, marks: Sequence[Mark]) -> list[tuple[str, str]]:
     used = {mark.word for mark in marks} | {"touched" for mark in marks if mark.touched}
     used |= {"leaning"} if any(not mark.sure for mark in marks) else set()
     chances = chance_arrays(assessment.compared_c, assessment.compared_std_c, *assessment.band_c)
@@ -143,20 +144,20 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
         fill(panel, Field.over(found.cells, shown), steps)
         hatch_unsure(panel, Field.over(found.cells, sigmas), STDS_95)
         draw_metal(panel)
-        draw_places(panel, _numbers(found, shown))
+        draw_marks(panel, _numbers(found, shown))
         write_front(panel, found.after.round.settings)
         write_steps(sheet, steps, _NAMES, display.degrees, sign="+")
         write_keys(sheet, [("hatched", "not clearly more than noise")] if (sigmas < STDS_95).any() else [])
     return sheet.figure
 
 
-def _numbers(found: Comparison, shown: FloatArray) -> list[Place]:
+def _numbers(found: Comparison, shown: FloatArray) -> list[Mark]:
     """Return the difference at every position."""
     grill, cells = found.after.grill, found.cells
     places = []
     for x_mm, y_mm in map(grill.point_mm, grill.labels):
         row, column = np.argmin(np.abs(cells.y_mm - y_mm)), np.argmin(np.abs(cells.x_mm - x_mm))
-        places.append(Place(x_mm=x_mm, y_mm=y_mm, word="", text=signed(shown[row, column])))
+        places.append(Mark(x_mm=x_mm, y_mm=y_mm, word="", text=signed(shown[row, column])))
     return places
 
 
@@ -194,3 +195,54 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
         write_steps(sheet, steps_of(assessment), BAND_NAMES, assessment.grill.display.degrees)
         write_keys(sheet, [("hatched", HATCHED)])
     return sheet.figure
+
+
+#: The label of an outline keeps this far off marks, numbers and other labels [in]; a number is wider than high, so from
+#: side to side distances count less.
+_LABEL_ROOM, _NARROWER = 0.33, 0.6
+
+
+def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> None:
+    """Draw the places worth drawing: of single places the best and those as good, else one for each fresh turn.
+
+    The outlines lie under the marks and numbers; their labels, their numbers or turns, above and off `avoid_mm` (n, 2).
+    """
+    food = placement.wanted.footprint
+    if placement.wanted.turns > 1:
+        drawn = [(str(place.turn), place) for place in placement.places if place.fresh]
+    else:
+        drawn = [(str(number), place) for number, place in enumerate(placement.places[: placement.equally_good], 1)]
+    for _, place in drawn:
+        for index, clock in enumerate(place.headings):
+            _draw_outline(panel, food, place, clock, "solid" if index == 0 else (0, (2.2, 1.4)))
+    for text, place in drawn:
+        x_mm, y_mm = _label_place(panel, food, place, avoid_mm)
+        avoid_mm = np.vstack([avoid_mm, [x_mm, y_mm]])
+        label = panel.axes.text(x_mm, y_mm, text, fontsize=NUMBER, fontweight="bold", zorder=12)
+        label.set(ha="center", va="center", path_effects=halo(3.9), gid="outline label")
+
+
+def _at_heading(place: Place, clock: float) -> Affine2D:
+    """Return the way from the outline's own axes, y along its heading, to the grate."""
+    return Affine2D().rotate_deg(-30.0 * clock).translate(*place.centre_mm)
+
+
+def _draw_outline(
+    panel: Panel, food: Footprint, place: Place, clock: float, style: str | tuple[int, tuple[float, float]]
+) -> None:
+    patch = Ellipse(place.centre_mm, food.width_mm, food.length_mm, angle=-30.0 * clock)
+    patch.set(fill=False, edgecolor=INK, linewidth=3.2, linestyle=style, zorder=6.2, path_effects=halo(6.2))
+    patch.set_gid("outline")
+    panel.axes.add_patch(patch)
+    size, tip = 0.143 * panel.mm, 0.5 * food.length_mm
+    chevron = _at_heading(place, clock).transform([(-size, tip), (0.0, tip + 1.3 * size), (size, tip)])
+    (drawn,) = panel.axes.plot(*chevron.T, color=INK, linewidth=3.6, zorder=6.4, path_effects=halo(6.8), gid="heading")
+    drawn.set(solid_capstyle="round", solid_joinstyle="miter")
+
+
+def _label_place(panel: Panel, food: Footprint, place: Place, avoid_mm: FloatArray) -> tuple[float, float]:
+    """Return a point on the outline at its first heading: the near end, or the next round it that is free."""
+    steps = np.array(sorted(range(-5, 7), key=abs)) * np.pi / 6.0
+    own = -0.5 * np.column_stack([food.width_mm * np.sin(steps), food.length_mm * np.cos(steps)])
+    points = _at_heading(place, place.headings[0]).transform(own)
+    return roomiest(points, avoid_mm, _LABEL_ROOM * panel.mm, narrower=_NARROWER)
