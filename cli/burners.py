@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import typer
 
 from cli import console
@@ -11,10 +9,6 @@ from cli.exit_codes import ExitCode
 from cli.loading import Files, of_its_time
 from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.decisions.decision import Decision
 
 
 def command(
@@ -46,14 +40,9 @@ def command(
 
         console.answer_json(burners_document(assessment, decision, then))
     else:
-        show(assessment, decision, then, why=why)
+        from heatmap.words.burners import burner_lines, why_lines
+
+        lines = burner_lines(assessment, decision, then)
+        console.answer_brief(lines, 6, why_lines(assessment, then) if why else (), why=why)
     if check and decision.do != "turn":
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
-
-
-def show(assessment: Assessment, decision: Decision, then: Decision, *, why: bool = False) -> None:
-    """Print what to turn."""
-    from heatmap.words.burners import burner_lines, why_lines
-
-    lines = burner_lines(assessment, decision, then)
-    console.answer_brief(lines, 6, why_lines(assessment, then) if why else (), why=why)

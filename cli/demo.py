@@ -31,16 +31,16 @@ def command(
     """
     from tempfile import mkdtemp
 
-    from cli.burners import show as show_advice
     from cli.compare import show as show_comparison
-    from cli.place import show as show_places
     from heatmap.assessment import assess
     from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.pictures import heat_map, picture_bytes
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
+    from heatmap.words.burners import burner_lines
     from heatmap.words.decision import decision_sentence
+    from heatmap.words.place import place_lines
     from heatmap.words.rehearsal import DID_IT_HELP, INVENTED
     from heatmap.words.sear import sear_lines
 
@@ -55,9 +55,9 @@ def command(
     _headline(DID_IT_HELP)
     show_comparison(compare(grill, rounds))
     _headline("Which knob to turn")
-    show_advice(assessment, decision, decision)
+    console.answer_brief(burner_lines(assessment, decision, decision), 6)
     _headline("Where to set it down")
-    show_places(assessment, placement, decision)
+    console.answer_brief(place_lines(assessment, placement, decision), 5)
     _headline(f"How long, for a centre of {TARGET_F:.0f} °F after the rest")
     assert decision.plan is not None
     first = decision_sentence(assessment, decision)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import typer
 
@@ -13,11 +12,6 @@ from cli.food import FoodSaid, ask_food
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.decisions.decision import Decision
-    from heatmap.decisions.placement import Placement
 
 
 def command(
@@ -56,15 +50,10 @@ def command(
 
         console.answer_json(place_document(assessment, placement, decision))
     else:
-        show(assessment, placement, decision, why=why)
+        from heatmap.words.place import place_lines, place_why_lines
+
+        most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
+        more = place_why_lines(assessment, placement) if why else ()
+        console.answer_brief(place_lines(assessment, placement, decision), most, more, why=why)
     if check and placement.best.chance_fits < AT_LEAST:
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
-
-
-def show(assessment: Assessment, placement: Placement, decision: Decision, *, why: bool = False) -> None:
-    """Print what to do, and the places."""
-    from heatmap.words.place import place_lines, place_why_lines
-
-    most = max(5, 2 + placement.wanted.turns)  # every turn that was asked for is told
-    more = place_why_lines(assessment, placement) if why else ()
-    console.answer_brief(place_lines(assessment, placement, decision), most, more, why=why)
