@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -11,9 +11,6 @@ from cli.exit_codes import ExitCode
 from cli.loading import Files
 from cli.options import AsJson, Check, Why
 from cli.output import Force, Output, picture_of, save_picture
-
-if TYPE_CHECKING:
-    from heatmap.verdict.comparison import Comparison
 
 
 def command(
@@ -48,15 +45,10 @@ def command(
 
         console.answer_json(compare_document(found))
     else:
-        show(found, why=why)
+        from heatmap.words.compare import compare_lines, compare_why_lines
+
+        first, *rest = compare_lines(found)
+        first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
+        console.answer_brief([first, *rest], 4, compare_why_lines(found), why=why)
     if check and found.answer != "more even":
         raise typer.Exit(ExitCode.ANSWER_IS_NO)
-
-
-def show(found: Comparison, *, why: bool = False) -> None:
-    """Print the answer, what makes the two rounds unlike, and what each knob did."""
-    from heatmap.words.compare import compare_lines, compare_why_lines
-
-    first, *rest = compare_lines(found)
-    first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
-    console.answer_brief([first, *rest], 4, compare_why_lines(found), why=why)

@@ -31,7 +31,6 @@ def command(
     """
     from tempfile import mkdtemp
 
-    from cli.compare import show as show_comparison
     from heatmap.assessment import assess
     from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted, find_places
@@ -39,6 +38,7 @@ def command(
     from heatmap.units import c_from_f
     from heatmap.verdict.comparison import compare
     from heatmap.words.burners import burner_lines
+    from heatmap.words.compare import compare_lines
     from heatmap.words.decision import decision_sentence
     from heatmap.words.place import place_lines
     from heatmap.words.rehearsal import DID_IT_HELP, INVENTED
@@ -53,7 +53,7 @@ def command(
     _headline("The map, and what to do now")
     show(assessment, decision)
     _headline(DID_IT_HELP)
-    show_comparison(compare(grill, rounds))
+    console.answer_brief(compare_lines(compare(grill, rounds)), 4)
     _headline("Which knob to turn")
     console.answer_brief(burner_lines(assessment, decision, decision), 6)
     _headline("Where to set it down")

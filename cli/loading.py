@@ -56,7 +56,7 @@ class Files:
 
         grill, rounds = self.load(food)
         found = assess(grill, rounds, round_number, keep_suspects=keep_suspects)
-        say_oddities(found)
+        console.talk(*odd_lines(found.grill, found.round))
         return found
 
     def decision(
@@ -86,11 +86,6 @@ def of_its_time(assessment: Assessment, decision: Decision) -> Decision:
     from heatmap.decisions.placement import Wanted
 
     return decide(assessment, Wanted.said(assessment.grill)) if decision.is_old else decision
-
-
-def say_oddities(assessment: Assessment) -> None:
-    """Pass on what looks like a slip, one line each."""
-    console.talk(*odd_lines(assessment.grill, assessment.round))
 
 
 def odd_lines(grill: Grill, one: Round) -> list[str]:

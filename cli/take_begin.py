@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from cli import console
-from cli.loading import Files, say_oddities
+from cli.loading import Files, odd_lines
 from cli.take import Plan
 from heatmap.correct import close_up_mm
 from heatmap.errors import InputError, MapError, ReadingError
@@ -234,7 +234,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
             raise
         console.talk(no_map_sentence(str(error)))
         return None
-    say_oddities(assessment)
+    console.talk(*odd_lines(assessment.grill, assessment.round))
     decision = Files(readings=Path(log.name)).decision(assessment)
     if as_json:
         from heatmap.report.documents import map_document
