@@ -12,6 +12,7 @@ import numpy as np
 from heatmap.decisions.placement.footprint import Footprint
 from heatmap.decisions.placement.typed import heading_text
 from heatmap.errors import InputError
+from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Box, Grill
 from heatmap.units import BoolArray, Display, FloatArray
 
@@ -28,21 +29,21 @@ class Room:
     Attributes
     ----------
     footprint : Footprint
-    limits_mm : (x0, y0, x1, y1)
+    grate : Grate
+    margin_mm : float
+        How far it keeps off the edge.
+    zone_mm : (x0, y0, x1, y1)
         What it keeps inside of.
-    radius_mm : float or None
-        And inside so much of a disc about the middle of the grate.
-    middle_mm : (x, y)
     over_rim, over_zone : bool
         Whether it may lie over the rim, or outside the zone, since it does not fit otherwise.
     """
 
     footprint: Footprint
-    limits_mm: Box
-    middle_mm: tuple[float, float]
-    radius_mm: float | None = None
-    over_rim: bool = False
-    over_zone: bool = False
+    grate: Grate
+    margin_mm: float
+    zone_mm: Box
+    over_rim: bool
+    over_zone: bool
 
     @classmethod
     def on(cls, grill: Grill, footprint: Footprint, groups: Sequence[Sequence[Headings]]) -> Room:
@@ -56,17 +57,11 @@ class Room:
         grate, display = grill.grate, Display(grill.units)
         whole = grill.target.zone == "all"
         for over_zone, margin_mm in itertools.product((True,) if whole else (False, True), (grate.rim_mm, 0.0)):
-            zone = (0.0, 0.0, *grate.extent_mm) if over_zone else grill.zone_mm
             room = cls(
                 footprint=footprint,
-                middle_mm=(0.5 * grate.width_mm, 0.5 * grate.depth_mm),
-                limits_mm=(
-                    max(zone[0], margin_mm),
-                    max(zone[1], margin_mm),
-                    min(zone[2], grate.width_mm - margin_mm),
-                    min(zone[3], grate.depth_mm - margin_mm),
-                ),
-                radius_mm=0.5 * grate.width_mm - margin_mm if grate.is_round else None,
+                grate=grate,
+                margin_mm=margin_mm,
+                zone_mm=(0.0, 0.0, *grate.extent_mm) if over_zone else grill.zone_mm,
                 over_rim=margin_mm < grate.rim_mm,
                 over_zone=over_zone and not whole,
             )
@@ -82,8 +77,9 @@ class Room:
 
     def centres_mm(self, headings: Headings) -> tuple[FloatArray, FloatArray]:
         """Return the lowest and the highest centre, each (2,)."""
-        half = np.array(self.footprint.half_extent_mm(headings))
-        return np.array(self.limits_mm[:2]) + half, np.array(self.limits_mm[2:]) - half
+        half, extent = np.array(self.footprint.half_extent_mm(headings)), np.array(self.grate.extent_mm)
+        low, high = np.array(self.zone_mm[:2]), np.array(self.zone_mm[2:])
+        return np.maximum(low, self.margin_mm) + half, np.minimum(high, extent - self.margin_mm) - half
 
     def fits(self, headings: Headings) -> bool:
         """Tell whether there is a centre at all."""
@@ -93,19 +89,17 @@ class Room:
         """Tell which centres (n, 2) keep the food inside."""
         low, high = self.centres_mm(headings)
         inside = ((centres_mm >= low - _NEARLY_MM) & (centres_mm <= high + _NEARLY_MM)).all(axis=1)
-        if self.radius_mm is not None:
-            edge = centres_mm[:, None] + self.footprint.edge_mm(headings) - np.array(self.middle_mm)
-            inside &= np.hypot(edge[..., 0], edge[..., 1]).max(axis=1) <= self.radius_mm + _NEARLY_MM
-        return np.asarray(inside)
+        edge_mm = (centres_mm[:, None] + self.footprint.edge_mm(headings)).reshape(-1, 2)
+        off_edge_mm = self.grate.edge_distance_mm(edge_mm).reshape(len(centres_mm), -1)
+        return np.asarray(inside & (off_edge_mm >= self.margin_mm - _NEARLY_MM).all(axis=1))
 
     def lattice_mm(self, headings: Headings, step_mm: float) -> FloatArray:
-        """Return evenly spread allowed centres (n, 2); on a disc with the most central, which may be the only one."""
+        """Return evenly spread allowed centres (n, 2), with the most central, on a disc perhaps the only one."""
         lines = []
-        for low, high, middle in zip(*self.centres_mm(headings), self.middle_mm, strict=True):
+        for low, high, size in zip(*self.centres_mm(headings), self.grate.extent_mm, strict=True):
             high = max(high, low)
             line = np.linspace(low, high, 1 + math.ceil((high - low) / step_mm))
-            central = [] if self.radius_mm is None else [min(max(middle, low), high)]
-            lines.append(np.union1d(line, central))
+            lines.append(np.union1d(line, [min(max(0.5 * size, low), high)]))
         x_mm, y_mm = np.meshgrid(*lines)
         centres = np.column_stack([x_mm.ravel(), y_mm.ravel()])
         return centres[self.allows(centres, headings)]
