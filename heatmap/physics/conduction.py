@@ -131,14 +131,10 @@ class _LegendreSlab:
     def weights_of(self, start_c: ArrayLike, fraction: FloatArray) -> FloatArray:
         """Return the weights of the best fit to the start temperatures."""
         start = np.asarray(start_c, float)
-        weights = np.zeros(SLAB_DEGREE + 1)
-        if start.ndim == 0:
-            weights[0] = float(start)
-            return weights
         if start.ndim == 2 and start.shape[0] == 2:
             places, values = start
-        elif start.shape == fraction.shape:
-            places, values = fraction.ravel(), start.ravel()
+        elif start.shape in ((), fraction.shape):
+            places, values = fraction.ravel(), np.broadcast_to(start, fraction.shape).ravel()
         else:
             raise InputError("start_c must be a number, shaped like at_fraction, or two rows (fractions, temperatures)")
         order = np.argsort(places)

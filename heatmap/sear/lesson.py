@@ -1,10 +1,11 @@
-"""What one seared and measured piece teaches about the next."""
+"""A piece that was seared, what came of it, and what that teaches about the next."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -27,6 +28,74 @@ PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; comm
 _SEEN_C, _SEEN_STEPS = 0.1, 8
 SHORTEST_S, LONGEST_S = 1.0, 3600.0  # of one turn of a test piece: less is a slip of the hand, more no sear. Assumed
 WORD_SD_C = 2.8  # 5 °F: cooks' charts differ by that much in what a word such as right means
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearedPiece:
+    """One piece that was seared, and what came of it.
+
+    Attributes
+    ----------
+    taken_at : datetime or None
+        UTC.
+    place : str
+        Where it lay, in words.
+    turns_s : tuple of float
+        Length of each turn.
+    start_c, thickness_mm, peak_c : float or None
+        Centre when it went on; thickness; highest centre measured in its rest.
+    outcome : {"under", "right", "over"} or None
+        Held against the centre that was wanted, where nobody had a probe.
+    rail_c, wanted_c : float or None
+        The rail under it and the centre wanted.
+    note : str
+    key : str
+        What a phone named it by, so that one sent twice is kept once.
+    """
+
+    taken_at: datetime | None = None
+    place: str = ""
+    turns_s: tuple[float, ...]
+    start_c: float | None = None
+    thickness_mm: float | None = None
+    peak_c: float | None = None
+    outcome: Outcome | None = None
+    rail_c: float | None = None
+    wanted_c: float | None = None
+    note: str = ""
+    key: str = ""
+
+    @property
+    def teaches(self) -> bool:
+        """Whether anything came of it that is known."""
+        return self.peak_c is not None or self.outcome is not None
+
+    def same_as(self, other: SearedPiece) -> bool:
+        """Whether both tell of one piece: done alike, come out alike, on one day, as far as what is written tells.
+
+        What one of them does not say is no difference. Neither is rail nor place: told once more, a piece without
+        them is given those of now.
+        """
+        numbers = [(self.start_c, other.start_c), (self.thickness_mm, other.thickness_mm)]
+        numbers += list(zip(self.turns_s, other.turns_s, strict=False))
+        if self.outcome is not None:  # held against the centre that was wanted
+            numbers.append((self.wanted_c, other.wanted_c))
+        came = self.outcome == other.outcome and _alike(self.peak_c, other.peak_c, 0.0)
+        when = (self.taken_at, other.taken_at)
+        one_day = None in when or len({at.astimezone().date() for at in when if at is not None}) == 1
+        counted = len(self.turns_s) == len(other.turns_s)
+        return came and one_day and counted and all(_alike(one, another) for one, another in numbers)
+
+
+#: Rows once told two digits after the point [°F or °C, in or mm]; hundredths of an inch are the coarsest.
+_ROUNDING = 0.15
+
+
+def _alike(one: float | None, other: float | None, unsaid: float | None = None) -> bool:
+    """Tell whether two numbers are one up to rounding; where either was not said, unless `unsaid` stands for it."""
+    if one is None or other is None:
+        return unsaid is None or one is other
+    return abs(one - other) <= _ROUNDING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +134,6 @@ def learn_from_test(
     tested_seconds: tuple[float, ...],
     peak_c: float,
     outcome: Outcome | None = None,
-    peak_sd_c: float | None = None,
     sides: str = "AABB",
     beliefs: Beliefs | None = None,
 ) -> Lesson:
@@ -81,8 +149,6 @@ def learn_from_test(
         Highest centre measured in its rest [°C]; with an outcome the one that was wanted.
     outcome : {"under", "right", "over"}, optional
         What was said of it, held against that peak, where none was measured.
-    peak_sd_c : float, optional
-        Standard deviation of the peak, a probe's or an eye's when not given.
     sides : str
         ``"AABB"`` or ``"ABAB"``.
     beliefs : Beliefs, optional
@@ -119,12 +185,8 @@ def learn_from_test(
        from memory.
     """
     check_test_piece(tested_seconds, peak_c, start_c=food.start_centre_c, rail_c=rails.rail_c, units=food.units)
-    if peak_sd_c is None:
-        peak_sd_c = PROBE_SD_C if outcome is None else WORD_SD_C
-    if not peak_sd_c > 0.0:
-        raise InputError(f"peak_sd_c is {peak_sd_c:g}; it must be above 0")
     known = Beliefs.before_any_test() if beliefs is None else beliefs
-    linear = _forecast(food, rails, known, tested_seconds, sides, peak_sd_c)
+    linear = _forecast(food, rails, known, tested_seconds, sides, PROBE_SD_C if outcome is None else WORD_SD_C)
     side = {"under": 1.0, "over": -1.0}.get(outcome or "", 0.0)
     expected, slopes, noise = linear(np.zeros(len(known.mean)))
     first_off = (peak_c - expected) / _spread(slopes, noise)

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatmap.errors import InputError
 from heatmap.units import FloatArray
 
 
@@ -85,16 +84,6 @@ class Beliefs:
 
     mean: FloatArray
     covariance: FloatArray
-
-    def __post_init__(self) -> None:
-        """Copy in and set read-only."""
-        count = len(UNKNOWNS)
-        for name, shape in (("mean", (count,)), ("covariance", (count, count))):
-            copy = np.array(getattr(self, name), float)
-            if copy.shape != shape or not np.all(np.isfinite(copy)):
-                raise InputError(f"the {name} of the beliefs must be finite and of shape {shape}")
-            copy.flags.writeable = False
-            object.__setattr__(self, name, copy)
 
     @classmethod
     def before_any_test(cls) -> Beliefs:
