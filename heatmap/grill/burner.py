@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import ClassVar, Literal
+from typing import Literal
 
 from heatmap.errors import GrillError
 from heatmap.grill.grate import Point
@@ -22,7 +22,7 @@ Control = Literal["knob", "setpoint", "vents", "none"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Burner(Section):
+class Burner(Section, table="burner"):
     """A source of heat under the grate and the control that sets it.
 
     Attributes
@@ -38,8 +38,6 @@ class Burner(Section):
     marks : tuple of str
         Named marks in order, evenly spaced between `low` and `high`: a step is from one to the next.
     """
-
-    table: ClassVar[str] = "burner"
 
     name: str = key()
     control: Control = key(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, Literal
 
 from heatmap.errors import GrillError
 from heatmap.grill.schema import Section, key
@@ -32,7 +32,7 @@ _DISC = 0.95
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Grate(Section):
+class Grate(Section, table="grate"):
     """The grate: its outline, its rails and what they are made of.
 
     Attributes
@@ -61,8 +61,6 @@ class Grate(Section):
     seams_mm : tuple of float
         Where separate panels meet: x when the rails run front to back, else y.
     """
-
-    table: ClassVar[str] = "grate"
 
     shape: Literal["rectangle", "round"] = key(
         words=("rectangle", "round"), default="rectangle", comment='"rectangle", or "round": width is the diameter'
@@ -173,13 +171,11 @@ class Grate(Section):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Positions(Section):
+class Positions(Section, table="positions"):
     """The labelled positions: rows lettered from the back (A), columns numbered from the left (1).
 
     On a round grate those of the rows and columns that would lie off the disc are left out.
     """
-
-    table: ClassVar[str] = "positions"
 
     rows: int = key("count", 1, 26, default=3)
     columns: int = key("count", 1, 99, default=4)

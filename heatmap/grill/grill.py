@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import TYPE_CHECKING, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from heatmap.errors import GrillError, ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
@@ -34,7 +34,7 @@ MOST_BURNERS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gun(Section):
+class Gun(Section, table="gun"):
     """The infrared gun as its data sheet and its settings describe it.
 
     Attributes
@@ -51,8 +51,6 @@ class Gun(Section):
         What the gun assumes is reflected; "none" for a gun that adds no reflection term.
     """
 
-    table: ClassVar[str] = "gun"
-
     emissivity_setting: float = key("number", 0.01, 1.0, default=0.95, reason="no gun can be set lower or higher")
     distance_to_spot: float = key("number", 1.0, 500.0, default=12.0, comment="12 for 12:1")
     smallest_spot_mm: float = key("length", 0.1, 500.0, default=12.7, comment="never smaller than this, however close")
@@ -68,20 +66,16 @@ class Gun(Section):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Probe(Section):
+class Probe(Section, table="probe"):
     """The surface probe of contact readings: its accuracy limit and its one-sided tendency to read low."""
-
-    table: ClassVar[str] = "probe"
 
     accuracy_c: float = key("difference", 0.0, 50.0, default=4 / 1.8)
     reads_low_c: float = key("difference", 0.0, 100.0, default=5 / 1.8, comment="what it misses on a narrow rail")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Patch(Section):
+class Patch(Section, table="patch"):
     """The reference patch: a spot of known emissivity on a rail."""
-
-    table: ClassVar[str] = "patch"
 
     emissivity: float = key("number", 0.01, 1.0, default=0.95, reason=NO_METAL_BRIGHTER)
     emissivity_sd: float = key("number", 0.0, 0.5, default=0.02)
@@ -101,7 +95,7 @@ ZONES = _zones()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TargetBand(Section):
+class TargetBand(Section, table="target"):
     """The band the rails should be in, asked for and never assumed.
 
     Attributes
@@ -114,8 +108,6 @@ class TargetBand(Section):
     zone : str or (x0, y0, x1, y1)
         The part that should be in band: a name of :data:`ZONES`, or two opposite corners in mm.
     """
-
-    table: ClassVar[str] = "target"
 
     low_c: float = key("temperature", -20.0, 800.0)
     high_c: float = key("temperature", -20.0, 800.0)
@@ -145,7 +137,7 @@ class TargetBand(Section):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Food(Section):
+class Food(Section, table="food"):
     """What goes on, as far as it was said.
 
     Attributes
@@ -165,8 +157,6 @@ class Food(Section):
     sides : {"AABB", "ABAB"} or None
         Which side is down at each turn: one and then the other, or flipped every time.
     """
-
-    table: ClassVar[str] = "food"
 
     size_mm: Point | None = key(
         "length",
@@ -218,10 +208,8 @@ USUAL_FOOD: dict[Units, Food] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surroundings(Section):
+class Surroundings(Section, table="surroundings"):
     """Air temperature and what the rails mirror: open sky, or a hot lid."""
-
-    table: ClassVar[str] = "surroundings"
 
     air_c: float = key("temperature", -60.0, 100.0, default=(75 - 32) / 1.8)
     reflected_c: float = key("temperature", -60.0, 600.0, default=(75 - 32) / 1.8, comment="what the rails mirror")

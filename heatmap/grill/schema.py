@@ -178,6 +178,9 @@ class Section:
     __slots__ = ()
     table: ClassVar[str] = ""
 
+    def __init_subclass__(cls, table: str = "") -> None:
+        cls.table = table or cls.table  # a dataclass with slots is made twice
+
     def __post_init__(self) -> None:
         for name, key in keys_of(type(self)).items():
             key.check(f"{self.prefix()}{name}", getattr(self, key.attribute))
