@@ -1,7 +1,7 @@
 """The Gaussian machine: a prior conditioned on noisy readings, averaged over what it leaves open. Knows no grill."""
 
 from heatmap.gaussian.averaging import Average, average
-from heatmap.gaussian.conditioner import Conditioned, Prior, condition, lower_triangle
+from heatmap.gaussian.conditioner import Conditioned, condition, lower_triangle
 from heatmap.gaussian.hyperparameters import LogNormal, spread_nodes
 from heatmap.gaussian.kernels import matern32, scaled_distance, squared_exponential
 from heatmap.gaussian.robust import fit_robustly
@@ -10,7 +10,6 @@ __all__ = [
     "Average",
     "Conditioned",
     "LogNormal",
-    "Prior",
     "average",
     "condition",
     "fit_robustly",
