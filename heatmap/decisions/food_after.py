@@ -10,8 +10,8 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import BurnerAdvice
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Place, Wanted
-from heatmap.decisions.placement.field import TargetField
 from heatmap.decisions.placement.plan import best_centre
+from heatmap.decisions.placement.search import TargetField
 from heatmap.decisions.tuning import FITS_SHARE
 from heatmap.verdict.chances import chance_of_more
 

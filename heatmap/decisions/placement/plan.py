@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heatmap.decisions.fitting import share_chance
-from heatmap.decisions.placement.field import TargetField
-from heatmap.decisions.placement.footprint import Footprint
-from heatmap.decisions.placement.room import Headings, Room
+from heatmap.decisions.placement.footprint import Footprint, Headings, Room
 from heatmap.decisions.placement.search import (
     FREE_HEADINGS,
     MOST_CENTRES,
     Candidates,
+    TargetField,
     best_apart,
     best_of_each_centre,
     best_set,
