@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from heatmap.synthetic import RehearsalGrill, draw_grill
-from heatmap.synthetic.gun_view import ProbeView
+from heatmap.synthetic.hidden import ProbeView
 
 
 def draw_perfect(seed: int, **options) -> RehearsalGrill:

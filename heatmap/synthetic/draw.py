@@ -14,9 +14,9 @@ import numpy as np
 from heatmap.grill.burner import Burner, along_line
 from heatmap.grill.grate import Grate, Point, Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.synthetic.gun_view import GunView, ProbeView
 from heatmap.synthetic.heat_balance import Plate
-from heatmap.synthetic.make_believe import Hidden, HiddenBurner, Lid, RehearsalGrill
+from heatmap.synthetic.hidden import GunView, Hidden, HiddenBurner, Lid, ProbeView
+from heatmap.synthetic.make_believe import RehearsalGrill
 from heatmap.units import FloatArray, c_difference_from_f, c_from_f, k_from_c, mm_from_in
 
 #: Cells of the truth are about this wide; halving it moves no temperature by more than 2 K (tested).

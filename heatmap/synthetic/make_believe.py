@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -15,111 +14,12 @@ from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.readings.reading import Aim, Reading, Round
-from heatmap.synthetic.gun_view import GunView, ProbeView
-from heatmap.synthetic.heat_balance import Plate, Surroundings
+from heatmap.synthetic.heat_balance import Surroundings
+from heatmap.synthetic.hidden import Hidden, Lid
 from heatmap.units import FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
-
-Lid = Literal["open", "closed"]
 
 #: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
 STEP_S = 20.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HiddenBurner:
-    """What a burner really does, which no cook can see.
-
-    Attributes
-    ----------
-    pattern : ndarray (rows, columns)
-        How its heat is spread over the plate: mean 1 for an average burner with clean ports.
-    lowest_share : float
-        Heat of the lowest steady flame over that fully open.
-    knob_curve : float
-        Exponent γ: heat above the lowest flame grows with the opening to this power.
-    """
-
-    pattern: FloatArray
-    lowest_share: float
-    knob_curve: float
-
-    def heat_share(self, opening: float) -> float:
-        """Return the heat over that fully open, at an opening from 0 (lowest flame) to 1."""
-        opened = float(np.clip(opening, 0.0, 1.0))
-        return float(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Hidden:
-    """Everything about a make-believe grill that its cook cannot know.
-
-    Attributes
-    ----------
-    plate : Plate
-    burners : tuple of HiddenBurner
-        In the order of the grill's burners.
-    full_output_w_m2 : float
-        Heat into the grate with every clean burner fully open, mean over the grate.
-    nominal_w_m2 : float
-        Heat into the grate that holds the middle of the band.
-    bars_lag_s : float
-        Time constant with which the covers over the burners (bars, stones) follow the flame.
-    convection_top_w_m2k, convection_below_w_m2k : float
-        In still air.
-    emissivity_area_top, emissivity_area_below : float
-        Total emissivity times area that radiates per area of grate.
-    lid_keeps : float
-        Share of the losses of the upper face that a closed lid keeps.
-    wind : (float, float)
-        How much more convection at the right than at the left edge, and at the back than at the front, as a share.
-    wind_round_sd : float
-        Standard deviation of convection and of its tilt from round to round, as a share.
-    air_c : float
-        True air temperature.
-    habit : {"open", "closed"}
-        The lid while the grate soaks.
-    hand_miss_sd : float
-        Standard deviation of the mark really set around the mark meant, as a share of the knob's way.
-    seconds_per_shot, seconds_per_contact : float
-    blunder_chance : float
-        Chance that a shot is written down wrong or taken at the wrong place.
-    gun : GunView
-    probe : ProbeView
-    """
-
-    plate: Plate
-    burners: tuple[HiddenBurner, ...]
-    full_output_w_m2: float
-    nominal_w_m2: float
-    bars_lag_s: float
-    convection_top_w_m2k: float
-    convection_below_w_m2k: float
-    emissivity_area_top: float
-    emissivity_area_below: float
-    lid_keeps: float
-    wind: tuple[float, float]
-    wind_round_sd: float
-    air_c: float
-    habit: Lid
-    hand_miss_sd: float
-    seconds_per_shot: float
-    seconds_per_contact: float
-    blunder_chance: float
-    gun: GunView
-    probe: ProbeView
-
-    def surroundings(self, lid: Lid, gust: float = 0.0, tilt: tuple[float, float] = (0.0, 0.0)) -> Surroundings:
-        """Return what the plate loses its heat to, under a lid and a wind."""
-        kept = 1.0 - self.lid_keeps if lid == "closed" else 1.0
-        x = 2.0 * self.plate.x_mm / self.plate.width_mm - 1.0
-        y = 2.0 * self.plate.y_mm / self.plate.depth_mm - 1.0
-        slope = 0.5 * ((self.wind[0] + tilt[0]) * x[None, :] + (self.wind[1] + tilt[1]) * y[:, None])
-        top = kept * self.convection_top_w_m2k * (1.0 + gust) * np.maximum(1.0 + slope, 0.1)
-        return Surroundings(
-            air_k=k_from_c(self.air_c),
-            convection_w_m2k=top + self.convection_below_w_m2k,
-            emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
-        )
 
 
 class RehearsalGrill:
@@ -185,7 +85,7 @@ class RehearsalGrill:
 
     def shoot(
         self,
-        place: str | tuple[float, float],
+        label: str,
         aim: Aim = "rail",
         *,
         number: int = 1,
@@ -195,16 +95,15 @@ class RehearsalGrill:
 
         Parameters
         ----------
-        place : str or (x, y)
-            Label of a position, or a point in mm.
+        label : str
+            Of a position.
         aim : {"rail", "valley", "patch", "contact"}
         number : int
             Number of the round.
         distance_mm : float, optional
             How far the gun is held, when not as usual.
         """
-        label = place if isinstance(place, str) else ""
-        point = self.grill.point_mm(place) if isinstance(place, str) else place
+        point = self.grill.point_mm(label)
         seconds = self.hidden.seconds_per_contact if aim == "contact" else self.hidden.seconds_per_shot
         self._pass(seconds)
         if aim == "contact":

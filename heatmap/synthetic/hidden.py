@@ -1,14 +1,16 @@
-"""What the gun and the surface probe make of a make-believe grate: radiance of rail and valley, and their errors."""
+"""What is hidden from the cook of a make-believe grill: its burners and losses, and what gun and probe make of it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from heatmap.grill.grill import Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.physics.planck import band_radiance
+from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
 
@@ -97,3 +99,103 @@ class ProbeView:
         """Return one contact reading; how low it reads varies with how well it is held (exponential)."""
         low = random.exponential(self.reads_low_c) if self.reads_low_c > 0 else 0.0
         return rail_c + self.offset_c - low + random.normal(0.0, self.scatter_sd_c)
+
+
+Lid = Literal["open", "closed"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HiddenBurner:
+    """What a burner really does, which no cook can see.
+
+    Attributes
+    ----------
+    pattern : ndarray (rows, columns)
+        How its heat is spread over the plate: mean 1 for an average burner with clean ports.
+    lowest_share : float
+        Heat of the lowest steady flame over that fully open.
+    knob_curve : float
+        Exponent γ: heat above the lowest flame grows with the opening to this power.
+    """
+
+    pattern: FloatArray
+    lowest_share: float
+    knob_curve: float
+
+    def heat_share(self, opening: float) -> float:
+        """Return the heat over that fully open, at an opening from 0 (lowest flame) to 1."""
+        opened = float(np.clip(opening, 0.0, 1.0))
+        return float(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Hidden:
+    """Everything about a make-believe grill that its cook cannot know.
+
+    Attributes
+    ----------
+    plate : Plate
+    burners : tuple of HiddenBurner
+        In the order of the grill's burners.
+    full_output_w_m2 : float
+        Heat into the grate with every clean burner fully open, mean over the grate.
+    nominal_w_m2 : float
+        Heat into the grate that holds the middle of the band.
+    bars_lag_s : float
+        Time constant with which the covers over the burners (bars, stones) follow the flame.
+    convection_top_w_m2k, convection_below_w_m2k : float
+        In still air.
+    emissivity_area_top, emissivity_area_below : float
+        Total emissivity times area that radiates per area of grate.
+    lid_keeps : float
+        Share of the losses of the upper face that a closed lid keeps.
+    wind : (float, float)
+        How much more convection at the right than at the left edge, and at the back than at the front, as a share.
+    wind_round_sd : float
+        Standard deviation of convection and of its tilt from round to round, as a share.
+    air_c : float
+        True air temperature.
+    habit : {"open", "closed"}
+        The lid while the grate soaks.
+    hand_miss_sd : float
+        Standard deviation of the mark really set around the mark meant, as a share of the knob's way.
+    seconds_per_shot, seconds_per_contact : float
+    blunder_chance : float
+        Chance that a shot is written down wrong or taken at the wrong place.
+    gun : GunView
+    probe : ProbeView
+    """
+
+    plate: Plate
+    burners: tuple[HiddenBurner, ...]
+    full_output_w_m2: float
+    nominal_w_m2: float
+    bars_lag_s: float
+    convection_top_w_m2k: float
+    convection_below_w_m2k: float
+    emissivity_area_top: float
+    emissivity_area_below: float
+    lid_keeps: float
+    wind: tuple[float, float]
+    wind_round_sd: float
+    air_c: float
+    habit: Lid
+    hand_miss_sd: float
+    seconds_per_shot: float
+    seconds_per_contact: float
+    blunder_chance: float
+    gun: GunView
+    probe: ProbeView
+
+    def surroundings(self, lid: Lid, gust: float = 0.0, tilt: tuple[float, float] = (0.0, 0.0)) -> Surroundings:
+        """Return what the plate loses its heat to, under a lid and a wind."""
+        kept = 1.0 - self.lid_keeps if lid == "closed" else 1.0
+        x = 2.0 * self.plate.x_mm / self.plate.width_mm - 1.0
+        y = 2.0 * self.plate.y_mm / self.plate.depth_mm - 1.0
+        slope = 0.5 * ((self.wind[0] + tilt[0]) * x[None, :] + (self.wind[1] + tilt[1]) * y[:, None])
+        top = kept * self.convection_top_w_m2k * (1.0 + gust) * np.maximum(1.0 + slope, 0.1)
+        return Surroundings(
+            air_k=k_from_c(self.air_c),
+            convection_w_m2k=top + self.convection_below_w_m2k,
+            emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
+        )
