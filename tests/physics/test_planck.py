@@ -247,7 +247,7 @@ def test_impossible_band_is_refused(band):
 
 
 def test_importing_the_radiance_rooms_loads_no_part_of_scipy():
-    rooms = ("planck", "grey_body", "spot", "groove", "emissivity")
+    rooms = ("planck", "grey_body", "spot", "groove", "finishes")
     program = (
         "import sys; "
         + "".join(f"import heatmap.physics.{room}; " for room in rooms)
