@@ -113,7 +113,7 @@ class Asking:
                         return ""
                     continue
                 later.append(event)
-                shots = isinstance(event, Arrived) and bool(event.shots.items)
+                shots = isinstance(event, Arrived) and bool(event.shots)
                 if isinstance(event, NoMoreLines) or (until_shot and shots):
                     return ""
             return None

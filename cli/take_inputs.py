@@ -12,16 +12,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import RawIOBase
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import Any, TextIO
 
 from cli.take import Plan
 from heatmap.grill.grill import Grill
+from heatmap.readings.typed import OverRange, Shot
 from heatmap.serial_port import Intake, Rejected, SerialPort, Settler, line_parser
-from heatmap.taking.standing import Shots
 from heatmap.units import Units
-
-if TYPE_CHECKING:
-    from heatmap.serial_port.lines import Rejected
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +44,7 @@ class Stop:
 class Arrived:
     """What one read of the port brought."""
 
-    shots: Shots
+    shots: tuple[Shot | OverRange, ...]
     rejected: tuple[Rejected, ...]
     notice: str
 
@@ -218,7 +215,7 @@ class PortReader:
                 if items or chunk.notice:
                     shots = tuple(item for item in items if not isinstance(item, Rejected))
                     rejected = tuple(item for item in items if isinstance(item, Rejected))
-                    self._inputs.put(Arrived(shots=Shots(items=shots), rejected=rejected, notice=chunk.notice))
+                    self._inputs.put(Arrived(shots=shots, rejected=rejected, notice=chunk.notice))
         except BaseException as error:
             if not self._ended.is_set():
                 self._inputs.put(error)

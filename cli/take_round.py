@@ -259,7 +259,7 @@ class Taking(Asking):
                 self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
             elif self._rejected == _SHOWN_REJECTED + 1:
                 self.screen.tell(said.ONLY_COUNTED)
-        return self.session.hear(event.shots, now()) if event.shots.items else []
+        return self.session.hear(event.shots, now()) if event.shots else []
 
     # The end
 

@@ -19,7 +19,7 @@ from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import RowOfShots, Shot
 from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError
 from heatmap.taking.record import Record
-from heatmap.taking.standing import Change, Effect, Event, Shots, Tell
+from heatmap.taking.standing import Change, Effect, Event, Tell
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
 #: Which earlier shots a new one stands in the place of.
@@ -27,7 +27,7 @@ Replaces = Literal["nothing", "contradicted", "all alike"]
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 #: What else settles a number in doubt, one way or the other.
-_ENDS_DOUBT = (Shot, RowOfShots, Shots, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
+_ENDS_DOUBT = (Shot, RowOfShots, tuple, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
 
 
 @dataclass(eq=False)
@@ -91,7 +91,7 @@ class Session(Record):
         if self.doubts and isinstance(event, _ENDS_DOUBT):
             return self._hear_in_doubt(event, at)
         match event:
-            case Shots():
+            case tuple():
                 return self._shots(event, at)
             case Shot():
                 return self._shot((event,), at, "contradicted" if event.position and self.by_hand else "nothing")
@@ -203,11 +203,11 @@ class Session(Record):
         alike = [one for one in self.readings if self.is_same_shot(one, reading)]
         return tuple(one for one in alike if replaces == "all alike" or self.contradicts(one, reading))
 
-    def _shots(self, shots: Shots, at: datetime) -> list[Effect]:
+    def _shots(self, items: tuple[Shot | typed.OverRange, ...], at: datetime) -> list[Effect]:
         readings: list[Reading] = []
         others: list[Effect] = []
-        by_hand = len(shots.items) <= BY_HAND
-        for item in shots.items:
+        by_hand = len(items) <= BY_HAND
+        for item in items:
             if isinstance(item, Shot):
                 readings.append(self._from_port(item, at, by_hand))
             else:

@@ -235,13 +235,6 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shots:
-    """What came from the port at one go, in order."""
-
-    items: tuple[Shot | OverRange, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """Write `new` down, then withdraw `old`; then call `Session.done`, or `Session.lost` when that fails."""
 
@@ -260,4 +253,5 @@ class Tell:
 
 #: That the round is over and that help is asked for goes on to whoever runs the session.
 Effect = Change | Tell | Done | Help
-Event = Typed | Shots
+#: What is heard: something typed, or what came from the port at one go, in order.
+Event = Typed | tuple[Shot | OverRange, ...]

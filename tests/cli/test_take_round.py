@@ -17,7 +17,6 @@ from heatmap.errors import MapError, ReadingError
 from heatmap.readings.csv_file import read_readings
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.typed import Shot
-from heatmap.taking.standing import Shots
 
 START = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
 
@@ -69,7 +68,7 @@ def test_a_round_that_came_before_the_keyboard_was_found_missing_is_over_all_the
     inputs = Inputs()
     for index in range(12):
         shot = Shot(position="", shown_c=300.0 + index)
-        inputs.put(Arrived(shots=Shots(items=(shot,)), rejected=(), notice=""))
+        inputs.put(Arrived(shots=(shot,), rejected=(), notice=""))
     inputs.put(NoMoreLines())
     with ReadingsLog(plan.readings_file, grill) as log:
         take_round.Taking(plan, grill, log, inputs, SimpleNamespace()).run()

@@ -17,7 +17,7 @@ from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.readings.typed import Done, Help, OverRange, Shot
 from heatmap.taking.doubt import DOUBTED
 from heatmap.taking.session import Session
-from heatmap.taking.standing import Change, Known, Shots, Tell
+from heatmap.taking.standing import Change, Known, Tell
 from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 
@@ -371,7 +371,7 @@ def test_close_up_after_a_row_asks_for_all_of_it(near):
 
 def test_close_up_a_number_the_port_brings_goes_where_it_is_asked_for(near):
     for shown in (580.0, 604.0, 612.0, 562.0):
-        near.carry_out(near.session.hear(Shots(items=(Shot(shown_c=c_from_f(shown)),)), AT))
+        near.carry_out(near.session.hear((Shot(shown_c=c_from_f(shown)),), AT))
     assert [one.aim for one in near.session.readings] == ["rail", "rail", "valley", "rail"]
 
 
@@ -445,7 +445,7 @@ def test_in_a_row_only_the_doubtful_one_waits(doubting):
 
 
 def from_port(shown):
-    return Shots(items=(Shot(shown_c=float(c_from_f(shown)), position="A2"),))
+    return (Shot(shown_c=float(c_from_f(shown)), position="A2"),)
 
 
 def test_from_the_port_a_doubtful_number_is_kept_in_doubt_and_shot_once_more(doubting):
@@ -470,7 +470,7 @@ def test_from_the_port_it_is_not_asked_for_without_end(doubting):
 def test_what_came_at_one_go_is_one_write(doubting):
     items = [Shot(shown_c=float(c_from_f(575 + index))) for index in range(20)]
     items.insert(3, OverRange(word="OL"))
-    effects = doubting.session.hear(Shots(items=tuple(items)), AT)
+    effects = doubting.session.hear(tuple(items), AT)
     writes = [effect for effect in effects if isinstance(effect, Change)]
     assert [len(one.new) for one in writes] == [20]
     told = doubting.carry_out(effects)
