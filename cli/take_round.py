@@ -153,7 +153,8 @@ class Taking(Asking):
                 self.preheating &= not over
             else:
                 over = self._hear(event)
-            if over or self._all_came_by_themselves():
+            # Without a keyboard nobody can say done: the round is over when every position has its reading.
+            if over or (not self.keyboard and self.session.walk.passes > 0 and not self.session.near):
                 return not self.preheating
 
     def _stop_if_hung_up(self) -> None:
@@ -165,10 +166,6 @@ class Taking(Asking):
             self.stop(Stop(_HANG_UP))
         if later is not None:
             self.inputs.put_back(later)
-
-    def _all_came_by_themselves(self) -> bool:
-        """Without a keyboard nobody can say done: the round is over when every position has its reading."""
-        return not self.keyboard and self.session.walk.passes > 0 and not self.session.near
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from heatmap.correct import Calibration, Spot
     from heatmap.decisions.decision import Decision
     from heatmap.decisions.placement import Place, Placement
-    from heatmap.grill.grill import Box, Grill
+    from heatmap.grill.grill import Grill
     from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
@@ -115,7 +115,8 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
         "decision": _decided(assessment, decision),
     }
     if target.zone != "all":
-        document["target"]["zone"] = _zone(target.zone, display)
+        zone = target.zone
+        document["target"]["zone"] = zone if isinstance(zone, str) else [float(display.length(end)) for end in zone]
     if with_surface:
         grill, cells = assessment.grill, assessment.cells
         document["surface"] = {
@@ -126,10 +127,6 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
             **_of(assessment, "shared_std_c", display),
         }
     return document
-
-
-def _zone(zone: str | Box, display: Display) -> str | list[float]:
-    return zone if isinstance(zone, str) else [float(display.length(end)) for end in zone]
 
 
 def on_grate(
