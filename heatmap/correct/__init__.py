@@ -3,8 +3,7 @@ radiance."""
 
 from heatmap.correct.calibration import Calibration, calibrate, close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
-from heatmap.correct.spot import Spot, correct_readings, trail
-from heatmap.correct.telling import Telling, telling
+from heatmap.correct.spot import Spot, Telling, correct_readings, telling, trail
 
 __all__ = [
     "Calibration",

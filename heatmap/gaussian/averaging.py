@@ -11,9 +11,6 @@ import numpy as np
 from heatmap.gaussian.conditioner import Conditioned
 from heatmap.units import FloatArray
 
-#: Nodes that together hold less than this are left out.
-LEFT_OUT = 0.005
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Average:
@@ -81,7 +78,7 @@ def _mixed(weight: FloatArray, moments: Sequence[tuple[FloatArray, FloatArray]])
     return overall, np.sqrt((weight * (variance + np.square(mean - overall))).sum(axis=0))
 
 
-def average(parts: Sequence[Conditioned], left_out: float = LEFT_OUT) -> Average:
+def average(parts: Sequence[Conditioned], left_out: float) -> Average:
     """Weigh nodes by evidence and prior, and keep the fewest that hold all but `left_out`."""
     log_evidence = np.array([part.log_evidence for part in parts])
     weight = np.exp(log_evidence - log_evidence.max())
