@@ -58,14 +58,6 @@ class TrendSet(NamedTuple):
     rim_share: float = 0.1
 
 
-class Levels(NamedTuple):
-    """Signals [°C], noises as multiples of what is claimed, and the log prior of each pair of them, all (j,)."""
-
-    signal: FloatArray
-    noise: FloatArray
-    log_prior: FloatArray
-
-
 #: Prior standard deviation of the level, in units of the signal.
 LEVEL = 3.0
 TREND_SETS = (
@@ -205,7 +197,7 @@ def fit_surface(
 
 
 def _fit(
-    points: FloatArray, values: FloatArray, noise_variance: FloatArray, levels: Levels, extent: tuple[float, float]
+    points: FloatArray, values: FloatArray, noise_variance: FloatArray, levels: FloatArray, extent: tuple[float, float]
 ) -> Average:
     """Average over the structures that the readings, or a well spread part of many, speak for most."""
 
@@ -227,17 +219,18 @@ def _nodes(
     points: FloatArray,
     values: FloatArray,
     noise_variance: FloatArray,
-    levels: Levels,
+    levels: FloatArray,
 ) -> list[Conditioned]:
     """Condition a structure at every level: the eigenvectors of D^-1/2 C D^-1/2 serve each s² C + t² D."""
     prior, log_prior = structure
+    signals, noises, log_priors = levels.T
     root = np.sqrt(noise_variance)
     eigenvalues, vectors = np.linalg.eigh(prior.covariance(points, points) / np.outer(root, root))
     basis = vectors / root[:, None]
-    variance = np.outer(levels.signal**2, np.maximum(eigenvalues, 0.0)) + levels.noise[:, None] ** 2
+    variance = np.outer(signals**2, np.maximum(eigenvalues, 0.0)) + noises[:, None] ** 2
     misfit = (1.0 / variance) @ np.square(basis.T @ values)
     log_determinant = np.log(2.0 * np.pi * variance).sum(axis=1) + 2.0 * np.log(root).sum()
-    log_evidence = log_prior + levels.log_prior - 0.5 * (misfit + log_determinant)
+    log_evidence = log_prior + log_priors - 0.5 * (misfit + log_determinant)
     return [
         Conditioned(
             prior=replace(prior, signal=signal),
@@ -248,7 +241,7 @@ def _nodes(
             precision=1.0 / one,
             log_evidence=float(told),
         )
-        for signal, noise, one, told in zip(levels.signal, levels.noise, variance, log_evidence, strict=True)
+        for signal, noise, one, told in zip(signals, noises, variance, log_evidence, strict=True)
     ]
 
 
@@ -270,8 +263,8 @@ def _structures(extent: tuple[float, float]) -> tuple[tuple[SurfacePrior, float]
     return tuple(found)
 
 
-def _levels(scale: float, claimed: bool, places: _Places) -> Levels:
-    """Return signal and noise levels, with their prior and what repeats say of the noise."""
+def _levels(scale: float, claimed: bool, places: _Places) -> FloatArray:
+    """Return signals [°C], noises over what is claimed, and their log prior with what repeats say, (j, 3)."""
     signal_nodes, noise_nodes = np.array(SIGNAL_NODES), np.array(CLAIMED_NODES if claimed else UNKNOWN_NODES)
     signal = SIGNAL * scale * np.exp(SIGNAL_LOG_STD * signal_nodes)
     median, log_std = (1.0, CLAIMED_LOG_STD) if claimed else (UNKNOWN_NOISE * scale, UNKNOWN_LOG_STD)
@@ -279,7 +272,7 @@ def _levels(scale: float, claimed: bool, places: _Places) -> Levels:
     repeats = -0.5 * places.repeat_square / noise**2 - places.repeat_count * np.log(noise)
     signals, noises = np.meshgrid(signal, noise, indexing="ij")
     log_prior = -0.5 * signal_nodes[:, None] ** 2 + (repeats - 0.5 * noise_nodes**2)[None, :]
-    return Levels(signal=signals.ravel(), noise=noises.ravel(), log_prior=log_prior.ravel())
+    return np.column_stack([signals.ravel(), noises.ravel(), log_prior.ravel()])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

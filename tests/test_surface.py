@@ -101,7 +101,8 @@ def test_a_plane_comes_back_within_the_spread():
 
 
 STRUCTURES = [surface._structures(EXTENT)[at] for at in (0, 9, 70, 149)]
-LEVELS = surface.Levels(np.array([0.5, 1.0, 3.0]), np.array([2.0, 1.0, 0.3]), np.array([0.0, -1.0, 2.0]))
+#: Signal, noise over that claimed, log prior.
+LEVELS = np.array([[0.5, 2.0, 0.0], [1.0, 1.0, -1.0], [3.0, 0.3, 2.0]])
 
 
 @pytest.mark.parametrize("structure", STRUCTURES)
@@ -111,7 +112,7 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
     values, noise_variance = values - values.mean(), np.linspace(1.0, 9.0, 14)
     prior, log_prior = structure
     nodes = surface._nodes(structure, points, values, noise_variance, LEVELS)
-    for node, signal, noise, told in zip(nodes, *LEVELS, strict=True):
+    for node, signal, noise, told in zip(nodes, *LEVELS.T, strict=True):
         scaled = replace(prior, signal=float(signal))
         alone = condition(scaled, points, values, noise**2 * noise_variance, float(told) + log_prior)
         np.testing.assert_allclose(scaled.covariance(GRID, points), signal**2 * prior.covariance(GRID, points))
@@ -125,7 +126,7 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
 def test_lost_digits_are_told():
     """Readings a hair apart with next to no noise: the covariance is singular to all digits there are."""
     points = np.array([[0.0, 0.0], [1e-7, 0.0], [0.0, 1e-7], [300.0, 200.0]])
-    levels = surface.Levels(np.array([1e11]), np.ones(1), np.zeros(1))
+    levels = np.array([[1e11, 1.0, 0.0]])
     (fitted,) = surface._nodes(STRUCTURES[1], points, np.zeros(4), np.full(4, 1e-6), levels)
     with pytest.warns(UserWarning, match="noise is too small"):
         _, variance = fitted.predict(np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2)))
