@@ -89,7 +89,7 @@ def load_rounds(source: Source, grill: Grill, *, skip_bad: bool = False) -> tupl
 
 def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False) -> ReadingsFile:
     """Read a readings file as :func:`load_rounds`, keeping all it says; without any reading it is refused too."""
-    name, data = _content_of(source)
+    name, data = content_of(source)
     found = parse_readings(data, name, grill)
     if not found.header.names:
         rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)
@@ -133,7 +133,7 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
     )
 
 
-def _content_of(source: Source) -> tuple[str, bytes]:
+def content_of(source: Source) -> tuple[str, bytes]:
     """Return the name and about as many bytes as are allowed, or more."""
     if not isinstance(source, (str, os.PathLike)):
         name = str(getattr(source, "name", "readings"))

@@ -10,6 +10,7 @@ from pathlib import Path
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_columns import TAKEN_AT, Column, quantity_column, text_column, words_column
+from heatmap.readings.csv_file import content_of
 from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
 from heatmap.readings.durable import plain_reason, write_at
 from heatmap.sear import OUTCOMES, SearedPiece
@@ -37,13 +38,9 @@ def read_sears(path: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     ReadingError
         One line: the file, the line, and what is wrong with it.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(_LARGEST_BYTES + 1)
-    except FileNotFoundError:
+    if not os.path.exists(path):
         return ()
-    except OSError as error:
-        raise ReadingError(f"{path}: cannot be read: {plain_reason(error)}") from None
+    _, data = content_of(path)
     if len(data) > _LARGEST_BYTES:
         raise ReadingError(f"{path}: larger than {_LARGEST_BYTES:,} bytes; that is no file of sears")
     lines = _content(data)
