@@ -12,7 +12,6 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import Draws, Places, Search, a_few
 from heatmap.decisions.tuning import (
-    FIRST_TURN_PART,
     LEAST_SHARE,
     NOTHING_IN_BAND,
     REACHABLE_CHANCE,
@@ -131,20 +130,7 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     if not model.response.burners or not model.rounds[-1].marks_known:
         return _without_marks(assessment)
     draws, search = _searched(assessment, seed)
-    return _told(assessment, draws, search, _first_part(model, search, search.best()))
-
-
-def _first_part(model: GrateModel, search: Search, best: Places) -> Places:
-    """Return the marks nearest to the part of the way that a knob goes that was never seen turned."""
-    places = list(best)
-    for at, (burner, changes) in enumerate(zip(model.response.burners, _count_changes(model), strict=True)):
-        if changes or burner.control == "setpoint":
-            continue
-        marks, now = search.marks[at], search.now[at]
-        aim = marks[now] + FIRST_TURN_PART * (marks[best[at]] - marks[now])
-        way = range(now, best[at], 1 if best[at] > now else -1)[1:]
-        places[at] = min((*way, best[at]), key=lambda place: abs(marks[place] - aim))
-    return tuple(places)
+    return _told(assessment, draws, search, search.best())
 
 
 @lru_cache(maxsize=2)
