@@ -63,7 +63,7 @@ class FoodSaid:
         from heatmap.grill.grill import Food
         from heatmap.grill.schema import keys_of, told
 
-        cooker: Any = self.cooker
+        cooker: Any = self.cooker and self.cooker.strip().lower()
         with contextlib.suppress(TypeError, ValueError):
             cooker = float(cooker)
         said = {

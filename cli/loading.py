@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -85,7 +85,10 @@ def of_its_time(assessment: Assessment, decision: Decision) -> Decision:
     from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted
 
-    return decide(assessment, Wanted.said(assessment.grill)) if decision.is_old else decision
+    if not decision.is_old:
+        return decision
+    # At the same place, so for as many seconds: those that test pieces taught.
+    return replace(decide(assessment, Wanted.said(assessment.grill)), plan=decision.plan)
 
 
 def odd_lines(grill: Grill, one: Round) -> list[str]:

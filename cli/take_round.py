@@ -12,7 +12,7 @@ from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_asking import Asking
 from cli.take_begin import begin_next, final_answer, now, recheck_walk
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, signals_into
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortReader, Stop, signals_into
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
@@ -23,7 +23,6 @@ from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.round import rise_sentence
 
 if TYPE_CHECKING:
-    from cli.take_inputs import PortReader
     from heatmap.decisions.decision import Decision
 
 #: When nothing is typed for so long, what takes longer is looked into.
@@ -41,8 +40,6 @@ def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
         opened.enter_context(signals_into(inputs))
         port = None
         if plan.port is not None:
-            from cli.take_inputs import PortReader
-
             port = opened.enter_context(PortReader(plan, grill, inputs))
         taking = Taking(plan, grill, log, inputs, port)
         if plan.page:

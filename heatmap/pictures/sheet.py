@@ -52,7 +52,7 @@ def house_style() -> Iterator[None]:
         warnings.filterwarnings("ignore", message=".*[Gg]lyph.*missing.*")
         warnings.filterwarnings("ignore", category=matplotlib.MatplotlibDeprecationWarning)  # of its own defaults
         style = {**matplotlib.rcParamsDefault, **_STYLE}
-        del style["backend"]
+        style.pop("backend", None)
         with matplotlib.rc_context(style):
             yield
 

@@ -37,7 +37,7 @@ def recheck_labels(
     points_mm = np.array([grill.point_mm(label) for label in grill.labels])
     if place_mm is None:
         in_band = chance_arrays(*assessment.at(points_mm), *assessment.band_c)[1]
-        place_mm = points_mm[int(np.argmax(in_band + grill.in_zone(points_mm)))]
+        place_mm = points_mm[int(np.argmax(in_band + 2.0 * grill.in_zone(points_mm)))]
     order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
     chosen = order[: min(count, len(order))]
     others = [index for index in order if index not in chosen]

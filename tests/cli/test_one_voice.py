@@ -84,6 +84,11 @@ def test_what_a_test_piece_taught_every_command_knows(samples, gratemap, monkeyp
     said = {words: json.loads(gratemap(*words.split(), "--json").stdout)["decision"]["sentence"] for words in COMMANDS}
     assert len(set(said.values())) == 1, said
     assert untaught["sentence"] not in said.values()
+    now_is(monkeypatch, 45.0)
+    told = " ".join(gratemap("burners").stdout.split())
+    seconds = re.search(r"\d+ s a turn", next(iter(said.values())))
+    assert "When it was shot: sear on" in told, "the premise"
+    assert seconds is not None and seconds.group() in told
 
 
 @pytest.mark.parametrize("width", [80, 60])

@@ -174,7 +174,7 @@ class Room:
         at = f" at heading {heading_text(tight[0])}" if len(tight) == 1 else ""
         raise InputError(
             f"food of {footprint.size_text(display)} does not fit on the grate, {width} x {depth} "
-            f"{display.lengths}{at}; give a smaller --size or another --heading"
+            f"{display.lengths}{at}; give a smaller size or another heading"
         )
 
     def centres_mm(self, headings: Headings) -> tuple[FloatArray, FloatArray]:
