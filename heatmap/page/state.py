@@ -198,7 +198,7 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
         "seconds": round(plan.seconds_per_turn),
         "turns": plan.turns,
         "headings": list(place.headings),
-        "what": turns_text(plan.turns, place.headings, "AABB"),
+        "what": turns_text(plan.turns, place.headings, assessment.grill.piece.sides or ""),
         "end": TAKE_OFF,
         "place": where(assessment.grill, *place.centre_mm),
         **_at(place.centre_mm, assessment.grill.display),

@@ -524,3 +524,15 @@ def test_without_a_peak_that_is_wanted_the_page_says_why_there_are_no_seconds(op
     said = grill_part(Session(unsaid, Walk.over(WALK), number=1, name="today"))["no_seconds"]
     assert said.startswith("No seconds")
     assert "target under [food]" in said
+
+
+def test_the_turn_clock_turns_the_food_over_as_often_as_its_seconds_are_for(folder):
+    with (folder / "grill.toml").open("a", encoding="utf-8") as file:
+        file.write('sides = "ABAB"\n')  # [food] stands last there
+    opened = Opened(folder)
+    cook = opened.client()
+    for index, label in enumerate(WALK):
+        shoot(cook, f"k{index}", label, NUMBERS[label])
+    clock = opened.state_when(lambda one: not one["pending"] and one["turn_clock"])["turn_clock"]
+    opened.close()
+    assert [told.partition(",")[0] for told in clock["what"]] == ["set it down", *["turn it over"] * 3]
