@@ -8,7 +8,8 @@ as its evidence and prior say.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -69,9 +70,8 @@ TREND_SETS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SurfacePrior:
-    """A field with a level, tilts, bends and a rim of Gaussian weight; sites are points.
+class Structure(NamedTuple):
+    """How a field with a level, tilts, bends and a rim of Gaussian weight varies, whatever its signal.
 
     Attributes
     ----------
@@ -81,34 +81,22 @@ class SurfacePrior:
     diagonal : bool
         Along the diagonals the correlation is a squared exponential, along the sides a Matérn of order 3/2.
     trends : TrendSet
-    signal : float
-        Standard deviation of the field.
     """
 
     extent_mm: tuple[float, float]
     lengths_mm: tuple[float, float]
     diagonal: bool
     trends: TrendSet
-    signal: float = 1.0
-
-    def mean(self, sites: FloatArray) -> FloatArray:
-        """Return 0 at points (n, 2), (n,)."""
-        return np.zeros(len(sites))
 
     def covariance(self, one: FloatArray, two: FloatArray) -> FloatArray:
-        """Return the covariance between points, (n, m)."""
-        if self.diagonal:
-            one_turned, two_turned = (_along_diagonals(points, self.extent_mm) for points in (one, two))
-            field = squared_exponential(scaled_distance(one_turned, two_turned, self.lengths_mm))
-        else:
-            field = matern32(scaled_distance(one, two, self.lengths_mm))
-        return np.asarray(self.signal**2 * (field + self._columns(one) @ self._columns(two).T))
+        """Return the covariance between points, (n, m), for a signal of 1."""
+        return _covariance(self, one.tobytes(), two.tobytes())
 
     def variance(self, sites: FloatArray) -> FloatArray:
-        """Return the variance at points, (n,)."""
-        return np.asarray(self.signal**2 * (1.0 + np.square(self._columns(sites)).sum(axis=1)))
+        """Return the variance at points, (n,), for a signal of 1."""
+        return _variance(self, sites.tobytes())
 
-    def _columns(self, points_mm: FloatArray) -> FloatArray:
+    def columns(self, points_mm: FloatArray) -> FloatArray:
         """Return the trend columns, each times its standard deviation, (n, p)."""
         tilt, bend, rim, rim_share = self.trends
         u, v = (2.0 * points_mm / np.asarray(self.extent_mm) - 1.0).T
@@ -116,6 +104,46 @@ class SurfacePrior:
         near_edge = np.exp(-np.maximum(to_edge, 0.0) / (rim_share * min(self.extent_mm)))
         bends = (bend * u * u, bend * v * v, bend * u * v)
         return np.stack([np.full_like(u, LEVEL), tilt * u, tilt * v, *bends, rim * near_edge], axis=1)
+
+
+# The nodes of one structure, which differ in signal and noise, follow one another: they ask for the same two.
+@lru_cache(maxsize=1)
+def _covariance(structure: Structure, one: bytes, two: bytes) -> FloatArray:
+    first, second = _points_of(one), _points_of(two)
+    trends = structure.columns(first) @ structure.columns(second).T
+    if structure.diagonal:
+        first, second = (_along_diagonals(points, structure.extent_mm) for points in (first, second))
+    distance = scaled_distance(first, second, structure.lengths_mm)
+    return np.asarray(trends + (squared_exponential(distance) if structure.diagonal else matern32(distance)))
+
+
+@lru_cache(maxsize=1)
+def _variance(structure: Structure, points: bytes) -> FloatArray:
+    return np.asarray(1.0 + np.square(structure.columns(_points_of(points))).sum(axis=1))
+
+
+def _points_of(content: bytes) -> FloatArray:
+    return np.frombuffer(content).reshape(-1, 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SurfacePrior:
+    """A structure and the standard deviation of its field; sites are points."""
+
+    structure: Structure
+    signal: float
+
+    def mean(self, sites: FloatArray) -> FloatArray:
+        """Return 0 at points (n, 2), (n,)."""
+        return np.zeros(len(sites))
+
+    def covariance(self, one: FloatArray, two: FloatArray) -> FloatArray:
+        """Return the covariance between points, (n, m)."""
+        return self.signal**2 * self.structure.covariance(one, two)
+
+    def variance(self, sites: FloatArray) -> FloatArray:
+        """Return the variance at points, (n,)."""
+        return self.signal**2 * self.structure.variance(sites)
 
 
 def _along_diagonals(points_mm: FloatArray, extent_mm: tuple[float, float]) -> FloatArray:
@@ -203,63 +231,72 @@ def _fit(
 
     structures = _structures(extent)
     few = slice(None) if len(points) <= PILOT else _well_spread(points, PILOT)
-    tried = [_nodes(one, points[few], values[few], noise_variance[few], levels) for one in structures]
-    evidence = np.array([np.logaddexp.reduce([node.log_evidence for node in nodes]) for nodes in tried])
+    tried = [_Tried.of(one, points[few], values[few], noise_variance[few], levels) for one in structures]
+    evidence = np.array([np.logaddexp.reduce(one.log_evidence) for one in tried])
     best = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
     if len(points) > PILOT:
         best = best[evidence[best] >= evidence[best[0]] - BEHIND]
-        tried = [_nodes(one, points, values, noise_variance, levels) for one in (structures[at] for at in best)]
+        tried = [_Tried.of(one, points, values, noise_variance, levels) for one in (structures[at] for at in best)]
     else:
         tried = [tried[at] for at in best]
-    return average([node for nodes in tried for node in nodes], LEFT_OUT)
+    return average([node for one in tried for node in one.nodes(points, values, noise_variance, levels)], LEFT_OUT)
 
 
-def _nodes(
-    structure: tuple[SurfacePrior, float],
-    points: FloatArray,
-    values: FloatArray,
-    noise_variance: FloatArray,
-    levels: FloatArray,
-) -> list[Conditioned]:
-    """Condition a structure at every level: the eigenvectors of D^-1/2 C D^-1/2 serve each s² C + t² D."""
-    prior, log_prior = structure
-    signals, noises, log_priors = levels.T
-    root = np.sqrt(noise_variance)
-    eigenvalues, vectors = np.linalg.eigh(prior.covariance(points, points) / np.outer(root, root))
-    basis = vectors / root[:, None]
-    variance = np.outer(signals**2, np.maximum(eigenvalues, 0.0)) + noises[:, None] ** 2
-    misfit = (1.0 / variance) @ np.square(basis.T @ values)
-    log_determinant = np.log(2.0 * np.pi * variance).sum(axis=1) + 2.0 * np.log(root).sum()
-    log_evidence = log_prior + log_priors - 0.5 * (misfit + log_determinant)
-    return [
-        Conditioned(
-            prior=replace(prior, signal=signal),
-            sites=points,
-            residual=values,
-            noise_variance=noise**2 * noise_variance,
-            basis_of=lambda: basis,
-            precision=1.0 / one,
-            log_evidence=float(told),
-        )
-        for signal, noise, one, told in zip(signals, noises, variance, log_evidence, strict=True)
-    ]
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Tried:
+    """A structure at every level (j,): the eigenvectors of D^-1/2 C D^-1/2 serve each s² C + t² D."""
+
+    structure: Structure
+    basis: FloatArray
+    variance: FloatArray
+    log_evidence: FloatArray
+
+    @classmethod
+    def of(
+        cls,
+        weighed: tuple[Structure, float],
+        points: FloatArray,
+        values: FloatArray,
+        noise_variance: FloatArray,
+        levels: FloatArray,
+    ) -> _Tried:
+        structure, log_prior = weighed
+        signals, noises, log_priors = levels.T
+        root = np.sqrt(noise_variance)
+        eigenvalues, vectors = np.linalg.eigh(structure.covariance(points, points) / np.outer(root, root))
+        basis = vectors / root[:, None]
+        variance = np.outer(signals**2, np.maximum(eigenvalues, 0.0)) + noises[:, None] ** 2
+        misfit = (1.0 / variance) @ np.square(basis.T @ values)
+        log_determinant = np.log(2.0 * np.pi * variance).sum(axis=1) + 2.0 * np.log(root).sum()
+        log_evidence = log_prior + log_priors - 0.5 * (misfit + log_determinant)
+        return cls(structure=structure, basis=basis, variance=variance, log_evidence=log_evidence)
+
+    def nodes(
+        self, points: FloatArray, values: FloatArray, noise_variance: FloatArray, levels: FloatArray
+    ) -> Iterator[Conditioned]:
+        """Yield the structure conditioned at every level."""
+        for (signal, noise, _), variance, told in zip(levels, self.variance, self.log_evidence, strict=True):
+            yield Conditioned(
+                prior=SurfacePrior(structure=self.structure, signal=signal),
+                sites=points,
+                residual=values,
+                noise_variance=noise**2 * noise_variance,
+                basis_of=lambda: self.basis,
+                precision=1.0 / variance,
+                log_evidence=float(told),
+            )
 
 
 @lru_cache(maxsize=8)
-def _structures(extent: tuple[float, float]) -> tuple[tuple[SurfacePrior, float], ...]:
+def _structures(extent: tuple[float, float]) -> tuple[tuple[Structure, float], ...]:
     """Return every pair of length scales, along sides and diagonals, with every set of trends; and its log prior."""
     found = []
     for along, ratio in itertools.product(LENGTH_NODES, RATIO_NODES):
         length = LENGTH_SHARE * min(extent) * np.exp(LENGTH_LOG_STD * along)
         half = np.exp(0.5 * RATIO_LOG_STD * ratio)
         for diagonal, trends in itertools.product((False, True), TREND_SETS):
-            prior = SurfacePrior(
-                extent_mm=extent,
-                lengths_mm=(float(length * half), float(length / half)),
-                diagonal=diagonal,
-                trends=trends,
-            )
-            found.append((prior, -0.5 * (along**2 + ratio**2)))
+            lengths = float(length * half), float(length / half)
+            found.append((Structure(extent, lengths, diagonal, trends), -0.5 * (along**2 + ratio**2)))
     return tuple(found)
 
 

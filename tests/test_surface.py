@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -110,12 +109,12 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
     """A signal s and a noise t are the prior times s² and noise variances times t²; by Cholesky instead."""
     points, values = round_of()
     values, noise_variance = values - values.mean(), np.linspace(1.0, 9.0, 14)
-    prior, log_prior = structure
-    nodes = surface._nodes(structure, points, values, noise_variance, LEVELS)
+    given = points, values, noise_variance, LEVELS
+    nodes = surface._Tried.of(structure, *given).nodes(*given)
     for node, signal, noise, told in zip(nodes, *LEVELS.T, strict=True):
-        scaled = replace(prior, signal=float(signal))
-        alone = condition(scaled, points, values, noise**2 * noise_variance, float(told) + log_prior)
-        np.testing.assert_allclose(scaled.covariance(GRID, points), signal**2 * prior.covariance(GRID, points))
+        scaled = surface.SurfacePrior(structure=structure[0], signal=float(signal))
+        alone = condition(scaled, points, values, noise**2 * noise_variance, float(told) + structure[1])
+        np.testing.assert_allclose(scaled.covariance(GRID, points), signal**2 * structure[0].covariance(GRID, points))
         np.testing.assert_allclose(node.predict(GRID), alone.predict(GRID), rtol=1e-6, atol=1e-7)
         np.testing.assert_allclose(node.mean(GRID), alone.mean(GRID), rtol=1e-6, atol=1e-7)
         np.testing.assert_allclose(node.joint(GRID)[1], alone.joint(GRID)[1], atol=1e-8 * signal**2)
@@ -126,8 +125,8 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
 def test_lost_digits_are_told():
     """Readings a hair apart with next to no noise: the covariance is singular to all digits there are."""
     points = np.array([[0.0, 0.0], [1e-7, 0.0], [0.0, 1e-7], [300.0, 200.0]])
-    levels = np.array([[1e11, 1.0, 0.0]])
-    (fitted,) = surface._nodes(STRUCTURES[1], points, np.zeros(4), np.full(4, 1e-6), levels)
+    given = points, np.zeros(4), np.full(4, 1e-6), np.array([[1e11, 1.0, 0.0]])
+    (fitted,) = surface._Tried.of(STRUCTURES[1], *given).nodes(*given)
     with pytest.warns(UserWarning, match="noise is too small"):
         _, variance = fitted.predict(np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2)))
     assert np.all(variance >= 0)
