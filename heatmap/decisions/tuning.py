@@ -38,9 +38,8 @@ TAKE_BACK_CHANCE = 0.9
 NOTHING_IN_BAND = 0.05
 #: A change must raise the share in band by this much of itself (of at least so much), and be this likely better; else
 #: "leave it": nobody turns a knob for "39 % to 39 %". Asking for three times as much saves no bad change, and leaves
-#: grills where they are that have some way to go; with a chance of a half grills that stand well are turned away from
-#: it (seeds 0-29 of tests/benchmarks/closed_loop.py, two series: 68 % are at 90 % of the best in the sixth round, 78 %
-#: with this chance, and as many at 80 % in the third).
+#: grills where they are that have some way to go. With a chance of a half a tenth more rounds have a turn, and no more
+#: grills are at 90 % of the best in the sixth (seeds 0-29 and 300-359 of tests/benchmarks/closed_loop.py).
 WORTH_IT, LEAST_SHARE, WORTH_IT_CHANCE = 0.01, 0.5, 0.65
 #: A setting is reachable when a share of at least this much is at least this likely. Assumed.
 REACHABLE_SHARE, REACHABLE_CHANCE = 0.3, 0.2
