@@ -33,7 +33,7 @@ def test_piece(
     said = [one for one in (peak, outcome) if one is not None]
     if tested is None:
         if said:
-            raise InputError("say how long the test piece was on as well, for example: --tested 60,60,60,60")
+            raise InputError("say how long the test piece was on as well, for example: --tested 60")
         return None
     if len(said) != 1:
         raise InputError("say what came of the test piece: --peak with a temperature, or --outcome under|right|over")

@@ -49,7 +49,7 @@ def sear_lines(first: str, grill: Grill, plan: SearPlan, lesson: Lesson | None) 
         "" if lesson is None else lesson_sentence(lesson, display),
     ]
     if lesson is None and plan.seconds_high > 1.5 * plan.seconds_low:
-        lines.append("A test piece would narrow this: gratemap sear --tested 60,60,60,60 --peak T.")
+        lines.append("A test piece would narrow this: gratemap sear --tested 60 --peak T.")
     return [line for line in lines if line]
 
 
