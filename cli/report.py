@@ -10,7 +10,7 @@ from cli.food import FoodSaid
 from cli.lesson import sears_of
 from cli.loading import Files, of_its_time
 from cli.options import RoundNumber
-from cli.output import REPORT, Force, Output, output_of
+from cli.output import REPORT, Output, output_of
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ def command(
     output: Output | None = output_of(REPORT, "Where to write it.", usual="gratemap-report.html"),
     files: Files,
     round_number: RoundNumber = None,
-    force: Force = False,
 ) -> None:
     """Write everything on one HTML page.
 
@@ -39,13 +38,14 @@ def command(
     from importlib.metadata import version
 
     from heatmap.decisions.placement import Wanted, find_places
-    from heatmap.report.page import Sections, report_html
+    from heatmap.report.page import report_html
     from heatmap.verdict.history import history
 
     assessment = files.assessment(round_number, food=food)
     described = assessment.grill
     decision = files.decision(assessment)
-    sections = Sections(
+    page = report_html(
+        assessment,
         decision=decision,
         then=of_its_time(assessment, decision),
         comparison=_comparison(assessment),
@@ -54,8 +54,9 @@ def command(
         ],
         places=find_places(assessment, Wanted.of(described)),
         sears=sears_of(files.readings, described),
+        made_at=datetime.now().astimezone(),
+        version=version("gratemap"),
     )
-    page = report_html(assessment, sections, made_at=datetime.now().astimezone(), version=version("gratemap"))
     assert output is not None
     output.save(page)
     console.answer(f"Report: {output.path}")

@@ -9,8 +9,6 @@ import typer
 
 from cli import console
 from cli.options import GRILL_FILE, GrillFile
-from cli.output import SHEET as SHEET_PAGE
-from cli.output import Force, Output, output_of
 from heatmap.errors import InputError
 
 #: Topics in reading order, each a file of that name beside this one.
@@ -49,8 +47,6 @@ def command(
         str, typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list.")
     ] = "",
     grill: GrillFile = GRILL_FILE,
-    page: Output | None = output_of(SHEET_PAGE, "With sheet: save it as a page to print (.html)."),
-    force: Force = False,
 ) -> None:
     """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
 
@@ -59,7 +55,10 @@ def command(
     """
     topic = topic.lower()
     if topic == SHEET:
-        _sheet(grill, page)
+        from heatmap.grill.toml import load_grill
+        from heatmap.report.sheet import sheet_text
+
+        console.answer(sheet_text(load_grill(grill)))
         return
     if not topic:
         console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
@@ -80,15 +79,3 @@ def text(topic: str) -> str:
 def title(topic: str) -> str:
     """Return the heading of a topic."""
     return text(topic).splitlines()[0].lstrip("# ")
-
-
-def _sheet(grill_file: Path, page: Output | None) -> None:
-    from heatmap.grill.toml import load_grill
-    from heatmap.report.sheet import sheet_html, sheet_text
-
-    found = load_grill(grill_file)
-    if page is None:
-        console.answer(sheet_text(found))
-        return
-    page.save(sheet_html(found))
-    console.talk(f"Sheet saved: {page.path}")

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision, rails_under
 from heatmap.decisions.placement import Placement
-from heatmap.report.template import rendered
 from heatmap.sear import SearedPiece
 from heatmap.units import percent, percent_range
 from heatmap.verdict.regions import region_name
@@ -35,7 +34,7 @@ if TYPE_CHECKING:
     from heatmap.verdict.comparison import Comparison
     from heatmap.verdict.history import RoundLine
 
-#: What the template asks of the assessment and the sections by itself.
+#: What the template asks of the assessment and the rest by itself.
 _TOOLS: tuple[Any, ...] = (
     assumption_sentences, centre_numbers, compare_sentence, drift_sentence, given_sentence, history_sentence, percent,
     percent_range, place_answer, place_words, rails_under, region_name, remedies, roasts_sentence, shape_sentence,
@@ -43,12 +42,23 @@ _TOOLS: tuple[Any, ...] = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Sections:
-    """What a report can hold besides the map; what is missing is left out.
+def report_html(
+    assessment: Assessment,
+    *,
+    decision: Decision,
+    then: Decision,
+    comparison: Comparison | None = None,
+    places: Placement | None = None,
+    history: Sequence[RoundLine] = (),
+    sears: Sequence[SearedPiece] = (),
+    made_at: datetime,
+    version: str,
+) -> str:
+    """Return a report as one HTML page that needs nothing else; what is missing is left out.
 
-    Attributes
+    Parameters
     ----------
+    assessment : Assessment
     decision, then : Decision
         What to do now, and what an old map called for in its time.
     comparison : Comparison, optional
@@ -57,24 +67,23 @@ class Sections:
         Where to set the food down.
     history : sequence of RoundLine
         Those that have a map; told when there are three rounds or more; two are told apart better by `comparison`.
+    sears : sequence of SearedPiece
+    made_at : datetime
+    version : str
     """
+    from jinja2 import Environment, StrictUndefined
 
-    decision: Decision
-    then: Decision
-    comparison: Comparison | None = None
-    places: Placement | None = None
-    history: Sequence[RoundLine] = ()
-    sears: Sequence[SearedPiece] = ()
-
-
-def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime, version: str) -> str:
-    """Return a report as one HTML page that needs nothing else, told when it was made and by which version."""
-    grill, plan = assessment.grill, sections.decision.plan
+    grill, plan = assessment.grill, decision.plan
     first, _, rest = map_answer(assessment).partition("; ")
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
     of_food = () if plan is None else plan.cautions
-    return rendered(
-        "page.html.j2",
+    advice = burner_lines(assessment, decision, then)
+    # Every text goes through the template engine's escaping: a note or a name stays text.
+    engine = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_unbroken
+    )
+    template = files("heatmap.report").joinpath("page.html.j2").read_text(encoding="utf-8")
+    return engine.from_string(template).render(
         **{tool.__name__: tool for tool in _TOOLS},
         assessment=assessment,
         even=assessment.evenness,
@@ -84,16 +93,23 @@ def report_html(assessment: Assessment, sections: Sections, *, made_at: datetime
         answer_rest=rest[:1].upper() + rest[1:],
         band=band_sentence(assessment),
         marks=MARKS,
-        advice=burner_lines(assessment, sections.decision, sections.then),
-        advice_why=why(assessment, sections.then),
-        sections=sections,
+        advice=advice,
+        advice_why=why(assessment, then),
+        comparison=comparison,
+        places=places,
+        history=history,
         plan=plan,
-        place=sections.decision.place,
-        diary=[*notes, *(seared_sentence(piece, grill.display) for piece in sections.sears)],
-        pictures=_pictures(assessment, sections),
+        place=decision.place,
+        diary=[*notes, *(seared_sentence(piece, grill.display) for piece in sears)],
+        pictures=_pictures(assessment, then, advice, places, comparison),
         cautions=list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN))),
         made_line=made_sentence(version, _when(made_at)),
     )
+
+
+def _unbroken(value: Any) -> Any:
+    """Keep a number and its unit on one line."""
+    return value.replace(" %", "\u00a0%").replace(" °", "\u00a0°") if isinstance(value, str) else value
 
 
 def _round_line(assessment: Assessment, made_at: datetime) -> str:
@@ -111,23 +127,27 @@ def _when(moment: datetime) -> str:
     return moment.strftime("%Y-%m-%d %H:%M %z").strip()
 
 
-def _pictures(assessment: Assessment, sections: Sections) -> dict[str, dict[str, Any]]:
+def _pictures(
+    assessment: Assessment,
+    then: Decision,
+    advice: Sequence[str],
+    places: Placement | None,
+    comparison: Comparison | None,
+) -> dict[str, dict[str, Any]]:
     """Return the pictures there are, by what they show."""
     from heatmap.pictures import difference_map, expected_map, heat_map
 
     drawn = {"map": _picture(heat_map(assessment, title=""), "Heat map seen from above", map_answer(assessment))}
-    if sections.then.changes:
-        lines = burner_lines(assessment, sections.decision, sections.then)
-        figure = expected_map(assessment, sections.then, title="")
-        drawn["advice"] = _picture(figure, "The map now and the map expected after", " ".join(lines))
-    if sections.places is not None:
-        figure = heat_map(assessment, title="", placement=sections.places)
-        told = place_answer(assessment, sections.places)
-        drawn["places"] = _picture(figure, "Heat map with the places outlined", told)
-    if sections.comparison is not None:
-        since = f"Map of what changed from round {sections.comparison.before.round.number}"
-        told = compare_sentence(sections.comparison)
-        drawn["comparison"] = _picture(difference_map(sections.comparison, title=""), since, told)
+    if then.changes:
+        figure = expected_map(assessment, then, title="")
+        drawn["advice"] = _picture(figure, "The map now and the map expected after", " ".join(advice))
+    if places is not None:
+        figure = heat_map(assessment, title="", placement=places)
+        drawn["places"] = _picture(figure, "Heat map with the places outlined", place_answer(assessment, places))
+    if comparison is not None:
+        since = f"Map of what changed from round {comparison.before.round.number}"
+        figure = difference_map(comparison, title="")
+        drawn["comparison"] = _picture(figure, since, compare_sentence(comparison))
     return drawn
 
 

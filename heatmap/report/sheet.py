@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from heatmap.grill.grill import Grill
-from heatmap.report.template import rendered
 
 _BLANK = "______"
 
@@ -15,7 +14,7 @@ def sheet_text(grill: Grill) -> str:
     middle = 4 + width * columns // 2
     lines = [
         *(f"{name}: {_BLANK * 3}" for name in ("Date and time", "Grill")),
-        *_marks_lines(grill),
+        *(f"Marks, {burner.name}: {_BLANK * 2}" for burner in grill.burners if burner.control != "none"),
         f"Lid before the round: open / closed    Rails: dry / oiled    Shown in {grill.display.degrees}",
         "",
         f"{'BACK':>{middle + 2}}",
@@ -32,28 +31,9 @@ def sheet_text(grill: Grill) -> str:
         "Typed in later:  gratemap take   then a row at a time, left to right, like",
         f"    {_example(grill)}",
         "and - for a position left out; contact B2 610 for the probe; done at the end.",
+        "The grate, the rails and the lid burn: keep your sleeves and the sheet off them.",
     ]
     return "\n".join(lines)
-
-
-def sheet_html(grill: Grill) -> str:
-    """Return the blank sheet as a self-contained page that prints on one sheet of paper."""
-    rows = grill.positions.rows
-    return rendered(
-        "sheet.html.j2",
-        grill=grill,
-        marks=[line.replace("_", "") for line in _marks_lines(grill)],
-        degrees=grill.display.degrees,
-        columns=grill.positions.columns,
-        cell_px=max(36, min(100, 400 // rows)),
-        example=_example(grill),
-    )
-
-
-def _marks_lines(grill: Grill) -> list[str]:
-    """Return a line to write the marks of the burners on; nothing where none can be set."""
-    names = [burner.name for burner in grill.burners if burner.control != "none"]
-    return [f"Marks, {name}: {_BLANK * 2}" for name in names]
 
 
 def _example(grill: Grill) -> str:

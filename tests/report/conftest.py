@@ -14,7 +14,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round, group_rounds
-from heatmap.report.page import Sections, report_html
+from heatmap.report.page import report_html
 from heatmap.sear import Food, Rails, plan_sear
 from heatmap.units import c_from_f, mm_from_in
 from heatmap.verdict.comparison import Comparison, compare
@@ -106,11 +106,13 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
         for index in (1, 2, 3)
     ]
     decision = replace(decide(after), plan=plan_sear(food, rails, target_centre_c=58.0))
-    sections = Sections(
+    return report_html(
+        after,
         decision=decision,
         then=decision,
         comparison=comparison,
         places=placement,
         history=points,
+        made_at=MADE_AT,
+        version="1.2.3",
     )
-    return report_html(after, sections, made_at=MADE_AT, version="1.2.3")

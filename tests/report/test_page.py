@@ -15,7 +15,7 @@ import pytest
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions.decision import decide
 from heatmap.decisions.placement import Wanted, find_places
-from heatmap.report.page import Sections, report_html
+from heatmap.report.page import report_html
 from heatmap.units import f_difference_from_c, f_from_c, percent, percent_range
 from heatmap.verdict.comparison import Comparison
 from heatmap.words import cautions
@@ -71,8 +71,8 @@ class Page(HTMLParser):
 def reported(assessment: Assessment, **sections: object) -> str:
     """Return a report with these sections, made at noon."""
     made_at, decision = datetime(2026, 6, 6, 12, tzinfo=UTC), decide(assessment)
-    made = Sections(decision=decision, then=decision, **sections)  # type: ignore[arg-type]
-    return report_html(assessment, made, made_at=made_at, version="1.2.3")
+    told = {"decision": decision, "then": decision, "made_at": made_at, "version": "1.2.3", **sections}
+    return report_html(assessment, **told)  # type: ignore[arg-type]
 
 
 @pytest.fixture(scope="module")
