@@ -39,14 +39,13 @@ class Kind:
 #: The endings are those of :func:`heatmap.pictures.picture_bytes`, named here so that matplotlib can wait.
 PICTURE = Kind(
     "picture",
-    re.compile(rb"\x89PNG\r\n.{0,200}Software\0gratemap|<\?xml.{0,2000}<dc:title>gratemap<", re.S),
+    re.compile(rb"\x89PNG\r\n.{0,200}Software\0?gratemap|<\?xml.{0,2000}<dc:title>gratemap<", re.S),
     (".png", ".svg"),
 )
 GRID = Kind("grid", re.compile(rb"x_(in|mm),y_\1,mean_[fc],own_std_[fc]\r?$", re.M))
 REPORT = Kind("report", re.compile(rb"\s*<!doctype html>.{0,400}\"generator\" content=\"gratemap report", re.S | re.I))
-#: One of its lines begins a table; the first may have a mark of UTF-8 in front.
-_TABLE = rb"""(?:.*^|\xef\xbb\xbf)?\s*\[?\[?\s*["']?(?:grate|target)["']?\s*[\].=]"""
-GRILL = Kind("grill file", re.compile(_TABLE, re.S | re.M))
+#: Written only on the cook's word, over whatever is there but readings: their columns stand in no grill file.
+GRILL = Kind("grill file", re.compile(rb"(?!.*(?:shown_[fc]|taken_at))", re.S | re.I))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +78,12 @@ class Output:
             raise InputError(f"{path} is no {kind.name} of gratemap and is never written over; name another file")
 
     def _head(self) -> bytes:
-        """Return how a file that is there begins; nothing of a device or a pipe, which holds nothing to be lost."""
+        """Return how a file begins, without the zeros of UTF-16; nothing of a device or pipe, which loses nothing."""
         try:
             if not os.path.isfile(self.path):
                 return b""
             with self.path.open("rb") as file:
-                return file.read(_HEAD_BYTES)
+                return file.read(_HEAD_BYTES).replace(b"\0", b"")
         except OSError as error:
             raise InputError(f"{self.path}: cannot be written: {error.strerror or error}") from None
 

@@ -34,62 +34,44 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     session.by_hand = False
     sitting = Sitting(session, log, now)
     sitting.look_back()
-    taker = _Pipe(sitting)
-    for lines, ended in batches_of(sys.stdin):
-        if not taker.take(lines, ended):
-            break
+    refused = _take_in(sitting)
     kept = len(session.readings)
-    console.talk(said.pipe_over_sentence(kept, log.name, taker.refused))
+    console.talk(said.pipe_over_sentence(kept, log.name, refused))
     if turned := session.turns_not_written():
         console.talk(turned)
     if kept or plan.as_json:
         final_answer(session, log, as_json=plan.as_json)
-    if taker.refused and not plan.skip_bad:
+    if refused and not plan.skip_bad:
         raise typer.Exit(ExitCode.INPUT)
 
 
-class _Pipe:
-    """Feeds lines to a session and has what is to be written carried out in batches; nobody is told of each."""
-
-    def __init__(self, sitting: Sitting) -> None:
-        self.sitting = sitting
-        self.line = self.refused = 0
-        self._waiting: list[Effect] = []
-
-    def take(self, lines: list[bytes], ended: bool) -> bool:
-        """Take in lines; False when one of them says done."""
-        over = False
+def _take_in(sitting: Sitting) -> int:
+    """Take in lines until one says done, and write them in batches; return how many were refused."""
+    session, number, refused, over = sitting.session, 0, 0, False
+    for lines, ended in batches_of(sys.stdin):
+        waiting: list[Effect] = []
         for line in lines:
-            self.line += 1
-            if not ended:
-                self._refuse("it has no line end, so it may be cut off")
-            elif not over:
-                over = self._take_one(line)
-        self._carry_out()
-        return not over
-
-    def _take_one(self, line: bytes) -> bool:
-        try:
-            event = parse_typed(line.decode("utf-8", errors="replace"), self.sitting.session.grill)
-            if isinstance(event, Done):
-                return True
-            looks_back = isinstance(event, Undo | Fix)
-            if looks_back:
-                self._carry_out()
-            self._waiting += self.sitting.session.hear(event, now())
-            if looks_back:
-                self._carry_out()
-        except ReadingError as error:
-            self._refuse(str(error))
-        return False
-
-    def _carry_out(self) -> None:
-        effects, self._waiting = self._waiting, []
-        self.sitting.carry_out(effects)
-
-    def _refuse(self, why: str) -> None:
-        self.refused += 1
-        if self.refused <= _SHOWN_PROBLEMS:
-            console.talk(f"line {self.line}: {why}")
-        elif self.refused == _SHOWN_PROBLEMS + 1:
-            console.talk("further lines that cannot be used are only counted")
+            number += 1
+            try:
+                if not ended:
+                    raise ReadingError("it has no line end, so it may be cut off")
+                event = parse_typed(line.decode("utf-8", errors="replace"), session.grill)
+                over = isinstance(event, Done)
+                if over:
+                    break
+                if isinstance(event, Undo | Fix):  # they look at what is written
+                    before, waiting = waiting, []
+                    sitting.carry_out(before)
+                    sitting.carry_out(session.hear(event, now()))
+                else:
+                    waiting += session.hear(event, now())
+            except ReadingError as error:
+                refused += 1
+                if refused <= _SHOWN_PROBLEMS:
+                    console.talk(f"line {number}: {error}")
+                elif refused == _SHOWN_PROBLEMS + 1:
+                    console.talk("further lines that cannot be used are only counted")
+        sitting.carry_out(waiting)
+        if over:
+            break
+    return refused

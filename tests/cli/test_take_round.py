@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from cli import take_asking, take_round
+from cli import take_round
 from cli.take import Plan
 from cli.take_begin import begin, marks_answered
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines
@@ -34,8 +34,7 @@ def clock(monkeypatch):
             return self.at
 
     clock = Clock()
-    for module in (take_asking, take_round):
-        monkeypatch.setattr(module, "now", clock)
+    monkeypatch.setattr(take_round, "now", clock)
     return clock
 
 
@@ -54,7 +53,7 @@ def run(folder, lines, **options):
 
 def test_numbers_typed_ahead_of_a_question_keep_their_order(plain_grill, clock, monkeypatch):
     """The first is put back for the round to hear: before those that came after it, and before the keyboard's end."""
-    monkeypatch.setattr(take_asking, "is_terminal", lambda *_: True)
+    monkeypatch.setattr(take_round, "is_terminal", lambda *_: True)
     rows = run(plain_grill, ["581", "572", "563"])
     assert [(row.position, round(1.8 * row.shown_c + 32.0)) for row in rows] == [("B2", 581), ("A1", 572), ("C4", 563)]
 
@@ -99,14 +98,14 @@ def test_done_in_the_preheat_goes_to_the_map_at_once(plain_grill, clock):
 
 
 def test_done_in_a_preheat_without_a_shot_asks_nothing_twice(plain_grill, clock, monkeypatch, capsys):
-    monkeypatch.setattr(take_asking, "is_terminal", lambda *_: True)
+    monkeypatch.setattr(take_round, "is_terminal", lambda *_: True)
     rows = run(plain_grill, ["1", "done", "580", "581", "582"], preheat=True)
     assert [(row.round, row.position, row.note) for row in rows] == [(1, "B2", ""), (1, "A1", ""), (1, "C4", "")]
     assert capsys.readouterr().err.count("was the lid 1 open or 2 closed?") == 1
 
 
 def test_a_wait_is_told_once_a_minute_where_the_screen_cannot_be_cleared(knob_grill, clock, monkeypatch):
-    monkeypatch.setattr(take_asking, "is_terminal", lambda *_: True)
+    monkeypatch.setattr(take_round, "is_terminal", lambda *_: True)
     grill = load_grill(knob_grill / "grill.toml")
     plan = Plan(grill_file=knob_grill / "grill.toml", readings_file=knob_grill / "readings.csv")
     waited = []
