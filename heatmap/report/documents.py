@@ -6,26 +6,24 @@ import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
+from heatmap.correct import Calibration, Spot
 from heatmap.decisions.burner_advice import Change, Outlook
+from heatmap.decisions.decision import Decision
+from heatmap.decisions.placement import Place, Placement
+from heatmap.grill.grill import Grill
+from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
 from heatmap.units import Display, FloatArray, Kind, shown_value
+from heatmap.verdict.comparison import Comparison
+from heatmap.verdict.history import RoundLine
 from heatmap.words.burners import why
 from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_sentence
 from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
 from heatmap.words.regions import where
 from heatmap.words.sear import assumption_sentences, lesson_sentence, roasts_sentence
-
-if TYPE_CHECKING:
-    from heatmap.correct import Calibration, Spot
-    from heatmap.decisions.decision import Decision
-    from heatmap.decisions.placement import Place, Placement
-    from heatmap.grill.grill import Grill
-    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
-    from heatmap.verdict.comparison import Comparison
-    from heatmap.verdict.history import RoundLine
 
 Document = dict[str, Any]
 

@@ -9,13 +9,19 @@ import base64
 from collections.abc import Sequence
 from datetime import datetime
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from jinja2 import Environment, StrictUndefined
+from matplotlib.figure import Figure
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision, rails_under
 from heatmap.decisions.placement import Placement
+from heatmap.pictures import difference_map, expected_map, heat_map, picture_bytes
 from heatmap.sear import SearedPiece
 from heatmap.units import percent, percent_range
+from heatmap.verdict.comparison import Comparison
+from heatmap.verdict.history import RoundLine
 from heatmap.verdict.regions import region_name
 from heatmap.words import cautions
 from heatmap.words.burners import burner_lines, why
@@ -27,12 +33,6 @@ from heatmap.words.phrases import MARKS, made_sentence, seen_text, signed
 from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.sear import assumption_sentences, given_sentence, roasts_sentence, seared_sentence
 from heatmap.words.taking import marks_text
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-    from heatmap.verdict.comparison import Comparison
-    from heatmap.verdict.history import RoundLine
 
 #: What the template asks of the assessment and the rest by itself.
 _TOOLS: tuple[Any, ...] = (
@@ -71,8 +71,6 @@ def report_html(
     made_at : datetime
     version : str
     """
-    from jinja2 import Environment, StrictUndefined
-
     grill, plan = assessment.grill, decision.plan
     first, _, rest = map_answer(assessment).partition("; ")
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
@@ -135,8 +133,6 @@ def _pictures(
     comparison: Comparison | None,
 ) -> dict[str, dict[str, Any]]:
     """Return the pictures there are, by what they show."""
-    from heatmap.pictures import difference_map, expected_map, heat_map
-
     drawn = {"map": _picture(heat_map(assessment, title=""), "Heat map seen from above", map_answer(assessment))}
     if then.changes:
         figure = expected_map(assessment, then, title="")
@@ -153,8 +149,6 @@ def _pictures(
 
 def _picture(figure: Figure, what: str, told: str) -> dict[str, Any]:
     """Return a picture as data for the page, its text for those who cannot see it, and its width over its height."""
-    from heatmap.pictures import picture_bytes
-
     encoded = base64.b64encode(picture_bytes(figure, ".svg")).decode("ascii")
     width, height = (round(100 * size) for size in figure.get_size_inches())
     source = f"data:image/svg+xml;base64,{encoded}"

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from heatmap.assessment import Assessment
+from heatmap.decisions import remedies as known
+from heatmap.decisions import without_knobs as by_hand
+from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
+from heatmap.decisions.next_spots import NextSpot
 from heatmap.decisions.placement import Place, heading_text
 from heatmap.decisions.tuning import HARDLY
 from heatmap.grill.grill import Grill
@@ -16,11 +19,6 @@ from heatmap.verdict.tuning import SURE
 from heatmap.words.grill import zone_text
 from heatmap.words.phrases import joined
 from heatmap.words.regions import where
-
-if TYPE_CHECKING:
-    from heatmap.decisions.burner_advice import Change
-    from heatmap.decisions.next_spots import NextSpot
-    from heatmap.decisions.remedies import Remedy
 
 
 def decision_sentence(assessment: Assessment, decision: Decision) -> str:
@@ -171,11 +169,8 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
     return f"{_LIMITS.get(decision.limit or '', knobs)}: {best}{chance}. {first}".rstrip()
 
 
-def remedy_sentence(grill: Grill, remedy: Remedy) -> str:
+def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
     """Say what would help."""
-    from heatmap.decisions import remedies as known  # only now: most decisions name none
-    from heatmap.decisions import without_knobs as by_hand
-
     display = grill.display
     match remedy:
         case known.ContactReading():

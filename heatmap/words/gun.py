@@ -5,6 +5,7 @@ from __future__ import annotations
 from heatmap.correct import Calibration, Spot, Telling
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LEAST_OWN_PART
 from heatmap.grill.grill import Grill
+from heatmap.physics.grey_body import temperature_per_emissivity
 from heatmap.units import STDS_95, k_from_c, percent
 
 
@@ -47,8 +48,6 @@ def gun_lines(spot: Spot, calibration: Calibration, why: str, best_distance_mm: 
 
     `best_distance_mm` is None for a solid plate.
     """
-    from heatmap.physics.grey_body import temperature_per_emissivity
-
     grill, view = calibration.grill, calibration.view()
     display = grill.display
     assert spot.rail_c is not None and spot.own_std_c is not None and spot.shared_std_c is not None

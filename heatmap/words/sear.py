@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from heatmap.decisions.placement import heading_text
 from heatmap.grill.grill import Grill
+from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan, Worth
+from heatmap.sear.runs import sides_of
 from heatmap.units import Display
 from heatmap.words.cautions import in_short
 from heatmap.words.phrases import signed
-
-if TYPE_CHECKING:
-    from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan, Worth
-
 
 SPACE_STARTS = "Space starts it, q ends."
 
@@ -120,9 +118,6 @@ def _depth_text(depth_mm: float, display: Display) -> str:
 
 def turns_text(count: int, headings: Sequence[float], sides: str) -> list[str]:
     """Say what is done for each turn: both headings on each face, the face turned over as the sides say."""
-    from heatmap.decisions.placement import heading_text
-    from heatmap.sear.runs import sides_of
-
     faces = sides_of(count, sides)
     told = []
     seen = {"A": 0, "B": 0}
