@@ -44,7 +44,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
     rounds = group_rounds(readings)
     mine = next((one for one in rounds if one.number == number), None)
     last = mine or (rounds[-1] if rounds else None)
-    distance = _usual_distance_mm(plan, grill, mine)
+    distance = _distance_mm(plan, grill, mine)
     knobs = dict(mine.settings) if mine else {}
     if plan.knobs:
         knobs |= marks_in(", ".join(plan.knobs), grill, "write it like --knob left=6.5")
@@ -74,11 +74,14 @@ def begin_next(plan: Plan, before: Session, readings: Sequence[Reading]) -> Sess
     return session
 
 
-def _usual_distance_mm(plan: Plan, grill: Grill, mine: Round | None) -> float | None:
+def _distance_mm(plan: Plan, grill: Grill, mine: Round | None) -> float | None:
     """Return from where the round is shot, None for as usual; one begun from elsewhere goes on from there."""
-    if plan.distance is not None or mine is None:
-        return _distance_mm(plan.distance, grill)
-    return next((reading.distance_mm for reading in mine.with_aim("rail")), None)
+    if plan.distance is None:
+        return next((reading.distance_mm for reading in mine.with_aim("rail")), None) if mine else None
+    try:
+        return checked_distance_mm(plan.distance, grill.units)
+    except ReadingError as error:
+        raise ReadingError(f"--distance is {error}") from None
 
 
 def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
@@ -122,15 +125,6 @@ def _session_name(readings: Sequence[Reading], at: datetime) -> str:
     if newest is not None and newest.taken_at is not None and newest.taken_at.astimezone().date() == today:
         return newest.session
     return today.isoformat()
-
-
-def _distance_mm(distance: float | None, grill: Grill) -> float | None:
-    if distance is None:
-        return None
-    try:
-        return checked_distance_mm(distance, grill.units)
-    except ReadingError as error:
-        raise ReadingError(f"--distance is {error}") from None
 
 
 def lid_from(text: str, usual: Lid) -> Lid:

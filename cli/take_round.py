@@ -19,7 +19,7 @@ from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_begin import begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
 from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, PortReader, Stop, signals_into
-from cli.take_screen import Screen, Speaker, spoken
+from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.grate_model.settling import minutes_of_change, usual_minutes
@@ -197,7 +197,6 @@ class Taking:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
         if not isinstance(event, OF_TAKE):
             return self._hear_page(event)
-        self.screen.heard()
         try:
             if isinstance(event, Line):
                 if self.port is not None:
@@ -225,7 +224,6 @@ class Taking:
         """Answer what a phone sent, and show here what came of it; True where the preheat is over by it."""
         assert self.page is not None
         session, desk = self.session, self.page.desk
-        self.screen.heard()
         if not desk.answer(event):
             return False
         self._show_on_page()
@@ -347,7 +345,8 @@ class Taking:
         """Have the last number kept and the next position said."""
         if self._speaker is not None:
             last = f"{said.number_text(kept[-1].shown_c, self.grill.display)}. " if kept else ""
-            self._speaker.say(f"{last}{spoken(self.session.asked)}")
+            asked = self.session.asked
+            self._speaker.say(f"{last}{asked[0]} {asked[1:]}")
 
     def stop(self, event: Stop) -> None:
         """End at once; every reading acknowledged is on the disk."""

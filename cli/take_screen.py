@@ -34,24 +34,17 @@ class Screen:
         self.gone = False
         self.clears = console.follows_escapes(sys.stderr)
         self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
-        self._passing: list[str] = []
 
     def tell(self, text: str) -> None:
         """Show a line at once, and keep it for the next drawing; nothing where there is none."""
         if not text:
             return
-        lines = console.fitted(text)
-        self._messages += lines
-        self._write("\n".join(lines) + "\n")
+        self._messages += console.fitted(text)
+        self.tell_now(text)
 
     def tell_now(self, text: str) -> None:
-        """Show what matters only until the next line is typed: what was wrong with the last one, or the help."""
-        self._passing = console.fitted(text)
-        self._write("\n".join(self._passing) + "\n")
-
-    def heard(self) -> None:
-        """Take note that the next line has come: what was said of the one before it is over."""
-        self._passing = []
+        """Show what matters only until the next drawing: what was wrong with the last line, or the help."""
+        self._write("\n".join(console.fitted(text)) + "\n")
 
     def ring(self, times: int) -> None:
         """Sound the bell, if it is wanted."""
@@ -67,7 +60,7 @@ class Screen:
         top = [""] if not self.clears else console.fitted(heading(session))
         top += running_table(session, running)
         found = verdict(session, running)
-        said = [*self._messages, *self._passing] if self.clears else []
+        said = list(self._messages) if self.clears else []
         below = [console.coloured(extra, "strong", sys.stderr)] if extra else []
         below += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
         if self.clears:
@@ -166,8 +159,3 @@ class Speaker:
                 self._failed = True
                 why = error.strerror if isinstance(error, OSError) else "it failed"
                 self._tell(mute_sentence(self._words[0], why))
-
-
-def spoken(label: str) -> str:
-    """Return a position as it is to be said: B3 as "B 3"."""
-    return f"{label[0]} {label[1:]}"

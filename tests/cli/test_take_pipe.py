@@ -123,7 +123,7 @@ def test_a_pipe_that_answers_at_once_is_waited_for():
 
 
 def test_the_sheet_is_typed_in_row_by_row(plain_grill, tmp_path, piped):
-    from heatmap.report.sheet import sheet_text
+    from cli.manual import sheet_text
 
     grill = load_grill(plain_grill / "grill.toml")
     example = next(line.strip() for line in sheet_text(grill).splitlines() if line.strip().startswith("A 5"))

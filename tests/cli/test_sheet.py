@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from cli.manual import sheet_text
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.typed import RowOfShots, parse_typed
-from heatmap.report.sheet import sheet_text
 
 
 def grill(rows=3, columns=4, **more):
