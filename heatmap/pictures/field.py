@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
@@ -21,23 +20,14 @@ _SIDE = 12.4  # of a mark [pt]
 _LIFT_IN = 0.21  # of a mark whose place another has already
 
 
-class Field(NamedTuple):
-    """Numbers over the whole grate, as matplotlib's contours take them.
+#: Numbers over the whole grate, as matplotlib's contours take them: x [mm] of the columns, y of the rows, values.
+Field = tuple[FloatArray, FloatArray, FloatArray]
 
-    Attributes
-    ----------
-    x_mm, y_mm : ndarray, shape (columns,) and (rows,)
-    values : ndarray, shape (rows, columns)
-    """
 
-    x_mm: FloatArray
-    y_mm: FloatArray
-    values: FloatArray
-
-    @classmethod
-    def over(cls, cells: Cells, values: FloatArray) -> Field:
-        """Carry cell values on in a straight line to beyond the edges, where the axes cut them off."""
-        return cls(*(np.pad(one, 1, mode="reflect", reflect_type="odd") for one in (cells.x_mm, cells.y_mm, values)))
+def over_grate(cells: Cells, values: FloatArray) -> Field:
+    """Carry cell values (rows, columns) on in a straight line to beyond the edges, where the axes cut them off."""
+    x_mm, y_mm, on = (np.pad(one, 1, mode="reflect", reflect_type="odd") for one in (cells.x_mm, cells.y_mm, values))
+    return x_mm, y_mm, on
 
 
 def fill(panel: Panel, field: Field, steps: Steps) -> None:
@@ -49,7 +39,7 @@ def fill(panel: Panel, field: Field, steps: Steps) -> None:
 
 def hatch_unsure(panel: Panel, chance: Field, sure: float) -> None:
     """Hatch where a number such as the chance of the likeliest word is below `sure`."""
-    if (chance.values < sure).any():
+    if (chance[2] < sure).any():
         hatched = panel.axes.contourf(*chance, levels=[-1e9, sure], colors="none", hatches=["//"])
         hatched.set(edgecolor=INK, linewidth=0.0, zorder=2, gid="unsure")
         panel.keep_on_grate(hatched)
@@ -58,7 +48,7 @@ def hatch_unsure(panel: Panel, chance: Field, sure: float) -> None:
 def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> None:
     """Draw and label the contours of both limits: the lower one dashed, the upper one solid."""
     for level, style, name in ((low, "dashed", "lower limit"), (high, "solid", "upper limit")):
-        if not field.values.min() < level < field.values.max():
+        if not field[2].min() < level < field[2].max():
             continue
         contour = panel.axes.contour(*field, levels=[level], colors=INK, linestyles=style, linewidths=2.5, zorder=5)
         contour.set(path_effects=halo(), gid=name)

@@ -13,7 +13,7 @@ from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import advise
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement
-from heatmap.pictures.field import Field, Mark, draw_limits, draw_marks, fill, hatch_unsure
+from heatmap.pictures.field import Mark, draw_limits, draw_marks, fill, hatch_unsure, over_grate
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, roomiest, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.ramp import INK, Steps, band_steps, difference_steps
@@ -79,37 +79,36 @@ def draw_compared(
 ) -> None:
     """Draw numbers held against the band, on cells, with their standard deviation: steps, limits and hatching."""
     steps, display = steps_of(assessment), assessment.grill.display
-    field = Field.over(cells, np.asarray(display.temperature(compared_c)))  # type: ignore[arg-type]
+    field = over_grate(cells, np.asarray(display.temperature(compared_c)))  # type: ignore[arg-type]
     fill(panel, field, steps)
     chances = chance_arrays(compared_c, std_c, *assessment.band_c)
     in_zone = assessment.grill.in_zone(cells.points_mm).reshape(compared_c.shape)
-    hatch_unsure(panel, Field.over(cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
+    hatch_unsure(panel, over_grate(cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
     draw_limits(panel, field, steps.low, steps.high, avoid_mm)
 
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]:
     """Return one mark for each place with the last number there; readings left out get one of their own."""
-    groups: dict[tuple[float, float, bool], list[AssessedSpot]] = {}
-    for assessed in spots:
-        if assessed.compared_c is not None:
-            x_mm, y_mm = assessed.spot.reading.point_mm
-            groups.setdefault((x_mm, y_mm, bool(assessed.suspect)), []).append(assessed)
-    marks = []
-    for (x_mm, y_mm, suspect), group in groups.items():
-        last = group[-1]
-        marks.append(
-            Mark(
-                x_mm=x_mm,
-                y_mm=y_mm,
-                word="suspect" if suspect else last.leaning or "",
-                sure=suspect or last.word == last.leaning,
-                text=f"{display.temperature(last.compared_c or 0.0):.0f}",
-                touched=any(assessed.spot.reading.aim == "contact" for assessed in group),
-                aside=suspect and (x_mm, y_mm, False) in groups,
-            )
+    last: dict[tuple[float, float, bool], AssessedSpot] = {}
+    touched = set()
+    for one in spots:
+        if one.compared_c is not None:
+            place = *one.spot.reading.point_mm, bool(one.suspect)
+            last[place] = one
+            touched |= {place} if one.spot.reading.aim == "contact" else set()
+    return [
+        Mark(
+            x_mm=x_mm,
+            y_mm=y_mm,
+            word="suspect" if suspect else one.leaning or "",
+            sure=suspect or one.word == one.leaning,
+            text=f"{display.temperature(one.compared_c or 0.0):.0f}",
+            touched=(x_mm, y_mm, suspect) in touched,
+            aside=suspect and (x_mm, y_mm, False) in last,
         )
-    return marks
+        for (x_mm, y_mm, suspect), one in last.items()
+    ]
 
 
 def _keys(assessment: Assessment, marks: Sequence[Mark]) -> list[tuple[str, str]]:
@@ -141,8 +140,8 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     steps = difference_steps(float(np.max(np.abs(shown))))
     with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
         panel = place_grate(sheet, grill)
-        fill(panel, Field.over(found.cells, shown), steps)
-        hatch_unsure(panel, Field.over(found.cells, sigmas), STDS_95)
+        fill(panel, over_grate(found.cells, shown), steps)
+        hatch_unsure(panel, over_grate(found.cells, sigmas), STDS_95)
         draw_metal(panel)
         draw_marks(panel, _numbers(found, shown))
         write_front(panel, found.after.round.settings)
