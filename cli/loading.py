@@ -48,14 +48,12 @@ class Files:
             console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
         return grill, found.rounds
 
-    def assessment(
-        self, round_number: int | None = None, *, food: FoodSaid | None = None, keep_suspects: bool = False
-    ) -> Assessment:
+    def assessment(self, round_number: int | None = None, *, food: FoodSaid | None = None) -> Assessment:
         """Read both, assess one round, and say what is odd about how it was typed or set up."""
         from heatmap.assessment import assess
 
         grill, rounds = self.load(food)
-        found = assess(grill, rounds, round_number, keep_suspects=keep_suspects)
+        found = assess(grill, rounds, round_number)
         console.talk(*odd_lines(found.grill, found.round))
         return found
 

@@ -9,7 +9,7 @@ import typer
 from cli import console
 from cli.exit_codes import ExitCode
 from cli.loading import Files
-from cli.options import AsJson, Check, KeepSuspects, RoundNumber, Why, flag
+from cli.options import AsJson, Check, RoundNumber, Why, flag
 from cli.output import GRID, Output, output_of, picture_of, save_picture
 from cli.table import grate_table
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 def command(
     *,
-    keep_suspects: KeepSuspects = False,
     why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
@@ -39,7 +38,7 @@ def command(
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
     from heatmap.words.map import in_band
 
-    assessment = files.assessment(round_number, keep_suspects=keep_suspects)
+    assessment = files.assessment(round_number)
     decision = files.decision(assessment)
     if picture is not None:
         from heatmap.pictures import heat_map

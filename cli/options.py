@@ -28,7 +28,6 @@ ReadingsLogFile = Annotated[
 RoundNumber = Annotated[int | None, typer.Option("--round", metavar="N", help="Which round; the newest by default.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
 SkipBad = Annotated[bool, typer.Option("--skip-bad", help="Go on without rows that cannot be read.")]
-KeepSuspects = Annotated[bool, typer.Option("--keep-suspects", help="Let readings that cannot be into the map.")]
 Check = Annotated[bool, typer.Option("--check", help="For scripts: exit with 5 when the answer is no.")]
 
 Why = Annotated[bool, typer.Option("--why", help="Also tell what it rests on, and the numbers.")]

@@ -268,7 +268,6 @@ def assess(
     rounds: Sequence[Round],
     round: int | None = None,  # noqa: A002 - the word the contract uses
     *,
-    keep_suspects: bool = False,
     known: KnownGuns | None = None,
 ) -> Assessment:
     """Turn a grill and its rounds of readings into everything known about one round.
@@ -280,8 +279,6 @@ def assess(
         All rounds there are; contact readings in any of them pin the level of all.
     round : int, optional
         Number of the round to assess; the newest when left out.
-    keep_suspects : bool
-        Believe every reading.
     known : KnownGuns, optional
         What was found out of the gun for other rounds of the same log; what is found out is added to it.
 
@@ -300,7 +297,7 @@ def assess(
     chosen = choose_round(rounds, round)
     known = KnownGuns() if known is None else known
     calibrations = calibrations_of(grill, rounds, known)
-    round_map = map_round(grill, rounds, chosen, calibrations, keep_suspects=keep_suspects, corrected=known.corrected)
+    round_map = map_round(grill, rounds, chosen, calibrations, corrected=known.corrected)
     return read_map(grill, rounds, round_map, known)
 
 

@@ -105,10 +105,17 @@ def plain_assessment(grill: Grill, number: int) -> Assessment:
     """Assess four flat readings: the frame into which the formula is put."""
     corners = [(0.1, 0.1), (0.9, 0.1), (0.1, 0.9), (0.9, 0.9)]
     readings = [
-        Reading(id=index, shown_c=300.0, x_mm=u * grill.grate.width_mm, y_mm=v * grill.grate.depth_mm, round=number)
+        Reading(
+            id=index,
+            shown_c=300.0,
+            x_mm=u * grill.grate.width_mm,
+            y_mm=v * grill.grate.depth_mm,
+            round=number,
+            note="kept",
+        )
         for index, (u, v) in enumerate(corners, start=1)
     ]
-    return assess(grill, group_rounds(readings), keep_suspects=True)
+    return assess(grill, group_rounds(readings))
 
 
 def _spot(exact: Assessment, reading: Reading, suspect: bool) -> AssessedSpot:
