@@ -61,7 +61,7 @@ def command(
     if topic == SHEET:
         from heatmap.grill.toml import load_grill
 
-        console.answer(sheet_text(load_grill(grill)))
+        console.answer(*sheet_lines(load_grill(grill)))
         return
     if not topic:
         console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
@@ -84,34 +84,12 @@ def title(topic: str) -> str:
     return text(topic).splitlines()[0].lstrip("# ")
 
 
-_BLANK = "______"
-
-
-def sheet_text(grill: Grill) -> str:
+def sheet_lines(grill: Grill) -> list[str]:
     """Return a blank sheet, to be written on at the grill; of at most 80 characters a line up to nine columns."""
+    from heatmap.words.sheet import BLANK, lines_above, lines_below
+
     room = max(6, min(12, 70 // grill.positions.columns - 2))
-    blanks = [f"{_BLANK:^{room}}" for _ in grill.labels]
+    blanks = [f"{BLANK:^{room}}" for _ in grill.labels]
     back, columns, *rows, you = framed(grill, blanks, [""] * len(blanks))
-    middle = round(grill.display.temperature(grill.target.middle_c))
-    first = [label for label in grill.labels if label[0] == "A"]
-    numbers = " ".join(str(middle + 5 * (index % 3)) for index in range(len(first)))
-    return "\n".join(
-        [
-            *(f"{name}: {_BLANK * 3}" for name in ("Date and time", "Grill")),
-            *(f"Marks, {burner.name}: {_BLANK * 2}" for burner in grill.burners if burner.control != "none"),
-            f"Lid before the round: open / closed    Rails: dry / oiled    Shown in {grill.display.degrees}",
-            "",
-            back,
-            columns,
-            *(line for row in rows for line in ("", row)),
-            "",
-            you,
-            "",
-            f"Surface probe:  at {_BLANK}  reads {_BLANK}      Notes: {_BLANK * 4}",
-            "",
-            "Typed in later:  gratemap take   then a row at a time, left to right, like",
-            f"    A {numbers}" if len(first) > 1 else f"    {first[0]} {middle}",
-            "and - for a position left out; contact B2 610 for the probe; done at the end.",
-            "The grate, the rails and the lid burn: keep your sleeves and the sheet off them.",
-        ]
-    )
+    table = [back, columns, *(line for row in rows for line in ("", row)), "", you]
+    return [*lines_above(grill), "", *table, "", *lines_below(grill)]

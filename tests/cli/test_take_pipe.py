@@ -123,10 +123,10 @@ def test_a_pipe_that_answers_at_once_is_waited_for():
 
 
 def test_the_sheet_is_typed_in_row_by_row(plain_grill, tmp_path, piped):
-    from cli.manual import sheet_text
+    from cli.manual import sheet_lines
 
     grill = load_grill(plain_grill / "grill.toml")
-    example = next(line.strip() for line in sheet_text(grill).splitlines() if line.strip().startswith("A 5"))
+    example = next(line.strip() for line in sheet_lines(grill) if line.strip().startswith("A 5"))
     assert piped(plain_grill, f"{example}\nB 580 585 590 595\nC - 570 575 580\ndone\n").exit_code == 0
     assert len(rows(plain_grill)) == 11
 

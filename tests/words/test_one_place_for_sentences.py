@@ -18,7 +18,6 @@ ALLOWED = {
     "heatmap/readings": "what is wrong in a file: errors, gathered before they are raised",
     "heatmap/serial_port": "what is wrong on a line from the port, likewise",
     "heatmap/physics/finishes.py": "a hint inside an error",
-    "heatmap/report/sheet.py": "what is printed on the blank sheet",
 }
 #: The command line's own: a bug is told where it is caught.
 TALK = {"app.py": 1}
