@@ -87,18 +87,14 @@ def answer_brief(lines: Sequence[str], most: int, more: Sequence[str] = (), *, w
 
     With `why` all of them, and more.
     """
-    answer(*([*lines, *more] if why else brief(lines, columns(), most)))
-
-
-def brief(lines: Sequence[str], width: int, most: int) -> list[str]:
-    """Return the lines, in order, that fit when they are broken at this width; the first always."""
-    kept: list[str] = []
-    for line in lines:
-        most -= wrapped(line, width).count("\n") + 1
-        if kept and most < 0:
-            break
-        kept.append(line)
-    return kept
+    if why:
+        answer(*lines, *more)
+        return
+    for at, line in enumerate(lines):
+        most -= wrapped(line, columns()).count("\n") + 1
+        if at and most < 0:
+            return
+        answer(line)
 
 
 def answer_json(document: dict[str, Any]) -> None:

@@ -36,7 +36,7 @@ class _Dialogue:
     """Puts questions in their order; to go back is to put them all again and to answer all but the last as before."""
 
     def __init__(self) -> None:
-        self._given: list[tuple[str, str]] = []
+        self._given: list[str] = []
         self._at = 0
         self._before: dict[str, str] = {}
 
@@ -47,10 +47,9 @@ class _Dialogue:
 
     def ask(self, question: said.Question, read: Callable[[str], Answer]) -> Answer:
         """Put a question until its answer can be read; a GrillError of `read` says what is wrong with one."""
-        text = question.text
         if self.is_replayed:
             self._at += 1
-            return read(self._given[self._at - 1][1])
+            return read(self._given[self._at - 1])
 
         def answered(line: str) -> Answer:
             if line == "?":
@@ -58,17 +57,18 @@ class _Dialogue:
             if line == "<":
                 raise _BackError
             answer = read(line)
-            self._given.append((text, line))
+            self._given.append(line)
             self._at += 1
+            if question != said.IS_IT_SO:
+                self._before[question.text] = line
             return answer
 
-        return console.ask(text, self._before.get(text, question.usual), answered)
+        return console.ask(question.text, self._before.get(question.text, question.usual), answered)
 
     def go_back(self, steps: int) -> None:
         """Begin again with all but so many of the answers; what is asked again has its answer in its brackets."""
-        kept = max(len(self._given) - steps, 0)
-        self._before |= {text: line for text, line in self._given[kept:] if text != said.IS_IT_SO.text}
-        self._at, self._given = 0, self._given[:kept]
+        self._at = 0
+        del self._given[-steps:]
 
 
 def grill_answers() -> Tables:

@@ -90,8 +90,9 @@ class Inputs:
 
     def _type(self, stream: TextIO) -> None:
         try:
-            for text in lines_of(stream):
-                self.put(Line(text))
+            for lines, _ in batches_of(stream):
+                for line in lines:
+                    self.put(Line(line.decode(stream.encoding or "utf-8", errors="replace").rstrip("\r")))
         except (OSError, ValueError):
             pass  # the terminal has gone
         self.put(NoMoreLines())
@@ -128,14 +129,6 @@ def _read(raw: RawIOBase) -> bytes:
     while (chunk := raw.read(_CHUNK)) is None:
         select.select([raw], [], [])
     return chunk
-
-
-def lines_of(stream: TextIO) -> Iterator[str]:
-    """Return the lines of a stream one by one as they come, without their ends."""
-    encoding = stream.encoding or "utf-8"
-    for lines, _ in batches_of(stream):
-        for line in lines:
-            yield line.decode(encoding, errors="replace").rstrip("\r")
 
 
 @contextmanager
