@@ -34,13 +34,20 @@ def _question(value: Any) -> Any:
     return value
 
 
-def _remembering(plain: Callable[..., Any], not_asked: tuple[str, ...]) -> Callable[..., Any]:
+def remembered(hangs_on: Callable[[], Any]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Answer from memory what was asked of a function before, where what else it hangs on is the same."""
+    return lambda plain: _remembering(plain, (), hangs_on)
+
+
+def _remembering(
+    plain: Callable[..., Any], not_asked: tuple[str, ...], hangs_on: Callable[[], Any] = lambda: assessment.WIDE_CELL_MM
+) -> Callable[..., Any]:
     @functools.wraps(plain)
     def remembered(*given: Any, **named: Any) -> Any:
         asked = {name: value for name, value in named.items() if name not in not_asked}
         question = (
             plain,
-            assessment.WIDE_CELL_MM,
+            hangs_on(),
             *map(_question, given),
             *((name, _question(asked[name])) for name in sorted(asked)),
         )

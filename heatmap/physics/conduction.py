@@ -6,6 +6,7 @@ Linear in temperature, so written in °C; checked against the closed forms of th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -115,6 +116,14 @@ def seared_slab(
     return np.asarray(np.polynomial.legendre.legval(2.0 * fraction - 1.0, weights), float)
 
 
+@cache
+def _projection(degree: int) -> tuple[FloatArray, FloatArray]:
+    """Return Gauss nodes and the matrix that takes values there to the weights of the polynomials."""
+    nodes, node_weights = np.polynomial.legendre.leggauss(8 * degree)
+    basis = np.polynomial.legendre.legvander(nodes, degree) * (np.arange(degree + 1) + 0.5)
+    return nodes, basis.T * node_weights
+
+
 class _LegendreSlab:
     """The heat equation in a slab as a small system for the weights of Legendre polynomials."""
 
@@ -138,11 +147,8 @@ class _LegendreSlab:
         else:
             raise InputError("start_c must be a number, shaped like at_fraction, or two rows (fractions, temperatures)")
         order = np.argsort(places)
-        nodes, node_weights = np.polynomial.legendre.leggauss(8 * SLAB_DEGREE)
-        profile = np.interp(0.5 * (nodes + 1.0), places[order], values[order])
-        basis = np.polynomial.legendre.legvander(nodes, SLAB_DEGREE)
-        projected = basis.T @ (node_weights * profile)
-        return np.asarray(projected * (np.arange(SLAB_DEGREE + 1) + 0.5), float)
+        nodes, projection = _projection(SLAB_DEGREE)
+        return np.asarray(projection @ np.interp(0.5 * (nodes + 1.0), places[order], values[order]), float)
 
     def after(
         self, weights: FloatArray, seconds: float, left: tuple[float, float], right: tuple[float, float]

@@ -144,7 +144,15 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
 
 def _band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
     outside = (kelvin < _TABLE_LOW_K) | (kelvin > _TABLE_HIGH_K)
-    radiance = np.exp(_polynomial(low_um, high_um)(np.log(np.where(outside, _TABLE_LOW_K, kelvin))))
+    polynomial = _polynomial(low_um, high_um)
+    offset, scale = polynomial.mapparms()
+    at = offset + scale * np.log(np.where(outside, _TABLE_LOW_K, kelvin))
+    highest, *others = polynomial.coef[::-1].tolist()
+    radiance = np.full_like(at, highest)
+    for coefficient in others:  # Horner's rule without a new array at every step
+        radiance *= at
+        radiance += coefficient
+    np.exp(radiance, out=radiance)
     if outside.any():
         radiance[outside] = _exact_band_radiance(kelvin[outside], low_um, high_um)
     return np.asarray(radiance)

@@ -57,6 +57,7 @@ EVENNESS = 0.6  # 1: equal cells, 0: crowded towards the faces like Chebyshev po
 # Two-stage, second-order, L-stable: Alexander, SIAM Journal on Numerical Analysis 14 (1977), 1006-1021,
 # theorem 5
 _GAMMA = 1.0 - 1.0 / np.sqrt(2.0)
+_AHEAD = (1.0 - _GAMMA) / _GAMMA  # from the start to where the second stage starts, in slopes of the first
 
 _FACES = {"A": (0,), "B": (1,), "C": (0, 1)}
 
@@ -211,30 +212,29 @@ def _highest(values: FloatArray, times: FloatArray) -> tuple[FloatArray, FloatAr
 
 
 class _Columns:
-    """All columns, pieces times patches, while a batch runs. Arrays are (S, Z, cells) or (S, Z)."""
+    """All columns, pieces times patches, while a batch runs. Arrays are (cells, S, Z) or (S, Z)."""
 
     def __init__(self, pieces: Pieces) -> None:
         self.pieces, shape = pieces, pieces.share.shape
         even = np.arange(CELLS + 1) / CELLS
         self.edges = EVENNESS * even + (1.0 - EVENNESS) * 0.5 * (1.0 - np.cos(np.pi * even))
-        self.spans = np.diff(self.edges)
         self.places = 0.5 * (self.edges[1:] + self.edges[:-1])
+        self.spans = np.diff(self.edges)[:, None, None]
         # conductances between cells weigh the two halves; temperatures at an edge weigh by nearness
         self.inner_weight = self.spans[:-1] / (self.spans[:-1] + self.spans[1:])
         numbers = {item.name: np.asarray(getattr(pieces, item.name)) for item in fields(pieces)}
         one_each: dict[str, Any] = {name: value[:, None] for name, value in numbers.items() if value.ndim == 1}
-        self.each = replace(pieces, **one_each, conductivity=pieces.conductivity[:, :, None, None])
+        self.each = replace(pieces, **one_each, conductivity=pieces.conductivity[:, :, None])
         self.surroundings = self.each.plume_c
-        parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0) / self.spans  # mean over each cell
-        start = self.each.centre_c[..., None] + self.each.face_rise_c[..., None] * parabola
-        self.celsius = np.repeat(start, shape[1], axis=1)
+        parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0)[:, None, None] / self.spans  # mean over each cell
+        self.celsius = np.repeat(self.each.centre_c + self.each.face_rise_c * parabola, shape[1], axis=2)
         self.crust, self.browning = np.zeros((2, *shape)), np.zeros((2, *shape))
         self.under = np.repeat(self.each.rail_c, shape[1], axis=1)  # the rail, or the valley, now under each column
         self.let_go = np.zeros_like(self.celsius)  # share of every cell's mass that ran out as juice
         self.juice = np.zeros(shape)  # J/m² that would boil off what of it lies on the grate
         self.touching = np.zeros(shape[1], bool)
         self.attached = np.zeros((2, *shape))  # J/(m² K) of crust that goes with the outermost moist cell, in the air
-        self.outside = np.stack([self.celsius[..., 0], self.celsius[..., -1]])  # each outer face, last on the grate
+        self.outside = self.celsius[[0, -1]]  # each outer face, last on the grate
 
     def mean(self, per_column: FloatArray | BoolArray) -> FloatArray:
         """Return the mean over the face, shape (S,)."""
@@ -246,9 +246,9 @@ class _Columns:
         place = np.clip((0.5 * self.each.thickness_m - self.crust[0]) / moist, 0.0, 1.0)
         # parabola through the three cells about the place
         middle = np.clip(np.searchsorted(self.edges, place) - 1, 1, CELLS - 2)
-        near = middle[..., None] + np.array([-1, 0, 1])
-        x0, x1, x2 = np.moveaxis(self.places[near], -1, 0)
-        t0, t1, t2 = np.moveaxis(np.take_along_axis(self.celsius, near, axis=-1), -1, 0)
+        near = middle + np.array([-1, 0, 1])[:, None, None]
+        x0, x1, x2 = self.places[near]
+        t0, t1, t2 = np.take_along_axis(self.celsius, near, axis=0)
         first, second = (t1 - t0) / (x1 - x0), (t2 - t1) / (x2 - x1)
         bend = (second - first) / (x2 - x0)
         return self.mean(t1 + (place - x1) * (first + bend * (place - x0)))
@@ -267,12 +267,12 @@ class _Columns:
 
         What would bring that above the boiling point dries more instead; the crust that makes is left out.
         """
-        moist = self._widths()[..., 0] * self.each.heat_capacity
+        moist = self._widths()[0] * self.each.heat_capacity
         for face in faces:
             crust = self.each.crust_capacity * self.crust[face]
             hot = 0.5 * (np.maximum(self.outside[face], FRONT_C) + FRONT_C)
-            celsius = (moist * self.celsius[..., -face] + crust * hot) / (moist + crust)
-            self.celsius[..., -face] = np.minimum(celsius, FRONT_C)
+            celsius = (moist * self.celsius[-face] + crust * hot) / (moist + crust)
+            self.celsius[-face] = np.minimum(celsius, FRONT_C)
             self.attached[face] = crust
 
     def step(self, seconds: FloatArray, *faces: int) -> None:
@@ -281,16 +281,16 @@ class _Columns:
         first, slope, curve = self.each.conductivity
         conductivity = first + self.celsius * (slope + self.celsius * curve)
         half = 0.5 * widths / conductivity  # resistance of half a cell
-        links = 1.0 / (half[..., 1:] + half[..., :-1])
-        ends = (1.0 / half[..., 0], 1.0 / half[..., -1])
+        links = 1.0 / (half[1:] + half[:-1])
+        ends = (1.0 / half[0], 1.0 / half[-1])
         conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
         gains = [
             self._grate(-side, ends[side], conductance, side) if side in faces else self._open(-side, ends[side], side)
             for side in (0, 1)
         ]
-        store = self.each.heat_capacity[..., None] * widths
-        store[..., 0] += self.attached[0]
-        store[..., -1] += self.attached[1]
+        store = self.each.heat_capacity * widths
+        store[0] += self.attached[0]
+        store[-1] += self.attached[1]
         celsius, fluxes = self._conduct(seconds, store, links, gains)
         drawn = np.zeros_like(self.juice)
         for face in faces:
@@ -303,24 +303,24 @@ class _Columns:
         self.celsius = self._even_sideways(seconds, celsius)
 
     def _widths(self) -> FloatArray:
-        """Return the width of every cell of the moist layer [m], (S, Z, cells)."""
-        return np.asarray((self.each.thickness_m - self.crust.sum(axis=0))[..., None] * self.spans, float)
+        """Return the width of every cell of the moist layer [m], (cells, S, Z)."""
+        return np.asarray((self.each.thickness_m - self.crust.sum(axis=0)) * self.spans, float)
 
     def _grate(self, cell: int, end: FloatArray, conductance: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
         outside = 1.0 / (1.0 / conductance + self.crust[side] / self.each.crust_conductivity)
         through = outside * end / (outside + end)
-        boiling = (outside * self.under + end * self.celsius[..., cell]) / (outside + end) >= FRONT_C
+        boiling = (outside * self.under + end * self.celsius[cell]) / (outside + end) >= FRONT_C
         return np.where(boiling, end * FRONT_C, through * self.under), np.where(boiling, end, through)
 
     def _open(self, cell: int, end: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux into the outermost moist cell from air, evaporation made linear."""
         outside = 1.0 / (1.0 / self.each.air_w_m2k + self.crust[side] / self.each.crust_conductivity)
-        face_c = (outside * self.surroundings + end * self.celsius[..., cell]) / (outside + end)
+        face_c = (outside * self.surroundings + end * self.celsius[cell]) / (outside + end)
         # a face above the film's own boundary layer breathes through its crust as well, in the same ratio
         wet_film = self.each.wetness * outside
-        vapour = evaporation_flux(face_c, self.each.air_c, wet_film)
-        slope = np.maximum(evaporation_flux(face_c + 1.0, self.each.air_c, wet_film) - vapour, 0.0)
+        vapour, warmer = evaporation_flux(np.array([face_c, face_c + 1.0]), self.each.air_c, wet_film)
+        slope = np.maximum(warmer - vapour, 0.0)
         gain = outside * self.surroundings - vapour + slope * face_c
         loss = outside + slope
         return end * gain / (end + loss), end * loss / (end + loss)
@@ -329,36 +329,29 @@ class _Columns:
         self, seconds: FloatArray, store: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]
     ) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
         """Return the cells after a step and the fluxes that entered them through both faces."""
-        diagonal = store / (_GAMMA * seconds[..., None])
-        diagonal[..., :-1] += links
-        diagonal[..., 1:] += links
+        held = store / (_GAMMA * seconds)
+        diagonal = held.copy()
+        diagonal[:-1] += links
+        diagonal[1:] += links
         for cell, (_, loss) in zip((0, -1), gains, strict=True):
-            diagonal[..., cell] += loss
+            diagonal[cell] += loss
         solve = tridiagonal_solver(diagonal, -links)
-        celsius = self.celsius
-        fluxes = [np.zeros_like(self.juice), np.zeros_like(self.juice)]
-        slope = np.zeros_like(store)
-        for share in (1.0 - _GAMMA, _GAMMA):
-            # first stage from the start of the step, second from (1 − γ) of it along the first slope
-            at = self.celsius + (1.0 - _GAMMA) * slope / _GAMMA
-            flow = self._flow(at, links, gains)
-            slope = solve(flow)  # γ Δt times the rate
-            stage = at + slope
-            celsius = celsius + share * slope / _GAMMA
-            for flux, cell, (gain, loss) in zip(fluxes, (0, -1), gains, strict=True):
-                flux += share * (gain - loss * stage[..., cell])
-        return celsius, (fluxes[0], fluxes[1])
-
-    @staticmethod
-    def _flow(celsius: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]) -> FloatArray:
-        """Return the net heat into every cell."""
-        between = links * np.diff(celsius)
-        flow = np.zeros_like(celsius)
-        flow[..., :-1] += between
-        flow[..., 1:] -= between
+        between = links * np.diff(self.celsius, axis=0)
+        flow = np.zeros_like(store)  # the net heat into every cell
+        flow[:-1] += between
+        flow[1:] -= between
         for cell, (gain, loss) in zip((0, -1), gains, strict=True):
-            flow[..., cell] += gain - loss * celsius[..., cell]
-        return flow
+            flow[cell] += gain - loss * self.celsius[cell]
+        # Slopes are γ Δt times the rate. The first stage starts where the step does, the second (1 − γ) of it along the
+        # first slope; what flows there follows from the first stage, since all of it is linear in temperature.
+        first = solve(flow)
+        second = solve(flow + _AHEAD * (held * first - flow))
+        celsius = self.celsius + _AHEAD * first + second
+        left, right = (
+            gain - loss * (self.celsius[cell] + (1.0 - _GAMMA) * 2.0 * first[cell] + _GAMMA * second[cell])
+            for cell, (gain, loss) in zip((0, -1), gains, strict=True)
+        )
+        return celsius, (left, right)
 
     def _outer_flux(self, face: int, inner: FloatArray, conductance: FloatArray) -> FloatArray:
         """Return the flux that leaves the grate: at least what the moist food takes, more where it boils."""
@@ -371,13 +364,14 @@ class _Columns:
         widths = self._widths()
         # never through the outermost moist cell in one step, nor through the food
         left = self.each.thickness_m * (1.0 - DRIEST) - self.crust.sum(axis=0)
-        receded = np.minimum(receded, np.minimum(0.8 * widths[..., 0], left.clip(0.0)))
-        swept = receded[..., None] * ((1.0 - self.edges) if face == 0 else -self.edges)
-        at_edges = np.full((*receded.shape, CELLS + 1), FRONT_C)
-        at_edges[..., 1:-1] = celsius[..., :-1] + self.inner_weight * np.diff(celsius)
-        carried = np.diff(swept * at_edges)
+        receded = np.minimum(receded, np.minimum(0.8 * widths[0], left.clip(0.0)))
+        edges = self.edges[:, None, None]
+        swept = receded * ((1.0 - edges) if face == 0 else -edges)
+        at_edges = np.full_like(swept, FRONT_C)
+        at_edges[1:-1] = celsius[:-1] + self.inner_weight * np.diff(celsius, axis=0)
+        carried = np.diff(swept * at_edges, axis=0)
         self.crust[face] += receded
-        return np.asarray((widths * celsius + carried) / (widths - receded[..., None] * self.spans), float)
+        return np.asarray((widths * celsius + carried) / (widths - receded * self.spans), float)
 
     def _recover(self, seconds: FloatArray, drawn: FloatArray, conductance: FloatArray) -> None:
         """Let the food and its juice cool the rails and the fire warm them."""
@@ -393,11 +387,10 @@ class _Columns:
     def _run_out(self) -> FloatArray:
         """Let juice run out, and return what then lies on the grate."""
         let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
-        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=-1)
+        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
         self.let_go = let_go
         return self.juice
 
     def _even_sideways(self, seconds: FloatArray, celsius: FloatArray) -> FloatArray:
-        mean = (celsius * self.pieces.share[..., None]).sum(axis=1, keepdims=True)
-        fade = np.exp(-self.each.sideways_1_s * seconds)[..., None]
-        return np.asarray(mean + (celsius - mean) * fade, float)
+        mean = (celsius * self.pieces.share).sum(axis=-1, keepdims=True)
+        return np.asarray(mean + (celsius - mean) * np.exp(-self.each.sideways_1_s * seconds), float)

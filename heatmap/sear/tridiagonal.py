@@ -10,25 +10,29 @@ from heatmap.units import FloatArray
 
 
 def tridiagonal_solver(diagonal: FloatArray, beside: FloatArray) -> Callable[[FloatArray], FloatArray]:
-    """Return what solves for right-hand sides (batch, n) many symmetric tridiagonal matrices, factored as L D Lᵀ.
+    """Return what solves for right-hand sides (n, batch) many symmetric tridiagonal matrices, factored as L D Lᵀ.
 
-    Their diagonals are (batch, n), the neighbours (batch, n - 1). G. H. Golub and C. F. Van Loan, *Matrix Computations*
-    (2013), section 4.3.6. In numpy, since the columns are few and importing LAPACK's solver takes longer than a whole
-    plan.
+    Their diagonals are (n, batch), n odd, the neighbours (n - 1, batch). G. H. Golub and C. F. Van Loan, *Matrix
+    Computations* (2013), section 4.3.6, from both ends to the middle at once. In numpy, since the columns are few and
+    importing LAPACK's solver takes longer than a whole plan.
     """
-    pivots, off = diagonal.T.copy(), beside.T  # rows run along the first axis
+    middle = len(beside) // 2
+    inwards = np.stack([np.arange(middle + 1), np.arange(2 * middle, middle - 1, -1)], axis=1)
+    pivots, off = diagonal[inwards], beside[inwards[:-1] - [0, 1]]  # (rows, 2, batch)
     ratios = np.empty_like(off)
-    for row in range(len(off)):
+    for row in range(middle):
         np.divide(off[row], pivots[row], out=ratios[row])
         pivots[row + 1] -= ratios[row] * off[row]
+    pivots[middle] = pivots[middle].sum(axis=0) - diagonal[middle]
 
     def solve(right: FloatArray) -> FloatArray:
-        result = right.T.copy()
+        result = right[inwards]
         for row, ratio in enumerate(ratios):
             result[row + 1] -= ratio * result[row]
+        result[middle] = result[middle].sum(axis=0) - right[middle]
         result /= pivots
-        for row in range(len(ratios) - 1, -1, -1):
+        for row in range(middle - 1, -1, -1):
             result[row] -= ratios[row] * result[row + 1]
-        return np.ascontiguousarray(result.T)
+        return np.concatenate([result[:, 0], result[-2::-1, 1]])
 
     return solve

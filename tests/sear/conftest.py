@@ -57,12 +57,12 @@ class Counted(transient._Columns):
     def stored(self):
         """Sensible heat above 0 °C; of the crust only in the air."""
         moist = self.each.thickness_m - self.crust.sum(axis=0)
-        crust = self.attached[0] * self.celsius[..., 0] + self.attached[1] * self.celsius[..., -1]
-        return self.each.heat_capacity * moist * (self.celsius @ self.spans) + crust
+        crust = self.attached[0] * self.celsius[0] + self.attached[1] * self.celsius[-1]
+        return self.each.heat_capacity * moist * (self.celsius * self.spans).sum(axis=0) + crust
 
     def land(self, turn, *faces):
         for face in faces:
-            self.entered -= self.attached[face] * self.celsius[..., -face]
+            self.entered -= self.attached[face] * self.celsius[-face]
         super().land(turn, *faces)
 
     def lift(self, *faces):

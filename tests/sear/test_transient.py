@@ -274,7 +274,7 @@ def test_juice_on_a_plate_cools_the_plate_by_what_boils_and_not_below_boiling(co
         columns.land(0, 0)
         for _ in range(300):
             columns.step(np.full(1, 1.0), 0)
-    ran_out = (wet.let_go * wet._widths()).sum(axis=-1)[0] * 1000.0 * 2.257e6
+    ran_out = (wet.let_go * wet._widths()).sum(axis=0)[0] * 1000.0 * 2.257e6
     boiled = 39e3 * (220.0 - wet.under[0]) - wet.entered[0]
     assert boiled + wet.juice[0] == pytest.approx(ran_out, rel=0.02)
     assert 100.0 < wet.under[0] < dry.under[0] - 5.0

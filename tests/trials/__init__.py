@@ -17,6 +17,7 @@ from heatmap.sear import Beliefs, Food, Rails, transient
 from heatmap.sear.plan import one_sided
 from heatmap.sear.runs import REACH, Cases, _pieces, own_spread, run
 from heatmap.sear.unknowns import values_at
+from remembered import remembered
 
 TABLE = Path(__file__).parents[1] / "reference" / "contact_cooking_trials.csv"
 # ASHRAE lean sirloin (row MP-13); ground beef of 20 % fat, protein and water in the proportion of MP-12
@@ -116,6 +117,9 @@ def interval(
     ups, downs = (list(half) for half in np.split(np.array(values), 2))
     for iron, lift in ((iron_factor, 1.0), (1.0, lift_factor)):
         for sign, found in ((1.0, ups), (-1.0, downs)):
+            if iron == lift == 1.0:
+                found.append(middle)  # nothing is moved
+                continue
             with turning_over(transient.LIFT_S * lift**sign):
                 found.append(scale(asked(alone, replace(rails, height_mm=rails.height_mm * iron**sign)))[0])
     down, up = one_sided(np.array(ups + downs) - middle)
@@ -144,7 +148,7 @@ def minutes_until_both_faces(food: Food, rails: Rails, cases: Cases, turn_c: flo
     after_s, coldest = 3600.0 * np.linspace(0.0, 1.0, 4 * STEPS)[1:] ** 2, []
     for part in np.diff(after_s, prepend=0.0):
         columns.step(np.full_like(columns.each.thickness_m, part), 1)
-        sides = columns.mean(columns.celsius[..., [depth, -1 - depth]].min(axis=-1))
+        sides = columns.mean(columns.celsius[[depth, -1 - depth]].min(axis=0))
         coldest.append(np.minimum(_centre(columns, food, cases), sides))
     return (first_s + transient.LIFT_S + _when(np.array(coldest).T, after_s, goal_c)) / 60.0
 
@@ -154,6 +158,7 @@ def minutes_both(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.nd
     return _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "C", goal_c) / 60.0
 
 
+@remembered(lambda: transient.LIFT_S)
 def minutes_halves(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned once, half way through."""
     lengths = _lengths(food)
@@ -161,6 +166,7 @@ def minutes_halves(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.
     return _when(_pulls(food, rails, cases, turns, "AB"), lengths + transient.LIFT_S, goal_c) / 60.0
 
 
+@remembered(lambda: transient.LIFT_S)
 def minutes_every(food: Food, rails: Rails, cases: Cases, every_s: float, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned over again and again, the lift being part of the time."""
     columns = _set_down(food, rails, cases)
@@ -184,7 +190,7 @@ def water_lost(food: Food, rails: Rails, cases: Cases, turns_s: list[float], res
     for _ in range(STEPS):
         columns.step(np.full_like(columns.each.thickness_m, rest_s / STEPS))
     water, _, fat, _, _ = food.composition.shares
-    juice = (1.0 - fat) * (columns.let_go * columns._widths()).sum(axis=-1)
+    juice = (1.0 - fat) * (columns.let_go * columns._widths()).sum(axis=0)
     return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.each.thickness_m[0, 0])
 
 
@@ -248,9 +254,9 @@ def _peak(food: Food, rails: Rails, cases: Cases, row: dict[str, str]) -> np.nda
     return run(food, rails, these, "C").peak_centre_c
 
 
-def _falls(food: Food, rails: Rails, cases: Cases, row: dict[str, str]) -> tuple[np.ndarray, np.ndarray]:
+@remembered(lambda: transient.LIFT_S)
+def _falls(food: Food, rails: Rails, cases: Cases, turn_c: float, goal_c: float) -> tuple[np.ndarray, np.ndarray]:
     """Return how far the plate has fallen at the turn and at the end [°C]."""
-    turn_c, goal_c = (float(one) for one in row["goal_c"].split())
     first = _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "A", turn_c)
     second = _seconds(food, rails, cases, first[:, None], "AB", goal_c)
     until = run(food, rails, replace(cases, seconds=first[:, None]), "A").rail_drop_c
@@ -275,19 +281,24 @@ def _over(
     return minutes_every(food, rails, cases, every_s, goal_c) / against
 
 
+def _two_goals(row: dict[str, str]) -> tuple[float, float]:
+    turn_c, goal_c = (float(one) for one in row["goal_c"].split())
+    return turn_c, goal_c
+
+
 _QUANTITIES: dict[str, Callable[[Food, Rails, Cases, dict[str, str]], np.ndarray]] = {
     "peak": _peak,
     "both faces": lambda food, rails, cases, row: minutes_both(food, rails, cases, float(row["goal_c"])),
     "turned every 30 s": lambda food, rails, cases, row: minutes_every(food, rails, cases, 30.0, float(row["goal_c"])),
     "turned once at a centre, until both faces are as hot": lambda food, rails, cases, row: minutes_until_both_faces(
-        food, rails, cases, *(float(one) for one in row["goal_c"].split())
+        food, rails, cases, *_two_goals(row)
     ),
     "turned once": lambda food, rails, cases, row: minutes_halves(food, rails, cases, float(row["goal_c"])),
     "turned every 15 s over turned once": lambda *given: _over(*given, 15.0),
     "turned every 30 s over turned once": lambda *given: _over(*given, 30.0),
     "turned every 15 s over every 30 s": lambda *given: _over(*given, 15.0, 30.0),
-    "fall of the plate to the turn": lambda *given: _falls(*given)[0],
-    "fall of the plate to the end": lambda *given: _falls(*given)[1],
+    "fall of the plate to the turn": lambda *given: _falls(*given[:3], *_two_goals(given[3]))[0],
+    "fall of the plate to the end": lambda *given: _falls(*given[:3], *_two_goals(given[3]))[1],
     "peak in the rest": _rest,
 }
 _IN_DEGREES = ("peak", "fall of the plate to the turn", "fall of the plate to the end", "peak in the rest")
