@@ -26,7 +26,8 @@ from heatmap.errors import InputError, MapError
 from heatmap.grill.grill import Grill
 from heatmap.page.app import Page, page_app
 from heatmap.page.board import Board, Mapping
-from heatmap.page.desk import Asked, Desk
+from heatmap.page.desk import Desk
+from heatmap.page.entries import Entry
 from heatmap.page.page_file import Access, Kind, PageFile, open_page_file
 from heatmap.page.serving import Serving
 from heatmap.readings.log import ReadingsLog
@@ -110,7 +111,7 @@ class PageServer:
         Takes an entry to the thread that holds the sitting, which hands it to `desk`; from any thread.
     """
 
-    def __init__(self, address: Address, plan: Plan, sitting: Sitting, put: Callable[[Asked], None]) -> None:
+    def __init__(self, address: Address, plan: Plan, sitting: Sitting, put: Callable[[Entry], None]) -> None:
         """Prepare; nothing is served yet."""
         self.address = address
         readings = Path(sitting.log.name)

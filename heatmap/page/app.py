@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Callable, Mapping
-from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,8 +21,7 @@ from heatmap.errors import HeatmapError
 from heatmap.grill.grill import Grill
 from heatmap.page import tuning
 from heatmap.page.board import Board
-from heatmap.page.desk import Asked
-from heatmap.page.entries import ENTRIES, entry_of
+from heatmap.page.entries import ENTRIES, Entry, entry_of
 from heatmap.page.page_file import Access, Role
 
 STATIC = Path(__file__).with_name("static")
@@ -93,7 +91,7 @@ class Page:
     grill: Grill
     access: Access
     board: Board
-    put: Callable[[Asked], None]
+    put: Callable[[Entry], None]
     explain: Callable[[str], list[str]]
 
     # Coming in
@@ -185,13 +183,13 @@ class Page:
         if await self.role(request) != "cook":
             return refusal(401, "this address is for watching; the cook's own address enters readings")
         try:
-            asked = Asked(entry_of(what, await _body(request), self.grill), Future())
+            entry = entry_of(what, await _body(request), self.grill)
         except HeatmapError as error:
             return refusal(400, str(error))
-        self.put(asked)
+        self.put(entry)
         try:
             async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
-                status, body = await asyncio.shield(asyncio.wrap_future(asked.answer))
+                status, body = await asyncio.shield(asyncio.wrap_future(entry.answer))
         except TimeoutError:
             return refusal(500, "no answer yet whether it is kept; send it again with the same key")
         return JSONResponse(body, status_code=status)

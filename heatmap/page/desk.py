@@ -1,36 +1,80 @@
-"""Where entries from phones come, one after the other, to whoever holds the session: answered, mapped and shown."""
+"""What phones send, taken in by whoever holds the session: written, answered, mapped and shown; each entry once."""
 
 from __future__ import annotations
 
-from concurrent.futures import Future
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
 
-from heatmap.errors import HeatmapError, LogError
-from heatmap.page.board import Board
-from heatmap.page.entries import Entry
-from heatmap.page.intake import Body, ConflictError, Intake
-from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, spots_part
-from heatmap.readings.reading import group_rounds
-from heatmap.taking.sitting import Outcome
+from heatmap.errors import HeatmapError, LogError, ReadingError
+from heatmap.page.board import Board, Mapping
+from heatmap.page.entries import Entry, NewRound
+from heatmap.page.page_file import Kind, PageFile, save_page_file
+from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
+from heatmap.page.tuning import LATEST_S, SOONEST_S
+from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.sears import append_sear, read_sears, sears_beside
+from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Stands, Turned, Typed, Undo
+from heatmap.sear import SearedPiece, check_test_piece
+from heatmap.taking.doubt import Doubt, DoubtedError
+from heatmap.taking.session import Session
+from heatmap.taking.sitting import Outcome, Sitting
+from heatmap.taking.standing import Change, Effect
+from heatmap.words.taking import doubt_question
+
+#: A JSON object that is answered, and whether something has changed by what it answers.
+Body = dict[str, Any]
+Reply = tuple[bool, Body]
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """An entry, and where its answer goes: a status of HTTP and a JSON object."""
+class ConflictError(ReadingError):
+    """An entry does not go with how things stand; `more` is answered beside the line that says why."""
 
-    entry: Entry
-    answer: Future[tuple[int, Body]]
+    def __init__(self, why: str, **more: Any) -> None:
+        super().__init__(why)
+        self.more = more
 
 
 @dataclass(eq=False, kw_only=True)
-class Desk(Intake):
-    """Takes in what phones send. Only the thread that holds the sitting may call it."""
+class Desk:
+    """Takes in what phones send. Only the thread that holds the sitting may call it.
 
+    Attributes
+    ----------
+    sitting : Sitting
+    page_file : PageFile
+    board : Board
+    mapper : Mapping
+        Knows the marks that are advised, and the rail of the food.
+    begin : callable
+        Begins another round of a kind after the one that is taken.
+    kind : {"full", "recheck"}
+        Of the round that is taken.
+    came : Outcome
+        Of the last entry.
+    sears : int
+        Kept since the beginning.
+    answers : dict
+        To entries that leave no row behind.
+    mapped : tuple of int
+        What the map was wanted of last.
+    """
+
+    sitting: Sitting
+    page_file: PageFile
     board: Board
+    mapper: Mapping
+    begin: Callable[[Kind], Session]
+    kind: Kind = "full"
+    came: Outcome = field(default_factory=Outcome)
+    sears: int = 0
+    answers: dict[str, Body] = field(default_factory=dict)
+    mapped: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Show how things stand."""
-        self._mapped: tuple[int, ...] = ()  # what the map was wanted of last
         self.board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
         self.changed()
 
@@ -58,20 +102,19 @@ class Desk(Intake):
 
     def _have_mapped(self) -> None:
         readings, stands_at = self.sitting.log.readings, self._stands_at()
-        if readings and stands_at != self._mapped:
-            self._mapped = stands_at
-            rounds = tuple(one for one in group_rounds(readings) if one.readings)
-            self.mapper.want(rounds, stands_at, no_map_part(self.sitting.session))
+        if readings and stands_at != self.mapped:
+            self.mapped = stands_at
+            self.mapper.want(group_rounds(readings), stands_at, no_map_part(self.sitting.session))
 
     # What is heard
 
-    def answer(self, asked: Asked) -> bool:
+    def answer(self, entry: Entry) -> bool:
         """Take in an entry and answer it; True where something has changed."""
         self.came = Outcome()
         is_new = False
         body: Body
         try:
-            is_new, body = self.reply_to(asked.entry)
+            is_new, body = self._reply_to(entry)
             status = 201 if is_new else 200
         except LogError as error:
             status, body = 500, {"error": f"{error}; try again"}
@@ -80,14 +123,14 @@ class Desk(Intake):
         except HeatmapError as error:
             status, body = 400, {"error": str(error)}
         except Exception as error:  # a bug in one entry is not the end of the session
-            asked.answer.set_exception(error)
+            entry.answer.set_exception(error)
             return False
         if is_new:
             self._show()
         if status < 300:
             body = {**body, "version": self.board.version}
-        if not asked.answer.cancelled():
-            asked.answer.set_result((status, body))
+        if not entry.answer.cancelled():
+            entry.answer.set_result((status, body))
         if is_new:
             self._have_mapped()
         return is_new
@@ -98,3 +141,221 @@ class Desk(Intake):
         self.sitting.update_map()
         if self.sitting.said != said:
             self._show()
+
+    def _reply_to(self, entry: Entry) -> Reply:
+        """Take in an entry.
+
+        Raises
+        ------
+        HeatmapError
+            When it cannot be, or the disk does not take it.
+        """
+        match entry.event:
+            case Done() | Help() | Again():
+                raise ReadingError("that is for the keyboard; tap it on the page")
+            case Undo() as undo:
+                return self._void(entry.key, undo)
+            case NewRound() as new:
+                return self._round(entry.key, new.kind)
+            case SearedPiece() as piece:
+                return self._sear(entry, piece)
+            case Skip() as skip:
+                return self._once(entry.key, lambda: self._skip(skip))
+            case Stands() as said:
+                return self._once(entry.key, lambda: self._stands(said))
+            case event:
+                return self._shot(entry, event)
+
+    def _entered(self, key: str) -> list[Reading]:
+        """Return the rows an entry of this key left, withdrawals apart: they came to the disk together with the key."""
+        return [one for one in self.sitting.log.readings if one.key == key and one.void in (None, one.id)]
+
+    def _withdrawals(self, key: str) -> list[Reading]:
+        return [one for one in self.sitting.log.readings if one.key == key and one.void not in (None, one.id)]
+
+    def _once(self, key: str, do: Callable[[], Body]) -> Reply:
+        """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
+        if key in self.answers:
+            return False, self.answers[key]
+        self.answers[key] = do()
+        return True, self.answers[key]
+
+    def _at(self, taken_at: datetime | None) -> datetime:
+        """Return when it was tapped.
+
+        Raises
+        ------
+        ReadingError
+            When that cannot be.
+        """
+        now = datetime.now(UTC)
+        if taken_at is None:
+            return now
+        begun = min((one.taken_at for one in self.sitting.session.readings if one.taken_at is not None), default=now)
+        if taken_at > now + timedelta(seconds=SOONEST_S):
+            raise ReadingError("taken_at is still to come; set the clock of the phone, or leave taken_at out")
+        if taken_at < begun - timedelta(seconds=LATEST_S):
+            raise ReadingError("taken_at is more than a day before this round; leave it out, or write it on paper")
+        return min(taken_at, now)
+
+    # Shots and all else that can be typed
+
+    def _shot(self, entry: Entry, typed: Typed) -> Reply:
+        there = self._entered(entry.key)
+        event = _without(typed, {one.position for one in there}) if there else typed
+        if event is None:
+            if entry.replaces:
+                self._finish_replacing(there[0])
+            return False, self._shot_body(there)
+        self.came = self.sitting.carry_out(self._heard(entry, event), key=entry.key)
+        return True, self._shot_body(self._entered(entry.key))
+
+    def _heard(self, entry: Entry, event: Typed) -> Sequence[Effect]:
+        session, at = self.sitting.session, self._at(entry.taken_at)
+        if isinstance(event, Turned) and not event.marks:
+            session.advised = self.mapper.advised
+        if isinstance(event, Shot) and event.position:
+            over = next((one for one in self.sitting.session.earlier if one.number == entry.round), None)
+            if over is not None:
+                return self._of_a_round_that_is_over(over, event, at)
+        try:
+            return session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
+        except DoubtedError as error:
+            raise self._question(error.doubt) from None
+
+    def _question(self, found: Doubt) -> ConflictError:
+        display, reading = self.sitting.session.grill.display, found.reading
+        text = doubt_question(found, self.sitting.session.grill)
+        question = {
+            "text": text,
+            "position": reading.position,
+            "shown": shown(reading, display),
+            "aim": reading.aim,
+            "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
+        }
+        return ConflictError(text, question=question)
+
+    def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
+        """A phone that was out of reach tells a shot of it only now."""
+        reading = replace(
+            self.sitting.session.reading(shot, at),
+            round=one.number,
+            session=one.session,
+            surface=one.surface,
+            lid=one.lid,
+            distance_mm=shot.distance_mm,
+            knobs=one.settings,
+            note="",
+        )
+        return [Change(new=(reading,))]
+
+    def _finish_replacing(self, new: Reading) -> None:
+        """A power cut may have come between a new number and the withdrawal of what it replaces."""
+        session = self.sitting.session
+        old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
+        self.came = self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")])
+
+    def _shot_body(self, rows: Sequence[Reading]) -> Body:
+        """Return the body for rows that are on the disk: the same at every time."""
+        display = self.sitting.session.grill.display
+        numbers = [one for one in rows if one.shown_c is not None]
+        if numbers:
+            last = numbers[-1]
+            kept = ", ".join(map(self.sitting.session.named, numbers))
+            return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
+        kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
+        return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
+
+    def _stands(self, event: Stands) -> Body:
+        """Something that no row tells before the next shot."""
+        self._do(event)
+        self._remember()
+        return self._shot_body([])
+
+    def _do(self, event: Typed, key: str = "") -> None:
+        effects = self.sitting.session.hear_beside(event, datetime.now(UTC))
+        self.came = self.sitting.carry_out(effects, key=key)
+
+    def _remember(self) -> None:
+        """Keep how things stand in a round that may have no reading yet."""
+        session = self.sitting.session
+        kept = replace(self.page_file, round=session.number, kind=self.kind, marks=dict(session.knobs))
+        self._keep(replace(kept, lid=session.lid, surface=session.surface))
+
+    def _keep(self, kept: PageFile) -> None:
+        save_page_file(Path(self.sitting.log.name), kept)
+        self.page_file = kept
+
+    # Withdrawals
+
+    def _void(self, key: str, undo: Undo) -> Reply:
+        if there := self._withdrawals(key):
+            return False, self._void_body(there[-1])
+        return self._once(key, lambda: self._take_back(key, undo))
+
+    def _take_back(self, key: str, undo: Undo) -> Body:
+        try:
+            self._do(undo, key)
+        except ReadingError as error:  # there is nothing to do any more
+            raise ConflictError(str(error)) from None
+        if there := self._withdrawals(key):
+            return self._void_body(there[-1])
+        self._remember()
+        return {"id": None, "withdrawn": " ".join(self.came.told)}
+
+    def _void_body(self, row: Reading) -> Body:
+        old = next(one for one in self.sitting.log.readings if one.id == row.void)
+        if old.shown_c is not None:
+            text = self.sitting.session.named(old)
+        else:
+            text = "the turn of the knobs" if old.void is None else "the note"
+        return {"id": old.id, "withdrawn": text}
+
+    # Rounds, positions, sears
+
+    def _round(self, key: str, kind: Kind) -> Reply:
+        if key == self.page_file.key:
+            return False, {"round": self.page_file.round}
+        session = self.begin(kind)
+        # On the disk before it counts: after a restart the round is the same.
+        self._keep(replace(self.page_file, round=session.number, kind=kind, key=key))
+        self.kind = kind
+        self.sitting.go_on_with(session)
+        return True, {"round": session.number}
+
+    def _skip(self, skip: Skip) -> Body:
+        session = self.sitting.session
+        label = skip.position or session.asked
+        if label not in (session.asked, *session.walk.left):
+            raise ConflictError(f"{label} is not asked for in this round")
+        self._do(Skip(position=label))
+        return {"skipped": label}
+
+    def _sear(self, entry: Entry, piece: SearedPiece) -> Reply:
+        grill, path = self.sitting.session.grill, sears_beside(Path(self.sitting.log.name))
+        there = read_sears(path, grill)
+        for number, one in enumerate(there, 1):
+            if one.key == entry.key:
+                return False, {"row": number}
+        food, rail_c = grill.food, self.mapper.searing_rail_c
+        check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
+        seared = replace(
+            piece,
+            key=entry.key,
+            taken_at=self._at(entry.taken_at),
+            start_c=food.start_c,
+            thickness_mm=food.thickness_mm,
+            rail_c=rail_c,
+            wanted_c=food.target_c,
+        )
+        append_sear(path, grill, seared)
+        self.sears += 1
+        return True, {"row": len(there) + 1}
+
+
+def _without(event: Typed, positions: set[str]) -> Typed | None:
+    """Return what of an event is not kept yet; None where all of it is."""
+    if not isinstance(event, RowOfShots):
+        return None
+    left = tuple(one for one in event.shots if one.position not in positions)
+    return replace(event, shots=left) if left else None

@@ -6,7 +6,8 @@ import json
 import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from concurrent.futures import Future
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -48,6 +49,8 @@ class Entry:
         When it was tapped, UTC; None for now.
     round : int or None
         The round it was tapped in; None for the one that is taken.
+    answer : Future
+        Where its answer goes: a status of HTTP and a JSON object.
     """
 
     key: str
@@ -56,6 +59,7 @@ class Entry:
     replaces: bool = False
     taken_at: datetime | None = None
     round: int | None = None
+    answer: Future[tuple[int, dict[str, Any]]] = field(default_factory=Future)
 
 
 class _Fields:
