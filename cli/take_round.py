@@ -30,7 +30,7 @@ from heatmap.readings.typed import Done, Help, Noted, RowOfShots, Shot, Turned, 
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Outcome, Sitting
-from heatmap.taking.standing import Change, Effect, Known, Tell
+from heatmap.taking.standing import Change, Effect, Tell
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.round import rise_sentence
 
@@ -142,7 +142,7 @@ class Taking:
         self._walk_after = self.session.walk
         self.session.note = "preheat"
         self.session.walk = Walk.over(labels)
-        self.session.known = Known(calibrations={})
+        self.session.calibrations = {}
         self.screen.tell(said.preheat_sentence(labels))
 
     def _map_after_preheat(self) -> None:

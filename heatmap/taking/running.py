@@ -19,7 +19,6 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 from heatmap.taking.doubt import DOUBTED
 from heatmap.taking.session import Session
-from heatmap.taking.standing import Known
 from heatmap.taking.tuning import FEWEST, FEWEST_AFTER_A_FULL_ROUND, FEWEST_TO_STOP, MOST_ON_THE_SPOT
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Word, leanings, words
@@ -134,7 +133,8 @@ class GrowingMap:
         if not session.readings:
             # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
             calibration = calibration_for(grill, (), one, session.surface)
-            session.known = Known(calibrations={session.surface: calibration}, surface=self._surface_to_come(session))
+            session.calibrations = {session.surface: calibration}
+            session.surface_known = self._surface_to_come(session)
             return
         references = [reading for reading in one.readings if reading.aim != "rail"]
         unpaired = any(pair is None for (number, *_), pair in self._known.seen.items() if number == one.number)
@@ -142,8 +142,8 @@ class GrowingMap:
             self._known, self._references = KnownGuns(), references
         calibrations = calibrations_of(grill, (*earlier, one), self._known)
         self.running = running_map(grill, earlier, one, calibrations)
-        surface = self.running.round_map.surface if self.running else self._surface_to_come(session)
-        session.known = Known(calibrations=calibrations(one), surface=surface)
+        session.calibrations = calibrations(one)
+        session.surface_known = self.running.round_map.surface if self.running else self._surface_to_come(session)
 
     def _surface_to_come(self, session: Session) -> RoundSurface | None:
         """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""

@@ -18,8 +18,7 @@ from heatmap.errors import ReadingError
 from heatmap.readings.reading import INSISTED, ITSELF, Reading
 from heatmap.readings.typed import RowOfShots, Shot
 from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError
-from heatmap.taking.record import Record
-from heatmap.taking.standing import Change, Effect, Event, Tell
+from heatmap.taking.standing import Change, Effect, Event, Standing, Tell
 from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
 
 #: Which earlier shots a new one stands in the place of.
@@ -31,7 +30,7 @@ _ENDS_DOUBT = (Shot, RowOfShots, tuple, typed.OverRange, typed.Undo, typed.Skip,
 
 
 @dataclass(eq=False)
-class Session(Record):
+class Session(Standing):
     """A round being taken: what is heard, asked about and taken back.
 
     Attributes

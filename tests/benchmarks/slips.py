@@ -122,8 +122,8 @@ def drawn(at: int, shots: list[Reading], air_c: float, random: np.random.Generat
 
 def asked(session: Session, reading: Reading) -> bool:
     """Tell whether `take` asks about a number where it stands now."""
-    known, before = session.known, [one for one in session.readings if one.aim == "rail"]
-    return doubt(reading, known.calibrations[reading.surface], known.surface, before) is not None
+    before = [one for one in session.readings if one.aim == "rail"]
+    return doubt(reading, session.calibrations[reading.surface], session.surface_known, before) is not None
 
 
 def rows(quick: bool = False, slips: int = 2000, honest: int = 10_000, first: int = 0) -> list[Row]:

@@ -68,7 +68,7 @@ def test_what_a_contact_reading_teaches_is_known_whichever_comes_first_and_after
         growing = GrowingMap()
         for session.readings in grown:
             growing.update(session)
-        return float(session.known.calibrations["dry"].shown_from_rail_c(np.array([300.0]))[0])
+        return float(session.calibrations["dry"].shown_from_rail_c(np.array([300.0]))[0])
 
     paired = known([*shots, contact])
     assert paired < known(list(shots)) - 10.0

@@ -17,7 +17,7 @@ from heatmap.readings.reading import INSISTED, Reading, Round
 from heatmap.readings.typed import Done, Help, OverRange, Shot
 from heatmap.taking.doubt import DOUBTED
 from heatmap.taking.session import Session
-from heatmap.taking.standing import Change, Known, Tell
+from heatmap.taking.standing import Change, Tell
 from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 
@@ -79,7 +79,7 @@ def doubting(desk: Desk) -> Desk:
     one = desk.session.round
     calibrations = calibrations_for(GRILL, (one,), one)
     round_map = map_round(GRILL, (one,), one, lambda _: calibrations, keep_suspects=True)
-    desk.session.known = Known(calibrations=calibrations, surface=round_map.surface)
+    desk.session.calibrations, desk.session.surface_known = calibrations, round_map.surface
     return desk
 
 
