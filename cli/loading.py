@@ -42,8 +42,8 @@ class Files:
         grill = grill if food is None else food.over(grill)
         found = read_readings(sys.stdin if str(self.readings) == "-" else self.readings, grill, skip_bad=self.skip_bad)
         console.talk(*found.warnings)
-        for problem in found.problems[:MOST_SAID]:
-            console.talk(f"{found.name}: line {problem.line} left out: {problem.why}")
+        for line, why in found.problems[:MOST_SAID]:
+            console.talk(f"{found.name}: line {line} left out: {why}")
         if len(found.problems) > MOST_SAID:
             console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
         return grill, found.rounds

@@ -320,7 +320,8 @@ class Desk:
         # On the disk before it counts: after a restart the round is the same.
         self._keep(replace(self.page_file, round=session.number, kind=kind, key=key))
         self.kind = kind
-        self.sitting.go_on_with(session)
+        self.sitting.session = session
+        self.sitting.look_back()
         return True, {"round": session.number}
 
     def _skip(self, skip: Skip) -> Body:

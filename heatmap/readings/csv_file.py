@@ -12,7 +12,7 @@ import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import IO, NamedTuple
+from typing import IO
 
 from heatmap.errors import ReadingError, quoted, shortened
 from heatmap.grill.grill import Grill
@@ -21,17 +21,12 @@ from heatmap.readings.csv_lines import Header, header_of, is_content, newline_of
 from heatmap.readings.csv_rows import Rows
 from heatmap.readings.reading import Reading, Round, group_rounds
 
+#: A row that cannot be used: its line and why.
+Problem = tuple[int, str]
 #: More than this is no readings file: at 80 bytes a row it holds 250 000 shots.
 LIMIT_BYTES = 20_000_000
 
 _SHOWN_PROBLEMS = 10
-
-
-class Problem(NamedTuple):
-    """A row that cannot be used: its line and why."""
-
-    line: int
-    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,7 +232,7 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
                 raise ReadingError(f"id {own_id} stands on line {line_of[own_id]} too; give each row its own")
             readings.append(rows.reading(cells, own_id))
         except ReadingError as error:
-            problems.append(Problem(number, str(error)))
+            problems.append((number, str(error)))
         count += 1
         line_of.setdefault(own_id, number)
     # What only the whole file can tell: what is withdrawn, and where, and the session of a round.
@@ -251,7 +246,7 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
                 check_session(settled, sessions)
                 kept.append(settled)
         except ReadingError as error:
-            problems.append(Problem(line_of[reading.id], str(error)))
+            problems.append((line_of[reading.id], str(error)))
     return kept, problems, line_of
 
 

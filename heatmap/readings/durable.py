@@ -40,12 +40,9 @@ def plain_reason(error: OSError) -> str:
 def stamp_at(path: str) -> Stamp | None:
     """Return the stamp of the file at a path, or None when there is none."""
     try:
-        return _stamp(os.stat(path))
+        found = os.stat(path)
     except OSError:
         return None
-
-
-def _stamp(found: os.stat_result) -> Stamp:
     return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
 
 

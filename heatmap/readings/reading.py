@@ -179,13 +179,16 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     turns = [one for one in readings if one.id not in withdrawn and one.shown_c is None and one.aim == "turned"]
     taken_back = {reading.void for reading in readings if reading.void != reading.id}
     notes = [one for one in readings if one.void == one.id not in taken_back and one.shown_c is None and one.note]
-    ends: dict[int, datetime | None] = {number: _last_at(kept) for number, kept in sorted(grouped.items())}
+    ends = {
+        number: max((one.taken_at for one in kept if one.taken_at is not None), default=None)
+        for number, kept in sorted(grouped.items())
+    }
     of_turn = [_round_of(one, ends) for one in turns]
     after = tuple(one for one, at in zip(turns, of_turn, strict=True) if at is None)
     return tuple(
         Round(
             number=number,
-            session=_first_session(kept),
+            session=next((reading.session for reading in kept if reading.session), ""),
             readings=tuple(kept),
             turned=tuple(one for one, at in zip(turns, of_turn, strict=True) if at == number),
             turned_after=after if number == max(grouped) else (),
@@ -195,16 +198,8 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     )
 
 
-def _last_at(readings: Sequence[Reading]) -> datetime | None:
-    return max((one.taken_at for one in readings if one.taken_at is not None), default=None)
-
-
 def _round_of(turn: Reading, ends: Mapping[int, datetime | None]) -> int | None:
     """Return the first round that was not over when a knob was turned; None where all were, or no times tell."""
     if turn.taken_at is None:
         return next((number for number in ends if number >= turn.round), None)
     return next((number for number, end in ends.items() if end is not None and end >= turn.taken_at), None)
-
-
-def _first_session(readings: Sequence[Reading]) -> str:
-    return next((reading.session for reading in readings if reading.session), "")

@@ -61,11 +61,6 @@ class Sitting:
         self.map = GrowingMap()
         self.said = ""
 
-    def go_on_with(self, session: Session) -> None:
-        """Take another round from here on."""
-        self.session = session
-        self.look_back()
-
     def look_back(self) -> None:
         """Read the rounds before this one again."""
         number = self.session.number

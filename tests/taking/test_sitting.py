@@ -107,7 +107,8 @@ def test_take_back_by_id_is_for_what_stands(sitting):
 
 def test_two_fixes_of_a_round_before_are_taken_back_one_after_the_other(sitting):
     shoot(sitting, "A1", 580)
-    sitting.go_on_with(Session(GRILL, Walk.over(walk_order(GRILL)), number=2, name="day"))
+    sitting.session = Session(GRILL, Walk.over(walk_order(GRILL)), number=2, name="day")
+    sitting.look_back()
     told = []
     for line in ("fix A1 560", "fix A1 570", "-", "-"):
         told += sitting.carry_out(sitting.session.hear_line(line, NOON)).told
