@@ -44,8 +44,7 @@ ORDER = [
     ["words"],
     # The edges, from here on.
     ["readings.csv_lines", "readings.durable"],
-    ["grill.toml", "readings.csv_columns", "serial_port"],
-    ["readings.csv_rows"],
+    ["grill.toml", "readings.csv_rows", "serial_port"],
     ["readings.csv_file"],
     ["readings.log", "readings.sears"],
     ["taking.sitting"],
@@ -54,7 +53,7 @@ ORDER = [
     ["page"],
 ]
 EDGES = {
-    "grill.toml", "readings.csv_lines", "readings.durable", "readings.csv_columns",
+    "grill.toml", "readings.csv_lines", "readings.durable",
     "readings.csv_rows", "readings.csv_file", "readings.log", "readings.sears", "serial_port", "pictures", "report",
     "taking.sitting", "page",
 }  # fmt: skip

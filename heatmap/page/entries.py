@@ -14,7 +14,7 @@ from typing import Any
 from heatmap.errors import InputError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.page.page_file import Kind
-from heatmap.readings.csv_columns import utc_from_text
+from heatmap.readings.csv_rows import utc_from_text
 from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Skip, Turned, Typed, Undo

@@ -16,9 +16,8 @@ from typing import IO
 
 from heatmap.errors import ReadingError, quoted, shortened
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import OR_THE_GRILL_FILE, columns_for
 from heatmap.readings.csv_lines import Header, header_of, is_content, newline_of, split_lines
-from heatmap.readings.csv_rows import Rows
+from heatmap.readings.csv_rows import OR_THE_GRILL_FILE, Rows, columns_for
 from heatmap.readings.reading import Reading, Round, group_rounds
 
 #: A row that cannot be used: its line and why.

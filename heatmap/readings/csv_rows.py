@@ -1,21 +1,34 @@
-"""One row of the readings file ⇄ `Reading`, by the columns a file has; and a file given the columns it lacks."""
+"""The columns of the readings file, for each what a cell means and how it is written; and one row ⇄ `Reading` by them.
+
+The reader, the writer and what adds columns to a file all go by one table; a new column is a new line of it.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Sequence
-from functools import cache
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from functools import cache, lru_cache, partial
 from typing import Any
 
-from heatmap.errors import ReadingError
+import heatmap.readings.written as written
+from heatmap.errors import ReadingError, quoted
+from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import Column, columns_for
-from heatmap.readings.csv_lines import Header, is_content, split_row
-from heatmap.readings.reading import Reading
-from heatmap.readings.written import ROUNDED_MM
-from heatmap.units import in_from_mm, mm_from_in
+from heatmap.readings.csv_lines import Header, is_content, one_line, split_row
+from heatmap.readings.reading import AIMS, LIDS, SURFACES, Reading
+from heatmap.units import SUFFIX, Display, Kind, Units, in_from_mm, inside_value, mm_from_in, shown_value
 
+UNITS: tuple[Units, ...] = ("us", "si")
+_WHOLE = re.compile(r"(\d{1,15})(?:[.,]0{1,6})?", re.ASCII)  # "3.0", as spreadsheets write it, is 3
+_HIGHEST_ROUND = 999_999
+#: Cells of a column often say the same; so many are not read anew.
+_REMEMBERED = 1000
+#: What is said of a mark that the burner of the grill file has not.
+OR_THE_GRILL_FILE = ", says the grill file; put right whichever is wrong"
 #: A label and coordinates in one row may differ by this much, where no other position is nearer.
 SAME_PLACE_MM = mm_from_in(0.5)
 #: A written label stands for its place up to this; farther off, the coordinates are written instead.
@@ -23,6 +36,213 @@ _AT_LABEL_MM = 0.01
 #: What a pure withdrawal says; everything else belongs to a reading.
 _OF_A_WITHDRAWAL = {"id", "round", "session", "taken_at", "position", "void", "note", "key"}
 _OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "knobs", "note", "key"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A column with a meaning.
+
+    Attributes
+    ----------
+    header : str
+        Its name in the file.
+    field : str
+        What it fills of a :class:`heatmap.readings.reading.Reading`; two columns may hold the same in two units.
+    read : callable
+        Text of a cell that is not empty → value; raises ReadingError, naming the column.
+    write : callable
+        The way back.
+    burner : str
+        Name of the burner whose mark it holds.
+    wanted : bool
+        Whether a file that has no column for this field gets this one.
+    """
+
+    header: str
+    field: str
+    read: Callable[[str], Any]
+    write: Callable[[Any], str] = str
+    burner: str = ""
+    wanted: bool = True
+
+
+def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Column]:
+    """Return every column that has a meaning with this grill, by its name, in the order in which we write them.
+
+    Parameters
+    ----------
+    grill : Grill
+        Says the units of a new column, where the positions lie and which burners there are.
+    decimal_comma : bool
+        Whether the file has numbers with one.
+    """
+
+    def whole(header: str, low: int = 0) -> Column:
+        return Column(header=header, field=header, read=lambda text: _whole(header, text, low))
+
+    def quantity(stem: str, kind: Kind, checked: Callable[..., float] | None = None) -> Iterator[Column]:
+        """Yield the columns in either unit; `checked` reads their cells where not every number can be."""
+        for units in UNITS:
+            header = f"{stem}_{Display(units).length_key if kind == 'length' else Display(units).degree_key}"
+            column = quantity_column(header, stem + SUFFIX[kind], kind, units, decimal_comma=decimal_comma)
+            if checked is not None:
+                column = replace(column, read=partial(checked, header, units=units, decimal_comma=decimal_comma))
+            yield replace(column, wanted=units == grill.units)
+
+    def knob(burner: Burner) -> Column:
+        return Column(
+            header=f"knob_{burner_key(burner.name)}",
+            field="knobs",
+            read=lambda text: _mark(text, burner, decimal_comma),
+            write=lambda mark: _mark_text(mark, burner, decimal_comma),
+            burner=burner.name,
+            wanted=burner.control != "none",
+        )
+
+    table = [
+        whole("id"),
+        whole("round", 1),
+        text_column("session"),
+        TAKEN_AT,
+        Column(header="position", field="position", read=grill.label),
+        *quantity("x", "length"),
+        *quantity("y", "length"),
+        words_column("aim", AIMS),
+        *quantity("shown", "temperature", _shown_c),
+        words_column("surface", SURFACES),
+        words_column("lid", LIDS),
+        *quantity("distance", "length", _distance_mm),
+        *map(knob, grill.burners),
+        whole("void"),
+        text_column("note"),
+        Column(header="key", field="key", read=str, wanted=False),
+    ]
+    return {column.header: replace(column, read=lru_cache(_REMEMBERED)(column.read)) for column in table}
+
+
+def missing_columns(header: Header, table: dict[str, Column], *, keyed: bool = False) -> tuple[str, ...]:
+    """Return the columns a reading may need and a file with this header lacks; `keyed` readings need their key too."""
+    there = {table[key].field for key in header.keys if key in table and not table[key].burner}
+    return tuple(
+        column.header
+        for column in table.values()
+        if (column.wanted or (keyed and column.field == "key"))
+        and column.field not in there
+        and column.header not in header.keys
+    )
+
+
+def text_column(header: str) -> Column:
+    """Return a column of one line of text."""
+    return Column(header=header, field=header, read=one_line)
+
+
+def words_column(header: str, allowed: Sequence[str]) -> Column:
+    """Return a column that holds one of these words, in any case."""
+    return Column(header=header, field=header, read=lambda text: _word(header, text, allowed))
+
+
+def quantity_column(header: str, field: str, kind: Kind, units: Units, *, decimal_comma: bool) -> Column:
+    """Return a column of numbers of a kind, written in these units."""
+    return Column(
+        header=header,
+        field=field,
+        read=lambda text: inside_value(_number(header, text, decimal_comma), kind, units),
+        write=lambda value: _number_text(shown_value(value, kind, units), decimal_comma),
+    )
+
+
+def _number(header: str, text: str, decimal_comma: bool) -> float:
+    try:
+        return written.number_from_text(text, decimal_comma=decimal_comma, exponent=True)
+    except ReadingError as error:
+        raise ReadingError(f"{header} {error}") from None
+
+
+def _whole(header: str, text: str, low: int) -> int:
+    match = _WHOLE.fullmatch(text)
+    if not match:
+        raise ReadingError(f"{header} {quoted(text)} is not a whole number")
+    number = int(match[1])
+    if low and not low <= number <= _HIGHEST_ROUND:
+        raise ReadingError(f"{header} is {number}; it must be a whole number from {low} to {_HIGHEST_ROUND}")
+    return number
+
+
+def _word(header: str, text: str, allowed: Sequence[str]) -> str:
+    word = text.casefold()
+    if word not in allowed:
+        raise ReadingError(f"{header} is {quoted(word)}; it must be {', '.join(allowed[:-1])} or {allowed[-1]}")
+    return word
+
+
+def _distance_mm(header: str, text: str, units: Units, decimal_comma: bool) -> float:
+    distance = _number(header, text, decimal_comma)
+    try:
+        return written.checked_distance_mm(distance, units)
+    except ReadingError as error:
+        raise ReadingError(f"{header} is {error}") from None
+
+
+def _shown_c(header: str, text: str, units: Units, decimal_comma: bool) -> float:
+    """Read what was displayed: 585 F is fine under shown_f, under shown_c it is not; refuse what is no number."""
+    last, bare = text[-1:].casefold(), text
+    if last in ("f", "c") and text[:1].isdigit():
+        if last != Display(units).degree_key:
+            raise ReadingError(f"{header} is {quoted(text)}; write it under shown_{last}")
+        bare = text[:-1].rstrip(" °")
+    if written.over_range_word(bare) or set(bare) == {"-"}:
+        raise ReadingError(f"{header} is {quoted(text)}: out of the gun's range, not a reading")
+    return written.checked_temperature_c(_number(header, bare, decimal_comma), units)
+
+
+def _mark(text: str, burner: Burner, decimal_comma: bool) -> float:
+    try:
+        return written.mark_from_text(text, burner, decimal_comma=decimal_comma)
+    except ReadingError as error:
+        raise ReadingError(f"{error}{OR_THE_GRILL_FILE}") from None
+
+
+def _mark_text(mark: float, burner: Burner, decimal_comma: bool) -> str:
+    """Return a mark by its name where it has one."""
+    name = burner.mark_text(mark)
+    named = burner.marks and abs(written.mark_from_text(name, burner) - mark) < 1e-9
+    return name if named else _number_text(mark, decimal_comma)
+
+
+def _number_text(value: float, decimal_comma: bool) -> str:
+    """Return a number as a person writes it."""
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
+    text = "0" if text == "-0" else text
+    return text.replace(".", ",") if decimal_comma else text
+
+
+def _time_text(moment: datetime) -> str:
+    """Return a moment as local time with its offset, to a thousandth of a second."""
+    return moment.astimezone().isoformat(timespec="milliseconds")
+
+
+def utc_from_text(text: str) -> datetime:
+    """Return a moment written as ISO 8601 in UTC; without an offset it is local time.
+
+    Raises
+    ------
+    ReadingError
+        When it is no date with a time of day, or lies outside 1970 to 2199.
+    """
+    try:
+        moment = datetime.fromisoformat(text)
+        if text.isascii() and len(text) > len("2031-06-14"):  # no longer: a date without a time of day
+            if not 1970 <= moment.year <= 2199:
+                raise ReadingError(f"taken_at is {quoted(text)}; the year must be from 1970 to 2199")
+            return moment.astimezone(UTC)
+    except (ValueError, OverflowError, OSError):
+        pass
+    raise ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")
+
+
+#: The column of when it was.
+TAKEN_AT = Column(header="taken_at", field="taken_at", read=utc_from_text, write=_time_text)
 
 
 class Rows:
@@ -93,10 +313,10 @@ class Rows:
                 inches = held[field].endswith("_in")
                 value, size = (in_from_mm(one) if inches else one for one in (value_mm, size_mm))
                 raise ReadingError(f"{held[field]} is {value:g}, off the grate; it goes from 0 to {size:g}")
-        if self.grill.grate.is_round and self.grill.grate.edge_distance_mm([(x_mm, y_mm)])[0] < -ROUNDED_MM:
+        if self.grill.grate.is_round and self.grill.grate.edge_distance_mm([(x_mm, y_mm)])[0] < -written.ROUNDED_MM:
             raise ReadingError("x, y is off the round grate; measure from its leftmost and its nearest edge")
         nearest = self._nearest(x_mm, y_mm)
-        return nearest if self._is_within(ROUNDED_MM, nearest, x_mm, y_mm) else "", x_mm, y_mm
+        return nearest if self._is_within(written.ROUNDED_MM, nearest, x_mm, y_mm) else "", x_mm, y_mm
 
     def _is_within(self, most_mm: float, label: str, x_mm: float, y_mm: float) -> bool:
         label_x_mm, label_y_mm = self._point_mm(label)

@@ -15,10 +15,9 @@ from typing import TYPE_CHECKING, Self
 
 from heatmap.errors import LogError, ReadingError, escaped
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import missing_columns
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, parse_readings, problems_text
 from heatmap.readings.csv_lines import Header, split_lines
-from heatmap.readings.csv_rows import Rows, with_columns
+from heatmap.readings.csv_rows import Rows, missing_columns, with_columns
 from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
 from heatmap.readings.written import HIGHEST_WHOLE

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_columns import TAKEN_AT, Column, quantity_column, text_column, words_column
 from heatmap.readings.csv_file import content_of
 from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
+from heatmap.readings.csv_rows import TAKEN_AT, Column, quantity_column, text_column, words_column
 from heatmap.readings.durable import plain_reason, write_at
 from heatmap.sear import OUTCOMES, SearedPiece
 
