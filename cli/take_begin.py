@@ -50,7 +50,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         knobs |= marks_in(", ".join(plan.knobs), grill, "write it like --knob left=6.5")
     return Session(
         grill,
-        Walk.over(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, distance)),
+        Walk(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, distance)),
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=list(mine.readings) if mine else [],
@@ -204,7 +204,7 @@ def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
-    session.walk = Walk.over(labels, [one.position for one in session.readings])
+    session.walk = Walk(labels, [one.position for one in session.readings])
     return full.number
 
 

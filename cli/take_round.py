@@ -141,7 +141,7 @@ class Taking:
         self.preheating = True
         self._walk_after = self.session.walk
         self.session.note = "preheat"
-        self.session.walk = Walk.over(labels)
+        self.session.walk = Walk(labels)
         self.session.calibrations = {}
         self.screen.tell(said.preheat_sentence(labels))
 

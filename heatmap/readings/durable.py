@@ -75,7 +75,9 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
     finally:
         os.close(file)
         if new:
-            _remove_if_empty(path)
+            with contextlib.suppress(OSError):
+                if os.stat(path).st_size == 0:
+                    os.unlink(path)
     if new:
         flush_folder(path)
     stamp = (written.st_dev, written.st_ino, offset + len(data), written.st_mtime_ns)
@@ -180,12 +182,6 @@ def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:
             return  # another program wrote too
         os.ftruncate(file, offset + len(replaces))
         os.fsync(file)
-
-
-def _remove_if_empty(path: str) -> None:
-    with contextlib.suppress(OSError):
-        if os.stat(path).st_size == 0:
-            os.unlink(path)
 
 
 def _free_name(path: str) -> str:

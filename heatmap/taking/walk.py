@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -63,14 +62,18 @@ def _next_spread(offsets_mm: NDArray[np.float64], chosen: list[int]) -> int:
     return int(candidates[int(np.argmin(lean))])
 
 
-@dataclass(slots=True)
 class Walk:
     """Which positions are still to be shot; changes as the round goes on.
 
+    Parameters
+    ----------
+    order : iterable of str
+        The whole walk.
+    shot : iterable of str
+        What of it is shot already.
+
     Attributes
     ----------
-    order : tuple of str
-        The whole walk.
     left : list of str
         What is still to be shot, the next one first.
     skipped : list of str
@@ -79,19 +82,12 @@ class Walk:
         How often the walk has been completed.
     """
 
-    order: tuple[str, ...]
-    left: list[str] = field(default_factory=list)
-    skipped: list[str] = field(default_factory=list)
-    passes: int = 0
-
-    @classmethod
-    def over(cls, order: Iterable[str], shot: Iterable[str] = ()) -> Walk:
-        """Begin a walk, or go on with one of which some positions are shot."""
-        order = tuple(order)
+    def __init__(self, order: Iterable[str], shot: Iterable[str] = ()) -> None:
+        """Begin a walk, or go on with one."""
+        self.order, self.skipped, self.passes = tuple(order), list[str](), 0
         done = set(shot)
-        walk = cls(order=order, left=[label for label in order if label not in done])
-        walk._begin_again_when_complete()
-        return walk
+        self.left = [label for label in self.order if label not in done]
+        self._begin_again_when_complete()
 
     @property
     def next(self) -> str:

@@ -521,7 +521,7 @@ def test_a_round_of_readings_that_are_gone_is_not_gone_on_with(folder):
 def test_without_a_peak_that_is_wanted_the_page_says_why_there_are_no_seconds(opened):
     grill = opened.sitting.session.grill
     unsaid = replace(grill, food=replace(grill.food, target_c=None))
-    said = grill_part(Session(unsaid, Walk.over(WALK), number=1, name="today"))["no_seconds"]
+    said = grill_part(Session(unsaid, Walk(WALK), number=1, name="today"))["no_seconds"]
     assert said.startswith("No seconds")
     assert "target under [food]" in said
 

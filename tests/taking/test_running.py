@@ -64,7 +64,7 @@ def test_what_a_contact_reading_teaches_is_known_whichever_comes_first_and_after
     put_right = replace(contact, id=21, shown_c=290.0)
 
     def known(*grown: list[Reading]) -> float:
-        session = Session(GRILL, Walk.over(GRILL.labels), number=1, name="")
+        session = Session(GRILL, Walk(GRILL.labels), number=1, name="")
         growing = GrowingMap()
         for session.readings in grown:
             growing.update(session)

@@ -68,7 +68,7 @@ class Desk:
 
 @pytest.fixture
 def desk() -> Desk:
-    return Desk(Session(GRILL, Walk.over(ORDER), number=2, name="may"))
+    return Desk(Session(GRILL, Walk(ORDER), number=2, name="may"))
 
 
 @pytest.fixture
@@ -292,7 +292,7 @@ def test_shots_from_close_up_leave_the_walk_and_pair_with_each_other(desk):
 
 @pytest.fixture
 def near() -> Desk:
-    return Desk(Session(GRILL, Walk.over(ORDER), number=2, name="may", close_up_mm=101.6))
+    return Desk(Session(GRILL, Walk(ORDER), number=2, name="may", close_up_mm=101.6))
 
 
 def asked(desk: Desk) -> str:
@@ -465,6 +465,6 @@ def test_a_reading_the_others_speak_against_is_asked_for_once(doubting):
 def test_a_round_can_be_gone_on_with(desk):
     x_mm, y_mm = GRILL.point_mm("B2")
     stands = Reading(id=1, shown_c=300.0, x_mm=x_mm, y_mm=y_mm, position="B2", round=2, session="may")
-    session = Session(GRILL, Walk.over(ORDER, {"B2"}), number=2, name="may", readings=[stands])
+    session = Session(GRILL, Walk(ORDER, {"B2"}), number=2, name="may", readings=[stands])
     assert session.asked == "A1"
     assert session.round == Round(number=2, session="may", readings=(stands,))

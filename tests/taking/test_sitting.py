@@ -23,7 +23,7 @@ NOON = datetime(2031, 6, 14, 12, 0, tzinfo=UTC)
 @pytest.fixture
 def sitting(tmp_path):
     with ReadingsLog(tmp_path / "readings.csv", GRILL, keyed=True) as log:
-        session = Session(GRILL, Walk.over(walk_order(GRILL)), number=1, name="day")
+        session = Session(GRILL, Walk(walk_order(GRILL)), number=1, name="day")
         yield Sitting(session, log, lambda: NOON)
 
 

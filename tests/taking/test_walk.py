@@ -54,7 +54,7 @@ def test_a_steady_drift_looks_far_less_like_a_tilt_than_row_by_row(size):
 
 
 def test_the_walk_goes_on_skips_takes_back_and_begins_again():
-    walk = Walk.over(("A1", "A2", "A3"))
+    walk = Walk(("A1", "A2", "A3"))
     walk.shot("A1")
     walk.skip("A2")
     assert walk.next == "A3"
@@ -70,5 +70,5 @@ def test_the_walk_goes_on_skips_takes_back_and_begins_again():
 
 
 def test_a_continued_walk_asks_for_what_is_left():
-    assert Walk.over(("A1", "A2", "A3"), {"A2"}).left == ["A1", "A3"]
-    assert Walk.over(("A1", "A2"), {"A1", "A2"}).passes == 1
+    assert Walk(("A1", "A2", "A3"), {"A2"}).left == ["A1", "A3"]
+    assert Walk(("A1", "A2"), {"A1", "A2"}).passes == 1
