@@ -55,7 +55,7 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
         ],
         exception_handlers={HTTPException: _refusal, Exception: _bug},  # type: ignore[dict-item]
     )
-    return _Guard(inner, hosts)
+    return _guarded(inner, hosts)
 
 
 def refusal(status: int, why: str, headers: Mapping[str, str] | None = None) -> JSONResponse:
@@ -69,7 +69,7 @@ def _refusal(_request: Request, error: HTTPException) -> Response:
     return refusal(error.status_code, plain, error.headers)
 
 
-def _bug(_request: Request | None, _error: Exception | None) -> Response:
+def _bug(_request: Request, _error: Exception) -> Response:
     return refusal(500, "this is a bug, not your doing; what was acknowledged is safe")
 
 
@@ -242,38 +242,28 @@ class _Files(StaticFiles):
             raise HTTPException(404) from None
 
 
-class _Guard:
-    """Around everything: who is spoken to as whom, the headers of every answer, and no traceback whatever happens."""
+def _guarded(app: ASGIApp, hosts: frozenset[str]) -> ASGIApp:
+    """Put around everything who is spoken to as whom, the headers of every answer, and that nobody sees a traceback."""
 
-    def __init__(self, app: ASGIApp, hosts: frozenset[str]) -> None:
-        self._app, self._hosts = app, hosts
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request."""
-        if scope["type"] != "http":
-            return
-        started = False
-
+    async def answer(scope: Scope, receive: Receive, send: Send) -> None:
         async def send_on(message: Message) -> None:
-            nonlocal started
             if message["type"] == "http.response.start":
-                started = True
                 message["headers"] = [*message.get("headers", ()), *_HEADERS]
             async with asyncio.timeout(tuning.PATIENCE_S):  # a reader that takes nothing is given up
                 await send(message)
 
-        try:
-            await (self._refused(scope) or self._app)(scope, receive, send_on)
-        except Exception:  # it was answered; nobody is to see more of it
-            if not started:
-                await _bug(None, None)(scope, receive, send_on)
+        with contextlib.suppress(Exception):  # it was answered; nobody is to see more of it
+            await (_refused(scope, hosts) or app)(scope, receive, send_on)
 
-    def _refused(self, scope: Scope) -> ASGIApp | None:
-        headers = [(name, value.decode("latin-1").strip().lower()) for name, value in scope["headers"]]
-        hosts = [value for name, value in headers if name == b"host"]
-        if len(hosts) != 1 or hosts[0] not in self._hosts:
-            return refusal(400, "this page is reached by its own address only", _CLOSE)
-        origins = [value for name, value in headers if name == b"origin"]
-        if any(one != f"http://{hosts[0]}" for one in origins):
-            return refusal(400, "another site may not use this page", _CLOSE)
-        return None
+    return answer
+
+
+def _refused(scope: Scope, known: frozenset[str]) -> ASGIApp | None:
+    headers = [(name, value.decode("latin-1").strip().lower()) for name, value in scope["headers"]]
+    hosts = [value for name, value in headers if name == b"host"]
+    if len(hosts) != 1 or hosts[0] not in known:
+        return refusal(400, "this page is reached by its own address only", _CLOSE)
+    origins = [value for name, value in headers if name == b"origin"]
+    if any(one != f"http://{hosts[0]}" for one in origins):
+        return refusal(400, "another site may not use this page", _CLOSE)
+    return None

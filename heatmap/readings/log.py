@@ -127,10 +127,10 @@ class ReadingsLog:
             As :meth:`append`.
         """
         wanted = tuple(readings)
-        if not self._is_open:
-            raise LogError(f"{self.name} is not open for writing; {self._words(wanted)}")
         if not wanted:
             return ()
+        if not self._is_open:
+            raise LogError(f"{self.name} is not open for writing; {self._words(wanted)}")
         try:
             self._lock_again()
             return self._append(wanted)
@@ -254,8 +254,6 @@ class ReadingsLog:
 
     def _words(self, readings: Sequence[Reading]) -> str:
         """Name the readings that were not written, as the cook knows them."""
-        if not readings:
-            return "nothing was written"
         first, display = readings[0], self.grill.display
         if first.aim == "turned" and first.void is None:
             what = "the turn of the knobs"
