@@ -8,7 +8,7 @@ from cli import console
 from cli.exit_codes import ExitCode
 from cli.loading import Files, of_its_time
 from cli.options import AsJson, Check, RoundNumber, Why
-from cli.output import Output, picture_of, save_picture
+from cli.output import Force, Output, picture_of, save_picture
 
 
 def command(
@@ -17,6 +17,7 @@ def command(
     files: Files,
     round_number: RoundNumber = None,
     picture: Output | None = picture_of("the expected map"),
+    force: Force = False,
     as_json: AsJson = False,
     check: Check = False,
 ) -> None:

@@ -10,7 +10,7 @@ from cli import console
 from cli.exit_codes import ExitCode
 from cli.loading import Files
 from cli.options import AsJson, Check, Why
-from cli.output import Output, picture_of, save_picture
+from cli.output import Force, Output, picture_of, save_picture
 
 
 def command(
@@ -20,6 +20,7 @@ def command(
     why: Why = False,
     files: Files,
     picture: Output | None = picture_of("the difference"),
+    force: Force = False,
     as_json: AsJson = False,
     check: Check = False,
 ) -> None:

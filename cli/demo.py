@@ -8,7 +8,7 @@ from pathlib import Path
 from cli import console
 from cli.loading import Files
 from cli.map import show
-from cli.output import PICTURE, Output, picture_of
+from cli.output import PICTURE, Force, Output, picture_of
 
 #: What the demonstration asks of the sear, °F: medium as cooks' charts have it (common practice, no source).
 TARGET_F = 137.0
@@ -22,6 +22,7 @@ def samples() -> Path:
 
 def command(
     picture: Output | None = picture_of("the picture"),
+    force: Force = False,
 ) -> None:
     """Run the whole job on the sample readings: words and a picture, nothing to set up.
 

@@ -120,7 +120,7 @@ def ask_food(grill_file: Path) -> None:
     text = f"{before.rstrip()}{end}{added}"
     try:
         grill_from_toml(text.removeprefix("\ufeff"), source=str(grill_file))
-        Output(grill_file, GRILL).save(text)
+        Output(grill_file, GRILL, force=True).save(text)
         console.talk(food_kept_sentence(str(grill_file)))
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")

@@ -33,7 +33,7 @@ def new(
 
     if path.exists() and not overwrite:
         raise GrillError(f"{path} is already there; name another file, or say --overwrite")
-    file = Output(path, GRILL)
+    file = Output(path, GRILL, force=True)
     file.check()
     console.talk(said.A_FEW_QUESTIONS)
     tables = grill_answers()

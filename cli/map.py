@@ -10,7 +10,7 @@ from cli import console
 from cli.exit_codes import ExitCode
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why, flag
-from cli.output import GRID, Output, output_of, picture_of, save_picture
+from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
 from cli.table import grate_table
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ def command(
     round_number: RoundNumber = None,
     picture: Output | None = picture_of("the map"),
     grid: Output | None = output_of(GRID, "Save x, y, mean and own standard deviation as CSV."),
+    force: Force = False,
     as_json: AsJson = False,
     surface: bool = flag("With --json: add the whole surface."),
     check: Check = False,

@@ -1,7 +1,7 @@
 """Files that options name to write to: one rule for what may be written over, one way to write it.
 
 A name that cannot be is told before the work. What is there already is replaced only where it is an earlier output of
-the same kind.
+the same kind, or `--force` says so; readings and grill files never are.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -21,10 +21,23 @@ from heatmap.errors import InputError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+Force = Annotated[
+    bool,
+    typer.Option(
+        "--force", is_eager=True, help="Write over a file that is no earlier output; never over readings or grills."
+    ),
+]
+
 #: Common file systems take no longer name [bytes].
 _LONGEST_NAME = 255
 #: So much of a file tells what it is.
 _HEAD_BYTES = 65_536
+#: A line that names the columns of a log, and a line that begins a table of a grill file.
+_READINGS = re.compile(rb"""^(?:.*[,;\t])?\s*["']?(?:shown_[fc]|taken_at)["']?\s*(?:[,;\t]|$)""", re.I | re.M)
+_TABLES = rb"grate|positions|burner|gun|probe|patch|target|food|surroundings"
+_GRILL = re.compile(rb"""^\s*(?:\[\[?\s*["']?(?:%b)["']?\s*[\].]|["']?grate["']?\s*[.=])""" % _TABLES, re.M)
+#: Marks in front of UTF-8 and UTF-16.
+_MARKS = b"\xef\xbb\xbf\xff\xfe"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +57,7 @@ PICTURE = Kind(
 )
 GRID = Kind("grid", re.compile(rb"x_(in|mm),y_\1,mean_[fc],own_std_[fc]\r?$", re.M))
 REPORT = Kind("report", re.compile(rb"\s*<!doctype html>.{0,400}\"generator\" content=\"gratemap report", re.S | re.I))
-#: Written only on the cook's word, over whatever is there but readings: their columns stand in no grill file.
-GRILL = Kind("grill file", re.compile(rb"(?!.*(?:shown_[fc]|taken_at))", re.S | re.I))
+GRILL = Kind("grill file", _GRILL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +66,7 @@ class Output:
 
     path: Path
     kind: Kind
+    force: bool = False
 
     def check(self) -> None:
         """Refuse a name that cannot be, and a file that may not be written over.
@@ -74,8 +87,13 @@ class Output:
             where = f"there is no folder {path.parent} for the {kind.name}"
             raise InputError(f"{path}: {where}; make it, or choose another")
         head = self._head()
-        if head and not kind.begins.match(head):
-            raise InputError(f"{path} is no {kind.name} of gratemap and is never written over; name another file")
+        if not head or kind.begins.match(head):
+            return
+        for what, sign in (("readings", _READINGS), ("a grill file", _GRILL)):
+            if sign is not kind.begins and sign.search(head.lstrip(_MARKS).replace(b"\r", b"\n")):
+                raise InputError(f"{path} holds {what} and is never written over; name another file")
+        if not self.force:
+            raise InputError(f"{path} is no {kind.name} of gratemap; name another file, or replace it with --force")
 
     def _head(self) -> bytes:
         """Return how a file begins, without the zeros of UTF-16; nothing of a device or pipe, which loses nothing."""
@@ -111,7 +129,7 @@ def output_of(kind: Kind, what: str, *, usual: str = "") -> Any:
     def checked(context: typer.Context, path: Path | None) -> Output | None:
         if context.resilient_parsing or (path is None and not usual):
             return None
-        output = Output(path or Path(usual), kind)
+        output = Output(path or Path(usual), kind, bool(context.params.get("force")))
         for given, name in (("grill", "grill file"), ("readings", "readings file")):
             there = context.params.get(given)
             if there is not None and os.path.realpath(there) == os.path.realpath(output.path):

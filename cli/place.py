@@ -11,7 +11,7 @@ from cli.exit_codes import ExitCode
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why
-from cli.output import Output, picture_of, save_picture
+from cli.output import Force, Output, picture_of, save_picture
 
 
 def command(
@@ -21,6 +21,7 @@ def command(
     files: Files,
     round_number: RoundNumber = None,
     picture: Output | None = picture_of("the map with the places"),
+    force: Force = False,
     as_json: AsJson = False,
     check: Check = False,
 ) -> None:

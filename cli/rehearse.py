@@ -74,7 +74,7 @@ def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Pat
         readings_file.unlink(missing_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: cannot be written to: {error.strerror or error}") from None
-    Output(grill_file, GRILL).save(toml_from_grill(grill, comment=LABEL))
+    Output(grill_file, GRILL, force=True).save(toml_from_grill(grill, comment=LABEL))
     return grill_file, readings_file
 
 

@@ -10,7 +10,7 @@ from cli.food import FoodSaid
 from cli.lesson import sears_of
 from cli.loading import Files, of_its_time
 from cli.options import RoundNumber
-from cli.output import REPORT, Output, output_of
+from cli.output import REPORT, Force, Output, output_of
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ def command(
     output: Output | None = output_of(REPORT, "Where to write it.", usual="gratemap-report.html"),
     files: Files,
     round_number: RoundNumber = None,
+    force: Force = False,
 ) -> None:
     """Write everything on one HTML page.
 

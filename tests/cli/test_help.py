@@ -96,7 +96,7 @@ def test_every_value_has_a_name_a_cook_understands(gratemap):
 
 
 def test_options_of_the_command_itself_come_before_those_all_commands_share():
-    shared = ("--grill", "--readings", "--skip-bad", "--round", "--picture", "--json", "--check")
+    shared = ("--grill", "--readings", "--skip-bad", "--round", "--picture", "--force", "--json", "--check")
     for name, command in COMMANDS.items():
         order = [parameter.opts[0] for parameter in command.params if parameter.opts[0] in shared]
         if name != "take":  # its --round is one of its own

@@ -1,4 +1,4 @@
-"""Files that options name to write to: only an earlier output of the same kind is ever written over."""
+"""Files that options name to write to: readings and grills are never written over, other files only with --force."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ PRECIOUS = {
     "a grill written another way": b"grate = {width = 24, depth = 18}\ntarget.low = 550\ntarget.high = 600\n",
     "a broken grill": b"# mine\n[[burner]]\nname = left\n",
 }
-#: What is neither, nor an output.
+#: What is neither: replaced only with --force.
 FOREIGN = {
     "a photo": b"\x89PNG\r\n\x1a\n" + b"\0" * 400,
     "a page": b"<!DOCTYPE html>\n<html><head><title>mine</title></head></html>\n",
@@ -77,15 +77,16 @@ def test_no_option_that_writes_is_left_out_of_these_tests():
 
 
 @pytest.mark.parametrize("option", OUTPUTS)
-def test_readings_and_grills_are_never_written_over(folder, gratemap, option):
+@pytest.mark.parametrize("force", [(), ("--force",)], ids=["", "force"])
+def test_readings_and_grills_are_never_written_over(folder, gratemap, option, force):
     ending = Path(OUTPUTS[option]).suffix
     for what, content in PRECIOUS.items():
         name = f"mine{ending}"
         Path(name).write_bytes(content)
-        result = outcome(gratemap, option, name)
-        assert (result.exit_code, result.stdout, result.stderr.count("\n")) == (3, "", 1), what
-        assert result.stderr.startswith(f"gratemap: {name} is no "), what
-        assert result.stderr.endswith(" of gratemap and is never written over; name another file\n"), what
+        result = outcome(gratemap, option, name, *force)
+        assert (result.exit_code, result.stdout) == (3, ""), what
+        kind = "a grill file" if "grill" in what else "readings"
+        assert result.stderr == f"gratemap: {name} holds {kind} and is never written over; name another file\n", what
         assert Path(name).read_bytes() == content, what
 
 
@@ -101,7 +102,7 @@ def test_the_two_files_are_found_by_whatever_name(folder, gratemap, option, targ
         Path(name).symlink_to(target)
     else:
         os.link(target, name)
-    result = outcome(gratemap, option, name)
+    result = outcome(gratemap, option, name, "--force")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.count("\n") == 1
     assert Path(target).read_bytes() == before
@@ -110,27 +111,26 @@ def test_the_two_files_are_found_by_whatever_name(folder, gratemap, option, targ
 @pytest.mark.parametrize("option", ["map --grid", "report --output"])
 def test_a_named_log_is_known_by_its_name_also_while_it_is_empty(folder, gratemap, option):
     Path("new.csv").write_bytes(b"")
-    result = outcome(gratemap, option, "new.csv", "--readings", "new.csv")
+    result = outcome(gratemap, option, "new.csv", "--readings", "new.csv", "--force")
     assert result.stderr.startswith("gratemap: new.csv is the readings file and is never written over")
     assert Path("new.csv").read_bytes() == b""
     assert result.exit_code == 3
     Path("grill.toml").rename("other.toml")
-    result = outcome(gratemap, option, "other.toml", "--grill", "other.toml")
+    result = outcome(gratemap, option, "other.toml", "--grill", "other.toml", "--force")
     assert result.stderr.startswith("gratemap: other.toml is the grill file and is never written over")
     assert result.exit_code == 3
 
 
 @pytest.mark.parametrize("option", ["map --picture", "map --grid", "report --output"])
-def test_other_files_are_never_replaced_and_an_earlier_output_is(folder, gratemap, option):
+def test_other_files_are_replaced_only_with_force_and_an_earlier_output_without(folder, gratemap, option):
     name = OUTPUTS[option]
     for what, content in FOREIGN.items():
         Path(name).write_bytes(content)
         refused = outcome(gratemap, option, name)
         assert (refused.exit_code, refused.stdout, refused.stderr.count("\n")) == (3, "", 1), what
-        assert refused.stderr.startswith(f"gratemap: {name} is no "), what
+        assert refused.stderr.startswith(f"gratemap: {name} is no ") and "--force" in refused.stderr, what
         assert Path(name).read_bytes() == content, what
-    Path(name).unlink()
-    assert outcome(gratemap, option, name).exit_code == 0
+    assert outcome(gratemap, option, name, "--force").exit_code == 0
     written = Path(name).read_bytes()
     assert len(written) > 100 and written not in FOREIGN.values()
     again = outcome(gratemap, option, name)
@@ -143,7 +143,7 @@ def test_one_kind_of_output_does_not_replace_another(folder, gratemap):
     assert outcome(gratemap, "map --grid", "out.html").exit_code == 0
     refused = outcome(gratemap, "report --output", "out.html")
     assert refused.exit_code == 3
-    assert refused.stderr.startswith("gratemap: out.html is no report of gratemap and is never written over")
+    assert refused.stderr.startswith("gratemap: out.html is no report of gratemap; name another file, or replace it")
 
 
 def test_a_link_is_written_through_and_modes_are_kept(folder, gratemap):
@@ -196,9 +196,7 @@ def test_a_new_grill_is_never_written_over_readings(folder, gratemap):
     before = Path("readings.csv").read_bytes()
     result = gratemap("grill", "new", "readings.csv", "--overwrite", typed="\n" * 20)
     assert (result.exit_code, result.stdout) == (3, "")
-    assert result.stderr == (
-        "gratemap: readings.csv is no grill file of gratemap and is never written over; name another file\n"
-    )
+    assert result.stderr == "gratemap: readings.csv holds readings and is never written over; name another file\n"
     assert Path("readings.csv").read_bytes() == before
 
 
