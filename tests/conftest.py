@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import os
 import re
 import select
@@ -18,6 +19,8 @@ from typing import Any
 
 import hypothesis
 import pytest
+from typer import Typer
+from typer.main import get_command
 from typer.testing import CliRunner, Result
 
 import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; the workers need no more
@@ -69,12 +72,19 @@ def samples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+@functools.cache
+def _built(app: Typer) -> Any:
+    """Return what reads the command line: the same for all runs, and built anew it costs as much as a short one."""
+    return get_command(app)
+
+
 @pytest.fixture
 def gratemap(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Result]:
     """Return a function that runs the command line with these words; temporary files go with those of the tests."""
     from cli.app import app
 
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path_factory.getbasetemp()))
+    monkeypatch.setattr("typer.testing._get_command", _built)
 
     def run(*words: str, typed: str | None = None) -> Result:
         return CliRunner().invoke(app, list(words), input=typed)

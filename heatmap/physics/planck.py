@@ -55,7 +55,7 @@ _NODES = 64
 _TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
 _DEGREE = 24
-_SMALL_STEP = 1e-8  # what is left after it is about its square
+_SMALL_STEP = 1e-6  # what is left after it is about its square
 _MOST_NEWTON_STEPS = 60  # four to eight are enough from a few kelvin up to a million
 
 
@@ -201,8 +201,8 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
 
 @lru_cache(maxsize=32)
 def _near(low_um: float, high_um: float) -> tuple[FloatArray, FloatArray]:
-    """Return ln L, rising, and its temperatures: straight lines between them are some 5e-6 off."""
-    kelvin = np.geomspace(_TABLE_LOW_K, _TABLE_HIGH_K, 500)
+    """Return ln L, rising, and its temperatures: straight lines between them are some 5e-8 off."""
+    kelvin = np.geomspace(_TABLE_LOW_K, _TABLE_HIGH_K, 5000)
     return np.log(_band_radiance(kelvin, low_um, high_um)), kelvin
 
 

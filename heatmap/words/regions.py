@@ -62,13 +62,12 @@ class Headline:
             if not counts[part]:
                 continue
             mean = samples_c[:, cells].mean(axis=1)
-            for found, name, chance in (
-                (hot, "too hot", normal_cumulative((mean - high_c) / std).mean()),
-                (cold, "too cold", normal_cumulative((low_c - mean) / std).mean()),
-            ):
-                agrees = bool(np.isin(leaning[marks], (name, "in band")).all()) and not (word[marks] == "in band").any()
-                if chance >= SURE and agrees and (not marks.any() or (leaning[marks] == name).mean() >= 0.5):
-                    found[part] = chance
+            for found, name, outside_c in ((hot, "too hot", mean - high_c), (cold, "too cold", low_c - mean)):
+                leans = leaning[marks] == name
+                agrees = (leans | (leaning[marks] == "in band")).all() and not (word[marks] == "in band").any()
+                if agrees and (not marks.any() or leans.mean() >= 0.5):
+                    chance = normal_cumulative(outside_c / std).mean()
+                    found[part] = chance if chance >= SURE else 0.0
         named = {"too hot": hot[at] > 0, "too cold": cold[at] > 0}
         return cls(
             hot=hot,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal, norm
 
 from heatmap.assessment import assess
 from heatmap.decisions.next_spots import (
@@ -57,6 +56,9 @@ def round_of(described, numbers):
 
 def test_agrees_with_monte_carlo_of_reading_and_naming():
     """Draw truth and reading jointly, update by the rule for normal numbers, name, count."""
+
+    from scipy.stats import multivariate_normal, norm
+
     rng = np.random.default_rng(4)
     mean = np.array([290.0, 300.0, 312.0])
     root = rng.standard_normal((3, 3)) * 8.0

@@ -6,18 +6,21 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import lognorm, qmc
 
 from heatmap.gaussian import LogNormal, spread_nodes
 
 
 @pytest.mark.parametrize("quantile", [0.02, 0.3, 0.5, 0.97])
 def test_agrees_with_scipys_log_normal(quantile):
+    from scipy.stats import lognorm
+
     prior = LogNormal(120.0, 0.4)
     assert prior.at(quantile) == pytest.approx(lognorm(s=0.4, scale=120.0).ppf(quantile))
 
 
 def test_steps_are_the_medians_of_equally_likely_parts():
+    from scipy.stats import lognorm
+
     prior = LogNormal(120.0, 0.4, steps=3)
     values = sorted({prior.at(quantile) for quantile in np.linspace(0.001, 0.999, 300)})
     assert values == pytest.approx(lognorm(s=0.4, scale=120.0).ppf([1 / 6, 1 / 2, 5 / 6]))
@@ -25,6 +28,9 @@ def test_steps_are_the_medians_of_equally_likely_parts():
 
 def test_nodes_are_more_even_than_drawn_ones():
     """By the centred discrepancy of their quantiles, in as many dimensions and with as many nodes as the grate's."""
+
+    from scipy.stats import lognorm, qmc
+
     dimensions, count = 7, 24
     priors = [LogNormal(1.0, 1.0)] * dimensions
     quantiles = lognorm(s=1.0).cdf(np.array(list(spread_nodes(priors, count))))
