@@ -332,7 +332,8 @@ def _sampled_fields(
     white = random.standard_normal((count, amplitudes[0].shape[1], len(factor)))
     fields = (white.reshape(-1, len(factor)) @ factor.T).reshape(white.shape)  # one product, not one for each sample
     return [
-        np.einsum("cfn,nf->cn", fields[:, :, place], amplitude) for place, amplitude in zip(at, amplitudes, strict=True)
+        np.einsum("cfn,fn->cn", fields.take(place, axis=2), np.ascontiguousarray(amplitude.T))
+        for place, amplitude in zip(at, amplitudes, strict=True)
     ]
 
 

@@ -90,9 +90,11 @@ class TargetField:
         left, right, to_right = _between(self.x_mm, points_mm[..., 0])
         front, back, to_back = _between(self.y_mm, points_mm[..., 1])
         columns = len(self.x_mm)
-        cells = [row * columns + column for row in (front, back) for column in (left, right)]
-        weights = [along * across for along in (1 - to_back, to_back) for across in (1 - to_right, to_right)]
-        return np.asarray((values[..., np.stack(cells)] * np.stack(weights)).sum(axis=values.ndim - 1))
+        rows, sides = ((front, 1 - to_back), (back, to_back)), ((left, 1 - to_right), (right, to_right))
+        corners = itertools.product(rows, sides)
+        return np.asarray(
+            sum(values[..., row * columns + side] * (along * across) for (row, along), (side, across) in corners)
+        )
 
     def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
         """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
