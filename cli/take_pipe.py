@@ -15,7 +15,7 @@ from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
-from heatmap.readings.typed import Done, Undo, parse_typed
+from heatmap.readings.typed import Done, Fix, Undo, parse_typed
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
 from heatmap.taking.standing import Effect
@@ -59,7 +59,7 @@ def _take_in(sitting: Sitting) -> int:
                 over = isinstance(event, Done)
                 if over:
                     break
-                if isinstance(event, Undo):  # it looks at what is written
+                if isinstance(event, Undo | Fix):  # they look at what is written
                     before, waiting = waiting, []
                     sitting.carry_out(before)
                     sitting.carry_out(session.hear(event, now()))

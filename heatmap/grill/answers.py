@@ -12,7 +12,7 @@ from heatmap.errors import GrillError
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import ZONES, Gun, TargetBand
-from heatmap.grill.layout import Lie, middle_of, moved_to, usual_names
+from heatmap.grill.layout import Lie, in_order, middle_of, moved_to, usual_names
 from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of, told
 from heatmap.units import Units, inside_value, shown_value
 
@@ -121,7 +121,7 @@ def lie(text: str) -> str:
 
 
 def names(text: str, lies: Lie) -> tuple[str, ...]:
-    """Read what burners are called, in the order in which they lie, or how many they are."""
+    """Read what burners are called, or how many they are; in the order their names say."""
     if text.isdigit():
         if not 1 <= int(text) <= 12:
             raise GrillError(f"{text} burners? from 1 to 12, or their names, separated by commas")
@@ -131,7 +131,7 @@ def names(text: str, lies: Lie) -> tuple[str, ...]:
         raise GrillError(f"a name is one line of at most {LONGEST_TEXT} plain characters")
     if not found or len(set(map(burner_key, found))) < len(found):
         raise GrillError("names of their own, separated by commas, for example: left, middle, right")
-    return found
+    return in_order(lies, found)
 
 
 def marks(text: str) -> Tables:

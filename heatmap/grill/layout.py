@@ -7,7 +7,7 @@ source; `gratemap grill new` draws what is proposed here and lets it be moved.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 from heatmap.grill.grate import Point
@@ -23,6 +23,8 @@ _SHORT_OF_EDGE, _RING = 0.05, 0.3
 _ACROSS = {"left": 0.0, "right": 1.0}
 _AWAY = {"front": 0.0, "back": 1.0, "rear": 1.0}
 _MIDDLE = ("middle", "mid", "centre", "center")
+#: How far out a ring is, by the words of its name.
+_OUTWARDS = {"inner": 0.0, "inside": 0.0, "outer": 1.0, "outside": 1.0}
 #: "left" holds below this share of the width, "right" above one less it; "middle" between these shares.
 _LOW, _MIDDLE_FROM, _MIDDLE_TO = 0.47, 0.24, 0.76
 #: What the outermost of several burners are called.
@@ -38,6 +40,27 @@ def usual_names(lie: Lie, count: int) -> tuple[str, ...]:
     first, last = _ENDS[lie]
     between = {2: (), 3: ("middle",), 4: (f"{first} middle", f"{last} middle")}
     return (first, *between[count], last)
+
+
+def in_order(lie: Lie, names: Sequence[str]) -> tuple[str, ...]:
+    """Return names in the order their words say, as they are where a name says nothing."""
+    says = {"front-to-back": _ACROSS, "left-to-right": _AWAY, "rings": _OUTWARDS, "one": {}}[lie]
+    ranks = [_rank(name, says) for name in names]
+    if any(rank is None for rank in ranks):
+        return tuple(names)
+    return tuple(name for _, name in sorted(zip(ranks, names, strict=True), key=lambda one: one[0] or 0.0))
+
+
+def _rank(name: str, says: Mapping[str, float]) -> float | None:
+    """Return how far along a name says its burner lies, 0 to 1; "left middle" lies between left and middle."""
+    words = _words(name)
+    sides = [says[word] for word in words if word in says]
+    middle = [0.5] if any(word in _MIDDLE for word in words) else []
+    if len(sides) > 1 or not (sides or middle):
+        return None
+    far = 0.1 if {"far", "outer"} & set(words) and sides else 0.0
+    rank = sum([*sides, *middle]) / len([*sides, *middle])
+    return rank + far * (2.0 * rank - 1.0)
 
 
 def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float) -> list[Laid]:

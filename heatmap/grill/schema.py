@@ -166,16 +166,10 @@ def key(
     return field(default=default, metadata={"key": held})
 
 
-_KEYS: dict[type[Any], dict[str, Key]] = {}
-
-
 def keys_of(section: type[Any]) -> dict[str, Key]:
     """Return the keys of a table by their names in a grill file, which say no unit."""
-    if section not in _KEYS:
-        keyed = [item for item in fields(section) if "key" in item.metadata]
-        held = [replace(item.metadata["key"], attribute=item.name) for item in keyed]
-        _KEYS[section] = {key.attribute.removesuffix(SUFFIX.get(key.kind, "")): key for key in held}
-    return _KEYS[section]
+    held = [replace(item.metadata["key"], attribute=item.name) for item in fields(section) if "key" in item.metadata]
+    return {key.attribute.removesuffix(SUFFIX.get(key.kind, "")): key for key in held}
 
 
 class Section:

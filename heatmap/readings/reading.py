@@ -137,14 +137,17 @@ class Round:
     def taken_at(self) -> datetime | None:
         """Median time of its rail readings (the later of the two middle ones), or None without times."""
         rail = self.with_aim("rail") or self.readings
-        times = _times(rail)
+        times = sorted(reading.taken_at for reading in rail if reading.taken_at is not None)
         return times[len(times) // 2] if times else None
 
     @property
     def turned_at(self) -> datetime | None:
         """When a knob was last turned before its first shot; None where nobody said."""
-        shots = _times(self.readings)
-        return max((at for at in _times(self.turned) if shots and at <= shots[0]), default=None)
+        times = [one.taken_at for one in self.readings if one.taken_at is not None]
+        turned = [
+            one.taken_at for one in self.turned if one.taken_at is not None and times and one.taken_at <= min(times)
+        ]
+        return max(turned, default=None)
 
     @property
     def lid(self) -> Literal["open", "closed"]:
@@ -176,25 +179,23 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     turns = [one for one in readings if one.id not in withdrawn and one.shown_c is None and one.aim == "turned"]
     taken_back = {reading.void for reading in readings if reading.void != reading.id}
     notes = [one for one in readings if one.void == one.id not in taken_back and one.shown_c is None and one.note]
-    ends = {number: max(_times(kept), default=None) for number, kept in sorted(grouped.items())}
-    turned: dict[int | None, list[Reading]] = {}
-    for one in turns:
-        turned.setdefault(_round_of(one, ends), []).append(one)
+    ends = {
+        number: max((one.taken_at for one in kept if one.taken_at is not None), default=None)
+        for number, kept in sorted(grouped.items())
+    }
+    of_turn = [_round_of(one, ends) for one in turns]
+    after = tuple(one for one, at in zip(turns, of_turn, strict=True) if at is None)
     return tuple(
         Round(
             number=number,
             session=next((reading.session for reading in kept if reading.session), ""),
             readings=tuple(kept),
-            turned=tuple(turned.get(number, ())),
-            turned_after=tuple(turned.get(None, ())) if number == max(grouped) else (),
+            turned=tuple(one for one, at in zip(turns, of_turn, strict=True) if at == number),
+            turned_after=after if number == max(grouped) else (),
             notes=tuple(one for one in notes if one.round == number),
         )
         for number, kept in sorted(grouped.items())
     )
-
-
-def _times(readings: Sequence[Reading]) -> list[datetime]:
-    return sorted(one.taken_at for one in readings if one.taken_at is not None)
 
 
 def _round_of(turn: Reading, ends: Mapping[int, datetime | None]) -> int | None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import content_of
-from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines
+from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
 from heatmap.readings.csv_rows import TAKEN_AT, Column, quantity_column, text_column, words_column
 from heatmap.readings.durable import plain_reason, write_at
 from heatmap.sear import OUTCOMES, SearedPiece
@@ -51,7 +51,7 @@ def read_sears(path: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     pieces, problems = [], []
     for number, line in lines[1:]:
         try:
-            if said := header.cells(line):
+            if said := header.cells(_with_whole_note(line, header)):
                 pieces.append(_piece(said, columns))
         except ReadingError as error:
             problems.append(f"line {number}: {error}")
@@ -96,6 +96,15 @@ def _header(line: str, path: Path) -> Header:
     if header is None or "turns_s" not in header.keys:
         raise ReadingError(f"{path}: the column turns_s is missing; columns are: {', '.join(COLUMNS)}")
     return header
+
+
+def _with_whole_note(line: str, header: Header) -> str:
+    """Return a line on which what was typed after a comma in the note, the last column, belongs to it."""
+    cells, last = split_row(line, header.delimiter), len(header.keys) - 1
+    if header.keys[last] != "note" or len(cells) <= last + 1:
+        return line
+    note = header.delimiter.join(cells[last:])
+    return header.row([*cells[:last], note]).removesuffix(header.newline)
 
 
 def _columns(grill: Grill, *, decimal_comma: bool) -> dict[str, Column]:

@@ -114,6 +114,14 @@ class Undo(Typed):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Fix(Typed):
+    """The number a reading should have been, in the newest round that has one there, or in `round`."""
+
+    shot: Shot
+    round: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Skip(Typed):
     """Leave out a position; the one asked for where none is named."""
 
@@ -328,9 +336,24 @@ def _note(text: str) -> Typed:
     return Noted(text=text)
 
 
+def _fix(words: list[str], grill: Grill) -> Typed:
+    """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
+    rest, number = words[1:], None
+    if len(rest) > 2 and rest[-2].casefold() == "round" and rest[-1].isdigit():
+        rest, number = rest[:-2], int(rest[-1])
+    try:
+        shot = _single(rest, grill) if rest else None
+    except ReadingError as error:
+        raise ReadingError(f"{error}; type fix, a position and its right number, like fix A1 575") from None
+    if not isinstance(shot, Shot) or not shot.position:
+        raise ReadingError(f"{quoted(' '.join(words))}: type fix, a position and its right number, like fix A1 575")
+    return Fix(shot=shot, round=number)
+
+
 _FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {
     "lid": _lid,
     "knob": _knobs,
     "turned": _knobs,
     "t": _knobs,
+    "fix": _fix,
 }

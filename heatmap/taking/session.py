@@ -83,7 +83,7 @@ class Session(Standing):
         Raises
         ------
         ReadingError
-            When it cannot be: nothing to take back, a turn of which nobody said what was turned.
+            When it cannot be: nothing to put right or to take back, a turn of which nobody said what was turned.
         """
         if not isinstance(event, typed.Skip | typed.Help | typed.Again):
             self.plus_keeps = ()
@@ -98,6 +98,8 @@ class Session(Standing):
                 self._skip_all(event.skipped)
                 told = said.row_sentences(event.skipped, event.row, event.left_open)
                 return [*self._shot(event.shots, at), *(Tell(text=text) for text in told)]
+            case typed.Fix():
+                return self.fix(event)
             case typed.Turned():
                 return self._turned(event, at)
             case typed.Noted():

@@ -1,4 +1,4 @@
-"""How a round stands while it is taken: what was written and is taken back, and what is asked for next."""
+"""How a round stands while it is taken: what was written and is taken back or put right, and what is asked for next."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from heatmap.errors import ReadingError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Aim, Reading, Round
-from heatmap.readings.typed import Done, Help, OverRange, Shot, Typed, Undo
+from heatmap.readings.typed import Done, Fix, Help, OverRange, Shot, Typed, Undo
 from heatmap.taking.doubt import DOUBTED, Doubt, doubt
 from heatmap.taking.tuning import REPEATS, SAME_AGAIN_C
 from heatmap.taking.walk import Walk
@@ -286,11 +286,20 @@ class Standing:
         return [Tell(text=text, rings=2 if again else 1)]
 
     def _replaced(self, reading: Reading, change: Change) -> list[Effect]:
-        gone = {one.id for one in change.old}
-        self.readings = [*(one for one in self.readings if one.id not in gone), reading]
-        self.entered.append(_Entered(reading=reading, replaced=change.old))
-        self.plus_keeps = change.old
-        return [Tell(text=said.replaced_sentence(reading, change.old, self.grill.display), rings=1)]
+        here, both = reading.round == self.number, change.why == "replaced"
+        if here:
+            gone = {one.id for one in change.old}
+            self.readings = [*(one for one in self.readings if one.id not in gone), reading]
+        if change.why != "taken back":
+            self.entered.append(_Entered(reading=reading, replaced=change.old))
+            self.plus_keeps = change.old if both else ()
+        else:  # what was typed of it before is now of the row that stands again
+            self.entered = [
+                replace(one, reading=reading) if one.reading and one.reading.id == change.new[0].id else one
+                for one in self.entered
+            ]
+        text = said.replaced_sentence(reading, change.old, self.grill.display, elsewhere=not here, both=both)
+        return [Tell(text=text, rings=1)]
 
     def _withdrawn(self, reading: Reading) -> list[Effect]:
         if reading.shown_c is None:
@@ -311,7 +320,7 @@ class Standing:
         text = said.suspect_sentence(reading, self.named(reading), expected_shown_c, self.grill.display)
         return [Tell(text=text, rings=2)]
 
-    # What is taken back
+    # What is taken back, or put right
 
     def remember(self, what: str, **before: object) -> None:
         """Keep what stood before something was said, so that it can be taken back."""
@@ -337,7 +346,7 @@ class Standing:
             last = self.entered.pop()
             if last.reading is None:
                 return self._unsay(last)
-            if last.reading.shown_c is None or last.reading.id in here:
+            if last.reading.shown_c is None or last.reading.round != self.number or last.reading.id in here:
                 return self._taken_back(last, last.reading)
         if not self.readings:
             raise ReadingError(said.NOTHING_TO_TAKE_BACK)
@@ -360,6 +369,8 @@ class Standing:
         """Ask for a row that was typed to be withdrawn, and for what it replaced to stand again."""
         if reading.shown_c is None:
             return [Change(old=(reading,), why=why), *self._unsay(typed)]
+        if reading.round != self.number:
+            return [Change(new=typed.replaced[:1], old=(reading,), why="taken back")]
         again: list[Effect] = [Change(new=typed.replaced)] if typed.replaced else []
         return [*again, Change(old=(reading,), why=why)]
 
@@ -371,6 +382,21 @@ class Standing:
                 setattr(self, name, value)
         stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
         return [Tell(text=said.unsaid_sentence(typed.said, stands if typed.before.keys() - {"skipped"} else ""))]
+
+    def fix(self, event: Fix) -> list[Effect]:
+        """Put right a number that was kept, in this round or an earlier one."""
+        shot = event.shot
+        rounds = [(self.number, self.readings), *((one.number, one.readings) for one in reversed(self.earlier))]
+        for number, readings in rounds:
+            if event.round in (None, number):
+                there = [one for one in readings if (one.position, one.aim) == (shot.position, shot.aim)]
+                if there:
+                    old = there[-1]
+                    was = f"fixed: was {said.number_text(old.shown_c, self.grill.display)}"
+                    return [Change(new=(replace(old, shown_c=shot.shown_c, note=was),), old=(old,), why="fixed")]
+        where = "" if event.round is None else f" in round {event.round}"
+        what = "" if shot.aim == "rail" else f"{shot.aim} "
+        raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
 
     # In words
 

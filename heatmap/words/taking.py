@@ -21,6 +21,7 @@ B3 585      for another position
 B 585 - 600 a whole row from the left; - skips one
 - or undo   take back the last thing typed; A1 -: at A1
 B3 575      again: replaces it (+ then keeps both)
+fix A1 575  put a number right, of an earlier round too
 + or skip   leave this position out for now
 . or HI     the gun shows no number
 * or done   the round is over
@@ -178,10 +179,14 @@ def noted_sentence(note: str) -> str:
     return f"Noted: {note}"
 
 
-def replaced_sentence(reading: Reading, old: Sequence[Reading], display: Display) -> str:
-    """Say which number stands now for which."""
+def replaced_sentence(
+    reading: Reading, old: Sequence[Reading], display: Display, *, elsewhere: bool, both: bool
+) -> str:
+    """Say which number stands now for which; `elsewhere`, in another round; `both`, that + keeps both."""
     was = " and ".join(number_text(one.shown_c, display) for one in old)
-    return f"{reading.position} {number_text(reading.shown_c, display)} replaces {was}; + keeps both."
+    where = f" in round {reading.round}" if elsewhere else ""
+    keeps = "; + keeps both" if both else ""
+    return f"{reading.position} {number_text(reading.shown_c, display)} replaces {was}{where}{keeps}."
 
 
 def taken_back_sentence(name: str) -> str:

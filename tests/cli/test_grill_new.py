@@ -66,7 +66,7 @@ def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, grat
         "lr": "",
         "left, Left": "names of their own",
         "99": "99 burners? from 1 to 12",
-        "front, back": "",
+        "back, front": "",
         "MED": "the lowest mark and full, like 1-10",
         "1 1.2": "step is 0.5; it must be above 0 and at most 0.2",
         "clock 13-2": "where the pointer stands",
@@ -93,7 +93,7 @@ def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, grat
     grill = load_grill("other.toml")
     assert (grill.units, grill.grate.extent_mm) == ("si", (600.0, 450.0))
     assert grill.grate.finish == "stainless steel, oxidised"
-    assert [burner.name for burner in grill.burners] == ["front", "back"]
+    assert [burner.name for burner in grill.burners] == ["front", "back"], "in the order their names say"
     assert [burner.points_mm[0][1] for burner in grill.burners] == [112.5, 337.5]
     assert grill.burners[0].marks == ("LO", "MED", "HI")
     assert (grill.positions.rows, grill.positions.columns) == (4, 6)

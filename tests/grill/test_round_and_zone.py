@@ -12,7 +12,7 @@ import pytest
 from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.grill.layout import lay_out, misplaced, on_disc, usual_names
+from heatmap.grill.layout import in_order, lay_out, misplaced, on_disc, usual_names
 from heatmap.grill.toml import grill_from_toml, toml_from_grill
 from heatmap.readings.typed import RowOfShots, parse_typed
 from heatmap.taking.walk import Order, walk_order
@@ -158,6 +158,21 @@ def test_what_is_proposed_lies_as_its_names_say_and_on_the_grate(lie, count):
     assert misplaced(grill) == []
     points = [point for burner in grill.burners for point in burner.points_mm]
     assert grill.grate.edge_distance_mm(points).min() > 0.0
+
+
+@pytest.mark.parametrize(
+    ("lie", "names", "order"),
+    [
+        ("front-to-back", ("right", "middle", "left"), ("left", "middle", "right")),
+        ("front-to-back", ("far right", "left", "far left", "right"), ("far left", "left", "right", "far right")),
+        ("left-to-right", ("back", "centre", "front"), ("front", "centre", "back")),
+        ("rings", ("outer", "inner"), ("inner", "outer")),
+        ("front-to-back", ("3", "2", "1"), ("3", "2", "1")),
+        ("front-to-back", ("one", "left"), ("one", "left")),
+    ],
+)
+def test_names_are_put_in_the_order_they_say(lie, names, order):
+    assert in_order(lie, names) == order
 
 
 def test_tubes_laid_the_wrong_way_are_found_by_their_names():

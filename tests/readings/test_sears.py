@@ -148,10 +148,12 @@ def test_a_write_that_fails_fills_no_file_that_another_program_emptied_meanwhile
     assert path.read_bytes() == b""
 
 
-def test_a_cell_too_many_is_refused(tmp_path):
+def test_a_comma_typed_within_a_note_is_part_of_it(tmp_path):
+    """As a hand types it, without quotes; a cell too many elsewhere is refused."""
     path = tmp_path / "sears.csv"
+    path.write_text("turns_s,start,peak,note\n60 60,110,137,crust good, a bit salty\n")
+    (piece,) = read_sears(path, GRILLS["us"])
+    assert piece.note == "crust good, a bit salty"
     path.write_text("turns_s,note,peak\n60 60,good,137,5\n")
     with pytest.raises(ReadingError, match="it has 4 cells, the header names 3 columns"):
         read_sears(path, GRILLS["us"])
-    path.write_text('turns_s,peak,note\n60 60,137,"crust good, a bit salty"\n')
-    assert [piece.note for piece in read_sears(path, GRILLS["us"])] == ["crust good, a bit salty"]

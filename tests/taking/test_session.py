@@ -185,9 +185,12 @@ def test_minus_takes_back_the_last_thing_typed_whatever_it_was(desk):
         desk.line("-")
 
 
-def test_minus_takes_back_a_note(desk):
-    for line in ("580", "note a little wind"):
+def test_minus_takes_back_a_note_and_a_number_put_right_in_an_earlier_round(desk):
+    before = Reading(id=70, shown_c=300.0, x_mm=0.0, y_mm=0.0, position="C1", round=1, session="may")
+    desk.session.earlier = (Round(number=1, session="may", readings=(before,)),)
+    for line in ("580", "note a little wind", "fix C1 575"):
         desk.line(line)
+    assert desk.line("-") == "C1 572 replaces 575 in round 1."
     assert desk.line("-") == "Taken back: the note."
     assert desk.kept == [("B2", 580)]
     assert desk.line("-") == "Taken back: B2 580."
@@ -214,6 +217,28 @@ def test_a_position_and_minus_takes_back_the_last_shot_there(desk):
         desk.line("A4 undo")
     desk.line("-")
     assert desk.kept == [("B2", 580), ("A1", 562)], "what is gone already is not taken back again"
+
+
+def test_fix_puts_right_a_number_of_this_round_or_an_earlier_one(desk):
+    before = Reading(id=70, shown_c=300.0, x_mm=0.0, y_mm=0.0, position="C1", round=1, session="may")
+    desk.session.earlier = (Round(number=1, session="may", readings=(before,)),)
+    desk.line("A1 630")
+    (effect,) = desk.session.hear_line("fix c1 575", AT)
+    assert (effect.old, effect.why) == ((before,), "fixed")
+    assert (effect.new[0].round, effect.new[0].taken_at) == (1, None)
+    assert desk.carry_out([effect]) == "C1 575 replaces 572 in round 1."
+    assert desk.line("fix A1 575") == "A1 575 replaces 630."
+    assert desk.kept == [("A1", 575)]
+    for line, words in (
+        ("fix B3 575", "there is no reading at B3 to fix"),
+        ("fix A1 575 round 1", "there is no reading at A1 in round 1 to fix"),
+        ("fix contact A1 575", "there is no contact reading at A1 to fix"),
+        ("fix 575", "type fix, a position and its right number, like fix A1 575"),
+        ("fix", "type fix, a position and its right number, like fix A1 575"),
+        ("fix Z9 575", "is not on this grate"),
+    ):
+        with pytest.raises(ReadingError, match=words):
+            desk.line(line)
 
 
 def test_in_a_pipe_a_position_typed_again_is_one_more_shot(desk):

@@ -103,3 +103,15 @@ def test_take_back_by_id_is_for_what_stands(sitting):
     sitting.carry_out(turned)
     came = sitting.carry_out(sitting.session.hear(Undo(id=4), NOON))
     assert came.told == ["Taken back: the note."]
+
+
+def test_two_fixes_of_a_round_before_are_taken_back_one_after_the_other(sitting):
+    shoot(sitting, "A1", 580)
+    sitting.session = Session(GRILL, Walk(walk_order(GRILL)), number=2, name="day")
+    sitting.look_back()
+    told = []
+    for line in ("fix A1 560", "fix A1 570", "-", "-"):
+        told += sitting.carry_out(sitting.session.hear_line(line, NOON)).told
+    assert told[2:] == ["A1 560 replaces 570 in round 1.", "A1 580 replaces 560 in round 1."]
+    (one,) = sitting.session.earlier[0].readings
+    assert one.shown_c == pytest.approx(c(580))
