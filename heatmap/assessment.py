@@ -215,6 +215,14 @@ class Assessment:
         return self.calibration.compared_c(self.surface.sample(points_mm, SAMPLES, random))
 
     @cached_property
+    def settling_band_c(self) -> tuple[float, float]:
+        """Between which numbers the zone is now, to lie in the band once it has settled at these marks."""
+        rise_c = self.surface.still_to_come_c(self._wide_sites)
+        to_come_c = float(np.mean(rise_c[self.zone])) * self.compared_slope
+        low_c, high_c = self.band_c
+        return (low_c - to_come_c, high_c - to_come_c)
+
+    @cached_property
     def evenness(self) -> Evenness:
         """How even the grate is inside its rim."""
         inside, wide = self.cells.inside, self.wide_cells.inside.ravel()

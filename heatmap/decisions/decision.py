@@ -276,7 +276,7 @@ class _Case:
 
         samples_c, std_c = self.assessment.samples_c_at(self.area_mm), self.assessment.level_std_c
         known, unknown = (
-            share_chance(samples_c, self.weights, level_c, self.assessment.band_c, self.least_share)
+            share_chance(samples_c, self.weights, level_c, self.assessment.settling_band_c, self.least_share)
             for level_c in (0.0, std_c)
         )
         limit = limit_of(self.assessment, known - unknown)

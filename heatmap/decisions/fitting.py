@@ -52,4 +52,4 @@ def zone_chance(assessment: Assessment, cells: BoolArray) -> float:
     """Return the chance that enough of these of the wide cells, (m,), lies in the band."""
     samples_c = assessment.samples_c[:, cells]
     weights = np.full(samples_c.shape[1], 1.0 / samples_c.shape[1])
-    return share_chance(samples_c, weights, assessment.level_std_c, assessment.band_c, ZONE_SHARE)
+    return share_chance(samples_c, weights, assessment.level_std_c, assessment.settling_band_c, ZONE_SHARE)

@@ -271,7 +271,7 @@ def settling_shots(
     area = slice(len(assessment.grill.labels), None)
     random = np.random.default_rng(assessment.round.number)
     moves, rest = random.normal(size=(_OUTCOMES, MOST_SHOTS)), random.normal(size=(_LEFT_OPEN, len(points_mm)))
-    covariance = stakes.covariance_c2[area, area]
+    covariance, band_c = stakes.covariance_c2[area, area], assessment.settling_band_c
     for count in range(1, len(chosen) + 1):
         shot = chosen[:count]
         learned = stakes.learned(shot)[:, area]
@@ -279,7 +279,7 @@ def settling_shots(
         open_c = (rest * np.sqrt(np.maximum(left, 0.0))) @ axes.T
         means_c = stakes.mean_c[area] + moves[:, :count] @ learned
         reached = [
-            share_chance(mean_c + open_c, weights, stakes.level_std_c, assessment.band_c, least_share, _FEW_LEVELS)
+            share_chance(mean_c + open_c, weights, stakes.level_std_c, band_c, least_share, _FEW_LEVELS)
             for mean_c in means_c
         ]
         if np.mean(np.array(reached) >= at_least) >= SHOTS_SETTLE:

@@ -228,6 +228,22 @@ class RoundSurface:
         lifted_c, kept_c = self.model.scale.celsius(self.model.posterior.mean(sites))
         return float(lifted_c - kept_c)
 
+    def still_to_come_c(self, points_mm: ArrayLike | Sites) -> FloatArray:
+        """Return by how much points (m, 2) will still rise until the last change of marks has come and what was lost
+        under the lifted lid is back, (m,) [°C].
+        """
+        sites = self.sites(points_mm)
+        come = np.broadcast_to(self._all_come, sites.openings.shape)
+        come = replace(sites, openings=come, lid_drop_c=np.zeros_like(sites.lid_drop_c))
+        now_c, then_c = (self.model.scale.celsius(self.model.posterior.mean(each)) for each in (sites, come))
+        return np.asarray(then_c - now_c)
+
+    @property
+    def _all_come(self) -> FloatArray:
+        """The openings at the marks of the round, whatever of them has come; those of the round where none is known."""
+        known = self.settled_at is None and self.model.response.burners and self.spots.marks_known
+        return self.model.openings_of(self.spots.settings) if known else self.model.openings[self.at]
+
     def sites(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> Sites:
         """Return points as the model asks them; to be made once where the same are asked more than once."""
         if isinstance(points_mm, Sites):

@@ -305,7 +305,8 @@ class _Scorer:
         points, weights = self.footprint.area_rule_mm(headings)
         off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.grill.target.middle_c
         mean_off_c = float(weights @ off_c)
-        slope, half_c = self.assessment.compared_slope, self.field.half_band_c
+        slope = self.assessment.compared_slope
+        low_c, high_c = (limit_c - self.assessment.grill.target.middle_c for limit_c in self.assessment.settling_band_c)
         own_c2 = float(weights @ (rail_std_c * slope) ** 2)
         sampled_c = self.field.sampled(centre_mm + points)
         of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
@@ -321,7 +322,7 @@ class _Scorer:
             std_within_c=float(np.sqrt(within_c2)),
             rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
             chance_in_band=self.field.chance_in_band(contact),
-            chance_fits=share_chance(sampled_c, weights, self.field.level_std_c, (-half_c, half_c), FITS_SHARE),
+            chance_fits=share_chance(sampled_c, weights, self.field.level_std_c, (low_c, high_c), FITS_SHARE),
             rail_c=float(weights @ rail_c),
             rail_own_std_c=float(np.sqrt(of_mean_c2)) / slope,
         )
