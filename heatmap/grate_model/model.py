@@ -229,13 +229,13 @@ class RoundSurface:
         return float(lifted_c - kept_c)
 
     def still_to_come_c(self, points_mm: ArrayLike | Sites) -> FloatArray:
-        """Return by how much points (m, 2) will still rise until the last change of marks has come and what was lost
-        under the lifted lid is back, (m,) [°C].
+        """Return by how much points (m, 2) still rise until all of the last turn has come and what the lid cost is back,
+        (m,) [°C].
         """
         sites = self.sites(points_mm)
-        come = np.broadcast_to(self._all_come, sites.openings.shape)
-        come = replace(sites, openings=come, lid_drop_c=np.zeros_like(sites.lid_drop_c))
-        now_c, then_c = (self.model.scale.celsius(self.model.posterior.mean(each)) for each in (sites, come))
+        openings = np.broadcast_to(self._all_come, sites.openings.shape)
+        settled = replace(sites, openings=openings, lid_drop_c=np.zeros_like(sites.lid_drop_c))
+        now_c, then_c = (self.model.scale.celsius(self.model.posterior.mean(each)) for each in (sites, settled))
         return np.asarray(then_c - now_c)
 
     @property
