@@ -229,9 +229,7 @@ class RoundSurface:
         return float(lifted_c - kept_c)
 
     def still_to_come_c(self, points_mm: ArrayLike | Sites) -> FloatArray:
-        """Return by how much points (m, 2) still rise until all of the last turn has come and what the lid cost is back,
-        (m,) [°C].
-        """
+        """Return by how much points (m, 2) rise until the last turn and what the lid cost have come, (m,) [°C]."""
         sites = self.sites(points_mm)
         openings = np.broadcast_to(self._all_come, sites.openings.shape)
         settled = replace(sites, openings=openings, lid_drop_c=np.zeros_like(sites.lid_drop_c))
