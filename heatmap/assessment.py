@@ -222,6 +222,12 @@ class Assessment:
         low_c, high_c = self.band_c
         return (low_c - to_come_c, high_c - to_come_c)
 
+    @property
+    def settling_middle_c(self) -> float:
+        """The middle of it."""
+        low_c, high_c = self.settling_band_c
+        return 0.5 * (low_c + high_c)
+
     @cached_property
     def evenness(self) -> Evenness:
         """How even the grate is inside its rim."""

@@ -240,6 +240,7 @@ def test_what_was_lost_under_the_lifted_lid_comes_back_before_the_food_lies():
     assert lost_c > 19.0 / 1.8
     assert to_come_c(soaked) == pytest.approx(lost_c, abs=2.0)
     assert to_come_c(opened) == 0.0
+    assert find_places(soaked, WANTED).best.mean_c == pytest.approx(302.0, abs=2.0)
     near_the_top = replace(GRILL, target=TargetBand(low_c=270.0, high_c=298.0))
     assert find_places(assessed(even, near_the_top, lid="closed"), WANTED).best.chance_fits < 0.3
 

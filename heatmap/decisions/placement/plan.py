@@ -89,7 +89,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """One place for the food, in the numbers held against the band.
+    """One place for the food, in the numbers held against the band once the grate has settled; the rail is as mapped.
 
     Attributes
     ----------
@@ -303,10 +303,9 @@ class _Scorer:
     def _place(self, one: tuple[FloatArray, Headings], rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
         centre_mm, headings = one
         points, weights = self.footprint.area_rule_mm(headings)
-        off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.grill.target.middle_c
+        off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.settling_middle_c
         mean_off_c = float(weights @ off_c)
-        slope = self.assessment.compared_slope
-        low_c, high_c = (limit_c - self.assessment.grill.target.middle_c for limit_c in self.assessment.settling_band_c)
+        slope, half_c = self.assessment.compared_slope, self.field.half_band_c
         own_c2 = float(weights @ (rail_std_c * slope) ** 2)
         sampled_c = self.field.sampled(centre_mm + points)
         of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
@@ -322,7 +321,7 @@ class _Scorer:
             std_within_c=float(np.sqrt(within_c2)),
             rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
             chance_in_band=self.field.chance_in_band(contact),
-            chance_fits=share_chance(sampled_c, weights, self.field.level_std_c, (low_c, high_c), FITS_SHARE),
+            chance_fits=share_chance(sampled_c, weights, self.field.level_std_c, (-half_c, half_c), FITS_SHARE),
             rail_c=float(weights @ rail_c),
             rail_own_std_c=float(np.sqrt(of_mean_c2)) / slope,
         )

@@ -30,7 +30,7 @@ _STARTS = 48
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class TargetField:
-    """Numbers held against the band, as differences from its middle, on cells of an inch.
+    """Numbers held against the band, as differences from what settles in its middle, on cells of an inch.
 
     Attributes
     ----------
@@ -59,7 +59,9 @@ class TargetField:
     def of(
         cls, assessment: Assessment, *, whole_grate: bool = False, compared_c: FloatArray | None = None
     ) -> TargetField:
-        """Take the cells inside the rim, or all of them; the mean of the map at all wide cells (m,), or another one."""
+        """Take the cells inside the rim, or all of them; the mean of the map at all wide cells (m,), or another one
+        that has settled.
+        """
         cells, target = assessment.wide_cells, assessment.grill.target
         rows, columns = cells.inside.any(axis=1), cells.inside.any(axis=0)
         if whole_grate:
@@ -67,15 +69,16 @@ class TargetField:
         block = np.ix_(rows, columns)
         shape = cells.inside.shape
         mean_c, own_std_c = assessment.wide_surface_c
+        target_c = target.middle_c
         if compared_c is None:
-            compared_c = assessment.calibration.compared_c(mean_c)
+            compared_c, target_c = assessment.calibration.compared_c(mean_c), assessment.settling_middle_c
         kept = np.outer(rows, columns).ravel()
         return cls(
             x_mm=cells.x_mm[columns],
             y_mm=cells.y_mm[rows],
-            off_c=compared_c.reshape(shape)[block] - target.middle_c,
+            off_c=compared_c.reshape(shape)[block] - target_c,
             variance_c2=(own_std_c.reshape(shape)[block] * assessment.compared_slope) ** 2,
-            samples_c=assessment.samples_c[:, kept] - target.middle_c,
+            samples_c=assessment.samples_c[:, kept] - target_c,
             level_std_c=assessment.level_std_c,
             half_band_c=0.5 * (target.high_c - target.low_c),
         )
