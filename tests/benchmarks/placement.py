@@ -6,7 +6,7 @@ Run by hand::
 
 On make-believe grills with known truth: one round, with and without one contact reading, then the place for
 a 7.5 by 5 in ellipse. Regret is the root mean square difference from the middle of the band inside the
-footprint, in truth, at the time the round stands for, less that of the best possible place inside the rim
+footprint, in truth, once the grate has settled at its marks, less that of the best possible place inside the rim
 (searched every half inch, and over every heading where it is free). Beside ours: always the middle of the
 grate; the position whose raw reading is nearest to the target; and the best place on scipy's linear surface
 through the raw readings. With --tuned the knobs stand at the best marks there are (known truth; a second a
@@ -49,14 +49,8 @@ def played(seed, numbers, contact, tuned):
 
 
 def truth(grill, points_mm):
-    """Return the true numbers held against the band at points (n, 2)."""
-    if grill.grill.target.numbers == "rail":
-        return grill.truth_c(points_mm)
-    gun, cells = grill.hidden.gun, grill.cells_mm
-    heat = grill._at(grill._heat(grill._delivered), cells) / grill.hidden.nominal_w_m2
-    share = np.full(len(cells), grill.grill.grate.rail_top_mm / grill.grill.grate.rail_pitch_mm)
-    shown = gun.shown_c(grill.grill, grill.truth_c(cells), np.zeros(len(cells)), heat, share)
-    return grill._at(shown.reshape(grill.hidden.plate.rows, -1), points_mm)
+    """Return the true numbers held against the band at points (n, 2), once the grate has settled at its marks."""
+    return grill._at(grill.compared_c(grill.held).reshape(grill.hidden.plate.rows, -1), points_mm)
 
 
 def miss(values, points_weights, target_c):
