@@ -6,6 +6,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from cli import console
 from cli.map import show
 from cli.table import framed
 from heatmap.assessment import Assessment, Cells, assess
+from heatmap.correct import close_up_mm
 from heatmap.decisions.decision import Decision, decide
 from heatmap.decisions.placement import Wanted
 from heatmap.errors import ReadingError
@@ -25,6 +27,8 @@ from heatmap.synthetic import RehearsalGrill
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import words
 
+#: Nobody waits longer than this for a grate.
+MOST_WAIT_MIN = 240.0
 #: Written beside every reading.
 NOTE = "make-believe"
 
@@ -79,10 +83,21 @@ class Practice:
                 self.show()
             case ["?" | "help"]:
                 console.answer(said.HELP)
-            case ["contact", first, *more]:
-                self._touch([first, *more])
+            case ["wait", *minutes]:
+                self._wait(" ".join(minutes))
+            case ["close", *places]:
+                self._touch("close", places or self.grill.labels)
+            case ["contact" | "patch" as how, _, *_] as words:
+                self._touch(how, words[1:])
             case _:
                 self._turn(marks_in(" ".join(text.split()), self.grill, said.HOW))
+
+    def _wait(self, text: str) -> None:
+        minutes = float(text) if text.replace(".", "", 1).isdecimal() else -1.0
+        if not 0.0 <= minutes <= MOST_WAIT_MIN:
+            raise ReadingError(f"wait how many minutes? 0 to {MOST_WAIT_MIN:g}, like: wait 10")
+        self.rehearsal.wait(minutes)
+        self.shoot()
 
     def _take_advice(self) -> None:
         decision = self._decision()
@@ -110,15 +125,25 @@ class Practice:
             console.answer(said.SAME_MARKS)
         self.shoot()
 
-    def _touch(self, places: Sequence[str]) -> None:
-        """Hold the surface probe on a rail at these positions."""
+    def _touch(self, how: str, places: Sequence[str]) -> None:
+        """Take a contact or patch reading at positions, or a pair of shots from close up at each."""
         positions = [self.grill.label(place) for place in places]
+        near_mm = close_up_mm(self.grill) if how == "close" else None
+        if how == "close" and near_mm is None:
+            raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
+        aims = (how,) if near_mm is None else ("rail", "valley")
         self.rehearsal.move_lid("open")
-        readings = [self.rehearsal.shoot(position, "contact", number=self.number) for position in positions]
+        shown_c = {position: [self._beside(position, aim, near_mm) for aim in aims] for position in positions}
         self.rehearsal.move_lid(self.rehearsal.hidden.habit)
-        self.log.append_all(replace(reading, note=NOTE) for reading in readings)
-        console.answer(said.touched_sentence(readings, self.number, self.grill.display))
+        console.answer(said.touched_sentence(how, shown_c, near_mm, self.number, self.grill.display))
         self.show()
+
+    def _beside(self, position: str, aim: Any, distance_mm: float | None) -> float:
+        """Take one reading beside those of the round, write it down, and return what was shown [°C]."""
+        reading = self.rehearsal.shoot(position, aim, number=self.number, distance_mm=distance_mm)
+        kept = self.log.append(replace(reading, note=NOTE))
+        assert kept.shown_c is not None
+        return kept.shown_c
 
     def shoot(self) -> None:
         """Play a round, write it down, and show what it says."""

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from heatmap.grill.grill import Grill
-from heatmap.readings.reading import Reading
 from heatmap.units import STDS_95, Display, FloatArray, percent
 from heatmap.words.taking import marks_text
 
@@ -17,13 +16,22 @@ HELP = """What you can type:
   advice            turn the knobs as advised, wait, and shoot a round
   left 6.5, right 4 set these knobs to these marks, wait, and shoot a round
   Enter             shoot another round at the same marks
+  wait 10           let 10 minutes pass, then shoot a round
   contact B2        hold the surface probe on a rail at B2
+  close             pairs of shots from close up, everywhere (close A1 B3: there)
+  patch B2          shoot the reference patch at B2
   show              show the map and the advice again
   end               end, and see the truth"""
 HOW = "type advice, or a burner and its mark, or ? for help"
 LEAVE_THE_KNOBS = "The advice is to leave the knobs; another round at the same marks."
 SAME_MARKS = "They stand at these marks already; another round."
 LOOKING = "Looking for the best these knobs can do ..."
+#: What was taken beside the round, as a sentence begins.
+_AIMED = {
+    "contact": "The probe on a rail",
+    "patch": "The gun on the patch",
+    "close": "The gun on the rail and between two rails",
+}
 
 
 def begin_lines(grill: Grill, seed: int, marks: Mapping[str, float], folder: str) -> list[str]:
@@ -49,10 +57,16 @@ def turned_sentence(grill: Grill, before: Mapping[str, float], after: Mapping[st
     return f"Turned {turns}; {minutes:.0f} make-believe minutes later:"
 
 
-def touched_sentence(readings: Sequence[Reading], number: int, display: Display) -> str:
-    """Say what the probe showed at each position."""
-    told = ", ".join(f"at {one.position} shows {display.temperature(one.shown_c or 0.0):.0f}" for one in readings)
-    return f"The probe on a rail {told} {display.degrees}. Round {number} again, knowing that:"
+def touched_sentence(
+    how: str, shown_c: Mapping[str, Sequence[float]], near_mm: float | None, number: int, display: Display
+) -> str:
+    """Say what was shown at each position beside the round; from close up both numbers of a pair."""
+    told = [
+        f"at {position} {'' if at else 'shows '}{' and '.join(f'{display.temperature(one):.0f}' for one in pair)}"
+        for at, (position, pair) in enumerate(shown_c.items())
+    ]
+    away = "" if near_mm is None else f"from {display.length_text(near_mm)} "
+    return f"{_AIMED[how]} {away}{', '.join(told)} {display.degrees}. Round {number} again, knowing that:"
 
 
 def end_lines(folder: str) -> list[str]:

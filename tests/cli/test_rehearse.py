@@ -133,10 +133,11 @@ def test_wrong_numbers_option(folder, gratemap):
 
 
 def test_slips_are_told_and_the_practice_goes_on(folder, gratemap):
-    slips = "fly\ncontact\ncontact Z9, B2\n"
-    result = gratemap("rehearse", "--seed", "10", typed=f"{slips}\nshow\n?\nend\n")
+    slips = "fly\ncontact\ncontact Z9, B2\nwait nan\nwait 9999\nwait\n"
+    result = gratemap("rehearse", "--seed", "10", typed=f"{slips}wait 5\nshow\n?\nend\n")
     assert result.exit_code == 0
     assert result.stderr.count("is not understood; type advice, or a burner and its mark, or ? for help") == 2
+    assert result.stderr.count("wait how many minutes? 0 to 240, like: wait 10") == 3
     assert 'position "Z9" is not on this grate' in result.stderr
     assert "Round 2" in result.stdout
     assert "What you can type" in result.stdout
