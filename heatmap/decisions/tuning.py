@@ -15,7 +15,8 @@ AT_LEAST = 0.7
 #: up or down by a twentieth (heat balance of the make-believe grill). Settled on seeds 700-899 of tests/benchmarks/
 #: stopping.py: with 4 °C a tenth of the sears are not said, and no more of them are true. Seeds 1500-1699 were not
 #: chosen on: a piece truly fits in 83 % where 84 are claimed. The chance and the places are those of the grate once
-#: settled: by the map of a round whose lid had to be lifted, which is colder, 76 % are true where 82 are claimed.
+#: settled: by the map of a round whose lid had to be lifted, which is colder, 76 % were true
+#: where 82 were claimed, with 4 °C.
 WIND_C = 2.5
 
 #: A change of marks is worth its wait from this chance on that it helps, and from this gain in the zone's share or in

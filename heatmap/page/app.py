@@ -246,6 +246,9 @@ def _guarded(app: ASGIApp, hosts: frozenset[str]) -> ASGIApp:
     """Put around everything who is spoken to as whom, the headers of every answer, and that nobody sees a traceback."""
 
     async def answer(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return
+
         async def send_on(message: Message) -> None:
             if message["type"] == "http.response.start":
                 message["headers"] = [*message.get("headers", ()), *_HEADERS]

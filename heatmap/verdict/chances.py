@@ -55,13 +55,13 @@ def _tabled() -> tuple[FloatArray, FloatArray, FloatArray]:
 
 
 def normal_cumulative(deviates: FloatArray) -> FloatArray:
-    """Return the normal distribution function, within 1e-12, since scipy.special takes long to import.
+    """Return the normal distribution function, within 1e-12 (nan for nan), since scipy.special takes long to import.
 
     Taylor's series about the nearest of a table of the standard library's.
     """
     tabled, below, density = _tabled()
     within = np.clip(np.asarray(deviates, dtype=float), -_FARTHEST, _FARTHEST)
-    nearest = np.rint((within + _FARTHEST) / _STEP).astype(np.int64)
+    nearest = np.rint((np.nan_to_num(within) + _FARTHEST) / _STEP).astype(np.int64)
     at = tabled[nearest]
     off = within - at
     return np.asarray(below[nearest] + density[nearest] * off * (1.0 - off * (at / 2.0 - off * (at**2 - 1.0) / 6.0)))

@@ -12,8 +12,8 @@ from heatmap.verdict.regions import parts_of_grate
 from heatmap.words.decision import decision_sentence, remedy_sentence
 from heatmap.words.grill import zone_text
 
-#: Less than this lost since the lid was lifted is not worth a sentence, °C.
-_LID_WORTH_SAYING_C = 5.0
+#: Less than this lost since the lid was lifted, or still to come, is not worth a sentence, °C.
+WORTH_SAYING_C = 5.0
 
 
 def burner_lines(assessment: Assessment, decision: Decision, then: Decision) -> list[str]:
@@ -44,7 +44,7 @@ def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
         f"{percent_range(later.share_in_band_low, later.share_in_band_high)}), now {percent(now.share_in_band)}."
     ]
     drift = assessment.round_map.drift
-    if drift is not None and abs(drift.since_lid_c) > _LID_WORTH_SAYING_C:
+    if drift is not None and abs(drift.since_lid_c) > WORTH_SAYING_C:
         cooled = display.difference_text(-drift.since_lid_c)
         lines.append(f"That is with the lid closed again, when the grate comes back by some {cooled}.")
     return lines

@@ -11,9 +11,10 @@ from heatmap.decisions.tuning import EQUAL_SHARE
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
 from heatmap.verdict.tuning import SURE
+from heatmap.words.burners import WORTH_SAYING_C
 from heatmap.words.decision import decision_sentence, place_words
 from heatmap.words.map import band_sentence
-from heatmap.words.phrases import joined
+from heatmap.words.phrases import joined, signed
 from heatmap.words.regions import where
 
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
@@ -94,6 +95,10 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
         lines.append("The food does not fit inside the zone; it lies over its edge.")
     if placement.over_rim:
         lines.append("The food does not fit inside the rim; it lies over the edge, which the map knows least.")
+    to_come_c = assessment.grill.target.middle_c - assessment.settling_middle_c
+    if abs(to_come_c) > WORTH_SAYING_C:
+        by = signed(display.difference(to_come_c))
+        lines.append(f"Means are of the grate once settled, the lid closed again: {by} {display.degrees} on the map.")
     return [*lines, band_sentence(assessment)]
 
 

@@ -34,6 +34,7 @@ from heatmap.verdict.chances import normal_cumulative
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.decision import decision_sentence
 from heatmap.words.phrases import joined
+from heatmap.words.place import place_why_lines
 from remembered import remembering
 
 
@@ -240,7 +241,10 @@ def test_what_was_lost_under_the_lifted_lid_comes_back_before_the_food_lies():
     assert lost_c > 19.0 / 1.8
     assert to_come_c(soaked) == pytest.approx(lost_c, abs=2.0)
     assert to_come_c(opened) == 0.0
-    assert find_places(soaked, WANTED).best.mean_c == pytest.approx(302.0, abs=2.0)
+    placement = find_places(soaked, WANTED)
+    assert placement.best.mean_c == pytest.approx(302.0, abs=2.0)
+    assert any("once settled, the lid closed again: +" in line for line in place_why_lines(soaked, placement))
+    assert not any("once settled" in line for line in place_why_lines(opened, find_places(opened, WANTED)))
     near_the_top = replace(GRILL, target=TargetBand(low_c=270.0, high_c=298.0))
     assert find_places(assessed(even, near_the_top, lid="closed"), WANTED).best.chance_fits < 0.3
 
