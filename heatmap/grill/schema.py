@@ -6,9 +6,10 @@ of every error. A new key of the grill file is a new field with :func:`key`.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterator
-from dataclasses import MISSING, dataclass, field, fields, replace
+from dataclasses import MISSING, Field, dataclass, field, fields, replace
 from typing import Any, ClassVar
 
 from heatmap.errors import GrillError, quoted, shortened
@@ -168,7 +169,12 @@ def key(
 
 def keys_of(section: type[Any]) -> dict[str, Key]:
     """Return the keys of a table by their names in a grill file, which say no unit."""
-    held = [replace(item.metadata["key"], attribute=item.name) for item in fields(section) if "key" in item.metadata]
+    return _keys_among(fields(section))
+
+
+@functools.cache
+def _keys_among(items: tuple[Field[Any], ...]) -> dict[str, Key]:
+    held = [replace(item.metadata["key"], attribute=item.name) for item in items if "key" in item.metadata]
     return {key.attribute.removesuffix(SUFFIX.get(key.kind, "")): key for key in held}
 
 

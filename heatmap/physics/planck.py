@@ -146,12 +146,15 @@ def _band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatAr
     outside = (kelvin < _TABLE_LOW_K) | (kelvin > _TABLE_HIGH_K)
     polynomial = _polynomial(low_um, high_um)
     offset, scale = polynomial.mapparms()
-    at = offset + scale * np.log(np.where(outside, _TABLE_LOW_K, kelvin))
-    highest, *others = polynomial.coef[::-1].tolist()
-    radiance = np.full_like(at, highest)
-    for coefficient in others:  # Horner's rule without a new array at every step
-        radiance *= at
-        radiance += coefficient
+    at = offset + scale * np.log(np.where(outside, _TABLE_LOW_K, kelvin).ravel())
+    square = at * at
+    lowest = np.stack([np.ones_like(at), at, square, at * square, square * square])
+    *others, radiance = polynomial.coef.reshape(5, 5) @ lowest
+    fifth = at * lowest[4]
+    for row in reversed(others):  # Horner's rule in the fifth power, without a new array at every step
+        radiance *= fifth
+        radiance += row
+    radiance = radiance.reshape(kelvin.shape)
     np.exp(radiance, out=radiance)
     if outside.any():
         radiance[outside] = _exact_band_radiance(kelvin[outside], low_um, high_um)

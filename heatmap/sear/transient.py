@@ -336,7 +336,7 @@ class _Columns:
         for cell, (_, loss) in zip((0, -1), gains, strict=True):
             diagonal[cell] += loss
         solve = tridiagonal_solver(diagonal, -links)
-        between = links * np.diff(self.celsius, axis=0)
+        between = links * (self.celsius[1:] - self.celsius[:-1])
         flow = np.zeros_like(store)  # the net heat into every cell
         flow[:-1] += between
         flow[1:] -= between
@@ -368,8 +368,9 @@ class _Columns:
         edges = self.edges[:, None, None]
         swept = receded * ((1.0 - edges) if face == 0 else -edges)
         at_edges = np.full_like(swept, FRONT_C)
-        at_edges[1:-1] = celsius[:-1] + self.inner_weight * np.diff(celsius, axis=0)
-        carried = np.diff(swept * at_edges, axis=0)
+        at_edges[1:-1] = celsius[:-1] + self.inner_weight * (celsius[1:] - celsius[:-1])
+        swept *= at_edges
+        carried = swept[1:] - swept[:-1]
         self.crust[face] += receded
         return np.asarray((widths * celsius + carried) / (widths - receded * self.spans), float)
 

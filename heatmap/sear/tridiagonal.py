@@ -20,19 +20,19 @@ def tridiagonal_solver(diagonal: FloatArray, beside: FloatArray) -> Callable[[Fl
     inwards = np.stack([np.arange(middle + 1), np.arange(2 * middle, middle - 1, -1)], axis=1)
     pivots, off = diagonal[inwards], beside[inwards[:-1] - [0, 1]]  # (rows, 2, batch)
     ratios = np.empty_like(off)
-    for row in range(middle):
-        np.divide(off[row], pivots[row], out=ratios[row])
-        pivots[row + 1] -= ratios[row] * off[row]
+    for ratio, beyond, pivot, further in zip(ratios, off, pivots, pivots[1:], strict=False):
+        np.divide(beyond, pivot, out=ratio)
+        further -= ratio * beyond
     pivots[middle] = pivots[middle].sum(axis=0) - diagonal[middle]
 
     def solve(right: FloatArray) -> FloatArray:
         result = right[inwards]
-        for row, ratio in enumerate(ratios):
-            result[row + 1] -= ratio * result[row]
+        for ratio, row, further in zip(ratios, result[:-1], result[1:], strict=True):
+            further -= ratio * row
         result[middle] = result[middle].sum(axis=0) - right[middle]
         result /= pivots
-        for row in range(middle - 1, -1, -1):
-            result[row] -= ratios[row] * result[row + 1]
+        for ratio, row, further in zip(ratios[::-1], result[-2::-1], result[:0:-1], strict=True):
+            row -= ratio * further
         return np.concatenate([result[:, 0], result[-2::-1, 1]])
 
     return solve
