@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import gc
 import os
 import re
 import select
@@ -32,9 +33,18 @@ SAMPLES = Path(__file__).parents[1] / "sample_readings"
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+# What tests write and flush goes to memory where there is room: a disk takes longer than all they compute.
+if os.path.isdir(IN_MEMORY := "/dev/shm") and shutil.disk_usage(IN_MEMORY).free > 1e9:
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", IN_MEMORY)
+
 # An example may take long where other processes run beside it.
 hypothesis.settings.register_profile("beside others", deadline=None)
 hypothesis.settings.load_profile("beside others")
+
+
+def pytest_collection_finish() -> None:
+    """Never look again for garbage among what is loaded."""
+    gc.freeze()
 
 
 @pytest.fixture(scope="module")
