@@ -17,6 +17,7 @@ from heatmap.decisions.tuning import (
     REACHABLE_CHANCE,
     REACHABLE_SHARE,
     TAKE_BACK_CHANCE,
+    TRIM,
     TURN_SHARE,
     WORTH_IT,
     WORTH_IT_CHANCE,
@@ -135,45 +136,45 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
 
 @lru_cache(maxsize=2)
 def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
+    """Return joint samples, and the search among the marks that may be set in the round after a turn."""
     few = a_few(np.flatnonzero(assessment.zone))
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
-    return draws, Search(draws.for_search(), _not_back(assessment.round_map.model, draws))
+    model = assessment.round_map.model
+    now = [float(model.rounds[-1].settings[burner.name]) for burner in draws.burners]
+    before = _marks_before(model, [burner.name for burner in draws.burners])
+    weighed = draws.unseen().weighed()
+    if before is None or draws.unseen().chance_better(now, before) >= TAKE_BACK_CHANCE:
+        return draws, Search(draws.for_search())
+    held, trimmed = (Search(draws.for_search(), _no_farther_back(before, now, part)) for part in (0.0, TRIM))
+    forward, back = held.marks_at(held.best()), trimmed.marks_at(trimmed.best())
+    gain = float(np.mean(weighed.shares(back) - weighed.shares(forward)))
+    pays = gain >= TURN_SHARE and weighed.chance_better(forward, back) >= TAKE_BACK_CHANCE
+    return draws, trimmed if pays else held
+
+
+def _no_farther_back(before: Sequence[float], now: Sequence[float], part: float) -> list[tuple[float, float]]:
+    """Return between which marks each burner may be set to undo no more than a part of its last turn."""
+    limits = []
+    for old, new in zip(before, now, strict=True):
+        farthest = new - part * (new - old)
+        limits.append((farthest if new > old else -math.inf, farthest if new < old else math.inf))
+    return limits
 
 
 def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
-    """Return the burners whose knob would go back from its last turn, for a gain worth a turn, were this not the round
-    after it.
+    """Return the burners whose knob would go back farther than it may in the round after its turn, for a gain worth a
+    turn.
     """
     model = assessment.round_map.model
     if not model.response.burners or not model.rounds[-1].marks_known:
         return ()
     draws, held = _searched(assessment, seed)
-    limits = _not_back(model, draws)
     free = Search(draws.for_search())
     best = free.best()
     if free.share(best) - held.share(held.best()) < TURN_SHARE:
         return ()
-    goes = zip(draws.burners, free.marks_at(best), limits, strict=True)
-    return tuple(burner.name for burner, mark, (low, high) in goes if not low <= mark <= high)
-
-
-def _not_back(model: GrateModel, draws: Draws) -> list[tuple[float, float]]:
-    """Return between which marks each burner may be set: one goes back from its last turn only where that turn, or its
-    own part in it, has likely hurt.
-    """
-    names = [burner.name for burner in draws.burners]
-    now = [float(model.rounds[-1].settings[name]) for name in names]
-    before = _marks_before(model, names)
-    free = (-math.inf, math.inf)
-    unseen = draws.unseen()
-    if before is None or unseen.chance_better(now, before) >= TAKE_BACK_CHANCE:
-        return [free] * len(names)
-    limits = []
-    for at, (old, new) in enumerate(zip(before, now, strict=True)):
-        half_way_back = [*now[:at], 0.5 * (old + new), *now[at + 1 :]]
-        hurt = old == new or unseen.chance_better(now, half_way_back) >= TAKE_BACK_CHANCE
-        limits.append(free if hurt else (new, math.inf) if new > old else (-math.inf, new))
-    return limits
+    goes = zip(draws.burners, free.marks_at(best), held.marks, strict=True)
+    return tuple(burner.name for burner, mark, marks in goes if not marks[0] <= mark <= marks[-1])
 
 
 def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None:

@@ -20,7 +20,7 @@ from heatmap.decisions.decision import Decision, decide, rails_under
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import ContactReading, NameFood, TakeIt
-from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TURN_SHARE
+from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TRIM, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.grill.burner import Burner
@@ -397,8 +397,8 @@ def test_whoever_is_stuck_is_told_a_way_on(food, field_c):
 
 
 def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
-    """On make-believe grills no knob that was turned goes back in the round after: none of these turns was a harm."""
-    back, turned_again = 0, 0
+    """On make-believe grills a knob goes back in the round after by half of its turn at most; none was a harm."""
+    back, turned_again = [], 0
     for seed in range(10):
         grill = draw_grill(seed, numbers="shown", cell_mm=50.8)
         rounds = [grill.play_round(1)]
@@ -413,8 +413,9 @@ def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
             turned_again += 1
             for name, was in before.items():
                 went, goes = found.settings[name] - was, again.settings[name] - found.settings[name]
-                back += went * goes < 0
-    assert back == 0 and turned_again >= 3, "the premise"
+                if went * goes < 0:
+                    back.append(abs(goes / went))
+    assert max(back) <= TRIM and turned_again >= 3 and len(back) <= turned_again / 2, "the premise"
 
 
 def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
@@ -435,10 +436,10 @@ def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
     assert lowest_mark(4) == grill.grill.burner(name).low
 
 
-def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next():
+def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fine_cells):
     """On make-believe grills some of whose knobs went too far; these are known from the closed loop."""
     held_and_back = 0
-    for seed in (29, 44, 51, 55, 12):
+    for seed in (21, 29, 63):
         grill = draw_grill(seed, numbers="shown")
         rounds, found = [], []
         for number in (1, 2, 3):
