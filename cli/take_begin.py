@@ -163,6 +163,8 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     words = re.split(r",?\s+", text.replace("=", " ").strip())
     if not any(words):
         return known
+    if len(words) == 2 and words[0].casefold() == "all":
+        words = words[1:] * len(burners)
     in_order = len(words) == len(burners) and words[0].isdigit()  # a mark, also where burners are called 1, 2, 3
     first_words = {burner_key(burner.name).partition("_")[0] for burner in burners}
     by_name = not in_order and words[0].casefold().partition("_")[0] in first_words
@@ -171,7 +173,8 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     if count != len(burners):
         names = ", ".join(burner.name for burner in burners)
         like = " ".join(burner.mark_text(burner.high) for burner in burners)
-        raise ReadingError(f"that is {count} of {len(burners)} marks; type one each for {names}, like {like}")
+        alike = f", or all {burners[0].mark_text(burners[0].high)}" if len(burners) > 1 else ""
+        raise ReadingError(f"that is {count} of {len(burners)} marks; type one each for {names}, like {like}{alike}")
     if by_name:
         return marks
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}

@@ -43,6 +43,8 @@ Answer = TypeVar("Answer")
 #: Nothing below this, in the grill's units, is taken as a shot where something else was asked.
 NO_SHOT_BELOW = 99.0
 
+#: What ends or begins a round where that is asked; nothing typed is an answer too.
+_SHORT_ANSWERS = ("", "y", "yes", "n", "no")
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
 #: Number of the signal for a terminal that has gone, also where a system has no such signal.
@@ -296,9 +298,12 @@ class Taking:
                 self.screen.ask(said.another_round_question(self.grill, changed))
                 answer = (self.next_line() or "").strip()
             event = self.understood(answer)
-            if not isinstance(event, Turned | Undo | Noted):
+            if self.is_a_shot(answer) or isinstance(event, Done) or answer.casefold() in _SHORT_ANSWERS:
                 break
             answer = ""
+            if not isinstance(event, Turned | Undo | Noted):
+                self.screen.tell(said.NOT_UNDERSTOOD)
+                continue
             try:
                 self.do(over.hear(event, now()))
             except ReadingError as error:
@@ -392,6 +397,10 @@ class Taking:
         with contextlib.suppress(ReadingError):
             return parse_typed(text, self.grill)
         return None
+
+    def is_an_answer(self, text: str) -> bool:
+        """Tell whether a line says something while a wait is counted down; a stray key does not end it."""
+        return text.casefold() in _SHORT_ANSWERS or not isinstance(self.understood(text), Help | None)
 
     def is_a_shot(self, text: str, above: float = NO_SHOT_BELOW) -> bool:
         """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
@@ -492,7 +501,8 @@ class Taking:
             show_large(told if self.screen.clears else "", said.left_text(left), said.COUNTED_DOWN)
             step_s = 1.0 if self.screen.clears else 60.0
             text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
-            if text is not None:
-                return text.strip() or "y"
+            answer = None if text is None else text.strip()
+            if answer is not None and self.is_an_answer(answer):
+                return answer or "y"
         console.put("\a")  # asked for or not: somebody waits for it
         return ""

@@ -191,8 +191,9 @@ def test_marks_are_answered_in_order_or_by_name(knob_grill):
     assert answered("6 7") == answered("6, 7") == answered("right 7, left 6") == {"left": 6.0, "right": 7.0}
     assert answered("Left 6", right=2.0) == {"left": 6.0, "right": 2.0}
     assert answered(" ", left=3.0) == {"left": 3.0}
+    assert answered("all 6") == {"left": 6.0, "right": 6.0}
     for few in ("6", "left 6"):
-        with pytest.raises(ReadingError, match="1 of 2 marks; type one each for left, right, like 10 10"):
+        with pytest.raises(ReadingError, match="1 of 2 marks; type one each for left, right, like 10 10, or all 10"):
             answered(few)
 
 
