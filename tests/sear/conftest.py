@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +12,7 @@ from heatmap.sear import Beliefs, Food, Rails, transient
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.plan import one_sided
 from heatmap.sear.runs import REACH, Cases, own_spread, run, sides_of
+from remembered import remembering
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +23,13 @@ class Expected:
     peak_centre_c: float
     peak_low_c: float
     peak_high_c: float
+
+
+@pytest.fixture(scope="module")
+def run_once() -> Iterator[None]:
+    """Answer from memory what plans and lessons ask of the same piece again."""
+    with remembering({run: ()}):
+        yield
 
 
 @pytest.fixture

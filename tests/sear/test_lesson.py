@@ -21,6 +21,8 @@ from heatmap.sear.lesson import WORD_SD_C, _forecast
 from heatmap.units import Display
 from heatmap.words.sear import lesson_sentence
 
+pytestmark = pytest.mark.usefixtures("run_once")
+
 REFERENCE = Path(__file__).parents[1] / "reference"
 TESTED = (60.0, 60.0, 60.0, 60.0)
 

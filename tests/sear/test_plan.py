@@ -18,6 +18,8 @@ from heatmap.units import Display
 from heatmap.words import cautions
 from heatmap.words.sear import assumption_sentences, roasts_sentence
 
+pytestmark = pytest.mark.usefixtures("run_once")
+
 REFERENCE = Path(__file__).parents[1] / "reference"
 
 
