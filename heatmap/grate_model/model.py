@@ -265,9 +265,7 @@ def _drifts_c_per_min(model: GrateModel) -> tuple[FloatArray, FloatArray]:
     return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
 
 
-def fit_grate_model(
-    grill: Grill, rounds: Sequence[RoundSpots], *, believe_all: bool = False, like: GrateModel | None = None
-) -> GrateModel:
+def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateModel | None = None) -> GrateModel:
     """Fit the spots of some rounds.
 
     Parameters
@@ -275,8 +273,6 @@ def fit_grate_model(
     grill : Grill
     rounds : sequence of RoundSpots
         In order of time, corrected alike; at least one spot in all.
-    believe_all : bool
-        Call no spot a blunder.
     like : GrateModel, optional
         Of other rounds of the same grill: what was likeliest there is all that is tried here.
     """
@@ -319,12 +315,9 @@ def fit_grate_model(
     believed = np.array([one.marks_known for one in rounds])
     while True:
         sites = replace(sites, marks_known=believed[sites.round])
-        if believe_all:
-            fitted, blunder_chance = fit(least), np.zeros(len(heat))
-        else:
-            fitted, blunder_chance = fit_robustly(
-                fit, least, trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
-            )
+        fitted, blunder_chance = fit_robustly(
+            fit, least, trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
+        )
         if not looked:
             looked = True
             likely = _likely_layouts(priors, fitted.likeliest, heat)

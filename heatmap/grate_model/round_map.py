@@ -101,7 +101,6 @@ def map_round(
     chosen: Round,
     calibrations: CalibrationsOf,
     *,
-    keep_suspects: bool = False,
     corrected: Corrected | None = None,
     like: GrateModel | None = None,
 ) -> RoundMap:
@@ -115,8 +114,6 @@ def map_round(
     chosen : Round
     calibrations : callable
         Round to what is known of the gun in it.
-    keep_suspects : bool
-        Believe every reading.
     corrected : dict, optional
         The spots of rounds that were corrected before with the same calibrations, by number; more are added to it.
     like : GrateModel, optional
@@ -131,7 +128,7 @@ def map_round(
     MapError
         When there are too few rail readings, or all of them in one line, and no full round before to lean on.
     """
-    return _maps(grill, rounds, (chosen,), calibrations, keep_suspects, corrected, like)[0]
+    return _maps(grill, rounds, (chosen,), calibrations, corrected, like)[0]
 
 
 def map_pair(
@@ -143,7 +140,7 @@ def map_pair(
     corrected: Corrected | None = None,
 ) -> tuple[RoundMap, RoundMap]:
     """Map two rounds with one model, of both and of what came before the later one; see :func:`map_round`."""
-    one, two = _maps(grill, rounds, (first, second), calibrations, False, corrected)
+    one, two = _maps(grill, rounds, (first, second), calibrations, corrected)
     return one, two
 
 
@@ -168,7 +165,6 @@ def _maps(
     rounds: Sequence[Round],
     chosen: tuple[Round, ...],
     calibrations: CalibrationsOf,
-    keep_suspects: bool,
     corrected: Corrected | None,
     like: GrateModel | None = None,
 ) -> list[RoundMap]:
@@ -177,7 +173,7 @@ def _maps(
     corrected = {} if corrected is None else corrected
     add_corrected(grill, looked_at, calibrations, corrected)
     spots = [corrected[one.number][1] for one in looked_at]
-    model = fit_grate_model(grill, spots, believe_all=keep_suspects, like=like)
+    model = fit_grate_model(grill, spots, like=like)
     return [
         RoundMap(
             round=one,

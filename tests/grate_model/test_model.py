@@ -80,7 +80,7 @@ def test_agrees_with_plain_bayesian_linear_algebra(grill) -> None:
         seen(grill, turned(grill, 0, 2.0), 2, noise_c=1.5),
         seen(grill, turned(grill, 1, -2.0), 3, ("A1", "B2", "C4"), session="june", noise_c=1.5),
     ]
-    model = fit_grate_model(grill.grill, rounds, believe_all=True)
+    model = fit_grate_model(grill.grill, rounds)
     part = model.posterior.likeliest
     sites, prior = part.sites, part.prior
     assert isinstance(sites, Sites)
@@ -121,7 +121,7 @@ def test_the_prior_agrees_with_itself(grill) -> None:
     """Its variance is the diagonal of its covariance, which is symmetric and nowhere negative."""
     rounds = [seen(grill, grill.start), seen(grill, turned(grill, 0, 2.0), 2, session="june")]
     rounds.append(replace(seen(grill, grill.start, 3), marks_known=False))
-    model = fit_grate_model(grill.grill, rounds, believe_all=True)
+    model = fit_grate_model(grill.grill, rounds)
     prior = model.posterior.parts[0].prior
     for number in (1, 2, 3):
         asked = model.surface(number).sites(np.array([[60.0, 70.0], [200.0, 250.0], [60.0, 70.0]]))
@@ -256,7 +256,7 @@ def test_samples_of_the_prior_have_its_covariance(grill) -> None:
         seen(grill, turned(grill, 0, 2.0), 2, ("A1", "C1"), session="june"),
     ]
     rounds[1] = replace(rounds[1], marks_known=False, place_std_c=np.full(2, 4.0))
-    model = fit_grate_model(grill.grill, rounds, believe_all=True)
+    model = fit_grate_model(grill.grill, rounds)
     part = model.posterior.likeliest
     sites, prior = part.sites, part.prior
     asked = model.surface(2).sites(np.array([[60.0, 70.0], [310.0, 120.0]]))

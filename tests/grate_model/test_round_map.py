@@ -47,12 +47,12 @@ def one_round(readings: Sequence[Reading], number: int = 1) -> Round:
     return Round(number=number, session="", readings=tuple(readings))
 
 
-def mapped(readings: Sequence[Reading], **options: object) -> RoundMap:
-    return after([], one_round(readings), **options)
+def mapped(readings: Sequence[Reading]) -> RoundMap:
+    return after([], one_round(readings))
 
 
-def after(before: Sequence[Round], chosen: Round, **options: object) -> RoundMap:
-    return map_round(GRILL, (*before, chosen), chosen, lambda _: KNOWN, **options)  # type: ignore[arg-type]
+def after(before: Sequence[Round], chosen: Round) -> RoundMap:
+    return map_round(GRILL, (*before, chosen), chosen, lambda _: KNOWN)
 
 
 def shown_at(round_map: RoundMap, points_mm: np.ndarray) -> np.ndarray:
@@ -201,11 +201,9 @@ def test_a_suspect_the_cook_insists_on_stays() -> None:
     readings = shots(slanted)
     readings[4] = replace(readings[4], shown_c=391.0, note=f"{INSISTED} after a second look")
     assert mapped(readings).suspects == {}
+    assert len(mapped(readings).kept_spots) == 12
     readings[4] = replace(readings[4], note="")
     assert list(mapped(readings).suspects) == [4]
-    kept = mapped(readings, keep_suspects=True)
-    assert kept.suspects == {}
-    assert len(kept.kept_spots) == 12
 
 
 def test_oiled_and_dry_readings_go_through_their_own_correction() -> None:
@@ -336,7 +334,6 @@ def test_a_blunder_in_a_recheck_is_suspect() -> None:
     np.testing.assert_allclose(shown_at(round_map, points), shown_at(base, points), atol=6.0)
     insisted = replace(bad, readings=(replace(bad.readings[0], note=INSISTED), *bad.readings[1:]))
     assert after([base.round], insisted).suspects == {}
-    assert after([base.round], bad, keep_suspects=True).suspects == {}
     assert after([base.round], fine).suspects == {}
 
 

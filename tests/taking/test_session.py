@@ -78,7 +78,7 @@ def doubting(desk: Desk) -> Desk:
         desk.line(str(shown))
     one = desk.session.round
     calibrations = calibrations_for(GRILL, (one,), one)
-    round_map = map_round(GRILL, (one,), one, lambda _: calibrations, keep_suspects=True)
+    round_map = map_round(GRILL, (one,), one, lambda _: calibrations)
     desk.session.calibrations, desk.session.surface_known = calibrations, round_map.surface
     return desk
 

@@ -148,12 +148,12 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
             shot_std_c=np.full(9, 2.0),
             place_std_c=np.full(9, 3.0),
             minutes=minutes,
-            trusted=np.zeros(9, dtype=bool),
+            trusted=np.ones(9, dtype=bool),
         )
         for number in (1, 2)
     ]
     wanted = np.array([[100.0, 100.0], [300.0, 225.0], [500.0, 400.0]])
-    fitted = model.fit_grate_model(bare, rounds, believe_all=True)
+    fitted = model.fit_grate_model(bare, rounds)
     scale = fitted.scale
     samples = scale.heat(np.hstack(fitted.pair_samples(1, 2, wanted, 20000, np.random.default_rng(4))))
 
