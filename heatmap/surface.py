@@ -8,7 +8,7 @@ as its evidence and prior say.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -17,7 +17,16 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError, MapError
-from heatmap.gaussian import Average, Conditioned, average, matern32, scaled_distance, squared_exponential
+from heatmap.gaussian import (
+    Average,
+    Conditioned,
+    average,
+    checked_variance,
+    matern32,
+    mixed,
+    scaled_distance,
+    squared_exponential,
+)
 from heatmap.units import FloatArray, IntArray
 
 # All numbers down to SAME_PLACE_MM were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
@@ -90,11 +99,12 @@ class Structure(NamedTuple):
 
     def covariance(self, one: FloatArray, two: FloatArray) -> FloatArray:
         """Return the covariance between points, (n, m), for a signal of 1."""
-        return _covariance(self, one.tobytes(), two.tobytes())
+        field = _correlation(self.extent_mm, self.lengths_mm, self.diagonal, one.tobytes(), two.tobytes())
+        return field + self.columns(one) @ self.columns(two).T
 
     def variance(self, sites: FloatArray) -> FloatArray:
         """Return the variance at points, (n,), for a signal of 1."""
-        return _variance(self, sites.tobytes())
+        return np.asarray(1.0 + np.square(self.columns(sites)).sum(axis=1))
 
     def columns(self, points_mm: FloatArray) -> FloatArray:
         """Return the trend columns, each times its standard deviation, (n, p)."""
@@ -106,24 +116,16 @@ class Structure(NamedTuple):
         return np.stack([np.full_like(u, LEVEL), tilt * u, tilt * v, *bends, rim * near_edge], axis=1)
 
 
-# The nodes of one structure, which differ in signal and noise, follow one another: they ask for the same two.
+# Structures that differ in their trends alone follow one another: they ask for the same.
 @lru_cache(maxsize=1)
-def _covariance(structure: Structure, one: bytes, two: bytes) -> FloatArray:
-    first, second = _points_of(one), _points_of(two)
-    trends = structure.columns(first) @ structure.columns(second).T
-    if structure.diagonal:
-        first, second = (_along_diagonals(points, structure.extent_mm) for points in (first, second))
-    distance = scaled_distance(first, second, structure.lengths_mm)
-    return np.asarray(trends + (squared_exponential(distance) if structure.diagonal else matern32(distance)))
-
-
-@lru_cache(maxsize=1)
-def _variance(structure: Structure, points: bytes) -> FloatArray:
-    return np.asarray(1.0 + np.square(structure.columns(_points_of(points))).sum(axis=1))
-
-
-def _points_of(content: bytes) -> FloatArray:
-    return np.frombuffer(content).reshape(-1, 2)
+def _correlation(
+    extent_mm: tuple[float, float], lengths_mm: tuple[float, float], diagonal: bool, one: bytes, two: bytes
+) -> FloatArray:
+    first, second = (np.frombuffer(content).reshape(-1, 2) for content in (one, two))
+    if diagonal:
+        first, second = (_along_diagonals(points, extent_mm) for points in (first, second))
+    distance = scaled_distance(first, second, lengths_mm)
+    return squared_exponential(distance) if diagonal else matern32(distance)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -172,8 +174,28 @@ class Surface:
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface at points (m, 2), each (m,) [°C]."""
-        mean_c, std_c = self._average.predict(_points(points_mm))
+        points = _points(points_mm)
+        nodes = itertools.groupby(self._average.parts, key=lambda part: _prior_of(part).structure)
+        moments = [each for structure, parts in nodes for each in _moments(structure, tuple(parts), points)]
+        mean_c, std_c = mixed(self._average.weights[:, None], moments)
         return mean_c + self._centre_c, np.sqrt(1.0 + WIDENING / len(self.rail_c)) * std_c
+
+
+def _prior_of(part: Conditioned) -> SurfacePrior:
+    assert isinstance(part.prior, SurfacePrior)
+    return part.prior
+
+
+def _moments(
+    structure: Structure, parts: tuple[Conditioned, ...], points: FloatArray
+) -> Iterable[tuple[FloatArray, FloatArray]]:
+    """Return what each node of one structure says, (m,) and (m,): the structure is asked once for all."""
+    square = np.array([[_prior_of(part).signal ** 2] for part in parts])
+    precision = square * [part.precision for part in parts]
+    projected = structure.covariance(points, parts[0].sites) @ parts[0].basis
+    means = (precision * (parts[0].basis.T @ parts[0].residual)) @ projected.T
+    prior_variance = square * structure.variance(points)
+    return zip(means, checked_variance(prior_variance, square * (precision @ np.square(projected).T)), strict=True)
 
 
 def fit_surface(
@@ -235,10 +257,10 @@ def _fit(
     evidence = np.array([np.logaddexp.reduce(one.log_evidence) for one in tried])
     best = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
     if len(points) > PILOT:
-        best = best[evidence[best] >= evidence[best[0]] - BEHIND]
+        best = np.sort(best[evidence[best] >= evidence[best[0]] - BEHIND])
         tried = [_Tried.of(one, points, values, noise_variance, levels) for one in (structures[at] for at in best)]
     else:
-        tried = [tried[at] for at in best]
+        tried = [tried[at] for at in np.sort(best)]
     return average([node for one in tried for node in one.nodes(points, values, noise_variance, levels)], LEFT_OUT)
 
 

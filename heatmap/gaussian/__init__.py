@@ -1,7 +1,7 @@
 """The Gaussian machine: a prior conditioned on noisy readings, averaged over what it leaves open. Knows no grill."""
 
-from heatmap.gaussian.averaging import Average, average
-from heatmap.gaussian.conditioner import Conditioned, condition, lower_triangle
+from heatmap.gaussian.averaging import Average, average, mixed
+from heatmap.gaussian.conditioner import Conditioned, checked_variance, condition, lower_triangle
 from heatmap.gaussian.hyperparameters import LogNormal, spread_nodes
 from heatmap.gaussian.kernels import matern32, scaled_distance, squared_exponential
 from heatmap.gaussian.robust import fit_robustly
@@ -11,10 +11,12 @@ __all__ = [
     "Conditioned",
     "LogNormal",
     "average",
+    "checked_variance",
     "condition",
     "fit_robustly",
     "lower_triangle",
     "matern32",
+    "mixed",
     "scaled_distance",
     "spread_nodes",
     "squared_exponential",

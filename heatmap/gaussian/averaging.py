@@ -33,7 +33,7 @@ class Average:
 
     def predict(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free values at m sites, each (m,)."""
-        return _mixed(self.weights[:, None], [part.predict(sites) for part in self.parts])
+        return mixed(self.weights[:, None], [part.predict(sites) for part in self.parts])
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (m,)."""
@@ -68,10 +68,10 @@ class Average:
         log_density = -0.5 * (np.square(self.parts[0].values - mean) / variance + np.log(variance))
         log_weight = np.log(self.weights)[:, None] - log_density
         weight = np.exp(log_weight - log_weight.max(axis=0))
-        return _mixed(weight / weight.sum(axis=0), left_out)
+        return mixed(weight / weight.sum(axis=0), left_out)
 
 
-def _mixed(weight: FloatArray, moments: Sequence[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, FloatArray]:
+def mixed(weight: FloatArray, moments: Sequence[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, FloatArray]:
     """Return mean and standard deviation of a mixture by weights (k, m) of k means and variances, (m,) each."""
     mean, variance = (np.array(each) for each in zip(*moments, strict=True))
     overall = (weight * mean).sum(axis=0)

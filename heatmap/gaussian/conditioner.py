@@ -96,10 +96,8 @@ class Conditioned:
         """Return mean and variance of the noise-free values at m sites, each (m,)."""
         projected = self.prior.covariance(sites, self.sites) @ self.basis
         prior_variance = self.prior.variance(sites)
-        variance = prior_variance - np.square(projected) @ self.precision
-        if (variance < -_LOST_DIGITS * prior_variance).any():
-            warnings.warn("a posterior variance came out negative: the readings' noise is too small", stacklevel=2)
-        return self.prior.mean(sites) + projected @ self._coefficients, np.maximum(variance, 0.0)
+        variance = checked_variance(prior_variance, np.square(projected) @ self.precision)
+        return self.prior.mean(sites) + projected @ self._coefficients, variance
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (m,)."""
@@ -138,6 +136,14 @@ class Conditioned:
     @property
     def _coefficients(self) -> FloatArray:
         return np.asarray(self.precision * (self.basis.T @ self.residual))
+
+
+def checked_variance(prior_variance: FloatArray, explained: FloatArray) -> FloatArray:
+    """Return the variance that is left of the prior's, any shape, and warn where none can be."""
+    variance = prior_variance - explained
+    if (variance < -_LOST_DIGITS * prior_variance).any():
+        warnings.warn("a posterior variance came out negative: the readings' noise is too small", stacklevel=3)
+    return np.maximum(variance, 0.0)
 
 
 def condition(
