@@ -215,18 +215,20 @@ class Assessment:
         return self.calibration.compared_c(self.surface.sample(points_mm, SAMPLES, random))
 
     @cached_property
+    def to_come_c(self) -> float:
+        """By how much the numbers of the zone still rise until it has settled at these marks, its lid closed again."""
+        return float(np.mean(self.surface.still_to_come_c(self._wide_sites)[self.zone])) * self.compared_slope
+
+    @property
     def settling_band_c(self) -> tuple[float, float]:
-        """Between which numbers the zone is now, to lie in the band once it has settled at these marks."""
-        rise_c = self.surface.still_to_come_c(self._wide_sites)
-        to_come_c = float(np.mean(rise_c[self.zone])) * self.compared_slope
+        """Between which numbers the zone is now, to lie in the band once it has settled."""
         low_c, high_c = self.band_c
-        return (low_c - to_come_c, high_c - to_come_c)
+        return (low_c - self.to_come_c, high_c - self.to_come_c)
 
     @property
     def settling_middle_c(self) -> float:
         """The middle of it."""
-        low_c, high_c = self.settling_band_c
-        return 0.5 * (low_c + high_c)
+        return self.grill.target.middle_c - self.to_come_c
 
     @cached_property
     def evenness(self) -> Evenness:

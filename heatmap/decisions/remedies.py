@@ -156,9 +156,9 @@ def _halves(assessment: Assessment) -> dict[str, BoolArray]:
 
 
 def _other_band(assessment: Assessment) -> OtherBand | None:
-    """Return the band as wide that the grate holds best as it is, where it is clearly better."""
+    """Return the band as wide that the grate holds best once it has settled, where it is clearly better."""
     low_c, high_c = assessment.band_c
-    mean_c = assessment.at(assessment.zone_points_mm)[0]
+    mean_c = assessment.at(assessment.zone_points_mm)[0] + assessment.to_come_c
     other_low_c, other_high_c, share = best_band(high_c - low_c, mean_c)
     if share < float(np.mean((mean_c >= low_c) & (mean_c <= high_c))) + BETTER_BAND:
         return None

@@ -95,9 +95,8 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
         lines.append("The food does not fit inside the zone; it lies over its edge.")
     if placement.over_rim:
         lines.append("The food does not fit inside the rim; it lies over the edge, which the map knows least.")
-    to_come_c = assessment.grill.target.middle_c - assessment.settling_middle_c
-    if abs(to_come_c) > WORTH_SAYING_C:
-        by = signed(display.difference(to_come_c))
+    if abs(assessment.to_come_c) > WORTH_SAYING_C:
+        by = signed(display.difference(assessment.to_come_c))
         lines.append(f"Means are of the grate once settled, the lid closed again: {by} {display.degrees} on the map.")
     return [*lines, band_sentence(assessment)]
 
