@@ -312,10 +312,14 @@ def _correlation(lengths_mm: tuple[float, float], one: Sites, two: Sites) -> Flo
     return np.asarray(between[np.ix_(one.place, two.place)])
 
 
-@lru_cache(maxsize=8)  # larger still
 def _field_factor(lengths_mm: tuple[float, float], *sites: Sites) -> FloatArray:
     """Return the triangle that makes a field of unit variance at the places of all sites out of white noise."""
-    places = np.concatenate([one.places_mm for one in sites])
+    return _factor(lengths_mm, np.concatenate([one.places_mm for one in sites]).tobytes())
+
+
+@lru_cache(maxsize=32)  # several rounds are sampled at the same places
+def _factor(lengths_mm: tuple[float, float], places_mm: bytes) -> FloatArray:
+    places = np.frombuffer(places_mm).reshape(-1, 2)
     return lower_triangle(matern32(scaled_distance(places, places, lengths_mm)))
 
 
