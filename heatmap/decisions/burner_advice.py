@@ -31,11 +31,12 @@ from heatmap.verdict.chances import Evenness, median_spread_c
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One knob to turn."""
+    """One knob to turn; whether it goes back from its last turn."""
 
     burner: str
     from_mark: float
     to_mark: float
+    back: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,9 +142,9 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
     model = assessment.round_map.model
     now = [float(model.rounds[-1].settings[burner.name]) for burner in draws.burners]
-    before = _marks_before(model, [burner.name for burner in draws.burners])
+    before, is_next = _last_turn(model, [burner.name for burner in draws.burners])
     weighed = draws.unseen().weighed()
-    if before is None or draws.unseen().chance_better(now, before) >= TAKE_BACK_CHANCE:
+    if not is_next or draws.unseen().chance_better(now, before) >= TAKE_BACK_CHANCE:
         return draws, Search(draws.for_search())
     held, trimmed = (Search(draws.for_search(), _no_farther_back(before, now, part)) for part in (0.0, TRIM))
     forward, back = held.marks_at(held.best()), trimmed.marks_at(trimmed.best())
@@ -177,20 +178,20 @@ def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
     return tuple(burner.name for burner, mark, marks in goes if not marks[0] <= mark <= marks[-1])
 
 
-def _marks_before(model: GrateModel, names: Sequence[str]) -> list[float] | None:
-    """Return the marks before the last turn of this group of rounds; None where no turn is known, and where a whole
-    round was shot at these marks before the newest: it is no longer the round after the turn.
+def _last_turn(model: GrateModel, names: Sequence[str]) -> tuple[list[float], bool]:
+    """Return the marks before the last turn of this group of rounds, those of the newest where none is known; and
+    whether it is the round after that turn: no whole round was shot at these marks before the newest.
     """
-    newest = model.rounds[-1]
+    newest, is_next = model.rounds[-1], True
+    now = [float(newest.settings[name]) for name in names]
     for one in reversed(model.rounds[:-1]):
         if one.group != newest.group or not one.marks_known:
-            return None
+            break
         marks = [float(one.settings[name]) for name in names]
-        if marks != [float(newest.settings[name]) for name in names]:
-            return marks
-        if min(len(one.rail_c), len(newest.rail_c)) > MOST_RECHECK_PLACES:
-            return None
-    return None
+        if marks != now:
+            return marks, is_next
+        is_next = is_next and min(len(one.rail_c), len(newest.rail_c)) <= MOST_RECHECK_PLACES
+    return now, False
 
 
 def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) -> BurnerAdvice:
@@ -211,9 +212,10 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     reachable = float(np.mean(highest >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
     names = [burner.name for burner in model.response.burners]
+    before, _ = _last_turn(model, names)
     changes = tuple(
-        Change(burner=name, from_mark=old, to_mark=new)
-        for name, old, new in zip(names, now_marks, chosen, strict=True)
+        Change(burner=name, from_mark=old, to_mark=new, back=(old - last) * (new - old) < 0)
+        for name, last, old, new in zip(names, before, now_marks, chosen, strict=True)
         if old != new
     )
     settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))

@@ -456,8 +456,11 @@ def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fin
         assert held and sentence.endswith(f"Shoot a whole round once more: then {joined(list(held))} may go back.")
         assert found[2].do == "turn"
         first, before, then = rounds[0].settings, found[0].settings, found[2].settings
-        back = [(then[name] - before[name]) * (before[name] - first[name]) for name in held]
-        held_and_back += max(back) <= 0.0 and min(back) < 0.0
+        along = {name: (then[name] - before[name]) * (before[name] - first[name]) for name in before}
+        back = [one.burner for one in found[2].changes if along[one.burner] < 0.0]
+        assert back == [one.burner for one in found[2].changes if one.back]
+        assert not back or f" ({joined(back)} went too far); wait" in decision_sentence(assessment, found[2])
+        held_and_back += all(along[name] <= 0.0 for name in held) and any(along[name] < 0.0 for name in held)
     assert held_and_back >= 2
 
 
