@@ -163,17 +163,18 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     words = re.split(r",?\s+", text.replace("=", " ").strip())
     if not any(words):
         return known
-    if len(words) == 2 and words[0].casefold() == "all":
+    first_words = {burner_key(burner.name).partition("_")[0] for burner in burners}
+    if len(words) == 2 and words[0].casefold() == "all" not in first_words:
         words = words[1:] * len(burners)
     in_order = len(words) == len(burners) and words[0].isdigit()  # a mark, also where burners are called 1, 2, 3
-    first_words = {burner_key(burner.name).partition("_")[0] for burner in burners}
     by_name = not in_order and words[0].casefold().partition("_")[0] in first_words
     marks = known | marks_in(" ".join(text.split()), grill) if by_name else {}
     count = len(marks) if by_name else len(words)
     if count != len(burners):
         names = ", ".join(burner.name for burner in burners)
         like = " ".join(burner.mark_text(burner.high) for burner in burners)
-        alike = f", or all {burners[0].mark_text(burners[0].high)}" if len(burners) > 1 else ""
+        highest = {burner.mark_text(burner.high) for burner in burners}
+        alike = f", or all {highest.pop()}" if len(burners) > len(highest) == 1 else ""
         raise ReadingError(f"that is {count} of {len(burners)} marks; type one each for {names}, like {like}{alike}")
     if by_name:
         return marks

@@ -26,7 +26,7 @@ from heatmap.grate_model.settling import minutes_of_change, usual_minutes
 from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
-from heatmap.readings.typed import Done, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
+from heatmap.readings.typed import Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Outcome, Sitting
@@ -43,8 +43,8 @@ Answer = TypeVar("Answer")
 #: Nothing below this, in the grill's units, is taken as a shot where something else was asked.
 NO_SHOT_BELOW = 99.0
 
-#: What ends or begins a round where that is asked; nothing typed is an answer too.
-_SHORT_ANSWERS = ("", "y", "yes", "n", "no")
+#: What begins the next round where that is asked, or ends the sitting; nothing typed is an answer too.
+_GO_ON, _END = ("", "y", "yes"), ("", "n", "no")
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
 #: Number of the signal for a terminal that has gone, also where a system has no such signal.
@@ -298,11 +298,11 @@ class Taking:
                 self.screen.ask(said.another_round_question(self.grill, changed))
                 answer = (self.next_line() or "").strip()
             event = self.understood(answer)
-            if self.is_a_shot(answer) or isinstance(event, Done) or answer.casefold() in _SHORT_ANSWERS:
+            if self.is_a_shot(answer) or isinstance(event, Done) or answer.casefold() in _GO_ON + _END:
                 break
             answer = ""
-            if not isinstance(event, Turned | Undo | Noted):
-                self.screen.tell(said.NOT_UNDERSTOOD)
+            if not isinstance(event, Turned | Undo | Noted | Fix):
+                self.screen.tell(said.HELP if isinstance(event, Help) else said.NOT_UNDERSTOOD)
                 continue
             try:
                 self.do(over.hear(event, now()))
@@ -398,9 +398,10 @@ class Taking:
             return parse_typed(text, self.grill)
         return None
 
-    def is_an_answer(self, text: str) -> bool:
-        """Tell whether a line says something while a wait is counted down; a stray key does not end it."""
-        return text.casefold() in _SHORT_ANSWERS or not isinstance(self.understood(text), Help | None)
+    def _ends_wait(self, text: str) -> bool:
+        """Tell whether a line ends a wait that is counted down; a stray one does not."""
+        event = self.understood(text)
+        return self.is_a_shot(text) or isinstance(event, Done | Turned | Undo | Noted) or text.casefold() in _GO_ON
 
     def is_a_shot(self, text: str, above: float = NO_SHOT_BELOW) -> bool:
         """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
@@ -495,14 +496,16 @@ class Taking:
         until, turned = self._come_at(), self.session.turned
         if until is None or turned is None or turned.taken_at is None or not is_terminal():
             return ""
-        told = said.turned_sentence(said.marks_text(self.grill, turned.knobs), turned.taken_at, until)
+        told = turned_told = said.turned_sentence(said.marks_text(self.grill, turned.knobs), turned.taken_at, until)
         self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
             show_large(told if self.screen.clears else "", said.left_text(left), said.COUNTED_DOWN)
             step_s = 1.0 if self.screen.clears else 60.0
             text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
-            answer = None if text is None else text.strip()
-            if answer is not None and self.is_an_answer(answer):
-                return answer or "y"
+            if text is not None and self._ends_wait(text.strip()):
+                return text.strip() or "y"
+            if text is not None:
+                self.screen.tell(said.NOT_UNDERSTOOD)
+                told = f"{turned_told}\n{said.NOT_UNDERSTOOD}"
         console.put("\a")  # asked for or not: somebody waits for it
         return ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,14 +11,14 @@ from functools import lru_cache
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_search import Draws, Places, Search, a_few
+from heatmap.decisions.burner_search import SAME_MARK, Draws, Places, Search, a_few
 from heatmap.decisions.tuning import (
     LEAST_SHARE,
+    MOST_BACK,
     NOTHING_IN_BAND,
     REACHABLE_CHANCE,
     REACHABLE_SHARE,
     TAKE_BACK_CHANCE,
-    TRIM,
     TURN_SHARE,
     WORTH_IT,
     WORTH_IT_CHANCE,
@@ -31,7 +32,7 @@ from heatmap.verdict.chances import Evenness, median_spread_c
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One knob to turn; whether it goes back from its last turn."""
+    """One knob to turn; `back` where it goes a part of the way back to its last mark."""
 
     burner: str
     from_mark: float
@@ -142,15 +143,16 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
     model = assessment.round_map.model
     now = [float(model.rounds[-1].settings[burner.name]) for burner in draws.burners]
-    before, is_next = _last_turn(model, [burner.name for burner in draws.burners])
-    weighed = draws.unseen().weighed()
-    if not is_next or draws.unseen().chance_better(now, before) >= TAKE_BACK_CHANCE:
+    before = _marks_before_turn(model, [burner.name for burner in draws.burners])
+    fresh = draws.unseen()
+    if before is None or fresh.chance_better(now, before) >= TAKE_BACK_CHANCE:
         return draws, Search(draws.for_search())
-    held, trimmed = (Search(draws.for_search(), _no_farther_back(before, now, part)) for part in (0.0, TRIM))
-    forward, back = held.marks_at(held.best()), trimmed.marks_at(trimmed.best())
+    held, partly = (Search(draws.for_search(), _no_farther_back(before, now, part)) for part in (0.0, MOST_BACK))
+    forward, back = held.marks_at(held.best()), partly.marks_at(partly.best())
+    weighed = fresh.weighed()
     gain = float(np.mean(weighed.shares(back) - weighed.shares(forward)))
     pays = gain >= TURN_SHARE and weighed.chance_better(forward, back) >= TAKE_BACK_CHANCE
-    return draws, trimmed if pays else held
+    return draws, partly if pays else held
 
 
 def _no_farther_back(before: Sequence[float], now: Sequence[float], part: float) -> list[tuple[float, float]]:
@@ -169,29 +171,39 @@ def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
     model = assessment.round_map.model
     if not model.response.burners or not model.rounds[-1].marks_known:
         return ()
-    draws, held = _searched(assessment, seed)
+    draws, allowed = _searched(assessment, seed)
     free = Search(draws.for_search())
     best = free.best()
-    if free.share(best) - held.share(held.best()) < TURN_SHARE:
+    if free.share(best) - allowed.share(allowed.best()) < TURN_SHARE:
         return ()
-    goes = zip(draws.burners, free.marks_at(best), held.marks, strict=True)
+    goes = zip(draws.burners, free.marks_at(best), allowed.marks, strict=True)
     return tuple(burner.name for burner, mark, marks in goes if not marks[0] <= mark <= marks[-1])
 
 
-def _last_turn(model: GrateModel, names: Sequence[str]) -> tuple[list[float], bool]:
-    """Return the marks before the last turn of this group of rounds, those of the newest where none is known; and
-    whether it is the round after that turn: no whole round was shot at these marks before the newest.
+def _marks_before_turn(model: GrateModel, names: Sequence[str]) -> list[float] | None:
+    """Return the marks before the last turn of this group of rounds; None where no turn is known, and where a whole
+    round was shot at these marks before the newest: it is no longer the round after the turn.
     """
-    newest, is_next = model.rounds[-1], True
-    now = [float(newest.settings[name]) for name in names]
-    for one in reversed(model.rounds[:-1]):
-        if one.group != newest.group or not one.marks_known:
-            break
-        marks = [float(one.settings[name]) for name in names]
-        if marks != now:
-            return marks, is_next
-        is_next = is_next and min(len(one.rail_c), len(newest.rail_c)) <= MOST_RECHECK_PLACES
-    return now, False
+    newest = model.rounds[-1]
+    for one, marks in zip(reversed(model.rounds[:-1]), _earlier_marks(model, names), strict=False):
+        if marks != [float(newest.settings[name]) for name in names]:
+            return marks
+        if min(len(one.rail_c), len(newest.rail_c)) > MOST_RECHECK_PLACES:
+            return None
+    return None
+
+
+def _earlier_marks(model: GrateModel, names: Sequence[str]) -> list[list[float]]:
+    """Return the marks of the rounds before the newest, newest first, as far as they are known and of its group."""
+    group = model.rounds[-1].group
+    before = itertools.takewhile(lambda one: one.group == group and one.marks_known, reversed(model.rounds[:-1]))
+    return [[float(one.settings[name]) for name in names] for one in before]
+
+
+def _is_partly_back(earlier: Sequence[float], old: float, new: float) -> bool:
+    """Tell whether a knob goes back towards the mark it stood at before, of those `earlier`, newest first."""
+    last = next((mark for mark in earlier if abs(mark - old) > SAME_MARK), old)
+    return min(last, old) < new < max(last, old)
 
 
 def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) -> BurnerAdvice:
@@ -212,10 +224,10 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     reachable = float(np.mean(highest >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
     names = [burner.name for burner in model.response.burners]
-    before, _ = _last_turn(model, names)
+    earlier = _earlier_marks(model, names)
     changes = tuple(
-        Change(burner=name, from_mark=old, to_mark=new, back=(old - last) * (new - old) < 0)
-        for name, last, old, new in zip(names, before, now_marks, chosen, strict=True)
+        Change(burner=name, from_mark=old, to_mark=new, back=_is_partly_back([one[at] for one in earlier], old, new))
+        for at, (name, old, new) in enumerate(zip(names, now_marks, chosen, strict=True))
         if old != new
     )
     settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))

@@ -22,6 +22,8 @@ Places = tuple[int, ...]
 DRAWS, FRESH_DRAWS = 48, 200
 #: Cells looked at, likewise.
 CELLS = 100
+#: Marks that differ by less are the same: steps of a tenth are no round binary numbers.
+SAME_MARK = 1e-6
 #: Rounds of the climb; it takes two to four.
 _CLIMBS = 6
 
@@ -186,7 +188,8 @@ class Search:
         ]
         self.marks = [_with(burner.settable, mark) for burner, mark in zip(draws.burners, standing, strict=True)]
         for at, (lowest, highest) in enumerate(limits):
-            self.marks[at] = self.marks[at][(self.marks[at] >= lowest) & (self.marks[at] <= highest)]
+            within = (self.marks[at] >= lowest - SAME_MARK) & (self.marks[at] <= highest + SAME_MARK)
+            self.marks[at] = self.marks[at][within]
         self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
         self.tables = [
             draws.added(at, (self.marks[at] - burner.low) / (burner.high - burner.low)).astype(np.float32)
@@ -286,7 +289,7 @@ class Search:
 
 def _with(settable: FloatArray, mark: float) -> FloatArray:
     """Return the settable marks and this one, in order."""
-    if np.abs(settable - mark).min() < 1e-6:
+    if np.abs(settable - mark).min() < SAME_MARK:
         return settable
     return np.sort(np.append(settable, mark))
 

@@ -154,9 +154,9 @@ def change_text(grill: Grill, change: Change) -> str:
 
 def _turn(grill: Grill, decision: Decision) -> str:
     back = joined([one.burner for one in decision.changes if one.back])
-    too_far = f" ({back} went too far)" if back else ""
+    partly = f" ({back} part of the way back)" if back else ""
     wait = until_words(decision.until, decision.wait_min)
-    return f"Turn {turn_words(grill, decision)}{too_far}; wait {wait}, then shoot again."
+    return f"Turn {turn_words(grill, decision)}{partly}; wait {wait}, then shoot again."
 
 
 def _stuck(assessment: Assessment, decision: Decision) -> str:

@@ -204,7 +204,7 @@ SCAN_IT = "Scan it with the phone, or open the address there. Enter goes on here
 MARKS_UNKNOWN = "Then the marks stay unknown; knob NAME MARK tells them later."
 MARKS_UNKNOWN_SO_FAR = "marks not known: knob NAME MARK"
 IT_WILL_MOVE = "The grate will move: end the round (*) and let the change come, or shoot on."
-NOT_UNDERSTOOD = "That was not understood."
+NOT_UNDERSTOOD = "That is no answer here."
 COUNTED_DOWN = "Enter begins the round at once, * ends:"
 ONLY_COUNTED = "Further lines of this kind are only counted."
 

@@ -397,9 +397,9 @@ def test_another_round_takes_the_marks_over(knob_grill, at_terminal):
     terminal.asks_for("B3")
     terminal.type("done")
     terminal.expect("Another round")
-    for stray in ("?", "85", "what"):
+    for stray in ("85", "what", "?"):
         terminal.type(stray)
-        terminal.expect("That was not understood.")
+        terminal.expect("In doubt: again, keep" if stray == "?" else "That is no answer here.")
         terminal.expect("Another round")
     terminal.type("y")
     terminal.expect("Round 2, session")
@@ -433,8 +433,10 @@ def test_every_screen_fits_its_columns_and_24_lines(knob_grill, at_terminal, col
     terminal.type("turned left 8")
     terminal.expect("Enter begins the round at once")
     assert len(lines_now()) <= 24
-    terminal.type("what")  # a stray line does not end the wait
-    terminal.expect("Enter begins the round at once")
+    for stray in ("what", "85", "n"):  # none of these ends the wait
+        terminal.type(stray)
+        terminal.expect("That is no answer here.")
+        terminal.expect("Enter begins the round at once")
     terminal.type("")
     terminal.expect("Round 2, session")
 
