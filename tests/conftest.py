@@ -33,9 +33,11 @@ SAMPLES = Path(__file__).parents[1] / "sample_readings"
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
-# What tests write and flush goes to memory where there is room: a disk takes longer than all they compute.
-if os.path.isdir(IN_MEMORY := "/dev/shm") and shutil.disk_usage(IN_MEMORY).free > 1e9:
-    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", IN_MEMORY)
+# What tests write and flush goes to memory where there is room: on a busy disk it took a minute of the clock, most of
+# it to remove the folders of the run before.
+IN_MEMORY = Path("/dev/shm")
+if IN_MEMORY.is_dir() and shutil.disk_usage(IN_MEMORY).free > 1e9:
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(IN_MEMORY))
 
 # An example may take long where other processes run beside it.
 hypothesis.settings.register_profile("beside others", deadline=None)

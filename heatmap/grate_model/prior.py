@@ -317,7 +317,7 @@ def _field_factor(lengths_mm: tuple[float, float], *sites: Sites) -> FloatArray:
     return _factor(lengths_mm, np.concatenate([one.places_mm for one in sites]).tobytes())
 
 
-@lru_cache(maxsize=32)  # several rounds are sampled at the same places
+@lru_cache(maxsize=8)  # each larger still; several rounds are sampled at the same places
 def _factor(lengths_mm: tuple[float, float], places_mm: bytes) -> FloatArray:
     places = np.frombuffer(places_mm).reshape(-1, 2)
     return lower_triangle(matern32(scaled_distance(places, places, lengths_mm)))

@@ -54,7 +54,7 @@ _NODES = 64
 # The polynomial: range, degree. Chosen by its error: see band_radiance.
 _TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
-_DEGREE = 24
+_DEGREE = 24  # 25 coefficients, taken five at a time
 _SMALL_STEP = 1e-6  # what is left after it is about its square
 _MOST_NEWTON_STEPS = 60  # four to eight are enough from a few kelvin up to a million
 

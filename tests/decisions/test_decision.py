@@ -15,12 +15,12 @@ import heatmap
 from heatmap import sear
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions import food_after, next_spots
-from heatmap.decisions.burner_advice import _searched
+from heatmap.decisions.burner_advice import _is_partly_back, _searched
 from heatmap.decisions.decision import Decision, decide, rails_under
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import ContactReading, NameFood, OtherBand, TakeIt, remedies_for
-from heatmap.decisions.tuning import AT_LEAST, STALE_MIN, TRIM, TURN_SHARE
+from heatmap.decisions.tuning import AT_LEAST, MOST_BACK, STALE_MIN, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.grill.burner import Burner
@@ -395,8 +395,8 @@ def test_whoever_is_stuck_is_told_a_way_on(food, field_c):
     assert isinstance(found.remedies[-1], TakeIt if food else NameFood)
 
 
-def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
-    """On make-believe grills a knob goes back in the round after by half of its turn at most; none was a harm."""
+def test_half_of_a_turn_is_taken_back_at_most_in_the_round_after_it():
+    """On make-believe grills where no turn did so much harm that it is taken back for that."""
     back, turned_again = [], 0
     for seed in range(10):
         grill = draw_grill(seed, numbers="shown", cell_mm=50.8)
@@ -414,7 +414,41 @@ def test_a_turn_followed_is_not_taken_back_unless_it_has_hurt():
                 went, goes = found.settings[name] - was, again.settings[name] - found.settings[name]
                 if went * goes < 0:
                     back.append(abs(goes / went))
-    assert max(back) <= TRIM and turned_again >= 3 and len(back) <= turned_again / 2, "the premise"
+    assert turned_again >= 3 and back, "the premise"
+    assert max(back) <= MOST_BACK
+    assert len(back) <= turned_again / 2
+
+
+@pytest.mark.parametrize(
+    ("earlier", "old", "new", "back"),
+    [
+        ((8.0, 8.0, 5.0), 8.0, 6.5, True),
+        ((8.0, 5.0), 8.0, 5.0, False),  # all of the way
+        ((8.0, 5.0), 8.0, 4.0, False),  # and beyond
+        ((8.0, 5.0), 8.0, 9.0, False),
+        ((5.0, 8.0), 8.0, 6.5, True),  # its last turn was taken with the newest round
+        ((1.0 + 7 * 0.1, 1.7), 1.7, 1.2, False),  # never turned
+        ((), 5.0, 4.0, False),
+    ],
+)
+def test_a_knob_is_partly_back_between_its_mark_and_its_last_one(earlier, old, new, back):
+    assert _is_partly_back(earlier, old, new) is back
+
+
+def test_a_knob_with_steps_of_a_tenth_keeps_the_mark_it_was_turned_to():
+    """1.7 is no round binary number, and the tenth mark of ten is 1.7000000000000002."""
+    grill = draw_grill(0, numbers="shown", cell_mm=50.8)
+    fine = tuple(replace(one, step=0.1) for one in grill.grill.burners)
+    rounds = [grill.play_round(1)]
+    grill.turn(dict.fromkeys(grill.marks, 1.5))
+    grill.wait(25.0)
+    rounds.append(grill.play_round(2))
+    told = 1.7  # as somebody typed it
+    typed = replace(
+        rounds[1], readings=tuple(replace(one, knobs=dict.fromkeys(grill.marks, told)) for one in rounds[1].readings)
+    )
+    _, search = _searched(assess(replace(grill.grill, burners=fine), [rounds[0], typed]), 0)
+    assert search.marks_at(search.now) == pytest.approx([told] * len(fine), abs=1e-9)
 
 
 def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
@@ -436,7 +470,9 @@ def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
 
 
 def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fine_cells):
-    """On make-believe grills some of whose knobs went too far; these are known from the closed loop."""
+    """On make-believe grills some of whose knobs went too far: of seeds 0-89 all that are held in the second round and
+    turned in the third, but for one where another knob goes back too.
+    """
     held_and_back = 0
     for seed in (21, 29, 63):
         grill = draw_grill(seed, numbers="shown")
@@ -450,16 +486,14 @@ def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fin
             grill.wait(25.0)
             if number == 2:
                 sentence = decision_sentence(assessment, found[-1])
-        if [one.limit for one in found] != [None, "one round", None]:
-            continue
+        assert [one.limit for one in found] == [None, "one round", None], "the premise"
         held = found[1].remedies[0].burners
         assert held and sentence.endswith(f"Shoot a whole round once more: then {joined(list(held))} may go back.")
         assert found[2].do == "turn"
         first, before, then = rounds[0].settings, found[0].settings, found[2].settings
         along = {name: (then[name] - before[name]) * (before[name] - first[name]) for name in before}
-        back = [one.burner for one in found[2].changes if along[one.burner] < 0.0]
-        assert back == [one.burner for one in found[2].changes if one.back]
-        assert not back or f" ({joined(back)} went too far); wait" in decision_sentence(assessment, found[2])
+        back = [one.burner for one in found[2].changes if one.back]
+        assert not back or f" ({joined(back)} part of the way back); wait" in decision_sentence(assessment, found[2])
         held_and_back += all(along[name] <= 0.0 for name in held) and any(along[name] < 0.0 for name in held)
     assert held_and_back >= 2
 
