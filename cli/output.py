@@ -57,6 +57,7 @@ PICTURE = Kind(
 )
 GRID = Kind("grid", re.compile(rb"x_(in|mm),y_\1,mean_[fc],own_std_[fc]\r?$", re.M))
 REPORT = Kind("report", re.compile(rb"\s*<!doctype html>.{0,400}\"generator\" content=\"gratemap report", re.S | re.I))
+SHEET = Kind("sheet", re.compile(rb"\s*<!doctype html>.{0,400}\"generator\" content=\"gratemap sheet", re.S | re.I))
 GRILL = Kind("grill file", _GRILL)
 
 

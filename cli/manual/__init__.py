@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,6 +11,8 @@ import typer
 
 from cli import console
 from cli.options import GRILL_FILE, GrillFile
+from cli.output import SHEET as SHEET_PAGE
+from cli.output import Force, Output, output_of
 from cli.table import framed
 from heatmap.errors import InputError
 
@@ -51,6 +55,8 @@ def command(
         str, typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list.")
     ] = "",
     grill: GrillFile = GRILL_FILE,
+    page: Output | None = output_of(SHEET_PAGE, "With sheet: save it as a page to print (.html)."),
+    force: Force = False,
 ) -> None:
     """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
 
@@ -61,7 +67,12 @@ def command(
     if topic == SHEET:
         from heatmap.grill.toml import load_grill
 
-        console.answer(*sheet_lines(load_grill(grill)))
+        lines = sheet_lines(load_grill(grill))
+        if page is None:
+            console.answer(*lines)
+        else:
+            page.save(sheet_html(lines))
+            console.talk(f"Sheet saved: {page.path}")
         return
     if not topic:
         console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
@@ -93,3 +104,11 @@ def sheet_lines(grill: Grill) -> list[str]:
     back, columns, *rows, you = framed(grill, blanks, [""] * len(blanks))
     table = [back, columns, *(line for row in rows for line in ("", row)), "", you]
     return [*lines_above(grill), "", *table, "", *lines_below(grill)]
+
+
+def sheet_html(lines: Sequence[str]) -> str:
+    """Return the lines of a blank sheet as a page to print, on one sheet across."""
+    head = '<meta charset="utf-8"><meta name="generator" content="gratemap sheet"><title>Blank sheet</title>'
+    style = "<style>@page { size: landscape; margin: 12mm } pre { font: 15px/1.4 monospace }</style>"
+    body = f"<pre>{escape(chr(10).join(lines))}</pre>"
+    return f'<!DOCTYPE html>\n<html lang="en"><head>{head}{style}</head>\n<body>{body}</body></html>\n'

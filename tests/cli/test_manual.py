@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import shlex
 from pathlib import Path
@@ -74,3 +75,9 @@ def test_the_blank_sheet_has_every_position(samples, gratemap):
     rows = [line.split()[0] for line in sheet.splitlines() if line.startswith("  ") and "______" in line]
     assert rows == ["A", "B", "C"]
     assert sheet.count("______        ") >= 9
+    assert gratemap("manual", "sheet", "--page", "sheet.html").exit_code == 0
+    page = Path("sheet.html").read_text(encoding="utf-8")
+    assert "<script" not in page and html.unescape(page).count("______        ") >= 9
+    assert gratemap("manual", "sheet", "--page", "sheet.html").exit_code == 0, "over an earlier one"
+    refused = gratemap("manual", "sheet", "--page", "readings.csv")
+    assert refused.exit_code == 3 and "never written over" in refused.stderr

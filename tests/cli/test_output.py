@@ -20,6 +20,7 @@ OUTPUTS = {
     "place --picture": "out.png",
     "report --output": "out.html",
     "demo --picture": "out.png",
+    "manual sheet --page": "out.html",
 }
 #: Logs and grill files as people have them; none of these is ever written over.
 PRECIOUS = {
