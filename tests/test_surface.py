@@ -252,6 +252,8 @@ def test_agrees_with_the_full_search_where_many_places_make_it_short(monkeypatch
 
 def test_spread_is_widened_less_the_more_was_read():
     few, many = (fit_surface(*round_of(count), 2.0, extent_mm=EXTENT) for count in (6, 40))
+    for fitted in (few, many):  # all nodes of a structure at once say what each says by itself
+        np.testing.assert_allclose(fitted.predict(GRID)[0], fitted._average.predict(GRID)[0] + fitted._centre_c)
     plain_few, plain_many = (fitted._average.predict(GRID)[1] for fitted in (few, many))
     np.testing.assert_allclose(few.predict(GRID)[1], plain_few * np.sqrt(1 + WIDENING / 6))
     np.testing.assert_allclose(many.predict(GRID)[1], plain_many * np.sqrt(1 + WIDENING / 40))

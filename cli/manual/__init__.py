@@ -64,6 +64,8 @@ def command(
     Example: gratemap manual course
     """
     topic = topic.lower()
+    if page is not None and topic != SHEET:
+        raise InputError("--page saves the blank sheet and nothing else: gratemap manual sheet --page FILE")
     if topic == SHEET:
         from heatmap.grill.toml import load_grill
 
@@ -110,5 +112,5 @@ def sheet_html(lines: Sequence[str]) -> str:
     """Return the lines of a blank sheet as a page to print, on one sheet across."""
     head = '<meta charset="utf-8"><meta name="generator" content="gratemap sheet"><title>Blank sheet</title>'
     style = "<style>@page { size: landscape; margin: 12mm } pre { font: 15px/1.4 monospace }</style>"
-    body = f"<pre>{escape(chr(10).join(lines))}</pre>"
-    return f'<!DOCTYPE html>\n<html lang="en"><head>{head}{style}</head>\n<body>{body}</body></html>\n'
+    body = escape("\n".join(lines))
+    return f'<!DOCTYPE html>\n<html lang="en"><head>{head}{style}</head>\n<body><pre>{body}</pre></body></html>\n'

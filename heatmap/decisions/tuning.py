@@ -31,9 +31,9 @@ LITTLE_CHANCE, HARMLESS = 0.3, -0.05
 #: to undo at most so much of it should bring TURN_SHARE, and is better with this chance by the samples of a search. A
 #: second whole round at the same marks lifts the rule. Three rules were tried on seeds 0-89 and 200-249 of
 #: tests/benchmarks/closed_loop.py, "shown", and on the zone 0-99 and the piece 700-799 of stopping.py; seeds 1700-1839
-#: were not chosen on:
+#: were not chosen on ("held before": only where half of the way back was better with this chance):
 #:
-#:                                             no knob back   this one   any knob back
+#:                                             held before    this one   any knob back
 #: grills at 80 % of the best, third round           82 %        86 %         86 %
 #: at 90 %, sixth round                              80 %        79 %         82 %
 #: rounds with a knob moved back                      4 %         7 %         16 %

@@ -79,5 +79,6 @@ def test_the_blank_sheet_has_every_position(samples, gratemap):
     page = Path("sheet.html").read_text(encoding="utf-8")
     assert "<script" not in page and html.unescape(page).count("______        ") >= 9
     assert gratemap("manual", "sheet", "--page", "sheet.html").exit_code == 0, "over an earlier one"
+    assert gratemap("manual", "take", "--page", "take.html").exit_code == 3 and not Path("take.html").exists()
     refused = gratemap("manual", "sheet", "--page", "readings.csv")
     assert refused.exit_code == 3 and "never written over" in refused.stderr

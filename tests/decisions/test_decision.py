@@ -16,6 +16,7 @@ from heatmap import sear
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions import food_after, next_spots
 from heatmap.decisions.burner_advice import _is_partly_back, _searched
+from heatmap.decisions.burner_search import Search
 from heatmap.decisions.decision import Decision, decide, rails_under
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement import Footprint, Wanted, find_places
@@ -427,7 +428,8 @@ def test_half_of_a_turn_is_taken_back_at_most_in_the_round_after_it():
         ((8.0, 5.0), 8.0, 4.0, False),  # and beyond
         ((8.0, 5.0), 8.0, 9.0, False),
         ((5.0, 8.0), 8.0, 6.5, True),  # its last turn was taken with the newest round
-        ((1.0 + 7 * 0.1, 1.7), 1.7, 1.2, False),  # never turned
+        ((1.0 + 7 * 0.1, 5.0), 1.7, 3.0, True),  # a hair apart is no turn
+        ((1.7, 1.7), 1.7, 1.2, False),  # never turned
         ((), 5.0, 4.0, False),
     ],
 )
@@ -435,20 +437,17 @@ def test_a_knob_is_partly_back_between_its_mark_and_its_last_one(earlier, old, n
     assert _is_partly_back(earlier, old, new) is back
 
 
-def test_a_knob_with_steps_of_a_tenth_keeps_the_mark_it_was_turned_to():
-    """1.7 is no round binary number, and the tenth mark of ten is 1.7000000000000002."""
+def test_a_knob_with_steps_of_a_tenth_keeps_the_mark_it_may_not_go_above():
+    """The eighth of the marks from 1 in steps of a tenth is 1.7000000000000002, what somebody typed is 1.7."""
     grill = draw_grill(0, numbers="shown", cell_mm=50.8)
-    fine = tuple(replace(one, step=0.1) for one in grill.grill.burners)
-    rounds = [grill.play_round(1)]
     grill.turn(dict.fromkeys(grill.marks, 1.5))
-    grill.wait(25.0)
-    rounds.append(grill.play_round(2))
-    told = 1.7  # as somebody typed it
-    typed = replace(
-        rounds[1], readings=tuple(replace(one, knobs=dict.fromkeys(grill.marks, told)) for one in rounds[1].readings)
-    )
-    _, search = _searched(assess(replace(grill.grill, burners=fine), [rounds[0], typed]), 0)
-    assert search.marks_at(search.now) == pytest.approx([told] * len(fine), abs=1e-9)
+    one = grill.play_round(1)
+    typed = replace(one, readings=tuple(replace(each, knobs=dict.fromkeys(grill.marks, 1.7)) for each in one.readings))
+    fine = tuple(replace(burner, low=1.0, high=10.0, step=0.1) for burner in grill.grill.burners)
+    assert 1.7 not in fine[0].settable and 1.7 == pytest.approx(fine[0].settable[7]), "the premise"
+    draws, _ = _searched(assess(replace(grill.grill, burners=fine), [typed]), 0)
+    search = Search(draws, [(-math.inf, 1.7)] * len(fine))
+    assert search.marks_at(search.now) == pytest.approx([1.7] * len(fine))
 
 
 def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
