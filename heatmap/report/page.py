@@ -133,13 +133,13 @@ def _pictures(
     comparison: Comparison | None,
 ) -> dict[str, dict[str, Any]]:
     """Return the pictures there are, by what they show."""
-    drawn = {"map": _picture(heat_map(assessment, title=""), "Heat map seen from above", map_answer(assessment))}
+    shown, told = "Heat map seen from above", map_answer(assessment)
+    if places is not None:
+        shown, told = f"{shown}, with the places outlined", f"{told} {place_answer(assessment, places)}"
+    drawn = {"map": _picture(heat_map(assessment, title="", placement=places), shown, told)}
     if then.changes:
         figure = expected_map(assessment, then, title="")
         drawn["advice"] = _picture(figure, "The map now and the map expected after", " ".join(advice))
-    if places is not None:
-        figure = heat_map(assessment, title="", placement=places)
-        drawn["places"] = _picture(figure, "Heat map with the places outlined", place_answer(assessment, places))
     if comparison is not None:
         since = f"Map of what changed from round {comparison.before.round.number}"
         figure = difference_map(comparison, title="")

@@ -139,10 +139,11 @@ def test_headings_do_not_skip_a_level(page: Page):
 
 def test_pictures_say_their_result(page: Page, assessments: Both):
     pictures = page.of("img")
-    assert len(pictures) == 4
+    assert len(pictures) == 3
     assert all(len(picture["alt"] or "") > 25 for picture in pictures)
     assert len({picture["alt"] for picture in pictures}) == len(pictures)
     assert map_answer(assessments[1]) in str(pictures[0]["alt"])
+    assert "with the places outlined" in str(pictures[0]["alt"])
     assert all(int(str(picture["width"])) > 0 and int(str(picture["height"])) > 0 for picture in pictures)
 
 
