@@ -16,7 +16,7 @@ All fields are Matérn fields with the same length scales, but for the own field
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -77,51 +77,36 @@ class GratePrior:
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
-        covariance = self._sum(one, two, _correlation)
+        shared = _new_in(one) & _new_in(two)
+        ours = self._split(one, shared)
+        theirs = ours if one is two else self._split(two, shared)
+        covariance = ours.columns @ theirs.columns.T
+        for lengths_mm, here, there in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True):
+            of_fields = here @ there.T
+            of_fields *= _correlation(lengths_mm, one, two)
+            covariance += of_fields
         return covariance + self.place_noise**2 * _of_places(one) if one is two else covariance
 
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
-        return self._sum(sites, None, lambda *_: np.ones(len(sites)))
-
-    def _sum(self, one: Sites, two: Sites | None, correlation: Callable[..., FloatArray]) -> FloatArray:
-        """Return the sum of all parts but for places; for `two` None that of each site with itself, (n,)."""
-        parts, (weights, own) = _products(self._new, one, two), _burner_products(self.response, one, two)
-        fields, own = self.base_c**2 + self.field_c**2 * parts.fields + parts.unknown_fields, self.own_share**2 * own
-        if self.own_length_mm is None:
-            total = (fields + own) * correlation(self._lengths_mm, one, two)
-        else:
-            total = fields * correlation(self._lengths_mm, one, two)
-            total += own * correlation(self._own_lengths_mm, one, two)
-        return np.asarray(total + weights + self.base_c**2 * parts.shape + parts.fixed + parts.new)
+        split = self._split(sites, _new_in(sites))
+        return np.asarray(sum(np.square(part).sum(axis=1) for part in (split.columns, *split.fields)))
 
     def sample(self, one: Sites, two: Sites, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
         without it, (count, n) and (count, m).
         """
         shared = _new_in(one) & _new_in(two)
-        parts, burners = zip(
-            *((_parts(self._new, sites, shared), _of_burners(self.response, sites)) for sites in (one, two)),
-            strict=True,
-        )
-        fields = [self._fields(each) for each in parts]
-        weights = [
-            np.column_stack([of_burners.unit, each.fixed[:, :1], self.base_c * each.shape, each.fixed[:, 1:], each.new])
-            for of_burners, each in zip(burners, parts, strict=True)
-        ]
-        own = [self.own_share * each.own for each in burners]
+        ours, theirs = self._split(one, shared), self._split(two, shared)
         at = one.place, len(one.places_mm) + two.place
-        first, second = (
-            own_part + field_part + weight_part
-            for field_part, own_part, weight_part in zip(
-                _sampled_fields(_field_factor(self._lengths_mm, one, two), fields, at, count, random),
-                _sampled_fields(_field_factor(self._own_lengths_mm, one, two), own, at, count, random),
-                _sampled_weights(weights, count, random),
-                strict=True,
-            )
-        )
-        apart = _parts(self._new, one, _new_in(one) - shared)
-        factor = _field_factor(self._lengths_mm, one)
+        drawn = [
+            _sampled_fields(_field_factor(lengths_mm, one, two), both, at, count, random)
+            for lengths_mm, *both in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True)
+        ]
+        drawn.append(_sampled_weights([ours.columns, theirs.columns], count, random))
+        first, second = (sum(parts) for parts in zip(*drawn, strict=True))
+        apart = _parts(self._new, self.response, one, _new_in(one) - shared)
+        factor = _field_factor(self._lengths_mm[0], one)
         (new,) = _sampled_fields(factor, [self._new_fields(apart)], [one.place], count, random)
         (also_new,) = _sampled_weights([apart.new], count, random)
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
@@ -133,19 +118,13 @@ class GratePrior:
         Without that matrix, which is large where few places are asked about in many rounds.
         """
         shared = _new_in(one) & _new_in(two)
-        ours, theirs = _parts(self._new, one, shared), _parts(self._new, two, shared)
-        burners, burners_there = _of_burners(self.response, one), _of_burners(self.response, two)
-        total = burners.unit @ (burners_there.unit.T @ weights)
-        total += self.base_c**2 * (ours.shape @ (theirs.shape.T @ weights))
-        total += ours.fixed @ (theirs.fixed.T @ weights) + ours.new @ (theirs.new.T @ weights)
+        ours, theirs = self._split(one, shared), self._split(two, shared)
+        total = ours.columns @ (theirs.columns.T @ weights)
         at_place = (np.arange(len(two.places_mm))[:, None] == two.place) * weights
-        for lengths_mm, here, there in (
-            (self._lengths_mm, self._fields(ours), self._fields(theirs)),
-            (self._own_lengths_mm, burners.own, self.own_share**2 * burners_there.own),
-        ):
+        for lengths_mm, here, there in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True):
             between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
             total += ((between @ (at_place @ there))[one.place] * here).sum(axis=1)
-        return np.asarray(total)
+        return total
 
     @property
     def log_chance(self) -> float:
@@ -153,13 +132,11 @@ class GratePrior:
         return 0.0 if self.layout is Layout.AS_TOLD else math.log(tuning.OTHER_LAYOUT_CHANCE)
 
     @property
-    def _lengths_mm(self) -> tuple[float, float]:
+    def _lengths_mm(self) -> tuple[Lengths, Lengths]:
+        """Length scales of the fields, and of the burners' own."""
         width_mm, depth_mm = self.grate.extent_mm
-        return 0.5 * self.length * width_mm, 0.5 * self.length * depth_mm
-
-    @property
-    def _own_lengths_mm(self) -> tuple[float, float]:
-        return self._lengths_mm if self.own_length_mm is None else (self.own_length_mm, self.own_length_mm)
+        lengths_mm = 0.5 * self.length * width_mm, 0.5 * self.length * depth_mm
+        return lengths_mm, lengths_mm if self.own_length_mm is None else (self.own_length_mm, self.own_length_mm)
 
     def design(self, sites: Sites) -> FloatArray:
         """Return what each weight of the burners adds at n sites, (n, weights)."""
@@ -173,8 +150,14 @@ class GratePrior:
     def _new(self) -> _New:
         return self.grate, self.round_level_c, self.round_tilt_c
 
-    def _fields(self, parts: _Parts) -> FloatArray:
-        return np.column_stack([np.full(len(parts.fields), self.base_c), self._new_fields(parts)])
+    def _split(self, sites: Sites, new_in: NewIn) -> _Split:
+        """Return the sum at n sites, with what is new in some rounds and groups."""
+        parts = _parts(self._new, self.response, sites, new_in)
+        fields = np.column_stack([np.full(len(sites), self.base_c), self._new_fields(parts)])
+        return _Split(
+            columns=np.column_stack([parts.weights, self.base_c * parts.shape, parts.fixed, parts.new]),
+            fields=(fields, self.own_share * parts.own),
+        )
 
     def _new_fields(self, parts: _Parts) -> FloatArray:
         return np.column_stack([self.field_c * parts.fields, parts.unknown_fields])
@@ -182,20 +165,35 @@ class GratePrior:
 
 #: What parts depend on besides the sites: the grate, and the level and tilts that are new in a round.
 _New = tuple[Grate, float, float]
+#: The rounds and groups, and the rounds whose marks are not known, that have something new.
+NewIn = frozenset[tuple[str, int]]
+Lengths = tuple[float, float]
+
+
+class _Split(NamedTuple):
+    """The sum at n sites: columns with weights of unit variance, (n, p), and amplitudes of fields of unit variance, (n,
+    …) each, with the length scales of all and of the burners' own.
+    """
+
+    columns: FloatArray
+    fields: tuple[FloatArray, FloatArray]
 
 
 class _Parts(NamedTuple):
-    """Independent parts but for burners, columns (n, …) each, or what they add to a covariance, (n, m) each.
+    """Independent parts, columns (n, …) each.
 
-    Of the base its tilts and bends, to be multiplied by its size, and level, rim, steps and lid; what is new in rounds
-    and groups; the fields of rounds, to be multiplied by their size, and those of rounds with unknown marks.
+    The weights of the burners and the level of the base; its tilts and bends, to be multiplied by its size; its rim,
+    steps and lid; what is new in rounds and groups; the fields of rounds, to be multiplied by their size, and those of
+    rounds with unknown marks; the own fields of burners, likewise.
     """
 
+    weights: FloatArray
     shape: FloatArray
     fixed: FloatArray
     new: FloatArray
     fields: FloatArray
     unknown_fields: FloatArray
+    own: FloatArray
 
 
 class _OfBurners(NamedTuple):
@@ -209,7 +207,8 @@ class _OfBurners(NamedTuple):
     own: FloatArray
 
 
-def _new_in(sites: Sites) -> frozenset[tuple[str, int]]:
+@lru_cache(maxsize=8)
+def _new_in(sites: Sites) -> NewIn:
     """Return the rounds and groups that have something new, and the rounds whose marks are not known; nothing is new
     between rounds, nor in the newest group.
     """
@@ -221,8 +220,9 @@ def _new_in(sites: Sites) -> frozenset[tuple[str, int]]:
 
 
 @lru_cache(maxsize=8)
-def _parts(new: _New, sites: Sites, new_in: frozenset[tuple[str, int]]) -> _Parts:
+def _parts(new: _New, response: Response, sites: Sites, new_in: NewIn) -> _Parts:
     """Return the columns at n sites, with what is new in some rounds and groups."""
+    burners = _of_burners(response, sites)
     grate, level_c, tilt_c = new
     extent, places = np.array(grate.extent_mm), sites.places_mm
     u, v = (2.0 * places / extent - 1.0).T
@@ -247,10 +247,9 @@ def _parts(new: _New, sites: Sites, new_in: frozenset[tuple[str, int]]) -> _Part
         return np.asarray((which[:, :, None] * columns[:, None]).reshape(len(sites), -1))
 
     return _Parts(
+        weights=np.column_stack([burners.unit, tuning.BASE_LEVEL_C * trends[:, :1]]),
         shape=trends[:, 1:],
-        fixed=np.column_stack(
-            [tuning.BASE_LEVEL_C * trends[:, 0], tuning.RIM_C * rim, *steps, tuning.LID_SHARE_STD * lid_drop_c]
-        ),
+        fixed=np.column_stack([tuning.RIM_C * rim, *steps, tuning.LID_SHARE_STD * lid_drop_c]),
         new=np.column_stack(
             [
                 inside(in_round, of_round),
@@ -260,6 +259,7 @@ def _parts(new: _New, sites: Sites, new_in: frozenset[tuple[str, int]]) -> _Part
         ),
         fields=in_round.astype(np.float64),
         unknown_fields=tuning.UNKNOWN_FIELD_C * unknown,
+        own=burners.own,
     )
 
 
@@ -267,34 +267,10 @@ def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
     return np.array([level, tilt, tilt, bend, bend, bend])
 
 
-@lru_cache(maxsize=2)  # each as large as a covariance
-def _products(new: _New, one: Sites, two: Sites | None) -> _Parts:
-    """Return what the parts add to the covariance of sites, (n, m); for `two` None of each with itself, (n,)."""
-    if two is None:
-        return _Parts(*(_squares(columns) for columns in _parts(new, one, _new_in(one))))
-    shared = _new_in(one) & _new_in(two)
-    pairs = zip(_parts(new, one, shared), _parts(new, two, shared), strict=True)
-    return _Parts(*(ours @ theirs.T for ours, theirs in pairs))
-
-
 @lru_cache(maxsize=2)
 def _of_places(sites: Sites) -> FloatArray:
     """Return what shots at one place have in common as a covariance, (n, n)."""
     return np.asarray(np.outer(sites.place_std, sites.place_std) * (sites.place[:, None] == sites.place))
-
-
-@lru_cache(maxsize=4)
-def _burner_products(response: Response, one: Sites, two: Sites | None) -> tuple[FloatArray, FloatArray]:
-    """Return the same for the weights of the burners, and for their own fields."""
-    ours = _of_burners(response, one)
-    if two is None:
-        return _squares(ours.unit), _squares(ours.own)
-    theirs = _of_burners(response, two)
-    return ours.unit @ theirs.unit.T, ours.own @ theirs.own.T
-
-
-def _squares(columns: FloatArray) -> FloatArray:
-    return np.asarray(np.square(columns).sum(axis=1))
 
 
 @lru_cache(maxsize=32)
@@ -307,18 +283,18 @@ def _of_burners(response: Response, sites: Sites) -> _OfBurners:
 
 
 @lru_cache(maxsize=32)  # one map and what is decided from it ask for fewer; each is as large as a covariance
-def _correlation(lengths_mm: tuple[float, float], one: Sites, two: Sites) -> FloatArray:
+def _correlation(lengths_mm: Lengths, one: Sites, two: Sites) -> FloatArray:
     between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
     return np.asarray(between[np.ix_(one.place, two.place)])
 
 
-def _field_factor(lengths_mm: tuple[float, float], *sites: Sites) -> FloatArray:
+def _field_factor(lengths_mm: Lengths, *sites: Sites) -> FloatArray:
     """Return the triangle that makes a field of unit variance at the places of all sites out of white noise."""
     return _factor(lengths_mm, np.concatenate([one.places_mm for one in sites]).tobytes())
 
 
 @lru_cache(maxsize=8)  # each larger still; several rounds are sampled at the same places
-def _factor(lengths_mm: tuple[float, float], places_mm: bytes) -> FloatArray:
+def _factor(lengths_mm: Lengths, places_mm: bytes) -> FloatArray:
     places = np.frombuffer(places_mm).reshape(-1, 2)
     return lower_triangle(matern32(scaled_distance(places, places, lengths_mm)))
 
