@@ -10,10 +10,11 @@ import numpy as np
 
 from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
+from heatmap.gaussian import same_places
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
 from heatmap.grate_model.round_map import RoundMap, map_round
-from heatmap.grate_model.sites import Sites, same_places
+from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import BoolArray, FloatArray

@@ -24,12 +24,13 @@ from heatmap.gaussian import (
     checked_variance,
     matern32,
     mixed,
+    same_places,
     scaled_distance,
     squared_exponential,
 )
 from heatmap.units import FloatArray, IntArray
 
-# All numbers down to SAME_PLACE_MM were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
+# All numbers down to BEHIND were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
 # and open data. The other part, with other seeds, gave in 46 cells: CRPS 0.89 and RMSE 0.90 of the best of five other
 # methods in each cell, on open data 0.96 and 0.97; 95 % intervals cover 0.955, 0.894 where they cover least.
 
@@ -51,8 +52,6 @@ MOST_STRUCTURES, LEFT_OUT = 32, 0.1
 #: With more readings than this, structures are chosen by so many of them, well spread, and by what lies within so much
 #: log evidence of the best.
 PILOT, BEHIND = 48, 3.0
-#: Two readings closer than this are at one place [mm].
-SAME_PLACE_MM = 1e-3
 FEWEST_PLACES = 3
 #: Readings all the same still vary by this [°C], far below any display step; and no noise is taken as a smaller share
 #: of their spread than this: matrices stay well conditioned.
@@ -80,7 +79,7 @@ TREND_SETS = (
 
 
 class Structure(NamedTuple):
-    """How a field with a level, tilts, bends and a rim of Gaussian weight varies, whatever its signal.
+    """A field with a level, tilts, bends and a rim of Gaussian weight; sites are points (n, 2).
 
     Attributes
     ----------
@@ -90,21 +89,28 @@ class Structure(NamedTuple):
     diagonal : bool
         Along the diagonals the correlation is a squared exponential, along the sides a Matérn of order 3/2.
     trends : TrendSet
+    signal : float
+        Standard deviation of the field.
     """
 
     extent_mm: tuple[float, float]
     lengths_mm: tuple[float, float]
     diagonal: bool
     trends: TrendSet
+    signal: float = 1.0
+
+    def mean(self, sites: FloatArray) -> FloatArray:
+        """Return 0 at points, (n,)."""
+        return np.zeros(len(sites))
 
     def covariance(self, one: FloatArray, two: FloatArray) -> FloatArray:
-        """Return the covariance between points, (n, m), for a signal of 1."""
+        """Return the covariance between points, (n, m)."""
         field = _correlation(self.extent_mm, self.lengths_mm, self.diagonal, one.tobytes(), two.tobytes())
-        return field + self.columns(one) @ self.columns(two).T
+        return self.signal**2 * (field + self.columns(one) @ self.columns(two).T)
 
     def variance(self, sites: FloatArray) -> FloatArray:
-        """Return the variance at points, (n,), for a signal of 1."""
-        return np.asarray(1.0 + np.square(self.columns(sites)).sum(axis=1))
+        """Return the variance at points, (n,)."""
+        return self.signal**2 * np.asarray(1.0 + np.square(self.columns(sites)).sum(axis=1))
 
     def columns(self, points_mm: FloatArray) -> FloatArray:
         """Return the trend columns, each times its standard deviation, (n, p)."""
@@ -126,26 +132,6 @@ def _correlation(
         first, second = (_along_diagonals(points, extent_mm) for points in (first, second))
     distance = scaled_distance(first, second, lengths_mm)
     return squared_exponential(distance) if diagonal else matern32(distance)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SurfacePrior:
-    """A structure and the standard deviation of its field; sites are points."""
-
-    structure: Structure
-    signal: float
-
-    def mean(self, sites: FloatArray) -> FloatArray:
-        """Return 0 at points (n, 2), (n,)."""
-        return np.zeros(len(sites))
-
-    def covariance(self, one: FloatArray, two: FloatArray) -> FloatArray:
-        """Return the covariance between points, (n, m)."""
-        return self.signal**2 * self.structure.covariance(one, two)
-
-    def variance(self, sites: FloatArray) -> FloatArray:
-        """Return the variance at points, (n,)."""
-        return self.signal**2 * self.structure.variance(sites)
 
 
 def _along_diagonals(points_mm: FloatArray, extent_mm: tuple[float, float]) -> FloatArray:
@@ -175,22 +161,24 @@ class Surface:
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface at points (m, 2), each (m,) [°C]."""
         points = _points(points_mm)
-        nodes = itertools.groupby(self._average.parts, key=lambda part: _prior_of(part).structure)
+        nodes = itertools.groupby(self._average.parts, key=lambda part: _structure_of(part)._replace(signal=1.0))
         moments = [each for structure, parts in nodes for each in _moments(structure, tuple(parts), points)]
         mean_c, std_c = mixed(self._average.weights[:, None], moments)
         return mean_c + self._centre_c, np.sqrt(1.0 + WIDENING / len(self.rail_c)) * std_c
 
 
-def _prior_of(part: Conditioned) -> SurfacePrior:
-    assert isinstance(part.prior, SurfacePrior)
+def _structure_of(part: Conditioned) -> Structure:
+    assert isinstance(part.prior, Structure)
     return part.prior
 
 
 def _moments(
     structure: Structure, parts: tuple[Conditioned, ...], points: FloatArray
 ) -> Iterable[tuple[FloatArray, FloatArray]]:
-    """Return what each node of one structure says, (m,) and (m,): the structure is asked once for all."""
-    square = np.array([[_prior_of(part).signal ** 2] for part in parts])
+    """Return what nodes that differ in signal and noise alone say, (m,) and (m,): the structure, with a signal of 1, is
+    asked once for all.
+    """
+    square = np.array([[_structure_of(part).signal ** 2] for part in parts])
     precision = square * [part.precision for part in parts]
     projected = structure.covariance(points, parts[0].sites) @ parts[0].basis
     means = (precision * (parts[0].basis.T @ parts[0].residual)) @ projected.T
@@ -299,7 +287,7 @@ class _Tried:
         """Yield the structure conditioned at every level."""
         for (signal, noise, _), variance, told in zip(levels, self.variance, self.log_evidence, strict=True):
             yield Conditioned(
-                prior=SurfacePrior(structure=self.structure, signal=signal),
+                prior=self.structure._replace(signal=signal),
                 sites=points,
                 residual=values,
                 noise_variance=noise**2 * noise_variance,
@@ -349,9 +337,7 @@ class _Places:
 
 def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -> _Places:
     """Merge what was read at one place; a map needs three places, not all in one line."""
-    keys = np.round(points / SAME_PLACE_MM).astype(np.int64)
-    _, first, place = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    places, place = points[first], place.ravel()
+    places, place = same_places(points)
     if len(places) < FEWEST_PLACES:
         raise MapError(
             f"{len(places)} place{'s' if len(places) != 1 else ''} with a reading; "

@@ -112,7 +112,7 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
     given = points, values, noise_variance, LEVELS
     nodes = surface._Tried.of(structure, *given).nodes(*given)
     for node, signal, noise, told in zip(nodes, *LEVELS.T, strict=True):
-        scaled = surface.SurfacePrior(structure=structure[0], signal=float(signal))
+        scaled = structure[0]._replace(signal=float(signal))
         alone = condition(scaled, points, values, noise**2 * noise_variance, float(told) + structure[1])
         np.testing.assert_allclose(scaled.covariance(GRID, points), signal**2 * structure[0].covariance(GRID, points))
         np.testing.assert_allclose(node.predict(GRID), alone.predict(GRID), rtol=1e-6, atol=1e-7)

@@ -3,7 +3,7 @@
 from heatmap.gaussian.averaging import Average, average, mixed
 from heatmap.gaussian.conditioner import Conditioned, checked_variance, condition, lower_triangle
 from heatmap.gaussian.hyperparameters import LogNormal, spread_nodes
-from heatmap.gaussian.kernels import matern32, scaled_distance, squared_exponential
+from heatmap.gaussian.kernels import matern32, same_places, scaled_distance, squared_exponential
 from heatmap.gaussian.robust import fit_robustly
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "lower_triangle",
     "matern32",
     "mixed",
+    "same_places",
     "scaled_distance",
     "spread_nodes",
     "squared_exponential",

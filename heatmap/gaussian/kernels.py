@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heatmap.units import FloatArray
+from heatmap.units import FloatArray, IntArray
+
+#: Two readings closer than this are at one place [mm].
+SAME_PLACE_MM = 1e-3
 
 
 def scaled_distance(one: FloatArray, two: FloatArray, lengths: ArrayLike) -> FloatArray:
@@ -30,3 +33,10 @@ def matern32(distance: FloatArray) -> FloatArray:
 def squared_exponential(distance: FloatArray) -> FloatArray:
     """Return the squared exponential correlation at scaled distances, any shape (the same book, equation 4.9)."""
     return np.asarray(np.exp(-0.5 * np.square(distance)))
+
+
+def same_places(points_mm: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the different places among points (n, 2), and which of them each point is at."""
+    keys = np.round(points_mm / SAME_PLACE_MM).astype(np.int64)
+    _, first, place = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    return points_mm[first], place.ravel()

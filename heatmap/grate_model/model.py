@@ -11,7 +11,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heatmap.gaussian import Average, Conditioned, average, condition, fit_robustly, spread_nodes
+from heatmap.gaussian import Average, Conditioned, average, condition, fit_robustly, same_places, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
@@ -19,7 +19,7 @@ from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import come_openings, usual_minutes
-from heatmap.grate_model.sites import Sites, same_places
+from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray, IntArray
 

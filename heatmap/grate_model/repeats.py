@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from heatmap.gaussian import same_places
 from heatmap.grate_model.round_spots import RoundSpots
-from heatmap.grate_model.sites import same_places
 from heatmap.units import BoolArray, FloatArray, IntArray
 
 #: More repeats than this are merged; so many are still each judged as a blunder by all others. Assumed. In a round of

@@ -10,8 +10,6 @@ from heatmap.units import BoolArray, FloatArray, IntArray
 
 #: The round of sites that stand for the grate as it is between rounds, in still air.
 NO_ROUND = -1
-#: Two readings closer than this are at one place [mm].
-SAME_PLACE_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,10 +81,3 @@ class Sites:
     def points_mm(self) -> FloatArray:
         """Where each site is, (n, 2)."""
         return self.places_mm[self.place]
-
-
-def same_places(points_mm: FloatArray) -> tuple[FloatArray, IntArray]:
-    """Return the different places among points (n, 2), and which of them each point is at."""
-    keys = np.round(points_mm / SAME_PLACE_MM).astype(np.int64)
-    _, first, place = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    return points_mm[first], place.ravel()
