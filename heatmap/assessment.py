@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -12,8 +12,8 @@ from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
 from heatmap.gaussian import same_places
 from heatmap.grate_model.model import RoundSurface
-from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
-from heatmap.grate_model.round_map import RoundMap, map_round
+from heatmap.grate_model.reference_pairs import corrected_rounds
+from heatmap.grate_model.round_map import CorrectedRounds, RoundMap, map_round
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
@@ -98,22 +98,50 @@ class Assessment:
     """Everything known about one round of readings.
 
     Surfaces are at cell centres, (rows, columns), rails in °C; `compared_…` are in the numbers of the target band.
-    `known` is what was found out of the gun on the way, for when other rounds of the same log are looked at.
+    `log` holds what was found out of the gun on the way, for when other rounds of it are looked at.
     """
 
-    grill: Grill
-    rounds: tuple[Round, ...]
+    log: CorrectedRounds
     round_map: RoundMap
-    calibrations: Mapping[str, Calibration]
-    cells: Cells
-    mean_c: FloatArray
-    own_std_c: FloatArray
-    known: KnownGuns
+
+    @property
+    def grill(self) -> Grill:
+        """The grill of the log."""
+        return self.log.grill
+
+    @property
+    def rounds(self) -> tuple[Round, ...]:
+        """All rounds of the log."""
+        return self.log.rounds
+
+    def calibration_on(self, state: str) -> Calibration:
+        """Return what is known of the gun on a state of the surface that was shot in the round."""
+        return self.log.calibrations(self.round)[state]
 
     @cached_property
     def calibration(self) -> Calibration:
         """What is known of the gun on the surface the round was shot on."""
-        return self.calibrations[self.round.surface]
+        return self.calibration_on(self.round.surface)
+
+    @cached_property
+    def cells(self) -> Cells:
+        """The cells of the map."""
+        return Cells.of(self.grill)
+
+    @cached_property
+    def _surface_c(self) -> tuple[FloatArray, FloatArray]:
+        mean_c, own_std_c = self.surface.predict(self.cells.points_mm)
+        return mean_c.reshape(self.cells.inside.shape), own_std_c.reshape(self.cells.inside.shape)
+
+    @property
+    def mean_c(self) -> FloatArray:
+        """Mean of the rails at every cell."""
+        return self._surface_c[0]
+
+    @property
+    def own_std_c(self) -> FloatArray:
+        """Its own standard deviation."""
+        return self._surface_c[1]
 
     @property
     def round(self) -> Round:
@@ -284,8 +312,6 @@ def assess(
     grill: Grill,
     rounds: Sequence[Round],
     round: int | None = None,  # noqa: A002 - the word the contract uses
-    *,
-    known: KnownGuns | None = None,
 ) -> Assessment:
     """Turn a grill and its rounds of readings into everything known about one round.
 
@@ -296,8 +322,6 @@ def assess(
         All rounds there are; contact readings in any of them pin the level of all.
     round : int, optional
         Number of the round to assess; the newest when left out.
-    known : KnownGuns, optional
-        What was found out of the gun for other rounds of the same log; what is found out is added to it.
 
     Returns
     -------
@@ -310,28 +334,8 @@ def assess(
     ReadingError
         When there is no such round.
     """
-    rounds = tuple(rounds)
-    chosen = choose_round(rounds, round)
-    known = KnownGuns() if known is None else known
-    calibrations = calibrations_of(grill, rounds, known)
-    round_map = map_round(grill, rounds, chosen, calibrations, corrected=known.corrected)
-    return read_map(grill, rounds, round_map, known)
-
-
-def read_map(grill: Grill, rounds: tuple[Round, ...], round_map: RoundMap, known: KnownGuns) -> Assessment:
-    """Read off a map what it says."""
-    cells = Cells.of(grill)
-    mean_c, own_std_c = round_map.surface.predict(cells.points_mm)
-    return Assessment(
-        grill=grill,
-        rounds=rounds,
-        round_map=round_map,
-        calibrations=calibrations_of(grill, rounds, known)(round_map.round),
-        cells=cells,
-        mean_c=mean_c.reshape(cells.inside.shape),
-        own_std_c=own_std_c.reshape(cells.inside.shape),
-        known=known,
-    )
+    log = corrected_rounds(grill, rounds)
+    return Assessment(log=log, round_map=map_round(log, choose_round(log.rounds, round)))
 
 
 def choose_round(rounds: Sequence[Round], number: int | None) -> Round:

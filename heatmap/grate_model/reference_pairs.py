@@ -6,7 +6,7 @@ are gathered, each read off the map of its own round, before any of them has spo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -15,117 +15,59 @@ import numpy as np
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import Corrected, RoundMap, map_round
+from heatmap.grate_model.round_map import CorrectedRounds, RoundMap, map_round
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 
 State = Literal["dry", "oiled"]
-GunKey = tuple[str, frozenset[str]]
 
 
-class KnownGuns(dict[GunKey, Mapping[str, Calibration]]):
-    """What is known of the gun, by :func:`gun_key`, for when many rounds of one log that does not change are mapped.
+class KnownGuns:
+    """What is known of the gun in any round of a log, from the reference pairs of every round: worked out once.
 
     Attributes
     ----------
-    references : dict
-        For each state of the surface every contact, patch and valley reading of the log, with its round.
     seen : dict
-        For each round, reading and state the reading beside what the gun shows at its place before any pair has spoken;
-        None where nothing is known of that. The same whichever round is asked about.
-    corrected : dict
-        The spots of rounds, corrected by what is known.
+        For each round, reading and state of the surface the reading beside what the gun shows at its place before any
+        pair has spoken; None where nothing is known of that. The same whichever round is asked about.
     """
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.references: dict[State, list[tuple[Round, Reading]]] = {}
+    def __init__(self, grill: Grill, rounds: Sequence[Round]) -> None:
+        """Begin with every contact, patch and valley reading of the log, none of them paired."""
         self.seen: dict[tuple[int, int, State], ReferencePair | None] = {}
-        self.corrected: Corrected = {}
+        self._grill = grill
+        self._references = [(one, reading) for one in rounds for reading in one.with_aim("contact", "patch", "valley")]
+        self._known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
+
+    def __call__(self, one: Round) -> Mapping[str, Calibration]:
+        """Return what is known in a round, "dry", "oiled" or both to what is known there."""
+        states = frozenset(reading.surface for reading in one.readings)
+        if (one.session, states) not in self._known:
+            self._known[one.session, states] = {
+                state: calibrate(self._grill, self._pairs(one.session, state), state) for state in sorted(states)
+            }
+        return self._known[one.session, states]
+
+    def _pairs(self, session: str, state: State) -> list[ReferencePair]:
+        """Pair every reference reading on a state of the surface with what the gun, by its round's own map, shows."""
+        here = [(one, reading) for one, reading in self._references if reading.surface == state]
+        latest = _latest(sorted(here, key=lambda pair: (pair[0].session == session, pair[0].number)))
+        unseen: dict[int, list[Reading]] = {}
+        for one, reading in latest:
+            if (one.number, reading.id, state) not in self.seen:
+                unseen.setdefault(one.number, []).append(reading)
+        by_number = {one.number: one for one, _ in latest}
+        for number, readings in unseen.items():
+            start = calibrate(self._grill, surface=state)
+            for reading, pair in zip(readings, _pairs(by_number[number], readings, start), strict=True):
+                self.seen[number, reading.id, state] = pair
+        seen = [(one, self.seen[one.number, reading.id, state]) for one, reading in latest]
+        return [replace(pair, same_session=one.session == session) for one, pair in seen if pair is not None]
 
 
-def calibrations_for(
-    grill: Grill, rounds: Sequence[Round], chosen: Round, known: KnownGuns | None = None
-) -> dict[str, Calibration]:
-    """Return what is known of the gun on each state of the surface in a round, from the reference pairs of every round.
-
-    Parameters
-    ----------
-    grill : Grill
-    rounds : sequence of Round
-        All rounds there are.
-    chosen : Round
-    known : KnownGuns, optional
-        What was found out for other rounds of the same log; what is found out is added to it.
-
-    Returns
-    -------
-    dict
-        "dry", "oiled" or both to what is known there.
-    """
-    states = sorted({reading.surface for reading in chosen.readings})
-    known = KnownGuns() if known is None else known
-    return {state: calibration_for(grill, rounds, chosen, state, known) for state in states}
-
-
-def calibration_for(
-    grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns | None = None
-) -> Calibration:
-    """Return what is known of the gun on one state of the surface, from the reference pairs of every round."""
-    return calibrate(
-        grill, _reference_pairs(grill, rounds, chosen, state, KnownGuns() if known is None else known), state
-    )
-
-
-def calibrations_of(
-    grill: Grill, rounds: Sequence[Round], known: KnownGuns | None = None
-) -> Callable[[Round], Mapping[str, Calibration]]:
-    """Return what tells of each round what is known of its gun, worked out once for all rounds that it is the same for.
-
-    `known` holds what was found out before; what is found out is added to it.
-    """
-    guns = KnownGuns() if known is None else known
-
-    def of(one: Round) -> Mapping[str, Calibration]:
-        key = gun_key(one)
-        if key not in guns:
-            guns[key] = calibrations_for(grill, rounds, one, guns)
-        return guns[key]
-
-    return of
-
-
-def gun_key(one: Round) -> GunKey:
-    """Return what :func:`calibrations_for` looks at in a round: its session, and the states of its surface."""
-    return one.session, frozenset(reading.surface for reading in one.readings)
-
-
-def _reference_pairs(
-    grill: Grill, rounds: Sequence[Round], chosen: Round, state: State, known: KnownGuns
-) -> list[ReferencePair]:
-    """Pair every contact, patch and valley reading with what the gun, by its round's own map, shows there."""
-    if state not in known.references:
-        known.references[state] = [
-            (one, reading)
-            for one in rounds
-            for reading in one.with_aim("contact", "patch", "valley")
-            if reading.surface == state
-        ]
-    if not known.references[state]:
-        return []
-    candidates = sorted(known.references[state], key=lambda pair: (pair[0].session == chosen.session, pair[0].number))
-    latest = _latest(candidates)
-    start = calibrate(grill, surface=state)
-    unseen: dict[int, list[Reading]] = {}
-    for one, reading in latest:
-        if (one.number, reading.id, state) not in known.seen:
-            unseen.setdefault(one.number, []).append(reading)
-    by_number = {one.number: one for one, _ in latest}
-    for number, readings in unseen.items():
-        for reading, pair in zip(readings, _pairs(grill, by_number[number], readings, start), strict=True):
-            known.seen[number, reading.id, state] = pair
-    seen = [(one, known.seen[one.number, reading.id, state]) for one, reading in latest]
-    return [replace(pair, same_session=one.session == chosen.session) for one, pair in seen if pair is not None]
+def corrected_rounds(grill: Grill, rounds: Sequence[Round]) -> CorrectedRounds:
+    """Return the rounds of a log, to be corrected by what their reference pairs teach."""
+    return CorrectedRounds(grill, rounds, KnownGuns(grill, rounds))
 
 
 def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Reading]]:
@@ -139,22 +81,22 @@ def _latest(candidates: Sequence[tuple[Round, Reading]]) -> list[tuple[Round, Re
     return kept[::-1]
 
 
-def _provisional_map(grill: Grill, one: Round, start: Calibration) -> RoundMap | None:
+def _provisional_map(one: Round, start: Calibration) -> RoundMap | None:
     """Map a round before any pair has spoken; only what its gun showed is read off this map."""
     readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
     try:
         alone = replace(one, readings=readings)
-        return map_round(grill, (alone,), alone, lambda _: {start.surface: start})
+        return map_round(CorrectedRounds(start.grill, (alone,), lambda _: {start.surface: start}), alone)
     except MapError:
         return None
 
 
-def _pairs(grill: Grill, one: Round, readings: Sequence[Reading], start: Calibration) -> list[ReferencePair | None]:
+def _pairs(one: Round, readings: Sequence[Reading], start: Calibration) -> list[ReferencePair | None]:
     """Set contact, patch and valley readings of a round beside what the gun shows of the rail there and then.
 
     From the map of their round, or, where there is none, from rail readings within a rail's pitch of each.
     """
-    round_map = _provisional_map(grill, one, start)
+    round_map = _provisional_map(one, start)
     if round_map is None:
         return [_pair_beside(one, reading, start) for reading in readings]
     minutes = np.array([round_map.surface.spots.minutes_at(reading.taken_at) for reading in readings])

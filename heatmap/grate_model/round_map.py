@@ -31,8 +31,33 @@ MOST_PLACES = 400
 
 #: What is known of the gun in a round, by state of the surface.
 CalibrationsOf = Callable[[Round], Mapping[str, Calibration]]
-#: For rounds by their number, each reading corrected, and what the model needs of them.
-Corrected = dict[int, tuple[tuple[Spot, ...], RoundSpots]]
+
+
+class CorrectedRounds:
+    """The rounds of a log that does not change, corrected as far as they are asked for.
+
+    Attributes
+    ----------
+    grill : Grill
+    rounds : tuple of Round
+        All there are, in order.
+    calibrations : callable
+        Round to what is known of the gun in it.
+    """
+
+    def __init__(self, grill: Grill, rounds: Sequence[Round], calibrations: CalibrationsOf) -> None:
+        """Begin with none corrected."""
+        self.grill, self.rounds, self.calibrations = grill, tuple(rounds), calibrations
+        self._corrected: dict[int, tuple[tuple[Spot, ...], RoundSpots]] = {}
+
+    def of(self, rounds: Sequence[Round]) -> list[tuple[tuple[Spot, ...], RoundSpots]]:
+        """Return for some rounds, in order, each reading corrected, and what the model needs of them; many rounds at
+        one go are cheaper.
+        """
+        missing = [one for one in rounds if one.number not in self._corrected]
+        for one, spots in zip(missing, correct_rounds(missing, self.calibrations), strict=True):
+            self._corrected[one.number] = spots, RoundSpots.of(self.grill, one, spots)
+        return [self._corrected[one.number] for one in rounds]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,27 +120,14 @@ class RoundMap:
         return Drift(per_minute_c=per_minute_c, per_minute_std_c=std_c, since_lid_c=self.surface.lid_drop_c())
 
 
-def map_round(
-    grill: Grill,
-    rounds: Sequence[Round],
-    chosen: Round,
-    calibrations: CalibrationsOf,
-    *,
-    corrected: Corrected | None = None,
-    like: GrateModel | None = None,
-) -> RoundMap:
+def map_round(log: CorrectedRounds, chosen: Round, *, like: GrateModel | None = None) -> RoundMap:
     """Map a round with all that it and the rounds before it say.
 
     Parameters
     ----------
-    grill : Grill
-    rounds : sequence of Round
-        All there are; those after the chosen one are not looked at.
+    log : CorrectedRounds
+        All rounds there are; those after the chosen one are not looked at.
     chosen : Round
-    calibrations : callable
-        Round to what is known of the gun in it.
-    corrected : dict, optional
-        The spots of rounds that were corrected before with the same calibrations, by number; more are added to it.
     like : GrateModel, optional
         As in :func:`heatmap.grate_model.model.fit_grate_model`.
 
@@ -128,103 +140,54 @@ def map_round(
     MapError
         When there are too few rail readings, or all of them in one line, and no full round before to lean on.
     """
-    return _maps(grill, rounds, (chosen,), calibrations, corrected, like)[0]
+    (found,) = map_rounds(log, chosen, like=like)
+    return found
 
 
-def map_pair(
-    grill: Grill,
-    rounds: Sequence[Round],
-    first: Round,
-    second: Round,
-    calibrations: CalibrationsOf,
-    corrected: Corrected | None = None,
-) -> tuple[RoundMap, RoundMap]:
-    """Map two rounds with one model, of both and of what came before the later one; see :func:`map_round`."""
-    one, two = _maps(grill, rounds, (first, second), calibrations, corrected)
-    return one, two
+def map_rounds(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = None) -> list[RoundMap]:
+    """Map some rounds with one model, of all of them and of what came before the last; see :func:`map_round`."""
+    fulls = [leans_on(log.grill, log.rounds, one) for one in chosen]
+    looked_at = rounds_looked_at(log.rounds, *chosen)
+    model = fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
+    return [_read_off(log, model, one, full) for one, full in zip(chosen, fulls, strict=True)]
 
 
-def map_another(
-    grill: Grill, rounds: Sequence[Round], one: Round, beside: RoundMap, calibrations: CalibrationsOf
-) -> RoundMap | None:
+def map_another(log: CorrectedRounds, one: Round, beside: RoundMap) -> RoundMap | None:
     """Map another round with the model of a map that there is; None where that has not looked at it."""
     if one.number not in {each.number for each in beside.model.rounds}:
         return None
-    (spots,) = correct_rounds([one], calibrations)
-    return RoundMap(
-        round=one,
-        spots=spots,
-        suspects=_suspects(beside.model, one, spots),
-        model=beside.model,
-        shape_from=leans_on(grill, rounds, one),
-    )
+    return _read_off(log, beside.model, one, leans_on(log.grill, log.rounds, one))
 
 
-def _maps(
-    grill: Grill,
-    rounds: Sequence[Round],
-    chosen: tuple[Round, ...],
-    calibrations: CalibrationsOf,
-    corrected: Corrected | None,
-    like: GrateModel | None = None,
-) -> list[RoundMap]:
-    fulls = [leans_on(grill, rounds, one) for one in chosen]
-    looked_at = rounds_looked_at(rounds, *chosen)
-    corrected = {} if corrected is None else corrected
-    add_corrected(grill, looked_at, calibrations, corrected)
-    spots = [corrected[one.number][1] for one in looked_at]
-    model = fit_grate_model(grill, spots, like=like)
-    return [
-        RoundMap(
-            round=one,
-            spots=corrected[one.number][0],
-            suspects=_suspects(model, one, corrected[one.number][0]),
-            model=model,
-            shape_from=full,
-        )
-        for one, full in zip(chosen, fulls, strict=True)
-    ]
-
-
-def add_corrected(grill: Grill, rounds: Sequence[Round], calibrations: CalibrationsOf, corrected: Corrected) -> None:
-    """Add the spots of those rounds that are not among the corrected ones yet; many rounds at one go are cheaper."""
-    missing = [one for one in rounds if one.number not in corrected]
-    for one, spots in zip(missing, correct_rounds(missing, calibrations), strict=True):
-        corrected[one.number] = spots, RoundSpots.of(grill, one, spots)
+def _read_off(log: CorrectedRounds, model: GrateModel, one: Round, full: Round | None) -> RoundMap:
+    ((spots, _),) = log.of([one])
+    return RoundMap(round=one, spots=spots, suspects=_suspects(model, one, spots), model=model, shape_from=full)
 
 
 def surface_to_come(
-    grill: Grill,
-    rounds: Sequence[Round],
-    one: Round,
-    settings: Mapping[str, float],
-    group: Group,
-    calibrations: CalibrationsOf,
+    log: CorrectedRounds, one: Round, settings: Mapping[str, float], group: Group
 ) -> RoundSurface | None:
     """Return what the rounds before say of a round that has no shot yet; None without a full one among them.
 
     Parameters
     ----------
-    grill, rounds, calibrations
-        As in :func:`map_round`.
+    log : CorrectedRounds
     one : Round
         The round to come.
     settings : mapping
         The marks it is shot at, as far as they are known.
     group : (session, lid, surface)
     """
-    earlier = _newest_of(rounds, one.number, one)
+    earlier = _newest_of(log.rounds, one.number, one)
     if not any(spans_area(each) for each in earlier):
         return None
-    corrected = zip(earlier, correct_rounds(earlier, calibrations), strict=True)
-    spots = [RoundSpots.of(grill, each, spots) for each, spots in corrected]
     coming = replace(
-        RoundSpots.of(grill, replace(one, readings=()), ()),
+        RoundSpots.of(log.grill, replace(one, readings=()), ()),
         settings=settings,
-        marks_known=grill.complete_settings(settings),
+        marks_known=log.grill.complete_settings(settings),
         group=group,
     )
-    return fit_grate_model(grill, [*spots, coming]).surface(one.number)
+    return fit_grate_model(log.grill, [*(spots for _, spots in log.of(earlier)), coming]).surface(one.number)
 
 
 def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:

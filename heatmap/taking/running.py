@@ -8,13 +8,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatmap.correct import Calibration
+from heatmap.correct import Calibration, calibrate
 from heatmap.decisions.next_spots import NextSpot, Stakes
 from heatmap.decisions.tuning import HARDLY
 from heatmap.errors import MapError
 from heatmap.grate_model.model import RoundSurface
-from heatmap.grate_model.reference_pairs import KnownGuns, calibration_for, calibrations_of
-from heatmap.grate_model.round_map import CalibrationsOf, RoundMap, last_full_round, map_round, surface_to_come
+from heatmap.grate_model.reference_pairs import KnownGuns, corrected_rounds
+from heatmap.grate_model.round_map import (
+    CalibrationsOf,
+    CorrectedRounds,
+    RoundMap,
+    last_full_round,
+    map_round,
+    surface_to_come,
+)
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 from heatmap.taking.doubt import DOUBTED
@@ -81,7 +88,7 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
     if not fewest <= len(believed.with_aim("rail")) <= MOST_ON_THE_SPOT:
         return None
     try:
-        mapped = map_round(grill, (*earlier, believed), believed, calibrations)
+        mapped = map_round(CorrectedRounds(grill, (*earlier, believed), calibrations), believed)
     except MapError:
         return None
     calibration = calibrations(believed)[believed.surface]
@@ -122,7 +129,7 @@ class GrowingMap:
     def __init__(self) -> None:
         """Begin with nothing shot; the rounds before the first session it is given stay as they are then."""
         self.running: RunningMap | None = None
-        self._known = KnownGuns()
+        self._guns: KnownGuns | None = None
         self._references: list[Reading] = []
         self._asked: tuple[object, ...] | None = None
         self._to_come: RoundSurface | None = None
@@ -132,17 +139,20 @@ class GrowingMap:
         grill, earlier, one = session.grill, session.earlier, session.round
         if not session.readings:
             # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
-            calibration = calibration_for(grill, (), one, session.surface)
-            session.calibrations = {session.surface: calibration}
+            session.calibrations = {session.surface: calibrate(grill, surface=session.surface)}
             session.surface_known = self._surface_to_come(session)
             return
         references = [reading for reading in one.readings if reading.aim != "rail"]
-        unpaired = any(pair is None for (number, *_), pair in self._known.seen.items() if number == one.number)
-        if unpaired or references != self._references:  # what is known of the gun may be more, or another, by now
-            self._known, self._references = KnownGuns(), references
-        calibrations = calibrations_of(grill, (*earlier, one), self._known)
-        self.running = running_map(grill, earlier, one, calibrations)
-        session.calibrations = calibrations(one)
+        guns = self._guns
+        if (
+            guns is None
+            or references != self._references
+            or any(pair is None for (number, *_), pair in guns.seen.items() if number == one.number)
+        ):  # what is known of the gun may be more, or another, by now
+            guns = self._guns = KnownGuns(grill, (*earlier, one))
+            self._references = references
+        self.running = running_map(grill, earlier, one, guns)
+        session.calibrations = guns(one)
         session.surface_known = self.running.round_map.surface if self.running else self._surface_to_come(session)
 
     def _surface_to_come(self, session: Session) -> RoundSurface | None:
@@ -150,9 +160,8 @@ class GrowingMap:
         grill, earlier, knobs = session.grill, session.earlier, dict(session.knobs)
         group = (session.name, session.lid, session.surface)
         if self._asked != (knobs, group):
-            calibrations = calibrations_of(grill, earlier, KnownGuns())
             self._asked = (knobs, group)
-            self._to_come = surface_to_come(grill, earlier, session.round, knobs, group, calibrations)
+            self._to_come = surface_to_come(corrected_rounds(grill, earlier), session.round, knobs, group)
         return self._to_come
 
     def suspects(self) -> list[tuple[Reading, float]]:

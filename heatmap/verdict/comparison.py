@@ -9,11 +9,11 @@ from typing import Literal
 
 import numpy as np
 
-from heatmap.assessment import Assessment, Cells, assess, choose_round, read_map
+from heatmap.assessment import Assessment, Cells, choose_round
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
-from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
-from heatmap.grate_model.round_map import is_recheck, map_another, map_pair, same_marks, spans_area
+from heatmap.grate_model.reference_pairs import corrected_rounds
+from heatmap.grate_model.round_map import is_recheck, map_another, map_round, map_rounds, same_marks, spans_area
 from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
@@ -130,18 +130,16 @@ def compare(
     InputError
         When only one number is given, or both are the same.
     """
-    rounds, known = tuple(rounds), KnownGuns() if assessed is None else assessed.known
-    first, second = (choose_round(rounds, number) for number in _chosen(grill, rounds, before, after))
-    calibrations = calibrations_of(grill, rounds, known)
+    log = corrected_rounds(grill, rounds) if assessed is None else assessed.log
+    first, second = (choose_round(log.rounds, number) for number in _chosen(grill, log.rounds, before, after))
     later = assessed if assessed is not None and assessed.round.number == second.number else None
-    beside = None if later is None else map_another(grill, rounds, first, later.round_map, calibrations)
+    beside = None if later is None else map_another(log, first, later.round_map)
     if later is not None and beside is not None:
-        one, two = read_map(grill, rounds, beside, known), later
+        one, two = Assessment(log=log, round_map=beside), later
     else:
-        maps = map_pair(grill, rounds, first, second, calibrations, known.corrected)
-        one, two = (read_map(grill, rounds, each, known) for each in maps)
+        one, two = (Assessment(log=log, round_map=each) for each in map_rounds(log, first, second))
     # What was to be expected of the knobs is told by the rounds up to the first alone.
-    return _compare(one, two, partial(assess, grill, rounds, first.number, known=known))
+    return _compare(one, two, lambda: Assessment(log=log, round_map=map_round(log, first)))
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:

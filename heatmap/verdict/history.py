@@ -10,13 +10,12 @@ from typing import Any, Literal
 
 import numpy as np
 
-from heatmap.assessment import WIDE_CELL_MM, Assessment, Cells, assess
-from heatmap.correct import Calibration
+from heatmap.assessment import WIDE_CELL_MM, Assessment, Cells
 from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
 from heatmap.grate_model.model import GrateModel, RoundSurface
-from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_of
-from heatmap.grate_model.round_map import add_corrected, is_recheck, leans_on, map_round, rounds_looked_at
+from heatmap.grate_model.reference_pairs import corrected_rounds
+from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, map_round, rounds_looked_at
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -86,26 +85,20 @@ def history(
     assessed : Assessment, optional
         Of one of these rounds, where there is one; it is not done again.
     """
-    rounds = tuple(rounds)
-    known = KnownGuns() if assessed is None else assessed.known
-    calibrations = calibrations_of(grill, rounds, known)
+    log = corrected_rounds(grill, rounds) if assessed is None else assessed.log
     points_mm = _points_mm(grill)
-    blocks = _blocks(grill, rounds, newest or len(rounds))
-    add_corrected(grill, [one for block in blocks for one in block], calibrations, known.corrected)
+    blocks = _blocks(log, newest or len(rounds))
+    log.of([one for block in blocks for one in block])  # all at one go
     if rounds and (assessed is None or assessed.round.number != rounds[-1].number):
         with contextlib.suppress(MapError):  # which its line will tell
-            assessed = assess(grill, rounds, rounds[-1].number, known=known)
+            assessed = Assessment(log=log, round_map=map_round(log, rounds[-1]))
     learnt = None if assessed is None else assessed.round_map.model
     off_by: dict[tuple[object, ...], FloatArray] = {}
     for block in blocks:
         last = block[-1]
         own = assessed if assessed is not None and assessed.round.number == last.number else None
         try:
-            found = (
-                own.round_map
-                if own
-                else map_round(grill, rounds, last, calibrations, corrected=known.corrected, like=learnt)
-            )
+            found = own.round_map if own else map_round(log, last, like=learnt)
         except MapError as error:
             yield RoundLine(round=last, kind="no map", why=str(error))
             continue
@@ -115,7 +108,7 @@ def history(
             if own and one is last:
                 yield _line_of_map(own)
             else:
-                yield _line(grill, rounds, model, one, calibrations(one)[one.surface], points_mm, mean_c, off_by)
+                yield _line(log, model, one, points_mm, mean_c, off_by)
 
 
 def _points_mm(grill: Grill) -> FloatArray:
@@ -125,14 +118,15 @@ def _points_mm(grill: Grill) -> FloatArray:
     return np.asarray(cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0])
 
 
-def _blocks(grill: Grill, rounds: tuple[Round, ...], count: int) -> list[tuple[Round, ...]]:
+def _blocks(log: CorrectedRounds, count: int) -> list[tuple[Round, ...]]:
     """Return so many of the newest rounds, in order, in blocks: the map of the last of each is made of all of it."""
+    rounds = log.rounds
     end, first, blocks = len(rounds), max(len(rounds) - count, 0), []
     while end > first:
         last, start = rounds[end - 1], end - 1
         numbers = {one.number for one in rounds_looked_at(rounds, last)}
         try:
-            leans_on(grill, rounds, last)
+            leans_on(log.grill, rounds, last)
             while start > first and rounds[start - 1].number in numbers:
                 start -= 1
         except MapError:
@@ -146,7 +140,7 @@ def _line_of_map(found: Assessment) -> RoundLine:
     """Return the line of a round that has been mapped for itself."""
     one, even = found.round, found.evenness
     return RoundLine(
-        **_always(found.grill, found.rounds, one, found.surface),
+        **_always(found.log, one, found.surface),
         spread_c=even.p95_minus_p5_c,
         share=even.share_in_band,
         share_low=even.share_in_band_low,
@@ -156,11 +150,9 @@ def _line_of_map(found: Assessment) -> RoundLine:
 
 
 def _line(
-    grill: Grill,
-    rounds: tuple[Round, ...],
+    log: CorrectedRounds,
     model: GrateModel,
     one: Round,
-    gun: Calibration,
     points_mm: FloatArray,
     mean_c: FloatArray,
     off_by: dict[tuple[object, ...], FloatArray],
@@ -171,8 +163,9 @@ def _line(
     all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
     """
     surface, luck = model.surface(one.number), _luck(len(points_mm) + 1)
+    gun, target = log.calibrations(one)[one.surface], log.grill.target
     try:
-        always = _always(grill, rounds, one, surface)
+        always = _always(log, one, surface)
     except MapError as error:
         return RoundLine(round=one, kind="no map", why=str(error))
     believed, places = bool(model.marks_believed[surface.at]), surface.spots.points_mm.tobytes()
@@ -182,7 +175,7 @@ def _line(
     level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
     samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
     levels_c = gun.level_std_c(level_c) * luck[:, 0]
-    share, share_low, share_high = share_in_band(samples_c, levels_c, grill.target.low_c, grill.target.high_c)
+    share, share_low, share_high = share_in_band(samples_c, levels_c, target.low_c, target.high_c)
     return RoundLine(
         **always,
         spread_c=median_spread_c(samples_c),
@@ -200,13 +193,13 @@ def _luck(count: int) -> FloatArray:
     return np.concatenate([half, -half])
 
 
-def _always(grill: Grill, rounds: tuple[Round, ...], one: Round, surface: RoundSurface) -> dict[str, Any]:
+def _always(log: CorrectedRounds, one: Round, surface: RoundSurface) -> dict[str, Any]:
     """Return what a line with a map says whatever the map is like; raises MapError where there is none."""
-    full = leans_on(grill, rounds, one)
+    full = leans_on(log.grill, log.rounds, one)
     drift_c_per_min, drift_std_c = surface.drift_c_per_min() if surface.spots.is_timed else (None, None)
     return {
         "round": one,
-        "kind": "re-check" if full else "few" if is_recheck(grill, one) else "full",
+        "kind": "re-check" if full else "few" if is_recheck(log.grill, one) else "full",
         "drift_c_per_min": drift_c_per_min,
         "drift_std_c_per_min": drift_std_c,
     }

@@ -9,7 +9,7 @@ import pytest
 from scipy.optimize import fsolve
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, close_up_mm
-from heatmap.grate_model.reference_pairs import calibrations_for
+from heatmap.grate_model.reference_pairs import KnownGuns
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.physics.planck import band_radiance, band_temperature
@@ -152,7 +152,7 @@ def close(number: int, aim: str, shown: float, **changes: object) -> Reading:
 
 def pairs_of(*beside: Reading) -> tuple[ReferencePair, ...]:
     one = round_with(*beside)
-    return calibrations_for(GRILL, [one], one)["dry"].reference_pairs
+    return KnownGuns(GRILL, [one])(one)["dry"].reference_pairs
 
 
 def test_a_valley_shot_is_paired_with_the_rail_shot_from_the_same_distance() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from heatmap.correct import calibrate
-from heatmap.grate_model.reference_pairs import KnownGuns, calibrations_for, calibrations_of
+from heatmap.grate_model.reference_pairs import corrected_rounds
 from heatmap.grate_model.round_map import map_round, surface_to_come
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
@@ -35,8 +35,8 @@ def known(grill):
     """Return the calibration, the map and the readings of seven good shots."""
     shots = tuple(reading(grill, label, shown, id=index) for index, (label, shown) in enumerate(NUMBERS.items(), 1))
     one = Round(number=1, session="", readings=shots)
-    calibrations = calibrations_for(grill, (one,), one)
-    return calibrations["dry"], map_round(grill, (one,), one, lambda _: calibrations).surface, shots
+    log = corrected_rounds(grill, (one,))
+    return log.calibrations(one)["dry"], map_round(log, one).surface, shots
 
 
 def test_what_the_map_allows_is_believed(grill, known):
@@ -99,10 +99,10 @@ def test_the_first_shot_of_a_round_is_held_against_the_rounds_before():
         first = grill.play_round(1)
         grill.wait(13.0)
         second = grill.play_round(2)
-        calibrations = calibrations_of(grill.grill, (first,), KnownGuns())
+        log = corrected_rounds(grill.grill, (first,))
         group = (second.session, second.lid, second.surface)
-        to_come = surface_to_come(grill.grill, (first,), second, second.settings, group, calibrations)
-        calibration = calibrations(second)[second.surface]
+        to_come = surface_to_come(log, second, second.settings, group)
+        calibration = log.calibrations(second)[second.surface]
         for reading in second.with_aim("rail")[:4]:
             shown_f = round(1.8 * reading.shown_c + 32.0)
             swapped = 100 * (shown_f // 10 % 10) + 10 * (shown_f // 100) + shown_f % 10
@@ -121,5 +121,4 @@ def test_without_a_full_round_before_nothing_is_expected():
     first = grill.play_round(1)
     few = replace(first, readings=first.readings[:2])
     group = (first.session, first.lid, first.surface)
-    calibrations = calibrations_of(grill.grill, (few,), KnownGuns())
-    assert surface_to_come(grill.grill, (few,), replace(first, number=2), {}, group, calibrations) is None
+    assert surface_to_come(corrected_rounds(grill.grill, (few,)), replace(first, number=2), {}, group) is None

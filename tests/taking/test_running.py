@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.grate_model.reference_pairs import calibrations_of
+from heatmap.grate_model.reference_pairs import KnownGuns
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
@@ -33,7 +33,7 @@ def round_of(count: int, **shown_f: float) -> Round:
 
 
 def mapped(one: Round, earlier: Sequence[Round] = ()):
-    return running_map(GRILL, earlier, one, calibrations_of(GRILL, (*earlier, one)))
+    return running_map(GRILL, earlier, one, KnownGuns(GRILL, (*earlier, one)))
 
 
 def test_good_readings_are_all_believed():

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from heatmap.errors import ReadingError
-from heatmap.grate_model.reference_pairs import calibrations_for
+from heatmap.grate_model.reference_pairs import corrected_rounds
 from heatmap.grate_model.round_map import map_round
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
@@ -77,9 +77,8 @@ def doubting(desk: Desk) -> Desk:
     for shown in SHOWN_F:
         desk.line(str(shown))
     one = desk.session.round
-    calibrations = calibrations_for(GRILL, (one,), one)
-    round_map = map_round(GRILL, (one,), one, lambda _: calibrations)
-    desk.session.calibrations, desk.session.surface_known = calibrations, round_map.surface
+    log = corrected_rounds(GRILL, (one,))
+    desk.session.calibrations, desk.session.surface_known = log.calibrations(one), map_round(log, one).surface
     return desk
 
 

@@ -13,6 +13,7 @@ from perfect import draw_perfect
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.gaussian import LogNormal
 from heatmap.grate_model import model, tuning
+from heatmap.grate_model.round_map import CorrectedRounds
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
@@ -293,7 +294,9 @@ def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
     )
     named = replace(twice.after.grill.burner("left"), marks=("LO", "MED", "HI"), low=1.0, high=3.0, step=1.0)
     burners = tuple(named if one.name == "left" else one for one in twice.after.grill.burners)
-    after = replace(twice.after, grill=replace(twice.after.grill, burners=burners))
+    log = twice.after.log
+    renamed = CorrectedRounds(replace(log.grill, burners=burners), log.rounds, log.calibrations)
+    after = replace(twice.after, log=renamed)
     assert compare_lines(replace(twice, after=after, burners_of=lambda: (outcome,)))[-1].startswith("left LO to HI: ")
 
 

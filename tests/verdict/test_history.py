@@ -143,18 +143,18 @@ def test_lines_come_as_each_map_is_made(played, monkeypatch):
     grill, rounds = played
     asked = []
 
-    def listening(grill, rounds, one, *others, **named):
+    def listening(log, one, **named):
         asked.append(one.number)
-        return map_round(grill, rounds, one, *others, **named)
+        return map_round(log, one, **named)
 
     monkeypatch.setattr(history_module, "map_round", listening)
     monkeypatch.setattr("heatmap.grate_model.round_map.MOST_ROUNDS", 2)
     lines = history(grill, rounds)
     assert asked == []
     next(lines)
-    assert asked == [2]
+    assert asked == [4, 2], "the newest first, which tells the others what kind of grate it is"
     assert [line.round.number for line in lines] == [2, 3, 4]
-    assert asked == [2], "and the newest is assessed"
+    assert asked == [4, 2], "each of them once"
 
 
 def test_a_thousand_rounds_in_the_log_cost_little_more_than_twenty(played):
@@ -216,7 +216,7 @@ def test_maps_that_pins_are_read_off_are_made_once(played, monkeypatch):
     monkeypatch.setattr(
         pins_module,
         "_provisional_map",
-        lambda grill, one, start: made.append(one.number) or provisional(grill, one, start),
+        lambda one, start: made.append(one.number) or provisional(one, start),
     )
     together = list(history(grill, log))
     assert sorted(made) == [1, 2, 3]
