@@ -17,16 +17,9 @@ from typing import TypeAlias
 
 import numpy as np
 
+from heatmap.correct import tuning
 from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c, repeatability_c
 from heatmap.correct.nuisance import NuisanceGrid
-from heatmap.correct.tuning import (
-    AIM_REPEATS,
-    BELIEVABLE,
-    OTHER_PAIRS,
-    PLACE_REACH_MM,
-    SHARE_MODEL_SD,
-    VALLEY_PLACE_SD_C,
-)
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
 from heatmap.units import BoolArray, FloatArray
@@ -128,7 +121,7 @@ class Evidence:
         readings = [pair.reading for pair in pairs]
         places = np.array([one.point_mm for one in readings])
         apart_mm = np.linalg.norm(places[:, None] - places[None, :], axis=-1)
-        near, everywhere = np.exp(-0.5 * (apart_mm / PLACE_REACH_MM) ** 2), np.ones_like(apart_mm)
+        near, everywhere = np.exp(-0.5 * (apart_mm / tuning.PLACE_REACH_MM) ** 2), np.ones_like(apart_mm)
         common = {
             "probe": everywhere,
             "share": everywhere,
@@ -152,7 +145,7 @@ class Evidence:
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
-        believed = self._without_odd_pairs(self._standardised_residuals_alone() <= BELIEVABLE)
+        believed = self._without_odd_pairs(self._standardised_residuals_alone() <= tuning.BELIEVABLE)
         some = self._with_only(believed)
         known = some._posterior()
         contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in self.pairs])
@@ -208,10 +201,10 @@ class Evidence:
     def _without_odd_pairs(self, believed: BoolArray) -> BoolArray:
         """Leave out pairs from close up that go with none of the others: a number mistyped."""
         close_up = believed & [pair.partners > 0 for pair in self.pairs]
-        if close_up.sum() <= OTHER_PAIRS:
+        if close_up.sum() <= tuning.OTHER_PAIRS:
             return believed
         odd = np.where(close_up, self._with_only(believed)._posterior().standardised_residuals(), 0.0)
-        if odd.max() <= BELIEVABLE:
+        if odd.max() <= tuning.BELIEVABLE:
             return believed
         return self._without_odd_pairs(believed & (np.arange(len(odd)) != np.argmax(odd)))
 
@@ -253,7 +246,7 @@ def _alike(values: Sequence[object]) -> FloatArray:
 def _repeated_aim(readings: Sequence[Reading]) -> FloatArray:
     """Return how far a hand's misses are the same for two readings at one place, 1 for a reading with itself."""
     alike = _alike([(one.aim, one.distance_mm) for one in readings])
-    return AIM_REPEATS * alike + (1.0 - AIM_REPEATS) * np.eye(len(readings))
+    return tuning.AIM_REPEATS * alike + (1.0 - tuning.AIM_REPEATS) * np.eye(len(readings))
 
 
 def _birge_squared(levels_c: FloatArray, noise_c2: FloatArray) -> float:
@@ -309,7 +302,7 @@ def _contact(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sen
         "probe": probe.accuracy_c / math.sqrt(3.0),
         "day": 0.0 if pair.same_session else per_shown * view.grill.target.day_sd_c,
         "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
-        "valley": beside.rail_per_valley[:, 0] * VALLEY_PLACE_SD_C,
+        "valley": beside.rail_per_valley[:, 0] * tuning.VALLEY_PLACE_SD_C,
     }
 
 
@@ -329,7 +322,7 @@ def _patch(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensi
         "residual": (by_patch_c - rail_c)[:, 0],
         "alone": alone[:, 0],
         "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
-        "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * VALLEY_PLACE_SD_C,
+        "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * tuning.VALLEY_PLACE_SD_C,
         "aim": side.rail_per_share[:, 0] * view.share[1],
     }
 
@@ -345,7 +338,7 @@ def _valley(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sens
     per_share = -(beside.rail_per_share / beside.rail_per_shown)[:, 0]  # of what is shown, valley shot or rail shot
     compared: Compared = {
         "residual": shown_c - view.shown_c(rail_c, share=share)[:, 0],
-        "share": per_share * SHARE_MODEL_SD,
+        "share": per_share * tuning.SHARE_MODEL_SD,
     }
     alone = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
     aim, valley = (per_share * share_sd) ** 2, (1.0 - share) + np.zeros_like(per_share)
@@ -355,7 +348,7 @@ def _valley(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sens
         aim += (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
         valley += beside.rail_per_valley[:, 0]
         compared["patchy"] = beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd
-    return compared | {"alone": alone, "aim": np.sqrt(aim), "valley": valley * VALLEY_PLACE_SD_C}
+    return compared | {"alone": alone, "aim": np.sqrt(aim), "valley": valley * tuning.VALLEY_PLACE_SD_C}
 
 
 def _shown_c(pair: ReferencePair) -> float:

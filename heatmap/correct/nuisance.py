@@ -14,15 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
 
-from heatmap.correct.tuning import (
-    COALS_EXCESS_MEAN_C,
-    COALS_EXCESS_SD_C,
-    HIGHEST_EMISSIVITY,
-    LOWEST_EMISSIVITY,
-    OPEN_VALLEY_EMISSIVITY,
-    VALLEY_EXCESS_MEAN_C,
-    VALLEY_EXCESS_SD_C,
-)
+from heatmap.correct import tuning
 from heatmap.grill.grill import Grill
 from heatmap.physics.finishes import oiled
 from heatmap.physics.groove import groove_emissivity
@@ -109,7 +101,7 @@ def _valley_or_not(grill: Grill) -> tuple[int, tuple[FloatArray, FloatArray]]:
     if rail_part >= 1.0:
         return 31, (np.zeros(1), np.ones(1))
     coals = any(burner.control in ("none", "vents") for burner in grill.burners)
-    mean, sd = (COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C) if coals else (VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C)
+    mean, sd = tuning.COALS_EXCESS_C if coals else tuning.VALLEY_EXCESS_C
     steps = 2 * int(np.ceil(3.0 * sd / _VALLEY_STEP_C))
     nodes = np.linspace(mean - 3.0 * sd, mean + 3.0 * sd, steps + 1)
     return (7 if rail_part <= 0.5 else 15), (nodes, _normal_weights(nodes, mean, sd))
@@ -122,7 +114,7 @@ def _valley_emissivity(grill: Grill, rail_emissivity: FloatArray) -> FloatArray:
     if between_mm <= 0.0:
         return np.ones_like(rail_emissivity)
     if grill.valley == "open":
-        return np.full_like(rail_emissivity, OPEN_VALLEY_EMISSIVITY)
+        return np.full_like(rail_emissivity, tuning.OPEN_VALLEY_EMISSIVITY)
     return groove_emissivity(rail_emissivity, grate.rail_height_mm / between_mm)
 
 
@@ -141,7 +133,7 @@ def _bounded_normal(mean: float, sd: float, count: int) -> tuple[FloatArray, Flo
     """
     if sd == 0.0:
         return np.array([mean]), np.ones(1)
-    low, high = min(LOWEST_EMISSIVITY, 0.5 * mean), max(HIGHEST_EMISSIVITY, 0.5 * (1.0 + mean))
+    low, high = min(tuning.LOWEST_EMISSIVITY, 0.5 * mean), max(tuning.HIGHEST_EMISSIVITY, 0.5 * (1.0 + mean))
     nodes = np.linspace(max(low, mean - 3.0 * sd), min(high, mean + 3.0 * sd), count)
     weights, centre = _normal_weights(nodes, mean, sd), mean
     for _ in range(30):  # Newton's method: the mean moves with the centre by variance over sd²

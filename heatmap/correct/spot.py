@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
+from heatmap.correct import tuning
 from heatmap.correct.calibration import Calibration, Corrected
 from heatmap.correct.evidence import probe_std_c
 from heatmap.correct.gun_view import gun_limit_c, repeatability_c
 from heatmap.correct.nuisance import Parameter
-from heatmap.correct.tuning import (
-    HIGHEST_RAIL_C,
-    LEAST_OWN_PART,
-    LOWEST_EMISSIVITY,
-    LOWEST_RAIL_C,
-    MOST_AT_ENDS,
-    MOST_HALF_RANGE_C,
-    VALLEY_PLACE_SD_C,
-)
 from heatmap.errors import ReadingError
 from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading
@@ -75,15 +66,6 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Contribution:
-    """One named source of uncertainty and the standard deviation it brings to the rail temperature."""
-
-    source: str
-    kind: Literal["own", "shared"]
-    std_c: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Trail:
     """How one reading became a rail temperature.
 
@@ -91,7 +73,8 @@ class Trail:
     ----------
     spot : Spot
     steps : tuple of Step
-    contributions : tuple of Contribution
+    own, shared : mapping
+        The standard deviation that each source of uncertainty brings to the rail, of this reading alone and of all.
     spot_mm : float
         Diameter of the gun's spot.
     rail_share : float
@@ -100,7 +83,8 @@ class Trail:
 
     spot: Spot
     steps: tuple[Step, ...]
-    contributions: tuple[Contribution, ...]
+    own: Mapping[str, float]
+    shared: Mapping[str, float]
     spot_mm: float
     rail_share: float
 
@@ -130,24 +114,15 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
         if reading.aim == "rail":
             by_distance.setdefault(reading.distance_mm, []).append(index)
         elif reading.aim == "contact":
-            spots[index] = _contact_spot(reading, calibration)
+            assert reading.shown_c is not None
+            rail_c, std_c = reading.shown_c + calibration.grill.probe.reads_low_c, probe_std_c(calibration.grill)
+            spots[index] = Spot(reading=reading, rail_c=rail_c, shot_std_c=std_c, place_std_c=0.0, shared_std_c=0.0)
         else:
             spots[index] = Spot(reading=reading)
     for distance_mm, indices in by_distance.items():
         corrected = _rail_spots([readings[index] for index in indices], calibration, distance_mm)
         spots.update(zip(indices, corrected, strict=True))
     return tuple(spots[index] for index in range(len(readings)))
-
-
-def _contact_spot(reading: Reading, calibration: Calibration) -> Spot:
-    assert reading.shown_c is not None
-    return Spot(
-        reading=reading,
-        rail_c=reading.shown_c + calibration.grill.probe.reads_low_c,
-        shot_std_c=probe_std_c(calibration.grill),
-        place_std_c=0.0,
-        shared_std_c=0.0,
-    )
 
 
 _SHARED_SOURCES: dict[str, Parameter] = {
@@ -173,7 +148,7 @@ def _own_std_c(
         "aim: rail or valley in the spot": root_mean_square(side.rail_per_share) * corrected.view.share[1],
     }, {
         "patchy finish": root_mean_square(side.rail_per_emissivity) * grate.emissivity_patch_sd,
-        "valley, from place to place": root_mean_square(side.rail_per_valley) * VALLEY_PLACE_SD_C,
+        "valley, from place to place": root_mean_square(side.rail_per_valley) * tuning.VALLEY_PLACE_SD_C,
     }
 
 
@@ -210,7 +185,7 @@ def _refuse_impossible(
     """Refuse a reading below the least that any case allows, with the gun as wrong as it may be."""
     gun = calibration.grill.gun
     # Of the coldest rail: what is mirrored alone.
-    least_c = float(calibration.view(distance_mm).shown_c(np.array([LOWEST_RAIL_C])).min())
+    least_c = float(calibration.view(distance_mm).shown_c(np.array([tuning.LOWEST_RAIL_C])).min())
     highest_c = shown_c + gun_limit_c(gun, shown_c) + 3.0 * repeatability_c(gun, shown_c)
     if not (highest_c < least_c).any():
         return
@@ -234,7 +209,7 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
     view = calibration.view(reading.distance_mm)
     assert reading.shown_c is not None
     if reading.aim != "rail" or spot.rail_c is None:
-        return Trail(spot=spot, steps=_probe_steps(spot), contributions=(), spot_mm=view.spot_mm, rail_share=1.0)
+        return Trail(spot=spot, steps=_probe_steps(spot), own={}, shared={}, spot_mm=view.spot_mm, rail_share=1.0)
     shown_c = np.array([reading.shown_c])
     corrected = calibration.correct(shown_c, reading.distance_mm)
     shot, place = _own_std_c(shown_c, corrected, calibration)
@@ -246,10 +221,8 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
     return Trail(
         spot=spot,
         steps=_steps(reading.shown_c, spot.rail_c, reading.distance_mm, calibration),
-        contributions=(
-            *(Contribution(source=name, kind="own", std_c=std) for name, std in own.items()),
-            *(Contribution(source=name, kind="shared", std_c=std) for name, std in shared.items()),
-        ),
+        own=own,
+        shared=shared,
         spot_mm=view.spot_mm,
         rail_share=view.share[0],
     )
@@ -322,8 +295,8 @@ class Telling:
     @property
     def is_answer(self) -> bool:
         """Whether the number is worth giving."""
-        narrow = self.high_c - self.low_c <= 2.0 * MOST_HALF_RANGE_C
-        own = self.compared or self.own_part >= LEAST_OWN_PART
+        narrow = self.high_c - self.low_c <= 2.0 * tuning.MOST_HALF_RANGE_C
+        own = self.compared or self.own_part >= tuning.LEAST_OWN_PART
         return own and narrow and not self.cut_off
 
 
@@ -345,18 +318,18 @@ def telling(spot: Spot, calibration: Calibration) -> Telling:
     weight, shown_c = calibration.nuisance.weight, np.array([spot.reading.shown_c])
     corrected = calibration.correct(shown_c, spot.reading.distance_mm)
     raw_c, cases_c = corrected.raw_c[:, 0], corrected.cases_c[:, 0]
-    at_ends = float(weight[(raw_c >= HIGHEST_RAIL_C - 1.0) | (raw_c <= LOWEST_RAIL_C + 1.0)].sum())
+    at_ends = float(weight[(raw_c >= tuning.HIGHEST_RAIL_C - 1.0) | (raw_c <= tuning.LOWEST_RAIL_C + 1.0)].sum())
     order = np.argsort(cases_c)
     chance = np.cumsum(weight[order]) - 0.5 * weight[order]
     low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order])
     alone_c = STDS_95 * float(np.hypot(spot.own_std_c, corrected.gun_std_c[0]))
     grate = calibration.grill.grate
     compared = any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs)
-    by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < LOWEST_EMISSIVITY
+    by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < tuning.LOWEST_EMISSIVITY
     return Telling(
         own_part=1.0 + float(calibration.nuisance.mean(corrected.sensitivity.rail_per_valley)[0]),
-        low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), LOWEST_RAIL_C),
-        high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), HIGHEST_RAIL_C),
-        cut_off=at_ends > MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),
+        low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), tuning.LOWEST_RAIL_C),
+        high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), tuning.HIGHEST_RAIL_C),
+        cut_off=at_ends > tuning.MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),
         compared=compared,
     )

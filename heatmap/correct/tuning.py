@@ -6,11 +6,11 @@ from heatmap.units import mm_from_in
 
 # What is not known before any reading.
 
-#: How much hotter than the rail the valley looks to the gun, °C. Burner covers look hotter, the bare floor of the
-#: firebox colder (common practice, no source); wide on purpose.
-VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C = 15.0, 45.0
+#: How much hotter than the rail the valley looks to the gun, mean and standard deviation, °C. Burner covers look
+#: hotter, the bare floor of the firebox colder (common practice, no source); wide on purpose.
+VALLEY_EXCESS_C = (15.0, 45.0)
 #: Glowing coals lie open to the gun between the rails (common practice, no source).
-COALS_EXCESS_MEAN_C, COALS_EXCESS_SD_C = 100.0, 100.0
+COALS_EXCESS_C = (100.0, 100.0)
 #: How much the valley's excess differs from place to place on one grate, °C (common practice, no source).
 VALLEY_PLACE_SD_C = 8.0
 #: Between rails with nothing close below the gun looks into a hot box through slits: nearly black. Assumed.

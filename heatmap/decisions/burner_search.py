@@ -65,7 +65,7 @@ class Draws:
         """Draw them at cells (m, 2) from the model of all rounds."""
         model = assessment.round_map.model
         burners = model.response.burners
-        reference = model.openings_of(assessment.round.settings)
+        reference = model.response.openings(assessment.round.settings)
         others = [_two_others(opening) for opening in reference]
         asked = [reference]
         for at, pair in enumerate(others):
@@ -195,7 +195,6 @@ class Search:
             draws.added(at, (self.marks[at] - burner.low) / (burner.high - burner.low)).astype(np.float32)
             for at, burner in enumerate(draws.burners)
         ]
-        self._values: dict[Places, float] = {}
 
     def marks_at(self, places: Places) -> tuple[float, ...]:
         """Return the marks."""
@@ -233,9 +232,7 @@ class Search:
 
     def value(self, places: Places) -> float:
         """Return the merit less the price of the turns."""
-        if places not in self._values:
-            self._values[places] = float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
-        return self._values[places]
+        return float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
 
     def best(self) -> Places:
         """Turn one knob at a time to its best mark, then two at once by a step, until nothing helps."""
@@ -267,16 +264,13 @@ class Search:
                 changed[one] += first
                 changed[two] += second
                 moved = tuple(changed)
-                if not self._exists(moved):
+                if not all(0 <= place < len(marks) for place, marks in zip(moved, self.marks, strict=True)):
                     continue
                 heat = others + self.tables[one][moved[one]] + self.tables[two][moved[two]]
                 tried = float(self.merit(heat)) - WORTH_A_TURN * self.turns(moved)
                 if tried > value + 1e-6:
                     best, value = moved, tried
         return best
-
-    def _exists(self, places: Places) -> bool:
-        return all(0 <= place < len(marks) for place, marks in zip(places, self.marks, strict=True))
 
     def _fewer_turns(self, places: Places) -> Places:
         """Leave every knob alone whose turn brings too little."""

@@ -34,7 +34,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     laid = [(np.array(now.centre_mm), now.headings), best_centre(assessment, food, field)]
     rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
     points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])
-    openings = np.array([model.openings_of(marks) for marks in (assessment.round.settings, advice.settings)])
+    openings = np.array([model.response.openings(marks) for marks in (assessment.round.settings, advice.settings)])
     drawn = model.settled_samples(points_mm, openings, SAMPLES, np.random.default_rng(assessment.round.number))
     compared_c = assessment.calibration.compared_c(model.scale.celsius(drawn))
     first = len(rules[0][0])

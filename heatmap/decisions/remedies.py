@@ -13,7 +13,7 @@ from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
 from heatmap.decisions.fitting import zone_chance
 from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS
-from heatmap.decisions.without_knobs import ChangeHeat, MoveHeat, TurnPanel, by_hand
+from heatmap.decisions.without_knobs import ByHand, by_hand
 from heatmap.units import BoolArray
 
 #: The level is not known; marks of knobs are not; one round is too little to turn a knob back; the knobs do not reach
@@ -76,19 +76,7 @@ class TakeIt:
     """Take the best place as it is."""
 
 
-Remedy = (
-    ContactReading
-    | CloseUps
-    | GiveMarks
-    | AnotherRound
-    | SmallerZone
-    | OtherBand
-    | ChangeHeat
-    | MoveHeat
-    | TurnPanel
-    | NameFood
-    | TakeIt
-)
+Remedy = ContactReading | CloseUps | GiveMarks | AnotherRound | SmallerZone | OtherBand | ByHand | NameFood | TakeIt
 
 
 def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:

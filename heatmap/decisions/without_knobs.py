@@ -41,6 +41,9 @@ class ChangeHeat:
     off_c: float
 
 
+ByHand = ChangeHeat | MoveHeat | TurnPanel
+
+
 def by_hand(assessment: Assessment) -> tuple[ChangeHeat | None, MoveHeat | None, TurnPanel | None]:
     """Return what hands can do about the heat of a map: of the whole, where its mean is outside the band; from one part
     to another; of one panel.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property
 from statistics import median
 
 import numpy as np
@@ -24,7 +24,7 @@ from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray, IntArray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class GrateModel:
     """What the spots of some rounds say of the grate.
 
@@ -64,11 +64,7 @@ class GrateModel:
 
     def expected(self, marks: Mapping[str, float]) -> RoundSurface:
         """Return the surface that the newest round is expected to settle to under other marks, in still air."""
-        return RoundSurface(model=self, at=len(self.rounds) - 1, settled_at=self.openings_of(marks))
-
-    def openings_of(self, marks: Mapping[str, float]) -> FloatArray:
-        """Return the opening of each burner that can be set at these marks, (burners,)."""
-        return self.response.openings(marks)
+        return RoundSurface(model=self, at=len(self.rounds) - 1, settled_at=self.response.openings(marks))
 
     @property
     def response(self) -> Response:
@@ -84,7 +80,7 @@ class GrateModel:
         openings (k, burners), (count, k, m).
         """
         k, m = len(openings), len(points_mm)
-        sites = Sites.at(points_mm, np.tile(np.arange(m), k), np.repeat(openings, m, axis=0))
+        sites = Sites(places_mm=points_mm, place=np.tile(np.arange(m), k), openings=np.repeat(openings, m, axis=0))
         return self.posterior.sample(sites, count, random).reshape(count, k, m)
 
     def pair_samples(
@@ -111,11 +107,18 @@ class GrateModel:
         mean, std = self.posterior.leave_one_out()
         return self.celsius(mean[self.member], std[self.member])
 
+    @cached_property
     def drifts_c_per_min(self) -> tuple[FloatArray, FloatArray]:
-        """Return how fast the whole grate rose during each round and the standard deviations, each (rounds,) [°C/min],
-        the lid apart.
+        """How fast the whole grate rose during each round and the standard deviations, each (rounds,) [°C/min], the lid
+        apart.
         """
-        return _drifts_c_per_min(self)
+        count = len(self.rounds)
+        at, middle_mm = np.repeat(np.arange(count), 2), 0.5 * np.array([self.grill.grate.extent_mm])
+        sites = self.sites_in(at, middle_mm, np.zeros_like(at), minutes=np.tile([0.0, 1.0], count))
+        heat, covariance = self.posterior.joint(sites)
+        slope = self.scale.celsius_per_heat(heat[::2])
+        variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
+        return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
 
     @property
     def layout_chances(self) -> dict[Layout, float]:
@@ -159,15 +162,15 @@ class GrateModel:
         lid_drop_c: FloatArray | float = 0.0,
     ) -> Sites:
         """Return n sites at places, each in the round that stands at `at` (n,)."""
-        return Sites.at(
-            places_mm,
-            place,
-            self.openings[at],
+        return Sites(
+            places_mm=places_mm,
+            place=place,
+            openings=self.openings[at],
             round=at,
             group=_groups(self.rounds)[at],
             marks_known=self.marks_believed[at],
-            minutes=minutes,
-            lid_drop_c=lid_drop_c,
+            minutes=np.asarray(minutes),
+            lid_drop_c=np.asarray(lid_drop_c),
         )
 
     def celsius(self, heat: FloatArray, std: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -217,7 +220,7 @@ class RoundSurface:
 
     def drift_c_per_min(self) -> tuple[float, float]:
         """Return how fast the whole grate rose during the round and the standard deviation [°C/min], the lid apart."""
-        per_minute_c, std_c = self.model.drifts_c_per_min()
+        per_minute_c, std_c = self.model.drifts_c_per_min
         return float(per_minute_c[self.at]), float(std_c[self.at])
 
     def lid_drop_c(self) -> float:
@@ -240,7 +243,7 @@ class RoundSurface:
     def _all_come(self) -> FloatArray:
         """The openings at the marks of the round, whatever of them has come; those of the round where none is known."""
         known = self.settled_at is None and self.model.response.burners and self.spots.marks_known
-        return self.model.openings_of(self.spots.settings) if known else self.model.openings[self.at]
+        return self.model.response.openings(self.spots.settings) if known else self.model.openings[self.at]
 
     def sites(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> Sites:
         """Return points as the model asks them; to be made once where the same are asked more than once."""
@@ -249,20 +252,9 @@ class RoundSurface:
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
         place = np.arange(len(points))
         if self.settled_at is not None:
-            return Sites.at(points, place, self.settled_at)
+            return Sites(places_mm=points, place=place, openings=self.settled_at)
         lid_drop_c = self.spots.lid_drop_c(minutes)
         return self.model.sites_in(np.full_like(place, self.at), points, place, minutes=minutes, lid_drop_c=lid_drop_c)
-
-
-@lru_cache(maxsize=4)
-def _drifts_c_per_min(model: GrateModel) -> tuple[FloatArray, FloatArray]:
-    count = len(model.rounds)
-    at, middle_mm = np.repeat(np.arange(count), 2), 0.5 * np.array([model.grill.grate.extent_mm])
-    sites = model.sites_in(at, middle_mm, np.zeros_like(at), minutes=np.tile([0.0, 1.0], count))
-    heat, covariance = model.posterior.joint(sites)
-    slope = model.scale.celsius_per_heat(heat[::2])
-    variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
-    return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
 
 
 def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateModel | None = None) -> GrateModel:
@@ -393,10 +385,10 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
     counts = [len(one.rail_c) for one in rounds]
     places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
     of_round = np.repeat(np.arange(len(rounds)), counts)
-    sites = Sites.at(
-        places_mm,
-        place,
-        openings[of_round],
+    sites = Sites(
+        places_mm=places_mm,
+        place=place,
+        openings=openings[of_round],
         round=of_round,
         group=_groups(rounds)[of_round],
         marks_known=np.array([one.marks_known for one in rounds])[of_round],

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -12,9 +13,14 @@ from heatmap.units import BoolArray, FloatArray, IntArray
 NO_ROUND = -1
 
 
+def _for_all(value: float) -> Any:
+    return field(default_factory=lambda: np.array(value))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sites:
-    """n sites of noise-free or noisy temperatures.
+    """n sites of noise-free or noisy temperatures; one value may be given for all, what is not is that of the settled
+    grate of now.
 
     Attributes
     ----------
@@ -22,7 +28,7 @@ class Sites:
         The different places.
     place : ndarray (n,) of int
         Which of them each site is at.
-    openings : ndarray (n, burners)
+    openings : ndarray (n, burners), or (burners,) for all
         How far each burner is open, as far as its change has come.
     round, group : ndarray (n,) of int
         Which round; which group of session, lid and surface, 0 the newest.
@@ -38,40 +44,19 @@ class Sites:
     places_mm: FloatArray
     place: IntArray
     openings: FloatArray
-    round: IntArray
-    group: IntArray
-    marks_known: BoolArray
-    minutes: FloatArray
-    lid_drop_c: FloatArray
-    place_std: FloatArray
+    round: IntArray = _for_all(NO_ROUND)
+    group: IntArray = _for_all(0)
+    marks_known: BoolArray = _for_all(True)
+    minutes: FloatArray = _for_all(0.0)
+    lid_drop_c: FloatArray = _for_all(0.0)
+    place_std: FloatArray = _for_all(0.0)
 
-    @classmethod
-    def at(
-        cls,
-        places_mm: FloatArray,
-        place: IntArray,
-        openings: FloatArray,
-        *,
-        round: IntArray | int = NO_ROUND,  # noqa: A002 - the name of the attribute
-        group: IntArray | int = 0,
-        marks_known: BoolArray | bool = True,
-        minutes: FloatArray | float = 0.0,
-        lid_drop_c: FloatArray | float = 0.0,
-        place_std: FloatArray | float = 0.0,
-    ) -> Sites:
-        """Return sites at places, where one value may stand for all n; the rest as for the settled grate of now."""
-        n = len(place)
-        return cls(
-            places_mm=places_mm,
-            place=place,
-            openings=np.broadcast_to(openings, (n, np.shape(openings)[-1])),
-            round=np.broadcast_to(round, n),
-            group=np.broadcast_to(group, n),
-            marks_known=np.broadcast_to(marks_known, n),
-            minutes=np.broadcast_to(minutes, n),
-            lid_drop_c=np.broadcast_to(lid_drop_c, n),
-            place_std=np.broadcast_to(place_std, n),
-        )
+    def __post_init__(self) -> None:
+        """Give every site its value."""
+        n = len(self.place)
+        object.__setattr__(self, "openings", np.broadcast_to(self.openings, (n, np.shape(self.openings)[-1])))
+        for name in ("round", "group", "marks_known", "minutes", "lid_drop_c", "place_std"):
+            object.__setattr__(self, name, np.broadcast_to(getattr(self, name), n))
 
     def __len__(self) -> int:
         """Return n."""

@@ -39,8 +39,9 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
         why = cannot_tell_sentence(telling(shown.spot, calibration), assessment.grill)
         lines += [f"  The rail cannot be told from this. {why}"] if why else []
     lines += _budget(assessment, assessed, display)
-    for item in sorted(shown.contributions, key=lambda one: (one.kind, -one.std_c)):
-        lines.append(f"    {item.kind:6s} ±{display.margin(item.std_c):5.1f} {display.degrees}  {item.source}")
+    for kind, parts in (("own", shown.own), ("shared", shown.shared)):
+        for source, std_c in sorted(parts.items(), key=lambda part: -part[1]):
+            lines.append(f"    {kind:6s} ±{display.margin(std_c):5.1f} {display.degrees}  {source}")
     return lines + _level_from(calibration)
 
 

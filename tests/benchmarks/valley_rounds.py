@@ -19,7 +19,7 @@ import numpy as np
 from table import Row, alone
 
 from heatmap.assessment import assess
-from heatmap.correct.tuning import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C
+from heatmap.correct.tuning import VALLEY_EXCESS_C
 from heatmap.physics.groove import groove_emissivity
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
@@ -68,7 +68,7 @@ def drawn(seed: int, family: str) -> RehearsalGrill:
         accuracy_percent=float(random.choice([1.0, 1.5, 2.0])),
     )
     view, usual_c = played.hidden.gun, (played.hidden.gun.valley_excess_c, played.hidden.gun.valley_base_c)
-    wide_c = (VALLEY_EXCESS_MEAN_C, random.normal(0.0, VALLEY_EXCESS_SD_C))
+    wide_c = (VALLEY_EXCESS_C[0], random.normal(0.0, VALLEY_EXCESS_C[1]))
     excess_c, base_c = wide_c if family == "wide valleys" else usual_c
     view = replace(
         view,

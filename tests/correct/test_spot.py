@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from heatmap.correct import ReferencePair, calibrate, correct_readings, trail
-from heatmap.correct.tuning import VALLEY_EXCESS_MEAN_C, VALLEY_EXCESS_SD_C, VALLEY_PLACE_SD_C
+from heatmap.correct.tuning import VALLEY_EXCESS_C, VALLEY_PLACE_SD_C
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, Gun, Probe, Surroundings, TargetBand
 from heatmap.physics.grey_body import true_temperature
@@ -142,8 +142,7 @@ def test_published_combination_of_parts_by_the_trail() -> None:
     ((*_, combined),) = gum_rows("H1_uc")
     assert np.sqrt(np.sum(np.square([25.0, 9.7, 2.9, 16.6]))) == pytest.approx(combined, rel=1e-6)
     told = trail(reading(300.0), calibrate(GRILL))
-    own = [part.std_c for part in told.contributions if part.kind == "own"]
-    shared = [part.std_c for part in told.contributions if part.kind == "shared"]
+    own, shared = list(told.own.values()), list(told.shared.values())
     assert len(own) == 5
     assert len(shared) == 4
     assert np.sqrt(np.sum(np.square(own))) == pytest.approx(told.spot.own_std_c, rel=1e-9)
@@ -156,10 +155,10 @@ def test_a_contact_reading_ties_the_shared_parts_together() -> None:
     contact = reading(318.0, aim="contact")
     known = calibrate(GRILL, [ReferencePair(reading=contact, infrared_c=302.0, infrared_std_c=1.5)])
     before, after = (trail(reading(300.0), one) for one in (calibrate(GRILL), known))
-    for one, two in zip(before.contributions[5:], after.contributions[5:], strict=True):
-        assert 0.0 < two.std_c < 1.1 * one.std_c
+    for source, std_c in after.shared.items():
+        assert 0.0 < std_c < 1.1 * before.shared[source]
     assert after.spot.shared_std_c is not None
-    assert np.sqrt(np.sum([part.std_c**2 for part in after.contributions[5:]])) > after.spot.shared_std_c
+    assert np.sqrt(np.sum(np.square(list(after.shared.values())))) > after.spot.shared_std_c
 
 
 class Forward:
@@ -175,7 +174,7 @@ class Forward:
         emissivity = emissivity[(emissivity > 0.03) & (emissivity < 0.99)][: self.count]
         return {
             "emissivity": emissivity,
-            "valley_c": VALLEY_EXCESS_MEAN_C + VALLEY_EXCESS_SD_C * normal(self.count),
+            "valley_c": VALLEY_EXCESS_C[0] + VALLEY_EXCESS_C[1] * normal(self.count),
             "reflected_c": around.reflected_c + around.reflected_sd_c * normal(self.count),
             "bias": self.rng.uniform(-1.0, 1.0, self.count),
         }
@@ -231,9 +230,9 @@ def test_aim_is_a_lottery_close_up_and_steady_at_a_pitch() -> None:
     known = calibrate(GRILL)
     aim = {
         distance_mm: next(
-            part.std_c
-            for part in trail(reading(300.0, distance_mm=distance_mm), known).contributions
-            if "aim" in part.source
+            std_c
+            for source, std_c in trail(reading(300.0, distance_mm=distance_mm), known).own.items()
+            if "aim" in source
         )
         for distance_mm in (152.4, 304.8)
     }
