@@ -129,19 +129,20 @@ class Assessment:
         return Cells.of(self.grill)
 
     @cached_property
-    def _surface_c(self) -> tuple[FloatArray, FloatArray]:
+    def surface_c(self) -> tuple[FloatArray, FloatArray]:
+        """Mean and own standard deviation of the rails at every cell, (rows, columns) each."""
         mean_c, own_std_c = self.surface.predict(self.cells.points_mm)
         return mean_c.reshape(self.cells.inside.shape), own_std_c.reshape(self.cells.inside.shape)
 
     @property
     def mean_c(self) -> FloatArray:
         """Mean of the rails at every cell."""
-        return self._surface_c[0]
+        return self.surface_c[0]
 
     @property
     def own_std_c(self) -> FloatArray:
         """Its own standard deviation."""
-        return self._surface_c[1]
+        return self.surface_c[1]
 
     @property
     def round(self) -> Round:

@@ -14,6 +14,7 @@ from heatmap.correct import Spot
 from heatmap.decisions.burner_advice import BurnerAdvice, Change, Outlook
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement, Wanted
+from heatmap.grate_model.round_map import CorrectedRounds
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, Gun, TargetBand
@@ -74,16 +75,16 @@ def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessmen
         rail_c = _on_cells(formula_f, plain.cells, grill)
         exact = dataclasses.replace(
             plain,
-            rounds=(one,),
+            log=CorrectedRounds(grill, (one,), plain.log.calibrations),
             round_map=dataclasses.replace(plain.round_map, round=one),
-            mean_c=rail_c,
-            own_std_c=np.full_like(rail_c, std_f / 1.8),
         )
+        own_std_c = np.full_like(rail_c, std_f / 1.8)
         # What would be read off the fit and the gun is given as well; a cached property holds what it finds.
         wide_c = _on_cells(formula_f, exact.wide_cells, grill).ravel()
         exact.__dict__.update(
+            surface_c=(rail_c, own_std_c),
             compared_c=rail_c,
-            compared_own_std_c=exact.own_std_c,
+            compared_own_std_c=own_std_c,
             level_std_c=1e-6,
             samples_c=np.tile(wide_c, (SAMPLES, 1)),
         )
