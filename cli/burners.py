@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import typer
-
 from cli import console
-from cli.exit_codes import ExitCode
+from cli.exit_codes import exit_by_answer
 from cli.loading import Files, of_its_time
 from cli.options import AsJson, Check, RoundNumber, Why
 from cli.output import Force, Output, picture_of, save_picture
@@ -44,5 +42,4 @@ def command(
 
         lines = burner_lines(assessment, decision, then)
         console.answer_brief(lines, 6, why_lines(assessment, then) if why else (), why=why)
-    if check and decision.do != "turn":
-        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    exit_by_answer(decision.do == "turn", check=check)

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from cli import console
-from cli.exit_codes import ExitCode
+from cli.exit_codes import exit_by_answer
 from cli.loading import Files
 from cli.options import AsJson, Check, Why
 from cli.output import Force, Output, picture_of, save_picture
@@ -50,5 +50,4 @@ def command(
         first, *rest = compare_lines(found)
         first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
         console.answer_brief([first, *rest], 4, compare_why_lines(found), why=why)
-    if check and found.answer != "more even":
-        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    exit_by_answer(found.answer == "more even", check=check)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import re
 import sys
 from dataclasses import dataclass, replace
@@ -10,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from cli import console
-from cli.options import flag, option
+from cli.options import flag, number_or_word, option
 from cli.output import GRILL, Output
 from heatmap.errors import GrillError, HeatmapError, InputError
-from heatmap.words.grill import WHAT_GOES_ON, food_kept_sentence
+from heatmap.words.grill import FOOD_KEPT, WHAT_GOES_ON
 
 if TYPE_CHECKING:
     from heatmap.grill.grill import Grill
@@ -33,8 +32,10 @@ class FoodSaid:
     target: float | None = option("TEMPERATURE", "Peak of its centre after the rest; else the grill file's.")
     thickness: float | None = option("LENGTH", "Its thickness; else the grill file's, 1.25 in or 32 mm.")
     start: float | None = option("TEMPERATURE", "Its centre before the sear; else the grill file's, 110 °F or 43 °C.")
-    cooker: str | None = option(
-        "TEMPERATURE", "Low oven it comes out of, or none; else the grill file's, 275 °F or 135 °C."
+    cooker: Any = option(
+        "TEMPERATURE",
+        "Low oven it comes out of, or none; else the grill file's, 275 °F or 135 °C.",
+        parser=number_or_word,
     )
     turns: int | None = option(
         "N", "How often it is set down, on fresh rails; else the grill file's, or 4 (in place: 1)."
@@ -63,16 +64,13 @@ class FoodSaid:
         from heatmap.grill.grill import Food
         from heatmap.grill.schema import keys_of, told
 
-        cooker: Any = self.cooker and self.cooker.strip().lower()
-        with contextlib.suppress(TypeError, ValueError):
-            cooker = float(cooker)
         said = {
             "size": list(read_size(self.size)) if self.size else None,
             "turns": self.turns,
             "thickness": self.thickness,
             "start": self.start,
             "target": self.target,
-            "cooker": cooker,
+            "cooker": self.cooker,
             "meat": self.meat,
             "sides": "ABAB" if self.flip_every_turn else None,
         }
@@ -121,7 +119,7 @@ def ask_food(grill_file: Path) -> None:
     try:
         grill_from_toml(text.removeprefix("\ufeff"), source=str(grill_file))
         Output(grill_file, GRILL, force=True).save(text)
-        console.talk(food_kept_sentence(str(grill_file)))
+        console.talk(FOOD_KEPT.format(file=grill_file))
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import re
 from typing import Annotated, Any
 
 import typer
 
 from cli import console
-from cli.options import AsJson, option
+from cli.options import AsJson, number_or_word, option
 from heatmap.errors import GrillError, InputError
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
@@ -26,7 +25,9 @@ def command(
     finish: str = option("NAME", "The finish, where the emissivity is not given.", "cast iron, seasoned"),
     setting: float = option("E", "Emissivity the gun is set to.", 0.95),
     reflected: float | None = option("TEMPERATURE", "What the surface mirrors."),
-    gun_temperature: str | None = option("TEMPERATURE", "What the gun takes as reflected; or none."),
+    gun_temperature: Any = option(
+        "TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word
+    ),
     distance: float | None = option("LENGTH", "From the gun to the surface."),
     ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0),
     smallest_spot: float | None = option("LENGTH", "The spot is never smaller."),
@@ -55,9 +56,6 @@ def command(
     solid = rail_top is None and rail_pitch is None
     if not solid and (rail_top is None or rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
-    own: float | str | None = None if gun_temperature is None else gun_temperature.strip().lower()
-    with contextlib.suppress(TypeError, ValueError):
-        own = float(own)  # type: ignore[arg-type]
     grill = _grill(
         units,
         grate={
@@ -73,7 +71,7 @@ def command(
             "distance_to_spot": ratio,
             "distance": distance,
             "smallest_spot": smallest_spot,
-            "own_temperature": own,
+            "own_temperature": gun_temperature,
         },
         surroundings={"reflected": reflected},
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from cli import console
-from cli.lesson import sears_of
 from cli.loading import Files
 from cli.options import AsJson, flag
 
@@ -25,6 +24,7 @@ def command(
     Example: gratemap history
     """
     import heatmap.words.history as said
+    from cli.lesson import sears_of
     from heatmap.errors import MapError
     from heatmap.verdict.history import history
     from heatmap.words.sear import seared_sentence
@@ -41,9 +41,9 @@ def command(
     else:
         width = console.columns()
         if len(lines) < len(rounds):
-            console.talk(said.newest_sentence(NEWEST, len(rounds)))
+            console.talk(said.NEWEST_OF_ALL.format(shown=NEWEST, count=len(rounds)))
         if width < said.WIDE:
-            console.talk(said.narrow_sentence(described))
+            console.talk(said.NARROW.format(degrees=described.display.degrees))
         console.answer(*said.history_lines(described, lines, width))
         for piece in sears[-NEWEST_SEARS:]:
             console.answer(seared_sentence(piece, described.display))

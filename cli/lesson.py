@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from cli import console
 from heatmap.errors import HeatmapError, InputError
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-    from heatmap.sear import Beliefs, Lesson, Rails, SearedPiece
+from heatmap.grill.grill import Grill
+from heatmap.readings.sears import append_sear, read_sears, sears_beside
+from heatmap.sear import OUTCOMES, Beliefs, Food, Lesson, Rails, SearedPiece, learn_from_test
+from heatmap.words.sear import KEPT_IN, LEFT_OUT
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
 MOST_PIECES = 4
@@ -28,8 +27,6 @@ def test_piece(
     InputError
         When only half of what is needed was said.
     """
-    from heatmap.sear import OUTCOMES
-
     said = [one for one in (peak, outcome) if one is not None]
     if tested is None:
         if said:
@@ -52,8 +49,6 @@ def test_piece(
 
 def piece_on(grill: Grill, rails: Rails, turns_s: tuple[float, ...]) -> SearedPiece:
     """Describe a piece that is seared now on these rails for so long; what came of it is not known yet."""
-    from heatmap.sear import SearedPiece
-
     piece = grill.piece
     return SearedPiece(
         taken_at=datetime.now(UTC),
@@ -75,8 +70,6 @@ def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | Non
     InputError
         When it cannot be as it was said.
     """
-    from heatmap.sear import Food, learn_from_test
-
     like = Food.of(grill)
     on = replace(
         like,
@@ -104,9 +97,6 @@ def taught(
     grill: Grill, rails: Rails, readings: Path, piece: SearedPiece | None = None
 ) -> tuple[Beliefs, Lesson | None]:
     """Return what is believed of a sear, and the lesson of the test piece and those kept, where there is one."""
-    from heatmap.sear import Beliefs
-    from heatmap.words.sear import left_out_sentence
-
     lesson = None
     for one in pieces_of_the_day(readings, grill, piece):
         try:
@@ -114,14 +104,12 @@ def taught(
         except InputError as error:
             if one is piece:
                 raise
-            console.talk(left_out_sentence(str(error)))  # nobody mends a file at a hot grill
+            console.talk(LEFT_OUT.format(why=error))  # nobody mends a file at a hot grill
     return Beliefs.before_any_test() if lesson is None else lesson.beliefs, lesson
 
 
 def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     """Return every piece in the file of sears beside the readings."""
-    from heatmap.readings.sears import read_sears, sears_beside
-
     return () if str(readings) == "-" else read_sears(sears_beside(readings), grill)
 
 
@@ -139,13 +127,10 @@ def pieces_of_the_day(readings: Path, grill: Grill, said: SearedPiece | None) ->
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:
     """Write a test piece down beside the readings, once, and say so."""
-    from heatmap.readings.sears import append_sear, sears_beside
-    from heatmap.words.sear import kept_sentence
-
     path = sears_beside(readings)
     try:
         if str(readings) != "-" and not any(one.same_as(piece) for one in sears_of(readings, grill)):
             append_sear(path, grill, piece)
-            console.talk(kept_sentence(str(path)))
+            console.talk(KEPT_IN.format(file=path))
     except HeatmapError as error:
         console.talk(f"Not kept: {error}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from cli import console
-from cli.exit_codes import ExitCode
+from cli.exit_codes import exit_by_answer
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why, flag
 from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
@@ -55,8 +55,7 @@ def command(
         console.answer_json(map_document(assessment, decision, with_surface=surface))
     else:
         show(assessment, decision, why=why)
-    if check and not in_band(assessment):
-        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    exit_by_answer(in_band(assessment), check=check)
 
 
 def show(assessment: Assessment, decision: Decision, *, why: bool = False) -> None:

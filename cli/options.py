@@ -50,6 +50,14 @@ def option(metavar: str, words: str, default: Any = None, *, name: str = "", **h
     return dataclasses.field(default=default, metadata={"name": name, "metavar": metavar or None, "help": words, **how})
 
 
+def number_or_word(text: str) -> float | str:
+    """Read what is given as a number, or as a word such as none."""
+    try:
+        return float(text)
+    except ValueError:
+        return text.strip().lower()
+
+
 def flag(words: str, *, name: str = "", **how: Any) -> Any:
     """Declare an option that is said or not."""
     return option("", words, False, name=name, **how)

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import typer
-
 from cli import console
-from cli.exit_codes import ExitCode
+from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
 from cli.options import AsJson, Check, RoundNumber, Why
@@ -55,5 +53,4 @@ def command(
         most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
         more = place_why_lines(assessment, placement) if why else ()
         console.answer_brief(place_lines(assessment, placement, decision), most, more, why=why)
-    if check and placement.best.chance_fits < AT_LEAST:
-        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    exit_by_answer(placement.best.chance_fits >= AT_LEAST, check=check)

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import typer
 
 from cli import console
-from cli.exit_codes import ExitCode
+from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid
 from cli.loading import Files
 from cli.options import AsJson, Check, flag, option
@@ -42,8 +42,7 @@ def command(
         console.answer_json(ready_document(assessment, decision, anyway=anyway))
     else:
         console.answer((anyway_sentence if anyway else decision_sentence)(assessment, decision))
-    if check and decision.do != "sear":
-        raise typer.Exit(ExitCode.ANSWER_IS_NO)
+    exit_by_answer(decision.do == "sear", check=check)
 
 
 def _next(text: str, now: datetime) -> datetime:

@@ -32,7 +32,7 @@ def command(
     from cli.rehearse_practice import Practice
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import draw_grill
-    from heatmap.words.rehearsal import stopped_sentence
+    from heatmap.words.rehearsal import STOPPED
 
     if numbers not in ("shown", "rail"):
         raise InputError(f'--numbers is "{numbers}"; it must be shown or rail')
@@ -47,7 +47,7 @@ def command(
         try:
             practice.play()
         except KeyboardInterrupt:
-            console.talk(stopped_sentence(str(place)))
+            console.talk(STOPPED.format(folder=place))
             raise
         practice.end()
 

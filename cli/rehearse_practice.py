@@ -198,7 +198,7 @@ def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
         for mapped, true, word in zip(mean_c, truth_c, verdicts, strict=True)
     ]
     return [
-        said.truth_title(assessment.round.number),
+        said.TRUTH_TITLE.format(round=assessment.round.number),
         *framed(grill, texts, verdicts),
         said.positions_truth_sentence(mean_c - truth_c, std_c, display),
     ]

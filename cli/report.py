@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from cli import console
 from cli.food import FoodSaid
-from cli.lesson import sears_of
 from cli.loading import Files, of_its_time
 from cli.options import RoundNumber
 from cli.output import REPORT, Force, Output, output_of
@@ -38,6 +37,7 @@ def command(
     """
     from importlib.metadata import version
 
+    from cli.lesson import sears_of
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.report.page import report_html
     from heatmap.verdict.history import history

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from cli import console
 from cli.food import FoodSaid, ask_food
-from cli.lesson import keep_piece, learned, piece_on, taught, test_piece
 from cli.loading import Files
 from cli.options import AsJson, RoundNumber, Why, flag, option
 
@@ -32,6 +31,7 @@ def command(
     \b
     Example: gratemap sear --target 137
     """
+    from cli.lesson import keep_piece, learned, piece_on, taught, test_piece
     from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.grill.toml import load_grill

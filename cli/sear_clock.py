@@ -70,7 +70,7 @@ def run_clock(
                 rung = over
                 ring()
             if left_s > 0.0:
-                show(name, f"{math.ceil(left_s)}", said.then_text(following))
+                show(name, f"{math.ceil(left_s)}", said.THEN.format(following=following))
             else:
                 show(f"Now {following}", f"{math.floor(-left_s)}", said.SECONDS_OVER)
             pressed = key(_STEP_S)

@@ -7,19 +7,8 @@ from typing import Annotated, Literal
 
 import typer
 
-from cli.options import (
-    GRILL_FILE,
-    PAGE_HOST,
-    PAGE_PORT,
-    READINGS_FILE,
-    AsJson,
-    GrillFile,
-    Host,
-    ReadingsLogFile,
-    SkipBad,
-    flag,
-    option,
-)
+from cli import options
+from cli.options import flag, option
 from heatmap.errors import InputError
 
 
@@ -52,12 +41,12 @@ class Plan:
     unit: Literal["F", "C"] | None = option("F|C", "For lines from the port that do not say it.", case_sensitive=False)
     settle_s: float | None = option("SECONDS", "For a gun that streams: take what is steady so long.", name="--settle")
     page: bool = flag("Serve the grill-side page beside it: tapped or typed.")
-    host: Host = PAGE_HOST
-    page_port: int = option("N", "Where at that address the page is.", PAGE_PORT, min=0, max=65535)
-    grill_file: GrillFile = GRILL_FILE
-    readings_file: ReadingsLogFile = READINGS_FILE
-    skip_bad: SkipBad = False
-    as_json: AsJson = False
+    host: options.Host = options.PAGE_HOST
+    page_port: int = option("N", "Where at that address the page is.", options.PAGE_PORT, min=0, max=65535)
+    grill_file: options.GrillFile = options.GRILL_FILE
+    readings_file: options.ReadingsLogFile = options.READINGS_FILE
+    skip_bad: options.SkipBad = False
+    as_json: options.AsJson = False
 
 
 def command(plan: Plan) -> None:

@@ -6,26 +6,29 @@ import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from cli import console
 from cli.loading import Files, odd_lines
+from cli.map import show
 from cli.take import Plan
+from heatmap.assessment import assess
 from heatmap.correct import close_up_mm
+from heatmap.decisions.decision import Decision, decide
+from heatmap.decisions.placement import Wanted
 from heatmap.errors import InputError, MapError, ReadingError
+from heatmap.grate_model.round_map import last_full_round
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
+from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.typed import marks_in
 from heatmap.readings.written import checked_distance_mm, mark_from_text
+from heatmap.taking.recheck_spots import recheck_labels
 from heatmap.taking.session import Session
 from heatmap.taking.walk import Walk, walk_order
-from heatmap.words.taking import no_map_sentence
-
-if TYPE_CHECKING:
-    from heatmap.decisions.decision import Decision
-    from heatmap.readings.log import ReadingsLog
-
+from heatmap.words.map import band_sentence
+from heatmap.words.taking import NO_MAP
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -189,12 +192,6 @@ def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
     MapError
         When there is no full round to start from.
     """
-    from heatmap.assessment import assess
-    from heatmap.decisions.decision import decide
-    from heatmap.decisions.placement import Wanted
-    from heatmap.grate_model.round_map import last_full_round
-    from heatmap.taking.recheck_spots import recheck_labels
-
     grill, earlier = session.grill, [one for one in rounds if one.number != session.number]
     full = last_full_round(grill, earlier, session.round)
     if full is None:
@@ -220,8 +217,6 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
     MapError
         With `as_json`, when there is no map.
     """
-    from heatmap.assessment import assess
-
     rounds = tuple(one for one in group_rounds(log.readings) if one.readings)
     try:
         if not session.readings:
@@ -230,7 +225,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
     except MapError as error:
         if as_json:
             raise
-        console.talk(no_map_sentence(str(error)))
+        console.talk(NO_MAP.format(why=error))
         return None
     console.talk(*odd_lines(assessment.grill, assessment.round))
     decision = Files(readings=Path(log.name)).decision(assessment)
@@ -239,11 +234,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
 
         console.answer_json(map_document(assessment, decision))
     else:
-        from cli.map import show
-
         show(assessment, decision)
         if all(one.session != session.name or one.number == session.number for one in rounds):
-            from heatmap.words.map import band_sentence
-
             console.talk(band_sentence(assessment))  # once a session
     return decision

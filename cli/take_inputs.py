@@ -17,8 +17,8 @@ from typing import Any, TextIO
 from cli.take import Plan
 from heatmap.grill.grill import Grill
 from heatmap.readings.typed import OverRange, Shot
+from heatmap.readings.written import units_of_degree
 from heatmap.serial_port import Intake, Rejected, SerialPort, Settler, line_parser
-from heatmap.units import Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,16 +73,12 @@ class Inputs:
         """Wait for the next event; None when the time is over."""
         if self._first:
             return self._first.popleft()
-        try:
-            # Without a limit a wait cannot be interrupted on Windows.
-            while timeout_s is None:
-                try:
-                    return self._queue.get(timeout=1.0)
-                except queue.Empty:
-                    continue
-            return self._queue.get(timeout=timeout_s)
-        except queue.Empty:
-            return None
+        while True:
+            try:  # without a limit a wait cannot be interrupted on Windows
+                return self._queue.get(timeout=1.0 if timeout_s is None else timeout_s)
+            except queue.Empty:
+                if timeout_s is not None:
+                    return None
 
     def type_from(self, stream: TextIO) -> None:
         """Begin to put every line of a stream into the queue, from a thread of its own."""
@@ -159,10 +155,6 @@ def signals_into(inputs: Inputs) -> Iterator[None]:
             signal.signal(number, handler if handler is not None else signal.SIG_DFL)
 
 
-#: The unit a line that does not say it is in; else that of the grill file.
-_UNITS: dict[str, Units] = {"F": "us", "C": "si"}
-
-
 class PortReader:
     """Reads the port until it is closed; use it in a `with` statement.
 
@@ -175,7 +167,8 @@ class PortReader:
     def __init__(self, plan: Plan, grill: Grill, inputs: Inputs) -> None:
         """Prepare; nothing is opened yet."""
         settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
-        self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=_UNITS.get(plan.unit or "")), settler)
+        units = units_of_degree(plan.unit) if plan.unit else None
+        self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=units), settler)
         self._port = SerialPort(plan.port or "", baud=plan.baud)
         self._inputs = inputs
         self._ended, self._moved = threading.Event(), threading.Event()

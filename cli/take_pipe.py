@@ -25,7 +25,7 @@ _SHOWN_PROBLEMS = 10
 
 def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     """Take in every line there is, then say how it went."""
-    console.talk(said.from_pipe_sentence(session.number, session.name, session.lid))
+    console.talk(said.FROM_PIPE.format(round=session.number, session=session.name, lid=session.lid))
     if marks := session.marks_known():
         console.talk(marks)
     if plan.recheck:

@@ -108,7 +108,7 @@ class Taking:
             while not self._take_round():
                 self._map_after_preheat()
             if self._rejected:
-                self.screen.tell(said.rejected_sentence(self._rejected))
+                self.screen.tell(said.REJECTED.format(count=self._rejected))
             self.screen.tell(self.session.turns_not_written())
             decision = final_answer(self.session, self.log, as_json=self.plan.as_json)
             if self.plan.as_json or not self._another_round(decision):
@@ -120,7 +120,7 @@ class Taking:
         number, readings = self.session.number, self.session.readings
         self.sitting.look_back()
         if readings:
-            self.screen.tell(said.going_on_sentence(number, len(readings)))
+            self.screen.tell(said.GOING_ON.format(round=number, count=len(readings)))
             self.screen.tell(self.session.marks_known())
         else:
             may_go_on = bool(self.session.earlier) and self.plan.number is None
@@ -230,11 +230,11 @@ class Taking:
             return False
         self._show_on_page()
         for text in desk.came.told:
-            self.screen.tell(said.from_page_sentence(text))
+            self.screen.tell(said.FROM_PAGE.format(told=text))
         self.speak([one for one in desk.came.written if one.shown_c is not None])
         if self.session is not session:
             self.preheating = False
-            self.screen.tell(said.begun_on_page_sentence(self.session.number))
+            self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
         return self._show()
 
     def _show_on_page(self) -> None:
@@ -259,7 +259,7 @@ class Taking:
         found = rise(self.session.readings, self.grill.gun)
         line = rise_sentence(found, self.grill, preheating=self.preheating)
         if self.preheating and found is not None and found.is_steady:
-            self.screen.tell(said.on_to_the_map_sentence(line))
+            self.screen.tell(said.ON_TO_THE_MAP.format(rise=line))
             return True
         if not self.preheating:
             self.show(self.sitting.update_map())
@@ -313,7 +313,7 @@ class Taking:
                 marks = dict(over.knobs)
                 answer = self.count_down() or "y"
         if self.session is not over:
-            self.screen.tell(said.begun_on_page_sentence(self.session.number))
+            self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
             return True
         if self.is_a_shot(answer):
             self.inputs.put_back(Line(answer))
@@ -330,7 +330,7 @@ class Taking:
             came = self.sitting.carry_out(effects)
         except LogError as error:
             is_lost = any(one.new for one in effects if isinstance(one, Change))
-            self.screen.tell(said.lost_sentence(str(error)) if is_lost else str(error))
+            self.screen.tell(said.LOST.format(why=error) if is_lost else str(error))
             self.screen.ring(2 * is_lost)
             return False
         self.show(came)
@@ -463,7 +463,7 @@ class Taking:
             until_shot=True,
         )
         if lid is None:
-            self.screen.tell(said.lid_taken_sentence(session.lid))
+            self.screen.tell(said.LID_TAKEN.format(lid=session.lid))
         session.lid = lid or session.lid
 
     # Waiting

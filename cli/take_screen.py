@@ -19,7 +19,7 @@ from heatmap.errors import InputError
 from heatmap.taking.running import RunningMap
 from heatmap.taking.session import Session
 from heatmap.words.round import contradiction_sentence, least_sure_sentence, round_heading, so_far_sentence
-from heatmap.words.taking import MARKS_UNKNOWN_SO_FAR, marks_text, mute_sentence
+from heatmap.words.taking import MARKS_UNKNOWN_SO_FAR, MUTE, marks_text
 
 #: How many of the latest messages stay on the screen.
 _KEPT_MESSAGES = 4
@@ -158,4 +158,4 @@ class Speaker:
             except (OSError, subprocess.SubprocessError) as error:
                 self._failed = True
                 why = error.strerror if isinstance(error, OSError) else "it failed"
-                self._tell(mute_sentence(self._words[0], why))
+                self._tell(MUTE.format(program=self._words[0], why=why))

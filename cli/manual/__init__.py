@@ -21,26 +21,9 @@ if TYPE_CHECKING:
 
 #: Topics in reading order, each a file of that name beside this one.
 TOPICS = (
-    "course",
-    "grill",
-    "readings",
-    "take",
-    "map",
-    "burners",
-    "compare",
-    "place",
-    "sear",
-    "gun",
-    "report",
-    "page",
-    "rehearse",
-    "uncertainty",
-    "emissivity",
-    "physics",
-    "conventions",
-    "cautions",
-    "changes",
-)
+    "course grill readings take map burners compare place sear gun report page rehearse uncertainty emissivity physics "
+    "conventions cautions changes"
+).split()
 #: Not a text but a form: a blank sheet to write on.
 SHEET = "sheet"
 

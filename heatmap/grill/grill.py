@@ -168,7 +168,7 @@ class Food(Section, table="food"):
         reason="it is in the unit of the grill file, such as 7.5x5 in, 190x125 mm",
     )
     headings: tuple[float, ...] | None = key(
-        "number", 1.0, 12.99, many=True, default=None, comment="by the clock, 12 straight away from you"
+        "number", 1.0, 12.99, many=True, most=2, default=None, comment="by the clock, 12 straight away from you"
     )
     turns: int | None = key("count", 1, 12, default=None)
     thickness_mm: float | None = key("length", 1.0, 300.0, default=None)
@@ -181,11 +181,6 @@ class Food(Section, table="food"):
     sides: Literal["AABB", "ABAB"] | None = key(
         words=("AABB", "ABAB"), default=None, comment='which is down at each turn; "ABAB": flipped every time'
     )
-
-    def faults(self) -> Iterator[GrillError]:
-        """Yield what does not fit together."""
-        if self.headings is not None and len(self.headings) > 2:
-            yield GrillError(f"food.headings has {len(self.headings)} numbers; give one, or two for crossed marks")
 
     @property
     def is_told(self) -> bool:

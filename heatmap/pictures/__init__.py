@@ -3,9 +3,4 @@
 from heatmap.pictures.maps import difference_map, expected_map, heat_map
 from heatmap.pictures.sheet import picture_bytes
 
-__all__ = [
-    "difference_map",
-    "expected_map",
-    "heat_map",
-    "picture_bytes",
-]
+__all__ = ["difference_map", "expected_map", "heat_map", "picture_bytes"]

@@ -29,7 +29,7 @@ from heatmap.words.compare import compare_sentence
 from heatmap.words.decision import place_words
 from heatmap.words.history import history_sentence
 from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
-from heatmap.words.phrases import MARKS, made_sentence, seen_text, signed
+from heatmap.words.phrases import MADE, MARKS, signed
 from heatmap.words.place import centre_numbers, place_answer
 from heatmap.words.sear import assumption_sentences, given_sentence, roasts_sentence, seared_sentence
 from heatmap.words.taking import marks_text
@@ -101,7 +101,7 @@ def report_html(
         diary=[*notes, *(seared_sentence(piece, grill.display) for piece in sears)],
         pictures=_pictures(assessment, then, advice, places, comparison),
         cautions=list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN))),
-        made_line=made_sentence(version, _when(made_at)),
+        made_line=MADE.format(version=version, when=_when(made_at)),
     )
 
 
@@ -152,4 +152,4 @@ def _picture(figure: Figure, what: str, told: str) -> dict[str, Any]:
     encoded = base64.b64encode(picture_bytes(figure, ".svg")).decode("ascii")
     width, height = (round(100 * size) for size in figure.get_size_inches())
     source = f"data:image/svg+xml;base64,{encoded}"
-    return {"source": source, "text": seen_text(what, told), "width": width, "height": height}
+    return {"source": source, "text": f"{what}. {told}", "width": width, "height": height}

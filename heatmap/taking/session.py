@@ -109,7 +109,7 @@ class Session(Standing):
             case typed.Stands(surface=surface) if surface is not None:
                 self.remember(surface, surface=self.surface)
                 self.surface = surface
-                return [Tell(text=said.surface_sentence(surface))]
+                return [Tell(text=said.RAILS_FROM_HERE.format(surface=surface))]
             case typed.Stands(lid=lid) if lid is not None:
                 return self._lid(lid)
             case typed.Stands(marks=marks):

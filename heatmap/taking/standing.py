@@ -248,7 +248,7 @@ class Standing:
             typed = _Entered(reading=one)
             if one.shown_c is None and one.void is not None:
                 typed = _Entered(reading=one, said="the note")
-                effects.append(Tell(text=said.noted_sentence(one.note)))
+                effects.append(Tell(text=said.NOTED.format(note=one.note)))
             elif one.shown_c is None:
                 before = {"knobs": dict(self.knobs), "turned": self.turned}
                 typed = _Entered(reading=one, said="the turn of the knobs", before=before)
@@ -308,7 +308,7 @@ class Standing:
         stands = any(self._is_of_the_walk(one) and one.position == reading.position for one in self.readings)
         if reading.round == self.number and not (stands and self._is_of_the_walk(reading)):
             self.lost([reading])
-        return [Tell(text=said.taken_back_sentence(self.named(reading)))]
+        return [Tell(text=said.TAKEN_BACK.format(reading=self.named(reading)))]
 
     def suspect_found(self, reading: Reading, expected_shown_c: float) -> list[Effect]:
         """Take note that a reading kept before turns out not to fit the others: ask for its position again."""
@@ -339,7 +339,7 @@ class Standing:
         if event.position:
             there = [one for one in self.readings if one.position == event.position and event.aim in ("", one.aim)]
             if not there:
-                raise ReadingError(said.nothing_there_sentence(event.position))
+                raise ReadingError(said.NOTHING_THERE.format(position=event.position))
             return [Change(old=(there[-1],))]
         here = {one.id for one in self.readings}
         while self.entered:
@@ -408,7 +408,7 @@ class Standing:
         """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
         if not (self.readings and self.knobs):
             return ""
-        return said.marks_known_sentence(said.marks_text(self.grill, self.knobs))
+        return said.MARKS_KNOWN.format(marks=said.marks_text(self.grill, self.knobs))
 
     @property
     def lid_not_written(self) -> bool:

@@ -11,6 +11,7 @@ from heatmap.physics.finishes import FINISHES, find_finish
 from heatmap.units import STDS_95, Display, Units
 
 WHAT_GOES_ON = "What goes on? Asked once, kept in the grill file; Enter takes what stands in brackets."
+FOOD_KEPT = "Kept in {file} under [food]."
 A_FEW_QUESTIONS = "A few questions. Enter takes what stands in brackets; ? helps; < goes back."
 
 
@@ -27,11 +28,6 @@ def written_sentence(file: str, *, rails: bool) -> str:
     """Say that a grill file is written, and what comes next; `rails`, that they are of the usual size."""
     measure = " Measure the rails when you can and put them in." if rails else ""
     return f"Written: {file}.{measure} Now: gratemap take"
-
-
-def food_kept_sentence(file: str) -> str:
-    """Say where the food is kept."""
-    return f"Kept in {file} under [food]."
 
 
 def mend_lines(file: str, problems: Sequence[str]) -> list[str]:

@@ -8,20 +8,12 @@ from heatmap.grill.grill import Grill
 from heatmap.units import percent
 from heatmap.verdict.history import RoundLine
 
+NEWEST_OF_ALL = "The newest {shown} of {count} rounds; every one with --all."
+NARROW = "Left out, for want of room: Shots, {degrees}/min. They are in --json."
 #: A screen narrower than this has no room for all columns.
 WIDE = 68
 #: The column of marks is no narrower and no wider than this.
 _MARKS_WIDTH = (5, 40)
-
-
-def newest_sentence(shown: int, count: int) -> str:
-    """Say that not every round is shown."""
-    return f"The newest {shown} of {count} rounds; every one with --all."
-
-
-def narrow_sentence(grill: Grill) -> str:
-    """Say what is left out on a narrow screen."""
-    return f"Left out, for want of room: Shots, {grill.display.degrees}/min. They are in --json."
 
 
 def history_lines(grill: Grill, lines: Sequence[RoundLine], width: int) -> list[str]:

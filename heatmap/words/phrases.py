@@ -7,6 +7,7 @@ from collections.abc import Sequence
 NO_PORT = "There is no serial port: plug the gun or its cable in, wait a few seconds, ask again."
 #: Marks by shape, so that no meaning hangs on colour: sure, and only leaning.
 MARKS = {"too hot": ("▲", "△"), "too cold": ("▼", "▽"), "in band": ("●", "○"), "suspect": ("×", "×")}
+MADE = "Made by gratemap {version}, {when}."
 NOTHING_TO_TURN = "Nothing to turn"
 #: What follows the last turn of a piece.
 TAKE_OFF = "take it off"
@@ -21,13 +22,3 @@ def signed(number: float) -> str:
     """Return a change in whole numbers, with its sign: "+12", "−3", "0"."""
     whole = round(number)
     return f"{whole:+d}".replace("-", "−") if whole else "0"
-
-
-def made_sentence(version: str, when: str) -> str:
-    """Say at the end of a page what made it, and when."""
-    return f"Made by gratemap {version}, {when}."
-
-
-def seen_text(what: str, told: str) -> str:
-    """Return what a picture shows, and what it says, for those who cannot see it."""
-    return f"{what}. {told}"

@@ -26,6 +26,8 @@ HOW = "type advice, or a burner and its mark, or ? for help"
 LEAVE_THE_KNOBS = "The advice is to leave the knobs; another round at the same marks."
 SAME_MARKS = "They stand at these marks already; another round."
 LOOKING = "Looking for the best these knobs can do ..."
+STOPPED = "\nStopped. The rounds so far are in {folder}."
+TRUTH_TITLE = "Make-believe: your map of round {round}, then the truth while you shot and its mark"
 #: What was taken beside the round, as a sentence begins.
 _AIMED = {
     "contact": "The probe on a rail",
@@ -77,16 +79,6 @@ def end_lines(folder: str) -> list[str]:
         f"  gratemap history {files}",
         f"  gratemap burners --why {files}",
     ]
-
-
-def stopped_sentence(folder: str) -> str:
-    """Say that it was ended before its end."""
-    return f"\nStopped. The rounds so far are in {folder}."
-
-
-def truth_title(number: int) -> str:
-    """Say what stands in the table of the truth."""
-    return f"Make-believe: your map of round {number}, then the truth while you shot and its mark"
 
 
 def positions_truth_sentence(off_c: FloatArray, std_c: FloatArray, display: Display) -> str:

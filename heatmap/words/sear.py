@@ -14,6 +14,8 @@ from heatmap.words.phrases import signed
 
 SPACE_STARTS = "Space starts it, q ends."
 
+THEN = "Then {following}. Space when that is sooner."
+
 SECONDS_OVER = "seconds over. Space when it is done."
 
 HOW_DID_IT_COME_OUT = "How did it come out? Its peak, or under, right, over; Enter: only the seconds; n: nothing:"
@@ -29,6 +31,8 @@ ASSUMPTIONS = (
     "Three seconds pass between turns, and every turn lands on rails that have recovered.",
     "Heat through the edges is left out; it matters for pieces less than about three times as wide as thick.",
 )
+KEPT_IN = "Kept in {file}: nobody needs to type it again."
+LEFT_OUT = "A row of the file of sears is left out: {why}."
 NO_PEAK = "No seconds: the grill file does not say which peak you want (target under [food])."
 SAME_RAILS = "Three seconds pass between turns, and the food goes back on the same rails, still cooled by it."
 WARMED_EVENLY = "No cooker was given, so the food is taken to be as warm at its faces as at its centre."
@@ -140,16 +144,6 @@ def seared_sentence(piece: SearedPiece, display: Display) -> str:
     return f"{when}seared{where}, {seconds} s: {', '.join(came) or 'how it came out is not known'}."
 
 
-def kept_sentence(file: str) -> str:
-    """Say where a test piece is kept."""
-    return f"Kept in {file}: nobody needs to type it again."
-
-
-def left_out_sentence(why: str) -> str:
-    """Say why a test piece in the file teaches nothing."""
-    return f"A row of the file of sears is left out: {why}."
-
-
 def given_sentence(grill: Grill, rails: Rails, place: str = "") -> str:
     """Say what the seconds were computed for; `place` is where the rails are, in words."""
     display, piece = grill.display, grill.piece
@@ -177,11 +171,6 @@ def _worth(item: Worth, display: Display) -> str:
     more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
     less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]
     return f"{step} {more}: {signed(item.more_s)} s a turn; {less}: {signed(item.less_s)} s."
-
-
-def then_text(following: str) -> str:
-    """Say what is done when a turn is over."""
-    return f"Then {following}. Space when that is sooner."
 
 
 def done_sentence(seconds: Sequence[float]) -> str:

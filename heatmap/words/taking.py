@@ -38,6 +38,11 @@ In doubt: again, keep, or the right number."""
 #: More readings kept at one go are only counted.
 _MOST_NAMED = 12
 NOTHING_TO_TAKE_BACK = "There is nothing to take back in this round."
+NOTHING_THERE = "There is nothing to take back at {position} in this round."
+MARKS_KNOWN = "Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
+RAILS_FROM_HERE = "From here on the rails are {surface}."
+NOTED = "Noted: {note}"
+TAKEN_BACK = "Taken back: {reading}."
 LID_STAYS = (
     "The lid stays closed: this round's readings say that the lid was closed, and what is kept is not changed. "
     "Take them back (-), or begin a new round with lid open."
@@ -74,19 +79,9 @@ def doubt_question(one: Doubt, grill: Grill) -> str:
     return f"{here}, where about {display.temperature(one.expected_shown_c):.0f} is expected: {ways}?"
 
 
-def marks_known_sentence(marks: str) -> str:
-    """Say where the knobs stand in a round that is gone on with."""
-    return f"Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
-
-
 def not_written_sentence(told: Sequence[str]) -> str:
     """Say what no reading was written with."""
     return f"No shot came after {', '.join(told)}: not written. With --continue, tell it again."
-
-
-def surface_sentence(surface: str) -> str:
-    """Say how the rails are from now on."""
-    return f"From here on the rails are {surface}."
 
 
 def lid_sentence(lid: str, *, not_written: bool) -> str:
@@ -109,11 +104,6 @@ def unsaid_sentence(said: str, stands: str) -> str:
 def stands_sentence(lid: str, surface: str, marks: str) -> str:
     """Say how things stand that are not readings."""
     return f"Now: lid {lid}, rails {surface}{', ' * bool(marks)}{marks}."
-
-
-def nothing_there_sentence(position: str) -> str:
-    """Say that a position has nothing to take back."""
-    return f"There is nothing to take back at {position} in this round."
 
 
 def left_out_sentence(what: str, *, for_now: bool) -> str:
@@ -174,11 +164,6 @@ def doubted_sentence(name: str, note: str, again: str) -> str:
     return f"{name} is kept but doubted: {note}.{f' Shoot {again} again.' if again else ''}"
 
 
-def noted_sentence(note: str) -> str:
-    """Say that a note was kept."""
-    return f"Noted: {note}"
-
-
 def replaced_sentence(
     reading: Reading, old: Sequence[Reading], display: Display, *, elsewhere: bool, both: bool
 ) -> str:
@@ -187,11 +172,6 @@ def replaced_sentence(
     where = f" in round {reading.round}" if elsewhere else ""
     keeps = "; + keeps both" if both else ""
     return f"{reading.position} {number_text(reading.shown_c, display)} replaces {was}{where}{keeps}."
-
-
-def taken_back_sentence(name: str) -> str:
-    """Say that a reading was taken back."""
-    return f"Taken back: {name}."
 
 
 def suspect_sentence(reading: Reading, name: str, expected_shown_c: float, display: Display) -> str:
@@ -207,32 +187,22 @@ IT_WILL_MOVE = "The grate will move: end the round (*) and let the change come, 
 NOT_UNDERSTOOD = "That is no answer here."
 COUNTED_DOWN = "Enter begins the round at once, * ends:"
 ONLY_COUNTED = "Further lines of this kind are only counted."
+GOING_ON = "Going on with round {round}: {count} readings so far."
+BEGUN_ON_PAGE = "Round {round}, begun on the page."
+FROM_PAGE = "From the page: {told}"
+FROM_PIPE = "Round {round}, session {session}, lid {lid}: reading from the pipe."
+ON_TO_THE_MAP = "{rise} On to the map."
+LID_TAKEN = "Then the lid is taken as {lid}; lid open or lid closed corrects it."
+LOST = "{why}. Note it on paper, mend that, and type it again."
+REJECTED = "Lines from the port that were no readings: {count}."
+NO_MAP = "No map yet: {why}"
+MUTE = "{program} does not speak: {why}. Going on without."
 
 
 def begun_sentence(number: int, session: str, *, may_go_on: bool) -> str:
     """Say which round begins; `may_go_on`, that there is one before it to go on with."""
     hint = " (gratemap take --continue goes on with the last one instead)" if may_go_on else ""
     return f"Round {number}, session {session}.{hint}"
-
-
-def going_on_sentence(number: int, count: int) -> str:
-    """Say which round is gone on with."""
-    return f"Going on with round {number}: {count} readings so far."
-
-
-def begun_on_page_sentence(number: int) -> str:
-    """Say that a phone has begun a round."""
-    return f"Round {number}, begun on the page."
-
-
-def from_page_sentence(text: str) -> str:
-    """Say what a phone was told."""
-    return f"From the page: {text}"
-
-
-def from_pipe_sentence(number: int, session: str, lid: str) -> str:
-    """Say which round a pipe is read into."""
-    return f"Round {number}, session {session}, lid {lid}: reading from the pipe."
 
 
 def recheck_sentence(full: int, labels: Sequence[str]) -> str:
@@ -243,11 +213,6 @@ def recheck_sentence(full: int, labels: Sequence[str]) -> str:
 def preheat_sentence(labels: Sequence[str]) -> str:
     """Say how to follow the preheat."""
     return f"Preheat: shoot {joined(labels)} in turn, half a minute apart; done (*) goes to the map at once."
-
-
-def on_to_the_map_sentence(rise: str) -> str:
-    """Say that the preheat is over; `rise` is how fast the grate still rises."""
-    return f"{rise} On to the map."
 
 
 def knobs_question(burners: Sequence[Burner], last: Mapping[str, float]) -> str:
@@ -265,11 +230,6 @@ def lid_question(lid: str, last_round: int | None) -> str:
     return f"Until you shot, was the lid 1 open or 2 closed?  Enter for {lid}{as_last}:"
 
 
-def lid_taken_sentence(lid: str) -> str:
-    """Say how the lid is taken to be where nobody said."""
-    return f"Then the lid is taken as {lid}; lid open or lid closed corrects it."
-
-
 def another_round_question(grill: Grill, changed: Mapping[str, float]) -> str:
     """Ask whether another round starts; `changed` are the marks that are advised."""
     with_marks = f", with the knobs turned as advised ({marks_text(grill, changed)})" if changed else ""
@@ -277,19 +237,9 @@ def another_round_question(grill: Grill, changed: Mapping[str, float]) -> str:
     return f"\nAnother round{with_marks}?{turn} y starts it, Enter ends:"
 
 
-def lost_sentence(why: str) -> str:
-    """Say that a number is not on the disk."""
-    return f"{why}. Note it on paper, mend that, and type it again."
-
-
 def not_a_reading_sentence(line: str, why: str) -> str:
     """Say what came from the port instead of a reading."""
     return f"From the port, not a reading: {line[:40]!r}: {why}"
-
-
-def rejected_sentence(count: int) -> str:
-    """Say how many lines of the port were no readings."""
-    return f"Lines from the port that were no readings: {count}."
 
 
 def stopped_sentence(count: int, number: int, log: str) -> str:
@@ -304,16 +254,6 @@ def pipe_over_sentence(count: int, log: str, refused: int) -> str:
 
 def _readings(count: int) -> str:
     return f"{count} reading{'' if count == 1 else 's'}"
-
-
-def no_map_sentence(why: str) -> str:
-    """Say why a round ends without a map."""
-    return f"No map yet: {why}"
-
-
-def mute_sentence(program: str, why: str | None) -> str:
-    """Say that a speaking program failed."""
-    return f"{program} does not speak: {why}. Going on without."
 
 
 def where_lines(cook: str, watch: str, host: str, *, local: bool) -> list[str]:
