@@ -25,9 +25,7 @@ def command(
     finish: str = option("NAME", "The finish, where the emissivity is not given.", "cast iron, seasoned"),
     setting: float = option("E", "Emissivity the gun is set to.", 0.95),
     reflected: float | None = option("TEMPERATURE", "What the surface mirrors."),
-    gun_temperature: Any = option(
-        "TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word
-    ),
+    gun_temperature: Any = option("TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word),
     distance: float | None = option("LENGTH", "From the gun to the surface."),
     ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0),
     smallest_spot: float | None = option("LENGTH", "The spot is never smaller."),

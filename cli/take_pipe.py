@@ -30,7 +30,7 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
         console.talk(marks)
     if plan.recheck:
         full = recheck_walk(group_rounds(log.readings), session)
-        console.talk(said.recheck_sentence(full, session.walk.order))
+        console.talk(said.RECHECK.format(full=full, labels=", ".join(session.walk.order)))
     session.by_hand = False
     sitting = Sitting(session, log, now)
     sitting.look_back()

@@ -130,7 +130,7 @@ class Taking:
         self.ask_lid()
         if self.plan.recheck:
             full = recheck_walk(self.session.earlier, self.session)
-            self.screen.tell(said.recheck_sentence(full, self.session.walk.order))
+            self.screen.tell(said.RECHECK.format(full=full, labels=", ".join(self.session.walk.order)))
         self.sitting.map.update(self.session)
         if self.page is not None:
             self.page.desk.kind = "recheck" if self.plan.recheck else "full"
@@ -429,11 +429,7 @@ class Taking:
 
     def ask_knobs(self) -> None:
         """Ask once where the knobs stand; Enter keeps what is known of them."""
-        unknown = [
-            burner
-            for burner in self.grill.burners
-            if burner.control != "none" and burner.name not in self.session.knobs
-        ]
+        unknown = [burner for burner in self.grill.settable if burner.name not in self.session.knobs]
         if not unknown or self.session.readings or not is_terminal():
             return
         last = last_marks(self.session.earlier)

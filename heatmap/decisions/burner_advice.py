@@ -290,7 +290,7 @@ def _learned(draws: Draws, model: GrateModel) -> tuple[Learned, ...]:
 def missing_marks(assessment: Assessment) -> tuple[str, ...]:
     """Return the burners whose mark is not known in the round, without which nobody can say what to turn."""
     marks = assessment.round.settings
-    return tuple(one.name for one in assessment.grill.burners if one.control != "none" and one.name not in marks)
+    return tuple(one.name for one in assessment.grill.settable if one.name not in marks)
 
 
 def best_band(width_c: float, celsius: FloatArray) -> tuple[float, float, float]:

@@ -86,7 +86,7 @@ def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:
         return "level"
     if missing_marks(assessment):
         return "marks"
-    if all(burner.control == "none" for burner in assessment.grill.burners):
+    if not assessment.grill.settable:
         return "no knobs"
     if held_knobs(assessment):
         return "one round"

@@ -16,7 +16,7 @@ from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.repeats import merge_repeats
-from heatmap.grate_model.response import HeatScale, Response, prior_response, settable_burners
+from heatmap.grate_model.response import HeatScale, Response, prior_response
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
@@ -373,7 +373,7 @@ def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
 
 def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, Sites]:
     """Return how far each burner's change had come in each round, and where and when every spot was shot."""
-    burners = settable_burners(grill)
+    burners = grill.settable
     marked = [one for one in rounds if one.marks_known]
     openings = np.zeros((len(rounds), len(burners)))
     for at, one in enumerate(rounds):
@@ -406,7 +406,7 @@ def _groups(rounds: Sequence[RoundSpots]) -> IntArray:
 
 def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool) -> Iterator[GratePrior]:
     """Yield the prior under each node of hyper-parameters."""
-    if any_marks and settable_burners(grill):
+    if any_marks and grill.settable:
         base, length, field = tuning.BASE_C, tuning.LENGTH, tuning.FIELD_C
         level_c, tilt_c = tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C
     else:

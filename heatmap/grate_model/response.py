@@ -150,11 +150,6 @@ def design(patterns: FloatArray, factors: FloatArray) -> FloatArray:
     return np.asarray(moved.reshape(len(moved), -1))
 
 
-def settable_burners(grill: Grill) -> tuple[Burner, ...]:
-    """Return the burners that have a knob, a setpoint or vents."""
-    return tuple(burner for burner in grill.burners if burner.control != "none")
-
-
 def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_mm: float) -> Response:
     """Return the response before any change has been seen, for one reach of the burners.
 
@@ -173,7 +168,7 @@ def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_m
     If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
     by mean_heat / (f + low / (1 − low)) from the lowest to full.
     """
-    burners = settable_burners(grill)
+    burners = grill.settable
     mean_opening = float(np.mean(openings)) if burners else 0.0
     by_heat = mean_heat / (mean_opening + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
     strengths = np.array([_strength(grill, burner, by_heat) for burner in burners])

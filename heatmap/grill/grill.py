@@ -326,6 +326,11 @@ class Grill(Section):
         in_zone, inside, on = self.in_zone(points_mm), edge_mm >= self.grate.rim_mm - 1e-9, edge_mm >= -1e-9
         return next((mask for mask in (inside & in_zone, on & in_zone, inside) if mask.any()), on)
 
+    @property
+    def settable(self) -> tuple[Burner, ...]:
+        """The burners that have a knob, a setpoint or vents."""
+        return tuple(burner for burner in self.burners if burner.control != "none")
+
     def burner(self, name: str) -> Burner:
         """Return the burner of this name; case-free, underscores count as spaces.
 
@@ -357,7 +362,7 @@ class Grill(Section):
 
     def complete_settings(self, settings: Mapping[str, float]) -> bool:
         """Tell whether every burner that can be set has a known mark."""
-        return all(burner.name in settings for burner in self.burners if burner.control != "none")
+        return all(burner.name in settings for burner in self.settable)
 
 
 #: The tables of a grill file that are there once, in its order.

@@ -95,7 +95,7 @@ class Session(Standing):
             case Shot():
                 return self._shot((event,), at, "contradicted" if event.position and self.by_hand else "nothing")
             case RowOfShots():
-                self._skip_all(event.skipped)
+                self.walk.skip(*event.skipped)
                 told = said.row_sentences(event.skipped, event.row, event.left_open)
                 return [*self._shot(event.shots, at), *(Tell(text=text) for text in told)]
             case typed.Fix():
@@ -156,14 +156,10 @@ class Session(Standing):
             if self.doubts:
                 self.lost([one for effect in effects if isinstance(effect, Change) for one in effect.new])
                 raise DoubtedError(self.doubts[0])
-            self._skip_all(skipped)
+            self.walk.skip(*skipped)
             return effects
         finally:
             self.doubts = waiting
-
-    def _skip_all(self, labels: Sequence[str]) -> None:
-        for label in labels:
-            self.walk.skip(label)
 
     def _insisted(self, reading: Reading) -> Reading:
         about = self.note and f": {self.note}"
@@ -246,9 +242,9 @@ class Session(Standing):
 
     def _turned(self, event: typed.Turned, at: datetime) -> list[Effect]:
         told = event.marks or self.advised
-        settable = [burner for burner in self.grill.burners if burner.control != "none"]
-        if settable and not told:
-            like = f"turned {settable[0].name} {settable[0].mark_text(settable[0].high)}"
+        if self.grill.settable and not told:
+            first = self.grill.settable[0]
+            like = f"turned {first.name} {first.mark_text(first.high)}"
             raise ReadingError(f"no turn is advised now; type which, and to which mark, like {like}")
         marks = {**self.knobs, **told}
         return [Change(new=(replace(self.event(at), knobs=marks),))]
@@ -286,7 +282,9 @@ class Session(Standing):
         here = first.reading.position
         if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here) and not event.distance_mm:
             return self._second_number(event, at)
-        dropped = self._drop_doubts()
+        dropped: list[Effect] = []
+        while self.doubts:
+            dropped += self._shoot_again()
         if isinstance(event, typed.Undo):
             return dropped
         if isinstance(event, typed.Skip):
@@ -315,9 +313,3 @@ class Session(Standing):
         one = self.doubts.pop(0)
         self.ask_again(one.reading)
         return [Tell(text=said.not_kept_sentence(one.reading, self.grill.display))]
-
-    def _drop_doubts(self) -> list[Effect]:
-        effects: list[Effect] = []
-        while self.doubts:
-            effects += self._shoot_again()
-        return effects

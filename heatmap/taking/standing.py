@@ -118,10 +118,6 @@ class Standing:
     plus_keeps: tuple[Reading, ...] = ()
     retried: set[str] = field(default_factory=set)
 
-    def __post_init__(self) -> None:
-        """Keep what is going to change apart from what it was begun with."""
-        self.readings, self.knobs = list(self.readings), dict(self.knobs)
-
     @property
     def round(self) -> Round:
         """The round as far as it has got."""
@@ -258,32 +254,28 @@ class Standing:
         self.readings += readings
         for reading in readings:
             if reading.aim != "rail":
-                effects += self._kept_beside(reading)
+                effects.append(Tell(text=self._kept_beside(reading), rings=1))
             elif reading.note.startswith(DOUBTED):
-                effects += self._kept_in_doubt(reading)
+                again = reading.position if self.asked == reading.position else ""
+                text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
+                effects.append(Tell(text=text, rings=2 if again else 1))
         plain = [one for one in readings if one.aim == "rail" and not one.note.startswith(DOUBTED)]
         if plain:
             kept = said.kept_sentence([self.named(one) for one in plain])
             effects[:0] = [Tell(text=kept, rings=1)]
         return effects
 
-    def _kept_beside(self, reading: Reading) -> list[Effect]:
+    def _kept_beside(self, reading: Reading) -> str:
         away = said.away_text(reading, self.distance_mm, self.grill.display)
         rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
-        text = said.kept_beside_sentence(
+        return said.kept_beside_sentence(
             reading,
             self.named(reading),
             away,
             to_pair=not pair and reading.aim != "patch",
             tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
         )
-        return [Tell(text=text, rings=1)]
-
-    def _kept_in_doubt(self, reading: Reading) -> list[Effect]:
-        again = reading.position if self.asked == reading.position else ""
-        text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
-        return [Tell(text=text, rings=2 if again else 1)]
 
     def _replaced(self, reading: Reading, change: Change) -> list[Effect]:
         here, both = reading.round == self.number, change.why == "replaced"
@@ -423,4 +415,4 @@ class Standing:
         if not (self.readings and (turned or told)):
             return ""
         told += [said.marks_text(self.grill, turned)] if turned else []
-        return said.not_written_sentence(told)
+        return said.NOT_WRITTEN.format(told=", ".join(told))

@@ -99,11 +99,12 @@ class Walk:
         self._take_off(label)
         self._begin_again_when_complete()
 
-    def skip(self, label: str) -> None:
-        """Leave a position out for now."""
-        self._take_off(label)
-        self.skipped.append(label)
-        self._begin_again_when_complete()
+    def skip(self, *labels: str) -> None:
+        """Leave positions out for now."""
+        for label in labels:
+            self._take_off(label)
+            self.skipped.append(label)
+            self._begin_again_when_complete()
 
     def ask_next(self, label: str) -> None:
         """Put a position at the front."""

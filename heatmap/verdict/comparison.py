@@ -210,11 +210,7 @@ def _turned(before: Assessment, after: Assessment) -> list[Burner]:
     marks, turned_to = before.round.settings, after.round.settings
     if before.shape_from is not None or not (grill.complete_settings(marks) and grill.complete_settings(turned_to)):
         return []
-    return [
-        burner
-        for burner in grill.burners
-        if burner.control != "none" and marks[burner.name] != turned_to[burner.name] and burner.points_mm
-    ]
+    return [burner for burner in grill.settable if marks[burner.name] != turned_to[burner.name] and burner.points_mm]
 
 
 def _outcomes(

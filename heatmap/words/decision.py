@@ -90,7 +90,7 @@ def _seconds(decision: Decision) -> str:
 
 
 def _knobs(grill: Grill) -> str:
-    return "; leave the knobs" if any(one.control != "none" for one in grill.burners) else ""
+    return "; leave the knobs" if grill.settable else ""
 
 
 def _sear(assessment: Assessment, decision: Decision) -> str:

@@ -46,8 +46,8 @@ def history_lines(grill: Grill, lines: Sequence[RoundLine], width: int) -> list[
 def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
     """Return a round's texts by the names of their columns; fewer where it has no map."""
     display = grill.display
-    known, settable = line.round.settings, [burner for burner in grill.burners if burner.control != "none"]
-    marks = [burner.mark_text(known[burner.name]) if burner.name in known else "?" for burner in settable]
+    known = line.round.settings
+    marks = [burner.mark_text(known[burner.name]) if burner.name in known else "?" for burner in grill.settable]
     cells = {
         "Round": str(line.round.number),
         "Time": "" if line.round.taken_at is None else f"{line.round.taken_at.astimezone():%H:%M}",

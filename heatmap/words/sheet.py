@@ -12,7 +12,7 @@ def lines_above(grill: Grill) -> list[str]:
     """Return what is written down of the round."""
     return [
         *(f"{name}: {BLANK * 3}" for name in ("Date and time", "Grill")),
-        *(f"Marks, {burner.name}: {BLANK * 2}" for burner in grill.burners if burner.control != "none"),
+        *(f"Marks, {burner.name}: {BLANK * 2}" for burner in grill.settable),
         f"Lid before the round: open / closed    Rails: dry / oiled    Shown in {grill.display.degrees}",
     ]
 

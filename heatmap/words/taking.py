@@ -40,6 +40,7 @@ _MOST_NAMED = 12
 NOTHING_TO_TAKE_BACK = "There is nothing to take back in this round."
 NOTHING_THERE = "There is nothing to take back at {position} in this round."
 MARKS_KNOWN = "Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
+NOT_WRITTEN = "No shot came after {told}: not written. With --continue, tell it again."
 RAILS_FROM_HERE = "From here on the rails are {surface}."
 NOTED = "Noted: {note}"
 TAKEN_BACK = "Taken back: {reading}."
@@ -77,11 +78,6 @@ def doubt_question(one: Doubt, grill: Grill) -> str:
         )
         return f"{here}? Your band is {low}-{high}, the air {air}: the right number, {ways}?"
     return f"{here}, where about {display.temperature(one.expected_shown_c):.0f} is expected: {ways}?"
-
-
-def not_written_sentence(told: Sequence[str]) -> str:
-    """Say what no reading was written with."""
-    return f"No shot came after {', '.join(told)}: not written. With --continue, tell it again."
 
 
 def lid_sentence(lid: str, *, not_written: bool) -> str:
@@ -191,6 +187,7 @@ GOING_ON = "Going on with round {round}: {count} readings so far."
 BEGUN_ON_PAGE = "Round {round}, begun on the page."
 FROM_PAGE = "From the page: {told}"
 FROM_PIPE = "Round {round}, session {session}, lid {lid}: reading from the pipe."
+RECHECK = "Re-check on the shape of round {full}: {labels}; three will do."
 ON_TO_THE_MAP = "{rise} On to the map."
 LID_TAKEN = "Then the lid is taken as {lid}; lid open or lid closed corrects it."
 LOST = "{why}. Note it on paper, mend that, and type it again."
@@ -203,11 +200,6 @@ def begun_sentence(number: int, session: str, *, may_go_on: bool) -> str:
     """Say which round begins; `may_go_on`, that there is one before it to go on with."""
     hint = " (gratemap take --continue goes on with the last one instead)" if may_go_on else ""
     return f"Round {number}, session {session}.{hint}"
-
-
-def recheck_sentence(full: int, labels: Sequence[str]) -> str:
-    """Say which positions a re-check asks for."""
-    return f"Re-check on the shape of round {full}: {', '.join(labels)}; three will do."
 
 
 def preheat_sentence(labels: Sequence[str]) -> str:
