@@ -4,21 +4,47 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import importlib
 import os
 import sys
 from collections.abc import Iterator
 from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from cli import console
-from cli.commands import Commands
+from cli.commands import COMMANDS
 from cli.exit_codes import ExitCode
+from cli.options import with_options
 from heatmap.errors import HeatmapError
 
 
-class _Guarded(Commands):
-    """Runs a command; a known error becomes one line, anything else says it is a bug."""
+class _Commands(TyperGroup):
+    """Lists the commands from their table, loads one when it is asked for and runs it; a known error becomes one line,
+    anything else says it is a bug.
+    """
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Return the names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Load the command of this name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, app = importlib.import_module(f"cli.{cmd_name}"), typer.Typer(rich_markup_mode=None)
+        app.callback()(lambda: None)
+        if hasattr(module, "app"):
+            app.add_typer(module.app, name=cmd_name)
+        else:
+            app.command(cmd_name)(with_options(module.command))
+        return typer.main.get_command(app).commands[cmd_name]  # type: ignore[attr-defined]
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the list of the help without loading anything."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
 
     def main(self, *arguments: Any, **named: Any) -> Any:
         """Set right what the command was started in, and run it."""
@@ -82,7 +108,7 @@ def _say(text: str) -> None:
 
 app = typer.Typer(
     name="gratemap",
-    cls=_Guarded,
+    cls=_Commands,
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -6,14 +6,6 @@ copied. The files are imported when their command is asked for, so that the help
 
 from __future__ import annotations
 
-import importlib
-from typing import Any
-
-import typer
-from typer.core import TyperGroup
-
-from cli.options import with_options
-
 #: One line for the list; each lives in `cli` under its name, its function `command` or several in a group `app`.
 COMMANDS = {
     "demo": "Run the whole job on the sample readings.",
@@ -35,28 +27,3 @@ COMMANDS = {
     "ports": "List the serial ports there are.",
     "manual": "Read the manual.",
 }
-
-
-class Commands(TyperGroup):
-    """Lists the commands from the table and loads one when it is asked for."""
-
-    def list_commands(self, ctx: Any) -> list[str]:
-        """Return the names in the order of the table."""
-        return list(COMMANDS)
-
-    def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        """Load the command of this name."""
-        if cmd_name not in COMMANDS:
-            return None
-        module, app = importlib.import_module(f"cli.{cmd_name}"), typer.Typer(rich_markup_mode=None)
-        app.callback()(lambda: None)
-        if hasattr(module, "app"):
-            app.add_typer(module.app, name=cmd_name)
-        else:
-            app.command(cmd_name)(with_options(module.command))
-        return typer.main.get_command(app).commands[cmd_name]  # type: ignore[attr-defined]
-
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """Write the list of the help without loading anything."""
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))

@@ -27,12 +27,11 @@ def test_piece(
     InputError
         When only half of what is needed was said.
     """
-    said = [one for one in (peak, outcome) if one is not None]
-    if tested is None:
-        if said:
-            raise InputError("say how long the test piece was on as well, for example: --tested 60")
+    if tested is None and peak is None and outcome is None:
         return None
-    if len(said) != 1:
+    if tested is None:
+        raise InputError("say how long the test piece was on as well, for example: --tested 60")
+    if (peak is None) is (outcome is None):
         raise InputError("say what came of the test piece: --peak with a temperature, or --outcome under|right|over")
     if outcome is not None and outcome.casefold() not in OUTCOMES:
         raise InputError(f'--outcome is "{outcome}"; it must be under, right or over')

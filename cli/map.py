@@ -46,7 +46,7 @@ def command(
 
         save_picture(heat_map(assessment), picture)
     if grid is not None:
-        from heatmap.report.grid_csv import grid_csv
+        from heatmap.report.documents import grid_csv
 
         grid.save(grid_csv(assessment))
     if as_json:

@@ -58,9 +58,7 @@ def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
     inputs = Inputs()
     with ExitStack() as opened:
         opened.enter_context(signals_into(inputs))
-        port = None
-        if plan.port is not None:
-            port = opened.enter_context(PortReader(plan, grill, inputs))
+        port = None if plan.port is None else opened.enter_context(PortReader(plan, grill, inputs))
         taking = Taking(plan, grill, log, inputs, port)
         if plan.page:
             from cli.page_server import PageServer, listen, say_where

@@ -1,4 +1,6 @@
-"""The JSON documents: numbers unrounded, units in the keys, never NaN. Keys are a contract; see the manual."""
+"""What programs read: JSON documents, numbers unrounded, units in the keys, never NaN; and the surface as CSV. Keys are
+a contract; see the manual.
+"""
 
 from __future__ import annotations
 
@@ -136,6 +138,20 @@ def on_grate(
         [shown(float(value)) if here else None for value, here in zip(*row, strict=True)]
         for row in zip(values, on, strict=True)
     ]
+
+
+def grid_csv(assessment: Assessment) -> str:
+    """Return as CSV x, y, rail temperature and own standard deviation of every cell on the grate, front row first."""
+    grill, cells, display = assessment.grill, assessment.cells, assessment.grill.display
+    length, degree = display.length_key, display.degree_key
+    mean = on_grate(grill, cells, assessment.mean_c, display.temperature)
+    own_std = on_grate(grill, cells, assessment.own_std_c, display.difference)
+    rows = [f"x_{length},y_{length},mean_{degree},own_std_{degree}"]
+    for y, row in zip(cells.y_mm, zip(mean, own_std, strict=True), strict=True):
+        for x, here, std in zip(cells.x_mm, *row, strict=True):
+            if here is not None:
+                rows.append(f"{display.length(x):.4f},{display.length(y):.4f},{here:.3f},{std:.3f}")
+    return "\r\n".join(rows) + "\r\n"  # line ends of RFC 4180
 
 
 def _spot(assessed: AssessedSpot, display: Display) -> Document:

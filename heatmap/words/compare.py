@@ -12,6 +12,14 @@ from heatmap.words.phrases import signed
 
 #: What came is "as expected" within this share of it, or within so much [°C]: half of it, or what one shot scatters.
 _CLOSE, _CLOSE_C = 0.5, 5.0
+#: What is said of two rounds that differ in this.
+_DIFFERS = {
+    "session": "Two sessions ({before} and {after}): the level differs from day to day, so trust the spread, "
+    "not the level.",
+    "lid": "The lid was {before} before and {after} after: part of the change is the lid's.",
+    "surface": "The rails were {before} before and {after} after: oil changes what the gun sees, so part of the "
+    "change may be only that.",
+}
 
 
 def compare_lines(found: Comparison) -> list[str]:
@@ -89,21 +97,11 @@ def _outcome_line(outcome: BurnerOutcome, grill: Grill, display: Display) -> str
 
 def _unlike(found: Comparison) -> list[str]:
     """Say what else than the knobs was not the same in both rounds."""
-    before, after = found.before, found.after
     lines = []
-    if "session" in found.differs:
-        names = f"{before.round.session or 'no name'} and {after.round.session or 'no name'}"
-        lines.append(f"Two sessions ({names}): the level differs from day to day, so trust the spread, not the level.")
-    if "lid" in found.differs:
-        lines.append(
-            f"The lid was {before.round.lid} before and {after.round.lid} after: part of the change is the lid's."
-        )
-    if "surface" in found.differs:
-        lines.append(
-            f"The rails were {before.round.surface} before and {after.round.surface} after: "
-            "oil changes what the gun sees, so part of the change may be only that."
-        )
-    for one in (before, after):
+    for what in found.differs:
+        before, after = (getattr(one.round, what) or "no name" for one in (found.before, found.after))
+        lines.append(_DIFFERS[what].format(before=before, after=after))
+    for one in (found.before, found.after):
         if one.shape_from is not None:
             lines.append(
                 f"Round {one.round.number} is a re-check on the shape of round {one.shape_from.number}; "

@@ -196,15 +196,15 @@ def test_a_new_grill_is_never_written_over_readings(folder, gratemap):
 
 
 def test_what_becomes_a_log_during_the_work_is_not_written_over(folder, gratemap, monkeypatch):
-    from heatmap.report import grid_csv
+    from heatmap.report import documents
 
-    real = grid_csv.grid_csv
+    real = documents.grid_csv
 
     def meanwhile(assessment):
         Path("out.csv").write_bytes(PRECIOUS["the log"])
         return real(assessment)
 
-    monkeypatch.setattr(grid_csv, "grid_csv", meanwhile)
+    monkeypatch.setattr(documents, "grid_csv", meanwhile)
     result = outcome(gratemap, "map --grid", "out.csv")
     assert result.exit_code == 3
     assert Path("out.csv").read_bytes() == PRECIOUS["the log"]
