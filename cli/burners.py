@@ -5,20 +5,11 @@ from __future__ import annotations
 from cli import console
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files, of_its_time
-from cli.options import AsJson, Check, RoundNumber, Why
-from cli.output import Force, Output, picture_of, save_picture
+from cli.options import RoundNumber
+from cli.output import Asked, save_picture
 
 
-def command(
-    *,
-    why: Why = False,
-    files: Files,
-    round_number: RoundNumber = None,
-    picture: Output | None = picture_of("the expected map"),
-    force: Force = False,
-    as_json: AsJson = False,
-    check: Check = False,
-) -> None:
+def command(*, files: Files, round_number: RoundNumber = None, asked: Asked) -> None:
     """Say which knob to turn to which mark.
 
     It tells what to expect and how long to wait; without knobs, what else to do.
@@ -29,11 +20,11 @@ def command(
     assessment = files.assessment(round_number)
     decision = files.decision(assessment)
     then = of_its_time(assessment, decision)
-    if picture is not None:
+    if asked.picture is not None:
         from heatmap.pictures import expected_map
 
-        save_picture(expected_map(assessment, then), picture)
-    if as_json:
+        save_picture(expected_map(assessment, then), asked.picture)
+    if asked.as_json:
         from heatmap.report.documents import burners_document
 
         console.answer_json(burners_document(assessment, decision, then))
@@ -41,5 +32,5 @@ def command(
         from heatmap.words.burners import burner_lines, why_lines
 
         lines = burner_lines(assessment, decision, then)
-        console.answer_brief(lines, 6, why_lines(assessment, then) if why else (), why=why)
-    exit_by_answer(decision.do == "turn", check=check)
+        console.answer_brief(lines, 6, why_lines(assessment, then) if asked.why else (), why=asked.why)
+    exit_by_answer(decision.do == "turn", check=asked.check)

@@ -9,20 +9,15 @@ import typer
 from cli import console
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files
-from cli.options import AsJson, Check, Why
-from cli.output import Force, Output, picture_of, save_picture
+from cli.output import Asked, save_picture
 
 
 def command(
     *,
     before: Annotated[int | None, typer.Argument(metavar="BEFORE", help="Number of the earlier round.")] = None,
     after: Annotated[int | None, typer.Argument(metavar="AFTER", help="Number of the later round.")] = None,
-    why: Why = False,
     files: Files,
-    picture: Output | None = picture_of("the difference"),
-    force: Force = False,
-    as_json: AsJson = False,
-    check: Check = False,
+    asked: Asked,
 ) -> None:
     """Compare the evenness of two rounds.
 
@@ -36,11 +31,11 @@ def command(
 
     described, rounds = files.load()
     found = compare(described, rounds, before, after)
-    if picture is not None:
+    if asked.picture is not None:
         from heatmap.pictures import difference_map
 
-        save_picture(difference_map(found), picture)
-    if as_json:
+        save_picture(difference_map(found), asked.picture)
+    if asked.as_json:
         from heatmap.report.documents import compare_document
 
         console.answer_json(compare_document(found))
@@ -49,5 +44,5 @@ def command(
 
         first, *rest = compare_lines(found)
         first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
-        console.answer_brief([first, *rest], 4, compare_why_lines(found), why=why)
-    exit_by_answer(found.answer == "more even", check=check)
+        console.answer_brief([first, *rest], 4, compare_why_lines(found), why=asked.why)
+    exit_by_answer(found.answer == "more even", check=asked.check)

@@ -8,7 +8,7 @@ from pathlib import Path
 from cli import console
 from cli.loading import Files
 from cli.map import show
-from cli.output import PICTURE, Force, Output, picture_of
+from cli.output import PICTURE, Force, Output, output_of
 
 #: What the demonstration asks of the sear, °F: medium as cooks' charts have it (common practice, no source).
 TARGET_F = 137.0
@@ -20,10 +20,7 @@ def samples() -> Path:
     return installed if installed.is_dir() else Path(__file__).parent.with_name("sample_readings")
 
 
-def command(
-    picture: Output | None = picture_of("the picture"),
-    force: Force = False,
-) -> None:
+def command(picture: Output | None = output_of(PICTURE, "Save the picture here."), force: Force = False) -> None:
     """Run the whole job on the sample readings: words and a picture, nothing to set up.
 
     \b

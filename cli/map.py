@@ -9,8 +9,8 @@ import typer
 from cli import console
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files
-from cli.options import AsJson, Check, RoundNumber, Why, flag
-from cli.output import GRID, Force, Output, output_of, picture_of, save_picture
+from cli.options import RoundNumber, flag
+from cli.output import GRID, Asked, Output, output_of, save_picture
 from cli.table import grate_table
 
 if TYPE_CHECKING:
@@ -20,42 +20,38 @@ if TYPE_CHECKING:
 
 def command(
     *,
-    why: Why = False,
     files: Files,
     round_number: RoundNumber = None,
-    picture: Output | None = picture_of("the map"),
+    asked: Asked,
     grid: Output | None = output_of(GRID, "Save x, y, mean and own standard deviation as CSV."),
-    force: Force = False,
-    as_json: AsJson = False,
     surface: bool = flag("With --json: add the whole surface."),
-    check: Check = False,
 ) -> None:
     """Show the heat map of a round: too hot, too cold or in band, how even, and what to do now.
 
     \b
     Example: gratemap map --picture map.png
     """
-    if surface and not as_json:
+    if surface and not asked.as_json:
         raise typer.BadParameter("--surface adds to --json; say both, or save the surface with --grid")
     from heatmap.words.map import in_band
 
     assessment = files.assessment(round_number)
     decision = files.decision(assessment)
-    if picture is not None:
+    if asked.picture is not None:
         from heatmap.pictures import heat_map
 
-        save_picture(heat_map(assessment), picture)
+        save_picture(heat_map(assessment), asked.picture)
     if grid is not None:
         from heatmap.report.documents import grid_csv
 
         grid.save(grid_csv(assessment))
-    if as_json:
+    if asked.as_json:
         from heatmap.report.documents import map_document
 
         console.answer_json(map_document(assessment, decision, with_surface=surface))
     else:
-        show(assessment, decision, why=why)
-    exit_by_answer(in_band(assessment), check=check)
+        show(assessment, decision, why=asked.why)
+    exit_by_answer(in_band(assessment), check=asked.check)
 
 
 def show(assessment: Assessment, decision: Decision, *, why: bool = False) -> None:

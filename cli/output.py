@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli import console
-from cli.options import option
+from cli.options import AsJson, Check, Why, option
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
@@ -141,9 +141,15 @@ def output_of(kind: Kind, what: str, *, usual: str = "") -> Any:
     return option("FILE", what, parser=Path, callback=checked, show_default=usual or False)
 
 
-def picture_of(what: str) -> Any:
-    """Return the option `--picture` of a command that draws this."""
-    return output_of(PICTURE, f"Save {what} as .png or .svg.")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How a command that maps is to answer; each field is an option."""
+
+    why: Why = False
+    picture: Output | None = output_of(PICTURE, "Save a picture of it as .png or .svg.")
+    force: Force = False
+    as_json: AsJson = False
+    check: Check = False
 
 
 def save_picture(figure: Figure, output: Output) -> None:

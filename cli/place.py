@@ -8,21 +8,11 @@ from cli import console
 from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
-from cli.options import AsJson, Check, RoundNumber, Why
-from cli.output import Force, Output, picture_of, save_picture
+from cli.options import RoundNumber
+from cli.output import Asked, save_picture
 
 
-def command(
-    *,
-    food: FoodSaid,
-    why: Why = False,
-    files: Files,
-    round_number: RoundNumber = None,
-    picture: Output | None = picture_of("the map with the places"),
-    force: Force = False,
-    as_json: AsJson = False,
-    check: Check = False,
-) -> None:
+def command(*, food: FoodSaid, files: Files, round_number: RoundNumber = None, asked: Asked) -> None:
     """Say where to set the food down; with --heading any, at which heading as well.
 
     \b
@@ -31,19 +21,19 @@ def command(
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.decisions.tuning import AT_LEAST
 
-    if not (food.size or food.heading or as_json):
+    if not (food.size or food.heading or asked.as_json):
         ask_food(files.grill)
     assessment = files.assessment(round_number, food=food)
     wanted = replace(Wanted.of(assessment.grill), turns=food.turns or 1)
     placement = find_places(assessment, wanted)
     decision = files.decision(assessment)
-    if picture is not None:
+    if asked.picture is not None:
         from heatmap.pictures import heat_map
         from heatmap.words.place import place_answer
 
         title = place_answer(assessment, placement)
-        save_picture(heat_map(assessment, title=title, placement=placement), picture)
-    if as_json:
+        save_picture(heat_map(assessment, title=title, placement=placement), asked.picture)
+    if asked.as_json:
         from heatmap.report.documents import place_document
 
         console.answer_json(place_document(assessment, placement, decision))
@@ -51,6 +41,6 @@ def command(
         from heatmap.words.place import place_lines, place_why_lines
 
         most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
-        more = place_why_lines(assessment, placement) if why else ()
-        console.answer_brief(place_lines(assessment, placement, decision), most, more, why=why)
-    exit_by_answer(placement.best.chance_fits >= AT_LEAST, check=check)
+        more = place_why_lines(assessment, placement) if asked.why else ()
+        console.answer_brief(place_lines(assessment, placement, decision), most, more, why=asked.why)
+    exit_by_answer(placement.best.chance_fits >= AT_LEAST, check=asked.check)

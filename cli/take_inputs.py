@@ -9,7 +9,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from io import RawIOBase
 from typing import Any, TextIO
@@ -85,12 +85,10 @@ class Inputs:
         threading.Thread(target=self._type, args=(stream,), daemon=True, name="keyboard").start()
 
     def _type(self, stream: TextIO) -> None:
-        try:
+        with suppress(OSError, ValueError):  # the terminal has gone
             for lines, _ in batches_of(stream):
                 for line in lines:
                     self.put(Line(line.decode(stream.encoding or "utf-8", errors="replace").rstrip("\r")))
-        except (OSError, ValueError):
-            pass  # the terminal has gone
         self.put(NoMoreLines())
 
 

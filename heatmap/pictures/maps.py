@@ -70,12 +70,7 @@ def steps_of(assessment: Assessment) -> Steps:
 
 
 def draw_compared(
-    panel: Panel,
-    assessment: Assessment,
-    cells: Cells,
-    compared_c: FloatArray,
-    std_c: FloatArray,
-    avoid_mm: FloatArray,
+    panel: Panel, assessment: Assessment, cells: Cells, compared_c: FloatArray, std_c: FloatArray, avoid_mm: FloatArray
 ) -> None:
     """Draw numbers held against the band, on cells, with their standard deviation: steps, limits and hatching."""
     steps, display = steps_of(assessment), assessment.grill.display

@@ -230,14 +230,12 @@ def utc_from_text(text: str) -> datetime:
     ReadingError
         When it is no date with a time of day, or lies outside 1970 to 2199.
     """
-    try:
+    with contextlib.suppress(ValueError, OverflowError, OSError):
         moment = datetime.fromisoformat(text)
         if text.isascii() and len(text) > len("2031-06-14"):  # no longer: a date without a time of day
             if not 1970 <= moment.year <= 2199:
                 raise ReadingError(f"taken_at is {quoted(text)}; the year must be from 1970 to 2199")
             return moment.astimezone(UTC)
-    except (ValueError, OverflowError, OSError):
-        pass
     raise ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")
 
 

@@ -112,12 +112,10 @@ class SerialPort:
         if self._device is None:
             return self._try_again()
         chunk, self._first = self._first, Chunk()
-        try:
+        with contextlib.suppress(*_GONE):
             chunk = replace(chunk, data=chunk.data + self._received())
             if chunk.data or self._still_there():
                 return chunk
-        except _GONE:
-            pass
         self._close()
         self._next_try_s = self.clock() + WAIT_S
         return replace(chunk, notice=f"{self.url} is gone; plug it in again, everything so far is kept")

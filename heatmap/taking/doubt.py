@@ -51,10 +51,7 @@ class DoubtedError(ReadingError):
 
 
 def doubt(
-    reading: Reading,
-    calibration: Calibration,
-    surface: RoundSurface | None,
-    before: Sequence[Reading],
+    reading: Reading, calibration: Calibration, surface: RoundSurface | None, before: Sequence[Reading]
 ) -> Doubt | None:
     """Judge one rail reading by those kept before it.
 
