@@ -25,7 +25,7 @@ from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.grill.grill import Grill
 from heatmap.page.app import Page, page_app
-from heatmap.page.board import Board, Mapping
+from heatmap.page.board import Mapper
 from heatmap.page.desk import Desk
 from heatmap.page.entries import Entry
 from heatmap.page.page_file import Access, Kind, PageFile, open_page_file
@@ -34,7 +34,6 @@ from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
-from heatmap.words.explain import three_lines
 from heatmap.words.taking import where_lines
 
 
@@ -116,26 +115,13 @@ class PageServer:
         self.address = address
         readings = Path(sitting.log.name)
         self.kept = kept = open_page_file(readings)
-        self._plan, self._sitting, self._board = plan, sitting, Board()
+        self._plan, self._sitting = plan, sitting
         sitting.look_back()
         sitting.map.update(sitting.session)
-        self._mapping = Mapping(sitting.session.grill, self._board, Files(readings=readings).decision)
+        self._mapper = mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
         kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
-        self.desk = Desk(
-            sitting=sitting,
-            page_file=kept,
-            mapper=self._mapping,
-            begin=self._next_session,
-            kind=kind,
-            board=self._board,
-        )
-        self.page = Page(
-            grill=sitting.session.grill,
-            access=Access(kept.cook, kept.watch),
-            board=self._board,
-            put=put,
-            explain=self._explain,
-        )
+        self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=self._next_session, kind=kind)
+        self.page = Page(access=Access(kept.cook, kept.watch), mapper=mapper, put=put)
         self._serving = Serving(page_app(self.page, address.hosts), address.listening)
 
     def __enter__(self) -> PageServer:
@@ -145,15 +131,8 @@ class PageServer:
 
     def __exit__(self, *_: object) -> None:
         """End every stream and every connection."""
-        self._board.close()
-        self._mapping.end()
+        self._mapper.end()
         self._serving.end()
-
-    def _explain(self, position: str) -> list[str]:
-        found = self._mapping.assessment
-        if found is None:
-            raise MapError("too few readings for a map yet")
-        return three_lines(found, position)
 
     def _next_session(self, kind: Kind) -> Session:
         """Begin another round of this kind."""

@@ -18,9 +18,8 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from heatmap.errors import HeatmapError
-from heatmap.grill.grill import Grill
 from heatmap.page import tuning
-from heatmap.page.board import Board
+from heatmap.page.board import Mapper
 from heatmap.page.entries import ENTRIES, Entry, entry_of
 from heatmap.page.page_file import Access, Role
 
@@ -79,20 +78,16 @@ class Page:
 
     Attributes
     ----------
-    grill : Grill
     access : Access
-    board : Board
+    mapper : Mapper
+        Has the board, and explains a position.
     put : callable
         Hands an entry to whoever holds the session; from any thread.
-    explain : callable
-        Position to three lines; slow, and raises HeatmapError.
     """
 
-    grill: Grill
     access: Access
-    board: Board
+    mapper: Mapper
     put: Callable[[Entry], None]
-    explain: Callable[[str], list[str]]
 
     # Coming in
 
@@ -138,7 +133,7 @@ class Page:
     async def state(self, request: Request) -> Response:
         """The whole state, or 304 where it is known already."""
         watching = await self.role(request) == "watch"
-        version, body = self.board.state(watching=watching)
+        version, body = self.mapper.board.state(watching=watching)
         headers = {"ETag": f'"{version}"'}
         if request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)
@@ -149,26 +144,26 @@ class Page:
         watching = await self.role(request) == "watch"
         if request.method != "GET":
             raise HTTPException(405)
-        if self.board.followers >= tuning.MOST_STREAMS:
+        if self.mapper.board.followers >= tuning.MOST_STREAMS:
             raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
         return _Events(self._stream(watching), media_type="text/event-stream")
 
     async def _stream(self, watching: bool) -> AsyncIterator[bytes]:
         """Server-sent events (WHATWG HTML, section 9.2): the state when it changes, a beat when nothing does."""
         yield b"retry: 2000\n\n"
-        async with contextlib.aclosing(self.board.follow(tuning.HEARTBEAT_S)) as follow:
+        async with contextlib.aclosing(self.mapper.board.follow(tuning.HEARTBEAT_S)) as follow:
             async for is_news in follow:
                 if is_news:
-                    yield b"id: %d\nevent: state\ndata: %s\n\n" % self.board.state(watching=watching)
+                    yield b"id: %d\nevent: state\ndata: %s\n\n" % self.mapper.board.state(watching=watching)
                 else:
-                    yield b'event: beat\ndata: "%s"\n\n' % self.board.now().encode()
+                    yield b'event: beat\ndata: "%s"\n\n' % self.mapper.board.now().encode()
 
     async def explained(self, request: Request) -> Response:
         """How a position's number came about, in three lines."""
         await self.role(request)
         position = request.path_params["position"]
         try:
-            lines = await run_in_threadpool(self.explain, position)
+            lines = await run_in_threadpool(self.mapper.explain, position)
         except HeatmapError as error:
             return refusal(400, str(error))
         return JSONResponse({"position": position.upper(), "lines": lines})
@@ -183,7 +178,7 @@ class Page:
         if await self.role(request) != "cook":
             return refusal(401, "this address is for watching; the cook's own address enters readings")
         try:
-            entry = entry_of(what, await _body(request), self.grill)
+            entry = entry_of(what, await _body(request), self.mapper.grill)
         except HeatmapError as error:
             return refusal(400, str(error))
         self.put(entry)

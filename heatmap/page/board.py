@@ -24,6 +24,7 @@ from heatmap.errors import HeatmapError, MapError
 from heatmap.grill.grill import Grill
 from heatmap.page.state import cautions_part, composed, decision_part, map_part, turn_clock_part, verdicts_part
 from heatmap.readings.reading import Round
+from heatmap.words.explain import three_lines
 
 
 class Board:
@@ -93,24 +94,23 @@ class Board:
 
 #: What is decided anew a little after a moment is past it for sure.
 _AFTER = timedelta(seconds=1)
-#: What is handed to :meth:`Mapping.want`.
+#: What is handed to :meth:`Mapper.want`.
 Wanted = tuple[tuple[Round, ...], tuple[int, ...], dict[str, Any]]
 
 
-class Mapping:
-    """Keeps the map and the decision on a board up with what is wanted.
+class Mapper:
+    """Keeps the map and the decision on its board up with what is wanted.
 
     Parameters
     ----------
     grill : Grill
-    board : Board
     decide : callable
         The one decision from an assessment.
     """
 
-    def __init__(self, grill: Grill, board: Board, decide: Callable[[Assessment], Decision]) -> None:
-        """Begin to wait."""
-        self.grill, self.board, self._decide = grill, board, decide
+    def __init__(self, grill: Grill, decide: Callable[[Assessment], Decision]) -> None:
+        """Begin to wait, with an empty board."""
+        self.grill, self.board, self._decide = grill, Board(), decide
         self._waiting: SimpleQueue[Wanted | None] = SimpleQueue()
         self._ended = False
         self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
@@ -133,9 +133,22 @@ class Mapping:
         self._waiting.put((rounds, stands_at, no_map))
 
     def end(self) -> None:
-        """Stop after what is being worked on."""
+        """End every stream, and stop after what is being worked on."""
+        self.board.close()
         self._ended = True
         self._waiting.put(None)
+
+    def explain(self, position: str) -> list[str]:
+        """Return how a position's number on the newest map came about, in three lines; slow.
+
+        Raises
+        ------
+        HeatmapError
+            When there is no map yet, or no such position.
+        """
+        if self.assessment is None:
+            raise MapError("too few readings for a map yet")
+        return three_lines(self.assessment, position)
 
     def _run(self) -> None:
         until: datetime | None = None

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from heatmap.errors import HeatmapError, LogError, ReadingError
-from heatmap.page.board import Board, Mapping
+from heatmap.page.board import Mapper
 from heatmap.page.entries import Entry, NewRound
 from heatmap.page.page_file import Kind, PageFile, save_page_file
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
@@ -45,9 +45,8 @@ class Desk:
     ----------
     sitting : Sitting
     page_file : PageFile
-    board : Board
-    mapper : Mapping
-        Knows the marks that are advised, and the rail of the food.
+    mapper : Mapper
+        Has the board; knows the marks that are advised, and the rail of the food.
     begin : callable
         Begins another round of a kind after the one that is taken.
     kind : {"full", "recheck"}
@@ -64,8 +63,7 @@ class Desk:
 
     sitting: Sitting
     page_file: PageFile
-    board: Board
-    mapper: Mapping
+    mapper: Mapper
     begin: Callable[[Kind], Session]
     kind: Kind = "full"
     came: Outcome = field(default_factory=Outcome)
@@ -75,7 +73,7 @@ class Desk:
 
     def __post_init__(self) -> None:
         """Show how things stand."""
-        self.board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
+        self.mapper.board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
         self.changed()
 
     # What is shown
@@ -88,7 +86,7 @@ class Desk:
     def _show(self) -> None:
         session = self.sitting.session
         any_readings = bool(self.sitting.log.readings)
-        self.board.publish(
+        self.mapper.board.publish(
             grill=grill_part(session),
             session=session_part(session, self.kind, self.sitting.said),
             spots=spots_part(session.readings, session.grill),
@@ -128,7 +126,7 @@ class Desk:
         if is_new:
             self._show()
         if status < 300:
-            body = {**body, "version": self.board.version}
+            body = {**body, "version": self.mapper.board.version}
         if not entry.answer.cancelled():
             entry.answer.set_result((status, body))
         if is_new:
