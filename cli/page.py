@@ -43,13 +43,12 @@ def command(
     from heatmap.taking.sitting import Sitting
     from heatmap.words.taking import page_closed_sentence
 
-    described = load_grill(grill)
     plan = Plan(grill_file=grill, readings_file=readings, skip_bad=skip_bad)
     inputs = Inputs()
-    with signals_into(inputs), ReadingsLog(readings, described, skip_bad=skip_bad, keyed=True) as log:
+    with signals_into(inputs), ReadingsLog(readings, load_grill(grill), skip_bad=skip_bad, keyed=True) as log:
         console.talk(*log.warnings)
         address = listen(host, port)
-        sitting = Sitting(first_session(plan, described, log), log, now)
+        sitting = Sitting(first_session(plan, log), log, now)
         with PageServer(address, plan, sitting, inputs.put) as server:
             say_where(server, say_url=say_url)
             to_judge = False  # not while numbers that a phone had queued come one after the other

@@ -23,7 +23,6 @@ from cli.take import Plan
 from cli.take_begin import begin, begin_next, last_marks, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
-from heatmap.grill.grill import Grill
 from heatmap.page.app import Page, page_app
 from heatmap.page.board import Mapper
 from heatmap.page.desk import Desk
@@ -148,7 +147,7 @@ class PageServer:
         return self.address.url(self.kept.cook), self.address.url(self.kept.watch)
 
 
-def first_session(plan: Plan, grill: Grill, log: ReadingsLog) -> Session:
+def first_session(plan: Plan, log: ReadingsLog) -> Session:
     """Go on with the round that was being shot a moment ago, so that phones go on by themselves; else begin one."""
     kept = open_page_file(plan.readings_file)
     rounds = group_rounds(log.readings)
@@ -159,7 +158,7 @@ def first_session(plan: Plan, grill: Grill, log: ReadingsLog) -> Session:
         newest = max((one.taken_at for one in last.readings if one.taken_at is not None), default=None)
         if newest is not None and now() - newest < timedelta(minutes=STALE_MIN):
             number = last.number
-    session = begin(replace(plan, number=number or None), grill, log.readings, now())
+    session = begin(replace(plan, number=number or None), log.grill, log.readings, now())
     if not session.readings and last is not None and last.session == session.name:
         session.knobs.update(last_marks(rounds))
     if session.number == kept.round:

@@ -31,7 +31,7 @@ def command(
     \b
     Example: gratemap sear --target 137
     """
-    from cli.lesson import keep_piece, learned, piece_on, taught, test_piece
+    from cli.lesson import keep_piece, piece_on, taught, test_piece
     from heatmap.decisions.decision import rails_under
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.grill.toml import load_grill
@@ -76,4 +76,4 @@ def command(
 
         on = replace(piece_on(described, rails, (plan.seconds_per_turn,) * plan.turns), place=rail_from)
         to_come = turns_text(plan.turns, outline.headings, described.piece.sides or "")
-        sear_clock(to_come, files.readings, described, on, lambda one: learned(described, rails, one))
+        sear_clock(to_come, files.readings, described, rails, on)

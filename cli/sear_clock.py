@@ -17,10 +17,10 @@ from pathlib import Path
 import heatmap.words.sear as said
 from cli import console
 from cli.big_letters import show_large
-from cli.lesson import keep_piece
+from cli.lesson import keep_piece, learned
 from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Grill
-from heatmap.sear import OUTCOMES, SearedPiece
+from heatmap.sear import OUTCOMES, Rails, SearedPiece
 from heatmap.words.phrases import TAKE_OFF
 
 #: Keys that start, and that take the food off or on to the next turn; and those that end.
@@ -93,14 +93,10 @@ def run_clock(
                 yield float(round(on_s))
 
 
-def sear_clock(
-    turns: Sequence[str], readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]
-) -> None:
+def sear_clock(turns: Sequence[str], readings: Path, grill: Grill, rails: Rails, piece: SearedPiece) -> None:
     """Run the clock at the terminal, and offer what was done as a row of the file of sears.
 
-    `piece` is what is to be seared, its turns as long as they should be; `turns` says what is done for each.
-
-    `learn` refuses a piece that cannot be, so that no slip is kept.
+    `piece` is what is to be seared on `rails`, its turns as long as they should be; `turns` says what is done for each.
 
     Raises
     ------
@@ -122,7 +118,7 @@ def sear_clock(
         console.put("\n")
         if done:
             console.talk(said.done_sentence(done))
-            _offer(readings, grill, seared(), learn)
+            _offer(readings, grill, rails, seared())
     except KeyboardInterrupt:
         console.put("\n")
         if done:
@@ -130,7 +126,7 @@ def sear_clock(
         raise
 
 
-def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[SearedPiece], object]) -> None:
+def _offer(readings: Path, grill: Grill, rails: Rails, piece: SearedPiece) -> None:
     """Ask how it came out, and keep the row; also where nobody answers any more."""
     from heatmap.readings.typed import Shot, parse_typed
 
@@ -148,7 +144,7 @@ def _offer(readings: Path, grill: Grill, piece: SearedPiece, learn: Callable[[Se
                     told = replace(piece, peak_c=typed.shown_c)
             if told is piece:
                 raise InputError(said.HOW_TO_SAY_IT)
-        learn(told)
+        learned(grill, rails, told)  # refuses a piece that cannot be, so that no slip is kept
         return told
 
     try:

@@ -76,7 +76,7 @@ def command(plan: Plan) -> None:
         if plan.source is None and (plan.port is not None or console.is_terminal()):
             from cli.take_round import take_rounds
 
-            take_rounds(plan, grill, log)
+            take_rounds(plan, log)
             return
         from cli.take_pipe import take_from_pipe
 

@@ -23,7 +23,6 @@ from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.grate_model.settling import minutes_of_change, usual_minutes
-from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
@@ -53,13 +52,13 @@ _HANG_UP = 1
 _SHOWN_REJECTED = 5
 
 
-def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
+def take_rounds(plan: Plan, log: ReadingsLog) -> None:
     """Take rounds, typed or from the port, until the cook has had enough."""
     inputs = Inputs()
     with ExitStack() as opened:
         opened.enter_context(signals_into(inputs))
-        port = None if plan.port is None else opened.enter_context(PortReader(plan, grill, inputs))
-        taking = Taking(plan, grill, log, inputs, port)
+        port = None if plan.port is None else opened.enter_context(PortReader(plan, log.grill, inputs))
+        taking = Taking(plan, log, inputs, port)
         if plan.page:
             from cli.page_server import PageServer, listen, say_where
 
@@ -73,14 +72,12 @@ def take_rounds(plan: Plan, grill: Grill, log: ReadingsLog) -> None:
 class Taking:
     """The loop: hear, do, show; what it tells and asks; and the page where there is one."""
 
-    def __init__(
-        self, plan: Plan, grill: Grill, log: ReadingsLog, inputs: Inputs, port: PortReader | None = None
-    ) -> None:
+    def __init__(self, plan: Plan, log: ReadingsLog, inputs: Inputs, port: PortReader | None = None) -> None:
         """Prepare the first round."""
-        self.plan, self.grill, self.log, self.inputs, self.port = plan, grill, log, inputs, port
+        self.plan, self.grill, self.log, self.inputs, self.port = plan, log.grill, log, inputs, port
         self.screen = Screen(bell=plan.bell, port=plan.port is not None)
         self._speaker = None if plan.speak is None else Speaker(plan.speak, self.screen.tell)
-        self.sitting = Sitting(begin(plan, grill, log.readings, now()), log, lambda: now())
+        self.sitting = Sitting(begin(plan, log.grill, log.readings, now()), log, lambda: now())
         self.page: PageServer | None = None
         self.keyboard = True
         self.preheating = False

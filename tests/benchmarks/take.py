@@ -62,7 +62,7 @@ def one_round(folder, seed):
     plan = Plan(grill_file=folder / "grill.toml", readings_file=folder / f"readings_{seed}.csv")
     seconds, fits = [], {}
     with ReadingsLog(plan.readings_file, grill) as log:
-        taking = Taking(plan, grill, log, Inputs())
+        taking = Taking(plan, log, Inputs())
         with contextlib.redirect_stderr(io.StringIO()):
             taking._open_round()
             for count in range(1, max(COUNTS) + 1):
@@ -85,7 +85,7 @@ def last_of_round(folder, number, seed):
     marks = tuple(f"{burner.name}={mark}" for burner, mark in zip(grill.burners, (6.5, 4, 5, 6), strict=False))
     plan = Plan(grill_file=folder / "sample.toml", readings_file=file, session="day 1", knobs=marks)
     with ReadingsLog(file, grill) as log:
-        taking = Taking(plan, grill, log, Inputs())
+        taking = Taking(plan, log, Inputs())
         with contextlib.redirect_stderr(io.StringIO()):
             taking._open_round()
             for _ in grill.labels:

@@ -47,7 +47,7 @@ def run(folder, lines, **options):
         inputs.put(Line(line))
     inputs.put(NoMoreLines())
     with ReadingsLog(plan.readings_file, grill) as log:
-        take_round.Taking(plan, grill, log, inputs).run()
+        take_round.Taking(plan, log, inputs).run()
     return read_readings(plan.readings_file, grill).readings
 
 
@@ -70,7 +70,7 @@ def test_a_round_that_came_before_the_keyboard_was_found_missing_is_over_all_the
         inputs.put(Arrived(shots=(shot,), rejected=(), notice=""))
     inputs.put(NoMoreLines())
     with ReadingsLog(plan.readings_file, grill) as log:
-        take_round.Taking(plan, grill, log, inputs, SimpleNamespace()).run()
+        take_round.Taking(plan, log, inputs, SimpleNamespace()).run()
     assert len(read_readings(plan.readings_file, grill).readings) == 12
 
 
@@ -115,7 +115,7 @@ def test_a_wait_is_told_once_a_minute_where_the_screen_cannot_be_cleared(knob_gr
         clock.at += timedelta(seconds=within_s)
 
     with ReadingsLog(plan.readings_file, grill) as log:
-        taking = take_round.Taking(plan, grill, log, Inputs())
+        taking = take_round.Taking(plan, log, Inputs())
         taking.next_line = next_line
         taking.do(taking.session.hear_line("turned left 6, right 7", START))
         taking.count_down()
