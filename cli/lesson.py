@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from cli import console
 from heatmap.errors import HeatmapError, InputError
@@ -69,12 +70,8 @@ def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | Non
     InputError
         When it cannot be as it was said.
     """
-    like = Food.of(grill)
-    on = replace(
-        like,
-        thickness_mm=like.thickness_mm if piece.thickness_mm is None else piece.thickness_mm,
-        start_centre_c=like.start_centre_c if piece.start_c is None else piece.start_c,
-    )
+    own: dict[str, Any] = {"thickness_mm": piece.thickness_mm, "start_centre_c": piece.start_c}
+    on = replace(Food.of(grill), **{name: value for name, value in own.items() if value is not None})
     under = rails if piece.rail_c is None else replace(rails, rail_c=piece.rail_c)
     wanted_c = grill.food.target_c if piece.wanted_c is None else piece.wanted_c
     outcome = piece.outcome if piece.peak_c is None else None

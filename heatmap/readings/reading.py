@@ -86,12 +86,8 @@ class Reading:
         elif not (math.isfinite(self.shown_c) and LOWEST_SHOWN_C <= self.shown_c <= HIGHEST_SHOWN_C):
             allowed_c = f"{LOWEST_SHOWN_C:g} to {HIGHEST_SHOWN_C:g} °C"
             raise ReadingError(f"a reading of {self.shown_c:g} °C cannot be; a gun shows {allowed_c}")
-        for name, word, allowed in (
-            ("aim", self.aim, AIMS),
-            ("surface", self.surface, SURFACES),
-            ("lid", self.lid, LIDS),
-        ):
-            if word not in allowed:
+        for name, allowed in (("aim", AIMS), ("surface", SURFACES), ("lid", LIDS)):
+            if (word := getattr(self, name)) not in allowed:
                 raise ReadingError(f'{name} "{word}" is not known; it must be one of {", ".join(allowed)}')
 
     @property

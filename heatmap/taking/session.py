@@ -228,14 +228,8 @@ class Session(Standing):
 
     def _is_second_witness(self, reading: Reading) -> bool:
         """Tell whether a doubtful number was shown at its place before: then it is no slip."""
-        assert reading.shown_c is not None
-        return any(
-            one.position == reading.position
-            and one.note.startswith(DOUBTED)
-            and one.shown_c is not None
-            and abs(one.shown_c - reading.shown_c) <= SAME_AGAIN_C
-            for one in self.readings
-        )
+        there = [one for one in self.readings if one.position == reading.position and one.note.startswith(DOUBTED)]
+        return any(abs((one.shown_c or 0.0) - (reading.shown_c or 0.0)) <= SAME_AGAIN_C for one in there)
 
     def _over_range(self, event: typed.OverRange) -> list[Effect]:
         return [Tell(text=said.over_range_sentence(event, event.position or self.asked), rings=2)]

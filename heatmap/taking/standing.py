@@ -182,11 +182,8 @@ class Standing:
         calibration = self.calibrations.get(reading.surface)
         if calibration is None:
             return None
-        before = [
-            one
-            for one in self.readings
-            if one.aim == "rail" and one.surface == reading.surface and not one.note.startswith(DOUBTED)
-        ]
+        rails = [one for one in self.readings if one.aim == "rail" and one.surface == reading.surface]
+        before = [one for one in rails if not one.note.startswith(DOUBTED)]
         return doubt(reading, calibration, self.surface_known, before)
 
     # What is asked for

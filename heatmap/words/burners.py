@@ -96,9 +96,6 @@ def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
 def learned_line(one: Learned, display: Display) -> str:
     """Say how much the region of a burner answers to a mark, and from how many changes that is known."""
     slope, margin = display.difference(one.slope_c), display.difference_text(2.0 * one.slope_std_c)
-    source = (
-        f"learned from {one.changes} change{'s'[: one.changes > 1]}"
-        if one.changes
-        else "not turned yet, a guess from where it lies"
-    )
+    learned = f"learned from {one.changes} change{'s'[: one.changes > 1]}"
+    source = learned if one.changes else "not turned yet, a guess from where it lies"
     return f"{one.burner}: {slope:.0f} ± {margin} per mark near it; {source}"

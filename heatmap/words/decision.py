@@ -228,9 +228,7 @@ def why_text(spot: NextSpot) -> str:
     """Say in a few words what hangs on a position."""
     chances = spot.chances
     first, second = sorted(chances, key=lambda word: -chances[word])[:2]
-    again = (
-        "" if spot.shots == 0 else "; shot once already" if spot.shots == 1 else f"; shot {spot.shots} times already"
-    )
+    again = {0: "", 1: "; shot once already"}.get(spot.shots, f"; shot {spot.shots} times already")
     likely = f"{percent(chances[first])} likely {first}"
     if spot.gain < 0.1 * HARDLY:
         return f"{likely}; hardly anything hangs on it{again}"
