@@ -33,14 +33,11 @@ def command(
 
 
 def _named(assessment: Assessment, position: str) -> list[AssessedSpot]:
-    wanted = position.strip()
-    found = [
-        spot
-        for spot in assessment.spots
-        if spot.spot.reading.position.casefold() == wanted.casefold() or str(spot.spot.reading.id) == wanted
-    ]
+    wanted, readings = position.strip().casefold(), [one.spot.reading for one in assessment.spots]
+    names = [(one.position.casefold(), str(one.id)) for one in readings]
+    found = [spot for spot, its_names in zip(assessment.spots, names, strict=True) if wanted in its_names]
     if not found and wanted.isdigit():
-        ids = [spot.spot.reading.id for spot in assessment.spots]
+        ids = [one.id for one in readings]
         raise ReadingError(
             f"round {assessment.round.number} has no reading {wanted}; "
             f"its readings are {min(ids)} to {max(ids)}, and a position such as B3 can be named too"

@@ -22,9 +22,9 @@ def command(
     *,
     files: Files,
     round_number: RoundNumber = None,
-    asked: Asked,
     grid: Output | None = output_of(GRID, "Save x, y, mean and own standard deviation as CSV."),
     surface: bool = flag("With --json: add the whole surface."),
+    asked: Asked,
 ) -> None:
     """Show the heat map of a round: too hot, too cold or in band, how even, and what to do now.
 

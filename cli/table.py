@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from heatmap.taking.running import RunningMap
     from heatmap.taking.session import Session
 
+#: What a map says: its number at each position, its word and what it leans to.
+Mapped = tuple[FloatArray, Sequence[str], Sequence[str]]
 #: Room for a number in brackets and its mark: as wide from the first shot on as later, so that nothing jumps.
 _CELL = 7
 
@@ -73,13 +75,9 @@ def _last_believed(shots: Iterable[tuple[Reading, float | None, bool]]) -> tuple
 
 
 def _table(
-    grill: Grill,
-    shown_c: Mapping[str, float],
-    slips: set[str],
-    mapped: tuple[FloatArray, Sequence[str], Sequence[str]] | None,
-    stream: IO[str],
+    grill: Grill, shown_c: Mapping[str, float], slips: set[str], mapped: Mapped | None, stream: IO[str]
 ) -> list[str]:
-    """Lay numbers and marks out; `mapped` is the map's number at each position, its word and what it leans to."""
+    """Lay numbers and marks out."""
     display = grill.display
     texts, styles = [], []
     for index, label in enumerate(grill.labels):

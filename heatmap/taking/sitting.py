@@ -94,9 +94,12 @@ class Sitting:
         rows: list[Reading] = []
         parts = []
         for effect in effects:
-            new = self._rows(effect, self.log.next_id + len(rows)) if isinstance(effect, Change) else []
             parts.append((effect, len(rows)))
-            rows += new
+            if isinstance(effect, Change):
+                why = f"{effect.why} by {self.log.next_id + len(rows)}" if effect.new else effect.why
+                # The new numbers come first: whatever happens in between, no number is lost.
+                rows += effect.new
+                rows += [self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in effect.old]
         try:
             came = Outcome(written=self.log.append_all(replace(row, key=key) for row in rows))
         except LogError:
@@ -114,9 +117,3 @@ class Sitting:
             came.told += [one.text for one in tells if one.text]
             came.rings += sum(one.rings for one in tells)
         return came
-
-    def _rows(self, change: Change, number: int) -> list[Reading]:
-        """Return the rows that carry a change out; `number` is the id the first of them gets."""
-        # The new numbers come first: whatever happens in between, no number is lost.
-        why = f"{change.why} by {number}" if change.new else change.why
-        return [*change.new, *(self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in change.old)]

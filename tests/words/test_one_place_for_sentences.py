@@ -34,7 +34,7 @@ def sentences(tree: ast.Module) -> Iterator[tuple[int, str]]:
         raised = node if isinstance(node, ast.Raise) else None
         if isinstance(node, ast.Call):
             name = ast.unparse(node.func).split(".")[-1]
-            helps = name in ("Argument", "BadParameter", "Option", "Typer", "flag", "option", "output_of", "picture_of")
+            helps = name in ("Argument", "BadParameter", "Option", "Typer", "flag", "option", "output_of")
             raised = node if helps or name.endswith("Error") else raised
         if raised is not None:
             skipped |= {id(each) for each in ast.walk(raised)}
