@@ -183,7 +183,9 @@ def parse_typed(line: str, grill: Grill) -> Typed:
     """
     text = " ".join(line.split())
     if text.casefold().startswith("note "):
-        return _note(text[5:])
+        if not text.isprintable() or len(text) > len("note ") + LONGEST_NOTE:
+            raise ReadingError(f"a note is one line of at most {LONGEST_NOTE} plain characters")
+        return Noted(text=text[5:])
     if not text.replace("°", "").isascii() or not text.isprintable():
         raise ReadingError(f"{quoted(text)} has signs that are not plain letters and digits; {_HOW}")
     command = COMMANDS.get(text.casefold())
@@ -328,12 +330,6 @@ def _knobs(words: list[str], grill: Grill) -> Typed:
     word = "knob" if words[0].casefold() == "knob" else "turned"
     marks = marks_in(" ".join(words[1:]), grill, f"type {word}, a burner and its mark, like {word} left 6.5")
     return Stands(marks=marks) if word == "knob" else Turned(marks=marks)
-
-
-def _note(text: str) -> Typed:
-    if not text.isprintable() or len(text) > LONGEST_NOTE:
-        raise ReadingError(f"a note is one line of at most {LONGEST_NOTE} plain characters")
-    return Noted(text=text)
 
 
 def _fix(words: list[str], grill: Grill) -> Typed:

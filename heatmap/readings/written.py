@@ -13,7 +13,7 @@ import re
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.burner import Burner
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C
-from heatmap.units import Display, Units, c_from_f, f_from_c, inside_value, mm_from_in
+from heatmap.units import Kind, Units, c_from_f, f_from_c, inside_value, mm_from_in, shown_value, unit_name
 
 #: What guns and probes show instead of a number, above their range and below it (common practice, no source).
 ABOVE_RANGE, BELOW_RANGE = ("HI", "OL", "O.L", "O.L.", "0L", "OVER", "OVR"), ("LO", "UL")
@@ -64,23 +64,23 @@ def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool =
 
 def checked_temperature_c(shown: float, units: Units) -> float:
     """Turn what was displayed into °C; a ReadingError for what no gun for this job can show."""
-    shown_c = inside_value(shown, "temperature", units)
-    if LOWEST_SHOWN_C <= shown_c <= HIGHEST_SHOWN_C:
-        return shown_c
-    display = Display(units)
-    low, high = display.temperature(LOWEST_SHOWN_C), display.temperature(HIGHEST_SHOWN_C)
-    degrees = display.degrees
-    raise ReadingError(f"{shown:g} {degrees} cannot be: a gun shows {low:g} to {high:g} {degrees}; read it again")
+    why = "{value:g}{unit} cannot be: a gun shows {low:g} to {high:g}{unit}; read it again"
+    return _within(shown, "temperature", units, (LOWEST_SHOWN_C, HIGHEST_SHOWN_C), why)
 
 
 def checked_distance_mm(distance: float, units: Units) -> float:
     """Turn how far the gun was held into mm; a ReadingError for what cannot be, to stand behind "… is"."""
-    distance_mm = inside_value(distance, "length", units)
-    if _NEAREST_MM <= distance_mm <= _FARTHEST_MM:
-        return distance_mm
-    display = Display(units)
-    low, high = display.length(_NEAREST_MM), display.length(_FARTHEST_MM)
-    raise ReadingError(f"{distance:g} {display.lengths}; it must be from {low:.4g} to {high:.4g} {display.lengths}")
+    why = "{value:g}{unit}; it must be from {low:.4g} to {high:.4g}{unit}"
+    return _within(distance, "length", units, (_NEAREST_MM, _FARTHEST_MM), why)
+
+
+def _within(value: float, kind: Kind, units: Units, limits: tuple[float, float], why: str) -> float:
+    """Turn what the cook wrote into an inside number; a ReadingError that says why where it is not within limits."""
+    inside = inside_value(value, kind, units)
+    if limits[0] <= inside <= limits[1]:
+        return inside
+    low, high = (shown_value(limit, kind, units) for limit in limits)
+    raise ReadingError(why.format(value=value, unit=unit_name(kind, units), low=low, high=high))
 
 
 def units_of_degree(letter: str) -> Units:

@@ -20,16 +20,13 @@ def burner_lines(assessment: Assessment, decision: Decision, then: Decision) -> 
     """Say what to do, and what will come of turning; `then` is what an old map called for in its time."""
     lines = [decision_sentence(assessment, decision)]
     if then is not decision:
-        lines.append(f"When it was shot: {_lowered(decision_sentence(assessment, then))}")
+        sentence = decision_sentence(assessment, then)
+        lines.append(f"When it was shot: {sentence[0].lower()}{sentence[1:]}")
     if then.do == "turn":
         lines += _expected_lines(assessment, then)
     if then.do == "stuck":
         lines += [remedy_sentence(assessment.grill, one) for one in then.remedies[1:]]
     return lines
-
-
-def _lowered(sentence: str) -> str:
-    return sentence[0].lower() + sentence[1:]
 
 
 def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
