@@ -145,7 +145,9 @@ class Evidence:
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
-        believed = self._without_odd_pairs(self._standardised_residuals_alone() <= tuning.BELIEVABLE)
+        variance = np.diag(self._noise_c2(self.prior)) + self.prior @ self.gun_c**2
+        off = _standardised(self.prior[:, None], self.residual_c, variance)  # from all that was thought possible
+        believed = self._without_odd_pairs(off <= tuning.BELIEVABLE)
         some = self._with_only(believed)
         known = some._posterior()
         contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in self.pairs])
@@ -156,18 +158,14 @@ class Evidence:
             disagreement = _disagreement([self.pairs[one] for one in contacts], levels_c, noise_c2)
             widened = np.ones(len(self.pairs))
             widened[contacts] = math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
-            known = some._widened(widened)._posterior()
+            common = tuple((effect * widened, alike) for effect, alike in some.common)
+            known = replace(some, alone_c2=some.alone_c2 * widened**2, common=common)._posterior()
         pairs = tuple(replace(pair, believed=bool(one)) for pair, one in zip(self.pairs, believed, strict=True))
         return known, pairs, disagreement
 
     def _with_only(self, believed: BoolArray) -> Evidence:
         """Return the same with nothing told by the pairs that are not believed: they could be anything."""
         return replace(self, alone_c2=np.where(believed, self.alone_c2, _ANYTHING_C2))
-
-    def _widened(self, times: FloatArray) -> Evidence:
-        """Return the same with the standard deviation of each pair so many times as large, (n,)."""
-        common = tuple((effect * times, alike) for effect, alike in self.common)
-        return replace(self, alone_c2=self.alone_c2 * times**2, common=common)
 
     def _noise_c2(self, weight: FloatArray) -> FloatArray:
         """Return the covariance of the residuals without the gun's own error, (n, n), mean over the cases."""
@@ -192,11 +190,6 @@ class Evidence:
             weight /= weight.sum()
         gun_mean, gun_variance = toward @ gun_c, float(1.0 - gun_c @ inverse @ gun_c)
         return Posterior(weight=weight, gun_mean=gun_mean, gun_variance=gun_variance, inverse=inverse, toward=toward)
-
-    def _standardised_residuals_alone(self) -> FloatArray:
-        """Return how far each pair is from all that was thought possible, in standard deviations, (n,)."""
-        variance = np.diag(self._noise_c2(self.prior)) + self.prior @ self.gun_c**2
-        return _standardised(self.prior[:, None], self.residual_c, variance)
 
     def _without_odd_pairs(self, believed: BoolArray) -> BoolArray:
         """Leave out pairs from close up that go with none of the others: a number mistyped."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -78,7 +78,8 @@ class GunView:
         if grate.rail_top_mm >= grate.rail_pitch_mm:
             return (1.0, 0.0)
         aim_sd_mm = gun.aim_sd_mm * self.distance_mm / gun.distance_mm
-        return _share_of_spot(self.spot_mm, strip_mm, grate.rail_pitch_mm, aim_sd_mm)
+        mean, sd = rail_share_statistics(self.spot_mm, strip_mm, grate.rail_pitch_mm, aim_sd_mm)
+        return float(mean), float(sd)
 
     def arriving(self, shown_c: FloatArray) -> FloatArray:
         """Return the radiance the gun says arrived when it shows `shown_c`, same shape [W m⁻² sr⁻¹]."""
@@ -159,12 +160,6 @@ class GunView:
             rail_per_emissivity=-share * (top - self._mirrored) / emissivity / slope,
             rail_per_valley=share * top_slope / slope - 1.0,
         )
-
-
-@lru_cache(maxsize=64)
-def _share_of_spot(spot_mm: float, strip_mm: float, pitch_mm: float, aim_sd_mm: float) -> tuple[float, float]:
-    mean, sd = rail_share_statistics(spot_mm, strip_mm, pitch_mm, aim_sd_mm)
-    return float(mean), float(sd)
 
 
 def gun_limit_c(gun: Gun, shown_c: FloatArray) -> FloatArray:

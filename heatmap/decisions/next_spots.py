@@ -9,21 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatmap.assessment import Assessment
+from heatmap.correct import Calibration
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_SETTLE
+from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import BoolArray, FloatArray
 from heatmap.verdict.chances import Word, chance_arrays, chances
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.correct import Calibration
-    from heatmap.grate_model.round_map import RoundMap
 
 #: Nodes and weights for the mean over a standard normal number: evenly spaced, because the chance of naming a place
 #: rightly has kinks and dips that Gauss-Hermite nodes step over (9 of those are off by up to 0.03, these by 0.003).
@@ -163,6 +160,7 @@ class Stakes:
         mean_rail_c, covariance_c2 = round_map.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
         shots, shot_std_c, place_std_c = _shots_so_far(round_map, grill.labels)
+        in_zone = grill.in_zone(places_mm)
         noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
         return cls(
             grill=grill,
@@ -170,7 +168,7 @@ class Stakes:
             covariance_c2=slope**2 * covariance_c2,
             noise_c2=slope**2 * np.array(noise_c2),
             shots=shots,
-            asked_for=_asked_for(grill, places_mm),
+            asked_for=in_zone if in_zone.any() else ~in_zone,  # all of them where none lies in it
             level_std_c=level_std_c,
         )
 
@@ -301,12 +299,6 @@ def unshot_positions(assessment: Assessment) -> tuple[str, ...]:
 def first_labels(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[str, ...]:
     """Return where to shoot while there are too few readings for a map: the centre, the corners, and so on."""
     return tuple(label for label in walk_order(grill) if label not in set(shot))[:count]
-
-
-def _asked_for(grill: Grill, places_mm: FloatArray) -> BoolArray:
-    """Tell which places lie in the zone; all of them where none does."""
-    in_zone = grill.in_zone(places_mm)
-    return in_zone if in_zone.any() else ~in_zone
 
 
 def _area_points_mm(grill: Grill) -> FloatArray:

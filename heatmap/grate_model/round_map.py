@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import islice
@@ -219,14 +219,8 @@ def _spots(one: Round) -> int:
     return count if count <= MANY_SPOTS else len(counts)
 
 
-def _check_places(one: Round) -> None:
-    """Raise where a round has more places than can be weighed against one another."""
-    count = len({reading.point_mm for reading in one.with_aim("rail")})
-    if count > MOST_PLACES:
-        raise MapError(
-            f"round {one.number} has rail readings at {count} places; a map takes in at most {MOST_PLACES}: "
-            "shoot at the positions of the grill file, or give x and y to the nearest inch"
-        )
+def _places(one: Round) -> set[tuple[float, float]]:
+    return {reading.point_mm for reading in one.with_aim("rail")}
 
 
 def leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
@@ -237,7 +231,11 @@ def leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
     MapError
         When there is no map of the round: too few readings, or too many places.
     """
-    _check_places(one)
+    if (count := len(_places(one))) > MOST_PLACES:
+        raise MapError(
+            f"round {one.number} has rail readings at {count} places; a map takes in at most {MOST_PLACES}: "
+            "shoot at the positions of the grill file, or give x and y to the nearest inch"
+        )
     if spans_area(one) and not is_recheck(grill, one):
         return None
     full = last_full_round(grill, rounds, one)
@@ -273,7 +271,7 @@ def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[in
 
 def is_recheck(grill: Grill, one: Round) -> bool:
     """Tell whether a round is only a few shots: at most five places, and fewer than half of the positions."""
-    places = {reading.point_mm for reading in one.with_aim("rail")}
+    places = _places(one)
     return 0 < len(places) <= MOST_RECHECK_PLACES and 2 * len(places) < len(grill.labels)
 
 
@@ -302,14 +300,13 @@ def last_full_round(grill: Grill, rounds: Sequence[Round], chosen: Round) -> Rou
 
 def _check_enough(one: Round) -> None:
     """Raise unless the rail readings span an area."""
-    places = {reading.point_mm for reading in one.with_aim("rail")}
-    count = len(places)
+    count = len(_places(one))
     if count < FEWEST_PLACES:
         raise MapError(
             f"round {one.number} has rail readings at {count} place{'' if count == 1 else 's'}; "
             "a map needs at least 3, not all in one line, and 8 or more to be worth reading"
         )
-    if not _is_area(places):
+    if not spans_area(one):
         raise MapError(
             f"round {one.number} has all its rail readings in one line; "
             "a map needs an area: shoot at least one place to the side of it"
@@ -318,11 +315,9 @@ def _check_enough(one: Round) -> None:
 
 def spans_area(one: Round) -> bool:
     """Tell whether the rail readings of a round span an area, as a map of its own needs."""
-    places = {reading.point_mm for reading in one.with_aim("rail")}
-    return len(places) >= FEWEST_PLACES and _is_area(places)
-
-
-def _is_area(places: Iterable[tuple[float, float]]) -> bool:
+    places = _places(one)
+    if len(places) < FEWEST_PLACES:
+        return False
     (first_x, first_y), *others = places
     apart = [(x - first_x, y - first_y) for x, y in others]
     along_x, along_y = max(apart, key=lambda off: math.hypot(*off))

@@ -98,21 +98,22 @@ class Food:
         flux q is what the oven gives the face less what the moist face evaporates (Carslaw and Jaeger 1959,
         section 3.8, late times). Zero when no cooker is given.
         """
-        if self.cooker_c is None:
+        cooker_c = self.cooker_c
+        if cooker_c is None:
             return 0.0
         half_m = self.thickness_mm / 2000.0
         per_flux = half_m / (2.0 * float(conductivity(self.composition, self.start_centre_c)))
-        low, high = 0.0, max(self.cooker_c - self.start_centre_c, 0.0)
+        film = np.array([COOKER_WETNESS * COOKER_CONVECTION_W_M2K])
+
+        def oven_flux(face_c: float) -> float:
+            dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker_c - face_c)
+            return dry - float(evaporation_flux(np.array([face_c]), np.array([25.0]), film)[0])
+
+        low, high = 0.0, max(cooker_c - self.start_centre_c, 0.0)
         for _ in range(30):  # halving 100 °C 30 times is far below any reading
             middle = 0.5 * (low + high)
-            if self._oven_flux(self.start_centre_c + middle) * per_flux > middle:
+            if oven_flux(self.start_centre_c + middle) * per_flux > middle:
                 low = middle
             else:
                 high = middle
         return 0.5 * (low + high)
-
-    def _oven_flux(self, face_c: float) -> float:
-        cooker = self.cooker_c if self.cooker_c is not None else face_c
-        dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker - face_c)
-        film = np.array([COOKER_WETNESS * COOKER_CONVECTION_W_M2K])
-        return dry - float(evaporation_flux(np.array([face_c]), np.array([25.0]), film)[0])

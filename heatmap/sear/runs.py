@@ -116,7 +116,9 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     density = float(beef.density(mix, warm_c))
     rail_c = rails.rail_c + cases.own[:, 0] + rails.shared_std_c * value["rails together"]
     rail_c = np.maximum(rail_c, FRONT_C + 1.0)
-    conductivity = np.outer(_quadratic_conductivity(mix), value["conductivity"])
+    at = np.array([0.0, 50.0, 100.0])  # a0, a1, a2 of the mixture's through these; within 0.1 % between
+    of_mixture = np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
+    conductivity = np.outer(of_mixture, value["conductivity"])
     heat_capacity = density * float(beef.specific_heat(mix, warm_c)) * flat
     factor = value["conductance"]
     start_rise = food.start_face_rise_c * value["start profile"]
@@ -155,12 +157,6 @@ def _valley_conductance(rail_c: FloatArray) -> FloatArray:
     hot, face = k_from_c(rail_c), k_from_c(FRONT_C)
     radiation = VALLEY_EMISSIVITY * STEFAN_BOLTZMANN * (hot**2 + face**2) * (hot + face)
     return np.asarray(radiation + VALLEY_CONVECTION_W_M2K, float)
-
-
-def _quadratic_conductivity(mix: beef.Composition) -> FloatArray:
-    """Return a0, a1, a2 of the mixture's conductivity through 0, 50 and 100 °C; within 0.1 % between."""
-    at = np.array([0.0, 50.0, 100.0])
-    return np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
 
 
 def _patches(rails: Rails, faces: str) -> tuple[FloatArray, BoolArray]:

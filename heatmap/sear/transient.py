@@ -294,13 +294,16 @@ class _Columns:
         celsius, fluxes = self._conduct(seconds, store, links, gains)
         drawn = np.zeros_like(self.juice)
         for face in faces:
-            outer = self._outer_flux(face, fluxes[face], conductance)
+            # What leaves the grate is at least what the moist food takes, more where it boils.
+            through = 1.0 / (1.0 / conductance + self.crust[face] / self.each.crust_conductivity)
+            outer = np.maximum(through * (self.under - FRONT_C), fluxes[face])
             celsius = self._dry(seconds, face, outer - fluxes[face], celsius)
             self.outside[face] = self.under - outer / conductance
             self.browning[face] += seconds * browning_share(self.outside[face])
             drawn = outer  # two plates are alike
         self._recover(seconds, drawn, conductance)
-        self.celsius = self._even_sideways(seconds, celsius)
+        mean = (celsius * self.pieces.share).sum(axis=-1, keepdims=True)
+        self.celsius = mean + (celsius - mean) * np.exp(-self.each.sideways_1_s * seconds)  # evened sideways
 
     def _widths(self) -> FloatArray:
         """Return the width of every cell of the moist layer [m], (cells, S, Z)."""
@@ -353,11 +356,6 @@ class _Columns:
         )
         return celsius, (left, right)
 
-    def _outer_flux(self, face: int, inner: FloatArray, conductance: FloatArray) -> FloatArray:
-        """Return the flux that leaves the grate: at least what the moist food takes, more where it boils."""
-        outside = 1.0 / (1.0 / conductance + self.crust[face] / self.each.crust_conductivity)
-        return np.asarray(np.maximum(outside * (self.under - FRONT_C), inner), float)
-
     def _dry(self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray) -> FloatArray:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
         receded = np.maximum(excess, 0.0) * seconds / self.each.drying_heat_j_m3
@@ -375,23 +373,15 @@ class _Columns:
         return np.asarray((widths * celsius + carried) / (widths - receded * self.spans), float)
 
     def _recover(self, seconds: FloatArray, drawn: FloatArray, conductance: FloatArray) -> None:
-        """Let the food and its juice cool the rails and the fire warm them."""
+        """Let juice run out, the food and the juice that lies on the grate cool the rails, and the fire warm them."""
+        let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
+        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
+        self.let_go = let_go
         drawn_on_rail = np.where(self.touching, drawn, 0.0)
         share = seconds / self.each.rail_recovery_s
         warmed = self.under + share * self.each.rail_c - seconds * drawn_on_rail / self.each.rail_capacity_j_m2k
         boils = seconds * conductance / self.each.rail_capacity_j_m2k  # K per K above the boiling point
         wet = (warmed + boils * FRONT_C) / (1.0 + share + boils)
-        boiled = np.minimum(self._run_out(), self.each.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
+        boiled = np.minimum(self.juice, self.each.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
         self.juice -= boiled
         self.under = (warmed - boiled / self.each.rail_capacity_j_m2k) / (1.0 + share)
-
-    def _run_out(self) -> FloatArray:
-        """Let juice run out, and return what then lies on the grate."""
-        let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
-        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
-        self.let_go = let_go
-        return self.juice
-
-    def _even_sideways(self, seconds: FloatArray, celsius: FloatArray) -> FloatArray:
-        mean = (celsius * self.pieces.share).sum(axis=-1, keepdims=True)
-        return np.asarray(mean + (celsius - mean) * np.exp(-self.each.sideways_1_s * seconds), float)

@@ -158,16 +158,10 @@ def evenness(
     """
     spread_c = median_spread_c(samples_c)
     share, share_low, share_high = share_in_band(samples_c, level_offsets_c, low_c, high_c)
-    hottest, coldest = int(np.argmax(compared_c)), int(np.argmin(compared_c))
 
-    def extreme(index: int) -> Extreme:
-        x_mm, y_mm = points_mm[index]
-        return Extreme(
-            x_mm=float(x_mm),
-            y_mm=float(y_mm),
-            rail_c=float(rail_c[index]),
-            compared_c=float(compared_c[index]),
-        )
+    def extreme(index: np.intp) -> Extreme:
+        x_mm, y_mm = points_mm[index].tolist()
+        return Extreme(x_mm=x_mm, y_mm=y_mm, rail_c=float(rail_c[index]), compared_c=float(compared_c[index]))
 
     right, back = _tilts(points_mm, compared_c, points_mm if sample_points_mm is None else sample_points_mm, samples_c)
     return Evenness(
@@ -176,8 +170,8 @@ def evenness(
         share_in_band=share,
         share_in_band_low=share_low,
         share_in_band_high=share_high,
-        hottest=extreme(hottest),
-        coldest=extreme(coldest),
+        hottest=extreme(np.argmax(compared_c)),
+        coldest=extreme(np.argmin(compared_c)),
         right_minus_left_c=right,
         back_minus_front_c=back,
     )
@@ -222,10 +216,8 @@ def _tilts(
     extent = np.ptp(points_mm, axis=0)
     of_mean = (_slopes(points_mm) @ mean_c) * extent
     std = ((samples_c @ _slopes(sample_points_mm).T) * extent).std(axis=0)
-    return (
-        Tilt(difference_c=float(of_mean[0]), std_c=float(std[0])),
-        Tilt(difference_c=float(of_mean[1]), std_c=float(std[1])),
-    )
+    right, back = (Tilt(difference_c=rise, std_c=off) for rise, off in zip(of_mean.tolist(), std.tolist(), strict=True))
+    return right, back
 
 
 def _slopes(points_mm: FloatArray) -> FloatArray:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -186,7 +185,6 @@ def _line(
     )
 
 
-@lru_cache(maxsize=1)
 def _luck(count: int) -> FloatArray:
     """Return white noise (FEWER, count), the same for every round."""
     half = np.random.default_rng(0).standard_normal((FEWER // 2, count))

@@ -114,7 +114,9 @@ class Footprint:
         be missed.
         """
         apart = np.asarray(apart_mm, dtype=np.float64)
-        directions = _directions((*mine, *others))
+        even = np.pi * np.arange(_GAP_DIRECTIONS) / _GAP_DIRECTIONS
+        axes = [np.stack(_axes(heading)) for heading in {*mine, *others}]
+        directions = np.concatenate([np.column_stack([np.cos(even), np.sin(even)]), *axes])
         distance = np.abs(apart @ directions.T)
         least = np.full(apart.shape[:-1], np.inf)
         for own in mine:
@@ -212,13 +214,6 @@ def _axes(heading: float) -> tuple[FloatArray, FloatArray]:
     angle = math.radians(30.0 * heading)
     sine, cosine = math.sin(angle), math.cos(angle)
     return np.array([sine, cosine]), np.array([cosine, -sine])
-
-
-def _directions(headings: tuple[float, ...]) -> FloatArray:
-    even = np.pi * np.arange(_GAP_DIRECTIONS) / _GAP_DIRECTIONS
-    rows = [np.column_stack([np.cos(even), np.sin(even)])]
-    rows += [np.stack(_axes(heading)) for heading in set(headings)]
-    return np.concatenate(rows)
 
 
 @lru_cache(maxsize=1)

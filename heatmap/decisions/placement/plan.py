@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import takewhile
 from statistics import NormalDist
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatmap.assessment import Assessment
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement.footprint import Footprint, Headings, Room
 from heatmap.decisions.placement.search import (
@@ -26,13 +26,9 @@ from heatmap.decisions.placement.search import (
 from heatmap.decisions.placement.typed import check_heading
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
 from heatmap.errors import InputError
+from heatmap.grill.grill import Grill
 from heatmap.units import FloatArray
 from heatmap.verdict.tuning import SURE
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.grill.grill import Grill
-
 
 #: Places told, best first, none overlapping a better one.
 MOST_PLACES = 5
@@ -242,21 +238,16 @@ def _single(scorer: _Scorer, found: Candidates, wanted: Wanted) -> Placement:
         lead < equal_c and abs(place.chance_fits - places[0].chance_fits) <= EQUAL_CHANCE
         for lead, place in zip(leads, places[1:], strict=True)
     ]
+    each = best_of_each_centre(found, 25.4).squares_c2
     nearest = int(np.argmin(leads)) if leads else None
     return Placement(
         wanted=wanted,
         places=tuple(places),
         equally_good=1 + len(list(takewhile(bool, alike))),
-        anywhere=_anywhere(found, equal_c),
+        anywhere=bool(np.sqrt(each.max()) - np.sqrt(each.min()) < equal_c),
         lead_c=None if nearest is None else max(leads[nearest], 0.0),
         lead_chance=None if nearest is None else float(np.mean(behind[nearest] > 0.0)),
     )
-
-
-def _anywhere(found: Candidates, equal_c: float) -> bool:
-    """Tell whether every centre, at its best heading, is as good as the best."""
-    each = best_of_each_centre(found, 25.4).squares_c2
-    return bool(np.sqrt(each.max()) - np.sqrt(each.min()) < equal_c)
 
 
 def _turn_by_turn(

@@ -7,18 +7,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heatmap.assessment import Assessment
 from heatmap.decisions.placement.footprint import Footprint, Headings, Room
 from heatmap.decisions.tuning import GAP_MM, HALF_HOUR_WORTH_C, TURNED_WORTH_C
 from heatmap.units import BoolArray, FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
 
 #: Headings tried when it is free: every half hour of half the clock, plainest first; the rest is the same.
 FREE_HEADINGS = (12.0, 1.0, 11.0, 2.0, 10.0, 3.0, 12.5, 11.5, 1.5, 10.5, 2.5, 9.5)
@@ -83,11 +79,6 @@ class TargetField:
             half_band_c=0.5 * (target.high_c - target.low_c),
         )
 
-    @cached_property
-    def expected_square_c2(self) -> FloatArray:
-        """Expected squared difference from the target without the level, (rows, columns)."""
-        return self.off_c**2 + self.variance_c2
-
     def at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
         """Return values of all cells (…, rows * columns) at points (…, 2), bilinear between centres."""
         left, right, to_right = _between(self.x_mm, points_mm[..., 0])
@@ -101,7 +92,7 @@ class TargetField:
 
     def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
         """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
-        return np.asarray(self.at(self.expected_square_c2.ravel(), points_mm) @ weights)
+        return np.asarray(self.at((self.off_c**2 + self.variance_c2).ravel(), points_mm) @ weights)
 
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
@@ -180,7 +171,9 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
     centres, scores = [], []
     for headings in options:
         points, weights = room.footprint.area_rule_mm(headings)
-        step_mm = _step_mm(room, headings, most)
+        low, high = room.centres_mm(headings)
+        width, depth = np.maximum(high - low, 0.0)
+        step_mm = max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
         lattice = room.lattice_mm(headings, step_mm)
         centres.append(lattice)
         scores.append(field.squares_c2(lattice[:, None] + points, weights))
@@ -190,12 +183,6 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
         centres_mm=np.concatenate(centres),
         squares_c2=np.concatenate(scores),
     )
-
-
-def _step_mm(room: Room, headings: Headings, most: int) -> float:
-    low, high = room.centres_mm(headings)
-    width, depth = np.maximum(high - low, 0.0)
-    return max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
 
 
 def best_of_each_centre(found: Candidates, bin_mm: float) -> Candidates:
