@@ -82,6 +82,7 @@ class Draws:
         band = model.scale.heat(np.array(assessment.band_rail_c))
         slope = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
         level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
+        drawn_level = random.normal(size=half)
         narrow = model.response.patterns(cells_mm)[:, 0]
         return cls(
             burners=burners,
@@ -89,7 +90,8 @@ class Draws:
             base=base,
             linear=linear,
             bend=bend,
-            level=level_c / slope * _mirrored_normal(half, random),
+            # Standard normal numbers whose mean is exactly 0, in random order.
+            level=level_c / slope * random.permutation(np.concatenate([drawn_level, -drawn_level]))[:, None],
             band=(float(band[0]), float(band[1])),
             celsius_per_heat=slope,
             near=narrow >= np.quantile(narrow, 2.0 / 3.0, axis=1)[:, None],
@@ -160,12 +162,6 @@ def a_few(items: NDArray[np.int64], count: int = CELLS) -> NDArray[np.int64]:
     return np.asarray(items[np.unique(np.linspace(0, len(items) - 1, count).round().astype(int))])
 
 
-def _mirrored_normal(half: int, random: np.random.Generator) -> FloatArray:
-    """Return standard normal numbers (2 half, 1) whose mean is exactly 0, in random order."""
-    drawn = random.normal(size=half)
-    return np.asarray(random.permutation(np.concatenate([drawn, -drawn]))[:, None])
-
-
 class Search:
     """A climb over joint samples of the surface under any marks.
 
@@ -200,11 +196,11 @@ class Search:
         """Return the marks."""
         return tuple(float(marks[place]) for marks, place in zip(self.marks, places, strict=True))
 
-    def surface(self, places: Places, leave_out: tuple[int, ...] = ()) -> NDArray[np.float32]:
-        """Return samples of the surface, (draws, cells), without what some burners were turned."""
+    def surface(self, places: Places, leave_out: int | None = None) -> NDArray[np.float32]:
+        """Return samples of the surface, (draws, cells), without what one burner was turned."""
         heat = self.base.copy()
         for burner, place in enumerate(places):
-            if burner not in leave_out and place != self.now[burner]:
+            if burner != leave_out and place != self.now[burner]:
                 heat += self.tables[burner][place]
         return heat
 
@@ -248,7 +244,7 @@ class Search:
         return self._fewer_turns(best)
 
     def _one_knob(self, places: Places, burner: int) -> Places:
-        merits = self.merit(self.surface(places, (burner,)) + self.tables[burner]).astype(np.float64)
+        merits = self.merit(self.surface(places, burner) + self.tables[burner]).astype(np.float64)
         merits -= WORTH_A_TURN * (np.arange(len(merits)) != self.now[burner])
         best = int(np.argmax(merits))
         if merits[best] <= merits[places[burner]] + 1e-6:
@@ -256,21 +252,16 @@ class Search:
         return (*places[:burner], best, *places[burner + 1 :])
 
     def _two_knobs(self, places: Places) -> Places:
-        best, value = places, self.value(places)
+        found = [places]
         for one, two in itertools.combinations(range(len(places)), 2):
-            others = self.surface(places, (one, two))
-            for first, second in itertools.product((-1, 1), (-1, 1)):
+            for first, second in itertools.product((-1, 1), repeat=2):
                 changed = list(places)
                 changed[one] += first
                 changed[two] += second
-                moved = tuple(changed)
-                if not all(0 <= place < len(marks) for place, marks in zip(moved, self.marks, strict=True)):
-                    continue
-                heat = others + self.tables[one][moved[one]] + self.tables[two][moved[two]]
-                tried = float(self.merit(heat)) - WORTH_A_TURN * self.turns(moved)
-                if tried > value + 1e-6:
-                    best, value = moved, tried
-        return best
+                if all(0 <= place < len(marks) for place, marks in zip(changed, self.marks, strict=True)):
+                    found.append(tuple(changed))
+        best = max(found, key=self.value)
+        return best if self.value(best) > self.value(places) + 1e-6 else places
 
     def _fewer_turns(self, places: Places) -> Places:
         """Leave every knob alone whose turn brings too little."""

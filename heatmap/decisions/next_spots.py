@@ -112,11 +112,9 @@ def one_more_variance(shot_std_c: float, place_std_c: float, before: int) -> flo
     -----
     k shots know their place to s²/k + p²; the difference in information from k to k + 1 is what one more adds.
     """
-    if before == 0:
-        return shot_std_c**2 + place_std_c**2
-    known = shot_std_c**2 / before + place_std_c**2
     then = shot_std_c**2 / (before + 1) + place_std_c**2
-    return 1.0 / max(1.0 / then - 1.0 / known, 1e-12)
+    known = 1.0 / (shot_std_c**2 / before + place_std_c**2) if before else 0.0
+    return 1.0 / max(1.0 / then - known, 1e-12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -73,7 +73,8 @@ class GratePrior:
 
     def mean(self, sites: Sites) -> FloatArray:
         """Return the prior mean at n sites, (n,)."""
-        return np.asarray(self.constant + self.design(sites) @ self.response.weight_mean + sites.lid_drop_c)
+        of_burners = _of_burners(self.response, sites).design @ self.response.weight_mean
+        return np.asarray(self.constant + of_burners + sites.lid_drop_c)
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
@@ -137,10 +138,6 @@ class GratePrior:
         width_mm, depth_mm = self.grate.extent_mm
         lengths_mm = 0.5 * self.length * width_mm, 0.5 * self.length * depth_mm
         return lengths_mm, lengths_mm if self.own_length_mm is None else (self.own_length_mm, self.own_length_mm)
-
-    def design(self, sites: Sites) -> FloatArray:
-        """Return what each weight of the burners adds at n sites, (n, weights)."""
-        return _of_burners(self.response, sites).design
 
     def burner_columns(self, sites: Sites) -> FloatArray:
         """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""

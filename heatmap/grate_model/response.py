@@ -117,7 +117,7 @@ class Response:
         """Return the patterns at points (n, 2), shape (burners, PER_BURNER, n)."""
         if not self.burners:
             return np.zeros((0, PER_BURNER, len(points_mm)))
-        return np.stack([pattern.at(points_mm, len(self.burners)) for pattern in self.shapes])
+        return np.stack([pattern.at(points_mm.tobytes(), len(self.burners)) for pattern in self.shapes])
 
     def factors(self, openings: FloatArray) -> FloatArray:
         """Return what multiplies each pattern at openings (…, burners), shape (…, burners, PER_BURNER)."""
@@ -234,12 +234,11 @@ class Pattern:
         means = [float(_glow(square, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
         return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
 
-    def at(self, points_mm: FloatArray, count: int) -> FloatArray:
-        """Return narrow, wide, everywhere, leaning and mixed at points (n, 2); all but leaning have mean 1 / count."""
-        return self._at(points_mm.tobytes(), count)
-
     @lru_cache(maxsize=256)  # noqa: B019 - of the same few places, whichever rounds are asked about
-    def _at(self, points: bytes, count: int) -> FloatArray:
+    def at(self, points: bytes, count: int) -> FloatArray:
+        """Return narrow, wide, everywhere, leaning and mixed at points (n, 2), as bytes; all but leaning have mean 1 /
+        count.
+        """
         points_mm = np.frombuffer(points).reshape(-1, 2)
         everywhere = np.ones(len(points_mm))
         if not len(self.ports_mm):

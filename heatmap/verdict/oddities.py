@@ -29,12 +29,9 @@ class Oddity(NamedTuple):
     readings: tuple[Reading, ...] = ()
 
 
-def oddities(grill: Grill, one: Round, now: datetime) -> tuple[Oddity, ...]:
-    """Return what is odd about a round, the gravest first; `now` says which times are yet to come."""
-    return tuple(_oddities(grill, one.readings, now))
-
-
-def _oddities(grill: Grill, readings: Sequence[Reading], now: datetime) -> Iterator[Oddity]:
+def oddities(grill: Grill, one: Round, now: datetime) -> Iterator[Oddity]:
+    """Yield what is odd about a round, the gravest first; `now` says which times are yet to come."""
+    readings = one.readings
     shots = tuple(one for one in readings if one.aim == "rail" and one.shown_c is not None)
     shown_c = [one.shown_c for one in shots if one.shown_c is not None]
     if shots and sum(in_band_in_other_unit(grill, each) for each in shown_c) >= MOST_SHOTS * len(shots):

@@ -58,7 +58,9 @@ def test_agrees_with_an_integral_over_a_line_of_small_sources() -> None:
     for row, reach in ((0, 100.0), (1, 200.0)):
         wanted = np.array([heat(x, y, reach) for x, y in points])
         np.testing.assert_allclose(
-            pattern.at(points, 1)[row] / pattern.at(points, 1)[row, 0], wanted / wanted[0], rtol=2e-3
+            pattern.at(points.tobytes(), 1)[row] / pattern.at(points.tobytes(), 1)[row, 0],
+            wanted / wanted[0],
+            rtol=2e-3,
         )
 
 
@@ -66,7 +68,7 @@ def test_patterns_share_the_heat_of_the_grate() -> None:
     grill = grill_of(LEFT, RIGHT)
     x_mm, y_mm = grill.grate.cells_mm(25.4)
     cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-    patterns = Pattern.under(grill.grate, LEFT.points_mm, 90.0).at(cells, 2)
+    patterns = Pattern.under(grill.grate, LEFT.points_mm, 90.0).at(cells.tobytes(), 2)
     np.testing.assert_allclose(patterns[[0, 1, 2, 4]].mean(axis=1), 0.5, rtol=0.02)
     assert patterns[3].mean() == pytest.approx(0.0, abs=1e-6)
 

@@ -211,11 +211,10 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     fewer = 8 if wanted.turns > 1 else min(len(options), 4)
     found = candidates(room, field, options, MOST_CENTRES // fewer)
-    scorer = _Scorer(assessment, field, wanted.footprint)
     if wanted.turns == 1:
-        placement = _single(scorer, found, wanted)
+        placement = _single(field, found, wanted)
     else:
-        placement = _turn_by_turn(scorer, room, found, wanted, groups)
+        placement = _turn_by_turn(field, room, found, wanted, groups)
     return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
 
 
@@ -227,13 +226,13 @@ def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> t
     return found.laid(int(np.argmin(found.cost_c)))
 
 
-def _single(scorer: _Scorer, found: Candidates, wanted: Wanted) -> Placement:
+def _single(field: TargetField, found: Candidates, wanted: Wanted) -> Placement:
     chosen = [found.laid(index) for index in best_apart(wanted.footprint, found, MOST_PLACES)]
-    places = sorted(scorer.places(chosen), key=lambda place: place.rms_from_target_c)
-    first, *others = [scorer.misses_c(place) for place in places]
+    places = sorted(_places(field, wanted.footprint, chosen), key=lambda place: place.rms_from_target_c)
+    first, *others = _misses_c(field, wanted.footprint, places)
     behind = [other - first for other in others]
     leads = [float(np.mean(one)) for one in behind]
-    equal_c = EQUAL_SHARE * 2.0 * scorer.field.half_band_c
+    equal_c = EQUAL_SHARE * 2.0 * field.half_band_c
     alike = [
         lead < equal_c and abs(place.chance_fits - places[0].chance_fits) <= EQUAL_CHANCE
         for lead, place in zip(leads, places[1:], strict=True)
@@ -251,13 +250,13 @@ def _single(scorer: _Scorer, found: Candidates, wanted: Wanted) -> Placement:
 
 
 def _turn_by_turn(
-    scorer: _Scorer, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[Headings]]
+    field: TargetField, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[Headings]]
 ) -> Placement:
     """Find fresh rails for every turn, the best of each heading first; what does not fit goes back to the first."""
     if not wanted.headings:
         found = best_of_each_centre(found, 25.4)
     chosen = best_set(wanted.footprint, found, groups)
-    left = scorer.places([found.laid(index) for index in chosen])
+    left = _places(field, wanted.footprint, [found.laid(index) for index in chosen])
     left.sort(key=lambda place: place.rms_from_target_c)
     told: list[Place] = []
     for turn, group in enumerate(groups, start=1):
@@ -269,57 +268,62 @@ def _turn_by_turn(
         again = told[(turn - 1) % len(chosen)]
         centre_mm = np.array(again.centre_mm)
         if again.headings not in group and room.allows(centre_mm[None], group[0])[0]:  # there is room to turn the food
-            (again,) = scorer.places([(centre_mm, group[0])])
+            (again,) = _places(field, wanted.footprint, [(centre_mm, group[0])])
         told.append(replace(again, turn=turn, fresh=False))
     return Placement(wanted=wanted, places=tuple(told))
 
 
-class _Scorer:
-    """Scores single places exactly, on the continuous surface and its joint samples."""
+def _places(field: TargetField, footprint: Footprint, chosen: Sequence[tuple[FloatArray, Headings]]) -> list[Place]:
+    """Return everything told about some places, exactly; the surface is asked once for all of them."""
+    areas_mm = [centre_mm + footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen]
+    ends = np.cumsum([len(area_mm) for area_mm in areas_mm])[:-1]
+    rails = (np.split(part, ends) for part in field.assessment.surface.predict(np.concatenate(areas_mm)))
+    return [_place(field, footprint, one, *rail) for one, *rail in zip(chosen, *rails, strict=True)]
 
-    def __init__(self, assessment: Assessment, field: TargetField, footprint: Footprint) -> None:
-        self.assessment, self.field, self.footprint = assessment, field, footprint
-        # The level in even quantiles, in an order of its own, the same for every place that is compared.
-        count = len(field.samples_c)
-        quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
-        self._level_c = field.level_std_c * np.random.default_rng(0).permutation(quantiles)
 
-    def places(self, chosen: Sequence[tuple[FloatArray, Headings]]) -> list[Place]:
-        """Return everything told about some places; the surface is asked once for all of them."""
-        areas_mm = [centre_mm + self.footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen]
-        ends = np.cumsum([len(area_mm) for area_mm in areas_mm])[:-1]
-        rails = (np.split(part, ends) for part in self.assessment.surface.predict(np.concatenate(areas_mm)))
-        return [self._place(one, *rail) for one, *rail in zip(chosen, *rails, strict=True)]
+def _place(
+    field: TargetField,
+    footprint: Footprint,
+    one: tuple[FloatArray, Headings],
+    rail_c: FloatArray,
+    rail_std_c: FloatArray,
+) -> Place:
+    (centre_mm, headings), assessment = one, field.assessment
+    points, weights = footprint.area_rule_mm(headings)
+    off_c = assessment.calibration.compared_c(rail_c) - assessment.settling_middle_c
+    mean_off_c = float(weights @ off_c)
+    slope, half_c = assessment.compared_slope, field.half_band_c
+    own_c2 = float(weights @ (rail_std_c * slope) ** 2)
+    sampled_c = field.sampled(centre_mm + points)
+    of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
+    within_c2 = max(float(weights @ off_c**2) - mean_off_c**2, 0.0) + own_c2 - of_mean_c2
+    mean_std_c2 = of_mean_c2 + assessment.level_std_c**2
+    contact = np.concatenate([sampled_c, field.sampled(centre_mm + footprint.edge_mm(headings))], axis=1)
+    return Place(
+        x_mm=float(centre_mm[0]),
+        y_mm=float(centre_mm[1]),
+        headings=headings,
+        mean_c=mean_off_c + assessment.grill.target.middle_c,
+        mean_std_c=float(np.sqrt(mean_std_c2)),
+        std_within_c=float(np.sqrt(within_c2)),
+        rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
+        chance_in_band=field.chance_in_band(contact),
+        chance_fits=share_chance(sampled_c, weights, assessment.level_std_c, (-half_c, half_c), FITS_SHARE),
+        rail_c=float(weights @ rail_c),
+        rail_own_std_c=float(np.sqrt(of_mean_c2)) / slope,
+    )
 
-    def _place(self, one: tuple[FloatArray, Headings], rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
-        centre_mm, headings = one
-        points, weights = self.footprint.area_rule_mm(headings)
-        off_c = self.assessment.calibration.compared_c(rail_c) - self.assessment.settling_middle_c
-        mean_off_c = float(weights @ off_c)
-        slope, half_c = self.assessment.compared_slope, self.field.half_band_c
-        own_c2 = float(weights @ (rail_std_c * slope) ** 2)
-        sampled_c = self.field.sampled(centre_mm + points)
-        of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
-        within_c2 = max(float(weights @ off_c**2) - mean_off_c**2, 0.0) + own_c2 - of_mean_c2
-        mean_std_c2 = of_mean_c2 + self.field.level_std_c**2
-        contact = np.concatenate([sampled_c, self.field.sampled(centre_mm + self.footprint.edge_mm(headings))], axis=1)
-        return Place(
-            x_mm=float(centre_mm[0]),
-            y_mm=float(centre_mm[1]),
-            headings=headings,
-            mean_c=mean_off_c + self.assessment.grill.target.middle_c,
-            mean_std_c=float(np.sqrt(mean_std_c2)),
-            std_within_c=float(np.sqrt(within_c2)),
-            rms_from_target_c=float(np.sqrt(mean_off_c**2 + within_c2 + mean_std_c2)),
-            chance_in_band=self.field.chance_in_band(contact),
-            chance_fits=share_chance(sampled_c, weights, self.field.level_std_c, (-half_c, half_c), FITS_SHARE),
-            rail_c=float(weights @ rail_c),
-            rail_own_std_c=float(np.sqrt(of_mean_c2)) / slope,
-        )
 
-    def misses_c(self, place: Place) -> FloatArray:
-        """Return the root mean square miss of the target in each joint sample with its level, (count,)."""
-        points, weights = self.footprint.area_rule_mm(place.headings)
-        off_c = self.field.sampled(np.array(place.centre_mm) + points)
-        square = off_c**2 @ weights + 2.0 * self._level_c * (off_c @ weights) + self._level_c**2
-        return np.sqrt(np.maximum(square, 0.0))
+def _misses_c(field: TargetField, footprint: Footprint, places: Sequence[Place]) -> list[FloatArray]:
+    """Return the root mean square miss of the target at each place in each joint sample with its level, (count,)."""
+    # The level in even quantiles, in an order of its own, the same for every place that is compared.
+    count = len(field.samples_c)
+    quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
+    level_c = field.assessment.level_std_c * np.random.default_rng(0).permutation(quantiles)
+    misses = []
+    for place in places:
+        points, weights = footprint.area_rule_mm(place.headings)
+        off_c = field.sampled(np.array(place.centre_mm) + points)
+        square = off_c**2 @ weights + 2.0 * level_c * (off_c @ weights) + level_c**2
+        misses.append(np.sqrt(np.maximum(square, 0.0)))
+    return misses

@@ -30,6 +30,7 @@ class TargetField:
 
     Attributes
     ----------
+    assessment : Assessment
     x_mm, y_mm : ndarray, shape (columns,) and (rows,)
     off_c : ndarray, shape (rows, columns)
         Mean, less the target.
@@ -37,19 +38,14 @@ class TargetField:
         Own variance.
     samples_c : ndarray, shape (count, rows * columns)
         Joint samples, less the target, without the level.
-    level_std_c : float
-        What moves all cells together.
-    half_band_c : float
-        From the target to either limit.
     """
 
+    assessment: Assessment
     x_mm: FloatArray
     y_mm: FloatArray
     off_c: FloatArray
     variance_c2: FloatArray
     samples_c: FloatArray
-    level_std_c: float
-    half_band_c: float
 
     @classmethod
     def of(
@@ -70,14 +66,19 @@ class TargetField:
             compared_c, target_c = assessment.calibration.compared_c(mean_c), assessment.settling_middle_c
         kept = np.outer(rows, columns).ravel()
         return cls(
+            assessment=assessment,
             x_mm=cells.x_mm[columns],
             y_mm=cells.y_mm[rows],
             off_c=compared_c.reshape(shape)[block] - target_c,
             variance_c2=(own_std_c.reshape(shape)[block] * assessment.compared_slope) ** 2,
             samples_c=assessment.samples_c[:, kept] - target_c,
-            level_std_c=assessment.level_std_c,
-            half_band_c=0.5 * (target.high_c - target.low_c),
         )
+
+    @property
+    def half_band_c(self) -> float:
+        """From the target to either limit."""
+        low_c, high_c = self.assessment.band_c
+        return 0.5 * (high_c - low_c)
 
     def at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
         """Return values of all cells (…, rows * columns) at points (…, 2), bilinear between centres."""
@@ -101,7 +102,7 @@ class TargetField:
     def chance_in_band(self, sampled_c: FloatArray) -> float:
         """Return the chance that all points of samples (count, q) are in band, exact over the level."""
         low, high = sampled_c.min(axis=1), sampled_c.max(axis=1)
-        level_c = max(self.level_std_c, 1e-9)
+        level_c = max(self.assessment.level_std_c, 1e-9)
         below_top = normal_cumulative((self.half_band_c - high) / level_c)
         chance = below_top - normal_cumulative((-self.half_band_c - low) / level_c)
         return float(np.mean(np.maximum(chance, 0.0)))
