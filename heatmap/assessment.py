@@ -286,7 +286,7 @@ class Assessment:
         asked_for = self.grill.in_zone(places_mm)
         own_c = rails.compared_c(np.array([np.nan if spot.rail_c is None else spot.rail_c for spot in spots])).tolist()
         suspects = self.round_map.suspects
-        expected_c = rails.shown_from_rail_c(np.array([rail_c for rail_c, _ in suspects.values()])).tolist()
+        expected_c = rails.shown_from_rail_c(np.array(list(suspects.values()))).tolist()
         expected = dict(zip(suspects, expected_c, strict=True))
         assessed = []
         for index, (spot, at) in enumerate(zip(spots, place.tolist(), strict=True)):

@@ -13,6 +13,7 @@ T/K = t/°C + 273.15.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias, TypeVar
 
@@ -79,20 +80,22 @@ def in_from_mm(millimetres: Number) -> Number:
     return millimetres / MM_PER_INCH
 
 
+#: To inside numbers and back, by kind, for what is written in °F and inches.
+_US: dict[Kind, tuple[Callable[[float], float], Callable[[float], float]]] = {
+    "length": (mm_from_in, in_from_mm),
+    "temperature": (c_from_f, f_from_c),
+    "difference": (c_difference_from_f, f_difference_from_c),
+}
+
+
 def inside_value(value: float, kind: Kind, units: Units) -> float:
     """Turn a number the cook wrote into an inside number (mm, °C)."""
-    if units == "si" or kind not in SUFFIX:
-        return value
-    convert = {"length": mm_from_in, "temperature": c_from_f, "difference": c_difference_from_f}[kind]
-    return float(convert(value))
+    return float(_US[kind][0](value)) if units == "us" and kind in _US else value
 
 
 def shown_value(value: float, kind: Kind, units: Units) -> float:
     """Turn an inside number (mm, °C) into the number the cook writes."""
-    if units == "si" or kind not in SUFFIX:
-        return value
-    convert = {"length": in_from_mm, "temperature": f_from_c, "difference": f_difference_from_c}[kind]
-    return float(convert(value))
+    return float(_US[kind][1](value)) if units == "us" and kind in _US else value
 
 
 def unit_name(kind: Kind, units: Units) -> str:
@@ -146,18 +149,13 @@ class Display:
 
     @property
     def lengths(self) -> str:
-        """The sign for a length."""
+        """The sign for a length, and the ending of a key that holds one."""
         return "in" if self.units == "us" else "mm"
 
     @property
     def degree_key(self) -> str:
         """The ending of a key that holds a temperature or a difference of temperatures."""
         return "f" if self.units == "us" else "c"
-
-    @property
-    def length_key(self) -> str:
-        """The ending of a key that holds a length."""
-        return self.lengths
 
     def temperature_text(self, celsius: float) -> str:
         """Return a temperature in words, to the degree."""

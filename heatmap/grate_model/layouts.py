@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from enum import Enum, auto
+from enum import Enum
 
 import numpy as np
 
@@ -18,24 +18,16 @@ Lines = tuple[tuple[Point, ...], ...]
 
 
 class Layout(Enum):
-    """How the burners lie, against what the grill file says."""
+    """How the burners lie, against what the grill file says: what takes a point from where it is told to where it is;
+    from the middle of the grate, over half of its sides.
+    """
 
-    AS_TOLD = auto()
-    LEFT_TO_RIGHT = auto()
-    FRONT_TO_BACK = auto()
-    HALF_TURN = auto()
-    QUARTER_TURN = auto()
-    QUARTER_TURN_BACK = auto()
-
-
-#: From where a point is told to where it is; from the middle of the grate, over half of its sides.
-MOVES = {
-    Layout.LEFT_TO_RIGHT: np.array([[-1.0, 0.0], [0.0, 1.0]]),
-    Layout.FRONT_TO_BACK: np.array([[1.0, 0.0], [0.0, -1.0]]),
-    Layout.HALF_TURN: np.array([[-1.0, 0.0], [0.0, -1.0]]),
-    Layout.QUARTER_TURN: np.array([[0.0, -1.0], [1.0, 0.0]]),
-    Layout.QUARTER_TURN_BACK: np.array([[0.0, 1.0], [-1.0, 0.0]]),
-}
+    AS_TOLD = ((1.0, 0.0), (0.0, 1.0))
+    LEFT_TO_RIGHT = ((-1.0, 0.0), (0.0, 1.0))
+    FRONT_TO_BACK = ((1.0, 0.0), (0.0, -1.0))
+    HALF_TURN = ((-1.0, 0.0), (0.0, -1.0))
+    QUARTER_TURN = ((0.0, -1.0), (1.0, 0.0))
+    QUARTER_TURN_BACK = ((0.0, 1.0), (-1.0, 0.0))
 
 
 def other_lines(grate: Grate, burners: Sequence[Burner]) -> Iterator[tuple[Layout, Lines]]:
@@ -44,8 +36,8 @@ def other_lines(grate: Grate, burners: Sequence[Burner]) -> Iterator[tuple[Layou
     """
     told = tuple(burner.points_mm for burner in burners)
     seen = [told]
-    for layout, move in MOVES.items():
-        lines = tuple(_moved(grate, points, move) for points in told)
+    for layout in Layout:
+        lines = tuple(_moved(grate, points, np.array(layout.value)) for points in told)
         if not any(all(map(_alike, lines, other)) for other in seen):
             seen.append(lines)
             yield layout, lines

@@ -87,7 +87,7 @@ class RoundMap:
     spots : tuple of Spot
         One for each reading, in order.
     suspects : mapping
-        Index into `spots` to what the surface is there by all other readings, °C of rail, and its standard deviation.
+        Index into `spots` to what the surface is there by all other readings, °C of rail.
     model : GrateModel
     shape_from : Round or None
         The full round that a re-check leans on; None for a round that says enough by itself.
@@ -95,7 +95,7 @@ class RoundMap:
 
     round: Round
     spots: tuple[Spot, ...]
-    suspects: Mapping[int, tuple[float, float]]
+    suspects: Mapping[int, float]
     model: GrateModel
     shape_from: Round | None = None
 
@@ -259,14 +259,14 @@ def correct_rounds(rounds: Sequence[Round], calibrations: CalibrationsOf) -> lis
     return [tuple(islice(in_order, len(one.readings))) for one in rounds]
 
 
-def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[int, tuple[float, float]]:
+def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[int, float]:
     """Return the readings held to be blunders, with what all others say of the surface there."""
     chance = model.blunder_chance[model.spots_of(one.number)]
     if not (chance > 0.5).any():
         return {}
     rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
-    mean_c, std_c = (part[model.spots_of(one.number)] for part in model.leave_one_out())
-    return {rail[at]: (float(mean_c[at]), float(std_c[at])) for at in np.flatnonzero(chance > 0.5)}
+    mean_c = model.leave_one_out()[0][model.spots_of(one.number)]
+    return {rail[at]: float(mean_c[at]) for at in np.flatnonzero(chance > 0.5)}
 
 
 def is_recheck(grill: Grill, one: Round) -> bool:

@@ -83,7 +83,7 @@ def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Colum
     def quantity(stem: str, kind: Kind, checked: Callable[..., float] | None = None) -> Iterator[Column]:
         """Yield the columns in either unit; `checked` reads their cells where not every number can be."""
         for units in UNITS:
-            header = f"{stem}_{Display(units).length_key if kind == 'length' else Display(units).degree_key}"
+            header = f"{stem}_{Display(units).lengths if kind == 'length' else Display(units).degree_key}"
             column = quantity_column(header, stem + SUFFIX[kind], kind, units, decimal_comma=decimal_comma)
             if checked is not None:
                 column = replace(column, read=partial(checked, header, units=units, decimal_comma=decimal_comma))

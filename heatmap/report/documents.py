@@ -46,7 +46,7 @@ def _told(numbers: Mapping[str, Any], display: Display) -> Document:
         kind: Kind = "length"
         if unit[1] == "c":
             kind = "difference" if _DIFFERENCE.search(name) else "temperature"
-        key = display.length_key if kind == "length" else display.degree_key
+        key = display.lengths if kind == "length" else display.degree_key
         known = value is not None and math.isfinite(value)
         document[_UNIT.sub(f"_{key}", name)] = shown_value(value, kind, display.units) if known else None
     return document
@@ -95,7 +95,7 @@ _EXTREME = "x_mm y_mm rail_c compared_c"
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
     """Return what `gratemap map --json` prints."""
     display = assessment.grill.display
-    degree, length = display.degree_key, display.length_key
+    degree, length = display.degree_key, display.lengths
     even, target = assessment.evenness, assessment.grill.target
     rail_low_c, rail_high_c = assessment.band_rail_c
     document: Document = {
@@ -143,7 +143,7 @@ def on_grate(
 def grid_csv(assessment: Assessment) -> str:
     """Return as CSV x, y, rail temperature and own standard deviation of every cell on the grate, front row first."""
     grill, cells, display = assessment.grill, assessment.cells, assessment.grill.display
-    length, degree = display.length_key, display.degree_key
+    length, degree = display.lengths, display.degree_key
     mean = on_grate(grill, cells, assessment.mean_c, display.temperature)
     own_std = on_grate(grill, cells, assessment.own_std_c, display.difference)
     rows = [f"x_{length},y_{length},mean_{degree},own_std_{degree}"]

@@ -169,7 +169,7 @@ class GrowingMap:
         if self.running is None:
             return []
         mapped, found = self.running.round_map, []
-        for index, (expected_c, _) in mapped.suspects.items():
+        for index, expected_c in mapped.suspects.items():
             shown_c = self.running.calibration.shown_from_rail_c(np.array([expected_c]))
             found.append((mapped.spots[index].reading, float(shown_c[0])))
         return found

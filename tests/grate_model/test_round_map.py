@@ -192,7 +192,7 @@ def test_a_slip_is_suspect_and_left_out(typed: float) -> None:
     readings[4] = replace(readings[4], shown_c=typed)
     round_map = mapped(readings)
     assert list(round_map.suspects) == [4]
-    expected_c = KNOWN["dry"].shown_from_rail_c(np.array(round_map.suspects[4][:1]))[0]
+    expected_c = KNOWN["dry"].shown_from_rail_c(np.array(round_map.suspects[4]))
     assert expected_c == pytest.approx(slanted(*readings[4].point_mm), abs=12.0)
     np.testing.assert_allclose(shown_at(round_map, INSIDE), shown_at(clean, INSIDE), atol=3.0)
 

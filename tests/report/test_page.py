@@ -203,9 +203,7 @@ def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
     rail_c = float(after.calibration.correct(np.array([300.0])).rail_c[0])
     page = Page(
-        reported(
-            dataclasses.replace(after, round_map=dataclasses.replace(after.round_map, suspects={0: (rail_c, 5.0)}))
-        )
+        reported(dataclasses.replace(after, round_map=dataclasses.replace(after.round_map, suspects={0: rail_c})))
     )
     rows = next(table for table in page.tables if table[0][0] == "Spot")
     assert rows[1][5] == "× left out"
