@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -223,7 +223,7 @@ def fit_surface(
     centre = float(places.values.mean())
     scale = max(float(places.values.std(ddof=1)), LEAST_SPREAD_C, 0.0 if claimed is None else float(np.median(claimed)))
     levels = _levels(scale, claimed is not None, places)
-    fitted = _fit(places.points, places.values - centre, places.noise_variance, levels, extent)
+    fitted = _fit(replace(places, values=places.values - centre), levels, extent)
     noise = fitted.weights @ [np.sqrt(part.noise_variance[0] / places.noise_variance[0]) for part in fitted.parts]
     return Surface(
         points_mm=places.points,
@@ -234,22 +234,19 @@ def fit_surface(
     )
 
 
-def _fit(
-    points: FloatArray, values: FloatArray, noise_variance: FloatArray, levels: FloatArray, extent: tuple[float, float]
-) -> Average:
+def _fit(places: _Places, levels: FloatArray, extent: tuple[float, float]) -> Average:
     """Average over the structures that the readings, or a well spread part of many, speak for most."""
-
-    structures = _structures(extent)
-    few = slice(None) if len(points) <= PILOT else _well_spread(points, PILOT)
-    tried = [_Tried.of(one, points[few], values[few], noise_variance[few], levels) for one in structures]
+    structures, many = _structures(extent), len(places.points) > PILOT
+    few = places.only(_well_spread(places.points, PILOT)) if many else places
+    tried = [_Tried.of(one, few, levels) for one in structures]
     evidence = np.array([np.logaddexp.reduce(one.log_evidence) for one in tried])
     best = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
-    if len(points) > PILOT:
+    if many:
         best = np.sort(best[evidence[best] >= evidence[best[0]] - BEHIND])
-        tried = [_Tried.of(one, points, values, noise_variance, levels) for one in (structures[at] for at in best)]
+        tried = [_Tried.of(structures[at], places, levels) for at in best]
     else:
         tried = [tried[at] for at in np.sort(best)]
-    return average([node for one in tried for node in one.nodes(points, values, noise_variance, levels)], LEFT_OUT)
+    return average([node for one in tried for node in one.nodes(places, levels)], LEFT_OUT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -262,35 +259,26 @@ class _Tried:
     log_evidence: FloatArray
 
     @classmethod
-    def of(
-        cls,
-        weighed: tuple[Structure, float],
-        points: FloatArray,
-        values: FloatArray,
-        noise_variance: FloatArray,
-        levels: FloatArray,
-    ) -> _Tried:
+    def of(cls, weighed: tuple[Structure, float], places: _Places, levels: FloatArray) -> _Tried:
         structure, log_prior = weighed
         signals, noises, log_priors = levels.T
-        root = np.sqrt(noise_variance)
-        eigenvalues, vectors = np.linalg.eigh(structure.covariance(points, points) / np.outer(root, root))
+        root = np.sqrt(places.noise_variance)
+        eigenvalues, vectors = np.linalg.eigh(structure.covariance(places.points, places.points) / np.outer(root, root))
         basis = vectors / root[:, None]
         variance = np.outer(signals**2, np.maximum(eigenvalues, 0.0)) + noises[:, None] ** 2
-        misfit = (1.0 / variance) @ np.square(basis.T @ values)
+        misfit = (1.0 / variance) @ np.square(basis.T @ places.values)
         log_determinant = np.log(2.0 * np.pi * variance).sum(axis=1) + 2.0 * np.log(root).sum()
         log_evidence = log_prior + log_priors - 0.5 * (misfit + log_determinant)
         return cls(structure=structure, basis=basis, variance=variance, log_evidence=log_evidence)
 
-    def nodes(
-        self, points: FloatArray, values: FloatArray, noise_variance: FloatArray, levels: FloatArray
-    ) -> Iterator[Conditioned]:
+    def nodes(self, places: _Places, levels: FloatArray) -> Iterator[Conditioned]:
         """Yield the structure conditioned at every level."""
         for (signal, noise, _), variance, told in zip(levels, self.variance, self.log_evidence, strict=True):
             yield Conditioned(
                 prior=self.structure._replace(signal=signal),
-                sites=points,
-                residual=values,
-                noise_variance=noise**2 * noise_variance,
+                sites=places.points,
+                residual=places.values,
+                noise_variance=noise**2 * places.noise_variance,
                 basis_of=lambda: self.basis,
                 precision=1.0 / variance,
                 log_evidence=float(told),
@@ -331,8 +319,13 @@ class _Places:
     points: FloatArray
     values: FloatArray
     noise_variance: FloatArray
-    repeat_count: int
-    repeat_square: float
+    repeat_count: int = 0
+    repeat_square: float = 0.0
+
+    def only(self, kept: IntArray) -> _Places:
+        """Return some of them."""
+        points, values, noise_variance = self.points[kept], self.values[kept], self.noise_variance[kept]
+        return _Places(points=points, values=values, noise_variance=noise_variance)
 
 
 def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -> _Places:

@@ -109,7 +109,7 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
     """A signal s and a noise t are the prior times s² and noise variances times t²; by Cholesky instead."""
     points, values = round_of()
     values, noise_variance = values - values.mean(), np.linspace(1.0, 9.0, 14)
-    given = points, values, noise_variance, LEVELS
+    given = surface._Places(points=points, values=values, noise_variance=noise_variance), LEVELS
     nodes = surface._Tried.of(structure, *given).nodes(*given)
     for node, signal, noise, told in zip(nodes, *LEVELS.T, strict=True):
         scaled = structure[0]._replace(signal=float(signal))
@@ -125,7 +125,8 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
 def test_lost_digits_are_told():
     """Readings a hair apart with next to no noise: the covariance is singular to all digits there are."""
     points = np.array([[0.0, 0.0], [1e-7, 0.0], [0.0, 1e-7], [300.0, 200.0]])
-    given = points, np.zeros(4), np.full(4, 1e-6), np.array([[1e11, 1.0, 0.0]])
+    places = surface._Places(points=points, values=np.zeros(4), noise_variance=np.full(4, 1e-6))
+    given = places, np.array([[1e11, 1.0, 0.0]])
     (fitted,) = surface._Tried.of(STRUCTURES[1], *given).nodes(*given)
     with pytest.warns(UserWarning, match="noise is too small"):
         _, variance = fitted.predict(np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2)))

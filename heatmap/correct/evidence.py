@@ -122,13 +122,14 @@ class Evidence:
         places = np.array([one.point_mm for one in readings])
         apart_mm = np.linalg.norm(places[:, None] - places[None, :], axis=-1)
         near, everywhere = np.exp(-0.5 * (apart_mm / tuning.PLACE_REACH_MM) ** 2), np.ones_like(apart_mm)
+        same_aim = _alike([(one.aim, one.distance_mm) for one in readings])
         common = {
             "probe": everywhere,
             "share": everywhere,
             "day": _alike([one.session for one in readings]),
             "patchy": near,
             "valley": near,
-            "aim": near * _repeated_aim(readings),
+            "aim": near * (tuning.AIM_REPEATS * same_aim + (1.0 - tuning.AIM_REPEATS) * np.eye(len(pairs))),
         }
         return cls(
             prior=grid.weight,
@@ -234,12 +235,6 @@ def _standardised(weight: FloatArray, residual: FloatArray, variance: FloatArray
 
 def _alike(values: Sequence[object]) -> FloatArray:
     return np.array([[one == other for other in values] for one in values], dtype=float)
-
-
-def _repeated_aim(readings: Sequence[Reading]) -> FloatArray:
-    """Return how far a hand's misses are the same for two readings at one place, 1 for a reading with itself."""
-    alike = _alike([(one.aim, one.distance_mm) for one in readings])
-    return tuning.AIM_REPEATS * alike + (1.0 - tuning.AIM_REPEATS) * np.eye(len(readings))
 
 
 def _birge_squared(levels_c: FloatArray, noise_c2: FloatArray) -> float:

@@ -62,7 +62,7 @@ def _change(assessment: Assessment) -> Settling | None:
 
 def _drift(assessment: Assessment) -> Settling | None:
     """A rise or fall that is more than noise, until it is as slow as a steady grate's."""
-    drift, last_at = assessment.round_map.drift, _last_at(assessment)
+    drift, last_at = assessment.round_map.drift, assessment.round_map.surface.spots.last_at
     if drift is None or last_at is None:
         return None
     if abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
@@ -79,15 +79,11 @@ def _drift(assessment: Assessment) -> Settling | None:
 
 def lid_back(assessment: Assessment) -> Settling | None:
     """Return when a grate that cooled under a lifted lid is back to what its map shows, the lid closed again."""
-    drift, spots, last_at = assessment.round_map.drift, assessment.round_map.surface.spots, _last_at(assessment)
-    if drift is None or last_at is None or drift.since_lid_c > -LID_SHOWS_C:
+    drift, spots = assessment.round_map.drift, assessment.round_map.surface.spots
+    if drift is None or spots.last_at is None or drift.since_lid_c > -LID_SHOWS_C:
         return None
     usual_c, usual_last_c = float(spots.lid_drop_c(0.0)), float(spots.lid_drop_c(float(spots.minutes.max())))
     times = usual_last_c / usual_c
     if -drift.since_lid_c * (times - 1.0) < LID_MATTERS_C:
         return None
-    return Settling(cause="lid", until=last_at + timedelta(seconds=LID_TIME_S * math.log(times)))
-
-
-def _last_at(assessment: Assessment) -> datetime | None:
-    return assessment.round_map.surface.spots.last_at
+    return Settling(cause="lid", until=spots.last_at + timedelta(seconds=LID_TIME_S * math.log(times)))

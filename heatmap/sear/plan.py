@@ -143,7 +143,10 @@ def plan_sear(
     InputError
         For a target at or below the start or at 95 °C and more, and for one that no seconds reach.
     """
-    _check_target(food, target_centre_c)
+    if not food.start_centre_c < target_centre_c < HOTTEST_TARGET_C:
+        told_c = target_centre_c, food.start_centre_c, HOTTEST_TARGET_C
+        target, start, hottest = (quantity_text(celsius, "temperature", food.units) for celsius in told_c)
+        raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
     known = Beliefs.before_any_test() if beliefs is None else beliefs
     faces = sides_of(turns, sides)
     about = _about_seconds(food, rails, target_centre_c, faces, known)
@@ -165,6 +168,11 @@ def plan_sear(
     rise = target_centre_c - food.start_centre_c
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
     peak = at_seconds(seared.peak_centre_c)
+    more, less = np.split(-changes[-6:] / rate, 2)
+    worth = tuple(
+        Worth(of=of, step=step, unit=unit, more_s=more_s, less_s=less_s)
+        for (of, step, unit), more_s, less_s in zip(TOLD_STEPS, more.tolist(), less.tolist(), strict=True)
+    )
     return SearPlan(
         seconds_per_turn=seconds,
         seconds_low=seconds * max(1.0 - high / rise, 0.0) ** power,
@@ -178,7 +186,7 @@ def plan_sear(
         effective_conductance_w_m2k=effective_conductance(rails, known),
         crust=_crust(seared, rails),
         rail_drop_c=at_seconds(seared.rail_drop_c),
-        worth=_worth(changes[-6:], rate),
+        worth=worth,
         cautions=cautions.for_food(food.kind, target_centre_c),
     )
 
@@ -208,15 +216,6 @@ def one_sided(changes: FloatArray) -> tuple[float, float]:
     return float(np.sqrt((lowest**2).sum())), float(np.sqrt((highest**2).sum()))
 
 
-def _check_target(food: Food, target_c: float) -> None:
-    if not food.start_centre_c < target_c < HOTTEST_TARGET_C:
-        target, start, hottest = (
-            quantity_text(celsius, "temperature", food.units)
-            for celsius in (target_c, food.start_centre_c, HOTTEST_TARGET_C)
-        )
-        raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
-
-
 def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> float:
     """Return the seconds whose peak is the target, by the parabola through three lengths."""
     fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
@@ -244,15 +243,6 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
             "start the sear warmer, use more turns, or ask for less"
         )
     return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
-
-
-def _worth(changes_c: FloatArray, rate: float) -> tuple[Worth, ...]:
-    """Return what the told steps are worth in seconds, by how they change the peak, up then down, (6,)."""
-    worth = -changes_c / rate
-    return tuple(
-        Worth(of=of, step=step, unit=unit, more_s=float(more), less_s=float(less))
-        for (of, step, unit), more, less in zip(TOLD_STEPS, worth[:3], worth[3:], strict=True)
-    )
 
 
 def _crust(seared: Seared, rails: Rails) -> Crust:

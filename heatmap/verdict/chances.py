@@ -74,11 +74,8 @@ def chance_of_more(before: NDArray[np.floating], after: NDArray[np.floating]) ->
 
 def words(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
     """Return the word for each element of arrays of any one shape."""
-    below, in_band, above = chance_arrays(mean_c, std_c, low_c, high_c)
-    result = np.full(mean_c.shape, "unsure", dtype="<U8")
-    for chance, word in ((below, "too cold"), (above, "too hot"), (in_band, "in band")):
-        result[chance >= SURE] = word
-    return result
+    likeliest = np.max(chance_arrays(mean_c, std_c, low_c, high_c), axis=0)
+    return np.where(likeliest >= SURE, leanings(mean_c, std_c, low_c, high_c), "unsure")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,11 +56,6 @@ class Footprint:
         """Whether every heading is the same."""
         return math.isclose(self.length_mm, self.width_mm)
 
-    def size_text(self, display: Display) -> str:
-        """Return the size in words: "7.5 x 5 in"."""
-        length, width = display.length(self.length_mm), display.length(self.width_mm)
-        return f"{length:.4g} x {width:.4g} {display.lengths}"
-
     def reach_mm(self, heading: float, directions: ArrayLike) -> FloatArray:
         """Return how far the outline reaches from its centre in unit directions (d, 2), shape (d,).
 
@@ -171,11 +166,12 @@ class Room:
             )
             if all(any(room.fits(headings) for headings in group) for group in groups):
                 return room
-        width, depth = (f"{display.length(size):.4g}" for size in grate.extent_mm)
+        sizes_mm = footprint.length_mm, footprint.width_mm, *grate.extent_mm
+        length, across, width, depth = (f"{display.length(size):.4g}" for size in sizes_mm)
         tight = [group for group in groups if not any(room.fits(headings) for headings in group)][0]
         at = f" at heading {heading_text(tight[0])}" if len(tight) == 1 else ""
         raise InputError(
-            f"food of {footprint.size_text(display)} does not fit on the grate, {width} x {depth} "
+            f"food of {length} x {across} {display.lengths} does not fit on the grate, {width} x {depth} "
             f"{display.lengths}{at}; give a smaller size or another heading"
         )
 
