@@ -11,16 +11,18 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
+from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise
 from heatmap.decisions.fitting import share_chance, zone_chance
+from heatmap.decisions.food_after import FoodAfter, fit_after
+from heatmap.decisions.next_spots import settling_shots, unshot_positions
 from heatmap.decisions.placement import Place, Wanted, find_places
+from heatmap.decisions.remedies import Limit, Remedy, limit_of, remedies_for
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
 from heatmap.grate_model.round_map import age_minutes
+from heatmap.taking.recheck_spots import recheck_labels
 
 if TYPE_CHECKING:
-    from heatmap.decisions.burner_advice import BurnerAdvice, Change
-    from heatmap.decisions.food_after import FoodAfter
-    from heatmap.decisions.remedies import Limit, Remedy
     from heatmap.sear import Beliefs, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
@@ -140,7 +142,7 @@ def decide(
 
 
 class _Case:
-    """One question, with what several of its answers need; what only one of them needs is imported there."""
+    """One question, with what several of its answers need."""
 
     def __init__(
         self,
@@ -205,8 +207,6 @@ class _Case:
         settled_since = waiting is not None and self.now is not None and self.now >= waiting.until
         if not (old or settled_since) or not self._fits_in(tuning.ROUND_MIN):
             return None
-        from heatmap.taking.recheck_spots import recheck_labels
-
         place_mm = None if self.place is None else (self.place.x_mm, self.place.y_mm)
         labels = recheck_labels(self.assessment, place_mm, 3)
         return replace(self.base, do="shoot", positions=labels, shoot_for="old" if old else "not settled")
@@ -220,14 +220,10 @@ class _Case:
     def _shoot_to_settle(self) -> Decision | None:
         if not self._fits_in(tuning.ROUND_MIN) or self.chance < tuning.HOPELESS * self.at_least:
             return None
-        from heatmap.decisions.next_spots import settling_shots
-
         labels = settling_shots(self.assessment, self.area_mm, self.weights, self.least_share, self.at_least)
         return replace(self.base, do="shoot", positions=labels, shoot_for="unsure") if labels else None
 
     def _shoot_unshot(self) -> Decision | None:
-        from heatmap.decisions.next_spots import unshot_positions
-
         labels = unshot_positions(self.assessment) if self._fits_in(tuning.ROUND_MIN) else ()
         return replace(self.base, do="shoot", positions=labels, shoot_for="unshot") if labels else None
 
@@ -251,8 +247,6 @@ class _Case:
 
     def _worth_turning(self) -> tuple[BurnerAdvice | None, FoodAfter | None]:
         """Return a change that is likely enough to help by enough to be waited for, and what it does for the food."""
-        from heatmap.decisions.burner_advice import advise
-
         advice, nothing = advise(self.assessment), (None, None)
         if self.assessment.level_hides_all and advice.chance_nearer < tuning.TURN_CHANCE:
             return nothing
@@ -262,8 +256,6 @@ class _Case:
             return advice, None
         if self.food is None or self.place is None:
             return (advice, None) if of_zone else nothing
-        from heatmap.decisions.food_after import fit_after
-
         if not advice.changes:
             return nothing
         after = fit_after(self.assessment, self.food, self.place, advice)
@@ -272,8 +264,6 @@ class _Case:
         return (advice, after) if of_food or (of_zone and harmless) else nothing
 
     def _stuck(self) -> Decision:
-        from heatmap.decisions.remedies import limit_of, remedies_for
-
         samples_c, std_c = self.assessment.samples_c_at(self.area_mm), self.assessment.level_std_c
         known, unknown = (
             share_chance(samples_c, self.weights, level_c, self.assessment.settling_band_c, self.least_share)

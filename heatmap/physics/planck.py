@@ -56,6 +56,7 @@ _TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
 _DEGREE = 24  # 25 coefficients, taken five at a time
 _SMALL_STEP = 1e-6  # what is left after it is about its square
+_FIRST_GUESS_K = 550.0  # about the grate of a grill
 _MOST_NEWTON_STEPS = 60  # four to eight are enough from a few kelvin up to a million
 
 
@@ -191,7 +192,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     low, high = check_band(low_um, high_um)
     flat = np.atleast_1d(wanted)
     log_wanted = np.log(flat)
-    kelvin = np.interp(log_wanted, *_near(low, high))
+    kelvin = np.full_like(flat, _FIRST_GUESS_K)
     for _ in range(_MOST_NEWTON_STEPS):
         now = _band_radiance(kelvin, low, high)
         power = _slope(kelvin, now, low, high) * kelvin / now  # d ln L / d ln T
@@ -200,13 +201,6 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
         if (np.abs(step) < _SMALL_STEP).all():
             break
     return kelvin.reshape(wanted.shape)[()]
-
-
-@lru_cache(maxsize=32)
-def _near(low_um: float, high_um: float) -> tuple[FloatArray, FloatArray]:
-    """Return ln L, rising, and its temperatures: straight lines between them are some 5e-8 off."""
-    kelvin = np.geomspace(_TABLE_LOW_K, _TABLE_HIGH_K, 5000)
-    return np.log(_band_radiance(kelvin, low_um, high_um)), kelvin
 
 
 def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
