@@ -157,15 +157,13 @@ class _Case:
         self.left_min = None if now is None or sear_at is None else (sear_at - now) / timedelta(minutes=1)
         self.place = _best_place(assessment, food)
         self.area_mm, self.weights, self.least_share = _area(assessment, food, self.place)
-        if food is not None and self.place is not None:
-            self.chance = self.place.chance_fits
-        else:
-            self.chance = zone_chance(assessment, assessment.zone)
+        for_food = food is not None and self.place is not None
+        self.chance = self.place.chance_fits if self.place and for_food else zone_chance(assessment, assessment.zone)
         self.base = Decision(
             do="stuck",
             at_least=at_least,
             chance=self.chance,
-            for_food=food is not None and self.place is not None,
+            for_food=for_food,
             place=self.place,
             plan=_plan(assessment, self.place, beliefs),
             age_min=age_minutes(assessment.round.taken_at, now),

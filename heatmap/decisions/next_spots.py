@@ -170,23 +170,27 @@ class Stakes:
             level_std_c=level_std_c,
         )
 
+    def _right_share(self, learned_c2: FloatArray | float = 0.0) -> FloatArray:
+        """Return the share of the places asked for that is named rightly once so much (…, m) of their variance is taken
+        away, (…,).
+        """
+        variance, target = np.diag(self.covariance_c2), self.grill.target
+        learned_c2 = np.minimum(learned_c2, variance)
+        named = expected_right_share(self.mean_c, variance, learned_c2, self.level_std_c, target.low_c, target.high_c)
+        return np.asarray(named[..., self.asked_for].mean(axis=-1))
+
     def chosen(self, count: int, first: Sequence[int] = ()) -> list[tuple[int, float]]:
         """Choose positions one after the other, each the best with those before it already shot; `first` before all.
 
         Returns the index of each, and the expected rise of the mean chance of naming a place rightly that it adds.
         """
-        band, asked_for = (self.grill.target.low_c, self.grill.target.high_c), self.asked_for
-        variance = np.diag(self.covariance_c2).copy()
-        left = self.covariance_c2.copy()
-        now = float(right_share(self.mean_c, np.sqrt(variance + self.level_std_c**2), *band)[asked_for].mean())
+        left, now = self.covariance_c2.copy(), float(self._right_share())
         open_spots = list(range(len(self.noise_c2)))
         chosen: list[tuple[int, float]] = []
         while open_spots and len(chosen) < count:
             scale = left[open_spots, open_spots] + self.noise_c2[open_spots]
             taken = left[open_spots] ** 2 / scale[:, None]
-            learned = np.minimum(variance - np.diag(left) + taken, variance)
-            named = expected_right_share(self.mean_c, variance, learned, self.level_std_c, *band)
-            share = named[:, asked_for].mean(axis=1)
+            share = self._right_share(np.diag(self.covariance_c2) - np.diag(left) + taken)
             best = int(np.argmax(share)) if len(chosen) >= len(first) else open_spots.index(first[len(chosen)])
             spot = open_spots.pop(best)
             chosen.append((spot, float(share[best]) - now))
@@ -218,12 +222,7 @@ class Stakes:
         rest = [index for index, count in enumerate(self.shots) if not count]
         if not rest:
             return 0.0
-        target, variance = self.grill.target, np.diag(self.covariance_c2)
-        learned = (self.learned(rest) ** 2).sum(axis=0)
-        band = (target.low_c, target.high_c)
-        then = expected_right_share(self.mean_c, variance, np.minimum(learned, variance), self.level_std_c, *band)
-        now = right_share(self.mean_c, np.hypot(np.sqrt(np.maximum(variance, 0.0)), self.level_std_c), *band)
-        return float(np.mean((then - now)[self.asked_for]))
+        return float(self._right_share((self.learned(rest) ** 2).sum(axis=0)) - self._right_share())
 
 
 def next_spots(assessment: Assessment, count: int = 3, first: Sequence[str] = ()) -> tuple[NextSpot, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property, partial
 from statistics import median
 
 import numpy as np
@@ -413,13 +413,11 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
         base, length, field = tuning.BARE_BASE_C, tuning.BARE_LENGTH, tuning.BARE_FIELD_C
         level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
     priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
-    responses: dict[float, Response] = {}
+    response_of = cache(partial(prior_response, grill, middle_heat, openings))  # few reaches are tried
     nodes = [(1.0, node) for node in spread_nodes(priors, tuning.NODES)]
     nodes += [(tuning.WIDE_TIMES, node) for node in spread_nodes(priors, tuning.WIDE_NODES)]
     for at, (wide, (reach, length_share, base_c, own_share, field_c, noise, place_noise)) in enumerate(nodes):
-        if reach not in responses:
-            responses[reach] = prior_response(grill, middle_heat, openings, reach)
-        response = responses[reach]
+        response = response_of(reach)
         yield GratePrior(
             grate=grill.grate,
             response=response,

@@ -6,6 +6,7 @@ are gathered, each read off the map of its own round, before any of them has spo
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
@@ -37,30 +38,26 @@ class KnownGuns:
         self.seen: dict[tuple[int, int, State], ReferencePair | None] = {}
         self._grill = grill
         self._references = [(one, reading) for one in rounds for reading in one.with_aim("contact", "patch", "valley")]
-        self._known: dict[tuple[str, frozenset[str]], Mapping[str, Calibration]] = {}
+        self._known: dict[tuple[str, State], Calibration] = {}
 
     def __call__(self, one: Round) -> Mapping[str, Calibration]:
         """Return what is known in a round, "dry", "oiled" or both to what is known there."""
-        states = frozenset(reading.surface for reading in one.readings)
-        if (one.session, states) not in self._known:
-            self._known[one.session, states] = {
-                state: calibrate(self._grill, self._pairs(one.session, state), state) for state in sorted(states)
-            }
-        return self._known[one.session, states]
+        return {state: self._calibration(one.session, state) for state in {each.surface for each in one.readings}}
+
+    def _calibration(self, session: str, state: State) -> Calibration:
+        if (session, state) not in self._known:
+            self._known[session, state] = calibrate(self._grill, self._pairs(session, state), state)
+        return self._known[session, state]
 
     def _pairs(self, session: str, state: State) -> list[ReferencePair]:
         """Pair every reference reading on a state of the surface with what the gun, by its round's own map, shows."""
         here = [(one, reading) for one, reading in self._references if reading.surface == state]
         latest = _latest(sorted(here, key=lambda pair: (pair[0].session == session, pair[0].number)))
-        unseen: dict[int, list[Reading]] = {}
-        for one, reading in latest:
-            if (one.number, reading.id, state) not in self.seen:
-                unseen.setdefault(one.number, []).append(reading)
-        by_number = {one.number: one for one, _ in latest}
-        for number, readings in unseen.items():
-            start = calibrate(self._grill, surface=state)
-            for reading, pair in zip(readings, _pairs(by_number[number], readings, start), strict=True):
-                self.seen[number, reading.id, state] = pair
+        unseen = [(one, reading) for one, reading in latest if (one.number, reading.id, state) not in self.seen]
+        for number, together in itertools.groupby(unseen, key=lambda pair: pair[0].number):
+            rounds, readings = zip(*together, strict=True)
+            pairs = _pairs(rounds[0], readings, calibrate(self._grill, surface=state))
+            self.seen.update({(number, reading.id, state): pair for reading, pair in zip(readings, pairs, strict=True)})
         seen = [(one, self.seen[one.number, reading.id, state]) for one, reading in latest]
         return [replace(pair, same_session=one.session == session) for one, pair in seen if pair is not None]
 
