@@ -108,21 +108,21 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
     BelowMirroredError
         When a reading is less than what its rail mirrors in every case.
     """
-    spots: dict[int, Spot] = {}
-    by_distance: dict[float | None, list[int]] = {}
-    for index, reading in enumerate(readings):
+    spots: list[Spot] = []
+    by_distance: dict[float | None, list[Reading]] = {}
+    for reading in readings:
         if reading.aim == "rail":
-            by_distance.setdefault(reading.distance_mm, []).append(index)
+            by_distance.setdefault(reading.distance_mm, []).append(reading)
         elif reading.aim == "contact":
             assert reading.shown_c is not None
             rail_c, std_c = reading.shown_c + calibration.grill.probe.reads_low_c, probe_std_c(calibration.grill)
-            spots[index] = Spot(reading=reading, rail_c=rail_c, shot_std_c=std_c, place_std_c=0.0, shared_std_c=0.0)
+            spots.append(Spot(reading=reading, rail_c=rail_c, shot_std_c=std_c, place_std_c=0.0, shared_std_c=0.0))
         else:
-            spots[index] = Spot(reading=reading)
-    for distance_mm, indices in by_distance.items():
-        corrected = _rail_spots([readings[index] for index in indices], calibration, distance_mm)
-        spots.update(zip(indices, corrected, strict=True))
-    return tuple(spots[index] for index in range(len(readings)))
+            spots.append(Spot(reading=reading))
+    for distance_mm, shot in by_distance.items():
+        spots += _rail_spots(shot, calibration, distance_mm)
+    spot_of = {id(spot.reading): spot for spot in spots}
+    return tuple(spot_of[id(reading)] for reading in readings)
 
 
 _SHARED_SOURCES: dict[str, Parameter] = {

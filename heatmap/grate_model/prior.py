@@ -106,7 +106,7 @@ class GratePrior:
         ]
         drawn.append(_sampled_weights([ours.columns, theirs.columns], count, random))
         first, second = (sum(parts) for parts in zip(*drawn, strict=True))
-        apart = _parts(self._new, self.response, one, _new_in(one) - shared)
+        apart = _parts(self._new, one, _new_in(one) - shared)
         factor = _field_factor(self._lengths_mm[0], one)
         (new,) = _sampled_fields(factor, [self._new_fields(apart)], [one.place], count, random)
         (also_new,) = _sampled_weights([apart.new], count, random)
@@ -149,11 +149,11 @@ class GratePrior:
 
     def _split(self, sites: Sites, new_in: NewIn) -> _Split:
         """Return the sum at n sites, with what is new in some rounds and groups."""
-        parts = _parts(self._new, self.response, sites, new_in)
+        parts, burners = _parts(self._new, sites, new_in), _of_burners(self.response, sites)
         fields = np.column_stack([np.full(len(sites), self.base_c), self._new_fields(parts)])
         return _Split(
-            columns=np.column_stack([parts.weights, self.base_c * parts.shape, parts.fixed, parts.new]),
-            fields=(fields, self.own_share * parts.own),
+            columns=np.column_stack([burners.unit, parts.level, self.base_c * parts.shape, parts.fixed, parts.new]),
+            fields=(fields, self.own_share * burners.own),
         )
 
     def _new_fields(self, parts: _Parts) -> FloatArray:
@@ -177,20 +177,18 @@ class _Split(NamedTuple):
 
 
 class _Parts(NamedTuple):
-    """Independent parts, columns (n, …) each.
+    """Independent parts but for burners, columns (n, …) each.
 
-    The weights of the burners and the level of the base; its tilts and bends, to be multiplied by its size; its rim,
-    steps and lid; what is new in rounds and groups; the fields of rounds, to be multiplied by their size, and those of
-    rounds with unknown marks; the own fields of burners, likewise.
+    The level of the base; its tilts and bends, to be multiplied by its size; its rim, steps and lid; what is new in
+    rounds and groups; the fields of rounds, to be multiplied by their size, and those of rounds with unknown marks.
     """
 
-    weights: FloatArray
+    level: FloatArray
     shape: FloatArray
     fixed: FloatArray
     new: FloatArray
     fields: FloatArray
     unknown_fields: FloatArray
-    own: FloatArray
 
 
 class _OfBurners(NamedTuple):
@@ -217,9 +215,8 @@ def _new_in(sites: Sites) -> NewIn:
 
 
 @lru_cache(maxsize=8)
-def _parts(new: _New, response: Response, sites: Sites, new_in: NewIn) -> _Parts:
+def _parts(new: _New, sites: Sites, new_in: NewIn) -> _Parts:
     """Return the columns at n sites, with what is new in some rounds and groups."""
-    burners = _of_burners(response, sites)
     grate, level_c, tilt_c = new
     extent, places = np.array(grate.extent_mm), sites.places_mm
     u, v = (2.0 * places / extent - 1.0).T
@@ -244,7 +241,7 @@ def _parts(new: _New, response: Response, sites: Sites, new_in: NewIn) -> _Parts
         return np.asarray((which[:, :, None] * columns[:, None]).reshape(len(sites), -1))
 
     return _Parts(
-        weights=np.column_stack([burners.unit, tuning.BASE_LEVEL_C * trends[:, :1]]),
+        level=tuning.BASE_LEVEL_C * trends[:, :1],
         shape=trends[:, 1:],
         fixed=np.column_stack([tuning.RIM_C * rim, *steps, tuning.LID_SHARE_STD * lid_drop_c]),
         new=np.column_stack(
@@ -256,7 +253,6 @@ def _parts(new: _New, response: Response, sites: Sites, new_in: NewIn) -> _Parts
         ),
         fields=in_round.astype(np.float64),
         unknown_fields=tuning.UNKNOWN_FIELD_C * unknown,
-        own=burners.own,
     )
 
 

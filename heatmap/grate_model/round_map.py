@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import islice
 
 import numpy as np
 
@@ -18,7 +17,7 @@ from heatmap.grate_model.repeats import MANY_SPOTS, MOST_REPEATS
 from heatmap.grate_model.round_spots import Group, RoundSpots
 from heatmap.grate_model.tuning import MOST_ROUNDS, MOST_SPOTS
 from heatmap.grill.grill import Grill
-from heatmap.readings.reading import Round
+from heatmap.readings.reading import Reading, Round
 
 #: A re-check is three to five shots (common practice, no source).
 MOST_RECHECK_PLACES = 5
@@ -55,7 +54,15 @@ class CorrectedRounds:
         one go are cheaper.
         """
         missing = [one for one in rounds if one.number not in self._corrected]
-        for one, spots in zip(missing, correct_rounds(missing, self.calibrations), strict=True):
+        by_gun: dict[Calibration, list[Reading]] = {}
+        for one in missing:
+            known = self.calibrations(one)
+            for reading in one.readings:
+                by_gun.setdefault(known[reading.surface], []).append(reading)
+        corrected = (spot for gun, readings in by_gun.items() for spot in correct_readings(readings, gun))
+        spot_of = {id(spot.reading): spot for spot in corrected}
+        for one in missing:
+            spots = tuple(spot_of[id(reading)] for reading in one.readings)
             self._corrected[one.number] = spots, RoundSpots.of(self.grill, one, spots)
         return [self._corrected[one.number] for one in rounds]
 
@@ -242,21 +249,6 @@ def leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
     if full is None or not one.with_aim("rail"):
         _check_enough(one)
     return full
-
-
-def correct_rounds(rounds: Sequence[Round], calibrations: CalibrationsOf) -> list[tuple[Spot, ...]]:
-    """Correct the readings of some rounds, in order, all that have one calibration together."""
-    known = [
-        (reading, gun[reading.surface]) for one in rounds for gun in [calibrations(one)] for reading in one.readings
-    ]
-    by_gun: dict[Calibration, list[int]] = {}
-    for index, (_, gun) in enumerate(known):
-        by_gun.setdefault(gun, []).append(index)
-    spots: dict[int, Spot] = {}
-    for gun, indices in by_gun.items():
-        spots.update(zip(indices, correct_readings([known[index][0] for index in indices], gun), strict=True))
-    in_order = iter([spots[index] for index in range(len(known))])
-    return [tuple(islice(in_order, len(one.readings))) for one in rounds]
 
 
 def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[int, float]:
