@@ -11,7 +11,6 @@ Public names are found on first use, so importing the package costs next to noth
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -45,19 +44,12 @@ _HOMES = {
 __all__ = list(_HOMES)
 
 
-def module_of(package: str) -> Callable[[str], Any]:
-    """Return what imports a module of a package when it is first asked for."""
-
-    def find(name: str) -> Any:
-        try:
-            return importlib.import_module(f"{package}.{name}")
-        except ModuleNotFoundError as error:
-            if error.name != f"{package}.{name}":
-                raise  # something it needs is missing
-            raise AttributeError(f"module {package!r} has no attribute {name!r}") from None
-
-    return find
-
-
 def __getattr__(name: str) -> Any:
-    return getattr(importlib.import_module(_HOMES[name]), name) if name in _HOMES else module_of(__name__)(name)
+    if name in _HOMES:
+        return getattr(importlib.import_module(_HOMES[name]), name)
+    try:
+        return importlib.import_module(f"heatmap.{name}")
+    except ModuleNotFoundError as error:
+        if error.name != f"heatmap.{name}":
+            raise  # something it needs is missing
+        raise AttributeError(f"module 'heatmap' has no attribute {name!r}") from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
 from typing import Any
@@ -36,20 +36,19 @@ def _question(value: Any) -> Any:
 
 def remembered(hangs_on: Callable[[], Any]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Answer from memory what was asked of a function before, where what else it hangs on is the same."""
-    return lambda plain: _remembering(plain, (), hangs_on)
+    return lambda plain: _remembering(plain, hangs_on)
 
 
 def _remembering(
-    plain: Callable[..., Any], not_asked: tuple[str, ...], hangs_on: Callable[[], Any] = lambda: assessment.WIDE_CELL_MM
+    plain: Callable[..., Any], hangs_on: Callable[[], Any] = lambda: assessment.WIDE_CELL_MM
 ) -> Callable[..., Any]:
     @functools.wraps(plain)
     def remembered(*given: Any, **named: Any) -> Any:
-        asked = {name: value for name, value in named.items() if name not in not_asked}
         question = (
             plain,
             hangs_on(),
             *map(_question, given),
-            *((name, _question(asked[name])) for name in sorted(asked)),
+            *((name, _question(named[name])) for name in sorted(named)),
         )
         if question not in _FOUND:
             _FOUND[question] = plain(*given, **named)
@@ -67,9 +66,9 @@ def _in_all_modules(old: Callable[..., Any], new: Callable[..., Any]) -> None:
 
 
 @contextmanager
-def remembering(functions: Mapping[Callable[..., Any], tuple[str, ...]]) -> Iterator[None]:
-    """Answer from memory what was asked of these before; the arguments named with one are no part of the question."""
-    pairs = [(plain, _remembering(plain, not_asked)) for plain, not_asked in functions.items()]
+def remembering(functions: Iterable[Callable[..., Any]]) -> Iterator[None]:
+    """Answer from memory what was asked of these before."""
+    pairs = [(plain, _remembering(plain)) for plain in functions]
     for plain, remembered in pairs:
         _in_all_modules(plain, remembered)
     try:

@@ -1,5 +1,16 @@
 """Formulas that know no grill, each with its source."""
 
-from heatmap import module_of
+from __future__ import annotations
 
-__getattr__ = module_of(__name__)
+import importlib
+from typing import Any
+
+
+def __getattr__(name: str) -> Any:
+    """Import a module of this room when it is first asked for."""
+    try:
+        return importlib.import_module(f"heatmap.physics.{name}")
+    except ModuleNotFoundError as error:
+        if error.name != f"heatmap.physics.{name}":
+            raise  # something it needs is missing
+        raise AttributeError(f"module 'heatmap.physics' has no attribute {name!r}") from None

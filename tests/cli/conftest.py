@@ -20,11 +20,11 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     from heatmap.verdict import comparison
 
     pure = (
-        *(burner_advice.advise, food_after.fit_after, next_spots.next_spots),
+        *(assess, burner_advice.advise, food_after.fit_after, next_spots.next_spots),
         *(placement.find_places, decision.decide, comparison.compare),
         *(plan.plan_sear, lesson.learn_from_test),
     )
-    with remembering({**dict.fromkeys(pure, ()), assess: ("known",)}), pytest.MonkeyPatch.context() as patch:
+    with remembering(pure), pytest.MonkeyPatch.context() as patch:
         patch.setitem(picture_bytes.__kwdefaults__, "dpi", 50.0)  # how fine a picture is, is asked of no command
         yield
 

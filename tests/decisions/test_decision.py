@@ -43,7 +43,7 @@ from remembered import remembering
 def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """What a decision is made of is asked for again and again here, and is tested in its own rooms."""
     pure = (find_places, food_after.fit_after, next_spots.next_spots, plan_sear)
-    with remembering(dict.fromkeys(pure, ())):
+    with remembering(pure):
         yield
 
 
@@ -290,7 +290,7 @@ def test_a_change_that_brings_little_or_is_not_likely_to_is_not_proposed(lopside
         chance_better=chance,
         expected=replace(advice.now, share_in_band=advice.now.share_in_band + gain),
     )
-    monkeypatch.setattr("heatmap.decisions.burner_advice.advise", lambda _: other)
+    monkeypatch.setattr("heatmap.decisions.decision.advise", lambda _: other)
     assert decide(lopsided, None).do == do
 
 

@@ -28,7 +28,7 @@ class Expected:
 @pytest.fixture(scope="module")
 def run_once() -> Iterator[None]:
     """Answer from memory what plans and lessons ask of the same piece again."""
-    with remembering({run: ()}):
+    with remembering([run]):
         yield
 
 
