@@ -31,7 +31,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     """Hold the best place under the advised marks against the best of now, both once settled."""
     model, target = assessment.round_map.model, assessment.grill.target
     field = TargetField.of(assessment, compared_c=advice.expected_mean_c)
-    laid = [(np.array(now.centre_mm), now.headings), best_centre(assessment, food, field)]
+    laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
     rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
     points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])
     openings = np.array([model.response.openings(marks) for marks in (assessment.round.settings, advice.settings)])

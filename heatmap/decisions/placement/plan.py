@@ -17,6 +17,7 @@ from heatmap.decisions.placement.search import (
     FREE_HEADINGS,
     MOST_CENTRES,
     Candidates,
+    Laid,
     TargetField,
     best_apart,
     best_of_each_centre,
@@ -218,10 +219,10 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
 
 
-def best_centre(assessment: Assessment, wanted: Wanted, field: TargetField) -> tuple[FloatArray, Headings]:
+def best_centre(wanted: Wanted, field: TargetField) -> Laid:
     """Return the best centre (2,) of those first tried, and its headings, on another surface than the map's."""
     options = wanted.options()
-    room = Room.on(assessment.grill, wanted.footprint, [options])
+    room = Room.on(field.assessment.grill, wanted.footprint, [options])
     found = candidates(room, field, options, MOST_CENTRES)
     return found.laid(int(np.argmin(found.cost_c)))
 
@@ -273,7 +274,7 @@ def _turn_by_turn(
     return Placement(wanted=wanted, places=tuple(told))
 
 
-def _places(field: TargetField, footprint: Footprint, chosen: Sequence[tuple[FloatArray, Headings]]) -> list[Place]:
+def _places(field: TargetField, footprint: Footprint, chosen: Sequence[Laid]) -> list[Place]:
     """Return everything told about some places, exactly; the surface is asked once for all of them."""
     areas_mm = [centre_mm + footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen]
     ends = np.cumsum([len(area_mm) for area_mm in areas_mm])[:-1]
@@ -281,14 +282,8 @@ def _places(field: TargetField, footprint: Footprint, chosen: Sequence[tuple[Flo
     return [_place(field, footprint, one, *rail) for one, *rail in zip(chosen, *rails, strict=True)]
 
 
-def _place(
-    field: TargetField,
-    footprint: Footprint,
-    one: tuple[FloatArray, Headings],
-    rail_c: FloatArray,
-    rail_std_c: FloatArray,
-) -> Place:
-    (centre_mm, headings), assessment = one, field.assessment
+def _place(field: TargetField, footprint: Footprint, laid: Laid, rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
+    (centre_mm, headings), assessment = laid, field.assessment
     points, weights = footprint.area_rule_mm(headings)
     off_c = assessment.calibration.compared_c(rail_c) - assessment.settling_middle_c
     mean_off_c = float(weights @ off_c)

@@ -16,6 +16,9 @@ from heatmap.decisions.tuning import GAP_MM, HALF_HOUR_WORTH_C, TURNED_WORTH_C
 from heatmap.units import BoolArray, FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
 
+#: The centre (2,) of food laid down, and its headings.
+Laid = tuple[FloatArray, Headings]
+
 #: Headings tried when it is free: every half hour of half the clock, plainest first; the rest is the same.
 FREE_HEADINGS = (12.0, 1.0, 11.0, 2.0, 10.0, 3.0, 12.5, 11.5, 1.5, 10.5, 2.5, 9.5)
 #: Centres are this close, or as close as these many allow.
@@ -154,8 +157,8 @@ class Candidates:
         option, centres_mm, squares_c2 = self.option[keep], self.centres_mm[keep], self.squares_c2[keep]
         return replace(self, option=option, centres_mm=centres_mm, squares_c2=squares_c2)
 
-    def laid(self, index: int) -> tuple[FloatArray, Headings]:
-        """Return centre (2,) and headings of one."""
+    def laid(self, index: int) -> Laid:
+        """Return where one lies."""
         return self.centres_mm[index], self.options[self.option[index]]
 
     def clear_of(self, footprint: Footprint, centre_mm: FloatArray, headings: Headings) -> BoolArray:
