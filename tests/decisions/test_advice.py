@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import time
 from dataclasses import replace
 
@@ -13,7 +14,7 @@ from perfect import draw_perfect
 from heatmap.assessment import assess
 from heatmap.correct import calibrate
 from heatmap.decisions.burner_advice import BurnerAdvice, Outlook, advise, best_band
-from heatmap.decisions.burner_search import Draws, a_few
+from heatmap.decisions.burner_search import Draws, Search, a_few
 from heatmap.decisions.decision import decide
 from heatmap.decisions.tuning import LEVEL_WEIGHED, NOTHING_IN_BAND, OWN_WEIGHED
 from heatmap.grill.burner import Burner
@@ -51,6 +52,19 @@ def first_advice(seen_round) -> dict[int, BurnerAdvice]:
             seed: advice_after(draw(seed).grill, seen_round(draw(seed), draw(seed).start, noise_c=6.0))
             for seed in range(16)
         }
+
+
+@pytest.mark.parametrize("seed", [0, 10, 20, 21, 36, 37])
+def test_the_climb_finds_the_best_of_all_marks_that_can_be_set(seed: int):
+    """Two knobs of 19 marks each: all 361 pairs are tried."""
+    grill = draw_grill(seed, numbers="shown")
+    assessment = assess(grill.grill, [grill.play_round(1)])
+    cells_mm = assessment.wide_cells.points_mm[a_few(np.flatnonzero(assessment.zone))]
+    search = Search(Draws.of(assessment, cells_mm, np.random.default_rng(seed)).for_search())
+    assert [len(marks) for marks in search.marks] == [19, 19]
+    best = max(map(search.value, itertools.product(range(19), repeat=2)))
+    assert search.value(search.best()) >= best - 0.002, "a fifth of a hundredth of the grate"
+    assert best > search.value(search.now) + 0.01, "there is something to find"
 
 
 def advice_after(grill: Grill, *rounds: Round) -> BurnerAdvice:
