@@ -135,7 +135,7 @@ def _pictures(
     """Return the pictures there are, by what they show."""
     shown, told = "Heat map seen from above", map_answer(assessment)
     if places is not None:
-        shown, told = f"{shown}, with the places outlined", f"{told} {place_answer(assessment, places)}"
+        shown, told = f"{shown}, with the best places outlined", f"{told} {place_answer(assessment, places)}"
     drawn = {"map": _picture(heat_map(assessment, title="", placement=places), shown, told)}
     if then.changes:
         figure = expected_map(assessment, then, title="")

@@ -143,7 +143,7 @@ def test_pictures_say_their_result(page: Page, assessments: Both):
     assert all(len(picture["alt"] or "") > 25 for picture in pictures)
     assert len({picture["alt"] for picture in pictures}) == len(pictures)
     assert map_answer(assessments[1]) in str(pictures[0]["alt"])
-    assert "with the places outlined" in str(pictures[0]["alt"])
+    assert "with the best places outlined" in str(pictures[0]["alt"])
     assert all(int(str(picture["width"])) > 0 and int(str(picture["height"])) > 0 for picture in pictures)
 
 
