@@ -12,7 +12,7 @@ from cli.output import Asked, save_picture
 def command(*, files: Files, round_number: RoundNumber = None, asked: Asked) -> None:
     """Say which knob to turn to which mark.
 
-    It tells what to expect and how long to wait; without knobs, what else to do.
+    It tells what to expect and how long to wait; without knobs, what else to do. The picture is the map expected after.
 
     \b
     Example: gratemap burners --why

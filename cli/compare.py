@@ -22,7 +22,7 @@ def command(
     """Compare the evenness of two rounds.
 
     It says whether the change helped, whether that is more than noise, and what each knob did; without numbers, of the
-    two newest full rounds.
+    two newest full rounds. The picture is the difference.
 
     \b
     Example: gratemap compare 2 3

@@ -20,7 +20,9 @@ def samples() -> Path:
     return installed if installed.is_dir() else Path(__file__).parent.with_name("sample_readings")
 
 
-def command(picture: Output | None = output_of(PICTURE, "Save the picture here."), force: Force = False) -> None:
+def command(
+    picture: Output | None = output_of(PICTURE, "Save the picture as .png or .svg."), force: Force = False
+) -> None:
     """Run the whole job on the sample readings: words and a picture, nothing to set up.
 
     \b

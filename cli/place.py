@@ -15,6 +15,8 @@ from cli.output import Asked, save_picture
 def command(*, food: FoodSaid, files: Files, round_number: RoundNumber = None, asked: Asked) -> None:
     """Say where to set the food down; with --heading any, at which heading as well.
 
+    The picture is the map with the places outlined.
+
     \b
     Example: gratemap place --size 7.5x5 --heading 2,10
     """

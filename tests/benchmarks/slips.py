@@ -83,7 +83,7 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
     for number, one in enumerate(rounds):
         earlier, shots = tuple(rounds[:number]), list(one.readings)
         session = Session(
-            grill, Walk(walk_order(grill)), number=one.number, name=one.session, knobs=one.settings, lid=one.lid
+            grill, Walk(walk_order(grill)), number=one.number, name=one.session, knobs=dict(one.settings), lid=one.lid
         )
         session.earlier = earlier
         growing = GrowingMap()
