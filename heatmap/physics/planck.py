@@ -180,8 +180,8 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     Notes
     -----
     The inverse of :func:`band_radiance` by Newton's method, as exact as that: between 140 and 1600 K below 1e-7 K for
-    8-14 µm and 1e-4 K for any band; outside, from 40 K on, below 1e-12 of the temperature. Cold, ln L is nearly straight over 1/T
-    (Wien); hot, over ln T. Each side steps in what is straight there.
+    8-14 µm and 1e-4 K for any band; outside, from 40 K on, below 1e-12 of the temperature. Cold, ln L is nearly
+    straight over 1/T (Wien); hot, over ln T. Each side steps in what is straight there.
 
     Examples
     --------
