@@ -154,7 +154,7 @@ class Practice:
         points_mm = [self.grill.point_mm(label) for label in labels]
         now_c = self.rehearsal.compared_now_c  # the map stands for the middle of its round
         self.truth_c = now_c(points_mm), now_c(Cells.of(self.grill).points_mm)
-        readings += play(self.number, order=labels[half:], new_wind=False).readings
+        readings += play(self.number, order=labels[half:]).readings
         self.log.append_all(replace(reading, note=NOTE) for reading in readings)
         self.show()
 

@@ -24,4 +24,5 @@ def draw_perfect(seed: int, **options) -> RehearsalGrill:
     )
     probe = ProbeView(offset_c=0.0, reads_low_c=0.0, scatter_sd_c=0.0)
     grill.hidden = replace(grill.hidden, gun=gun, probe=probe, wind_round_sd=0.0, hand_miss_sd=0.0, blunder_chance=0.0)
+    grill.settle()
     return grill

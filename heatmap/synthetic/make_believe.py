@@ -70,13 +70,15 @@ class RehearsalGrill:
             self.held[burner.name] = float(np.clip(mark + missed, burner.low, burner.high))
 
     def settle(self) -> None:
-        """Wait until nothing changes any more (two hours)."""
+        """Wait until nothing changes any more (two hours); another wind comes up."""
+        self._blow()
         self.now += timedelta(hours=2)
         self._delivered = self._shares(self.held)
         self._kelvin = self.hidden.plate.steady_k(self._heat(self._delivered), self._air, self._kelvin)
 
     def wait(self, minutes: float) -> None:
-        """Let time pass."""
+        """Let time pass; another wind comes up."""
+        self._blow()
         self._pass(60.0 * minutes)
 
     def move_lid(self, lid: Lid) -> None:
@@ -134,7 +136,6 @@ class RehearsalGrill:
         order: Sequence[str] | None = None,
         contact_at: str | None = None,
         close_up_mm: float | None = None,
-        new_wind: bool = True,
     ) -> Round:
         """Take a whole round: lift the lid where it was closed, shoot every position, close it again.
 
@@ -147,11 +148,7 @@ class RehearsalGrill:
             A position where a contact reading is taken as well.
         close_up_mm : float, optional
             Beside every shot one on the rail and one between two rails are taken from this distance.
-        new_wind : bool
-            The wind has changed since the last round, and the grate has followed it.
         """
-        if new_wind:
-            self._blow()
         self.move_lid("open")
         readings: list[Reading] = []
         for label in order or self.grill.labels:
@@ -267,14 +264,9 @@ class RehearsalGrill:
         self.now += timedelta(seconds=seconds)
 
     def _blow(self) -> None:
-        """Draw the wind of this round; the grate has had it for the last 15 min."""
-        sd = self.hidden.wind_round_sd
-        gust, along_x, along_y = self.random.normal(0.0, 1.0, 3) * sd
+        """Draw another wind; the grate follows it as time passes."""
+        gust, along_x, along_y = self.random.normal(0.0, 1.0, 3) * self.hidden.wind_round_sd
         self._wind = (float(gust), (float(along_x), float(along_y)))
-        if sd > 0:
-            now = self.now
-            self._pass(15 * 60.0)
-            self.now = now
 
     def _at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
         """Return values of the cells at points, bilinear between centres, flat beyond the outermost."""

@@ -28,7 +28,7 @@ def one(seed: int, way: str) -> tuple[float, ...]:
     half = len(labels) // 2
     first = grill.play_round(1, order=labels[:half], contact_at=contact_at, close_up_mm=near_mm)
     truth = grill.truth_c(points)  # the map stands for the middle of its round
-    second = grill.play_round(1, order=labels[half:], contact_at=contact_at, close_up_mm=near_mm, new_wind=False)
+    second = grill.play_round(1, order=labels[half:], contact_at=contact_at, close_up_mm=near_mm)
     played = Round(number=1, session=first.session, readings=first.readings + second.readings)
     assessment = assess(grill.grill, [played])
     mean, own = assessment.surface.predict(points)

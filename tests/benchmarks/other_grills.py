@@ -228,11 +228,8 @@ class OtherGrill:
         for _ in range(30):
             self._pass(2.0 * minutes)
 
-    def play_round(
-        self, number: int, *, order: Sequence[str], contact_at: str | None = None, new_wind: bool = True
-    ) -> Round:
+    def play_round(self, number: int, *, order: Sequence[str], contact_at: str | None = None) -> Round:
         """Lift the lid, shoot these positions, close it again."""
-        del new_wind  # it changes while one waits
         self._lid = "open"
         readings = []
         for label in order:

@@ -113,7 +113,7 @@ def play(family: str, seed: int) -> Session:
         contact_at = labels[half - 1] if number == 1 else None
         first = grill.play_round(number, order=labels[: half + 1], contact_at=contact_at)
         truth.append((grill.truth_c(cells_mm), grill.truth_c(places), shown_truth_c(grill, places)))
-        second = grill.play_round(number, order=labels[half + 1 :], new_wind=False)
+        second = grill.play_round(number, order=labels[half + 1 :])
         rounds.append(replace(first, readings=first.readings + second.readings))
     cells_c, spots_c, shown_c = (np.array(one) for one in zip(*truth, strict=True))
     return Session(

@@ -93,7 +93,7 @@ def session(seed: int, family: str) -> tuple[RehearsalGrill, list[tuple[Round, f
     for number in range(1, ROUNDS + 1):
         first = played.play_round(number, order=labels[:half])
         level_c = float(played.truth_c(points).mean())
-        second = played.play_round(number, order=labels[half:], new_wind=False)
+        second = played.play_round(number, order=labels[half:])
         places = random.choice(labels, VALLEY_SHOTS, replace=False)
         valleys = tuple(played.shoot(str(place), "valley", number=number) for place in places)
         readings = first.readings + second.readings + valleys

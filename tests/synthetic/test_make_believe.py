@@ -27,7 +27,7 @@ def minutes_to_90_percent(grill: RehearsalGrill) -> float:
     after = grill.hidden.plate.steady_k(grill._heat(grill._shares(grill.held)), grill._air, grill._kelvin)[at]
     minutes = 0.0
     while abs(grill._kelvin[at] - before) < 0.9 * abs(after - before):
-        grill.wait(0.5)
+        grill._pass(30.0)
         minutes += 0.5
     return minutes
 
@@ -48,7 +48,7 @@ def test_lifting_the_lid_costs_10_19_27_degrees() -> None:
             grill.move_lid("open")
             fall = []
             for _ in range(3):
-                grill.wait(0.5)
+                grill._pass(30.0)
                 fall.append(1.8 * (before - grill._kelvin.mean()))
             falls.append(fall)
     np.testing.assert_allclose(np.median(falls, axis=0), [10.0, 19.0, 27.0], rtol=0.3)

@@ -333,7 +333,7 @@ def test_known_truth_beats_the_middle_of_the_grate() -> None:
     regrets, middles = [], []
     for seed in range(8):
         grill = draw_grill(seed, numbers="rail", cell_mm=50.8)
-        one = grill.play_round(1, contact_at="B2", new_wind=False)
+        one = grill.play_round(1, contact_at="B2")
         best = find_places(assess(grill.grill, [one]), Wanted(footprint=FOOD, headings=(12,))).best
         points, weights = FOOD.area_rule_mm((12.0,))
         target_c, extent = grill.grill.target.middle_c, np.array(grill.grill.grate.extent_mm)
