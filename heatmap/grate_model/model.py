@@ -18,7 +18,7 @@ from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response
 from heatmap.grate_model.round_spots import RoundSpots
-from heatmap.grate_model.settling import come_openings, usual_minutes
+from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray, IntArray
@@ -36,6 +36,8 @@ class GrateModel:
     scale : HeatScale
     openings : ndarray (rounds, burners)
         How far each burner was open in each round, as far as its change had come.
+    if_slower : ndarray (rounds, burners)
+        By how much they would differ, were the grate slower by a standard deviation.
     marks_believed : ndarray (rounds,) of bool
         Whether a round's marks are known and its spots do not speak against them.
     blunder_chance : ndarray (n,)
@@ -52,6 +54,7 @@ class GrateModel:
     rounds: tuple[RoundSpots, ...]
     scale: HeatScale
     openings: FloatArray
+    if_slower: FloatArray
     marks_believed: BoolArray
     blunder_chance: FloatArray
     member: IntArray
@@ -166,6 +169,7 @@ class GrateModel:
             places_mm=places_mm,
             place=place,
             openings=self.openings[at],
+            if_slower=self.if_slower[at],
             round=at,
             group=_groups(self.rounds)[at],
             marks_known=self.marks_believed[at],
@@ -235,7 +239,7 @@ class RoundSurface:
         """Return by how much points (m, 2) rise until the last turn and what the lid cost have come, (m,) [°C]."""
         sites = self.sites(points_mm)
         openings = np.broadcast_to(self._all_come, sites.openings.shape)
-        settled = replace(sites, openings=openings, lid_drop_c=np.zeros_like(sites.lid_drop_c))
+        settled = replace(sites, openings=openings, if_slower=0.0 * openings, lid_drop_c=0.0 * sites.lid_drop_c)
         now_c, then_c = (self.model.scale.celsius(self.model.posterior.mean(each)) for each in (sites, settled))
         return np.asarray(then_c - now_c)
 
@@ -271,7 +275,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
     asked, merged = tuple(rounds), merge_repeats(rounds)
     rounds = merged.rounds
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
-    openings, sites = _sites_of(grill, rounds)
+    openings, if_slower, sites = _sites_of(grill, rounds)
     rail_c = np.concatenate([one.rail_c for one in rounds])
     heat, steepness = scale.heat(rail_c), 1.0 / scale.celsius_per_heat(scale.heat(rail_c))
     sites = replace(sites, place_std=steepness * np.concatenate([one.place_std_c for one in rounds]))
@@ -325,6 +329,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
         rounds=asked,
         scale=scale,
         openings=openings,
+        if_slower=if_slower,
         marks_believed=believed,
         blunder_chance=np.where(merged.left_out, 1.0, blunder_chance[merged.member]),
         member=merged.member,
@@ -371,8 +376,8 @@ def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
     return int(np.flatnonzero(believed)[int(np.argmax(gains)) // len(best.prior.response.burners)])
 
 
-def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, Sites]:
-    """Return how far each burner's change had come in each round, and where and when every spot was shot."""
+def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, FloatArray, Sites]:
+    """Return how far each burner's change had come in each round, and if the grate is slower, and where and when every spot was shot."""
     burners = grill.settable
     marked = [one for one in rounds if one.marks_known]
     openings = np.zeros((len(rounds), len(burners)))
@@ -381,21 +386,24 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
         # in the round's own wide part.
         near = one if one.marks_known or not marked else min(marked, key=lambda other: abs(other.number - one.number))
         openings[at] = [burner.fraction(near.settings[burner.name]) if near.marks_known else 0.5 for burner in burners]
-    openings = come_openings(openings, rounds, usual_minutes(burners))
+    usual = usual_minutes(burners)
+    fast, come, slow = (come_openings(openings, rounds, usual * math.exp(by * USUAL_SPREAD)) for by in (-1, 0, 1))
+    if_slower = 0.5 * (slow - fast)
     counts = [len(one.rail_c) for one in rounds]
     places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
     of_round = np.repeat(np.arange(len(rounds)), counts)
     sites = Sites(
         places_mm=places_mm,
         place=place,
-        openings=openings[of_round],
+        openings=come[of_round],
+        if_slower=if_slower[of_round],
         round=of_round,
         group=_groups(rounds)[of_round],
         marks_known=np.array([one.marks_known for one in rounds])[of_round],
         minutes=np.concatenate([one.minutes for one in rounds]),
         lid_drop_c=np.concatenate([one.lid_drop_c(one.minutes) for one in rounds]),
     )
-    return openings, sites
+    return come, if_slower, sites
 
 
 def _groups(rounds: Sequence[RoundSpots]) -> IntArray:

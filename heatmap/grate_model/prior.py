@@ -5,6 +5,7 @@ The temperature at place x in round r, under openings f, is the sum of Gaussian 
     burners     weights · design(x, f)         where the heat of each burner lands
     base        level, tilts, bends, rim, steps at seams, a field: the same in every round
     own fields  (f_b + o) P_b(x) δ_b(x)        what geometry does not know of a burner, grows with its opening
+    pace        how much of a turn has come by a round, for how fast the grate follows is not known
     lid         what is lost since it was lifted, a share of the usual
     group       another session, lid or surface: level, tilts, bends
     round       level, tilts, a field and drift, new each round
@@ -271,7 +272,8 @@ def _of_burners(response: Response, sites: Sites) -> _OfBurners:
     patterns = response.patterns(sites.places_mm)[:, :, sites.place]
     columns = design(patterns, response.factors(sites.openings))
     each = response.strengths * patterns[:, -1].T
-    unit = np.column_stack([columns @ response.weight_factor, tuning.LOWEST_FLAME_STD * each])
+    pace = (each * sites.if_slower).sum(axis=1)
+    unit = np.column_stack([columns @ response.weight_factor, tuning.LOWEST_FLAME_STD * each, pace])
     return _OfBurners(design=columns, each=each, unit=unit, own=(sites.openings + response.offset) * each)
 
 

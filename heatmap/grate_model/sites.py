@@ -30,6 +30,8 @@ class Sites:
         Which of them each site is at.
     openings : ndarray (n, burners), or (burners,) for all
         How far each burner is open, as far as its change has come.
+    if_slower : ndarray (n, burners)
+        By how much that would differ, were the grate slower by a standard deviation of its time constant.
     round, group : ndarray (n,) of int
         Which round; which group of session, lid and surface, 0 the newest.
     marks_known : ndarray (n,) of bool
@@ -44,6 +46,7 @@ class Sites:
     places_mm: FloatArray
     place: IntArray
     openings: FloatArray
+    if_slower: FloatArray = _for_all(0.0)
     round: IntArray = _for_all(NO_ROUND)
     group: IntArray = _for_all(0)
     marks_known: BoolArray = _for_all(True)
@@ -54,7 +57,8 @@ class Sites:
     def __post_init__(self) -> None:
         """Give every site its value."""
         n = len(self.place)
-        object.__setattr__(self, "openings", np.broadcast_to(self.openings, (n, np.shape(self.openings)[-1])))
+        for name in ("openings", "if_slower"):
+            object.__setattr__(self, name, np.broadcast_to(getattr(self, name), (n, np.shape(self.openings)[-1])))
         for name in ("round", "group", "marks_known", "minutes", "lid_drop_c", "place_std"):
             object.__setattr__(self, name, np.broadcast_to(getattr(self, name), n))
 
