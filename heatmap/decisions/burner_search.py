@@ -24,8 +24,8 @@ DRAWS, FRESH_DRAWS = 48, 200
 CELLS = 100
 #: Marks that differ by less are the same: steps of a tenth are no round binary numbers.
 SAME_MARK = 1e-6
-#: Rounds of the climb; it takes two to four.
-_CLIMBS = 6
+#: Rounds of the climb, it takes two to four; by so many marks two knobs are turned at once.
+_CLIMBS, _STEPS = 6, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -196,11 +196,11 @@ class Search:
         """Return the marks."""
         return tuple(float(marks[place]) for marks, place in zip(self.marks, places, strict=True))
 
-    def surface(self, places: Places, leave_out: int | None = None) -> NDArray[np.float32]:
-        """Return samples of the surface, (draws, cells), without what one burner was turned."""
+    def surface(self, places: Places, leave_out: Sequence[int] = ()) -> NDArray[np.float32]:
+        """Return samples of the surface, (draws, cells), without what some burners were turned."""
         heat = self.base.copy()
         for burner, place in enumerate(places):
-            if burner != leave_out and place != self.now[burner]:
+            if burner not in leave_out and place != self.now[burner]:
                 heat += self.tables[burner][place]
         return heat
 
@@ -231,7 +231,7 @@ class Search:
         return float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
 
     def best(self) -> Places:
-        """Turn one knob at a time to its best mark, then two at once by a step, until nothing helps."""
+        """Turn one knob at a time to its best mark, then two at once by a few, until nothing helps."""
         best = self.now
         for _ in range(_CLIMBS):
             before = best
@@ -244,7 +244,7 @@ class Search:
         return self._fewer_turns(best)
 
     def _one_knob(self, places: Places, burner: int) -> Places:
-        merits = self.merit(self.surface(places, burner) + self.tables[burner]).astype(np.float64)
+        merits = self.merit(self.surface(places, [burner]) + self.tables[burner]).astype(np.float64)
         merits -= WORTH_A_TURN * (np.arange(len(merits)) != self.now[burner])
         best = int(np.argmax(merits))
         if merits[best] <= merits[places[burner]] + 1e-6:
@@ -253,13 +253,13 @@ class Search:
 
     def _two_knobs(self, places: Places) -> Places:
         found = [places]
-        for one, two in itertools.combinations(range(len(places)), 2):
-            for first, second in itertools.product((-1, 1), repeat=2):
-                changed = list(places)
-                changed[one] += first
-                changed[two] += second
-                if all(0 <= place < len(marks) for place, marks in zip(changed, self.marks, strict=True)):
-                    found.append(tuple(changed))
+        for pair in itertools.combinations(range(len(places)), 2):
+            near = [slice(max(places[at] - _STEPS, 0), places[at] + _STEPS + 1) for at in pair]
+            first, second = (self.tables[at][marks] for at, marks in zip(pair, near, strict=True))
+            merits = self.merit(self.surface(places, pair) + first[:, None] + second)
+            by = np.unravel_index(np.argmax(merits), merits.shape)
+            moved = {at: marks.start + int(step) for at, marks, step in zip(pair, near, by, strict=True)}
+            found.append(tuple(moved.get(at, place) for at, place in enumerate(places)))
         best = max(found, key=self.value)
         return best if self.value(best) > self.value(places) + 1e-6 else places
 

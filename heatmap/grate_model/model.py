@@ -377,7 +377,7 @@ def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
 
 
 def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, FloatArray, Sites]:
-    """Return how far each burner's change had come in each round, and if the grate is slower, and where and when every spot was shot."""
+    """Return how far each burner's change had come in each round, what were it slower, and the sites of all spots."""
     burners = grill.settable
     marked = [one for one in rounds if one.marks_known]
     openings = np.zeros((len(rounds), len(burners)))

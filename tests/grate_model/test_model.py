@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.model import GrateModel, fit_grate_model
 from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grate_model.settling import USUAL_MIN, USUAL_SPREAD
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.synthetic import RehearsalGrill
@@ -180,6 +182,43 @@ def test_a_change_teaches_the_burner_that_was_turned(grill) -> None:
     after = fit_grate_model(grill.grill, rounds)
     guessed, learned = slope(grill.grill, before, 1), slope(grill.grill, after, 1)
     assert learned[1] / learned[0] < 0.75 * guessed[1] / guessed[0]
+
+
+def coming(grill: RehearsalGrill, minutes: float, minutes_to_90: float) -> list[RoundSpots]:
+    """A round, then all knobs turned up by two marks, and a round so many minutes later, of a grate so slow."""
+    start = datetime(2024, 6, 1, 12, 0, tzinfo=UTC)
+    up = {name: mark + 2.0 for name, mark in grill.start.items()}
+    before, after = seen(grill, grill.start), seen(grill, up, 2)
+    left = 10.0 ** (-minutes / minutes_to_90)
+    return [
+        replace(before, taken_at=start, last_at=start),
+        replace(
+            after,
+            rail_c=after.rail_c + left * (before.rail_c - after.rail_c),
+            taken_at=start + timedelta(minutes=minutes),
+            last_at=start + timedelta(minutes=minutes),
+        ),
+    ]
+
+
+@pytest.mark.parametrize("minutes_to_90", [USUAL_MIN / 1.5, USUAL_MIN, 1.5 * USUAL_MIN])
+def test_where_a_grate_settles_is_told_as_surely_as_its_pace_is_known(grill, minutes_to_90: float) -> None:
+    """First-order lag (Incropera et al., section 5.1), 90 % in 8 to 20 min (common practice, no source)."""
+    points = np.array([grill.grill.point_mm(label) for label in grill.grill.labels])
+    stds = []
+    for minutes in (6.0, 45.0):
+        rounds = coming(grill, minutes, minutes_to_90)
+        model = fit_grate_model(grill.grill, rounds)
+        settled = model.expected(rounds[1].settings)
+        truth_c = float(seen(grill, rounds[1].settings).rail_c.mean())
+        mean_c, covariance = settled.joint(points)
+        std_c = float(np.sqrt(covariance.mean()))
+        assert abs(mean_c.mean() - truth_c) < 2.0 * std_c
+        stds.append(std_c)
+        slow, fast = (10.0 ** (-minutes / (USUAL_MIN * np.exp(by * USUAL_SPREAD))) for by in (1.0, -1.0))
+        turned_by = model.response.openings(grill.start) - model.response.openings(rounds[1].settings)
+        np.testing.assert_allclose(model.if_slower[1], 0.5 * (slow - fast) * turned_by, rtol=1e-9)
+    assert stds[0] > 1.5 * stds[1], "soon after a turn nobody can say as well what is still to come"
 
 
 def test_the_response_carries_over_sessions_and_the_level_does_not(grill) -> None:
