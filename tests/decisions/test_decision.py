@@ -14,7 +14,7 @@ from perfect import draw_perfect
 import heatmap
 from heatmap import sear
 from heatmap.assessment import Assessment, assess
-from heatmap.decisions import food_after, next_spots
+from heatmap.decisions import burner_advice, food_after, next_spots
 from heatmap.decisions.burner_advice import _is_partly_back, _searched
 from heatmap.decisions.burner_search import Search
 from heatmap.decisions.decision import Decision, decide, rails_under
@@ -411,13 +411,13 @@ def test_half_of_a_turn_is_taken_back_at_most_in_the_round_after_it():
         again = decide(assess(grill.grill, rounds))
         if again.do == "turn":
             turned_again += 1
-            for name, was in before.items():
-                went, goes = found.settings[name] - was, again.settings[name] - found.settings[name]
-                if went * goes < 0:
-                    back.append(abs(goes / went))
+            moves = [
+                (found.settings[name] - was, again.settings[name] - found.settings[name])
+                for name, was in before.items()
+            ]
+            back += [abs(goes / went) for went, goes in moves if went * goes < 0]
     assert turned_again >= 3 and back, "the premise"
     assert max(back) <= MOST_BACK
-    assert len(back) <= turned_again / 2
 
 
 @pytest.mark.parametrize(
@@ -468,12 +468,13 @@ def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
     assert lowest_mark(4) == grill.grill.burner(name).low
 
 
-def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fine_cells):
-    """On make-believe grills some of whose knobs went too far: of seeds 0-89 all that are held in the second round and
-    turned in the third, but for one where another knob goes back too.
+def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fine_cells, monkeypatch):
+    """On make-believe grills some of whose knobs went too far, by a rule that lets none go back: with half of the way
+    allowed it comes up on one of 90.
     """
+    monkeypatch.setattr(burner_advice, "MOST_BACK", 0.0)
     held_and_back = 0
-    for seed in (21, 29, 63):
+    for seed in (6, 12, 34):
         grill = draw_grill(seed, numbers="shown")
         rounds, found = [], []
         for number in (1, 2, 3):
