@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import IO
 
 from cli import console
 
@@ -27,17 +26,15 @@ def show_large(above: str, large: str, below: str) -> None:
     if not console.follows_escapes(sys.stderr):
         console.put(f"\r{above}  {large}  {below} ")
         return
-    letters = [f"    {line}" for line in big(large, sys.stderr)]
-    lines = [console.wrapped(above, 59), "", *letters, "", console.wrapped(below, 59)]
+    lines = [console.wrapped(above, 59), "", *(f"    {line}" for line in big(large)), "", console.wrapped(below, 59)]
     console.put("\033[H\033[2J" + "\n".join(lines) + "\n")
 
 
-def big(text: str, stream: IO[str]) -> list[str]:
-    """Return the five lines of a label in big letters; blocks where the stream has them, else #."""
-    ink = "█" if console.can_show("█", stream) else "#"
+def big(text: str) -> list[str]:
+    """Return the five lines of a label in big letters."""
     shapes = [_SHAPES[char] for char in text.upper() if char in _SHAPES]
     # Every dot is two signs wide, because a sign of a terminal is twice as high as wide.
     return [
-        "   ".join("".join(2 * (ink if dot == "#" else " ") for dot in shape[row]) for shape in shapes).rstrip()
+        "   ".join("".join(2 * ("█" if dot == "#" else " ") for dot in shape[row]) for shape in shapes).rstrip()
         for row in range(5)
     ]

@@ -32,6 +32,7 @@ _PLAIN_MARKS = {"too hot": ("^", "^?"), "too cold": ("v", "v?"), "in band": ("="
 #: What stands for a sign that the screen or file cannot show: a lost minus would be another number.
 _PLAIN_SIGNS = {"−": "-", "–": "-", "±": "+/-", "°": "", "×": "x", "÷": "/", "…": "...", "·": ".", "√": "sqrt "}
 _PLAIN_SIGNS |= {"µ": "u", "ε": "e", "²": "^2", "³": "^3", "¹": "^1", "⁰": "0"}
+_PLAIN_SIGNS |= {"█": "#", "─": "-", "│": "|", "┌": "+", "┐": "+", "└": "+", "┘": "+"}
 
 #: The blank between a number and its unit.
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[FC]|in|mm|min|s)(?![\w%]))")

@@ -3,26 +3,21 @@
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Sequence
-from typing import IO
 
-from cli import console
 from heatmap.grill.grate import Point
 from heatmap.grill.grill import Grill
 
 #: No wider and no higher than this, so that the question below stays on the screen of 24 lines; a sign is twice as
 #: high as wide.
 _WIDEST, _HIGHEST = 46, 11
-_LINES, _PLAIN = "┌─┐│└┘·", "+-+|++."
 
 
-def grate_drawing(grill: Grill, stream: IO[str] | None = None) -> list[str]:
+def grate_drawing(grill: Grill) -> list[str]:
     """Return the lines of the drawing, between BACK and YOU, and what its letters stand for."""
     grate = grill.grate
     scale = min(_WIDEST / grate.width_mm, 2.0 * _HIGHEST / grate.depth_mm)
     columns, rows = max(4, round(scale * grate.width_mm)), max(3, round(0.5 * scale * grate.depth_mm))
-    sign = _LINES if console.can_show(_LINES, stream or sys.stderr) else _PLAIN
     cells = [[" "] * columns for _ in range(rows)]
 
     def put(point_mm: Point, letter: str) -> bool:
@@ -42,25 +37,25 @@ def grate_drawing(grill: Grill, stream: IO[str] | None = None) -> list[str]:
         if drawn:
             legend.append(f"{letter} {burner.name}" if any(drawn) else f"{burner.name} (beside the grate)")
     for label in grill.labels:
-        put(grill.point_mm(label), sign[6])
-    legend.append(f"{sign[6]} {len(grill.labels)} positions")
+        put(grill.point_mm(label), "·")
+    legend.append(f"· {len(grill.labels)} positions")
     middle = 3 + columns // 2
-    lines = [f"{'BACK':>{middle + 2}}", *_framed(grill, cells, sign), f"{'YOU':>{middle + 1}}"]
+    lines = [f"{'BACK':>{middle + 2}}", *_framed(grill, cells), f"{'YOU':>{middle + 1}}"]
     return [line.rstrip() for line in [*lines, "  " + "   ".join(legend)]]
 
 
-def _framed(grill: Grill, cells: Sequence[Sequence[str]], sign: str) -> list[str]:
+def _framed(grill: Grill, cells: Sequence[Sequence[str]]) -> list[str]:
     rows, columns = len(cells), len(cells[0])
     if not grill.grate.is_round:
-        top, bottom = (f"  {sign[at]}{sign[1] * columns}{sign[at + 2 - (at > 3)]}" for at in (0, 4))
-        return [top, *(f"  {sign[3]}{''.join(row)}{sign[3]}" for row in cells), bottom]
+        flat = "─" * columns
+        return [f"  ┌{flat}┐", *(f"  │{''.join(row)}│" for row in cells), f"  └{flat}┘"]
     lines = []
     for at, row in enumerate(cells):
         half = 0.5 * columns * math.sqrt(1.0 - ((at + 0.5) / (0.5 * rows) - 1.0) ** 2)
         left = max(0, math.floor(0.5 * columns - half))
         lines.append(f"  {' ' * left}({''.join(row[left : columns - left])})")
     first = max(0, math.floor(0.5 * columns * (1.0 - math.sqrt(1.0 - (1.0 / rows - 1.0) ** 2))))
-    flat = f"   {' ' * first}{sign[1] * (columns - 2 * first)}"
+    flat = f"   {' ' * first}{'─' * (columns - 2 * first)}"
     return [flat, *lines, flat]
 
 

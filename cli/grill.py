@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -65,4 +64,4 @@ def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
         console.answer_json(told | {"assumed": list(found.assumed)})
         return
     console.answer(f"{grill}: fine. {found.name}".rstrip())
-    console.answer(*grate_drawing(found, sys.stdout), *warnings, *said.checked_lines(found))
+    console.answer(*grate_drawing(found), *warnings, *said.checked_lines(found))

@@ -191,7 +191,7 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple
 def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
     """Return the map and the truth at every position, and how far apart they are."""
     grill, display = assessment.grill, assessment.grill.display
-    mean_c, std_c = assessment.at(np.array([grill.point_mm(label) for label in grill.labels]))
+    mean_c, std_c = assessment.at_labels
     verdicts = [str(word) for word in words(truth_c, np.zeros_like(truth_c), *assessment.band_c)]
     texts = [
         f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"

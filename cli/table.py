@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import IO, TYPE_CHECKING
 
 from cli import console
-from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
@@ -16,8 +15,6 @@ if TYPE_CHECKING:
     from heatmap.taking.running import RunningMap
     from heatmap.taking.session import Session
 
-#: What a map says: its number at each position, its word and what it leans to.
-Mapped = tuple[FloatArray, Sequence[str], Sequence[str]]
 #: Room for a number in brackets and its mark: as wide from the first shot on as later, so that nothing jumps.
 _CELL = 7
 
@@ -27,37 +24,28 @@ def grate_table(assessment: Assessment) -> list[str]:
 
     A number in brackets was not shot: it comes from the map.
     """
-    import numpy as np
-
-    from heatmap.verdict.chances import leanings, words
-
-    grill = assessment.grill
-    points_mm = np.array([grill.point_mm(label) for label in grill.labels])
-    mean_c, std_c = assessment.at(points_mm)
-    in_zone = grill.in_zone(points_mm)
-    sure, likeliest = (
-        np.where(in_zone, found(mean_c, std_c, *assessment.band_c), "").tolist() for found in (words, leanings)
-    )
-    shot_c, slips = _last_believed((one.spot.reading, one.compared_c, one.suspect) for one in assessment.spots)
-    return _table(grill, shot_c, slips, (mean_c, sure, likeliest), sys.stdout)
+    return _table(assessment.grill, *_last_believed(_mapped(assessment)), assessment, sys.stdout)
 
 
 def running_table(session: Session, running: RunningMap | None) -> list[str]:
     """Return the lines of the table of a round that is being taken, for stderr; without marks until there is a map."""
+    shown_c, slips = _last_believed((one, one.shown_c, False) for one in session.readings)
+    if running is not None:
+        believed_c, slips = _last_believed(_mapped(running))
+        shown_c |= believed_c
+    return _table(session.grill, shown_c, slips, running, sys.stderr)
+
+
+def _mapped(assessment: Assessment) -> Iterator[tuple[Reading, float | None, bool]]:
+    """Yield each shot of a map, the number that is held against the band, and whether the map leaves it out."""
     import numpy as np
 
-    shown_c, slips = _last_believed((one, one.shown_c, False) for one in session.readings)
-    mapped = None
-    if running is not None:
-        compared_c, suspects = running.calibration.compared_c, running.round_map.suspects
-        believed_c, slips = _last_believed(
-            (one.reading, float(compared_c(np.array([one.rail_c]))[0]), index in suspects)
-            for index, one in enumerate(running.round_map.spots)
-            if one.rail_c is not None
-        )
-        shown_c |= believed_c
-        mapped = running.compared_c, running.words, running.leanings
-    return _table(session.grill, shown_c, slips, mapped, sys.stderr)
+    spots, suspects = assessment.round_map.spots, assessment.round_map.suspects
+    rail_c = np.array([np.nan if one.rail_c is None else one.rail_c for one in spots])
+    for index, (one, number_c) in enumerate(
+        zip(spots, assessment.calibration.compared_c(rail_c).tolist(), strict=True)
+    ):
+        yield one.reading, None if one.rail_c is None else number_c, index in suspects
 
 
 def _last_believed(shots: Iterable[tuple[Reading, float | None, bool]]) -> tuple[dict[str, float], set[str]]:
@@ -75,17 +63,17 @@ def _last_believed(shots: Iterable[tuple[Reading, float | None, bool]]) -> tuple
 
 
 def _table(
-    grill: Grill, shown_c: Mapping[str, float], slips: set[str], mapped: Mapped | None, stream: IO[str]
+    grill: Grill, shown_c: Mapping[str, float], slips: set[str], assessment: Assessment | None, stream: IO[str]
 ) -> list[str]:
     """Lay numbers and marks out."""
     display = grill.display
     texts, styles = [], []
     for index, label in enumerate(grill.labels):
         number, style = f"{display.temperature(shown_c[label]):.0f}" if label in shown_c else ".", ""
-        if mapped is not None:
-            mapped_c, words, leanings = mapped
+        if assessment is not None:
+            (mapped_c, _), (words, leanings) = assessment.at_labels, assessment.words_at_labels
             number = number if label in shown_c else f"({display.temperature(float(mapped_c[index])):.0f})"
-            style = "suspect" if label in slips else leanings[index]
+            style = "suspect" if label in slips else str(leanings[index])
             number += f" {console.mark(style, stream, sure=style == words[index]) if style else ' '}"
         texts.append(number if stream is sys.stdout else f"{number:^{_CELL}}")
         styles.append(style)

@@ -62,7 +62,7 @@ class Screen:
         found = verdict(session, running)
         said = list(self._messages) if self.clears else []
         below = [console.coloured(extra, "strong", sys.stderr)] if extra else []
-        below += ["", *(f"    {line}" for line in big(session.asked, sys.stderr)), ""]
+        below += ["", *(f"    {line}" for line in big(session.asked)), ""]
         if self.clears:
             # Better no legend and fewer old messages than a table that scrolls away; the last line is the prompt's.
             room = shutil.get_terminal_size().lines - 1 - len(top) - len(below)

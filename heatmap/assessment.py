@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
@@ -305,8 +306,31 @@ class Assessment:
 
     def at(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return compared mean and standard deviation (own and level) at points (m, 2)."""
-        mean_c, own_std_c = self.surface.predict(points_mm)
+        return self._compared(*self.surface.predict(points_mm))
+
+    def _compared(self, mean_c: FloatArray, own_std_c: FloatArray) -> tuple[FloatArray, FloatArray]:
         return self.calibration.compared_c(mean_c), np.hypot(own_std_c * self.compared_slope, self.level_std_c)
+
+    @cached_property
+    def labels_mm(self) -> FloatArray:
+        """Where the labelled positions are, (k, 2)."""
+        return np.array([self.grill.point_mm(label) for label in self.grill.labels])
+
+    @cached_property
+    def _at_labels_c(self) -> tuple[FloatArray, FloatArray]:
+        return self.surface.predict(self.labels_mm)
+
+    @cached_property
+    def at_labels(self) -> tuple[FloatArray, FloatArray]:
+        """What :meth:`at` says of the labelled positions."""
+        return self._compared(*self._at_labels_c)
+
+    @cached_property
+    def words_at_labels(self) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+        """What each labelled position is called, and what it leans to, sure or not; nothing outside the zone."""
+        in_zone = self.grill.in_zone(self.labels_mm)
+        word, leaning = (np.where(in_zone, name(*self.at_labels, *self.band_c), "") for name in (words, leanings))
+        return word, leaning
 
 
 def assess(

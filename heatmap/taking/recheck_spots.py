@@ -34,9 +34,9 @@ def recheck_labels(
         Never all in one line where the grid has more than one row and column, so that they also say how it leans.
     """
     grill = assessment.grill
-    points_mm = np.array([grill.point_mm(label) for label in grill.labels])
+    points_mm = assessment.labels_mm
     if place_mm is None:
-        in_band = chance_arrays(*assessment.at(points_mm), *assessment.band_c)[1]
+        in_band = chance_arrays(*assessment.at_labels, *assessment.band_c)[1]
         place_mm = points_mm[int(np.argmax(in_band + 2.0 * grill.in_zone(points_mm)))]
     order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
     chosen = order[: min(count, len(order))]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from heatmap.correct import Calibration, calibrate
+from heatmap.assessment import Assessment
+from heatmap.correct import calibrate
 from heatmap.decisions.next_spots import NextSpot, Stakes
 from heatmap.decisions.tuning import HARDLY
 from heatmap.errors import MapError
@@ -17,7 +18,6 @@ from heatmap.grate_model.reference_pairs import KnownGuns, corrected_rounds
 from heatmap.grate_model.round_map import (
     CalibrationsOf,
     CorrectedRounds,
-    RoundMap,
     last_full_round,
     map_round,
     surface_to_come,
@@ -27,58 +27,46 @@ from heatmap.readings.reading import Reading, Round
 from heatmap.taking.doubt import DOUBTED
 from heatmap.taking.session import Session
 from heatmap.taking.tuning import FEWEST, FEWEST_AFTER_A_FULL_ROUND, FEWEST_TO_STOP, MOST_ON_THE_SPOT
-from heatmap.units import FloatArray
-from heatmap.verdict.chances import Word, leanings, words
+from heatmap.verdict.chances import Word
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RunningMap:
-    """The map of an unfinished round at its labelled positions.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RunningMap(Assessment):
+    """The map of an unfinished round, where it is looked at: at its labelled positions.
 
-    Attributes
-    ----------
-    round_map : RoundMap
-    calibration : Calibration
-    compared_c, std_c : ndarray, shape (positions,)
-        The number held against the band at every position, and its standard deviation, level included.
-    words : tuple of Word
-        Empty outside the zone that should be in band.
-    leanings : tuple of Word
-        The likeliest word at each, sure or not; empty as well outside the zone.
-    next : NextSpot
-        Where a further shot is worth most.
-    rest_gain : float
-        Expected rise of the share of positions that is named rightly when all that are not shot yet are shot.
+    The level is taken at their mean, not at that of all cells, which would take as long again.
     """
 
-    round_map: RoundMap
-    calibration: Calibration
-    compared_c: FloatArray
-    std_c: FloatArray
-    words: tuple[Word, ...]
-    leanings: tuple[Word, ...]
-    next: NextSpot
-    rest_gain: float
+    @cached_property
+    def _centre_c(self) -> float:
+        return float(np.mean(self._at_labels_c[0]))
+
+    @cached_property
+    def _stakes(self) -> Stakes:
+        return Stakes.of(self.round_map, self.calibration, self.level_std_c)
+
+    @cached_property
+    def next(self) -> NextSpot:
+        """Where a further shot is worth most."""
+        return self._stakes.best(1)[0]
 
     @property
     def least_sure(self) -> tuple[str, ...]:
         """The two positions whose number is known least well."""
-        order = np.argsort(-self.std_c, kind="stable")[:2]
-        return tuple(self.calibration.grill.labels[index] for index in order)
+        order = np.argsort(-self.at_labels[1], kind="stable")[:2]
+        return tuple(self.grill.labels[index] for index in order)
 
-    @property
+    @cached_property
     def is_enough(self) -> bool:
         """Whether shooting all that is left would hardly change the answer."""
-        shot = {reading.position for reading in self.round_map.round.with_aim("rail")}
-        return len(shot) >= FEWEST_TO_STOP and max(self.rest_gain, self.next.gain) < HARDLY
+        shot = {reading.position for reading in self.round.with_aim("rail")}
+        return len(shot) >= FEWEST_TO_STOP and max(self._stakes.gain_of_the_rest(), self.next.gain) < HARDLY
 
     def labelled(self, word: Word, *, sure: bool = True) -> tuple[str, ...]:
         """Return the positions of which this word is sure, or those that only lean to it."""
-        return tuple(
-            label
-            for label, here, leaning in zip(self.calibration.grill.labels, self.words, self.leanings, strict=True)
-            if leaning == word and (here == word) is sure
-        )
+        here, leaning = self.words_at_labels
+        chosen = (leaning == word) & ((here == word) == sure)
+        return tuple(label for label, is_so in zip(self.grill.labels, chosen, strict=True) if is_so)
 
 
 def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations: CalibrationsOf) -> RunningMap | None:
@@ -87,34 +75,11 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
     fewest = FEWEST if last_full_round(grill, earlier, one) is None else FEWEST_AFTER_A_FULL_ROUND
     if not fewest <= len(believed.with_aim("rail")) <= MOST_ON_THE_SPOT:
         return None
+    log = CorrectedRounds(grill, (*earlier, believed), calibrations)
     try:
-        mapped = map_round(CorrectedRounds(grill, (*earlier, believed), calibrations), believed)
+        return RunningMap(log=log, round_map=map_round(log, believed))
     except MapError:
         return None
-    calibration = calibrations(believed)[believed.surface]
-    points_mm = np.array([grill.point_mm(label) for label in grill.labels])
-    mean_c, own_std_c = mapped.surface.predict(points_mm)
-    centre_c = float(np.mean(mean_c))
-    level_std_c = calibration.level_std_c(centre_c)
-    compared_c = calibration.compared_c(mean_c)
-    std_c = np.hypot(own_std_c * calibration.compared_slope(centre_c), level_std_c)
-    target = grill.target
-    asked_for = grill.in_zone(points_mm)
-
-    def in_zone(found: NDArray[np.str_]) -> tuple[Word, ...]:
-        return tuple(str(word) if asked else "" for word, asked in zip(found, asked_for, strict=True))  # type: ignore[misc]
-
-    stakes = Stakes.of(mapped, calibration, level_std_c)
-    return RunningMap(
-        round_map=mapped,
-        calibration=calibration,
-        compared_c=compared_c,
-        std_c=std_c,
-        words=in_zone(words(compared_c, std_c, target.low_c, target.high_c)),
-        leanings=in_zone(leanings(compared_c, std_c, target.low_c, target.high_c)),
-        next=stakes.best(1)[0],
-        rest_gain=stakes.gain_of_the_rest(),
-    )
 
 
 class GrowingMap:

@@ -14,7 +14,7 @@ from heatmap.assessment import Assessment
 from heatmap.grill.grate import Point
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import leanings, normal_cumulative, words
+from heatmap.verdict.chances import normal_cumulative
 from heatmap.verdict.regions import ninth_of, part_name
 from heatmap.verdict.tuning import SURE
 from heatmap.words.phrases import joined
@@ -47,12 +47,8 @@ class Headline:
     def of(cls, assessment: Assessment) -> Headline:
         """Read it off a map: the mean of a part is surer than any one place of it, but must agree with its marks."""
         grill, (low_c, high_c) = assessment.grill, assessment.band_c
-        labels_mm = np.array([grill.point_mm(label) for label in grill.labels])
-        mean_c, std_c = assessment.at(labels_mm)
-        asked = grill.in_zone(labels_mm)
-        word = np.where(asked, words(mean_c, std_c, low_c, high_c), "")
-        leaning = np.where(asked, leanings(mean_c, std_c, low_c, high_c), "")
-        at = ninth_of(labels_mm, grill.grate)
+        word, leaning = assessment.words_at_labels
+        at = ninth_of(assessment.labels_mm, grill.grate)
         of_cells = ninth_of(assessment.zone_points_mm, grill.grate)
         samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
         hot, cold, counts = np.zeros((3, 3)), np.zeros((3, 3)), np.zeros((3, 3), dtype=bool)

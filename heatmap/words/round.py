@@ -21,7 +21,7 @@ def round_heading(number: int, shot: int, count: int, lid: str) -> str:
 
 def so_far_sentence(running: RunningMap) -> str:
     """Say which positions are in band so far, and which are not."""
-    count = sum(map(bool, running.words))
+    count = sum(map(bool, running.words_at_labels[0]))
     leaning = len(running.labelled("in band", sure=False))
     perhaps = f", {leaning} more perhaps" if leaning else ""
     parts = [f"in band {len(running.labelled('in band'))} of {count}{perhaps}"]

@@ -45,15 +45,15 @@ def test_a_slip_kept_early_is_found_and_left_out_of_the_map():
     insisted = replace(slip, readings=tuple(replace(one, note=INSISTED) for one in slip.readings))
     found, misled, truly = mapped(slip), mapped(insisted), mapped(good)
     assert [slip.readings[index].position for index in found.round_map.suspects] == ["B2"]
-    off = np.abs(found.compared_c - truly.compared_c).max()
-    assert off < 0.2 * np.abs(misled.compared_c - truly.compared_c).max()
+    off = np.abs(found.at_labels[0] - truly.at_labels[0]).max()
+    assert off < 0.2 * np.abs(misled.at_labels[0] - truly.at_labels[0]).max()
 
 
 def test_what_was_kept_in_doubt_is_no_part_of_the_map():
     good = round_of(12)
     doubted = replace(good.readings[0], id=13, shown_c=100.0, note=DOUBTED)
     with_doubted = replace(good, readings=(*good.readings, doubted))
-    np.testing.assert_allclose(mapped(with_doubted).compared_c, mapped(good).compared_c)
+    np.testing.assert_allclose(mapped(with_doubted).at_labels[0], mapped(good).at_labels[0])
 
 
 def test_what_a_contact_reading_teaches_is_known_whichever_comes_first_and_after_it_was_put_right():
@@ -93,7 +93,7 @@ def test_a_full_round_before_carries_the_shape_from_the_second_shot_on():
     shown_c = np.array([one.shown_c for one in before.readings])
     # The band is in shown numbers: two shots as before leave the map where the round before had it, which scatters
     # about its own readings by no more than their steps of some 3 °C.
-    np.testing.assert_allclose(found.compared_c, shown_c, atol=5.0)
+    np.testing.assert_allclose(found.at_labels[0], shown_c, atol=5.0)
 
 
 def test_every_position_has_one_word_and_few_shots_are_not_enough():
@@ -112,4 +112,4 @@ def test_a_grate_far_from_the_band_needs_no_more_shots(level_f):
     shown = dict.fromkeys(GRILL.labels, level_f)
     one = round_of(12, **shown)
     assert mapped(one).is_enough
-    assert set(mapped(one).words) == {"too cold" if level_f < 550.0 else "too hot"}
+    assert set(mapped(one).words_at_labels[0]) == {"too cold" if level_f < 550.0 else "too hot"}

@@ -49,8 +49,11 @@ def drawn(seed: int) -> Assessment:
         288.0,
         316.0,
     )
+    labels_c, std_c = mean_c(LABELS_MM), np.full(len(LABELS_MM), np.hypot(own, level))
     return SimpleNamespace(  # type: ignore[return-value]
         grill=GRILL,
+        labels_mm=LABELS_MM,
+        words_at_labels=tuple(name(labels_c, std_c, 288.0, 316.0) for name in (words, leanings)),
         zone=inside,
         zone_points_mm=POINTS[inside],
         samples_c=samples,
