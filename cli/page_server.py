@@ -27,12 +27,13 @@ from heatmap.page.app import Page, page_app
 from heatmap.page.board import Mapper
 from heatmap.page.desk import Desk
 from heatmap.page.entries import Entry
-from heatmap.page.page_file import Access, Kind, PageFile, open_page_file
+from heatmap.page.page_file import Access, PageFile, open_page_file
 from heatmap.page.serving import Serving
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
+from heatmap.taking.standing import Kind
 from heatmap.words.taking import where_lines
 
 
@@ -115,11 +116,9 @@ class PageServer:
         readings = Path(sitting.log.name)
         self.kept = kept = open_page_file(readings)
         self._plan, self._sitting = plan, sitting
-        sitting.look_back()
         sitting.map.update(sitting.session)
         self._mapper = mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
-        kind: Kind = kept.kind if kept.round == sitting.session.number else "full"
-        self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=self._next_session, kind=kind)
+        self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=self._next_session)
         self.page = Page(access=Access(kept.cook, kept.watch), mapper=mapper, put=put)
         self._serving = Serving(page_app(self.page, address.hosts), address.listening)
 
@@ -135,10 +134,9 @@ class PageServer:
 
     def _next_session(self, kind: Kind) -> Session:
         """Begin another round of this kind."""
-        readings = self._sitting.log.readings
-        session = begin_next(self._plan, self._sitting.session, readings)
+        session = begin_next(self._plan, self._sitting.session, self._sitting.log.readings)
         if kind == "recheck":
-            recheck_walk(group_rounds(readings), session)
+            recheck_walk(session)
         return session
 
     @property
@@ -165,7 +163,7 @@ def first_session(plan: Plan, log: ReadingsLog) -> Session:
         _as_said(session, kept)
         if kept.kind == "recheck":
             with contextlib.suppress(MapError):
-                recheck_walk(rounds, session)
+                recheck_walk(session)
     return session
 
 

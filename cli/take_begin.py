@@ -57,6 +57,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *
         number=number,
         name=mine.session if mine else plan.session or _session_name(readings, at),
         readings=list(mine.readings) if mine else [],
+        earlier=tuple(one for one in rounds if one is not mine),
         knobs=knobs,
         distance_mm=distance,
         surface=mine.surface if mine else "dry",
@@ -184,7 +185,7 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 
-def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
+def recheck_walk(session: Session) -> int:
     """Lead a session through a few positions where the food goes; return the number of the full round before.
 
     Raises
@@ -192,20 +193,20 @@ def recheck_walk(rounds: Sequence[Round], session: Session) -> int:
     MapError
         When there is no full round to start from.
     """
-    grill, earlier = session.grill, [one for one in rounds if one.number != session.number]
-    full = last_full_round(grill, earlier, session.round)
+    grill = session.grill
+    full = last_full_round(grill, session.earlier, session.round)
     if full is None:
         raise MapError(
             "a re-check needs a full round before it, in the same session and with the same marks; "
             "take one first with: gratemap take"
         )
-    assessment = assess(grill, earlier, full.number)
+    assessment = assess(grill, session.earlier, full.number)
     # The positions the decision asks for come first, then those around the place where the food goes.
     decision = decide(assessment, Wanted.said(grill))
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
-    session.walk = Walk(labels, [one.position for one in session.readings])
+    session.walk, session.kind = Walk(labels, [one.position for one in session.readings]), "recheck"
     return full.number
 
 

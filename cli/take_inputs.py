@@ -49,10 +49,6 @@ class Arrived:
     notice: str
 
 
-#: What happens where there is no page; an error that ended the reader of the port is raised where it is heard.
-OF_TAKE = (Line, NoMoreLines, Stop, Arrived, BaseException)
-
-
 class Inputs:
     """One queue of everything that happens, safe to be filled from threads and signal handlers."""
 

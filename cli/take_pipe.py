@@ -14,7 +14,6 @@ from cli.take_begin import final_answer, now, recheck_walk
 from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Done, Fix, Undo, parse_typed
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
@@ -29,11 +28,10 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     if marks := session.marks_known():
         console.talk(marks)
     if plan.recheck:
-        full = recheck_walk(group_rounds(log.readings), session)
+        full = recheck_walk(session)
         console.talk(said.RECHECK.format(full=full, labels=", ".join(session.walk.order)))
     session.by_hand = False
     sitting = Sitting(session, log, now)
-    sitting.look_back()
     refused = _take_in(sitting)
     kept = len(session.readings)
     console.talk(said.pipe_over_sentence(kept, log.name, refused))

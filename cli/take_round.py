@@ -18,11 +18,12 @@ from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_begin import begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
-from cli.take_inputs import OF_TAKE, Arrived, Inputs, Line, NoMoreLines, PortReader, Stop, signals_into
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortReader, Stop, signals_into
 from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.grate_model.settling import minutes_of_change, usual_minutes
+from heatmap.page.entries import Entry
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
@@ -113,7 +114,6 @@ class Taking:
 
     def _open_round(self) -> None:
         number, readings = self.session.number, self.session.readings
-        self.sitting.look_back()
         if readings:
             self.screen.tell(said.GOING_ON.format(round=number, count=len(readings)))
             self.screen.tell(self.session.marks_known())
@@ -124,11 +124,9 @@ class Taking:
         self.ask_knobs()
         self.ask_lid()
         if self.plan.recheck:
-            full = recheck_walk(self.session.earlier, self.session)
+            full = recheck_walk(self.session)
             self.screen.tell(said.RECHECK.format(full=full, labels=", ".join(self.session.walk.order)))
         self.sitting.map.update(self.session)
-        if self.page is not None:
-            self.page.desk.kind = "recheck" if self.plan.recheck else "full"
         self._show_on_page()
 
     # Preheat
@@ -155,7 +153,7 @@ class Taking:
         before = self.session
         if any(one.aim == "valley" for one in before.readings):
             self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
-        self.sitting.session = begin_next(self.plan, before, self.log.readings)
+        self.sitting.go_on_with(begin_next(self.plan, before, self.log.readings))
         self.session.knobs.update(marks)
         self._open_round()
 
@@ -166,9 +164,7 @@ class Taking:
         self.screen.draw(self.session, self.sitting.map.running)
         self.speak(())
         while True:
-            event = self.inputs.get(None)
-            if isinstance(event, Stop):
-                self.stop(event)
+            event = self._next_event()
             if isinstance(event, NoMoreLines):
                 self.keyboard = False
                 self._stop_if_hung_up()
@@ -182,9 +178,7 @@ class Taking:
 
     def _stop_if_hung_up(self) -> None:
         """The end of the keyboard may be the first sign that the terminal has gone; nobody could read an answer."""
-        later = self.inputs.get(_IDLE_S) if self._at_terminal else None
-        if isinstance(later, Stop):
-            self.stop(later)
+        later = self._next_event(_IDLE_S) if self._at_terminal else None
         if self._at_terminal and not is_terminal():
             self.stop(Stop(_HANG_UP))
         if later is not None:
@@ -192,7 +186,7 @@ class Taking:
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
-        if not isinstance(event, OF_TAKE):
+        if isinstance(event, Entry):
             return self._hear_page(event)
         try:
             if isinstance(event, Line):
@@ -355,6 +349,13 @@ class Taking:
         self.screen.tell(session.turns_not_written())
         raise typer.Exit(128 + event.number)
 
+    def _next_event(self, within_s: float | None = None) -> Any:
+        """Wait for what happens next, None when the time is over; a signal ends the session."""
+        event = self.inputs.get(within_s)
+        if isinstance(event, Stop):
+            self.stop(event)
+        return event
+
     # What is typed where something is asked
 
     def next_line(self, *, until_shot: bool = False, within_s: float | None = None) -> str | None:
@@ -366,12 +367,10 @@ class Taking:
         later = []
         session = self.session
         try:
-            while (event := self.inputs.get(within_s)) is not None:
-                if isinstance(event, Stop):
-                    self.stop(event)
+            while (event := self._next_event(within_s)) is not None:
                 if isinstance(event, Line):
                     return event.text
-                if not isinstance(event, OF_TAKE):
+                if isinstance(event, Entry):
                     assert self.page is not None
                     if self.page.desk.answer(event):
                         self.page.desk.follow_up()

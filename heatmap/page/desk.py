@@ -11,7 +11,7 @@ from typing import Any
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.page.board import Mapper
 from heatmap.page.entries import Entry, NewRound
-from heatmap.page.page_file import Kind, PageFile, save_page_file
+from heatmap.page.page_file import PageFile, save_page_file
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, Round, group_rounds
@@ -21,7 +21,7 @@ from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Outcome, Sitting
-from heatmap.taking.standing import Change, Effect
+from heatmap.taking.standing import Change, Effect, Kind
 from heatmap.words.taking import doubt_question
 
 #: A JSON object that is answered, and whether something has changed by what it answers.
@@ -49,8 +49,6 @@ class Desk:
         Has the board; knows the marks that are advised, and the rail of the food.
     begin : callable
         Begins another round of a kind after the one that is taken.
-    kind : {"full", "recheck"}
-        Of the round that is taken.
     came : Outcome
         Of the last entry.
     sears : int
@@ -65,7 +63,6 @@ class Desk:
     page_file: PageFile
     mapper: Mapper
     begin: Callable[[Kind], Session]
-    kind: Kind = "full"
     came: Outcome = field(default_factory=Outcome)
     sears: int = 0
     answers: dict[str, Body] = field(default_factory=dict)
@@ -88,7 +85,7 @@ class Desk:
         any_readings = bool(self.sitting.log.readings)
         self.mapper.board.publish(
             grill=grill_part(session),
-            session=session_part(session, self.kind, self.sitting.said),
+            session=session_part(session, self.sitting.said),
             spots=spots_part(session.readings, session.grill),
             stands_at=self._stands_at() if any_readings else None,
             **({} if any_readings else {"decision": no_map_part(session)}),
@@ -267,20 +264,17 @@ class Desk:
     def _stands(self, event: Stands) -> Body:
         """Something that no row tells before the next shot."""
         self._do(event)
-        self._remember()
+        self._remember(self.sitting.session)
         return self._shot_body([])
 
     def _do(self, event: Typed, key: str = "") -> None:
         effects = self.sitting.session.hear_beside(event, datetime.now(UTC))
         self.came = self.sitting.carry_out(effects, key=key)
 
-    def _remember(self) -> None:
+    def _remember(self, session: Session, **named: str) -> None:
         """Keep how things stand in a round that may have no reading yet."""
-        session = self.sitting.session
-        kept = replace(self.page_file, round=session.number, kind=self.kind, marks=dict(session.knobs))
-        self._keep(replace(kept, lid=session.lid, surface=session.surface))
-
-    def _keep(self, kept: PageFile) -> None:
+        kept = replace(self.page_file, round=session.number, kind=session.kind, marks=dict(session.knobs), **named)
+        kept = replace(kept, lid=session.lid, surface=session.surface)
         save_page_file(Path(self.sitting.log.name), kept)
         self.page_file = kept
 
@@ -298,7 +292,7 @@ class Desk:
             raise ConflictError(str(error)) from None
         if there := self._withdrawals(key):
             return self._void_body(there[-1])
-        self._remember()
+        self._remember(self.sitting.session)
         return {"id": None, "withdrawn": " ".join(self.came.told)}
 
     def _void_body(self, row: Reading) -> Body:
@@ -315,11 +309,8 @@ class Desk:
         if key == self.page_file.key:
             return False, {"round": self.page_file.round}
         session = self.begin(kind)
-        # On the disk before it counts: after a restart the round is the same.
-        self._keep(replace(self.page_file, round=session.number, kind=kind, key=key))
-        self.kind = kind
-        self.sitting.session = session
-        self.sitting.look_back()
+        self._remember(session, key=key)  # on the disk before it counts: after a restart the round is the same
+        self.sitting.go_on_with(session)
         return True, {"round": session.number}
 
     def _skip(self, skip: Skip) -> Body:

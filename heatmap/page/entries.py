@@ -13,13 +13,13 @@ from typing import Any
 
 from heatmap.errors import InputError, ReadingError, quoted
 from heatmap.grill.grill import Grill
-from heatmap.page.page_file import Kind
 from heatmap.readings.csv_rows import utc_from_text
 from heatmap.readings.reading import SHOT_AIMS
 from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Skip, Turned, Typed, Undo
 from heatmap.readings.written import checked_temperature_c, mark_from_text
 from heatmap.sear import OUTCOMES, SearedPiece
+from heatmap.taking.standing import Kind
 
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 _LONGEST_LINE = 200

@@ -10,7 +10,6 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.next_spots import first_labels
 from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
-from heatmap.page.page_file import Kind
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
 from heatmap.report.documents import decision_document, on_grate
@@ -71,7 +70,7 @@ def grill_part(session: Session) -> Part:
     }
 
 
-def session_part(session: Session, kind: Kind, said: str) -> Part:
+def session_part(session: Session, said: str) -> Part:
     """Return how far the round has got; `said` is the last that was told of a kept number."""
     grill, display = session.grill, session.grill.display
     asked, last = session.asked, session.readings[-1] if session.readings else None
@@ -81,7 +80,7 @@ def session_part(session: Session, kind: Kind, said: str) -> Part:
     return {
         "round": session.number,
         "name": session.name,
-        "kind": kind,
+        "kind": session.kind,
         "shots": count,
         "of": of,
         "complete": session.walk.passes > 0,

@@ -61,6 +61,10 @@ class Sitting:
         self.map = GrowingMap()
         self.said = ""
 
+    def go_on_with(self, session: Session) -> None:
+        """Take another round."""
+        self.session, self.map = session, GrowingMap()
+
     def look_back(self) -> None:
         """Read the rounds before this one again."""
         number = self.session.number

@@ -38,6 +38,8 @@ class Tell:
     rings: int = 0
 
 
+#: A round over the whole grate, or of a few positions where the food goes.
+Kind = Literal["full", "recheck"]
 #: That the round is over and that help is asked for goes on to whoever runs the session.
 Effect = Change | Tell | Done | Help
 #: What is heard: something typed, or what came from the port at one go, in order.
@@ -77,6 +79,7 @@ class Standing:
     close_up_mm : float or None
         After every shot of the walk one on the rail and one between two rails are asked for from this distance
         (:func:`heatmap.correct.close_up_mm`).
+    kind : {"full", "recheck"}
     near : list of (str, str)
         What is asked for from close up before the walk goes on.
     note : str
@@ -108,6 +111,7 @@ class Standing:
     surface: Literal["dry", "oiled"] = "dry"
     lid: Literal["open", "closed"] = "open"
     close_up_mm: float | None = None
+    kind: Kind = "full"
     near: list[tuple[str, Aim]] = field(default_factory=list)
     note: str = ""
     calibrations: Mapping[str, Calibration] = field(default_factory=dict)
