@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from cli import console
+from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files, of_its_time
-from cli.options import RoundNumber
 from cli.output import Asked, save_picture
 
 
-def command(*, files: Files, round_number: RoundNumber = None, asked: Asked) -> None:
+def command(*, files: Files, round_number: int | None = options.round_number(), asked: Asked) -> None:
     """Say which knob to turn to which mark.
 
     It tells what to expect and how long to wait; without knobs, what else to do. The picture is the map expected after.

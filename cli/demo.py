@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from cli import console
+from cli import console, options
 from cli.loading import Files
 from cli.map import show
-from cli.output import PICTURE, Force, Output, output_of
+from cli.output import PICTURE, Output, output_of
 
 #: What the demonstration asks of the sear, °F: medium as cooks' charts have it (common practice, no source).
 TARGET_F = 137.0
@@ -21,7 +21,7 @@ def samples() -> Path:
 
 
 def command(
-    picture: Output | None = output_of(PICTURE, "Save the picture as .png or .svg."), force: Force = False
+    picture: Output | None = output_of(PICTURE, "Save the picture as .png or .svg."), force: bool = options.force()
 ) -> None:
     """Run the whole job on the sample readings: words and a picture, nothing to set up.
 

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console
+from cli import console, options
 from cli.loading import Files
-from cli.options import RoundNumber
 from heatmap.errors import ReadingError
 
 if TYPE_CHECKING:
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
 def command(
     position: Annotated[str, typer.Argument(metavar="POSITION", help="A position such as B3, or the id of a reading.")],
     files: Files,
-    round_number: RoundNumber = None,
+    round_number: int | None = options.round_number(),
 ) -> None:
     """Show how one reading became a rail temperature, step by step.
 

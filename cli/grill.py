@@ -8,9 +8,8 @@ from typing import Annotated
 import typer
 
 import heatmap.words.grill as said
-from cli import console
+from cli import console, options
 from cli.exit_codes import ExitCode
-from cli.options import GRILL_FILE, AsJson, GrillFile
 from cli.output import GRILL, Output
 from heatmap.errors import GrillError
 from heatmap.grill.toml import check_grill, grill_from_toml, toml_from_tables
@@ -20,7 +19,7 @@ app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Describe yo
 
 @app.command()
 def new(
-    path: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = GRILL_FILE,
+    path: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = options.GRILL_FILE,
     overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace a file that is already there.")] = False,
 ) -> None:
     """Ask the few questions and write a commented grill file.
@@ -43,7 +42,8 @@ def new(
 
 
 @app.command()
-def check(grill: GrillFile = GRILL_FILE, as_json: AsJson = False) -> None:
+@options.with_options
+def check(grill: Path = options.grill_file(), as_json: bool = options.as_json()) -> None:
     """Say what is wrong or assumed in a grill file.
 
     \b

@@ -7,8 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
-from cli import console
-from cli.options import AsJson, number_or_word, option
+from cli import console, options
+from cli.options import number_or_word, option
 from heatmap.errors import GrillError, InputError
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
@@ -34,7 +34,7 @@ def command(
     contact: float | None = option("TEMPERATURE", "A surface probe there shows this: find the emissivity."),
     patch: float | None = option("TEMPERATURE", "Shown on a patch of emissivity 0.95 there: find the emissivity."),
     units: str = option("us|si", "us: °F and inches; si: °C and millimetres.", "us"),
-    as_json: AsJson = False,
+    as_json: bool = options.as_json(),
 ) -> None:
     """Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun.
 

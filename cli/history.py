@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from cli import console
+from cli import console, options
 from cli.loading import Files
-from cli.options import AsJson, flag
+from cli.options import flag
 
 #: So many of the newest rounds are shown when not all are asked for: they fit one screen.
 NEWEST = 20
@@ -16,7 +16,7 @@ def command(
     *,
     everything: bool = flag(f"Show every round, not only the newest {NEWEST}.", name="--all"),
     files: Files,
-    as_json: AsJson = False,
+    as_json: bool = options.as_json(),
 ) -> None:
     """Show one line per round: time, marks, spread, share in band, level and drift.
 

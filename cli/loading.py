@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass, replace
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cli import console
-from cli.options import GRILL_FILE, READINGS_FILE, GrillFile, ReadingsFile, SkipBad
+from cli import console, options
 
 if TYPE_CHECKING:
     from cli.food import FoodSaid
@@ -26,9 +26,9 @@ MOST_SAID = 10
 class Files:
     """The two files a command reads, and whether it goes on without bad rows; each field is an option."""
 
-    grill: GrillFile = GRILL_FILE
-    readings: ReadingsFile = READINGS_FILE
-    skip_bad: SkipBad = False
+    grill: Path = options.grill_file()
+    readings: Path = options.readings_file()
+    skip_bad: bool = options.skip_bad()
 
     def load(self, food: FoodSaid | None = None) -> tuple[Grill, tuple[Round, ...]]:
         """Read both and pass on to stderr what the readings file wants said; the readings come from a pipe for "-".

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from cli import console
+from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files
-from cli.options import RoundNumber, flag
+from cli.options import flag
 from cli.output import GRID, Asked, Output, output_of, save_picture
 from cli.table import grate_table
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def command(
     *,
     files: Files,
-    round_number: RoundNumber = None,
+    round_number: int | None = options.round_number(),
     grid: Output | None = output_of(GRID, "Save x, y, mean and own standard deviation as CSV."),
     surface: bool = flag("With --json: add the whole surface."),
     asked: Asked,

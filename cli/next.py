@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from cli import console
+from cli import console, options
 from cli.loading import Files
-from cli.options import AsJson, RoundNumber, option
+from cli.options import option
 
 
 def command(
     *,
     count: int = option("N", "How many, best first.", 3, min=1),
     files: Files,
-    round_number: RoundNumber = None,
-    as_json: AsJson = False,
+    round_number: int | None = options.round_number(),
+    as_json: bool = options.as_json(),
 ) -> None:
     """Say which positions to shoot next: those where one more reading is expected to change the answer most.
 

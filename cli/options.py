@@ -3,43 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
-import functools
 import inspect
 from collections.abc import Callable
+from functools import partial, wraps
 from pathlib import Path
 from typing import Annotated, Any, get_type_hints
 
 import typer
 
-# Both files are known before an option that writes is looked at: nothing is ever written over them (cli.output).
-GrillFile = Annotated[
-    Path, typer.Option("--grill", metavar="FILE", is_eager=True, readable=False, help="The grill file.")
-]
-ReadingsFile = Annotated[
-    Path,
-    typer.Option(
-        "--readings", metavar="FILE", is_eager=True, readable=False, help="The readings file; - reads a pipe."
-    ),
-]
-ReadingsLogFile = Annotated[
-    Path,
-    typer.Option("--readings", metavar="FILE", readable=False, help="The readings file; a new round is added to it."),
-]
-RoundNumber = Annotated[int | None, typer.Option("--round", metavar="N", help="Which round; the newest by default.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
-SkipBad = Annotated[bool, typer.Option("--skip-bad", help="Go on without rows that cannot be read.")]
-Check = Annotated[bool, typer.Option("--check", help="For scripts: exit with 5 when the answer is no.")]
-
-Why = Annotated[bool, typer.Option("--why", help="Also tell what it rests on, and the numbers.")]
-
-GRILL_FILE = Path("grill.toml")
-READINGS_FILE = Path("readings.csv")
-
+GRILL_FILE, READINGS_FILE = Path("grill.toml"), Path("readings.csv")
 #: Where the page is found when nothing else is said; always the same, so that phones find it again.
 PAGE_HOST, PAGE_PORT = "127.0.0.1", 8747
-Host = Annotated[
-    str, typer.Option("--host", metavar="ADDRESS", help="Which address of this machine the page is served at.")
-]
 
 
 def option(metavar: str, words: str, default: Any = None, *, name: str = "", **how: Any) -> Any:
@@ -63,6 +37,21 @@ def flag(words: str, *, name: str = "", **how: Any) -> Any:
     return option("", words, False, name=name, **how)
 
 
+# What several commands take; each makes the option anew. The grill file and the readings are known before an option
+# that writes is looked at: nothing is ever written over them (cli.output).
+_file = partial(option, "FILE", readable=False)
+grill_file = partial(_file, "The grill file.", GRILL_FILE, name="--grill", is_eager=True)
+readings_file = partial(_file, "The readings file; - reads a pipe.", READINGS_FILE, name="--readings", is_eager=True)
+log_file = partial(_file, "The readings file; a new round is added to it.", READINGS_FILE, name="--readings")
+round_number = partial(option, "N", "Which round; the newest by default.", name="--round")
+host = partial(option, "ADDRESS", "Which address of this machine the page is served at.", PAGE_HOST)
+as_json = partial(flag, "Print one JSON object instead of words.", name="--json")
+skip_bad = partial(flag, "Go on without rows that cannot be read.")
+check = partial(flag, "For scripts: exit with 5 when the answer is no.")
+why = partial(flag, "Also tell what it rests on, and the numbers.")
+force = partial(flag, "Write over a file that is no earlier output; never over readings or grills.", is_eager=True)
+
+
 def with_options(command: Callable[..., None]) -> Callable[..., None]:
     """Make the options of a command that are declared, one for each field of a parameter that is a dataclass of them;
     the command gets those together.
@@ -77,7 +66,7 @@ def with_options(command: Callable[..., None]) -> Callable[..., None]:
         else:
             options.append(_parameter(one.name, one.annotation, one.default))
 
-    @functools.wraps(command)
+    @wraps(command)
     def with_groups(**given: Any) -> None:
         for name, (group, fields) in groups.items():
             given[name] = group(**{field: given.pop(field) for field in fields})

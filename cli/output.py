@@ -10,23 +10,16 @@ import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
-from cli import console
-from cli.options import AsJson, Check, Why, option
+from cli import console, options
+from cli.options import option
 from heatmap.errors import InputError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-Force = Annotated[
-    bool,
-    typer.Option(
-        "--force", is_eager=True, help="Write over a file that is no earlier output; never over readings or grills."
-    ),
-]
 
 #: Common file systems take no longer name [bytes].
 _LONGEST_NAME = 255
@@ -145,11 +138,11 @@ def output_of(kind: Kind, what: str, *, usual: str = "") -> Any:
 class Asked:
     """How a command that maps is to answer; each field is an option."""
 
-    why: Why = False
+    why: bool = options.why()
     picture: Output | None = output_of(PICTURE, "Save a picture of it as .png or .svg.")
-    force: Force = False
-    as_json: AsJson = False
-    check: Check = False
+    force: bool = options.force()
+    as_json: bool = options.as_json()
+    check: bool = options.check()
 
 
 def save_picture(figure: Figure, output: Output) -> None:

@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
 
 import typer
 
-from cli.options import GRILL_FILE, PAGE_HOST, PAGE_PORT, READINGS_FILE, GrillFile, Host, ReadingsLogFile, SkipBad, flag
+from cli import options
+from cli.options import flag, option
 
 #: When nothing is tapped for so long, the numbers so far are held against one another [s].
 _PAUSE_S = 0.1
 #: Number of the signal of Ctrl-C: how this command is meant to be ended.
 _INTERRUPT = 2
 
-Port = Annotated[
-    int, typer.Option("--port", metavar="N", min=0, max=65535, help="Where at that address; 0: any that is free.")
-]
-
 
 def command(
-    host: Host = PAGE_HOST,
-    port: Port = PAGE_PORT,
+    host: str = options.host(),
+    port: int = option("N", "Where at that address; 0: any that is free.", options.PAGE_PORT, min=0, max=65535),
     say_url: bool = flag("Print the two addresses, the cook's first, and no code to scan."),
-    grill: GrillFile = GRILL_FILE,
-    readings: ReadingsLogFile = READINGS_FILE,
-    skip_bad: SkipBad = False,
+    grill: Path = options.grill_file(),
+    readings: Path = options.log_file(),
+    skip_bad: bool = options.skip_bad(),
 ) -> None:
     """Serve the grill-side page: tap readings on a phone, see map and decision there.
 

@@ -16,9 +16,8 @@ from pathlib import Path
 
 import typer
 
-from cli import console
+from cli import console, options
 from cli.loading import Files
-from cli.options import PAGE_HOST
 from cli.take import Plan
 from cli.take_begin import begin, begin_next, last_marks, now, recheck_walk
 from heatmap.decisions.tuning import STALE_MIN
@@ -69,7 +68,7 @@ def listen(host: str, port: int) -> Address:
         When the port cannot be had.
     """
     try:
-        address = ipaddress.ip_address(PAGE_HOST if host == "localhost" else host)
+        address = ipaddress.ip_address(options.PAGE_HOST if host == "localhost" else host)
     except ValueError:
         raise typer.BadParameter(f'--host is "{host}"; it must be an address, {_addresses()}') from None
     if address.is_unspecified or address.is_multicast:
@@ -89,7 +88,7 @@ def listen(host: str, port: int) -> Address:
 
 def _addresses() -> str:
     """Name the addresses of this machine, as far as it tells them."""
-    found = [PAGE_HOST]
+    found = [options.PAGE_HOST]
     with contextlib.suppress(OSError):
         found += [str(one[4][0]) for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
     with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from cli import console
+from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
-from cli.options import RoundNumber
 from cli.output import Asked, save_picture
 
 
-def command(*, food: FoodSaid, files: Files, round_number: RoundNumber = None, asked: Asked) -> None:
+def command(*, food: FoodSaid, files: Files, round_number: int | None = options.round_number(), asked: Asked) -> None:
     """Say where to set the food down; with --heading any, at which heading as well.
 
     The picture is the map with the places outlined.

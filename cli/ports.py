@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
-from cli import console
-from cli.options import AsJson
+from cli import console, options
 
 
-def command(as_json: AsJson = False) -> None:
+def command(as_json: bool = options.as_json()) -> None:
     """List the serial ports a gun could be plugged into.
 
     \b

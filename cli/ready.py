@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 import typer
 
-from cli import console
+from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid
 from cli.loading import Files
-from cli.options import AsJson, Check, flag, option
+from cli.options import flag, option
 
 
 def command(
@@ -21,8 +21,8 @@ def command(
     anyway: bool = flag("Tell the best place, its chance and its seconds, whatever comes first."),
     any_age: bool = flag("Answer for the time of the last round, however long ago."),
     files: Files,
-    as_json: AsJson = False,
-    check: Check = False,
+    as_json: bool = options.as_json(),
+    check: bool = options.check(),
 ) -> None:
     """Say in one line what to do now: wait, shoot, turn a knob, or sear here for so long.
 

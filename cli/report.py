@@ -5,11 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from cli import console
+from cli import console, options
 from cli.food import FoodSaid
 from cli.loading import Files, of_its_time
-from cli.options import RoundNumber
-from cli.output import REPORT, Force, Output, output_of
+from cli.output import REPORT, Output, output_of
 from heatmap.errors import MapError
 
 if TYPE_CHECKING:
@@ -25,8 +24,8 @@ def command(
     food: FoodSaid,
     output: Output | None = output_of(REPORT, "Where to write it.", usual="gratemap-report.html"),
     files: Files,
-    round_number: RoundNumber = None,
-    force: Force = False,
+    round_number: int | None = options.round_number(),
+    force: bool = options.force(),
 ) -> None:
     """Write everything on one HTML page.
 

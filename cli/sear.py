@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from cli import console
+from cli import console, options
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
-from cli.options import AsJson, RoundNumber, Why, flag, option
+from cli.options import flag, option
 
 
 def command(
@@ -18,11 +18,11 @@ def command(
     tested: str | None = option("S[,S…]", "Seconds of each turn of a test piece: 60, or 60,60,70,70."),
     peak: float | None = option("TEMPERATURE", "Highest centre measured in the test piece."),
     outcome: str | None = option("under|right|over", "Without a probe: how the test piece came out."),
-    why: Why = False,
+    why: bool = options.why(),
     files: Files,
-    round_number: RoundNumber = None,
+    round_number: int | None = options.round_number(),
     clock: bool = flag("Count the turns down in big letters; space starts each."),
-    as_json: AsJson = False,
+    as_json: bool = options.as_json(),
 ) -> None:
     """Say how many seconds each turn lasts.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
@@ -41,12 +42,12 @@ class Plan:
     unit: Literal["F", "C"] | None = option("F|C", "For lines from the port that do not say it.", case_sensitive=False)
     settle_s: float | None = option("SECONDS", "For a gun that streams: take what is steady so long.", name="--settle")
     page: bool = flag("Serve the grill-side page beside it: tapped or typed.")
-    host: options.Host = options.PAGE_HOST
+    host: str = options.host()
     page_port: int = option("N", "Where at that address the page is.", options.PAGE_PORT, min=0, max=65535)
-    grill_file: options.GrillFile = options.GRILL_FILE
-    readings_file: options.ReadingsLogFile = options.READINGS_FILE
-    skip_bad: options.SkipBad = False
-    as_json: options.AsJson = False
+    grill_file: Path = options.grill_file()
+    readings_file: Path = options.log_file()
+    skip_bad: bool = options.skip_bad()
+    as_json: bool = options.as_json()
 
 
 def command(plan: Plan) -> None:

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli import console
-from cli.options import GRILL_FILE, GrillFile
+from cli import console, options
 from cli.output import SHEET as SHEET_PAGE
-from cli.output import Force, Output, output_of
+from cli.output import Output, output_of
 from cli.table import framed
 from heatmap.errors import InputError
 
@@ -37,9 +36,9 @@ def command(
     topic: Annotated[
         str, typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list.")
     ] = "",
-    grill: GrillFile = GRILL_FILE,
+    grill: Path = options.grill_file(),
     page: Output | None = output_of(SHEET_PAGE, "With sheet: save it as a page to print (.html)."),
-    force: Force = False,
+    force: bool = options.force(),
 ) -> None:
     """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
 
