@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from cli import console, options
 from cli.loading import Files
 from heatmap.errors import ReadingError
-
-if TYPE_CHECKING:
-    from heatmap.assessment import AssessedSpot, Assessment
 
 
 def command(
@@ -27,18 +24,14 @@ def command(
     from heatmap.words.explain import explained_lines, not_shot_lines
 
     assessment = files.assessment(round_number)
-    lines = [line for assessed in _named(assessment, position) for line in explained_lines(assessment, assessed)]
-    console.answer(*(lines or not_shot_lines(assessment, position.strip())))
-
-
-def _named(assessment: Assessment, position: str) -> list[AssessedSpot]:
-    wanted, readings = position.strip().casefold(), [one.spot.reading for one in assessment.spots]
-    names = [(one.position.casefold(), str(one.id)) for one in readings]
-    found = [spot for spot, its_names in zip(assessment.spots, names, strict=True) if wanted in its_names]
-    if not found and wanted.isdigit():
-        ids = [one.id for one in readings]
+    wanted = position.strip().casefold()
+    shots = [(one, one.spot.reading) for one in assessment.spots]
+    named = [one for one, reading in shots if wanted in (reading.position.casefold(), str(reading.id))]
+    if not named and wanted.isdigit():
+        ids = [reading.id for _, reading in shots]
         raise ReadingError(
             f"round {assessment.round.number} has no reading {wanted}; "
             f"its readings are {min(ids)} to {max(ids)}, and a position such as B3 can be named too"
         )
-    return found
+    lines = [line for one in named for line in explained_lines(assessment, one)]
+    console.answer(*(lines or not_shot_lines(assessment, position.strip())))

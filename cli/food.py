@@ -64,16 +64,9 @@ class FoodSaid:
         from heatmap.grill.grill import Food
         from heatmap.grill.schema import keys_of, told
 
-        said = {
-            "size": list(read_size(self.size)) if self.size else None,
-            "turns": self.turns,
-            "thickness": self.thickness,
-            "start": self.start,
-            "target": self.target,
-            "cooker": self.cooker,
-            "meat": self.meat,
-            "sides": "ABAB" if self.flip_every_turn else None,
-        }
+        said: dict[str, Any] = {"size": list(read_size(self.size)) if self.size else None}
+        said |= {name: getattr(self, name) for name in ("turns", "thickness", "start", "target", "cooker", "meat")}
+        said["sides"] = "ABAB" if self.flip_every_turn else None
         keys = keys_of(Food)
         food: dict[str, Any] = {}
         try:

@@ -54,7 +54,7 @@ class Files:
 
         grill, rounds = self.load(food)
         found = assess(grill, rounds, round_number)
-        console.talk(*odd_lines(found.grill, found.round))
+        console.talk(*odd_lines(found))
         return found
 
     def decision(
@@ -89,10 +89,10 @@ def of_its_time(assessment: Assessment, decision: Decision) -> Decision:
     return replace(decide(assessment, Wanted.said(assessment.grill)), plan=decision.plan)
 
 
-def odd_lines(grill: Grill, one: Round) -> list[str]:
+def odd_lines(assessment: Assessment) -> list[str]:
     """Return what looks like a slip in a round, one line each."""
     from heatmap.verdict.oddities import oddities
     from heatmap.words.map import oddity_sentence
 
-    found = oddities(grill, one, datetime.now().astimezone())
-    return [oddity_sentence(oddity, one.number, grill) for oddity in found]
+    found = oddities(assessment.grill, assessment.round, datetime.now().astimezone())
+    return [oddity_sentence(oddity, assessment.round.number, assessment.grill) for oddity in found]

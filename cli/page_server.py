@@ -26,8 +26,8 @@ from heatmap.page.app import Page, page_app
 from heatmap.page.board import Mapper
 from heatmap.page.desk import Desk
 from heatmap.page.entries import Entry
-from heatmap.page.page_file import Access, PageFile, open_page_file
-from heatmap.page.serving import Serving
+from heatmap.page.page_file import Access, open_page_file
+from heatmap.page.serving import serve
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
 from heatmap.taking.session import Session
@@ -116,20 +116,20 @@ class PageServer:
         self.kept = kept = open_page_file(readings)
         self._plan, self._sitting = plan, sitting
         sitting.map.update(sitting.session)
-        self._mapper = mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
+        mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
         self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=self._next_session)
         self.page = Page(access=Access(kept.cook, kept.watch), mapper=mapper, put=put)
-        self._serving = Serving(page_app(self.page, address.hosts), address.listening)
+        self._end = address.listening.close
 
     def __enter__(self) -> PageServer:
         """Begin to serve."""
-        self._serving.start()
+        self._end = serve(page_app(self.page, self.address.hosts), self.address.listening)
         return self
 
     def __exit__(self, *_: object) -> None:
         """End every stream and every connection."""
-        self._mapper.end()
-        self._serving.end()
+        self.page.mapper.end()
+        self._end()
 
     def _next_session(self, kind: Kind) -> Session:
         """Begin another round of this kind."""
@@ -149,33 +149,25 @@ def first_session(plan: Plan, log: ReadingsLog) -> Session:
     kept = open_page_file(plan.readings_file)
     rounds = group_rounds(log.readings)
     last = rounds[-1] if rounds else None
-    begun = kept.round == (0 if last is None else last.number) + 1  # on the page, and not shot at yet
-    number = kept.round if begun else None
-    if not number and last is not None:
+    number = None
+    if kept.round == (0 if last is None else last.number) + 1:
+        number = kept.round  # begun on the page, and not shot at yet
+    elif last is not None:
         newest = max((one.taken_at for one in last.readings if one.taken_at is not None), default=None)
         if newest is not None and now() - newest < timedelta(minutes=STALE_MIN):
             number = last.number
-    session = begin(replace(plan, number=number or None), log.grill, log.readings, now())
+    session = begin(replace(plan, number=number), log.grill, log.readings, now())
     if not session.readings and last is not None and last.session == session.name:
         session.knobs.update(last_marks(rounds))
     if session.number == kept.round:
-        _as_said(session, kept)
+        if not session.readings:  # what was said of it before its first one
+            names = {burner.name for burner in session.grill.burners}
+            session.knobs.update({name: mark for name, mark in kept.marks.items() if name in names})
+            session.lid, session.surface = kept.lid or session.lid, kept.surface or session.surface
         if kept.kind == "recheck":
             with contextlib.suppress(MapError):
                 recheck_walk(session)
     return session
-
-
-def _as_said(session: Session, kept: PageFile) -> None:
-    """Take up what was said of a round before its first reading."""
-    if session.readings:
-        return
-    names = {burner.name for burner in session.grill.burners}
-    session.knobs.update({name: mark for name, mark in kept.marks.items() if name in names})
-    if kept.lid in ("open", "closed"):
-        session.lid = kept.lid  # type: ignore[assignment]
-    if kept.surface in ("dry", "oiled"):
-        session.surface = kept.surface  # type: ignore[assignment]
 
 
 def say_where(server: PageServer, *, say_url: bool) -> None:

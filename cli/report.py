@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from cli import console, options
 from cli.food import FoodSaid
 from cli.loading import Files, of_its_time
 from cli.output import REPORT, Output, output_of
 from heatmap.errors import MapError
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.verdict.comparison import Comparison
 
 #: Rounds in the table of how evenness went.
 MOST_ROUNDS = 12
@@ -39,16 +35,22 @@ def command(
     from cli.lesson import sears_of
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.report.page import report_html
+    from heatmap.verdict.comparison import compare
     from heatmap.verdict.history import history
 
     assessment = files.assessment(round_number, food=food)
     described = assessment.grill
     decision = files.decision(assessment)
+    # With the full round before, where there is one; later rounds may have taught of the gun.
+    until = [one for one in assessment.rounds if one.number <= assessment.round.number]
+    compared = None
+    with contextlib.suppress(MapError):
+        compared = compare(described, until, assessed=assessment if len(until) == len(assessment.rounds) else None)
     page = report_html(
         assessment,
         decision=decision,
         then=of_its_time(assessment, decision),
-        comparison=_comparison(assessment),
+        comparison=compared if compared and compared.after.round.number == assessment.round.number else None,
         history=[
             line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
         ],
@@ -60,18 +62,3 @@ def command(
     assert output is not None
     output.save(page)
     console.answer(f"Report: {output.path}")
-
-
-def _comparison(assessment: Assessment) -> Comparison | None:
-    """Compare with the full round before, or return None where there is none."""
-    from heatmap.verdict.comparison import compare
-
-    until = [one for one in assessment.rounds if one.number <= assessment.round.number]
-    known = assessment if len(until) == len(assessment.rounds) else None  # later rounds may teach of the gun
-    try:
-        found = compare(assessment.grill, until, assessed=known)
-    except MapError:
-        return None
-    if found.after.round.number != assessment.round.number:
-        return None
-    return found

@@ -228,7 +228,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
             raise
         console.talk(NO_MAP.format(why=error))
         return None
-    console.talk(*odd_lines(assessment.grill, assessment.round))
+    console.talk(*odd_lines(assessment))
     decision = Files(readings=Path(log.name)).decision(assessment)
     if as_json:
         from heatmap.report.documents import map_document

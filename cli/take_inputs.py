@@ -8,7 +8,7 @@ import signal
 import threading
 import time
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from io import RawIOBase
@@ -16,9 +16,8 @@ from typing import Any, TextIO
 
 from cli.take import Plan
 from heatmap.grill.grill import Grill
-from heatmap.readings.typed import OverRange, Shot
 from heatmap.readings.written import units_of_degree
-from heatmap.serial_port import Intake, Rejected, SerialPort, Settler, line_parser
+from heatmap.serial_port import Intake, PortItem, SerialPort, Settler, line_parser
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +43,8 @@ class Stop:
 class Arrived:
     """What one read of the port brought."""
 
-    shots: tuple[Shot | OverRange, ...]
-    rejected: tuple[Rejected, ...]
-    notice: str
+    items: tuple[PortItem, ...]
+    notice: str = ""
 
 
 class Inputs:
@@ -149,53 +147,39 @@ def signals_into(inputs: Inputs) -> Iterator[None]:
             signal.signal(number, handler if handler is not None else signal.SIG_DFL)
 
 
-class PortReader:
-    """Reads the port until it is closed; use it in a `with` statement.
+@contextmanager
+def port_into(plan: Plan, grill: Grill, inputs: Inputs) -> Iterator[Callable[[], None]]:
+    """Read the port into the queue; what is given is to be called when the gun points at another place.
 
     Raises
     ------
     PortError
         When the port cannot be opened.
     """
+    settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
+    units = units_of_degree(plan.unit) if plan.unit else None
+    intake = Intake(line_parser(grill, pattern=plan.pattern, units=units), settler)
+    ended, moved = threading.Event(), threading.Event()
 
-    def __init__(self, plan: Plan, grill: Grill, inputs: Inputs) -> None:
-        """Prepare; nothing is opened yet."""
-        settler = None if plan.settle_s is None else Settler(plan.settle_s, grill.gun)
-        units = units_of_degree(plan.unit) if plan.unit else None
-        self._intake = Intake(line_parser(grill, pattern=plan.pattern, units=units), settler)
-        self._port = SerialPort(plan.port or "", baud=plan.baud)
-        self._inputs = inputs
-        self._ended, self._moved = threading.Event(), threading.Event()
-        self._thread = threading.Thread(target=self._run, daemon=True, name="port")
-
-    def __enter__(self) -> PortReader:
-        """Open the port and begin to read."""
-        self._port.__enter__()
-        self._thread.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        """Stop reading and close the port."""
-        self._ended.set()
-        self._thread.join(1.0)
-        self._port.__exit__(None, None, None)
-
-    def next_place(self) -> None:
-        """The cook has typed something: the gun points at another place now."""
-        self._moved.set()
-
-    def _run(self) -> None:
+    def read() -> None:
         try:
-            while not self._ended.is_set():
-                chunk = self._port.read()
-                if self._moved.is_set():
-                    self._moved.clear()
-                    self._intake.next_place()
-                items = self._intake.feed(chunk, time.monotonic())
+            while not ended.is_set():
+                chunk = port.read()
+                if moved.is_set():
+                    moved.clear()
+                    intake.next_place()
+                items = intake.feed(chunk, time.monotonic())
                 if items or chunk.notice:
-                    shots = tuple(item for item in items if not isinstance(item, Rejected))
-                    rejected = tuple(item for item in items if isinstance(item, Rejected))
-                    self._inputs.put(Arrived(shots=shots, rejected=rejected, notice=chunk.notice))
+                    inputs.put(Arrived(items=tuple(items), notice=chunk.notice))
         except BaseException as error:
-            if not self._ended.is_set():
-                self._inputs.put(error)
+            if not ended.is_set():
+                inputs.put(error)
+
+    with SerialPort(plan.port or "", baud=plan.baud) as port:
+        thread = threading.Thread(target=read, daemon=True, name="port")
+        thread.start()
+        try:
+            yield moved.set
+        finally:
+            ended.set()
+            thread.join(1.0)

@@ -18,7 +18,7 @@ from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_begin import begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, PortReader, Stop, signals_into
+from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, port_into, signals_into
 from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
@@ -27,6 +27,7 @@ from heatmap.page.entries import Entry
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.typed import Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
+from heatmap.serial_port import Rejected
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Outcome, Sitting
@@ -49,6 +50,8 @@ _GO_ON, _END = ("", "y", "yes"), ("", "n", "no")
 _IDLE_S = 0.25
 #: Number of the signal for a terminal that has gone, also where a system has no such signal.
 _HANG_UP = 1
+#: The note of what is shot while the grate heats up.
+_PREHEAT = "preheat"
 #: So many lines from the port that are no readings are shown; the rest are counted.
 _SHOWN_REJECTED = 5
 
@@ -58,7 +61,7 @@ def take_rounds(plan: Plan, log: ReadingsLog) -> None:
     inputs = Inputs()
     with ExitStack() as opened:
         opened.enter_context(signals_into(inputs))
-        port = None if plan.port is None else opened.enter_context(PortReader(plan, log.grill, inputs))
+        port = None if plan.port is None else opened.enter_context(port_into(plan, log.grill, inputs))
         taking = Taking(plan, log, inputs, port)
         if plan.page:
             from cli.page_server import PageServer, listen, say_where
@@ -73,15 +76,14 @@ def take_rounds(plan: Plan, log: ReadingsLog) -> None:
 class Taking:
     """The loop: hear, do, show; what it tells and asks; and the page where there is one."""
 
-    def __init__(self, plan: Plan, log: ReadingsLog, inputs: Inputs, port: PortReader | None = None) -> None:
-        """Prepare the first round."""
+    def __init__(self, plan: Plan, log: ReadingsLog, inputs: Inputs, port: Callable[[], None] | None = None) -> None:
+        """Prepare the first round; `port` is to be called when the gun of the port points at another place."""
         self.plan, self.grill, self.log, self.inputs, self.port = plan, log.grill, log, inputs, port
         self.screen = Screen(bell=plan.bell, port=plan.port is not None)
         self._speaker = None if plan.speak is None else Speaker(plan.speak, self.screen.tell)
         self.sitting = Sitting(begin(plan, log.grill, log.readings, now()), log, lambda: now())
         self.page: PageServer | None = None
         self.keyboard = True
-        self.preheating = False
         self._walk_after = self.session.walk  # what a preheat without a shot goes on to
         self._at_terminal = is_terminal()
         self._rejected = 0  # lines from the port that were no readings
@@ -90,6 +92,11 @@ class Taking:
     def session(self) -> Session:
         """The round being taken."""
         return self.sitting.session
+
+    @property
+    def preheating(self) -> bool:
+        """Whether it is watched how the grate heats up; no map is made of that."""
+        return self.session.note == _PREHEAT
 
     def run(self) -> None:
         """Take round after round."""
@@ -133,16 +140,12 @@ class Taking:
 
     def _begin_preheat(self) -> None:
         labels = walk_order(self.grill)[:2]
-        self.preheating = True
         self._walk_after = self.session.walk
-        self.session.note = "preheat"
-        self.session.walk = Walk(labels)
-        self.session.calibrations = {}
+        self.session.note, self.session.walk, self.session.calibrations = _PREHEAT, Walk(labels), {}
         self.screen.tell(said.preheat_sentence(labels))
 
     def _map_after_preheat(self) -> None:
         """Go on to a round of its own: the preheat shots are no part of the map. Without any it is this one."""
-        self.preheating = False
         if self.session.readings:
             self._next_round(dict(self.session.knobs))
             return
@@ -168,12 +171,12 @@ class Taking:
             if isinstance(event, NoMoreLines):
                 self.keyboard = False
                 self._stop_if_hung_up()
-                over = self.port is None or is_terminal()
-                self.preheating &= not over
-            else:
-                over = self._hear(event)
+                if self.port is None or is_terminal():
+                    return True
+            elif self._hear(event):
+                return not self.preheating
             # Without a keyboard nobody can say done: the round is over when every position has its reading.
-            if over or (not self.keyboard and self.session.walk.passes > 0 and not self.session.near):
+            if not self.keyboard and self.session.walk.passes > 0 and not self.session.near:
                 return not self.preheating
 
     def _stop_if_hung_up(self) -> None:
@@ -191,7 +194,7 @@ class Taking:
         try:
             if isinstance(event, Line):
                 if self.port is not None:
-                    self.port.next_place()
+                    self.port()
                 effects = self.session.hear_line(event.text, now())
             else:
                 effects = self._arrived(event)
@@ -222,7 +225,6 @@ class Taking:
             self.screen.tell(said.FROM_PAGE.format(told=text))
         self.speak([one for one in desk.came.written if one.shown_c is not None])
         if self.session is not session:
-            self.preheating = False
             self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
         return self._show()
 
@@ -262,13 +264,17 @@ class Taking:
             raise event
         assert isinstance(event, Arrived)
         self.screen.tell(event.notice)
-        for item in event.rejected:
+        shots = []
+        for item in event.items:
+            if not isinstance(item, Rejected):
+                shots.append(item)
+                continue
             self._rejected += 1
             if self._rejected <= _SHOWN_REJECTED:
                 self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
             elif self._rejected == _SHOWN_REJECTED + 1:
                 self.screen.tell(said.ONLY_COUNTED)
-        return self.session.hear(event.shots, now()) if event.shots else []
+        return self.session.hear(tuple(shots), now()) if shots else []
 
     # The end
 
@@ -379,7 +385,7 @@ class Taking:
                         return ""
                     continue
                 later.append(event)
-                shots = isinstance(event, Arrived) and bool(event.shots)
+                shots = isinstance(event, Arrived) and not all(isinstance(one, Rejected) for one in event.items)
                 if isinstance(event, NoMoreLines) or (until_shot and shots):
                     return ""
             return None
@@ -391,11 +397,6 @@ class Taking:
         with contextlib.suppress(ReadingError):
             return parse_typed(text, self.grill)
         return None
-
-    def _ends_wait(self, text: str) -> bool:
-        """Tell whether a line ends a wait that is counted down; a stray one does not."""
-        event = self.understood(text)
-        return self.is_a_shot(text) or isinstance(event, Done | Turned | Undo | Noted) or text.casefold() in _GO_ON
 
     def is_a_shot(self, text: str, above: float = NO_SHOT_BELOW) -> bool:
         """Tell whether a cook who was asked something has begun to shoot: with numbers above any answer."""
@@ -458,22 +459,21 @@ class Taking:
 
     # Waiting
 
-    def _wait_min(self) -> float:
-        """Return the minutes a change takes on this grate, as its rounds tell; the usual without them."""
-        rounds = [one for one in group_rounds(self.log.readings) if one.readings]
-        if rounds:
-            with contextlib.suppress(HeatmapError):
-                return minutes_of_change(assess(self.grill, rounds).round_map.model)
-        return usual_minutes(self.grill.burners)
-
     def _come_at(self) -> datetime | None:
-        """Return when the change of the last turn of knobs has come; None where no shot has waited for one."""
+        """Return when the change of the last turn of knobs has come; None where no shot has waited for one.
+
+        It takes as long as the rounds tell of this grate, as long as is usual without them.
+        """
         turned = self.session.turned
         if turned is None and self.session.earlier and not self.session.readings:
             turned = next(reversed(self.session.earlier[-1].turned_after), None)
         if turned is None or turned.taken_at is None:
             return None
-        return turned.taken_at + timedelta(minutes=self._wait_min())
+        minutes = usual_minutes(self.grill.burners)
+        with contextlib.suppress(HeatmapError):
+            rounds = [one for one in group_rounds(self.log.readings) if one.readings]
+            minutes = minutes_of_change(assess(self.grill, rounds).round_map.model)
+        return turned.taken_at + timedelta(minutes=minutes)
 
     def tell_too_soon(self) -> None:
         """Say by how much a round is begun before the change of its knobs has come."""
@@ -492,10 +492,12 @@ class Taking:
             show_large(told if self.screen.clears else "", said.left_text(left), said.COUNTED_DOWN)
             step_s = 1.0 if self.screen.clears else 60.0
             text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
-            if text is not None and self._ends_wait(text.strip()):
-                return text.strip() or "y"
-            if text is not None:
-                self.screen.tell(said.NOT_UNDERSTOOD)
-                told = f"{turned_told}\n{said.NOT_UNDERSTOOD}"
+            if text is None:
+                continue
+            text, event = text.strip(), self.understood(text)
+            if self.is_a_shot(text) or isinstance(event, Done | Turned | Undo | Noted) or text.casefold() in _GO_ON:
+                return text or "y"
+            self.screen.tell(said.NOT_UNDERSTOOD)
+            told = f"{turned_told}\n{said.NOT_UNDERSTOOD}"
         console.put("\a")  # asked for or not: somebody waits for it
         return ""

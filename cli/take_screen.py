@@ -59,7 +59,7 @@ class Screen:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
         top = [""] if not self.clears else console.fitted(heading(session))
         top += running_table(session, running)
-        found = verdict(session, running)
+        found = verdict(running)
         said = list(self._messages) if self.clears else []
         below = [console.coloured(extra, "strong", sys.stderr)] if extra else []
         below += ["", *(f"    {line}" for line in big(session.asked)), ""]
@@ -100,11 +100,11 @@ def heading(session: Session) -> str:
     return whole if len(whole) < shutil.get_terminal_size().columns else f"{so_far}\n{knobs}"
 
 
-def verdict(session: Session, running: RunningMap | None) -> list[str]:
+def verdict(running: RunningMap | None) -> list[str]:
     """Return what the map says so far, in two or three lines."""
     if running is None:
         return []
-    odd = odd_lines(session.grill, running.round_map.round)
+    odd = odd_lines(running)
     told = [*odd, so_far_sentence(running), least_sure_sentence(running), contradiction_sentence(running)]
     return [console.legend(sys.stderr), *(line for text in filter(None, told) for line in console.fitted(text))]
 

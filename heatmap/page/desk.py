@@ -30,11 +30,7 @@ Reply = tuple[bool, Body]
 
 
 class ConflictError(ReadingError):
-    """An entry does not go with how things stand; `more` is answered beside the line that says why."""
-
-    def __init__(self, why: str, **more: Any) -> None:
-        super().__init__(why)
-        self.more = more
+    """An entry does not go with how things stand."""
 
 
 @dataclass(eq=False, kw_only=True)
@@ -113,8 +109,10 @@ class Desk:
             status = 201 if is_new else 200
         except LogError as error:
             status, body = 500, {"error": f"{error}; try again"}
+        except DoubtedError as error:
+            status, body = 409, self._question(error.doubt)
         except ConflictError as error:
-            status, body = 409, {"error": str(error), **error.more}
+            status, body = 409, {"error": str(error)}
         except HeatmapError as error:
             status, body = 400, {"error": str(error)}
         except Exception as error:  # a bug in one entry is not the end of the session
@@ -161,12 +159,10 @@ class Desk:
             case event:
                 return self._shot(entry, event)
 
-    def _entered(self, key: str) -> list[Reading]:
-        """Return the rows an entry of this key left, withdrawals apart: they came to the disk together with the key."""
-        return [one for one in self.sitting.log.readings if one.key == key and one.void in (None, one.id)]
-
-    def _withdrawals(self, key: str) -> list[Reading]:
-        return [one for one in self.sitting.log.readings if one.key == key and one.void not in (None, one.id)]
+    def _rows(self, key: str, *, withdrawals: bool = False) -> list[Reading]:
+        """Return the rows an entry of this key left, or its withdrawals: they came to the disk with the key."""
+        there = [one for one in self.sitting.log.readings if one.key == key]
+        return [one for one in there if (one.void not in (None, one.id)) is withdrawals]
 
     def _once(self, key: str, do: Callable[[], Body]) -> Reply:
         """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
@@ -196,14 +192,14 @@ class Desk:
     # Shots and all else that can be typed
 
     def _shot(self, entry: Entry, typed: Typed) -> Reply:
-        there = self._entered(entry.key)
+        there = self._rows(entry.key)
         event = _without(typed, {one.position for one in there}) if there else typed
         if event is None:
             if entry.replaces:
                 self._finish_replacing(there[0])
             return False, self._shot_body(there)
         self.came = self.sitting.carry_out(self._heard(entry, event), key=entry.key)
-        return True, self._shot_body(self._entered(entry.key))
+        return True, self._shot_body(self._rows(entry.key))
 
     def _heard(self, entry: Entry, event: Typed) -> Sequence[Effect]:
         session, at = self.sitting.session, self._at(entry.taken_at)
@@ -213,12 +209,9 @@ class Desk:
             over = next((one for one in self.sitting.session.earlier if one.number == entry.round), None)
             if over is not None:
                 return self._of_a_round_that_is_over(over, event, at)
-        try:
-            return session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
-        except DoubtedError as error:
-            raise self._question(error.doubt) from None
+        return session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
 
-    def _question(self, found: Doubt) -> ConflictError:
+    def _question(self, found: Doubt) -> Body:
         display, reading = self.sitting.session.grill.display, found.reading
         text = doubt_question(found, self.sitting.session.grill)
         question = {
@@ -228,7 +221,7 @@ class Desk:
             "aim": reading.aim,
             "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
         }
-        return ConflictError(text, question=question)
+        return {"error": text, "question": question}
 
     def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
         """A phone that was out of reach tells a shot of it only now."""
@@ -271,17 +264,17 @@ class Desk:
         effects = self.sitting.session.hear_beside(event, datetime.now(UTC))
         self.came = self.sitting.carry_out(effects, key=key)
 
-    def _remember(self, session: Session, **named: str) -> None:
-        """Keep how things stand in a round that may have no reading yet."""
-        kept = replace(self.page_file, round=session.number, kind=session.kind, marks=dict(session.knobs), **named)
-        kept = replace(kept, lid=session.lid, surface=session.surface)
+    def _remember(self, session: Session, key: str = "") -> None:
+        """Keep how things stand in a round that may have no reading yet; `key` is what its beginning was named by."""
+        kept = replace(self.page_file, round=session.number, kind=session.kind, key=key or self.page_file.key)
+        kept = replace(kept, marks=dict(session.knobs), lid=session.lid, surface=session.surface)
         save_page_file(Path(self.sitting.log.name), kept)
         self.page_file = kept
 
     # Withdrawals
 
     def _void(self, key: str, undo: Undo) -> Reply:
-        if there := self._withdrawals(key):
+        if there := self._rows(key, withdrawals=True):
             return False, self._void_body(there[-1])
         return self._once(key, lambda: self._take_back(key, undo))
 
@@ -290,7 +283,7 @@ class Desk:
             self._do(undo, key)
         except ReadingError as error:  # there is nothing to do any more
             raise ConflictError(str(error)) from None
-        if there := self._withdrawals(key):
+        if there := self._rows(key, withdrawals=True):
             return self._void_body(there[-1])
         self._remember(self.sitting.session)
         return {"id": None, "withdrawn": " ".join(self.came.told)}
@@ -309,7 +302,7 @@ class Desk:
         if key == self.page_file.key:
             return False, {"round": self.page_file.round}
         session = self.begin(kind)
-        self._remember(session, key=key)  # on the disk before it counts: after a restart the round is the same
+        self._remember(session, key)  # on the disk before it counts: after a restart the round is the same
         self.sitting.go_on_with(session)
         return True, {"round": session.number}
 

@@ -44,8 +44,8 @@ class PageFile:
     kind: Kind = "full"
     key: str = ""
     marks: dict[str, float] = field(default_factory=dict)
-    lid: str = ""
-    surface: str = ""
+    lid: Literal["", "open", "closed"] = ""
+    surface: Literal["", "dry", "oiled"] = ""
 
 
 def page_file_beside(readings: Path) -> Path:
@@ -67,6 +67,7 @@ def open_page_file(readings: Path) -> PageFile:
         found = PageFile(**told)
         sound = all(isinstance(token, str) and len(token) >= 22 for token in (found.cook, found.watch))
         sound &= isinstance(found.round, int) and found.kind in ("full", "recheck") and isinstance(found.marks, dict)
+        sound &= found.lid in ("", "open", "closed") and found.surface in ("", "dry", "oiled")
         if not sound or found.cook == found.watch:
             raise ValueError
         os.chmod(path, 0o600)

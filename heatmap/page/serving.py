@@ -7,6 +7,7 @@ import logging
 import socket
 import sys
 import threading
+from collections.abc import Callable
 
 import uvicorn
 from starlette.types import ASGIApp
@@ -19,47 +20,37 @@ from heatmap.page import tuning
 _SWITCH_S = 0.0005
 
 
-class Serving:
-    """Serves an application on a socket, which it closes in the end."""
+def serve(app: ASGIApp, listening: socket.socket) -> Callable[[], None]:
+    """Serve an application on a socket from now on; return what ends every connection and closes the socket."""
+    logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
+    logging.getLogger("uvicorn.error").disabled = True
+    config = uvicorn.Config(
+        app,
+        http=_Patient,
+        backlog=100,  # no more are taken up before any over the limit are hung up
+        ws="none",
+        loop="asyncio",
+        lifespan="off",
+        access_log=False,
+        log_config=None,
+        server_header=False,
+        date_header=False,
+        proxy_headers=False,
+        timeout_keep_alive=int(tuning.PATIENCE_S),
+        timeout_graceful_shutdown=1,
+        h11_max_incomplete_event_size=16 * 1024,
+    )
+    server = uvicorn.Server(config)
+    running = threading.Thread(target=lambda: asyncio.run(server.serve([listening])), daemon=True, name="page")
+    sys.setswitchinterval(_SWITCH_S)
+    running.start()
 
-    def __init__(self, app: ASGIApp, listening: socket.socket) -> None:
-        """Prepare; nothing is served yet."""
-        self._listening = listening
-        logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
-        logging.getLogger("uvicorn.error").disabled = True
-        config = uvicorn.Config(
-            app,
-            http=_Patient,
-            backlog=100,  # no more are taken up before any over the limit are hung up
-            ws="none",
-            loop="asyncio",
-            lifespan="off",
-            access_log=False,
-            log_config=None,
-            server_header=False,
-            date_header=False,
-            proxy_headers=False,
-            timeout_keep_alive=int(tuning.PATIENCE_S),
-            timeout_graceful_shutdown=1,
-            h11_max_incomplete_event_size=16 * 1024,
-        )
-        self._server = uvicorn.Server(config)
-        self._thread = threading.Thread(target=self._run, daemon=True, name="page")
+    def end() -> None:
+        server.should_exit = True
+        running.join(3.0)
+        listening.close()
 
-    def start(self) -> None:
-        """Begin to serve."""
-        sys.setswitchinterval(_SWITCH_S)
-        self._thread.start()
-
-    def end(self) -> None:
-        """End every connection."""
-        self._server.should_exit = True
-        if self._thread.is_alive():
-            self._thread.join(3.0)
-        self._listening.close()
-
-    def _run(self) -> None:
-        asyncio.run(self._server.serve(sockets=[self._listening]))
+    return end
 
 
 class _Patient(H11Protocol):

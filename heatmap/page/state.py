@@ -32,6 +32,7 @@ def grill_part(session: Session) -> Part:
     """Return the grill, and where its knobs stand."""
     grill, display = session.grill, session.grill.display
     target, food = grill.target, grill.food
+    along_mm, across_mm = food.size_mm or (None, None)
     return {
         "name": grill.name,
         "units": grill.units,
@@ -49,7 +50,7 @@ def grill_part(session: Session) -> Part:
             {
                 **{name: getattr(one, name) for name in ("name", "low", "high", "step", "control")},
                 "mark": _mark(one, session.knobs.get(one.name)),
-                "marks": list(one.marks) or None,
+                "marks": one.marks or None,
             }
             for one in grill.burners
         ],
@@ -61,9 +62,9 @@ def grill_part(session: Session) -> Part:
         "food": None
         if not food.is_told
         else {
-            "length": None if food.size_mm is None else _length(food.size_mm[0], display),
-            "width": None if food.size_mm is None else _length(food.size_mm[1], display),
-            "headings": None if food.headings is None else list(food.headings),
+            "length": along_mm and _length(along_mm, display),
+            "width": across_mm and _length(across_mm, display),
+            "headings": food.headings,
             "turns": food.turns,
         },
         "no_seconds": NO_PEAK if food.target_c is None else None,
@@ -172,7 +173,7 @@ def decision_part(assessment: Assessment, decision: Decision) -> Part:
         else {
             **_at(place.centre_mm, display),
             "where": f"centre {where(grill, *place.centre_mm)}",
-            "headings": list(place.headings),
+            "headings": place.headings,
         },
         "headline": headline(grill, decision),
     }
@@ -196,7 +197,7 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
     return {
         "seconds": round(plan.seconds_per_turn),
         "turns": plan.turns,
-        "headings": list(place.headings),
+        "headings": place.headings,
         "what": turns_text(plan.turns, place.headings, assessment.grill.piece.sides or ""),
         "end": TAKE_OFF,
         "place": where(assessment.grill, *place.centre_mm),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from types import SimpleNamespace
 
 import pytest
 
@@ -67,10 +66,10 @@ def test_a_round_that_came_before_the_keyboard_was_found_missing_is_over_all_the
     inputs = Inputs()
     for index in range(12):
         shot = Shot(position="", shown_c=300.0 + index)
-        inputs.put(Arrived(shots=(shot,), rejected=(), notice=""))
+        inputs.put(Arrived(items=(shot,)))
     inputs.put(NoMoreLines())
     with ReadingsLog(plan.readings_file, grill) as log:
-        take_round.Taking(plan, log, inputs, SimpleNamespace()).run()
+        take_round.Taking(plan, log, inputs, lambda: None).run()
     assert len(read_readings(plan.readings_file, grill).readings) == 12
 
 

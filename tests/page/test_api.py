@@ -482,7 +482,7 @@ def test_random_bodies_do_nothing(opened, cook):
 
 def test_when_a_wait_is_over_it_is_decided_anew_by_itself_and_only_then(opened, cook, monkeypatch):
     waits, others = [], []
-    mapping, plain = opened.server._mapper, opened.server._mapper._decide
+    mapping, plain = opened.desk.mapper, opened.desk.mapper._decide
 
     def decide(found):
         decision = plain(found)
