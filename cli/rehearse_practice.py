@@ -177,28 +177,18 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple
     this gun shows of it but for luck.
     """
     at_positions_c, at_cells_c = truth_c
-    grill, (low_c, high_c) = assessment.grill, assessment.band_c
-    console.answer("", *truth_table(assessment, at_positions_c))
-    inside = assessment.cells.inside
-    in_band = ((at_cells_c >= low_c) & (at_cells_c <= high_c))[inside.ravel()]
+    grill, display, band_c = assessment.grill, assessment.grill.display, assessment.band_c
+    mean_c, std_c = assessment.at_labels
+    verdicts = [str(word) for word in words(at_positions_c, np.zeros_like(at_positions_c), *band_c)]
+    texts = [
+        f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"
+        for mapped, true, word in zip(mean_c, at_positions_c, verdicts, strict=True)
+    ]
+    console.answer("", said.TRUTH_TITLE.format(round=assessment.round.number), *framed(grill, texts, verdicts))
+    console.answer(said.positions_truth_sentence(mean_c - at_positions_c, std_c, display))
+    in_band = ((at_cells_c >= band_c[0]) & (at_cells_c <= band_c[1]))[assessment.cells.inside.ravel()]
     console.answer(said.truly_in_band_sentence(assessment.evenness.share_in_band, float(np.mean(in_band))))
     start, now = rehearsal.share_in_band(rehearsal.start), rehearsal.share_in_band(rehearsal.held)
     console.talk(said.LOOKING)
     marks, best = rehearsal.best_reachable()
     console.answer(said.reached_sentence(start, now, best, grill, marks))
-
-
-def truth_table(assessment: Assessment, truth_c: FloatArray) -> list[str]:
-    """Return the map and the truth at every position, and how far apart they are."""
-    grill, display = assessment.grill, assessment.grill.display
-    mean_c, std_c = assessment.at_labels
-    verdicts = [str(word) for word in words(truth_c, np.zeros_like(truth_c), *assessment.band_c)]
-    texts = [
-        f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"
-        for mapped, true, word in zip(mean_c, truth_c, verdicts, strict=True)
-    ]
-    return [
-        said.TRUTH_TITLE.format(round=assessment.round.number),
-        *framed(grill, texts, verdicts),
-        said.positions_truth_sentence(mean_c - truth_c, std_c, display),
-    ]

@@ -45,7 +45,7 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
 
 def _take_in(sitting: Sitting) -> int:
     """Take in lines until one says done, and write them in batches; return how many were refused."""
-    session, number, refused, over = sitting.session, 0, 0, False
+    session, number, refused = sitting.session, 0, 0
     for lines, ended in batches_of(sys.stdin):
         waiting: list[Effect] = []
         for line in lines:
@@ -54,9 +54,9 @@ def _take_in(sitting: Sitting) -> int:
                 if not ended:
                     raise ReadingError("it has no line end, so it may be cut off")
                 event = parse_typed(line.decode("utf-8", errors="replace"), session.grill)
-                over = isinstance(event, Done)
-                if over:
-                    break
+                if isinstance(event, Done):
+                    sitting.carry_out(waiting)
+                    return refused
                 if isinstance(event, Undo | Fix):  # they look at what is written
                     before, waiting = waiting, []
                     sitting.carry_out(before)
@@ -70,6 +70,4 @@ def _take_in(sitting: Sitting) -> int:
                 elif refused == _SHOWN_PROBLEMS + 1:
                     console.talk("further lines that cannot be used are only counted")
         sitting.carry_out(waiting)
-        if over:
-            break
     return refused

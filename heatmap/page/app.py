@@ -52,7 +52,7 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
             Route("/api/{what}", page.entered, methods=["POST"]),
             Mount("/static", _Files(directory=STATIC, check_dir=False)),
         ],
-        exception_handlers={HTTPException: _refusal, Exception: _bug},  # type: ignore[dict-item]
+        exception_handlers={HTTPException: _refusal, HeatmapError: _unusable, Exception: _bug},  # type: ignore[dict-item]
     )
     return _guarded(inner, hosts)
 
@@ -66,6 +66,10 @@ def _refusal(_request: Request, error: HTTPException) -> Response:
     words = {404: "there is no such page", 405: "that is not done this way; see gratemap manual page"}
     plain = words.get(error.status_code, error.detail)
     return refusal(error.status_code, plain, error.headers)
+
+
+def _unusable(_request: Request, error: HeatmapError) -> Response:
+    return refusal(400, str(error))
 
 
 def _bug(_request: Request, _error: Exception) -> Response:
@@ -162,10 +166,7 @@ class Page:
         """How a position's number came about, in three lines."""
         await self.role(request)
         position = request.path_params["position"]
-        try:
-            lines = await run_in_threadpool(self.mapper.explain, position)
-        except HeatmapError as error:
-            return refusal(400, str(error))
+        lines = await run_in_threadpool(self.mapper.explain, position)
         return JSONResponse({"position": position.upper(), "lines": lines})
 
     # Entering
@@ -176,17 +177,14 @@ class Page:
         if what not in ENTRIES:
             raise HTTPException(404)
         if await self.role(request) != "cook":
-            return refusal(401, "this address is for watching; the cook's own address enters readings")
-        try:
-            entry = entry_of(what, await _body(request), self.mapper.grill)
-        except HeatmapError as error:
-            return refusal(400, str(error))
+            raise HTTPException(401, "this address is for watching; the cook's own address enters readings")
+        entry = entry_of(what, await _body(request), self.mapper.grill)
         self.put(entry)
         try:
             async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):
                 status, body = await asyncio.shield(asyncio.wrap_future(entry.answer))
         except TimeoutError:
-            return refusal(500, "no answer yet whether it is kept; send it again with the same key")
+            raise HTTPException(500, "no answer yet whether it is kept; send it again with the same key") from None
         return JSONResponse(body, status_code=status)
 
 

@@ -81,8 +81,8 @@ def doubt(
     if spot.rail_c is None or spot.own_std_c is None:
         return None
     if surface is None and not before:
-        in_band_numbers_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
-        return _doubt_first(reading, in_band_numbers_c, calibration.grill)
+        first_c = reading.shown_c if calibration.grill.target.numbers == "shown" else spot.rail_c
+        return None if _may_be_first(first_c, calibration.grill) else Doubt(reading=reading, expected_shown_c=None)
     expected_c, std_c, level_c = _expected(reading, calibration, surface, before)
     total_c = float(np.hypot(std_c, spot.own_std_c))
     if abs(spot.rail_c - expected_c) < tuning.FITS * total_c:
@@ -101,13 +101,11 @@ def doubt(
     )
 
 
-def _doubt_first(reading: Reading, compared_c: float, grill: Grill) -> Doubt | None:
+def _may_be_first(compared_c: float, grill: Grill) -> bool:
     """Judge the first shot of all by the air and the band, in the band's own numbers."""
     air_c, way_c = grill.surroundings.air_c, grill.target.middle_c - grill.surroundings.air_c
     low_c, high_c = air_c + tuning.FIRST_LOW_SHARE * way_c, air_c + tuning.FIRST_HIGH_SHARE * way_c
-    if way_c <= 0.0 or low_c <= compared_c <= high_c:
-        return None
-    return Doubt(reading=reading, expected_shown_c=None)
+    return way_c <= 0.0 or low_c <= compared_c <= high_c
 
 
 def _expected(

@@ -83,11 +83,9 @@ def for_food(kind: str, peak_c: float) -> tuple[str, ...]:
     tuple of str
         Sentences, the most pressing first.
     """
-    first: tuple[str, ...]
     if kind == "ground":
-        first = (GROUND,) if peak_c < GROUND_SAFE_C - 0.01 else (GROUND_REACHED,)
-    elif kind == "tenderised or injected":
-        first = (TENDERISED,) if peak_c >= WHOLE_CUT_SAFE_C - 0.01 else (TENDERISED, BELOW_WHOLE_CUT)
-    else:
-        first = (BELOW_WHOLE_CUT,) if peak_c < WHOLE_CUT_SAFE_C - 0.01 else (REST_WHOLE_CUT,)
-    return (*first, ONLY_A_FORECAST)
+        return (GROUND if peak_c < GROUND_SAFE_C - 0.01 else GROUND_REACHED, ONLY_A_FORECAST)
+    below = (BELOW_WHOLE_CUT,) if peak_c < WHOLE_CUT_SAFE_C - 0.01 else ()
+    if kind == "tenderised or injected":
+        return (TENDERISED, *below, ONLY_A_FORECAST)
+    return (*(below or (REST_WHOLE_CUT,)), ONLY_A_FORECAST)
