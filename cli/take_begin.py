@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
@@ -41,9 +42,9 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime, *, after: int | None = None) -> Session:
-    """Begin a session; `after` is the number of the round before it in the same sitting."""
-    number = _round_number(plan, readings, after)
+def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime) -> Session:
+    """Begin a session."""
+    number = _round_number(plan, readings)
     rounds = group_rounds(readings)
     mine = next((one for one in rounds if one.number == number), None)
     last = mine or (rounds[-1] if rounds else None)
@@ -71,8 +72,9 @@ def begin_next(plan: Plan, before: Session, readings: Sequence[Reading]) -> Sess
 
     One without a reading is begun anew.
     """
-    after = before.number if before.readings else before.number - 1
-    session = begin(plan, before.grill, readings, now(), after=after)
+    number = before.number + bool(before.readings)
+    number = max([number, *(one.round + 1 for one in readings)])
+    session = begin(replace(plan, number=number), before.grill, readings, now())
     session.knobs.update(before.knobs)
     session.surface, session.lid = before.surface, before.lid
     return session
@@ -111,15 +113,13 @@ def _shot(one: Round, grill: Grill, distance_mm: float | None) -> set[str]:
     }
 
 
-def _round_number(plan: Plan, readings: Sequence[Reading], after: int | None) -> int:
+def _round_number(plan: Plan, readings: Sequence[Reading]) -> int:
     last = max((reading.round for reading in readings), default=0)
-    if after is not None:
-        return max(last, after) + 1
-    if plan.number is not None:
-        if not 1 <= plan.number <= 999_999:
-            raise ReadingError(f"--round is {plan.number}; it must be a whole number from 1 to 999999")
-        return plan.number
-    return max(last, 1) if plan.go_on else last + 1
+    if plan.number is None:
+        return max(last, 1) if plan.go_on else last + 1
+    if not 1 <= plan.number <= 999_999:
+        raise ReadingError(f"--round is {plan.number}; it must be a whole number from 1 to 999999")
+    return plan.number
 
 
 def _session_name(readings: Sequence[Reading], at: datetime) -> str:
