@@ -39,10 +39,12 @@ def flag(words: str, *, name: str = "", **how: Any) -> Any:
 
 # What several commands take; each makes the option anew. The grill file and the readings are known before an option
 # that writes is looked at: nothing is ever written over them (cli.output).
-_file = partial(option, "FILE", readable=False)
-grill_file = partial(_file, "The grill file.", GRILL_FILE, name="--grill", is_eager=True)
-readings_file = partial(_file, "The readings file; - reads a pipe.", READINGS_FILE, name="--readings", is_eager=True)
-log_file = partial(_file, "The readings file; a new round is added to it.", READINGS_FILE, name="--readings")
+file_option = partial(option, "FILE", readable=False)
+grill_file = partial(file_option, "The grill file.", GRILL_FILE, name="--grill", is_eager=True)
+readings_file = partial(
+    file_option, "The readings file; - reads a pipe.", READINGS_FILE, name="--readings", is_eager=True
+)
+log_file = partial(file_option, "The readings file; a new round is added to it.", READINGS_FILE, name="--readings")
 round_number = partial(option, "N", "Which round; the newest by default.", name="--round")
 host = partial(option, "ADDRESS", "Which address of this machine the page is served at.", PAGE_HOST)
 as_json = partial(flag, "Print one JSON object instead of words.", name="--json")

@@ -58,17 +58,16 @@ def command(
     piece = test_piece(described, rails, tested, peak, outcome)
     beliefs, lesson = taught(described, rails, files.readings, piece)
     plan = plan_on(described, rails, beliefs)
+    first, decided = "", {}
     if assessment is not None:
         decision = files.decision(assessment, beliefs)
+        first = decision_sentence(assessment, decision)
+        decided = {"decision": decision_document(described, decision, first)}
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
     if as_json:
-        document = sear_document(described, rails, plan, lesson, rail_from)
-        if assessment is not None:
-            document["decision"] = decision_document(described, decision, decision_sentence(assessment, decision))
-        console.answer_json(document)
+        console.answer_json(sear_document(described, rails, plan, lesson, rail_from) | decided)
         return
-    first = "" if assessment is None else decision_sentence(assessment, decision)
     more = sear_why_lines(described, rails, rail_from, plan)
     console.answer_brief(sear_lines(first, described, plan, lesson), 6, more, why=why)
     if clock:

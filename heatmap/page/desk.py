@@ -16,7 +16,7 @@ from heatmap.page.state import cautions_part, grill_part, no_map_part, session_p
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Stands, Turned, Typed, Undo
+from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Turned, Typed, Undo
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.session import Session
@@ -50,7 +50,7 @@ class Desk:
     sears : int
         Kept since the beginning.
     answers : dict
-        To entries that leave no row behind.
+        To entries of this process, by their keys.
     mapped : tuple of int
         What the map was wanted of last.
     """
@@ -154,8 +154,6 @@ class Desk:
                 return self._sear(entry, piece)
             case Skip() as skip:
                 return self._once(entry.key, lambda: self._skip(skip))
-            case Stands() as said:
-                return self._once(entry.key, lambda: self._stands(said))
             case event:
                 return self._shot(entry, event)
 
@@ -165,7 +163,7 @@ class Desk:
         return [one for one in there if (one.void not in (None, one.id)) is withdrawals]
 
     def _once(self, key: str, do: Callable[[], Body]) -> Reply:
-        """Do what leaves no row, once as long as this process lives; after that it may be done again without harm."""
+        """Do it once as long as this process lives; what leaves no row may be done again after that without harm."""
         if key in self.answers:
             return False, self.answers[key]
         self.answers[key] = do()
@@ -198,8 +196,14 @@ class Desk:
             if entry.replaces:
                 self._finish_replacing(there[0])
             return False, self._shot_body(there)
+        return self._once(entry.key, lambda: self._kept(entry, event))
+
+    def _kept(self, entry: Entry, event: Typed) -> Body:
         self.came = self.sitting.carry_out(self._heard(entry, event), key=entry.key)
-        return True, self._shot_body(self._rows(entry.key))
+        rows = self._rows(entry.key)
+        if not rows:  # nothing tells it before the next shot
+            self._remember(self.sitting.session)
+        return self._shot_body(rows)
 
     def _heard(self, entry: Entry, event: Typed) -> Sequence[Effect]:
         session, at = self.sitting.session, self._at(entry.taken_at)
@@ -253,12 +257,6 @@ class Desk:
             return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
         kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
-
-    def _stands(self, event: Stands) -> Body:
-        """Something that no row tells before the next shot."""
-        self._do(event)
-        self._remember(self.sitting.session)
-        return self._shot_body([])
 
     def _do(self, event: Typed, key: str = "") -> None:
         effects = self.sitting.session.hear_beside(event, datetime.now(UTC))

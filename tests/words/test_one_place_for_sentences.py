@@ -33,8 +33,17 @@ def sentences(tree: ast.Module) -> Iterator[tuple[int, str]]:
             skipped.add(id(node.value))
         raised = node if isinstance(node, ast.Raise) else None
         if isinstance(node, ast.Call):
-            name = ast.unparse(node.func).split(".")[-1]
-            helps = name in ("Argument", "BadParameter", "Option", "Typer", "flag", "option", "output_of")
+            name = ast.unparse(node.args[0] if ast.unparse(node.func) == "partial" else node.func).split(".")[-1]
+            helps = name in (
+                "Argument",
+                "BadParameter",
+                "Option",
+                "Typer",
+                "file_option",
+                "flag",
+                "option",
+                "output_of",
+            )
             raised = node if helps or name.endswith("Error") else raised
         if raised is not None:
             skipped |= {id(each) for each in ast.walk(raised)}
