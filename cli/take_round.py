@@ -220,7 +220,6 @@ class Taking:
         session, desk = self.session, self.page.desk
         if not desk.answer(event):
             return False
-        self._show_on_page()
         for text in desk.came.told:
             self.screen.tell(said.FROM_PAGE.format(told=text))
         self.speak([one for one in desk.came.written if one.shown_c is not None])

@@ -37,6 +37,7 @@ _HEADERS = (
     (b"permissions-policy", b"camera=(), geolocation=(), microphone=()"),
 )
 _CLOSE = {"Connection": "close"}
+_NO_PAGE = "there is no such page"
 _COME_IN = "open the address, or scan the code, that gratemap shows on the laptop"
 
 
@@ -50,7 +51,7 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
             Route("/api/events", page.events),
             Route("/api/explain/{position}", page.explained),
             Route("/api/{what}", page.entered, methods=["POST"]),
-            Mount("/static", _Files(directory=STATIC, check_dir=False)),
+            Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
         ],
         exception_handlers={HTTPException: _refusal, HeatmapError: _unusable, Exception: _bug},  # type: ignore[dict-item]
     )
@@ -63,7 +64,7 @@ def refusal(status: int, why: str, headers: Mapping[str, str] | None = None) -> 
 
 
 def _refusal(_request: Request, error: HTTPException) -> Response:
-    words = {404: "there is no such page", 405: "that is not done this way; see gratemap manual page"}
+    words = {404: _NO_PAGE, 405: "that is not done this way; see gratemap manual page"}
     plain = words.get(error.status_code, error.detail)
     return refusal(error.status_code, plain, error.headers)
 
@@ -224,17 +225,6 @@ class _Events(StreamingResponse):
             await super().stream_response(send)
 
 
-class _Files(StaticFiles):
-    """The browser's files."""
-
-    async def get_response(self, path: str, scope: Scope) -> Response:
-        """Answer; a name no file can have is that of none."""
-        try:
-            return await super().get_response(path, scope)
-        except ValueError:
-            raise HTTPException(404) from None
-
-
 def _guarded(app: ASGIApp, hosts: frozenset[str]) -> ASGIApp:
     """Put around everything who is spoken to as whom, the headers of every answer, and that nobody sees a traceback."""
 
@@ -262,4 +252,6 @@ def _refused(scope: Scope, known: frozenset[str]) -> ASGIApp | None:
     origins = [value for name, value in headers if name == b"origin"]
     if any(one != f"http://{hosts[0]}" for one in origins):
         return refusal(400, "another site may not use this page", _CLOSE)
+    if "\0" in scope["path"]:  # no file can have such a name
+        return refusal(404, _NO_PAGE)
     return None
