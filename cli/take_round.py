@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -147,17 +147,17 @@ class Taking:
     def _map_after_preheat(self) -> None:
         """Go on to a round of its own: the preheat shots are no part of the map. Without any it is this one."""
         if self.session.readings:
-            self._next_round(dict(self.session.knobs))
+            self._next_round({})
             return
         self.session.note, self.session.walk = "", self._walk_after
         self.sitting.map.update(self.session)
 
-    def _next_round(self, marks: dict[str, float]) -> None:
+    def _next_round(self, changed: Mapping[str, float]) -> None:
         before = self.session
         if any(one.aim == "valley" for one in before.readings):
             self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
         self.sitting.go_on_with(begin_next(self.plan, before, self.log.readings))
-        self.session.knobs.update(marks)
+        self.session.knobs.update(changed)
         self._open_round()
 
     # The round
@@ -283,8 +283,7 @@ class Taking:
             return False
         over = self.session
         asked = decision.settings if decision is not None and decision.do == "turn" else {}
-        marks = {**over.knobs, **asked}
-        changed = {name: mark for name, mark in marks.items() if mark != over.knobs.get(name)}
+        changed = {name: mark for name, mark in asked.items() if mark != over.knobs.get(name)}
         over.advised = changed
         answer = ""
         while self.session is over:
@@ -304,8 +303,7 @@ class Taking:
                 self.screen.tell(str(error))
                 continue
             if isinstance(event, Turned):
-                marks = dict(over.knobs)
-                answer = self.count_down() or "y"
+                changed, answer = {}, self.count_down() or "y"
         if self.session is not over:
             self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
             return True
@@ -313,7 +311,7 @@ class Taking:
             self.inputs.put_back(Line(answer))
         elif answer.casefold() not in ("y", "yes"):
             return False
-        self._next_round(marks)
+        self._next_round(changed)
         return True
 
     # What is told

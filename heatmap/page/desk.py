@@ -10,7 +10,7 @@ from typing import Any
 
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.page.board import Mapper
-from heatmap.page.entries import Entry, NewRound
+from heatmap.page.entries import Entry
 from heatmap.page.page_file import PageFile, save_page_file
 from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
@@ -148,8 +148,8 @@ class Desk:
                 raise ReadingError("that is for the keyboard; tap it on the page")
             case Undo() as undo:
                 return self._void(entry.key, undo)
-            case NewRound() as new:
-                return self._round(entry.key, new.kind)
+            case "full" | "recheck" as kind:
+                return self._round(entry.key, kind)
             case SearedPiece() as piece:
                 return self._sear(entry, piece)
             case Skip() as skip:

@@ -27,13 +27,6 @@ _MOST_TURNS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NewRound:
-    """Begin another round."""
-
-    kind: Kind
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     """What a phone sends.
 
@@ -41,8 +34,8 @@ class Entry:
     ----------
     key : str
         Its name, under which it counts once.
-    event : Typed, NewRound or SearedPiece
-        What it means.
+    event : Typed, {"full", "recheck"} or SearedPiece
+        What it means; a kind of round begins another.
     insist, replaces : bool
         As :meth:`heatmap.taking.session.Session.hear_beside`.
     taken_at : datetime or None
@@ -54,7 +47,7 @@ class Entry:
     """
 
     key: str
-    event: Typed | NewRound | SearedPiece
+    event: Typed | Kind | SearedPiece
     insist: bool = False
     replaces: bool = False
     taken_at: datetime | None = None
@@ -179,7 +172,7 @@ def _void(told: _Fields, _grill: Grill) -> Entry:
 
 def _round(told: _Fields, _grill: Grill) -> Entry:
     """Understand POST /api/round."""
-    return Entry(key=told.key(), event=NewRound(kind=told.word("kind", ("full", "recheck"))))  # type: ignore[arg-type]
+    return Entry(key=told.key(), event=told.word("kind", ("full", "recheck")))  # type: ignore[arg-type]
 
 
 def _skip(told: _Fields, grill: Grill) -> Entry:
