@@ -79,11 +79,6 @@ class _Patient(H11Protocol):
         self._in_time()
         super().on_response_complete()
 
-    def connection_lost(self, exc: Exception | None) -> None:
-        """Nothing is waited for any more."""
-        self._in_time()
-        super().connection_lost(exc)
-
     def _in_time(self) -> None:
         if self._late is not None:
             self._late.cancel()
