@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.linalg import eigh
+from scipy.special import exprel
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero, not_negative
@@ -22,6 +23,7 @@ Step = tuple[Literal["A", "B", "R"], float]
 # Polynomial degree of the slab solution. 64 puts the outermost nodes d/4000 from the face; the tests show the
 # answer unchanged to 1e-4 °C from 48 up, for conductances up to 20 000 W/(m² K).
 SLAB_DEGREE = 64
+_gauss_nodes = cache(np.polynomial.legendre.leggauss)
 
 
 def seared_slab(
@@ -106,60 +108,36 @@ def seared_slab(
         "B": ((air_w_m2k, air_c), (contact_w_m2k, rail_c)),
         "R": ((rest_w_m2k, air_c), (rest_w_m2k, air_c)),
     }
-    slab = _LegendreSlab(thickness_m, conductivity, density * specific_heat)
-    weights = slab.weights_of(start_c, fraction)
+    order = np.arange(SLAB_DEGREE + 1)
+    at_faces = np.array([(-1.0) ** order, np.ones(order.size)])  # every polynomial is ±1 there
+    mass = density * specific_heat * thickness_m / (2.0 * order + 1.0)
+    # ∫ P_m' P_n' over −1..1 is l(l + 1) with l the lower order, for orders of the same parity, else 0
+    lower, same_parity = np.minimum.outer(order, order), np.add.outer(order, order) % 2 == 0
+    stiffness = np.where(same_parity, lower * (lower + 1.0), 0.0) * 2.0 * conductivity / thickness_m
+    weights = _start_weights(start_c, fraction)
     for kind, seconds in steps:
         if kind not in faces:
             raise InputError(f"step {kind!r} is unknown; a step is A, B or R with its seconds")
         not_negative(seconds, "seconds of a step")
-        weights = slab.after(weights, seconds, *faces[kind])
+        film_w_m2k, outside_c = np.array(faces[kind]).T
+        rates, vectors = eigh(stiffness + at_faces.T * film_w_m2k @ at_faces, np.diag(mass))
+        in_modes, drive = (mass * weights) @ vectors, (film_w_m2k * outside_c) @ at_faces @ vectors
+        decay = -np.maximum(rates, 0.0) * seconds
+        weights = vectors @ (in_modes * np.exp(decay) + drive * seconds * exprel(decay))
     return np.asarray(np.polynomial.legendre.legval(2.0 * fraction - 1.0, weights), float)
 
 
-@cache
-def _projection(degree: int) -> tuple[FloatArray, FloatArray]:
-    """Return Gauss nodes and the matrix that takes values there to the weights of the polynomials."""
-    nodes, node_weights = np.polynomial.legendre.leggauss(8 * degree)
-    basis = np.polynomial.legendre.legvander(nodes, degree) * (np.arange(degree + 1) + 0.5)
-    return nodes, basis.T * node_weights
-
-
-class _LegendreSlab:
-    """The heat equation in a slab as a small system for the weights of Legendre polynomials."""
-
-    def __init__(self, thickness_m: float, conductivity: float, heat_capacity: float) -> None:
-        order = np.arange(SLAB_DEGREE + 1)
-        self.left = (-1.0) ** order  # every polynomial is ±1 at the faces
-        self.right = np.ones(order.size)
-        self.mass = heat_capacity * thickness_m / (2.0 * order + 1.0)
-        lower = np.minimum.outer(order, order)
-        same_parity = np.add.outer(order, order) % 2 == 0
-        # ∫ P_m' P_n' over −1..1 is l(l + 1) with l the lower order, for orders of the same parity, else 0
-        self.stiffness = np.where(same_parity, lower * (lower + 1.0), 0.0) * 2.0 * conductivity / thickness_m
-
-    def weights_of(self, start_c: ArrayLike, fraction: FloatArray) -> FloatArray:
-        """Return the weights of the best fit to the start temperatures."""
-        start = np.asarray(start_c, float)
-        if start.ndim == 2 and start.shape[0] == 2:
-            places, values = start
-        elif start.shape in ((), fraction.shape):
-            places, values = fraction.ravel(), np.broadcast_to(start, fraction.shape).ravel()
-        else:
-            raise InputError("start_c must be a number, shaped like at_fraction, or two rows (fractions, temperatures)")
-        order = np.argsort(places)
-        nodes, projection = _projection(SLAB_DEGREE)
-        return np.asarray(projection @ np.interp(0.5 * (nodes + 1.0), places[order], values[order]), float)
-
-    def after(
-        self, weights: FloatArray, seconds: float, left: tuple[float, float], right: tuple[float, float]
-    ) -> FloatArray:
-        """Return the weights after some seconds; each face has a conductance and an outside temperature."""
-        system = self.stiffness + left[0] * np.outer(self.left, self.left) + right[0] * np.outer(self.right, self.right)
-        rates, vectors = eigh(system, np.diag(self.mass))
-        rates = np.maximum(rates, 0.0)
-        drive = vectors.T @ (left[0] * left[1] * self.left + right[0] * right[1] * self.right)
-        in_modes = vectors.T @ (self.mass * weights)
-        decay = -np.expm1(-rates * seconds)
-        # (1 − e^(−r t))/r, which is t where a mode does not decay
-        reach = np.where(rates * seconds > 1e-12, decay / np.where(rates > 0.0, rates, 1.0), seconds)
-        return vectors @ (in_modes * (1.0 - decay) + drive * reach)
+def _start_weights(start_c: ArrayLike, fraction: FloatArray) -> FloatArray:
+    """Return the weights of the polynomials that fit the start temperatures best."""
+    start = np.asarray(start_c, float)
+    if start.ndim == 2 and start.shape[0] == 2:
+        places, values = start
+    elif start.shape in ((), fraction.shape):
+        places, values = fraction.ravel(), np.broadcast_to(start, fraction.shape).ravel()
+    else:
+        raise InputError("start_c must be a number, shaped like at_fraction, or two rows (fractions, temperatures)")
+    order = np.argsort(places)
+    nodes, node_weights = _gauss_nodes(8 * SLAB_DEGREE)
+    start_there = np.interp(0.5 * (nodes + 1.0), places[order], values[order])
+    basis = np.polynomial.legendre.legvander(nodes, SLAB_DEGREE) * (np.arange(SLAB_DEGREE + 1) + 0.5)
+    return np.asarray((node_weights * start_there) @ basis, float)

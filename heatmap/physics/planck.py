@@ -18,7 +18,7 @@ References
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 from math import log, pi, sqrt
 
 import numpy as np
@@ -50,6 +50,7 @@ _LONGEST_UM = 1000.0
 # Gauss-Legendre nodes over the logarithm of the wavelength: within 1e-12 of the series of [2]_ for any band and
 # temperature (tests).
 _NODES = 64
+_rule = cache(np.polynomial.legendre.leggauss)
 
 # The polynomial: range, degree. Chosen by its error: see band_radiance.
 _TABLE_LOW_K = 140.0
@@ -81,22 +82,10 @@ def _spectral_radiance(wavelength_um: FloatArray | float, kelvin: FloatArray) ->
 
 def _exact_band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
     """Return the band radiance by quadrature, any temperature (n,): ∫ λ L_λ d ln λ."""
-    nodes, weights = _rule()
+    nodes, weights = _rule(_NODES)
     half_width = 0.5 * log(high_um / low_um)
     wavelength_um = sqrt(low_um * high_um) * np.exp(half_width * nodes)
     return np.asarray(half_width * _spectral_radiance(wavelength_um, kelvin[:, None]) @ (weights * wavelength_um))
-
-
-@lru_cache(maxsize=1)
-def _rule() -> tuple[FloatArray, FloatArray]:
-    return np.polynomial.legendre.leggauss(_NODES)
-
-
-def _slope(kelvin: FloatArray, radiance: FloatArray, low_um: float, high_um: float) -> FloatArray:
-    """Return dL/dT of a band from its radiance: T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁)."""
-    high = high_um * _spectral_radiance(high_um, kelvin)
-    low = low_um * _spectral_radiance(low_um, kelvin)
-    return np.asarray((4.0 * radiance + high - low) / kelvin)
 
 
 _LOG_RANGE_K = (log(_TABLE_LOW_K), log(_TABLE_HIGH_K))
@@ -140,14 +129,11 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
     """
     temperature = above_zero(kelvin, "a temperature in kelvin")
     low, high = check_band(low_um, high_um)
-    return _band_radiance(np.atleast_1d(temperature), low, high).reshape(temperature.shape)[()]
-
-
-def _band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
-    outside = (kelvin < _TABLE_LOW_K) | (kelvin > _TABLE_HIGH_K)
-    polynomial = _polynomial(low_um, high_um)
+    flat = temperature.ravel()
+    outside = (flat < _TABLE_LOW_K) | (flat > _TABLE_HIGH_K)
+    polynomial = _polynomial(low, high)
     offset, scale = polynomial.mapparms()
-    at = offset + scale * np.log(np.where(outside, _TABLE_LOW_K, kelvin).ravel())
+    at = offset + scale * np.log(np.where(outside, _TABLE_LOW_K, flat))
     square = at * at
     lowest = np.stack([np.ones_like(at), at, square, at * square, square * square])
     *others, radiance = polynomial.coef.reshape(5, 5) @ lowest
@@ -155,11 +141,10 @@ def _band_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatAr
     for row in reversed(others):  # Horner's rule in the fifth power, without a new array at every step
         radiance *= fifth
         radiance += row
-    radiance = radiance.reshape(kelvin.shape)
     np.exp(radiance, out=radiance)
     if outside.any():
-        radiance[outside] = _exact_band_radiance(kelvin[outside], low_um, high_um)
-    return np.asarray(radiance)
+        radiance[outside] = _exact_band_radiance(flat[outside], low, high)
+    return np.reshape(radiance, temperature.shape)[()]
 
 
 def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
@@ -189,18 +174,15 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     575.0
     """
     wanted = above_zero(radiance, "what glows, less what is mirrored and added by the gun,")
-    low, high = check_band(low_um, high_um)
-    flat = np.atleast_1d(wanted)
-    log_wanted = np.log(flat)
-    kelvin = np.full_like(flat, _FIRST_GUESS_K)
+    log_wanted, kelvin = np.log(wanted), np.full_like(wanted, _FIRST_GUESS_K)
     for _ in range(_MOST_NEWTON_STEPS):
-        now = _band_radiance(kelvin, low, high)
-        power = _slope(kelvin, now, low, high) * kelvin / now  # d ln L / d ln T
+        now, slope = band_radiance_and_slope(kelvin, low_um, high_um)
+        power = slope * kelvin / now  # d ln L / d ln T
         step = (log_wanted - np.log(now)) / power
         kelvin = kelvin * np.where(step < 0.0, 1.0 / (1.0 - step), np.exp(np.minimum(step, 5.0)))
         if (np.abs(step) < _SMALL_STEP).all():
             break
-    return kelvin.reshape(wanted.shape)[()]
+    return kelvin[()]
 
 
 def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
@@ -216,9 +198,7 @@ def band_radiance_and_slope(
     kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM
 ) -> tuple[FloatArray, FloatArray]:
     """Return :func:`band_radiance` and :func:`band_radiance_slope` for less than the price of both."""
-    temperature = above_zero(kelvin, "a temperature in kelvin")
-    low, high = check_band(low_um, high_um)
-    flat = np.atleast_1d(temperature)
-    radiance = _band_radiance(flat, low, high)
-    slope = _slope(flat, radiance, low, high)
-    return radiance.reshape(temperature.shape)[()], slope.reshape(temperature.shape)[()]
+    radiance, kelvin = band_radiance(kelvin, low_um, high_um), np.asarray(kelvin, dtype=np.float64)
+    high = high_um * _spectral_radiance(high_um, kelvin)
+    low = low_um * _spectral_radiance(low_um, kelvin)
+    return radiance, (4.0 * radiance + high - low) / kelvin
