@@ -109,34 +109,25 @@ def draw_marks(panel: Panel, marks: Sequence[Mark]) -> None:
     """Draw the marks, one collection for each word, and their numbers where there is room."""
     axes, (shrink, numbered) = panel.axes, _fitting(marks, panel)
     side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
+    at_mm = np.array([(mark.x_mm, mark.y_mm + lift_mm * mark.aside) for mark in marks])
     for (word, (marker, fill)), sure in itertools.product(MARKS.items(), (True, False)):
-        these = [mark for mark in marks if mark.word == word and mark.sure is sure]
-        points = np.array([(mark.x_mm, mark.y_mm + lift_mm * mark.aside) for mark in these])
-        if points.size:
-            line, colour = marker == "x", fill if sure else PAPER
-            drawn = axes.scatter(
-                points[:, 0], points[:, 1], s=side**2, marker=marker, c=colour, clip_on=False, zorder=8
-            )
-            drawn.set(linewidth=3.4 * shrink if line else 2.3 * shrink, path_effects=halo(6.5 * shrink))
-            drawn.set(edgecolor=INK, gid=f"mark {word}" if sure else f"mark leaning {word}")
-    for mark, with_number in zip(marks, numbered, strict=True):
+        these = [mark.word == word and mark.sure is sure for mark in marks]
+        if any(these):
+            x_mm, y_mm = at_mm[these].T
+            colour, line = fill if sure else PAPER, 3.4 if marker == "x" else 2.3
+            drawn = axes.scatter(x_mm, y_mm, s=side**2, marker=marker, c=colour, clip_on=False, zorder=8)
+            drawn.set(linewidth=line * shrink, path_effects=halo(6.5 * shrink), edgecolor=INK)
+            drawn.set_gid(f"mark {word}" if sure else f"mark leaning {word}")
+    for place, mark, with_number in zip(at_mm, marks, numbered, strict=True):
         if mark.touched:
             box = axes.scatter(mark.x_mm, mark.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)
             box.set(edgecolor=INK, linewidth=1.6, gid="touched")
         if with_number:
+            beside = "bottom" if mark.aside else "top"
             off = (0.5 * side + 4.9 * shrink) * (1 if mark.aside else -1) if mark.word else 0.0
-            number = axes.annotate(
-                mark.text,
-                (mark.x_mm, mark.y_mm + lift_mm * mark.aside),
-                xytext=(0.0, off),
-                textcoords="offset points",
-                fontsize=NUMBER * shrink,
-                fontweight="bold",
-                ha="center",
-                va="center" if not mark.word else "bottom" if mark.aside else "top",
-                zorder=9,
-            )
-            number.set(path_effects=halo(), gid="number")
+            number = axes.annotate(mark.text, place, xytext=(0.0, off), textcoords="offset points", ha="center")
+            number.set(fontsize=NUMBER * shrink, fontweight="bold", va=beside if mark.word else "center")
+            number.set(zorder=9, path_effects=halo(), gid="number")
 
 
 def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
@@ -144,13 +135,11 @@ def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
     letters = max((len(mark.text) for mark in marks), default=0)
     width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.04) * panel.mm
     height_mm = (line_height(NUMBER) + 0.26) * panel.mm
-    x_mm = np.array([mark.x_mm for mark in marks])
-    y_mm = np.array([mark.y_mm for mark in marks])
-    aside = np.array([mark.aside for mark in marks], dtype=bool)
+    places_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
+    apart_mm, aside = np.abs(places_mm[:, None] - places_mm), np.array([mark.aside for mark in marks], dtype=bool)
     for shrink in (1.0, 0.9, 0.8, 0.7, 0.6):
-        close_x = np.abs(x_mm[:, None] - x_mm) < shrink * width_mm
-        close_y = np.abs(y_mm[:, None] - y_mm) < shrink * height_mm
-        clash = np.triu(close_x & close_y & (aside[:, None] == aside), 1)
+        close = (apart_mm < shrink * np.array([width_mm, height_mm])).all(axis=2)
+        clash = np.triu(close & (aside[:, None] == aside), 1)
         if not clash.any():
             return shrink, [True] * len(marks)
     numbered: list[bool] = []

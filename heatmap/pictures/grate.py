@@ -146,7 +146,7 @@ def _fade_outside(panel: Panel, zone_mm: Box) -> None:
 
 
 def _draw_rails(panel: Panel) -> None:
-    """Let the rails peep out at both ends, true to pitch and width; a plate has none."""
+    """Let the rails peep out at both ends from under the map, true to pitch and width; a plate has none."""
     grate = panel.grill.grate
     if grate.surface == "plate":
         return
@@ -154,22 +154,15 @@ def _draw_rails(panel: Panel) -> None:
     span, length = (grate.depth_mm, grate.width_mm) if along_x else (grate.width_mm, grate.depth_mm)
     pitch = max(grate.rail_pitch_mm, 0.026 * panel.mm)
     count = max(1, math.floor(span / pitch))
-    centres = 0.5 * span + (np.arange(count) - 0.5 * (count - 1)) * pitch
-    half, stub = 0.5 * pitch * grate.rail_top_mm / grate.rail_pitch_mm, _RAIL_STUB * panel.mm
-    off = np.zeros(count)
-    if grate.is_round:  # on a disc a rail is a chord
-        off = 0.5 * span - np.sqrt(np.maximum((0.5 * span) ** 2 - (centres - 0.5 * span) ** 2, 0.0))
-    ends = [
-        (c, a, b)
-        for c, o in zip(centres, off, strict=True)
-        for a, b in ((o - stub, o), (length - o, length - o + stub))
-    ]
-    boxes = [np.array([(c - half, a), (c + half, a), (c + half, b), (c - half, b)]) for c, a, b in ends]
-    if along_x:
-        boxes = [box[:, ::-1] for box in boxes]
-    panel.axes.add_collection(
-        PolyCollection(boxes, facecolors=QUIET, edgecolors="none", clip_on=False, zorder=1, gid="rails")
-    )
+    across = (np.arange(count) - 0.5 * (count - 1)) * pitch
+    # On a disc a rail is a chord.
+    half = np.sqrt((0.5 * span) ** 2 - across**2) if grate.is_round else np.full(count, 0.5 * length)
+    sides = 0.5 * pitch * grate.rail_top_mm / grate.rail_pitch_mm * np.array([-1.0, 1.0, 1.0, -1.0])
+    ends = (half + _RAIL_STUB * panel.mm)[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
+    boxes = np.stack(np.broadcast_arrays(0.5 * span + across[:, None] + sides, 0.5 * length + ends), axis=-1)
+    boxes = boxes[..., ::-1] if along_x else boxes
+    rails = PolyCollection([*boxes], facecolors=QUIET, edgecolors="none", clip_on=False)
+    panel.axes.add_collection(rails).set(zorder=-1, gid="rails")
 
 
 def _draw_burners(panel: Panel) -> None:

@@ -72,16 +72,16 @@ def round_step(size: float, least: float) -> float:
     return float(allowed[np.argmin(np.abs(np.log(allowed / max(size, 1e-9))))])
 
 
-def band_steps(low: float, high: float, least: float = 5.0) -> Steps:
-    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band, at least `least`."""
-    step = round_step(0.5 * (high - low), least)
+def band_steps(low: float, high: float) -> Steps:
+    """Cut the ramp at the limits of the band and, outside, in round steps of about half the band, at least 5."""
+    step = round_step(0.5 * (high - low), 5.0)
     away = step * np.arange(_STEPS_A_SIDE)
     return _steps((*(low - away[::-1]), *(high + away)), low, high)
 
 
-def difference_steps(largest: float, least: float = 2.0) -> Steps:
+def difference_steps(largest: float) -> Steps:
     """Cut the ramp evenly on both sides of no difference, wide enough for the largest difference."""
-    step = round_step(largest / _STEPS_A_SIDE, least)
+    step = round_step(largest / _STEPS_A_SIDE, 2.0)
     away = step * (np.arange(_STEPS_A_SIDE) + 0.5)
     return _steps((*(-away[::-1]), *away), -0.5 * step, 0.5 * step)
 
