@@ -87,7 +87,8 @@ def check_grill(path: str | Path) -> tuple[Grill | None, tuple[str, ...]]:
     GrillError
         When there is no such file, or it is not TOML.
     """
-    return _Reader(_tables(_text_of(Path(path)), str(path))).grill()
+    reader = _Reader(_tables(_text_of(Path(path)), str(path)))
+    return reader.grill(), tuple(reader.problems)
 
 
 def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
@@ -97,9 +98,10 @@ def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
 
 def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
     """Read a grill from tables as a TOML reader gives them; `source` is named in errors."""
-    grill, problems = _Reader(tables).grill()
+    reader = _Reader(tables)
+    grill = reader.grill()
     if grill is None:
-        raise GrillError(f"{source}: {problems[0]}")
+        raise GrillError(f"{source}: {reader.problems[0]}")
     return grill
 
 
@@ -136,14 +138,10 @@ class _Reader:
     def __init__(self, tables: Mapping[str, Any]) -> None:
         self.tables = tables
         self.units: Units = "us"
-        self.problems: list[GrillError] = []
+        self.problems: list[str] = []  # what is wrong, in the units of the file
 
-    def grill(self) -> tuple[Grill | None, tuple[str, ...]]:
-        """Return the grill, or None and what is wrong."""
-        found = self._grill()
-        return found, tuple(told(problem, self.units) for problem in self.problems)
-
-    def _grill(self) -> Grill | None:
+    def grill(self) -> Grill | None:
+        """Return the grill, or None where anything is wrong."""
         whole: dict[str, Any] = self._values("", KEYS[""], self.tables)
         if "units" in self.tables and "units" not in whole:
             return None  # no other number could be told
@@ -152,12 +150,12 @@ class _Reader:
         for name, section in SECTIONS.items():
             values = self.tables.get(name, {})
             if not isinstance(values, dict):
-                self.problems.append(GrillError(f"{name} is {written(values)}; it must be a table: [{name}]"))
+                self.problems.append(f"{name} is {written(values)}; it must be a table: [{name}]")
             else:
                 whole[name] = self._part(section, f"{name}.", values)
         entries = self.tables.get("burner", [])
         if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
-            self.problems.append(GrillError("burner must be written [[burner]], once for each"))
+            self.problems.append("burner must be written [[burner]], once for each")
             entries = []
         burners = [self._burner(entry, number) for number, entry in enumerate(entries, 1)]
         grill: Grill | None = None if self.problems else self._made(Grill, whole | {"burners": tuple(burners)})
@@ -172,17 +170,19 @@ class _Reader:
 
     def _part(self, section: type[Any], prefix: str, values: Mapping[str, Any]) -> Any:
         """Return what a table describes, or None where anything in it is wrong."""
-        count, keys = len(self.problems), KEYS[section.table]
-        self._unknown(prefix, values, keys)
-        found = self._values(prefix, keys, values)
+        count = len(self.problems)
+        self._unknown(prefix, values, KEYS[section.table])
+        found = self._values(prefix, KEYS[section.table], values)
         if found.get("shape") == "round" and "width" in found:
             found = {"depth": found["width"]} | found
         if found.get("control") == "setpoint":
             found = _SETPOINT_DIAL[self.units] | found
-        given = {key.attribute: found[name] for name, key in keys_of(section).items() if name in found}
+        given: dict[str, Any] = {}
         for name, key in keys_of(section).items():
-            if key.required and name not in {*values, *found}:
-                self.problems.append(GrillError(f"{prefix}{name} is missing; it has no default"))
+            if name in found:
+                given[key.attribute] = found[name]
+            elif key.required and name not in values:
+                self.problems.append(f"{prefix}{name} is missing; it has no default")
         if section is Burner:
             given["points_mm"] = self._points_mm(prefix, values, found)
         return self._made(section, given) if len(self.problems) == count else None
@@ -195,15 +195,14 @@ class _Reader:
                 try:
                     found[name] = key.read(f"{prefix}{name}", values[name], self.units)
                 except GrillError as problem:
-                    self.problems.append(problem)
+                    self.problems.append(told(problem, self.units))
         return found
 
     def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: Mapping[str, Any]) -> tuple[Point, ...]:
         """Return where the heat comes from: corners of a line."""
         present = [names for names in _SHAPES if any(name in entry for name in names)]
         if len(present) > 1 or not all(name in entry for names in present for name in names):
-            why = "give from and to, or centre and radius, or path, and only one of these"
-            self.problems.append(GrillError(f"{prefix}{why}"))
+            self.problems.append(f"{prefix}give from and to, or centre and radius, or path, and only one of these")
         elif present and all(name in found for name in present[0]):
             return _SHAPES[present[0]][1](*(found[name] for name in present[0]))
         return ()
@@ -212,7 +211,7 @@ class _Reader:
         try:
             return section(**given)
         except GrillError as problem:
-            self.problems += [problem, *problem.also]
+            self.problems += [told(one, self.units) for one in (problem, *problem.also)]
             return None
 
     def _unknown(self, prefix: str, values: Mapping[str, Any], known: Iterable[str]) -> None:
@@ -231,7 +230,7 @@ class _Reader:
                 hint = f"it belongs in [{homes[0]}]"
             else:
                 hint = f"known here: {', '.join(names)}"
-            self.problems.append(GrillError(f"{prefix}{shortened(key)} is not a key of a grill file; {hint}"))
+            self.problems.append(f"{prefix}{shortened(key)} is not a key of a grill file; {hint}")
 
 
 def _assumed(grill: Grill, tables: Mapping[str, Any]) -> Iterator[str]:
