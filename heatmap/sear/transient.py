@@ -60,6 +60,7 @@ _GAMMA = 1.0 - 1.0 / np.sqrt(2.0)
 _AHEAD = (1.0 - _GAMMA) / _GAMMA  # from the start to where the second stage starts, in slopes of the first
 
 _FACES = {"A": (0,), "B": (1,), "C": (0, 1)}
+_OUTERMOST = [0, -1]  # cells, at face A and at face B
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -234,7 +235,7 @@ class _Columns:
         self.juice = np.zeros(shape)  # J/m² that would boil off what of it lies on the grate
         self.touching = np.zeros(shape[1], bool)
         self.attached = np.zeros((2, *shape))  # J/(m² K) of crust that goes with the outermost moist cell, in the air
-        self.outside = self.celsius[[0, -1]]  # each outer face, last on the grate
+        self.outside = self.celsius[_OUTERMOST]  # each outer face, last on the grate
 
     def mean(self, per_column: FloatArray | BoolArray) -> FloatArray:
         """Return the mean over the face, shape (S,)."""
@@ -282,16 +283,14 @@ class _Columns:
         conductivity = first + self.celsius * (slope + self.celsius * curve)
         half = 0.5 * widths / conductivity  # resistance of half a cell
         links = 1.0 / (half[1:] + half[:-1])
-        ends = (1.0 / half[0], 1.0 / half[-1])
         conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
-        gains = [
-            self._grate(-side, ends[side], conductance, side) if side in faces else self._open(-side, ends[side], side)
-            for side in (0, 1)
-        ]
+        gain, loss = np.empty((2, *self.crust.shape))
+        for side, end in enumerate(1.0 / half[_OUTERMOST]):
+            flux = self._grate(side, end, conductance) if side in faces else self._open(side, end)
+            gain[side], loss[side] = flux
         store = self.each.heat_capacity * widths
-        store[0] += self.attached[0]
-        store[-1] += self.attached[1]
-        celsius, fluxes = self._conduct(seconds, store, links, gains)
+        store[_OUTERMOST] += self.attached
+        celsius, fluxes = self._conduct(seconds, store, links, gain, loss)
         drawn = np.zeros_like(self.juice)
         for face in faces:
             # What leaves the grate is at least what the moist food takes, more where it boils.
@@ -309,17 +308,17 @@ class _Columns:
         """Return the width of every cell of the moist layer [m], (cells, S, Z)."""
         return np.asarray((self.each.thickness_m - self.crust.sum(axis=0)) * self.spans, float)
 
-    def _grate(self, cell: int, end: FloatArray, conductance: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
+    def _grate(self, side: int, end: FloatArray, conductance: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
         outside = 1.0 / (1.0 / conductance + self.crust[side] / self.each.crust_conductivity)
         through = outside * end / (outside + end)
-        boiling = (outside * self.under + end * self.celsius[cell]) / (outside + end) >= FRONT_C
+        boiling = (outside * self.under + end * self.celsius[-side]) / (outside + end) >= FRONT_C
         return np.where(boiling, end * FRONT_C, through * self.under), np.where(boiling, end, through)
 
-    def _open(self, cell: int, end: FloatArray, side: int) -> tuple[FloatArray, FloatArray]:
+    def _open(self, side: int, end: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux into the outermost moist cell from air, evaporation made linear."""
         outside = 1.0 / (1.0 / self.each.air_w_m2k + self.crust[side] / self.each.crust_conductivity)
-        face_c = (outside * self.surroundings + end * self.celsius[cell]) / (outside + end)
+        face_c = (outside * self.surroundings + end * self.celsius[-side]) / (outside + end)
         # a face above the film's own boundary layer breathes through its crust as well, in the same ratio
         wet_film = self.each.wetness * outside
         vapour, warmer = evaporation_flux(np.array([face_c, face_c + 1.0]), self.each.air_c, wet_film)
@@ -329,32 +328,26 @@ class _Columns:
         return end * gain / (end + loss), end * loss / (end + loss)
 
     def _conduct(
-        self, seconds: FloatArray, store: FloatArray, links: FloatArray, gains: list[tuple[FloatArray, FloatArray]]
-    ) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
-        """Return the cells after a step and the fluxes that entered them through both faces."""
+        self, seconds: FloatArray, store: FloatArray, links: FloatArray, gain: FloatArray, loss: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the cells after a step and the fluxes that entered them through both faces, gain − loss T."""
         held = store / (_GAMMA * seconds)
         diagonal = held.copy()
         diagonal[:-1] += links
         diagonal[1:] += links
-        for cell, (_, loss) in zip((0, -1), gains, strict=True):
-            diagonal[cell] += loss
+        diagonal[_OUTERMOST] += loss
         solve = tridiagonal_solver(diagonal, -links)
         between = links * (self.celsius[1:] - self.celsius[:-1])
         flow = np.zeros_like(store)  # the net heat into every cell
         flow[:-1] += between
         flow[1:] -= between
-        for cell, (gain, loss) in zip((0, -1), gains, strict=True):
-            flow[cell] += gain - loss * self.celsius[cell]
+        flow[_OUTERMOST] += gain - loss * self.celsius[_OUTERMOST]
         # Slopes are γ Δt times the rate. The first stage starts where the step does, the second (1 − γ) of it along the
         # first slope; what flows there follows from the first stage, since all of it is linear in temperature.
         first = solve(flow)
         second = solve(flow + _AHEAD * (held * first - flow))
-        celsius = self.celsius + _AHEAD * first + second
-        left, right = (
-            gain - loss * (self.celsius[cell] + (1.0 - _GAMMA) * 2.0 * first[cell] + _GAMMA * second[cell])
-            for cell, (gain, loss) in zip((0, -1), gains, strict=True)
-        )
-        return celsius, (left, right)
+        mean = (self.celsius + (1.0 - _GAMMA) * 2.0 * first + _GAMMA * second)[_OUTERMOST]
+        return self.celsius + _AHEAD * first + second, gain - loss * mean
 
     def _dry(self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray) -> FloatArray:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
