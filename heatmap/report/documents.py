@@ -10,6 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from operator import attrgetter
 from typing import Any
 
+import numpy as np
+
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.correct import Calibration, Spot
 from heatmap.decisions.burner_advice import Change, Outlook
@@ -43,10 +45,8 @@ def _told(numbers: Mapping[str, Any], display: Display) -> Document:
         if unit is None:
             document[name] = value
             continue
-        kind: Kind = "length"
-        if unit[1] == "c":
-            kind = "difference" if _DIFFERENCE.search(name) else "temperature"
-        key = display.lengths if kind == "length" else display.degree_key
+        kind: Kind = "difference" if _DIFFERENCE.search(name) else "temperature"
+        kind, key = (kind, display.degree_key) if unit[1] == "c" else ("length", display.lengths)
         known = value is not None and math.isfinite(value)
         document[_UNIT.sub(f"_{key}", name)] = shown_value(value, kind, display.units) if known else None
     return document
@@ -142,15 +142,14 @@ def on_grate(
 
 def grid_csv(assessment: Assessment) -> str:
     """Return as CSV x, y, rail temperature and own standard deviation of every cell on the grate, front row first."""
-    grill, cells, display = assessment.grill, assessment.cells, assessment.grill.display
+    display, points_mm = assessment.grill.display, assessment.cells.points_mm
     length, degree = display.lengths, display.degree_key
-    mean = on_grate(grill, cells, assessment.mean_c, display.temperature)
-    own_std = on_grate(grill, cells, assessment.own_std_c, display.difference)
+    on = assessment.grill.grate.edge_distance_mm(points_mm) >= -1e-9
+    numbers = np.column_stack([points_mm, assessment.mean_c.ravel(), assessment.own_std_c.ravel()])[on]
     rows = [f"x_{length},y_{length},mean_{degree},own_std_{degree}"]
-    for y, row in zip(cells.y_mm, zip(mean, own_std, strict=True), strict=True):
-        for x, here, std in zip(cells.x_mm, *row, strict=True):
-            if here is not None:
-                rows.append(f"{display.length(x):.4f},{display.length(y):.4f},{here:.3f},{std:.3f}")
+    for x_mm, y_mm, mean_c, std_c in numbers.tolist():
+        place = f"{display.length(x_mm):.4f},{display.length(y_mm):.4f}"
+        rows.append(f"{place},{display.temperature(mean_c):.3f},{display.difference(std_c):.3f}")
     return "\r\n".join(rows) + "\r\n"  # line ends of RFC 4180
 
 
