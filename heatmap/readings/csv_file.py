@@ -208,8 +208,7 @@ def _slips(rows: Rows) -> list[str]:
     """Name the columns that look like a slip of a known one."""
     told = []
     for name, key in zip(rows.header.names, rows.header.keys, strict=True):
-        close = [] if key in rows.table else difflib.get_close_matches(key, rows.table, 1, 0.8)
-        if close:
+        if key not in rows.table and (close := difflib.get_close_matches(key, rows.table, 1, 0.8)):
             told.append(f"column {quoted(name)} is not known and not used; should it be {close[0]}?")
     return told
 

@@ -120,8 +120,8 @@ def is_content(line: str) -> bool:
 
 def newline_of(text: str) -> str:
     r"""Return what ends the first line: "\\r\\n", "\\r" or "\\n" (also when nothing does)."""
-    ends = [(at, end) for end in ("\r\n", "\n", "\r") if (at := text.find(end)) >= 0]
-    return min(ends, key=lambda found: found[0])[1] if ends else "\n"
+    found = re.search("\r\n?|\n", text)
+    return found[0] if found else "\n"
 
 
 def split_lines(text: str) -> list[str]:

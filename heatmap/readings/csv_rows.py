@@ -217,11 +217,6 @@ def _number_text(value: float, decimal_comma: bool) -> str:
     return text.replace(".", ",") if decimal_comma else text
 
 
-def _time_text(moment: datetime) -> str:
-    """Return a moment as local time with its offset, to a thousandth of a second."""
-    return moment.astimezone().isoformat(timespec="milliseconds")
-
-
 def utc_from_text(text: str) -> datetime:
     """Return a moment written as ISO 8601 in UTC; without an offset it is local time.
 
@@ -239,8 +234,13 @@ def utc_from_text(text: str) -> datetime:
     raise ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")
 
 
-#: The column of when it was.
-TAKEN_AT = Column(header="taken_at", field="taken_at", read=utc_from_text, write=_time_text)
+#: The column of when it was: local time with its offset, to a thousandth of a second.
+TAKEN_AT = Column(
+    header="taken_at",
+    field="taken_at",
+    read=utc_from_text,
+    write=lambda moment: str(moment.astimezone().isoformat(timespec="milliseconds")),
+)
 
 
 class Rows:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import itertools
 import os
 import secrets
 import shutil
@@ -186,8 +187,5 @@ def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:
 
 def _free_name(path: str) -> str:
     """Return the path, or the path with the first free number behind it: an old copy is never overwritten."""
-    number, name = 1, path
-    while os.path.lexists(name):
-        number += 1
-        name = f"{path}{number}"
-    return name
+    names = itertools.chain([path], (f"{path}{number}" for number in itertools.count(2)))
+    return next(name for name in names if not os.path.lexists(name))

@@ -139,11 +139,8 @@ class Round:
     @property
     def turned_at(self) -> datetime | None:
         """When a knob was last turned before its first shot; None where nobody said."""
-        times = [one.taken_at for one in self.readings if one.taken_at is not None]
-        turned = [
-            one.taken_at for one in self.turned if one.taken_at is not None and times and one.taken_at <= min(times)
-        ]
-        return max(turned, default=None)
+        shot, turned = ([one.taken_at for one in some if one.taken_at] for some in (self.readings, self.turned))
+        return max((at for at in turned if shot and at <= min(shot)), default=None)
 
     @property
     def lid(self) -> Literal["open", "closed"]:
@@ -172,22 +169,23 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     for reading in readings:
         if reading.id not in withdrawn and reading.shown_c is not None:
             grouped.setdefault(reading.round, []).append(reading)
-    turns = [one for one in readings if one.id not in withdrawn and one.shown_c is None and one.aim == "turned"]
     taken_back = {reading.void for reading in readings if reading.void != reading.id}
     notes = [one for one in readings if one.void == one.id not in taken_back and one.shown_c is None and one.note]
     ends = {
         number: max((one.taken_at for one in kept if one.taken_at is not None), default=None)
         for number, kept in sorted(grouped.items())
     }
-    of_turn = [_round_of(one, ends) for one in turns]
-    after = tuple(one for one, at in zip(turns, of_turn, strict=True) if at is None)
+    turned: dict[int | None, list[Reading]] = {}
+    for one in readings:
+        if one.id not in withdrawn and one.shown_c is None and one.aim == "turned":
+            turned.setdefault(_round_of(one, ends), []).append(one)
     return tuple(
         Round(
             number=number,
             session=next((reading.session for reading in kept if reading.session), ""),
             readings=tuple(kept),
-            turned=tuple(one for one, at in zip(turns, of_turn, strict=True) if at == number),
-            turned_after=after if number == max(grouped) else (),
+            turned=tuple(turned.get(number, ())),
+            turned_after=tuple(turned.get(None, ())) if number == max(grouped) else (),
             notes=tuple(one for one in notes if one.round == number),
         )
         for number, kept in sorted(grouped.items())

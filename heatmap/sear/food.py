@@ -112,8 +112,6 @@ class Food:
         low, high = 0.0, max(cooker_c - self.start_centre_c, 0.0)
         for _ in range(30):  # halving 100 °C 30 times is far below any reading
             middle = 0.5 * (low + high)
-            if oven_flux(self.start_centre_c + middle) * per_flux > middle:
-                low = middle
-            else:
-                high = middle
+            rises = oven_flux(self.start_centre_c + middle) * per_flux > middle
+            low, high = (middle, high) if rises else (low, middle)
         return 0.5 * (low + high)

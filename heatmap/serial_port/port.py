@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import glob
 import os
 import stat
 import time
@@ -230,12 +231,7 @@ def list_ports() -> tuple[PortInfo, ...]:
 
 def stable_names(folder: str = _BY_ID) -> dict[str, str]:
     """Return the names under /dev/serial/by-id by the device they stand for; nothing where there are none."""
-    names = {}
-    with contextlib.suppress(OSError):
-        for name in sorted(os.listdir(folder)):
-            path = os.path.join(folder, name)
-            names[os.path.realpath(path)] = path
-    return names
+    return {os.path.realpath(path): path for path in sorted(glob.glob(os.path.join(folder, "*")))}
 
 
 def permission_hint(device: str) -> str:
