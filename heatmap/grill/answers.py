@@ -6,6 +6,7 @@ Every reader takes one line; what cannot be is a :class:`heatmap.errors.GrillErr
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from heatmap.errors import GrillError
@@ -202,21 +203,21 @@ def rounded(laid: Tables) -> Tables:
 
 def band(text: str, units: Units) -> Tables:
     """Read the band, in whose numbers it is, and the zone that should be in it."""
-    plain, zone, numbers = " ".join(text.casefold().split()), "all", "shown"
-    for name in sorted(ZONES, key=len, reverse=True):
-        if plain.endswith(f" {name}"):
-            plain, zone = plain.removesuffix(name).strip(" ,"), name
-            break
-    for word in ("rail", "shown"):
-        if plain.endswith(f" {word}"):
-            plain, numbers = plain.removesuffix(word).strip(" ,"), word
+    plain, zone = _without_last(" ".join(text.casefold().split()), sorted(ZONES, key=len, reverse=True))
+    plain, numbers = _without_last(plain, ("rail", "shown"))
     low, high, letter = pair(plain)
     written_in: Units = "us" if letter == "f" else "si" if letter == "c" else units
     target: Tables = {}  # in the order of the file
     for key, end in (("low", low), ("high", high)):
         shown = round(shown_value(inside_value(end, "temperature", written_in), "temperature", units), 1)
         target[key] = _check(TargetBand, key, shown, units)
-    return target | {"numbers": numbers} | ({} if zone == "all" else {"zone": zone})
+    return target | {"numbers": numbers or "shown"} | ({} if zone in ("", "all") else {"zone": zone})
+
+
+def _without_last(plain: str, words: Iterable[str]) -> tuple[str, str]:
+    """Take the first of these words that a text ends with off it; return what is left, and the word or ""."""
+    last = next((word for word in words if plain.endswith(f" {word}")), "")
+    return (plain.removesuffix(last).strip(" ,") if last else plain), last
 
 
 def gun(text: str) -> Tables:

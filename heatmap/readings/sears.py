@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from heatmap.errors import LogError, ReadingError, quoted
@@ -43,11 +44,7 @@ def read_sears(path: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     _, data = content_of(path)
     if len(data) > _LARGEST_BYTES:
         raise ReadingError(f"{path}: larger than {_LARGEST_BYTES:,} bytes; that is no file of sears")
-    lines = _content(data)
-    if not lines:
-        return ()
-    header = _header(lines[0][1], path)
-    columns = _columns(grill, decimal_comma=header.decimal_comma)
+    header, columns, lines = _table(data, path, grill)
     pieces, problems = [], []
     for number, line in lines[1:]:
         try:
@@ -73,9 +70,7 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
     try:
         is_new = not path.exists()
         there = b"" if is_new else path.read_bytes()
-        lines = _content(there)
-        header = _header(lines[0][1], path) if lines else Header(names=COLUMNS)
-        columns = _columns(grill, decimal_comma=header.decimal_comma)
+        header, columns, lines = _table(there, path, grill)
         added = "" if there.endswith(b"\n") or not there else "\n"
         added += "" if lines else header.row(COLUMNS)
         cells = _cells(piece, columns)
@@ -85,17 +80,30 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 
 
-def _content(data: bytes) -> list[tuple[int, str]]:
-    """Return the lines that are neither blank nor comments, with their numbers."""
+def _table(data: bytes, path: Path, grill: Grill) -> tuple[Header, dict[str, Column], list[tuple[int, str]]]:
+    """Return the header of a file, of a new one where it has none yet, its columns by name, and its numbered lines.
+
+    Numbers are in the units of the grill file; blank lines and comments are left out.
+    """
     lines = split_lines(data.decode("utf-8-sig", errors="replace"))
-    return [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
-
-
-def _header(line: str, path: Path) -> Header:
-    header = header_of(line, COLUMNS.__contains__)
+    numbered = [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
+    header = header_of(numbered[0][1], COLUMNS.__contains__) if numbered else Header(names=COLUMNS)
     if header is None or "turns_s" not in header.keys:
         raise ReadingError(f"{path}: the column turns_s is missing; columns are: {', '.join(COLUMNS)}")
-    return header
+    quantity = partial(quantity_column, units=grill.units, decimal_comma=header.decimal_comma)
+    columns = (
+        TAKEN_AT,
+        text_column("place"),
+        Column(
+            header="turns_s", field="turns_s", read=_seconds, write=lambda all_s: " ".join(f"{one:g}" for one in all_s)
+        ),
+        quantity("start", "start_c", "temperature"),
+        quantity("thickness", "thickness_mm", "length"),
+        quantity("peak", "peak_c", "temperature"),
+        words_column("outcome", OUTCOMES),
+        text_column("note"),
+    )
+    return header, {column.header: column for column in columns}, numbered
 
 
 def _with_whole_note(line: str, header: Header) -> str:
@@ -105,21 +113,6 @@ def _with_whole_note(line: str, header: Header) -> str:
         return line
     note = header.delimiter.join(cells[last:])
     return header.row([*cells[:last], note]).removesuffix(header.newline)
-
-
-def _columns(grill: Grill, *, decimal_comma: bool) -> dict[str, Column]:
-    """Return every column that has a meaning, by its name; numbers are in the units of the grill file."""
-    table = (
-        TAKEN_AT,
-        text_column("place"),
-        Column(header="turns_s", field="turns_s", read=_seconds, write=_seconds_text),
-        quantity_column("start", "start_c", "temperature", grill.units, decimal_comma=decimal_comma),
-        quantity_column("thickness", "thickness_mm", "length", grill.units, decimal_comma=decimal_comma),
-        quantity_column("peak", "peak_c", "temperature", grill.units, decimal_comma=decimal_comma),
-        words_column("outcome", OUTCOMES),
-        text_column("note"),
-    )
-    return {column.header: column for column in table}
 
 
 def _piece(said: dict[str, str], columns: dict[str, Column]) -> SearedPiece:
@@ -154,7 +147,3 @@ def _seconds(text: str) -> tuple[float, ...]:
     if not seconds or not all(0.0 < one <= 3600.0 for one in seconds):
         raise ReadingError(f"turns_s is {quoted(text)}; write the seconds of each turn, such as 60 60 60 60")
     return seconds
-
-
-def _seconds_text(seconds: tuple[float, ...]) -> str:
-    return " ".join(f"{one:g}" for one in seconds)

@@ -83,31 +83,24 @@ class Settler:
         self._position = position
         self._run.append((at_s, shown_c))
         jumped = self._drop_unsteady()
-        if self._here_c is not None and self._left_s is None:
-            self._stay_or_leave(at_s, jumped)
+        if self._here_c is not None and self._left_s is None:  # on a place that was taken
+            if jumped:
+                self._left_s = at_s
+                return None
+            while len(self._run) > 1 and self._run[1][0] <= at_s - self.steady_s:
+                self._run.popleft()
+            self._here_c = self._median_c()  # its drift is followed
             return None
-        if len(self._run) < FEWEST or at_s - self._run[0][0] < self.steady_s:
+        since_s, _ = self._run[0]
+        if len(self._run) < FEWEST or at_s - since_s < self.steady_s:
             return None
-        steady_c = self._median_c()
-        is_same, self._here_c = self._only_wobbled(steady_c), steady_c
-        self._left_s = None
-        return None if is_same else steady_c
-
-    def _stay_or_leave(self, at_s: float, jumped: bool) -> None:
-        """On a place that was taken: follow its drift, or note when the stream leaves it."""
-        if jumped:
-            self._left_s = at_s
-            return
-        while len(self._run) > 1 and self._run[1][0] <= at_s - self.steady_s:
-            self._run.popleft()
-        self._here_c = self._median_c()
-
-    def _only_wobbled(self, steady_c: float) -> bool:
-        """Tell whether the gun was away too briefly to be elsewhere, and shows the same again."""
-        if self._here_c is None or self._left_s is None:
-            return False
-        back_s = self._run[0][0] - self._left_s
-        return back_s < SHORTEST_WAY_S and abs(steady_c - self._here_c) <= self._span_c()
+        steady_c, was_c, left_s = self._median_c(), self._here_c, self._left_s
+        self._here_c, self._left_s = steady_c, None
+        if was_c is None or left_s is None:
+            return steady_c
+        # A gun that was away too briefly to be elsewhere, and shows the same again, only wobbled.
+        elsewhere = since_s - left_s >= SHORTEST_WAY_S or abs(steady_c - was_c) > self._span_c()
+        return steady_c if elsewhere else None
 
     def _median_c(self) -> float:
         return median(shown_c for _, shown_c in self._run)
