@@ -12,7 +12,7 @@ from heatmap.correct.nuisance import NuisanceGrid
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C
 from heatmap.grill.grill import Grill, Gun
 from heatmap.physics.grey_body import measured_radiance, shown_from_radiance
-from heatmap.physics.planck import band_radiance, band_radiance_and_slope, band_radiance_slope
+from heatmap.physics.planck import band_radiance, band_radiance_and_slope
 from heatmap.physics.spot import rail_share_statistics, spot_diameter
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
@@ -153,7 +153,7 @@ class GunView:
         share, emissivity = self.share[0], self.nuisance.emissivity[:, None]
         (top, valley), (top_slope, valley_slope) = self._sent_out(k_from_c(rail_c))
         slope = share * top_slope + (1.0 - share) * valley_slope
-        arriving_slope = self.grill.gun.emissivity_setting * band_radiance_slope(k_from_c(shown_c))
+        arriving_slope = self.grill.gun.emissivity_setting * band_radiance_and_slope(k_from_c(shown_c))[1]
         return Sensitivity(
             rail_per_shown=arriving_slope / slope,
             rail_per_share=(valley - top) / slope,

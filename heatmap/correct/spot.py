@@ -13,6 +13,7 @@ from heatmap.correct.evidence import probe_std_c
 from heatmap.correct.gun_view import gun_limit_c, repeatability_c
 from heatmap.correct.nuisance import Parameter
 from heatmap.errors import ReadingError
+from heatmap.grill.grill import Grill
 from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading
 from heatmap.units import STDS_95, Display, FloatArray, c_from_k, percent
@@ -108,21 +109,20 @@ def correct_readings(readings: Sequence[Reading], calibration: Calibration) -> t
     BelowMirroredError
         When a reading is less than what its rail mirrors in every case.
     """
-    spots: list[Spot] = []
-    by_distance: dict[float | None, list[Reading]] = {}
+    shot: dict[float | None, list[Reading]] = {}
     for reading in readings:
         if reading.aim == "rail":
-            by_distance.setdefault(reading.distance_mm, []).append(reading)
-        elif reading.aim == "contact":
-            assert reading.shown_c is not None
-            rail_c, std_c = reading.shown_c + calibration.grill.probe.reads_low_c, probe_std_c(calibration.grill)
-            spots.append(Spot(reading=reading, rail_c=rail_c, shot_std_c=std_c, place_std_c=0.0, shared_std_c=0.0))
-        else:
-            spots.append(Spot(reading=reading))
-    for distance_mm, shot in by_distance.items():
-        spots += _rail_spots(shot, calibration, distance_mm)
-    spot_of = {id(spot.reading): spot for spot in spots}
-    return tuple(spot_of[id(reading)] for reading in readings)
+            shot.setdefault(reading.distance_mm, []).append(reading)
+    of_rail = [spot for distance_mm, some in shot.items() for spot in _rail_spots(some, calibration, distance_mm)]
+    spot_of = {id(spot.reading): spot for spot in of_rail}
+    return tuple(spot_of.get(id(reading)) or _other_spot(reading, calibration.grill) for reading in readings)
+
+
+def _other_spot(reading: Reading, grill: Grill) -> Spot:
+    if reading.aim != "contact" or reading.shown_c is None:
+        return Spot(reading=reading)
+    rail_c, std_c = reading.shown_c + grill.probe.reads_low_c, probe_std_c(grill)
+    return Spot(reading=reading, rail_c=rail_c, shot_std_c=std_c, place_std_c=0.0, shared_std_c=0.0)
 
 
 _SHARED_SOURCES: dict[str, Parameter] = {

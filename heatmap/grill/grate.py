@@ -195,13 +195,9 @@ def places_mm(grate: Grate, positions: Positions) -> Mapping[str, Point]:
     rows, columns, margin = positions.rows, positions.columns, positions.margin_mm
     cells = [(row, column) for row in range(rows) for column in range(columns)]
     if not grate.is_round:
-        return {
-            label_of(row, column): (
-                _spread(column, columns, margin, grate.width_mm),
-                _spread(rows - 1 - row, rows, margin, grate.depth_mm),
-            )
-            for row, column in cells
-        }
+        x_mm = [_spread(column, columns, margin, grate.width_mm) for column in range(columns)]
+        y_mm = [_spread(rows - 1 - row, rows, margin, grate.depth_mm) for row in range(rows)]
+        return {label_of(row, column): (x_mm[column], y_mm[row]) for row, column in cells}
     u = [(2 * column + 1 - columns) / columns for column in range(columns)]
     v = [(rows - 1 - 2 * row) / rows for row in range(rows)]
     most = max(_DISC, math.hypot(max(u), min(map(abs, v))), math.hypot(max(v), min(map(abs, u)))) + 1e-9

@@ -89,10 +89,12 @@ class Key:
         return tuple(self._read_number(name, part, units) for part in listed)
 
     def _read_number(self, name: str, value: Any, units: Units) -> float:
-        if self.kind == "count" and (isinstance(value, bool) or not isinstance(value, int)):
-            raise GrillError(f"{name} is {written(value)}; it must be a whole number")
-        number = _number(name, value)
-        return int(number) if self.kind == "count" else inside_value(number, self.kind, units)
+        allowed, which = (int, "whole") if self.kind == "count" else ((int, float), "plain")
+        if isinstance(value, bool) or not isinstance(value, allowed):
+            raise GrillError(f"{name} is {written(value)}; it must be a {which} number")
+        if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
+            raise GrillError(f"{name} is {written(value)}; it must be a plain number of a sensible size")
+        return value if self.kind == "count" else inside_value(float(value), self.kind, units)
 
     def check(self, name: str, value: Any) -> None:
         """Refuse an inside value that is not allowed; None, for what was not said, is passed over.
@@ -232,14 +234,6 @@ def _line(name: str, value: Any) -> str:
     if len(value) > LONGEST_TEXT or not value.isprintable():
         raise GrillError(f"{name} is {written(value)}; it must be one line of at most {LONGEST_TEXT} characters")
     return value
-
-
-def _number(name: str, value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise GrillError(f"{name} is {written(value)}; it must be a plain number")
-    if not -LARGEST_NUMBER <= value <= LARGEST_NUMBER:
-        raise GrillError(f"{name} is {written(value)}; it must be a plain number of a sensible size")
-    return float(value)
 
 
 def _list(name: str, value: Any) -> list[Any]:

@@ -30,7 +30,7 @@ from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import emissivity_share
-from heatmap.physics.planck import band_radiance, band_radiance_slope, band_temperature
+from heatmap.physics.planck import band_radiance, band_radiance_and_slope, band_temperature
 from heatmap.units import FloatArray
 
 
@@ -123,4 +123,5 @@ def temperature_per_emissivity(true_k: ArrayLike, emissivity: ArrayLike, reflect
     below it is no use.
     """
     share = emissivity_share(emissivity, "the emissivity of the surface")
-    return (band_radiance(true_k) - band_radiance(reflected_k)) / (share * band_radiance_slope(true_k))
+    radiance, slope = band_radiance_and_slope(true_k)
+    return (radiance - band_radiance(reflected_k)) / (share * slope)

@@ -185,19 +185,13 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     return kelvin[()]
 
 
-def band_radiance_slope(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
-    """Return how much more a black surface glows in the band for one kelvin more, dL/dT [W m⁻² sr⁻¹ K⁻¹].
-
-    Arguments and errors as :func:`band_radiance`. L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact,
-    by the chain rule.
-    """
-    return band_radiance_and_slope(kelvin, low_um, high_um)[1]
-
-
 def band_radiance_and_slope(
     kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM
 ) -> tuple[FloatArray, FloatArray]:
-    """Return :func:`band_radiance` and :func:`band_radiance_slope` for less than the price of both."""
+    """Return :func:`band_radiance` and how much more it is for one kelvin more, dL/dT [W m⁻² sr⁻¹ K⁻¹].
+
+    L = T⁴ g(λ₁T, λ₂T), so T dL/dT = 4L + λ₂L_λ(λ₂) − λ₁L_λ(λ₁): exact, by the chain rule.
+    """
     radiance, kelvin = band_radiance(kelvin, low_um, high_um), np.asarray(kelvin, dtype=np.float64)
     high = high_um * _spectral_radiance(high_um, kelvin)
     low = low_um * _spectral_radiance(low_um, kelvin)
