@@ -156,7 +156,7 @@ def calibrate(
     before = _before_any_pair(grill, surface)
     if not pairs:
         return before
-    known, pairs, disagreement = Evidence.of(grill, before.nuisance, pairs).learned()
+    known, pairs, disagreement = Evidence.of(before.nuisance, before.view, pairs).learned()
     return replace(
         before,
         nuisance=replace(before.nuisance, weight=known.weight),

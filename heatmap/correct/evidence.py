@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
 from typing import TypeAlias
 
 import numpy as np
@@ -30,6 +29,8 @@ _ANYTHING_C2 = 1e24
 _NOISE_PASSES = 3
 
 Compared: TypeAlias = "dict[str, FloatArray | float]"
+#: The gun's view from a distance [mm], None for the usual one.
+ViewFrom: TypeAlias = Callable[[float | None], GunView]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,10 +111,9 @@ class Evidence:
     common: tuple[tuple[FloatArray, FloatArray], ...]
 
     @classmethod
-    def of(cls, grill: Grill, grid: NuisanceGrid, pairs: Sequence[ReferencePair]) -> Evidence:
-        """Compare pairs with what is expected from the grill file alone."""
-        view_from = cache(partial(GunView, grid, grill))
-        compared = [_compared(pair, grill, view_from) for pair in pairs]
+    def of(cls, grid: NuisanceGrid, view_from: ViewFrom, pairs: Sequence[ReferencePair]) -> Evidence:
+        """Compare pairs with what is expected from the grill file alone, seen from any distance."""
+        compared = [_compared(pair, view_from) for pair in pairs]
 
         def each(name: str) -> FloatArray:
             return np.stack([np.zeros_like(grid.weight) + one.get(name, 0.0) for one in compared], axis=1)
@@ -264,19 +264,18 @@ def farthest_by_chance(count: int) -> float:
     return 1.96 + 0.957 * math.log(count / 2.0) - 0.130 * math.log(count / 2.0) ** 2
 
 
-def _compared(pair: ReferencePair, grill: Grill, view_from: Callable[[float], GunView]) -> Compared:
+def _compared(pair: ReferencePair, view_from: ViewFrom) -> Compared:
     """Compare a pair with the rail that each case sees in what the gun shows at its place.
 
     What a pair says is told by name, each (cases,) or a number: "residual", the variance "alone" of this pair alone,
     and standard deviations with a sign, which pairs may have in common (see :class:`Evidence`).
     """
-    usual_mm, shown_c = grill.gun.distance_mm, np.array([pair.infrared_c])
-    taken_mm = pair.reading.distance_mm or usual_mm
-    view = view_from(taken_mm if pair.partners else usual_mm)
+    shown_c, taken = np.array([pair.infrared_c]), view_from(pair.reading.distance_mm)
+    view = taken if pair.partners else view_from(None)
     rail_c = view.rail_c(shown_c)
     beside = view.sensitivity(rail_c, shown_c)
     compare = {"contact": _contact, "patch": _patch, "valley": _valley}[pair.reading.aim]
-    return compare(pair, view_from(taken_mm), rail_c, beside)
+    return compare(pair, taken, rail_c, beside)
 
 
 def _contact(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:

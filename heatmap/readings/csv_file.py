@@ -225,7 +225,7 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
             cells = rows.header.cells(line)
             if not cells:
                 continue
-            own_id = rows.number(cells, own_id)
+            own_id = int(rows.table["id"].read(cells["id"])) if "id" in cells else own_id
             if own_id in line_of:
                 raise ReadingError(f"id {own_id} stands on line {line_of[own_id]} too; give each row its own")
             readings.append(rows.reading(cells, own_id))

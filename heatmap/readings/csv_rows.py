@@ -257,10 +257,6 @@ class Rows:
         for index, column in sorted(known, key=lambda one: not one[1].wanted):
             self._written.setdefault((column.field, column.burner), (index, column))
 
-    def number(self, cells: dict[str, str], counted: int) -> int:
-        """Return the id of a row; what it counts as where none is written."""
-        return int(self.table["id"].read(cells["id"])) if "id" in cells else counted
-
     def reading(self, cells: dict[str, str], number: int) -> Reading:
         """Return the reading of one row; `number` is its id when it has none of its own.
 

@@ -87,10 +87,11 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
     return stamp
 
 
-def put_file(path: str, data: bytes, *, keep: str = "", private: bool = False) -> None:
+def put_file(path: str, data: bytes, *, keep_old: bool = False, private: bool = False) -> None:
     """Put a file with this content in place at once, whole or not at all; a device or a pipe is written to.
 
-    A copy of the old file goes to `keep` first, where that is given. A `private` file is for its owner alone.
+    With `keep_old` a copy of the old file stays beside it, as .bak, and so does every older one. A `private` file is
+    for its owner alone.
 
     Raises
     ------
@@ -112,8 +113,9 @@ def put_file(path: str, data: bytes, *, keep: str = "", private: bool = False) -
             os.close(file)
         if os.path.exists(path) and not private:
             shutil.copymode(path, temporary)
-        if keep:
-            shutil.copy2(path, keep)
+        if keep_old:
+            names = itertools.chain([f"{path}.bak"], (f"{path}.bak{number}" for number in itertools.count(2)))
+            shutil.copy2(path, next(name for name in names if not os.path.lexists(name)))
         os.replace(temporary, path)
     except BaseException:
         with contextlib.suppress(OSError):
@@ -122,13 +124,8 @@ def put_file(path: str, data: bytes, *, keep: str = "", private: bool = False) -
     flush_folder(path)
 
 
-def replace_file(path: str, data: bytes) -> None:
-    """Put new content in the place of a file as :func:`put_file`, and keep the old one beside it, as .bak."""
-    put_file(path, data, keep=_free_name(f"{path}.bak"))
-
-
 def remove_leftovers(path: str) -> None:
-    """Remove what a killed `replace_file` left beside a file; only for who holds the lock on it."""
+    """Remove what a killed `put_file` left beside a file; only for who holds the lock on it."""
     folder, base = os.path.split(path)
     with contextlib.suppress(OSError):
         for name in os.listdir(folder):
@@ -183,9 +180,3 @@ def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:
             return  # another program wrote too
         os.ftruncate(file, offset + len(replaces))
         os.fsync(file)
-
-
-def _free_name(path: str) -> str:
-    """Return the path, or the path with the first free number behind it: an old copy is never overwritten."""
-    names = itertools.chain([path], (f"{path}{number}" for number in itertools.count(2)))
-    return next(name for name in names if not os.path.lexists(name))

@@ -18,7 +18,7 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, parse_readings, problems_text
 from heatmap.readings.csv_lines import Header, split_lines
 from heatmap.readings.csv_rows import Rows, missing_columns, with_columns
-from heatmap.readings.durable import Stamp, plain_reason, remove_leftovers, replace_file, stamp_at, write_at
+from heatmap.readings.durable import Stamp, plain_reason, put_file, remove_leftovers, stamp_at, write_at
 from heatmap.readings.reading import ITSELF, Reading
 from heatmap.readings.written import HIGHEST_WHOLE
 
@@ -249,7 +249,7 @@ class ReadingsLog:
         if (there.readings, len(there.problems)) != (found.readings, len(found.problems)):
             lacks = f"{self.name} lacks the columns {', '.join(missing)}"
             raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")
-        replace_file(self._path, widened)
+        put_file(self._path, widened, keep_old=True)
         self._scan()
 
     def _words(self, readings: Sequence[Reading]) -> str:

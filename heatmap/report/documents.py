@@ -264,17 +264,14 @@ def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool =
 def compare_document(found: Comparison) -> Document:
     """Return what `gratemap compare --json` prints."""
     display = found.after.grill.display
-    both: Document = {}
-    for name in ("before", "after"):
-        even = f"{name}.evenness"
-        both |= _of(found, f"{name}={name}.round.number spread_{name}_c={even}.p95_minus_p5_c", display)
-        both |= _of(found, f"share_{name}={even}.share_in_band", display)
+    one = "@=@.round.number spread_@_c=@.evenness.p95_minus_p5_c share_@=@.evenness.share_in_band"
     changes = "chance_better answer spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c"
     of_burner = "burner expected_c expected_std_c came_c came_std_c from=from_mark to=to_mark"
     return {
-        **both,
+        **_of(found, one.replace("@", "before"), display),
+        **_of(found, one.replace("@", "after"), display),
         **_of(found, changes, display),
-        "burners": [_of(one, of_burner, display) for one in found.burners],
+        "burners": [_of(burner, of_burner, display) for burner in found.burners],
         "differs": list(found.differs),
     }
 
