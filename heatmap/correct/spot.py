@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -75,19 +75,14 @@ class Trail:
     spot : Spot
     steps : tuple of Step
     own, shared : mapping
-        The standard deviation that each source of uncertainty brings to the rail, of this reading alone and of all.
-    spot_mm : float
-        Diameter of the gun's spot.
-    rail_share : float
-        Mean share of the spot that is rail top.
+        The standard deviation that each source of uncertainty brings to the rail, of this reading alone and of all;
+        nothing where no gun was used.
     """
 
     spot: Spot
     steps: tuple[Step, ...]
-    own: Mapping[str, float]
-    shared: Mapping[str, float]
-    spot_mm: float
-    rail_share: float
+    own: Mapping[str, float] = field(default_factory=dict)
+    shared: Mapping[str, float] = field(default_factory=dict)
 
 
 class BelowMirroredError(ReadingError):
@@ -206,10 +201,12 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
     The steps undo the setting, the valley share, the reflection and the emissivity at their best estimates.
     """
     (spot,) = correct_readings([reading], calibration)
-    view = calibration.view(reading.distance_mm)
     assert reading.shown_c is not None
     if reading.aim != "rail" or spot.rail_c is None:
-        return Trail(spot=spot, steps=_probe_steps(spot), own={}, shared={}, spot_mm=view.spot_mm, rail_share=1.0)
+        steps = [Step(what=f"{reading.aim} reading", after_c=reading.shown_c)]
+        if spot.rail_c is not None:
+            steps.append(Step(what="a probe on a narrow rail reads low", after_c=spot.rail_c))
+        return Trail(spot=spot, steps=tuple(steps))
     shown_c = np.array([reading.shown_c])
     corrected = calibration.correct(shown_c, reading.distance_mm)
     shot, place = _own_std_c(shown_c, corrected, calibration)
@@ -218,14 +215,8 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
         name: _spread_by_c(parameter, reading, calibration, spot.rail_c) for name, parameter in _SHARED_SOURCES.items()
     }
     shared["accuracy of the gun"] = float(corrected.gun_std_c[0])
-    return Trail(
-        spot=spot,
-        steps=_steps(reading.shown_c, spot.rail_c, reading.distance_mm, calibration),
-        own=own,
-        shared=shared,
-        spot_mm=view.spot_mm,
-        rail_share=view.share[0],
-    )
+    told = _steps(reading.shown_c, spot.rail_c, reading.distance_mm, calibration)
+    return Trail(spot=spot, steps=told, own=own, shared=shared)
 
 
 def _spread_by_c(parameter: Parameter, reading: Reading, calibration: Calibration, rail_c: float) -> float:
@@ -235,14 +226,6 @@ def _spread_by_c(parameter: Parameter, reading: Reading, calibration: Calibratio
     shown_c = np.array([reading.shown_c])
     cases_c = view.rail_c(shown_c - calibration.gun_error_c(shown_c))[:, 0]
     return float(np.sqrt(calibration.nuisance.mean((cases_c - rail_c) ** 2)))
-
-
-def _probe_steps(spot: Spot) -> tuple[Step, ...]:
-    assert spot.reading.shown_c is not None
-    steps = [Step(what=f"{spot.reading.aim} reading", after_c=spot.reading.shown_c)]
-    if spot.rail_c is not None:
-        steps.append(Step(what="a probe on a narrow rail reads low", after_c=spot.rail_c))
-    return tuple(steps)
 
 
 def _steps(shown_c: float, rail_c: float, distance_mm: float | None, calibration: Calibration) -> tuple[Step, ...]:

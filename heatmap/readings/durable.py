@@ -8,6 +8,7 @@ import itertools
 import os
 import secrets
 import shutil
+from pathlib import Path
 
 _BINARY: int = getattr(os, "O_BINARY", 0)  # Windows translates line ends without it
 
@@ -71,7 +72,7 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
             _restore(file, offset, data, replaces)
             raise
         written = os.fstat(file)
-        if written.st_size != offset + len(data) and not _holds(file, data):
+        if written.st_size != offset + len(data) and data not in Path(path).read_bytes():
             raise FileNotFoundError(errno.ENOENT, "changed by another program while it was written")
     finally:
         os.close(file)
@@ -159,13 +160,6 @@ def _write_whole(file: int, data: bytes) -> None:
     written = os.write(file, data)
     while written < len(data):
         written += os.write(file, data[written:])
-
-
-def _holds(file: int, data: bytes) -> bool:
-    """Tell whether data stands somewhere in an open file."""
-    os.lseek(file, 0, os.SEEK_SET)
-    with os.fdopen(os.dup(file), "rb") as there:
-        return data in there.read()
 
 
 def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:

@@ -33,9 +33,9 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
             what = what.format(difference=f"{display.difference_text(abs(step.difference_c))} {direction}")
         lines.append(f"  {display.temperature_text(step.after_c):>8}  {what}")
     if reading.aim == "rail":
-        lines.append(
-            f"  The spot is {display.length_text(shown.spot_mm)} across; {percent(shown.rail_share)} of it is rail top."
-        )
+        view = calibration.view(reading.distance_mm)
+        across = f"The spot is {display.length_text(view.spot_mm)} across"
+        lines.append(f"  {across}; {percent(view.share[0])} of it is rail top.")
         why = cannot_tell_sentence(telling(shown.spot, calibration), assessment.grill)
         lines += [f"  The rail cannot be told from this. {why}"] if why else []
     lines += _budget(assessment, assessed, display)

@@ -276,7 +276,7 @@ def test_the_trail_walks_from_the_display_to_the_rail() -> None:
     mirrored = band_radiance(k_from_c(GRILL.surroundings.reflected_c))
     rail = 0.9 * band_radiance(k_from_c(told.steps[-1].after_c)) + 0.1 * mirrored
     assert band_temperature(rail) - 273.15 == pytest.approx(rail_only_c, abs=0.01)
-    assert told.rail_share == pytest.approx(0.35, abs=0.03)
+    assert calibrate(GRILL).view().share[0] == pytest.approx(0.35, abs=0.03)
     solid = plate(0.8, 0.0, 0.95, 75.0, (75.0, 0.0))
     told = trail(reading(float(c_from_f(550.0))), calibrate(solid))
     assert not any("valley" in step.what for step in told.steps)
