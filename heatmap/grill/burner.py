@@ -41,9 +41,7 @@ class Burner(Section, table="burner"):
 
     name: str = key()
     control: Control = key(
-        words=("knob", "setpoint", "vents", "none"),
-        default="knob",
-        comment='"knob", "setpoint", "vents" or "none" (coals that can only be moved)',
+        default="knob", comment='"knob", "setpoint", "vents" or "none" (coals that can only be moved)'
     )
     points_mm: tuple[Point, ...] = ()
     low: float = _mark(default=1.0, comment="mark of the lowest steady flame")

@@ -63,19 +63,15 @@ class Grate(Section, table="grate"):
     """
 
     shape: Literal["rectangle", "round"] = key(
-        words=("rectangle", "round"), default="rectangle", comment='"rectangle", or "round": width is the diameter'
+        default="rectangle", comment='"rectangle", or "round": width is the diameter'
     )
     width_mm: float = key("length", 50.0, 5000.0, comment="left to right")
     depth_mm: float = key("length", 50.0, 5000.0, comment="front to back")
-    surface: Literal["rails", "plate"] = key(
-        words=("rails", "plate"), default="rails", comment='"rails", or "plate": solid'
-    )
+    surface: Literal["rails", "plate"] = key(default="rails", comment='"rails", or "plate": solid')
     valley: Literal["floor", "open"] | None = key(
-        words=("floor", "open"), default=None, comment='between the rails: closed, or "open" to the fire'
+        default=None, comment='between the rails: closed, or "open" to the fire'
     )
-    rails: Literal["front-to-back", "left-to-right"] = key(
-        words=("front-to-back", "left-to-right"), default="front-to-back", comment="or the other way"
-    )
+    rails: Literal["front-to-back", "left-to-right"] = key(default="front-to-back", comment="or the other way")
     rail_pitch_mm: float = key("length", 1.0, 200.0, default=0.75 * 25.4, comment="rails from centre to centre")
     rail_top_mm: float = key("length", 0.2, 200.0, default=0.25 * 25.4, comment="width of the top the food touches")
     rail_height_mm: float = key("length", 0.0, 200.0, default=0.5 * 25.4)

@@ -61,7 +61,7 @@ class Gun(Section, table="gun"):
     repeatability_percent: float = key("number", 0.0, 20.0, default=0.5)
     aim_sd_mm: float = key("length", 0.0, 300.0, default=0.4 * 25.4, comment="how well you aim, at that distance")
     own_temperature_c: float | Literal["air", "none"] = key(
-        "temperature", -40.0, 100.0, words=("air", "none"), default="air", comment='"none": it adds no reflection'
+        "temperature", -40.0, 100.0, default="air", comment='"none": it adds no reflection'
     )
 
 
@@ -111,9 +111,7 @@ class TargetBand(Section, table="target"):
 
     low_c: float = key("temperature", -20.0, 800.0)
     high_c: float = key("temperature", -20.0, 800.0)
-    numbers: Literal["shown", "rail"] = key(
-        words=("shown", "rail"), default="shown", comment='as your gun shows it, or as the "rail" is'
-    )
+    numbers: Literal["shown", "rail"] = key(default="shown", comment='as your gun shows it, or as the "rail" is')
     day_sd_c: float = key("difference", 0.0, 100.0, default=8 / 1.8, comment="how much the gun differs from day to day")
     zone: str | Box = key(
         "length",
@@ -175,11 +173,11 @@ class Food(Section, table="food"):
     start_c: float | None = key("temperature", -30.0, 100.0, default=None, comment="centre when it goes on")
     target_c: float | None = key("temperature", 20.0, 100.0, default=None, comment="highest centre wanted in the rest")
     cooker_c: float | Literal["none"] | None = key(
-        "temperature", -30.0, 300.0, words=("none",), default=None, comment="the low oven it comes out of"
+        "temperature", -30.0, 300.0, default=None, comment="the low oven it comes out of"
     )
-    meat: Meat | None = key(words=MEATS, default=None)
+    meat: Meat | None = key(default=None)
     sides: Literal["AABB", "ABAB"] | None = key(
-        words=("AABB", "ABAB"), default=None, comment='which is down at each turn; "ABAB": flipped every time'
+        default=None, comment='which is down at each turn; "ABAB": flipped every time'
     )
 
     @property
@@ -220,7 +218,7 @@ class Grill(Section):
 
     grate: Grate
     target: TargetBand
-    units: Units = key(words=("us", "si"), default="us", reason="°F and inches, or °C and mm")
+    units: Units = key(default="us", reason="°F and inches, or °C and mm")
     name: str = key(default="")
     positions: Positions = field(default_factory=Positions)
     burners: tuple[Burner, ...] = ()

@@ -9,8 +9,8 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Iterator
-from dataclasses import MISSING, Field, dataclass, field, fields, replace
-from typing import Any, ClassVar
+from dataclasses import MISSING, dataclass, field, fields, replace
+from typing import Any, ClassVar, Literal, get_args, get_origin, get_type_hints
 
 from heatmap.errors import GrillError, quoted, shortened
 from heatmap.units import SUFFIX, Kind, Units, inside_value, shown_value, unit_name
@@ -32,7 +32,8 @@ class Key:
     low_open : bool
         Whether `low` itself is not allowed.
     words : tuple of str
-        The only texts allowed; beside a number where the kind is one. Any line where there are none.
+        The only texts allowed; beside a number where the kind is one. Any line where there are none. Those of the
+        field's type where that is a Literal.
     parts : tuple of str
         Names of the numbers in a list of just so many: ("x", "y").
     many : bool
@@ -169,15 +170,24 @@ def key(
     return field(default=default, metadata={"key": held})
 
 
-def keys_of(section: type[Any]) -> dict[str, Key]:
+def keys_of(section: Any) -> dict[str, Key]:
     """Return the keys of a table by their names in a grill file, which say no unit."""
-    return _keys_among(fields(section))
+    return _keys_of(section)
 
 
 @functools.cache
-def _keys_among(items: tuple[Field[Any], ...]) -> dict[str, Key]:
-    held = [replace(item.metadata["key"], attribute=item.name) for item in items if "key" in item.metadata]
-    return {key.attribute.removesuffix(SUFFIX.get(key.kind, "")): key for key in held}
+def _keys_of(section: Any) -> dict[str, Key]:
+    declared = {item.name: item.metadata["key"] for item in fields(section) if "key" in item.metadata}
+    types = get_type_hints(section)
+    keys = [replace(key, attribute=name, words=key.words or _words_of(types[name])) for name, key in declared.items()]
+    return {key.attribute.removesuffix(SUFFIX.get(key.kind, "")): key for key in keys}
+
+
+def _words_of(hint: Any) -> tuple[str, ...]:
+    """Return the texts that a type allows: "air" and "none" of ``float | Literal["air", "none"]``."""
+    if get_origin(hint) is Literal:
+        return get_args(hint)
+    return tuple(word for part in get_args(hint) for word in _words_of(part))
 
 
 class Section:
