@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import heatmap
 from cli import console, options
 from cli.loading import Files
 from cli.map import show
@@ -30,8 +31,6 @@ def command(
     """
     from tempfile import mkdtemp
 
-    from heatmap.assessment import assess
-    from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.pictures import heat_map, picture_bytes
     from heatmap.units import c_from_f
@@ -46,9 +45,9 @@ def command(
     grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
     console.answer(INVENTED)
     grill = replace(grill, food=replace(grill.food, target_c=c_from_f(TARGET_F)))
-    assessment = assess(grill, rounds)
+    assessment = heatmap.assess(grill, rounds)
     placement = find_places(assessment, Wanted.of(grill))
-    decision = decide(assessment, placement.wanted)  # as if the last round were just over
+    decision = heatmap.decide(assessment, placement.wanted)  # as if the last round were just over
     _headline("The map, and what to do now")
     show(assessment, decision)
     _headline(DID_IT_HELP)

@@ -6,17 +6,11 @@ import sys
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+import heatmap
 from cli import console, options
-
-if TYPE_CHECKING:
-    from cli.food import FoodSaid
-    from heatmap.assessment import Assessment
-    from heatmap.decisions.decision import Decision
-    from heatmap.grill.grill import Grill
-    from heatmap.readings.reading import Round
-    from heatmap.sear import Beliefs
+from cli.food import FoodSaid
 
 #: More lines than this are counted, not told one by one.
 MOST_SAID = 10
@@ -30,15 +24,14 @@ class Files:
     readings: Path = options.readings_file()
     skip_bad: bool = options.skip_bad()
 
-    def load(self, food: FoodSaid | None = None) -> tuple[Grill, tuple[Round, ...]]:
+    def load(self, food: FoodSaid | None = None) -> tuple[heatmap.Grill, tuple[heatmap.Round, ...]]:
         """Read both and pass on to stderr what the readings file wants said; the readings come from a pipe for "-".
 
         What was said of the food stands in the place of what the grill file says.
         """
-        from heatmap.grill.toml import load_grill
         from heatmap.readings.csv_file import read_readings
 
-        grill = load_grill(self.grill)
+        grill = heatmap.load_grill(self.grill)
         grill = grill if food is None else food.over(grill)
         found = read_readings(sys.stdin if str(self.readings) == "-" else self.readings, grill, skip_bad=self.skip_bad)
         console.talk(*found.warnings)
@@ -48,48 +41,43 @@ class Files:
             console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
         return grill, found.rounds
 
-    def assessment(self, round_number: int | None = None, *, food: FoodSaid | None = None) -> Assessment:
+    def assessment(self, round_number: int | None = None, *, food: FoodSaid | None = None) -> heatmap.Assessment:
         """Read both, assess one round, and say what is odd about how it was typed or set up."""
-        from heatmap.assessment import assess
-
         grill, rounds = self.load(food)
-        found = assess(grill, rounds, round_number)
+        found = heatmap.assess(grill, rounds, round_number)
         console.talk(*odd_lines(found))
         return found
 
-    def decision(
-        self, assessment: Assessment, beliefs: Beliefs | None = None, *, now: datetime | None = None, **limits: Any
-    ) -> Decision:
+    def decision(self, assessment: heatmap.Assessment, *, now: datetime | None = None, **how: Any) -> heatmap.Decision:
         """Return the one decision at this moment, or `now`; for a round that is not the newest, that of its time.
 
-        What is not said of the sear is believed by the test pieces beside the readings; `limits` are those of
+        What is not said of the sear is believed by the test pieces beside the readings; `how` is as for
         :func:`heatmap.decide`.
         """
         from cli.lesson import taught
-        from heatmap.decisions.decision import decide, rails_under
+        from heatmap.decisions.decision import rails_under
         from heatmap.decisions.placement import Wanted, find_places
 
         grill = assessment.grill
-        if beliefs is None and grill.food.target_c is not None:
+        if how.get("beliefs") is None and grill.food.target_c is not None:
             rails = rails_under(assessment, find_places(assessment, Wanted.of(grill)).best)
-            beliefs, _ = taught(grill, rails, self.readings)
+            how["beliefs"], _ = taught(grill, rails, self.readings)
         if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
             now = datetime.now().astimezone()
-        return decide(assessment, Wanted.said(grill), now, beliefs=beliefs, **limits)
+        return heatmap.decide(assessment, Wanted.said(grill), now, **how)
 
 
-def of_its_time(assessment: Assessment, decision: Decision) -> Decision:
+def of_its_time(assessment: heatmap.Assessment, decision: heatmap.Decision) -> heatmap.Decision:
     """Return what an old map called for when it was shot; for any other the decision itself."""
-    from heatmap.decisions.decision import decide
     from heatmap.decisions.placement import Wanted
 
     if not decision.is_old:
         return decision
     # At the same place, so for as many seconds: those that test pieces taught.
-    return replace(decide(assessment, Wanted.said(assessment.grill)), plan=decision.plan)
+    return replace(heatmap.decide(assessment, Wanted.said(assessment.grill)), plan=decision.plan)
 
 
-def odd_lines(assessment: Assessment) -> list[str]:
+def odd_lines(assessment: heatmap.Assessment) -> list[str]:
     """Return what looks like a slip in a round, one line each."""
     from heatmap.verdict.oddities import oddities
     from heatmap.words.map import oddity_sentence

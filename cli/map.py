@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import typer
 
+import heatmap
 from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files
 from cli.options import flag
 from cli.output import GRID, Asked, Output, output_of, save_picture
 from cli.table import grate_table
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.decisions.decision import Decision
 
 
 def command(
@@ -54,7 +49,7 @@ def command(
     exit_by_answer(in_band(assessment), check=asked.check)
 
 
-def show(assessment: Assessment, decision: Decision, *, why: bool = False) -> None:
+def show(assessment: heatmap.Assessment, decision: heatmap.Decision, *, why: bool = False) -> None:
     """Print the table, what to do, and what the map means."""
     from heatmap.words.map import map_lines, map_why_lines
 

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+import heatmap
 from cli import console, options
 from cli.output import SHEET as SHEET_PAGE
 from cli.output import Output, output_of
 from cli.table import framed
 from heatmap.errors import InputError
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
 
 #: Topics in reading order, each a file of that name beside this one.
 TOPICS = (
@@ -49,9 +47,7 @@ def command(
     if page is not None and topic != SHEET:
         raise InputError("--page saves the blank sheet and nothing else: gratemap manual sheet --page FILE")
     if topic == SHEET:
-        from heatmap.grill.toml import load_grill
-
-        lines = sheet_lines(load_grill(grill))
+        lines = sheet_lines(heatmap.load_grill(grill))
         if page is None:
             console.answer(*lines)
         else:
@@ -79,7 +75,7 @@ def title(topic: str) -> str:
     return text(topic).splitlines()[0].lstrip("# ")
 
 
-def sheet_lines(grill: Grill) -> list[str]:
+def sheet_lines(grill: heatmap.Grill) -> list[str]:
     """Return a blank sheet, to be written on at the grill; of at most 80 characters a line up to nine columns."""
     from heatmap.words.sheet import BLANK, lines_above, lines_below
 
