@@ -31,5 +31,5 @@ def command(*, files: Files, round_number: int | None = options.round_number(), 
         from heatmap.words.burners import burner_lines, why_lines
 
         lines = burner_lines(assessment, decision, then)
-        console.answer_brief(lines, 6, why_lines(assessment, then) if asked.why else (), why=asked.why)
+        console.answer_brief(lines, 6, why_lines(assessment, then) if asked.why else None)
     exit_by_answer(decision.do == "turn", check=asked.check)

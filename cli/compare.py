@@ -44,5 +44,5 @@ def command(
 
         first, *rest = compare_lines(found)
         first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
-        console.answer_brief([first, *rest], 4, compare_why_lines(found), why=asked.why)
+        console.answer_brief([first, *rest], 4, compare_why_lines(found) if asked.why else None)
     exit_by_answer(found.answer == "more even", check=asked.check)

@@ -83,13 +83,12 @@ def columns() -> int:
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
 
 
-def answer_brief(lines: Sequence[str], most: int, more: Sequence[str] = (), *, why: bool = False) -> None:
-    """Print as many whole sentences, in order, as fit on so many lines of the screen, the first always.
-
-    With `why` all of them, and more.
+def answer_brief(lines: Sequence[str], most: int, why: Sequence[str] | None = None) -> None:
+    """Print as many whole sentences, in order, as fit on so many lines of the screen, the first always; all of them,
+    and why, where that is told.
     """
-    if why:
-        answer(*lines, *more)
+    if why is not None:
+        answer(*lines, *why)
         return
     for at, line in enumerate(lines):
         most -= wrapped(line, columns()).count("\n") + 1

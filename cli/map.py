@@ -57,4 +57,4 @@ def show(assessment: heatmap.Assessment, decision: heatmap.Decision, *, why: boo
     console.answer(f"Round {assessment.round.number}{of}")
     console.answer(console.legend())
     console.answer(*grate_table(assessment))
-    console.answer_brief(map_lines(assessment, decision), 4, map_why_lines(assessment), why=why)
+    console.answer_brief(map_lines(assessment, decision), 4, map_why_lines(assessment) if why else None)

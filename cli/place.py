@@ -42,6 +42,6 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
         from heatmap.words.place import place_lines, place_why_lines
 
         most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
-        more = place_why_lines(assessment, placement) if asked.why else ()
-        console.answer_brief(place_lines(assessment, placement, decision), most, more, why=asked.why)
+        why = place_why_lines(assessment, placement) if asked.why else None
+        console.answer_brief(place_lines(assessment, placement, decision), most, why)
     exit_by_answer(placement.best.chance_fits >= AT_LEAST, check=asked.check)

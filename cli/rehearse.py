@@ -32,6 +32,7 @@ def command(
     from cli.rehearse_practice import Practice
     from heatmap.readings.log import ReadingsLog
     from heatmap.synthetic import draw_grill
+    from heatmap.units import c_from_f, f_from_c
     from heatmap.words.rehearsal import STOPPED
 
     if numbers not in ("shown", "rail"):
@@ -39,7 +40,10 @@ def command(
     place = folder or Path(f"rehearsal-{seed}")
     rehearsal = draw_grill(seed, numbers=numbers)
     rehearsal.session = f"rehearsal {seed}"
-    rehearsal.grill = _with_round_band(rehearsal.grill)
+    # With its band at whole fives, as a cook would name it.
+    target = rehearsal.grill.target
+    low_c, high_c = (c_from_f(5.0 * round(f_from_c(one) / 5.0)) for one in (target.low_c, target.high_c))
+    rehearsal.grill = replace(rehearsal.grill, target=replace(target, low_c=low_c, high_c=high_c))
     grill_file, readings_file = _fresh_files(place, rehearsal.grill, overwrite)
     with ReadingsLog(readings_file, load_grill(grill_file)) as log:
         practice = Practice(rehearsal, log, place)
@@ -52,17 +56,8 @@ def command(
         practice.end()
 
 
-def _with_round_band(grill: Grill) -> Grill:
-    """Return the grill with its band at whole fives, as a cook would name it."""
-    from heatmap.units import c_from_f, f_from_c
-
-    low, high = (c_from_f(5.0 * round(f_from_c(one) / 5.0)) for one in (grill.target.low_c, grill.target.high_c))
-    return replace(grill, target=replace(grill.target, low_c=low, high_c=high))
-
-
 def _fresh_files(folder: Path, grill: Grill, overwrite: bool) -> tuple[Path, Path]:
     """Write the grill file and make sure that there are no readings yet."""
-
     grill_file, readings_file = folder / "grill.toml", folder / "readings.csv"
     there = [path for path in (grill_file, readings_file) if path.exists()]
     if there and not overwrite:

@@ -68,8 +68,8 @@ def command(
     if as_json:
         console.answer_json(sear_document(described, rails, plan, lesson, rail_from) | decided)
         return
-    more = sear_why_lines(described, rails, rail_from, plan)
-    console.answer_brief(sear_lines(first, described, plan, lesson), 6, more, why=why)
+    told_why = sear_why_lines(described, rails, rail_from, plan) if why else None
+    console.answer_brief(sear_lines(first, described, plan, lesson), 6, told_why)
     if clock:
         from cli.sear_clock import sear_clock
 

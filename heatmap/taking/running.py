@@ -131,10 +131,7 @@ class GrowingMap:
 
     def suspects(self) -> list[tuple[Reading, float]]:
         """Return the readings that turn out not to fit the others, and what the gun should have shown."""
-        if self.running is None:
+        if self.running is None or not self.running.round_map.suspects:
             return []
-        mapped, found = self.running.round_map, []
-        for index, expected_c in mapped.suspects.items():
-            shown_c = self.running.calibration.shown_from_rail_c(np.array([expected_c]))
-            found.append((mapped.spots[index].reading, float(shown_c[0])))
-        return found
+        spots = self.running.spots
+        return [(one.spot.reading, one.expected_shown_c) for one in spots if one.expected_shown_c is not None]
