@@ -114,10 +114,13 @@ class PageServer:
         self.address = address
         readings = Path(sitting.log.name)
         self.kept = kept = open_page_file(readings)
-        self._plan, self._sitting = plan, sitting
         sitting.map.update(sitting.session)
         mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
-        self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=self._next_session)
+
+        def begin_round(kind: Kind) -> Session:
+            return begin_next(plan, sitting.session, sitting.log.readings, kind)
+
+        self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=begin_round)
         self.page = Page(access=Access(kept.cook, kept.watch), mapper=mapper, put=put)
         self._end = address.listening.close
 
@@ -130,13 +133,6 @@ class PageServer:
         """End every stream and every connection."""
         self.page.mapper.end()
         self._end()
-
-    def _next_session(self, kind: Kind) -> Session:
-        """Begin another round of this kind."""
-        session = begin_next(self._plan, self._sitting.session, self._sitting.log.readings)
-        if kind == "recheck":
-            recheck_walk(session)
-        return session
 
     @property
     def urls(self) -> tuple[str, str]:

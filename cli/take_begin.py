@@ -27,9 +27,10 @@ from heatmap.readings.typed import marks_in
 from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.recheck_spots import recheck_labels
 from heatmap.taking.session import Session
+from heatmap.taking.standing import Kind
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.map import band_sentence
-from heatmap.words.taking import NO_MAP
+from heatmap.words.taking import NO_MAP, RECHECK
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
@@ -67,7 +68,7 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime) -
     )
 
 
-def begin_next(plan: Plan, before: Session, readings: Sequence[Reading]) -> Session:
+def begin_next(plan: Plan, before: Session, readings: Sequence[Reading], kind: Kind = "full") -> Session:
     """Begin the round after a session: the marks, the lid and the rails stay as they are.
 
     One without a reading is begun anew.
@@ -77,6 +78,8 @@ def begin_next(plan: Plan, before: Session, readings: Sequence[Reading]) -> Sess
     session = begin(replace(plan, number=number), before.grill, readings, now())
     session.knobs.update(before.knobs)
     session.surface, session.lid = before.surface, before.lid
+    if kind == "recheck":
+        recheck_walk(session)
     return session
 
 
@@ -185,8 +188,8 @@ def marks_answered(text: str, grill: Grill, burners: Sequence[Burner], last: dic
     return {burner.name: mark_from_text(word, burner) for burner, word in zip(burners, words, strict=True)}
 
 
-def recheck_walk(session: Session) -> int:
-    """Lead a session through a few positions where the food goes; return the number of the full round before.
+def recheck_walk(session: Session) -> str:
+    """Lead a session through a few positions where the food goes; return what is said of it.
 
     Raises
     ------
@@ -207,7 +210,7 @@ def recheck_walk(session: Session) -> int:
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
     session.walk, session.kind = Walk(labels, [one.position for one in session.readings]), "recheck"
-    return full.number
+    return RECHECK.format(full=full.number, labels=", ".join(labels))
 
 
 def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decision | None:

@@ -24,19 +24,15 @@ _SHOWN_PROBLEMS = 10
 
 def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     """Take in every line there is, then say how it went."""
-    console.talk(said.FROM_PIPE.format(round=session.number, session=session.name, lid=session.lid))
-    if marks := session.marks_known():
-        console.talk(marks)
+    begun = said.FROM_PIPE.format(round=session.number, session=session.name, lid=session.lid)
+    console.talk(*filter(None, (begun, session.marks_known())))
     if plan.recheck:
-        full = recheck_walk(session)
-        console.talk(said.RECHECK.format(full=full, labels=", ".join(session.walk.order)))
+        console.talk(recheck_walk(session))
     session.by_hand = False
     sitting = Sitting(session, log, now)
     refused = _take_in(sitting)
     kept = len(session.readings)
-    console.talk(said.pipe_over_sentence(kept, log.name, refused))
-    if turned := session.turns_not_written():
-        console.talk(turned)
+    console.talk(*filter(None, (said.pipe_over_sentence(kept, log.name, refused), session.turns_not_written())))
     if kept or plan.as_json:
         final_answer(session, log, as_json=plan.as_json)
     if refused and not plan.skip_bad:

@@ -131,8 +131,7 @@ class Taking:
         self.ask_knobs()
         self.ask_lid()
         if self.plan.recheck:
-            full = recheck_walk(self.session)
-            self.screen.tell(said.RECHECK.format(full=full, labels=", ".join(self.session.walk.order)))
+            self.screen.tell(recheck_walk(self.session))
         self.sitting.map.update(self.session)
         self._show_on_page()
 

@@ -94,8 +94,8 @@ class GrowingMap:
     def __init__(self) -> None:
         """Begin with nothing shot; the rounds before the first session it is given stay as they are then."""
         self.running: RunningMap | None = None
-        self._guns: KnownGuns | None = None
-        self._references: list[Reading] = []
+        self._guns: KnownGuns
+        self._references: list[Reading] | None = None  # those the guns are known by
         self._asked: tuple[object, ...] | None = None
         self._to_come: RoundSurface | None = None
 
@@ -108,16 +108,12 @@ class GrowingMap:
             session.surface_known = self._surface_to_come(session)
             return
         references = [reading for reading in one.readings if reading.aim != "rail"]
-        guns = self._guns
-        if (
-            guns is None
-            or references != self._references
-            or any(pair is None for (number, *_), pair in guns.seen.items() if number == one.number)
+        if references != self._references or any(
+            pair is None for (number, *_), pair in self._guns.seen.items() if number == one.number
         ):  # what is known of the gun may be more, or another, by now
-            guns = self._guns = KnownGuns(grill, (*earlier, one))
-            self._references = references
-        self.running = running_map(grill, earlier, one, guns)
-        session.calibrations = guns(one)
+            self._guns, self._references = KnownGuns(grill, (*earlier, one)), references
+        self.running = running_map(grill, earlier, one, self._guns)
+        session.calibrations = self._guns(one)
         session.surface_known = self.running.round_map.surface if self.running else self._surface_to_come(session)
 
     def _surface_to_come(self, session: Session) -> RoundSurface | None:
