@@ -16,7 +16,6 @@ from heatmap.grill.layout import lay_out, on_disc
 from heatmap.grill.toml import grill_from_tables
 from heatmap.units import shown_value
 from heatmap.words import grill as said
-from heatmap.words.grill import misplaced_sentences
 
 Answer = TypeVar("Answer")
 
@@ -138,7 +137,7 @@ def _drawn(tables: Tables, dialogue: _Dialogue) -> Tables:
     while True:
         if not dialogue.is_replayed:
             grill = grill_from_tables(tables, source="this grill")
-            console.talk("", *grate_drawing(grill), *misplaced_sentences(grill))
+            console.talk("", *grate_drawing(grill), *said.misplaced_sentences(grill))
         changed = dialogue.ask(said.IS_IT_SO, partial(_changed, tables=tables))
         if changed is tables:
             return tables

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import ExitStack
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -59,7 +58,7 @@ _SHOWN_REJECTED = 5
 def take_rounds(plan: Plan, log: ReadingsLog) -> None:
     """Take rounds, typed or from the port, until the cook has had enough."""
     inputs = Inputs()
-    with ExitStack() as opened:
+    with contextlib.ExitStack() as opened:
         opened.enter_context(signals_into(inputs))
         port = None if plan.port is None else opened.enter_context(port_into(plan, log.grill, inputs))
         taking = Taking(plan, log, inputs, port)

@@ -11,8 +11,7 @@ import typer
 
 import heatmap
 from cli import console, options
-from cli.output import SHEET as SHEET_PAGE
-from cli.output import Output, output_of
+from cli.output import SHEET, Output, output_of
 from cli.table import framed
 from heatmap.errors import InputError
 
@@ -22,12 +21,12 @@ TOPICS = (
     "conventions cautions changes"
 ).split()
 #: Not a text but a form: a blank sheet to write on.
-SHEET = "sheet"
+_SHEET = "sheet"
 
 
 def _topics(incomplete: str) -> list[str]:
     """Return the topics that begin so, for the shell to complete."""
-    return [name for name in (*TOPICS, SHEET) if name.startswith(incomplete)]
+    return [name for name in (*TOPICS, _SHEET) if name.startswith(incomplete)]
 
 
 def command(
@@ -35,7 +34,7 @@ def command(
         str, typer.Argument(metavar="TOPIC", autocompletion=_topics, help="A topic, or sheet; leave out for the list.")
     ] = "",
     grill: Path = options.grill_file(),
-    page: Output | None = output_of(SHEET_PAGE, "With sheet: save it as a page to print (.html)."),
+    page: Output | None = output_of(SHEET, "With sheet: save it as a page to print (.html)."),
     force: bool = options.force(),
 ) -> None:
     """Read the manual by topic; the topic sheet prints a blank sheet for the clipboard.
@@ -44,9 +43,9 @@ def command(
     Example: gratemap manual course
     """
     topic = topic.lower()
-    if page is not None and topic != SHEET:
+    if page is not None and topic != _SHEET:
         raise InputError("--page saves the blank sheet and nothing else: gratemap manual sheet --page FILE")
-    if topic == SHEET:
+    if topic == _SHEET:
         lines = sheet_lines(heatmap.load_grill(grill))
         if page is None:
             console.answer(*lines)
@@ -58,7 +57,7 @@ def command(
         console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
         for name in TOPICS:
             console.answer(f"  {name:12s} {title(name)}")
-        console.answer(f"  {SHEET:12s} A blank sheet for the clipboard")
+        console.answer(f"  {_SHEET:12s} A blank sheet for the clipboard")
         return
     console.answer(text(topic))
 
@@ -66,7 +65,7 @@ def command(
 def text(topic: str) -> str:
     """Return a topic's text."""
     if topic not in TOPICS:
-        raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join((*TOPICS, SHEET))}')
+        raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join((*TOPICS, _SHEET))}')
     return Path(__file__).with_name(f"{topic}.md").read_text(encoding="utf-8").rstrip()
 
 
