@@ -60,33 +60,27 @@ def run_clock(
     ring : callable
     """
 
-    def until_moved(name: str, following: str, start: float) -> str:
-        """Count one turn down, and the seconds over, until a key moves the food or ends it; return that key."""
-        rung = -1
-        while True:
-            left_s = seconds - (now() - start)
-            over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
-            if over > rung:
-                rung = over
-                ring()
-            if left_s > 0.0:
-                show(name, f"{math.ceil(left_s)}", said.THEN.format(following=following))
-            else:
-                show(f"Now {following}", f"{math.floor(-left_s)}", said.SECONDS_OVER)
-            pressed = key(_STEP_S)
-            if pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S):
-                return pressed
-
-    pressed = ""
     show(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", said.SPACE_STARTS)
+    pressed = ""
     while pressed not in (*_GO, *_STOP):
         pressed = key(3600.0)
     for number, (what, following) in enumerate(pairwise([*turns, TAKE_OFF]), 1):
         if pressed in _STOP:
             return
-        start = now()
+        pressed, rung, start = "", -1, now()
         try:
-            pressed = until_moved(f"Turn {number} of {len(turns)}: {what}", following, start)
+            while not (pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S)):
+                left_s = seconds - (now() - start)
+                over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
+                if over > rung:
+                    rung = over
+                    ring()
+                if left_s > 0.0:
+                    below = said.THEN.format(following=following)
+                    show(f"Turn {number} of {len(turns)}: {what}", f"{math.ceil(left_s)}", below)
+                else:
+                    show(f"Now {following}", f"{math.floor(-left_s)}", said.SECONDS_OVER)
+                pressed = key(_STEP_S)
         finally:  # also where Ctrl-C ends it
             on_s = now() - start
             if on_s >= _SHORTEST_S:
