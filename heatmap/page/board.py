@@ -94,8 +94,6 @@ class Board:
 
 #: What is decided anew a little after a moment is past it for sure.
 _AFTER = timedelta(seconds=1)
-#: What is handed to :meth:`Mapper.want`.
-Wanted = tuple[tuple[Round, ...], tuple[int, ...], dict[str, Any]]
 
 
 class Mapper:
@@ -111,8 +109,7 @@ class Mapper:
     def __init__(self, grill: Grill, decide: Callable[[Assessment], Decision]) -> None:
         """Begin to wait, with an empty board."""
         self.grill, self.board, self._decide = grill, Board(), decide
-        self._waiting: SimpleQueue[Wanted | None] = SimpleQueue()
-        self._ended = False
+        self._waiting: SimpleQueue[Callable[[], datetime | None] | None] = SimpleQueue()  # None for the end
         self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
         self.assessment: Assessment | None = None  # the newest there is
         self.searing_rail_c: float | None = None  # at the place the turn clock stands for
@@ -130,12 +127,11 @@ class Mapper:
         no_map : dict
             What to do where there is no map of the newest.
         """
-        self._waiting.put((rounds, stands_at, no_map))
+        self._waiting.put(partial(self._mapped, rounds, stands_at, no_map))
 
     def end(self) -> None:
         """End every stream, and stop after what is being worked on."""
         self.board.close()
-        self._ended = True
         self._waiting.put(None)
 
     def explain(self, position: str) -> list[str]:
@@ -154,15 +150,15 @@ class Mapper:
         until: datetime | None = None
         while True:
             left_s = None if until is None else max(0.0, (until - datetime.now(UTC)).total_seconds())
-            wanted: Wanted | None = None
+            newest: Callable[[], datetime | None] | None = self._decided
             with contextlib.suppress(Empty):
-                wanted = self._waiting.get(timeout=left_s)
+                newest = self._waiting.get(timeout=left_s)
                 while not self._waiting.empty():
-                    wanted = self._waiting.get()
-            if self._ended:
+                    newest = self._waiting.get()
+            if newest is None:
                 return
             try:
-                until = self._decided() if wanted is None else self._mapped(*wanted)
+                until = newest()
             except Exception as error:  # the entries go on, whatever becomes of the map
                 until = None
                 why = str(error) if isinstance(error, HeatmapError) else f"this is a bug: {type(error).__name__}"
