@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment
+from heatmap.units import FloatArray
 from heatmap.verdict.chances import chance_arrays
 
 #: A re-check is three to five shots.
@@ -39,9 +37,8 @@ def recheck_labels(
         in_band = chance_arrays(*assessment.at_labels, *assessment.band_c)[1]
         place_mm = points_mm[int(np.argmax(in_band + 2.0 * grill.in_zone(points_mm)))]
     order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
-    chosen = order[: min(count, len(order))]
-    others = [index for index in order if index not in chosen]
-    for other in others:
+    chosen = order[:count]
+    for other in order[count:]:
         if not _in_one_line(points_mm[chosen]):
             break
         if not _in_one_line(points_mm[[*chosen[:-1], other]]):
@@ -49,6 +46,5 @@ def recheck_labels(
     return tuple(grill.labels[index] for index in chosen)
 
 
-def _in_one_line(points_mm: NDArray[np.float64] | Sequence[Sequence[float]]) -> bool:
-    points = np.asarray(points_mm)
-    return bool(np.linalg.matrix_rank(points - points.mean(axis=0), tol=1.0) < 2)
+def _in_one_line(points_mm: FloatArray) -> bool:
+    return bool(np.linalg.matrix_rank(points_mm - points_mm.mean(axis=0), tol=1.0) < 2)
