@@ -34,7 +34,5 @@ def big(text: str) -> list[str]:
     """Return the five lines of a label in big letters."""
     shapes = [_SHAPES[char] for char in text.upper() if char in _SHAPES]
     # Every dot is two signs wide, because a sign of a terminal is twice as high as wide.
-    return [
-        "   ".join("".join(2 * ("█" if dot == "#" else " ") for dot in shape[row]) for shape in shapes).rstrip()
-        for row in range(5)
-    ]
+    rows = ["   ".join(shape[row] for shape in shapes) for row in range(5)]
+    return [row.replace("#", "██").replace(".", "  ").rstrip() for row in rows]

@@ -49,13 +49,10 @@ def _framed(grill: Grill, cells: Sequence[Sequence[str]]) -> list[str]:
     if not grill.grate.is_round:
         flat = "─" * columns
         return [f"  ┌{flat}┐", *(f"  │{''.join(row)}│" for row in cells), f"  └{flat}┘"]
-    lines = []
-    for at, row in enumerate(cells):
-        half = 0.5 * columns * math.sqrt(1.0 - ((at + 0.5) / (0.5 * rows) - 1.0) ** 2)
-        left = max(0, math.floor(0.5 * columns - half))
-        lines.append(f"  {' ' * left}({''.join(row[left : columns - left])})")
-    first = max(0, math.floor(0.5 * columns * (1.0 - math.sqrt(1.0 - (1.0 / rows - 1.0) ** 2))))
-    flat = f"   {' ' * first}{'─' * (columns - 2 * first)}"
+    halves = [0.5 * columns * math.sqrt(1.0 - ((at + 0.5) / (0.5 * rows) - 1.0) ** 2) for at in range(rows)]
+    lefts = [max(0, math.floor(0.5 * columns - half)) for half in halves]
+    lines = [f"  {' ' * left}({''.join(row[left : columns - left])})" for left, row in zip(lefts, cells, strict=True)]
+    flat = f"   {' ' * lefts[0]}{'─' * (columns - 2 * lefts[0])}"
     return [flat, *lines, flat]
 
 
