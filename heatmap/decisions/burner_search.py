@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import FARTHEST_WIDTHS, LEVEL_WEIGHED, NEARNESS, OWN_WEIGHED, WORTH_A_TURN
+from heatmap.grate_model.response import bend
 from heatmap.grill.burner import Burner
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import chance_of_more
@@ -40,7 +41,7 @@ class Draws:
     base : ndarray (count, m)
         The surface under the newest marks.
     linear, bend : ndarray (burners, count, m)
-        What a burner adds per opening f, and per f(1 − f).
+        What a burner adds per opening f, and per bend of f.
     level : ndarray (count, 1)
         What moves everything together.
     band : tuple of float
@@ -153,8 +154,10 @@ class Draws:
     def slope_per_mark(self, burner: int) -> FloatArray:
         """Return by how much the third of the grate nearest to a burner rises per mark now, (count,) [°C]."""
         knob, near = self.burners[burner], self.near[burner]
-        per_opening = self.linear[burner] + (1.0 - 2.0 * self.reference[burner]) * self.bend[burner]
-        return np.asarray(per_opening[:, near].mean(axis=1) * self.celsius_per_heat / (knob.high - knob.low))
+        marks = knob.high - knob.low
+        ends = np.clip(self.reference[burner] + np.array([-0.5, 0.5]) / marks, 0.0, 1.0)
+        less, more = self.added(burner, ends)[:, :, near].mean(axis=2)
+        return np.asarray((more - less) / (ends[1] - ends[0]) / marks * self.celsius_per_heat)
 
 
 def a_few(items: NDArray[np.int64], count: int = CELLS) -> NDArray[np.int64]:
@@ -285,5 +288,5 @@ def _two_others(opening: float) -> tuple[float, float]:
 
 
 def from_reference(openings: FloatArray, reference: FloatArray | float) -> tuple[FloatArray, FloatArray]:
-    """Return by how much f and f(1 − f) differ from those of a reference opening."""
-    return openings - reference, openings * (1.0 - openings) - reference * (1.0 - reference)
+    """Return by how much f and its bend differ from those of a reference opening."""
+    return openings - reference, bend(openings) - bend(np.asarray(reference))

@@ -7,10 +7,12 @@ import pytest
 from scipy import integrate
 
 from heatmap.grate_model.response import (
+    BEND_SD,
     LOWEST_SHARE,
     PER_BURNER,
     HeatScale,
     Pattern,
+    bend,
     design,
     prior_response,
 )
@@ -78,6 +80,15 @@ def test_mirrored_burner_gives_mirrored_pattern() -> None:
     mirrored = points * [-1.0, 1.0] + [600.0, 0.0]
     left, right = (Pattern.under(grill.grate, burner.points_mm, 90.0) for burner in (LEFT, RIGHT))
     np.testing.assert_allclose(left.at(points.tobytes(), 2), right.at(mirrored.tobytes(), 2), rtol=1e-9)
+
+
+def test_the_bend_of_a_knob_is_that_of_valves_from_a_square_root_to_a_square() -> None:
+    """Heat as a power of the opening: its slope in the exponent at 1, and both ends within three deviations."""
+    opening = np.linspace(0.0, 1.0, 11)
+    np.testing.assert_allclose(bend(opening), (opening**0.999 - opening**1.001) / 0.002, atol=1e-6)
+    for exponent in (0.5, 2.0):
+        needed = (opening**exponent - opening) @ bend(opening) / (bend(opening) @ bend(opening))
+        assert 1.0 < abs(needed) / BEND_SD < 3.0
 
 
 def test_prior_puts_all_heat_on_the_burners() -> None:
