@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import cache
 
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
@@ -22,6 +21,13 @@ _TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
 _NUMBER_WORDS = {*_ONES, *_TENS, "oh", "hundred", "and"}
 #: How every number from 0 to 99 is said, in order.
 _BELOW_HUNDRED = [*_ONES, *(f"{ten} {one}".strip() for ten in _TENS for one in ("", *_ONES[1:10]))]
+#: The numbers from 100 to 1999 by each of the ways they are said.
+_NUMBERS = {
+    **{f"{_ONES[n // 100]} {_BELOW_HUNDRED[n % 100]}": n for n in range(100, 2000) if n % 100 >= 10},  # five eighty two
+    **{" ".join(_ONES[int(digit)] for digit in str(n)): n for n in range(100, 1000)},  # five eight two
+    **{f"{_ONES[n // 100]} hundred {_BELOW_HUNDRED[n % 100]}": n for n in range(100, 1000) if n % 100},
+    **{f"{_ONES[n]} hundred": 100 * n for n in range(1, 10)},
+}
 
 
 def parse_said(line: str, grill: Grill) -> Typed:
@@ -69,21 +75,7 @@ def _shown(words: list[str]) -> str:
     if re.fullmatch(r"\d{3,4}(\.\d)?", said):
         return said
     whole, _, tenth = re.sub(" (?:point|dot) ", ".", said).partition(".")
-    number = _numbers().get(whole.replace(" hundred and ", " hundred "))
+    number = _NUMBERS.get(whole.replace(" hundred and ", " hundred "))
     if number is None or tenth not in ("", *_ONES[:10]):
         return ""
     return f"{number}.{_ONES.index(tenth)}" if tenth else str(number)
-
-
-@cache
-def _numbers() -> dict[str, int]:
-    """Return the numbers from 100 to 1999 by each of the ways they are said."""
-    said = {}
-    for number in range(100, 2000):
-        hundreds, rest = divmod(number, 100)
-        if rest >= 10:
-            said[f"{_ONES[hundreds]} {_BELOW_HUNDRED[rest]}"] = number  # five eighty two
-        if hundreds < 10:
-            said[" ".join(_ONES[int(digit)] for digit in str(number))] = number  # five eight two
-            said[f"{_ONES[hundreds]} hundred {_BELOW_HUNDRED[rest] if rest else ''}".strip()] = number
-    return said

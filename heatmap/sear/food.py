@@ -104,14 +104,11 @@ class Food:
         half_m = self.thickness_mm / 2000.0
         per_flux = half_m / (2.0 * float(conductivity(self.composition, self.start_centre_c)))
         film = np.array([COOKER_WETNESS * COOKER_CONVECTION_W_M2K])
-
-        def oven_flux(face_c: float) -> float:
-            dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker_c - face_c)
-            return dry - float(evaporation_flux(np.array([face_c]), np.array([25.0]), film)[0])
-
         low, high = 0.0, max(cooker_c - self.start_centre_c, 0.0)
         for _ in range(30):  # halving 100 °C 30 times is far below any reading
             middle = 0.5 * (low + high)
-            rises = oven_flux(self.start_centre_c + middle) * per_flux > middle
-            low, high = (middle, high) if rises else (low, middle)
+            face_c = self.start_centre_c + middle
+            dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker_c - face_c)
+            wet = float(evaporation_flux(np.array([face_c]), np.array([25.0]), film)[0])
+            low, high = (middle, high) if (dry - wet) * per_flux > middle else (low, middle)
         return 0.5 * (low + high)
