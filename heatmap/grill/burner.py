@@ -118,13 +118,11 @@ class Burner(Section, table="burner"):
         names = f" or {', '.join(self.marks)}" if self.marks else ""
         return f"it goes from {self.low:g} to {self.high:g}{names}"
 
-    def named_mark(self, text: str) -> float | None:
-        """Return the mark of this name, in any case; 7 stands for 7:00; None for none."""
-        plain = text.strip().casefold()
-        for name, mark in zip(self.marks, self._settable(), strict=bool(self.marks)):
-            if plain in (name.casefold(), name.casefold().removesuffix(":00")):
-                return mark
-        return None
+    @property
+    def named(self) -> dict[str, float]:
+        """Its marks by their names in small letters; 7 stands for 7:00."""
+        named = dict(zip(map(str.casefold, self.marks), self._settable(), strict=bool(self.marks)))
+        return {name.removesuffix(":00"): mark for name, mark in named.items()} | named
 
 
 def along_line(points_mm: Sequence[Point], count: int) -> FloatArray:

@@ -206,8 +206,8 @@ def _mark(text: str, burner: Burner, decimal_comma: bool) -> float:
 def _mark_text(mark: float, burner: Burner, decimal_comma: bool) -> str:
     """Return a mark by its name where it has one."""
     name = burner.mark_text(mark)
-    named = burner.marks and abs(written.mark_from_text(name, burner) - mark) < 1e-9
-    return name if named else _number_text(mark, decimal_comma)
+    is_named = burner.marks and abs(burner.named[name.casefold()] - mark) < 1e-9
+    return name if is_named else _number_text(mark, decimal_comma)
 
 
 def _number_text(value: float, decimal_comma: bool) -> str:

@@ -7,6 +7,7 @@ language calls a number.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 
@@ -101,14 +102,10 @@ def mark_from_text(text: str, burner: Burner, *, decimal_comma: bool = False) ->
     ReadingError
         When it is no mark of this burner.
     """
-    named = burner.named_mark(text)
-    if named is not None:
-        return named
-    on_a_clock = any(":" in name for name in burner.marks)  # where 7 is an hour
-    try:
-        mark = math.nan if on_a_clock else number_from_text(text, decimal_comma=decimal_comma)
-    except ReadingError:
-        mark = math.nan
+    mark = burner.named.get(text.strip().casefold(), math.nan)
+    if math.isnan(mark) and not any(":" in name for name in burner.marks):  # on a clock 7 is an hour
+        with contextlib.suppress(ReadingError):
+            mark = number_from_text(text, decimal_comma=decimal_comma)
     if not burner.low - 1e-9 <= mark <= burner.high + 1e-9:
         raise ReadingError(f'{quoted(text)} is no mark of burner "{burner.name}"; {burner.marks_text}')
     return mark
