@@ -234,13 +234,13 @@ def utc_from_text(text: str) -> datetime:
     raise ReadingError(f"taken_at is {quoted(text)}; write date and time like 2031-06-14T13:05:00+02:00")
 
 
-#: The column of when it was: local time with its offset, to a thousandth of a second.
-TAKEN_AT = Column(
-    header="taken_at",
-    field="taken_at",
-    read=utc_from_text,
-    write=lambda moment: str(moment.astimezone().isoformat(timespec="milliseconds")),
-)
+def _time_text(moment: datetime) -> str:
+    """Return a moment as local time with its offset, to a thousandth of a second."""
+    return moment.astimezone().isoformat(timespec="milliseconds")
+
+
+#: The column of when it was.
+TAKEN_AT = Column(header="taken_at", field="taken_at", read=utc_from_text, write=_time_text)
 
 
 class Rows:

@@ -17,12 +17,11 @@ Stamp = tuple[int, int, int, int]
 
 _UNFINISHED = ".unfinished"
 
+_FORBIDDEN = (errno.EACCES, errno.EPERM)
 _PLAIN_REASONS: dict[int, str] = {
-    errno.ENOSPC: "the disk is full; make room",
-    errno.EDQUOT: "the disk is full; make room",
+    **dict.fromkeys((errno.ENOSPC, errno.EDQUOT), "the disk is full; make room"),
     errno.EFBIG: "the file is as large as this disk allows",
-    errno.EACCES: "it may not be written; check the permissions of the file and its folder",
-    errno.EPERM: "it may not be written; check the permissions of the file and its folder",
+    **dict.fromkeys(_FORBIDDEN, "it may not be written; check the permissions of the file and its folder"),
     errno.EROFS: "the disk can only be read; use another folder",
     errno.ENOENT: "the file or its folder is gone",
     errno.ENOTDIR: "its folder is not a folder",
@@ -34,7 +33,7 @@ _PLAIN_REASONS: dict[int, str] = {
 
 def plain_reason(error: OSError) -> str:
     """Return why the system refused, in words a cook can act on."""
-    if os.name == "nt" and error.errno in (errno.EACCES, errno.EPERM):
+    if os.name == "nt" and error.errno in _FORBIDDEN:
         return "it may not be written; close it in other programs, a spreadsheet locks it, or check its permissions"
     return _PLAIN_REASONS.get(error.errno or 0) or error.strerror or str(error) or type(error).__name__
 

@@ -146,23 +146,16 @@ class Again(Typed):
 #: Every line that stands for itself; the single signs are the keys around the number pad.
 COMMANDS: dict[str, Typed] = {
     "": Again(),
-    "undo": Undo(),
-    "-": Undo(),
-    "skip": Skip(),
-    "+": Skip(),
-    "done": Done(),
-    "*": Done(),
-    "?": Help(),
-    "help": Help(),
-    "/": Help(),
-    ".": OverRange(word="."),
-    ",": OverRange(word="."),  # the same key where the pad has a comma
+    **dict.fromkeys(("undo", "-"), Undo()),
+    **dict.fromkeys(("skip", "+"), Skip()),
+    **dict.fromkeys(("done", "*"), Done()),
+    **dict.fromkeys(("?", "help", "/"), Help()),
+    **dict.fromkeys((".", ","), OverRange(word=".")),  # the same key where the pad has a comma
     "oiled": Stands(surface="oiled"),
     "dry": Stands(surface="dry"),
     "lid open": Stands(lid="open"),
     "lid closed": Stands(lid="closed"),
-    "turned": Turned(),
-    "t": Turned(),
+    **dict.fromkeys(("turned", "t"), Turned()),
 }
 
 LONGEST_NOTE = 200
@@ -348,8 +341,6 @@ def _fix(words: list[str], grill: Grill) -> Typed:
 
 _FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {
     "lid": _lid,
-    "knob": _knobs,
-    "turned": _knobs,
-    "t": _knobs,
+    **dict.fromkeys(("knob", "turned", "t"), _knobs),
     "fix": _fix,
 }
