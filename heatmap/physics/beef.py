@@ -27,34 +27,18 @@ from numpy.typing import ArrayLike
 from heatmap.errors import InputError
 from heatmap.units import FloatArray
 
-# a0 + a1 T + a2 T², T in °C; rows water, protein, fat, carbohydrate, ash. Choi and Okos (1986), as reprinted.
-_CONDUCTIVITY = np.array(
+# Conductivity [W/(m K)], density [kg/m³] and specific heat [J/(kg K)], each a0 + a1 T + a2 T², T in °C; rows water,
+# protein, fat, carbohydrate, ash. Choi and Okos (1986), as reprinted.
+_COMPONENTS = np.array(
     [
-        [0.57109, 1.7625e-3, -6.7036e-6],
-        [0.17881, 1.1958e-3, -2.7178e-6],
-        [0.18071, -2.7604e-4, -1.7749e-7],
-        [0.20141, 1.3874e-3, -4.3312e-6],
-        [0.32962, 1.4011e-3, -2.9069e-6],
+        [(0.57109, 1.7625e-3, -6.7036e-6), (997.18, 3.1439e-3, -3.7574e-3), (4128.9, -9.0864e-2, 5.4731e-3)],
+        [(0.17881, 1.1958e-3, -2.7178e-6), (1329.9, -0.51840, 0.0), (2008.2, 1.2089, -1.3129e-3)],
+        [(0.18071, -2.7604e-4, -1.7749e-7), (925.59, -0.41757, 0.0), (1984.2, 1.4733, -4.8008e-3)],
+        [(0.20141, 1.3874e-3, -4.3312e-6), (1599.1, -0.31046, 0.0), (1548.8, 1.9625, -5.9399e-3)],
+        [(0.32962, 1.4011e-3, -2.9069e-6), (2423.8, -0.28063, 0.0), (1092.6, 1.8896, -3.6817e-3)],
     ]
-)  # W/(m K)
-_DENSITY = np.array(
-    [
-        [997.18, 3.1439e-3, -3.7574e-3],
-        [1329.9, -0.51840, 0.0],
-        [925.59, -0.41757, 0.0],
-        [1599.1, -0.31046, 0.0],
-        [2423.8, -0.28063, 0.0],
-    ]
-)  # kg/m³
-_SPECIFIC_HEAT = np.array(
-    [
-        [4128.9, -9.0864e-2, 5.4731e-3],
-        [2008.2, 1.2089, -1.3129e-3],
-        [1984.2, 1.4733, -4.8008e-3],
-        [1548.8, 1.9625, -5.9399e-3],
-        [1092.6, 1.8896, -3.6817e-3],
-    ]
-)  # J/(kg K)
+)
+_CONDUCTIVITY, _DENSITY, _SPECIFIC_HEAT = np.ascontiguousarray(_COMPONENTS.swapaxes(0, 1))
 
 LOWEST_C, HIGHEST_C = 0.0, 150.0  # unfrozen, and the end of the published range
 

@@ -107,17 +107,14 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]
 
 
 def _keys(assessment: Assessment, marks: Sequence[Mark]) -> list[tuple[str, str]]:
-    used = {mark.word for mark in marks} | {"touched" for mark in marks if mark.touched}
-    used |= {"leaning"} if any(not mark.sure for mark in marks) else set()
     chances = chance_arrays(assessment.compared_c, assessment.compared_std_c, *assessment.band_c)
-    used |= {"hatched"} if bool((np.max(chances, axis=0) < LEANS).any()) else set()
-    texts = {
-        "leaning": "hollow: leans that way, not sure",
-        "hatched": HATCHED,
-        "suspect": "not believed, left out",
-        "touched": "touched with the surface probe",
+    keys = {
+        ("leaning", "hollow: leans that way, not sure"): any(not mark.sure for mark in marks),
+        ("hatched", HATCHED): bool((np.max(chances, axis=0) < LEANS).any()),
+        ("suspect", "not believed, left out"): any(mark.word == "suspect" for mark in marks),
+        ("touched", "touched with the surface probe"): any(mark.touched for mark in marks),
     }
-    return [(what, text) for what, text in texts.items() if what in used]
+    return [key for key, used in keys.items() if used]
 
 
 _NAMES = ("cooler than before", "same", "hotter than before")
