@@ -60,11 +60,8 @@ class NuisanceGrid:
             mean, sd = oiled(mean, sd)
         emissivities, valleys = _valley_or_not(grill)
         tops = _bounded_normal(mean, sd, emissivities)
-        mirrored = _hermite(
-            grill.surroundings.reflected_c,
-            grill.surroundings.reflected_sd_c,
-            _REFLECTED_NODES if mean >= _BRIGHT else _REFLECTED_NODES_BRIGHT,
-        )
+        nodes = _REFLECTED_NODES if mean >= _BRIGHT else _REFLECTED_NODES_BRIGHT
+        mirrored = _hermite(grill.surroundings.reflected_c, grill.surroundings.reflected_sd_c, nodes)
         # Every combination: which of its emissivities, valley levels and mirrored temperatures a case has.
         top, valley, mirror = np.indices([tops[0].size, valleys[0].size, mirrored[0].size]).reshape(3, -1)
         weight = tops[1][top] * valleys[1][valley] * mirrored[1][mirror]

@@ -83,10 +83,8 @@ class Burner(Section, table="burner"):
     @staticmethod
     def ring(centre_mm: Point, radius_mm: float) -> tuple[Point, ...]:
         """Return a ring as a closed polygon of 24 sides."""
-        angles = [2.0 * math.pi / 24.0 * corner for corner in range(25)]
-        return tuple(
-            (centre_mm[0] + radius_mm * math.cos(angle), centre_mm[1] + radius_mm * math.sin(angle)) for angle in angles
-        )
+        (x_mm, y_mm), angles = centre_mm, [2.0 * math.pi / 24.0 * corner for corner in range(25)]
+        return tuple((x_mm + radius_mm * math.cos(angle), y_mm + radius_mm * math.sin(angle)) for angle in angles)
 
     @property
     def settable(self) -> FloatArray:

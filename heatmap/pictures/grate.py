@@ -186,13 +186,13 @@ def write_front(panel: Panel, settings: Mapping[str, float] | None, *, ruler: bo
     """
     sheet, grill = panel.sheet, panel.grill
     sheet.y = panel.front + _OFF + line_height(SMALL) * ruler
-    burners = [burner for burner in grill.burners if not _lies_across(burner)] if settings is not None else []
-    if burners:
+    burners = [burner for burner in grill.burners if not _lies_across(burner)]
+    if settings is not None and burners:
+        burners.sort(key=lambda burner: _middle_mm(burner, grill))
         x = [_middle_mm(burner, grill) / panel.mm + panel.left for burner in burners]
-        order = sorted(range(len(burners)), key=lambda index: x[index])
-        texts = [burner_text(burners[index], settings or {}, grill) for index in order]
+        texts = [burner_text(burner, settings, grill) for burner in burners]
         widths = [text_width(text, SMALL, bold=True) + 0.26 for text in texts]
-        centres = spread_out([x[index] for index in order], widths, low=0.05, high=WIDTH_IN - 0.05)
+        centres = spread_out(x, widths, low=0.05, high=WIDTH_IN - 0.05)
         size = SMALL * min(1.0, 0.98 * WIDTH_IN / sum(widths))
         for text, centre in zip(texts, centres, strict=True):
             sheet.text(centre, sheet.y, text, gid="burner name", **{**_BOLD, "fontsize": size})

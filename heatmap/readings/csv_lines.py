@@ -5,6 +5,7 @@ A cell never runs over the end of a line: so a cut-off or damaged line spoils it
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import re
 from collections.abc import Callable, Sequence
@@ -73,17 +74,13 @@ class Header:
 
 def header_of(line: str, is_known: Callable[[str], bool], newline: str = "\n") -> Header | None:
     """Return the header on a line, separated by what makes most of its keys known; None where none is."""
-    best, most = None, 0
+    headers = []
     for delimiter in (",", ";", "\t"):
-        try:
+        with contextlib.suppress(ReadingError):
             names = tuple(cell.strip() for cell in split_row(line, delimiter))
-        except ReadingError:
-            continue
-        header = Header(names=names, delimiter=delimiter, newline=newline)
-        known = sum(map(is_known, header.keys))
-        if known > most:
-            best, most = header, known
-    return best
+            headers.append(Header(names=names, delimiter=delimiter, newline=newline))
+    known = [header for header in headers if any(map(is_known, header.keys))]
+    return max(known, key=lambda header: sum(map(is_known, header.keys)), default=None)
 
 
 def split_row(line: str, delimiter: str) -> list[str]:

@@ -253,9 +253,8 @@ class Rows:
         self._point_mm, self._nearest = cache(grill.point_mm), cache(self._nearest_label)
         # A number that could stand in two columns is written in the grill's units where the file has that column.
         known = [(index, self.table[key]) for index, key in enumerate(header.keys) if key in self.table]
-        self._written: dict[tuple[str, str], tuple[int, Column]] = {}
-        for index, column in sorted(known, key=lambda one: not one[1].wanted):
-            self._written.setdefault((column.field, column.burner), (index, column))
+        known.sort(key=lambda one: one[1].wanted)
+        self._written = {(column.field, column.burner): (index, column) for index, column in known}
 
     def reading(self, cells: dict[str, str], number: int) -> Reading:
         """Return the reading of one row; `number` is its id when it has none of its own.
