@@ -340,8 +340,12 @@ class Grill(Section):
         for burner in self.burners:
             if burner_key(burner.name) == burner_key(name):
                 return burner
-        names = ", ".join(burner.name for burner in self.burners) or "none in the grill file"
-        raise ReadingError(f'there is no burner "{name}"; burners are: {names}')
+        raise ReadingError(f'there is no burner "{name}"; {self.burners_text}')
+
+    @property
+    def burners_text(self) -> str:
+        """What burners there are, in words."""
+        return f"burners are: {', '.join(burner.name for burner in self.burners) or 'none in the grill file'}"
 
     @property
     def piece(self) -> Food:

@@ -199,8 +199,7 @@ def _header(line: str, where: str, grill: Grill, newline: str) -> Header:
         raise ReadingError(f"{where}: the column {what} is missing; {columns}")
     for name, key in zip(header.names, keys, strict=True):
         if key.startswith("knob_") and key not in table:
-            burners = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
-            raise ReadingError(f"{where}: column {quoted(name)}: burners are: {burners}")
+            raise ReadingError(f"{where}: column {quoted(name)}: {grill.burners_text}")
     return header
 
 

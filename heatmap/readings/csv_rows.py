@@ -320,9 +320,8 @@ class Rows:
 
     def line(self, reading: Reading) -> str:
         """Return the row of a reading with its line end; a cell is empty where the reading says nothing about it."""
-        at_label = reading.position in self.grill.labels and self._is_within(
-            _AT_LABEL_MM, reading.position, *reading.point_mm
-        )
+        label = reading.position
+        at_label = label in self.grill.labels and self._is_within(_AT_LABEL_MM, label, *reading.point_mm)
         silent = {"x_mm", "y_mm"} if at_label else {"position"}
         told = _OF_A_TURN if reading.aim == "turned" and reading.void is None else _OF_A_WITHDRAWAL
         knobs = {self.grill.burner(name).name: mark for name, mark in reading.knobs.items()}

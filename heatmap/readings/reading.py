@@ -171,10 +171,8 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
             grouped.setdefault(reading.round, []).append(reading)
     taken_back = {reading.void for reading in readings if reading.void != reading.id}
     notes = [one for one in readings if one.void == one.id not in taken_back and one.shown_c is None and one.note]
-    ends = {
-        number: max((one.taken_at for one in kept if one.taken_at is not None), default=None)
-        for number, kept in sorted(grouped.items())
-    }
+    rounds = sorted(grouped.items())
+    ends = {number: max((one.taken_at for one in kept if one.taken_at), default=None) for number, kept in rounds}
     turned: dict[int | None, list[Reading]] = {}
     for one in readings:
         if one.id not in withdrawn and one.shown_c is None and one.aim == "turned":
@@ -188,7 +186,7 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
             turned_after=tuple(turned.get(None, ())) if number == max(grouped) else (),
             notes=tuple(one for one in notes if one.round == number),
         )
-        for number, kept in sorted(grouped.items())
+        for number, kept in rounds
     )
 
 

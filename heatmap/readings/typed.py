@@ -301,18 +301,15 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
     ReadingError
         When one is no burner, or no mark of it.
     """
-    names = "|".join(
-        re.escape(burner.name).replace(r"\ ", "[ _]+")
-        for burner in sorted(grill.burners, key=lambda burner: -len(burner.name))
-    )
+    longest_first = sorted((burner.name for burner in grill.burners), key=len, reverse=True)
+    names = "|".join(re.escape(name).replace(r"\ ", "[ _]+") for name in longest_first)
     one = re.compile(rf"({names or '(?!)'})[ =]+(\S.*?)(?:$|(?: ?, ?| )(?=(?:{names})[ =]))", re.IGNORECASE)
     marks: dict[str, float] = {}
     rest = text
     while rest or not marks:
         if not (found := one.match(rest)):
-            known = ", ".join(burner.name for burner in grill.burners) or "none in the grill file"
             what = f"{quoted(rest)} is not understood; " if rest else ""
-            raise ReadingError(f"{what}{how}; burners are: {known}")
+            raise ReadingError(f"{what}{how}; {grill.burners_text}")
         burner = grill.burner(found[1])
         marks[burner.name] = written.mark_from_text(found[2], burner)
         rest = rest[found.end() :]
