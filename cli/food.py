@@ -98,9 +98,8 @@ def ask_food(grill_file: Path) -> None:
         return
     console.talk(WHAT_GOES_ON)
     size, lengths, degrees = _USUAL[grill.units]
-    told: dict[str, Any] = {}
     along, across, thickness = _ask(f"Length along the heading x width x thickness, {lengths}", size, 3)
-    told["size"], told["thickness"] = [along, across], thickness
+    told: dict[str, Any] = {"size": [along, across], "thickness": thickness}
     told["headings"] = _ask("Headings by the clock, 12 straight away from you", "2, 10", 1, 2)
     told["turns"] = int(_ask("Turns, each on fresh rails", "4", 1)[0])
     centre = _ask(f"Centre when it goes on and its peak in the rest, {degrees}, like 110 137; or -", "-", 0, 2)

@@ -51,8 +51,7 @@ def command(
 
     if units not in ("us", "si"):
         raise InputError(f'--units is "{units}"; it must be us or si')
-    solid = rail_top is None and rail_pitch is None
-    if not solid and (rail_top is None or rail_pitch is None):
+    if (rail_top is None) is not (rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
     grill = _grill(
         units,
@@ -60,7 +59,7 @@ def command(
             "finish": finish,
             "emissivity": emissivity,
             "emissivity_sd": emissivity_sd,
-            "surface": "plate" if solid else "rails",
+            "surface": "plate" if rail_top is None else "rails",
             "rail_pitch": rail_pitch,
             "rail_top": rail_top,
         },
@@ -74,9 +73,9 @@ def command(
         surroundings={"reflected": reflected},
     )
     calibration = calibrate(grill)
-    reading = Reading(id=1, shown_c=_inside_c(shown, "SHOWN", grill), x_mm=1.0, y_mm=1.0)
+    shown_c = _inside_c(shown, "SHOWN", grill)
     try:
-        (spot,) = correct_readings([reading], calibration)
+        (spot,) = correct_readings([Reading(id=1, shown_c=shown_c, x_mm=1.0, y_mm=1.0)], calibration)
     except BelowMirroredError as error:
         least = grill.display.temperature_text(error.least_c)
         raise InputError(
@@ -84,9 +83,9 @@ def command(
             "--emissivity and --reflected"
         ) from None
     why = cannot_tell_sentence(telling(spot, calibration), grill)
-    found = _emissivities(grill, reading, contact, patch)
+    found = _emissivities(grill, shown_c, contact, patch)
     best_mm = None
-    if not solid:
+    if rail_top is not None:
         held, grate = grill.gun, grill.grate
         at_best = (held.distance_to_spot, held.smallest_spot_mm, grate.rail_top_mm, grate.rail_pitch_mm)
         best_mm = best_distance(*at_best, held.aim_sd_mm, held.distance_mm)
@@ -131,7 +130,7 @@ def _inside_c(number: float, what: str, grill: Grill) -> float:
 
 
 def _emissivities(
-    grill: Grill, reading: Reading, contact: float | None, patch: float | None
+    grill: Grill, shown_c: float, contact: float | None, patch: float | None
 ) -> list[tuple[str, float, float]]:
     """Find what makes the gun agree with a probe, and with a patch: which, the surface by it in °C, the emissivity."""
     from heatmap.physics.grey_body import emissivity_from_pair, true_temperature
@@ -141,8 +140,7 @@ def _emissivities(
         "reflected_k": k_from_c(grill.surroundings.reflected_c),
         "gun_k": None if grill.gun_own_c is None else k_from_c(grill.gun_own_c),
     }
-    assert reading.shown_c is not None
-    shown_k = k_from_c(reading.shown_c)
+    shown_k = k_from_c(shown_c)
     found = []
     for what, called, number in (("probe", "--contact", contact), ("patch", "--patch", patch)):
         if number is None:

@@ -412,8 +412,6 @@ class Standing:
         """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
         written = {**self.round.settings, **(self.turned.knobs if self.turned else {})}
         turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
-        told = [f"lid {self.lid}"] if self.lid_not_written else []
-        if not (self.readings and (turned or told)):
-            return ""
-        told += [said.marks_text(self.grill, turned)] if turned else []
-        return said.NOT_WRITTEN.format(told=", ".join(told))
+        lid = f"lid {self.lid}" if self.lid_not_written else ""
+        told = ", ".join(filter(None, (lid, said.marks_text(self.grill, turned))))
+        return said.NOT_WRITTEN.format(told=told) if told and self.readings else ""

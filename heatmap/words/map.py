@@ -195,11 +195,9 @@ def left_out_lines(assessment: Assessment) -> list[str]:
 
 def map_lines(assessment: Assessment, decision: Decision) -> list[str]:
     """Say what to do, what was not believed, and what the map means."""
-    disagree = disagreement_sentence(assessment.calibration)
-    cautions = [disagree] if disagree else []
-    share = f"{percent(assessment.evenness.share_in_band)} in band"
-    headline = f"{_verdict(assessment)}; {share}."
-    return [decision_sentence(assessment, decision), *cautions, *left_out_lines(assessment), headline]
+    first = [decision_sentence(assessment, decision), disagreement_sentence(assessment.calibration)]
+    headline = f"{_verdict(assessment)}; {percent(assessment.evenness.share_in_band)} in band."
+    return [*filter(None, first), *left_out_lines(assessment), headline]
 
 
 def map_why_lines(assessment: Assessment) -> list[str]:
