@@ -518,6 +518,19 @@ def test_a_round_of_readings_that_are_gone_is_not_gone_on_with(folder):
     second.close()
 
 
+def test_a_round_begun_after_a_turn_stands_at_the_turned_marks_after_a_restart(folder):
+    first = Opened(folder)
+    cook = first.client()
+    post(cook, "shots", key="k1", typed="knob left 6.5")
+    shoot(cook, "k2", "B2", 580)
+    post(cook, "turned", key="t1", marks={"left": 4})
+    post(cook, "round", key="r1", kind="full")
+    first.close()
+    second = Opened(folder)
+    assert (second.sitting.session.number, second.sitting.session.knobs["left"]) == (2, 4.0)
+    second.close()
+
+
 def test_without_a_peak_that_is_wanted_the_page_says_why_there_are_no_seconds(opened):
     grill = opened.sitting.session.grill
     unsaid = replace(grill, food=replace(grill.food, target_c=None))
