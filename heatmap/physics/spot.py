@@ -166,9 +166,8 @@ def rail_share_statistics(
 def _aim_points(aim: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return where shots land, in pitches from the rail aimed at, and their weights (…, phases); aim is (…, 1)."""
     offset = np.arange(_PHASES) / _PHASES - 0.5
-    deviates = np.add.outer(np.arange(-_NEIGHBOURS, _NEIGHBOURS + 1), offset) / np.clip(
-        aim[..., None], _PERFECT_AIM, _ANY_AIM
-    )
+    from_rails = np.add.outer(np.arange(-_NEIGHBOURS, _NEIGHBOURS + 1), offset)
+    deviates = from_rails / np.clip(aim[..., None], _PERFECT_AIM, _ANY_AIM)
     weight = np.exp(-0.5 * deviates**2).sum(axis=-2)
     return offset, weight / weight.sum(axis=-1, keepdims=True)
 

@@ -36,7 +36,7 @@ class LineAssembler:
 
     def __init__(self) -> None:
         """Start with nothing received, at the beginning of a line."""
-        self._tail = bytearray()  # of a line that is too long no more than shows it
+        self._tail = b""  # of a line that is too long no more than shows it
         self._doubtful = False
         self._held: str | None = None
         self._shapes: set[str] = set()
@@ -53,9 +53,8 @@ class LineAssembler:
         lost = [Rejected(self._held, _HEADLESS)] if self._held is not None else []
         self._doubtful = mid_line or bool(self._tail)
         if self._tail:
-            lost.append(Rejected(_printable(bytes(self._tail)), "cut off: the connection ended in the middle of it"))
-        self._tail.clear()
-        self._held = None
+            lost.append(Rejected(_printable(self._tail), "cut off: the connection ended in the middle of it"))
+        self._tail, self._held = b"", None
         return lost
 
     def feed(self, data: bytes) -> list[str | Rejected]:
@@ -63,18 +62,14 @@ class LineAssembler:
         *finished, rest = _ENDS.split(data)
         lines: list[str | Rejected] = []
         for piece in finished:
-            self._add(piece)
-            lines += self._finish()
-        self._add(rest)
+            lines += self._finished((self._tail + piece)[: LIMIT + 1])
+            self._tail = b""
+        self._tail = (self._tail + rest)[: LIMIT + 1]
         return lines
 
-    def _add(self, piece: bytes) -> None:
-        self._tail += piece[: LIMIT + 1 - len(self._tail)]
-
-    def _finish(self) -> list[str | Rejected]:
-        raw, doubtful = bytes(self._tail), self._doubtful
-        self._tail.clear()
-        self._doubtful = False  # an end was seen, so what follows starts at its beginning
+    def _finished(self, raw: bytes) -> list[str | Rejected]:
+        # An end was seen, so what follows starts at its beginning.
+        doubtful, self._doubtful = self._doubtful, False
         if len(raw) > LIMIT:
             return [Rejected(_printable(raw), f"longer than {LIMIT} bytes; is the speed (--baud) right?")]
         text = raw.decode("latin-1").strip(" \t")
