@@ -1,4 +1,8 @@
-"""The numbers that decide what is said to do, each with what it rests on."""
+"""The numbers that decide what is said to do, each with what it rests on.
+
+But for TAKE_BACK_CHANCE, what was settled on make-believe grills was so while their grates had a quarter of an hour in
+every round that their clock did not show: a turn had come by then, of which a tenth is still to come now.
+"""
 
 from __future__ import annotations
 
@@ -30,16 +34,13 @@ LITTLE_CHANCE, HARMLESS = 0.3, -0.05
 #: In the round after a turn no knob goes back, but for two cases: the turn has hurt, with this chance (the contract's);
 #: to undo at most so much of it should bring TURN_SHARE, and is better with this chance by the samples of a search. A
 #: second whole round at the same marks lifts the rule. Three rules were tried on seeds 0-89 and 200-249 of
-#: tests/benchmarks/closed_loop.py, "shown", and on the zone 0-99 and the piece 700-799 of stopping.py; seeds 1700-1979
-#: were not chosen on ("held before": only where half of the way back was better with this chance):
+#: tests/benchmarks/closed_loop.py, "shown", and on the zone 0-99 and the piece 700-799 of stopping.py:
 #:
-#:                                             held before    this one   any knob back
-#: grills at 80 % of the best, third round           82 %        86 %         86 %
-#: at 90 %, sixth round                              80 %        79 %         82 %
-#: rounds with a knob moved back                      4 %         7 %         16 %
-#: by more than half of its turn                      2 %         0 %          6 %
-#: 1700-1839: at 80 %, third; at 90 %, sixth      76; 76 %    84; 76 %     89; 81 %
-#: 1840-1979: likewise                                  -      74; 72 %     78; 81 %
+#:                                              none back     this one   any knob back
+#: grills at 80 % of the best, third round           76 %        82 %         83 %
+#: at 90 %, sixth round                              80 %        81 %         79 %
+#: rounds with a knob moved back                      0 %         4 %         10 %
+#: by more than half of its turn                      0 %         0 %          5 %
 #:
 #: This one, since a cook who is told the opposite round after round stops believing.
 TAKE_BACK_CHANCE, MOST_BACK = 0.9, 0.5

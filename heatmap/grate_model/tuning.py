@@ -2,7 +2,8 @@
 
 All temperatures are on the heat scale (:class:`heatmap.grate_model.response.HeatScale`), °C near the middle of the
 band.
-"Settled on make-believe grills" means tests/benchmarks/sessions.py, the families and seeds named there for settling.
+"Settled on make-believe grills" means tests/benchmarks/sessions.py, the families and seeds named there for settling;
+there 25 min pass between rounds, and a quarter of an hour more passed while it was done.
 """
 
 from __future__ import annotations
