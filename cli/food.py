@@ -6,17 +6,14 @@ import re
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from cli import console
 from cli.options import flag, number_or_word, option
 from cli.output import GRILL, Output
 from heatmap.errors import GrillError, HeatmapError, InputError
+from heatmap.grill.grill import Food, Grill
 from heatmap.words.grill import FOOD_KEPT, WHAT_GOES_ON
-
-if TYPE_CHECKING:
-    from heatmap.grill.grill import Grill
-
 
 #: What finds the best heading, instead of a clock.
 ANY_HEADING = "any"
@@ -61,7 +58,6 @@ class FoodSaid:
             Naming the option, what was said and what is allowed.
         """
         from heatmap.decisions.placement import read_headings, read_size
-        from heatmap.grill.grill import Food
         from heatmap.grill.schema import keys_of, told
 
         said: dict[str, Any] = {"size": list(read_size(self.size)) if self.size else None}

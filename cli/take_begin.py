@@ -152,9 +152,8 @@ def last_marks(rounds: Sequence[Round]) -> dict[str, float]:
     """Return the last known mark of each burner, turns after the last shot included."""
     marks: dict[str, float] = {}
     for one in rounds:
-        marks.update(one.settings)
-        for turned in one.turned_after:
-            marks.update(turned.knobs)
+        for known in (one.settings, *(turned.knobs for turned in one.turned_after)):
+            marks.update(known)
     return marks
 
 

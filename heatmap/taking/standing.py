@@ -399,9 +399,8 @@ class Standing:
 
     def marks_known(self) -> str:
         """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
-        if not (self.readings and self.knobs):
-            return ""
-        return said.MARKS_KNOWN.format(marks=said.marks_text(self.grill, self.knobs))
+        marks = said.marks_text(self.grill, self.knobs)
+        return said.MARKS_KNOWN.format(marks=marks) if self.readings and marks else ""
 
     @property
     def lid_not_written(self) -> bool:

@@ -28,13 +28,9 @@ def so_far_sentence(running: RunningMap) -> str:
     for word in ("too hot", "too cold"):
         for labels, how in ((running.labelled(word), word), (running.labelled(word, sure=False), f"perhaps {word}")):
             if labels:
-                parts.append(f"{how} {_listed(labels)}")
+                more = f" and {len(labels) - _MOST_LABELS} more" if len(labels) > _MOST_LABELS else ""
+                parts.append(f"{how} {' '.join(labels[:_MOST_LABELS])}{more}")
     return f"So far: {'; '.join(parts)}."
-
-
-def _listed(labels: tuple[str, ...]) -> str:
-    more = f" and {len(labels) - _MOST_LABELS} more" if len(labels) > _MOST_LABELS else ""
-    return f"{' '.join(labels[:_MOST_LABELS])}{more}"
 
 
 def contradiction_sentence(running: RunningMap) -> str:
