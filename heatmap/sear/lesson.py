@@ -27,6 +27,8 @@ PROBE_SD_C = 1.1  # 2 °F: a pen thermometer and finding the coldest place; comm
 #: What is forecast after an outcome lies on the side that was seen by at least this [°C], found in so many steps.
 _SEEN_C, _SEEN_STEPS = 0.1, 8
 SHORTEST_S, LONGEST_S = 1.0, 3600.0  # of one turn of a test piece: less is a slip of the hand, more no sear. Assumed
+#: Rows once told two digits after the point [°F or °C, in or mm]; hundredths of an inch are the coarsest.
+_ROUNDING = 0.15
 WORD_SD_C = 2.8  # 5 °F: cooks' charts differ by that much in what a word such as right means
 
 
@@ -76,26 +78,17 @@ class SearedPiece:
         What one of them does not say is no difference. Neither is rail nor place: told once more, a piece without
         them is given those of now.
         """
-        numbers = [(self.start_c, other.start_c), (self.thickness_mm, other.thickness_mm)]
-        numbers += list(zip(self.turns_s, other.turns_s, strict=False))
+        turns = zip(self.turns_s, other.turns_s, strict=False)
+        numbers = [(self.start_c, other.start_c), (self.thickness_mm, other.thickness_mm), *turns]
+        numbers.append((self.peak_c, other.peak_c))
         if self.outcome is not None:  # held against the centre that was wanted
             numbers.append((self.wanted_c, other.wanted_c))
-        came = self.outcome == other.outcome and _alike(self.peak_c, other.peak_c, 0.0)
+        came = self.outcome == other.outcome and (self.peak_c is None) == (other.peak_c is None)
         when = (self.taken_at, other.taken_at)
         one_day = None in when or len({at.astimezone().date() for at in when if at is not None}) == 1
         counted = len(self.turns_s) == len(other.turns_s)
-        return came and one_day and counted and all(_alike(one, another) for one, another in numbers)
-
-
-#: Rows once told two digits after the point [°F or °C, in or mm]; hundredths of an inch are the coarsest.
-_ROUNDING = 0.15
-
-
-def _alike(one: float | None, other: float | None, unsaid: float | None = None) -> bool:
-    """Tell whether two numbers are one up to rounding; where either was not said, unless `unsaid` stands for it."""
-    if one is None or other is None:
-        return unsaid is None or one is other
-    return abs(one - other) <= _ROUNDING
+        alike = all(one is None or two is None or abs(one - two) <= _ROUNDING for one, two in numbers)
+        return came and one_day and counted and alike
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
