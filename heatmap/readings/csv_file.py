@@ -114,7 +114,8 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
     if not numbered:
         return ReadingsFile(name=name, tail=tail, warnings=tuple(warnings))
     (header_line, first), *others = numbered
-    rows = Rows(_header(first, f"{name}, line {header_line}", grill, newline_of(text)), grill)
+    header = _header(first, f"{name}, line {header_line}", grill)
+    rows = Rows(replace(header, newline=newline_of(text)), grill)
     readings, problems, line_of = _gathered(rows, others)
     return ReadingsFile(
         name=name,
@@ -177,9 +178,9 @@ def problems_text(found: ReadingsFile) -> str:
     return "\n".join([head, *shown])
 
 
-def _header(line: str, where: str, grill: Grill, newline: str) -> Header:
+def _header(line: str, where: str, grill: Grill) -> Header:
     table = columns_for(grill)
-    header = header_of(line, lambda key: key in table or key.startswith("knob_"), newline)
+    header = header_of(line, lambda key: key in table or key.startswith("knob_"))
     if header is None:
         raise ReadingError(
             f"{where}: {quoted(line)} is no header; the first line names the columns, "

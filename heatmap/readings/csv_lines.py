@@ -72,13 +72,13 @@ class Header:
         return self.delimiter.join([_cell(cell, self.delimiter) for cell in cells]) + self.newline
 
 
-def header_of(line: str, is_known: Callable[[str], bool], newline: str = "\n") -> Header | None:
+def header_of(line: str, is_known: Callable[[str], bool]) -> Header | None:
     """Return the header on a line, separated by what makes most of its keys known; None where none is."""
     headers = []
     for delimiter in (",", ";", "\t"):
         with contextlib.suppress(ReadingError):
             names = tuple(cell.strip() for cell in split_row(line, delimiter))
-            headers.append(Header(names=names, delimiter=delimiter, newline=newline))
+            headers.append(Header(names=names, delimiter=delimiter))
     known = [header for header in headers if any(map(is_known, header.keys))]
     return max(known, key=lambda header: sum(map(is_known, header.keys)), default=None)
 
