@@ -43,11 +43,10 @@ class Panel:
     front: float
     mm: float
 
-    def keep_on_grate(self, *drawn: Artist) -> None:
+    def keep_on_grate(self, drawn: Artist) -> None:
         """Cut off what is drawn beyond the edge of a round grate."""
         if self.grill.grate.is_round:
-            for artist in drawn:
-                artist.set_clip_path(_outline(self.grill, 0.0, transform=self.axes.transData))
+            drawn.set_clip_path(_outline(self.grill, 0.0, transform=self.axes.transData))
 
     @property
     def middle(self) -> float:
