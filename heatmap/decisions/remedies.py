@@ -59,11 +59,14 @@ class SmallerZone:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OtherBand:
-    """A band as wide that holds more of the area, in the numbers of the band [°C], and the share."""
+    """A band as wide that holds more of the area once settled, in the numbers of the band [°C]: its share, and that of
+    the one asked for.
+    """
 
     low_c: float
     high_c: float
     share: float
+    asked_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +151,7 @@ def _other_band(assessment: Assessment) -> OtherBand | None:
     low_c, high_c = assessment.band_c
     mean_c = assessment.at(assessment.zone_points_mm)[0] + assessment.to_come_c
     other_low_c, other_high_c, share = best_band(high_c - low_c, mean_c)
-    if share < float(np.mean((mean_c >= low_c) & (mean_c <= high_c))) + BETTER_BAND:
+    asked_share = float(np.mean((mean_c >= low_c) & (mean_c <= high_c)))
+    if share < asked_share + BETTER_BAND:
         return None
-    return OtherBand(low_c=other_low_c, high_c=other_high_c, share=share)
+    return OtherBand(low_c=other_low_c, high_c=other_high_c, share=share, asked_share=asked_share)

@@ -192,7 +192,8 @@ def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
             return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
         case known.OtherBand():
             low, high = display.temperature(remedy.low_c), display.temperature_text(remedy.high_c)
-            return f"A band of {low:.0f}-{high} would hold {percent(remedy.share)} of it."
+            share, asked_share = percent(remedy.share), percent(remedy.asked_share)
+            return f"Once settled, a band of {low:.0f}-{high} holds {share} of it, yours {asked_share}."
         case by_hand.ChangeHeat():
             far = display.difference_text(abs(remedy.off_c))
             if remedy.off_c > 0:

@@ -245,6 +245,7 @@ def test_what_was_lost_under_the_lifted_lid_comes_back_before_the_food_lies():
     far_off = assessed(even, replace(GRILL, target=TargetBand(low_c=200.0, high_c=220.0)), lid="closed")
     (band,) = [one for one in remedies_for(far_off, "knobs", for_food=False) if isinstance(one, OtherBand)]
     assert band.low_c == pytest.approx(302.0, abs=3.0), "the lowest of the zone, where all is even"
+    assert band.share > 0.9 and band.asked_share == 0.0
     near_the_top = replace(GRILL, target=TargetBand(low_c=270.0, high_c=298.0))
     assert find_places(assessed(even, near_the_top, lid="closed"), WANTED).best.chance_fits < 0.3
 
