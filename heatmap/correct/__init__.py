@@ -3,12 +3,13 @@ radiance."""
 
 from heatmap.correct.calibration import Calibration, calibrate, close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
-from heatmap.correct.spot import Spot, Telling, correct_readings, telling, trail
+from heatmap.correct.spot import Spot, Step, Telling, correct_readings, telling, trail
 
 __all__ = [
     "Calibration",
     "ReferencePair",
     "Spot",
+    "Step",
     "Telling",
     "calibrate",
     "close_up_mm",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import band_temperature
 from heatmap.readings.reading import Reading
-from heatmap.units import STDS_95, Display, FloatArray, c_from_k, percent
+from heatmap.units import STDS_95, Display, FloatArray, c_from_k
 
 #: A gun shows a few hundred different numbers in a round. More than this, as a program may send, are read off a rule
 #: with these steps [°C]: what is bent in between is below a thousandth of a degree.
@@ -56,14 +57,16 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One step of the trail: what was done and the temperature after it.
+    """One step of the trail: what was read or undone and the temperature after it.
 
-    `what` may hold `{difference}`, to be filled with `difference_c` in the reader's units.
+    `size` is the setting, the share of the valley in the spot or the emissivity; a valley is taken as `excess_c` hotter
+    than the rail.
     """
 
-    what: str
+    what: Literal["reading", "probe", "shown", "gun", "setting", "valley", "emissivity"]
     after_c: float
-    difference_c: float | None = None
+    size: float = 0.0
+    excess_c: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,9 +206,9 @@ def trail(reading: Reading, calibration: Calibration) -> Trail:
     (spot,) = correct_readings([reading], calibration)
     assert reading.shown_c is not None
     if reading.aim != "rail" or spot.rail_c is None:
-        steps = [Step(what=f"{reading.aim} reading", after_c=reading.shown_c)]
+        steps = [Step(what="reading", after_c=reading.shown_c)]
         if spot.rail_c is not None:
-            steps.append(Step(what="a probe on a narrow rail reads low", after_c=spot.rail_c))
+            steps.append(Step(what="probe", after_c=spot.rail_c))
         return Trail(spot=spot, steps=tuple(steps))
     shown_c = np.array([reading.shown_c])
     corrected = calibration.correct(shown_c, reading.distance_mm)
@@ -235,18 +238,15 @@ def _steps(shown_c: float, rail_c: float, distance_mm: float | None, calibration
     error_c = float(calibration.gun_error_c(np.array([shown_c]))[0])
     arriving = float(view.arriving(np.array([shown_c - error_c]))[0])
     valley = float(view.leaving(np.array([[rail_c]]), share=0.0)[0, 0]) if share < 1.0 else 0.0
-    steps = [Step(what="the gun showed", after_c=shown_c)]
+    steps = [Step(what="shown", after_c=shown_c)]
     if abs(error_c) > 0.05:
-        what = "its own error taken out, by the readings it was compared with"
-        steps.append(Step(what=what, after_c=shown_c - error_c))
+        steps.append(Step(what="gun", after_c=shown_c - error_c))
     setting = calibration.grill.gun.emissivity_setting
-    steps.append(Step(what=f"its setting of {setting:g} undone", after_c=_black_c(arriving)))
+    steps.append(Step(what="setting", after_c=_black_c(arriving), size=setting))
     if share < 1.0:
-        what = f"the valley taken out: {percent(1 - share)} of the spot, taken as {{difference}} than the rail"
         rail_only = (arriving - (1 - share) * valley) / share
-        steps.append(Step(what=what, after_c=_black_c(rail_only), difference_c=excess_c))
-    what = f"reflection and emissivity {float(best.emissivity[0]):.2f} undone"
-    return (*steps, Step(what=what, after_c=rail_c))
+        steps.append(Step(what="valley", after_c=_black_c(rail_only), size=1 - share, excess_c=excess_c))
+    return (*steps, Step(what="emissivity", after_c=rail_c, size=float(best.emissivity[0])))
 
 
 def _black_c(radiance: float) -> float:

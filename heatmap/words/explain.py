@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.correct import Calibration, telling, tells_valley, trail
+from heatmap.correct import Calibration, Step, telling, tells_valley, trail
 from heatmap.grill.grate import Point
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
@@ -26,12 +26,9 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
     calibration = assessment.calibration_on(reading.surface)
     shown = trail(reading, calibration)
     lines = [where]
-    for step in shown.steps:
-        what = step.what
-        if step.difference_c is not None:
-            direction = "hotter" if step.difference_c >= 0 else "colder"
-            what = what.format(difference=f"{display.difference_text(abs(step.difference_c))} {direction}")
-        lines.append(f"  {display.temperature_text(step.after_c):>8}  {what}")
+    lines += [
+        f"  {display.temperature_text(step.after_c):>8}  {_step(step, reading.aim, display)}" for step in shown.steps
+    ]
     if reading.aim == "rail":
         view = calibration.view(reading.distance_mm)
         across = f"The spot is {display.length_text(view.spot_mm)} across"
@@ -43,6 +40,26 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
         for source, std_c in sorted(parts.items(), key=lambda part: -part[1]):
             lines.append(f"    {kind:6s} ±{display.margin(std_c):5.1f} {display.degrees}  {source}")
     return lines + _level_from(calibration)
+
+
+def _step(step: Step, aim: str, display: Display) -> str:
+    """Say what was read, or undone."""
+    match step.what:
+        case "reading":
+            return f"{aim} reading"
+        case "probe":
+            return "a probe on a narrow rail reads low"
+        case "shown":
+            return "the gun showed"
+        case "gun":
+            return "its own error taken out, by the readings it was compared with"
+        case "setting":
+            return f"its setting of {step.size:g} undone"
+        case "valley":
+            excess = f"{display.difference_text(abs(step.excess_c))} {'hotter' if step.excess_c >= 0 else 'colder'}"
+            return f"the valley taken out: {percent(step.size)} of the spot, taken as {excess} than the rail"
+        case "emissivity":
+            return f"reflection and emissivity {step.size:.2f} undone"
 
 
 def not_shot_lines(assessment: Assessment, position: str) -> list[str]:
