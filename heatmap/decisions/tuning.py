@@ -41,6 +41,7 @@ LITTLE_CHANCE, HARMLESS = 0.3, -0.05
 #: at 90 %, sixth round                              80 %        81 %         79 %
 #: rounds with a knob moved back                      0 %         4 %         10 %
 #: by more than half of its turn                      0 %         0 %          5 %
+#: 90-149, not chosen on: at 80 %, third round           -        72 %         82 %
 #:
 #: This one, since a cook who is told the opposite round after round stops believing.
 TAKE_BACK_CHANCE, MOST_BACK = 0.9, 0.5
