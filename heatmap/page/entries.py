@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import re
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, get_args
 
 from heatmap.errors import InputError, ReadingError, quoted
 from heatmap.grill.grill import Grill
@@ -55,77 +55,15 @@ class Entry:
     answer: Future[tuple[int, dict[str, Any]]] = field(default_factory=Future)
 
 
-class _Fields:
-    """The fields of one JSON object; a null is as good as a field left out."""
+def _line(longest: int) -> tuple[Callable[[Any], object], str]:
+    def fits(value: Any) -> bool:
+        return isinstance(value, str) and len(value) <= longest and value.isprintable()
 
-    def __init__(self, body: bytes) -> None:
-        """Read a body."""
-        try:
-            self._told = json.loads(body.decode("utf-8"))
-        except (ValueError, RecursionError):
-            self._told = None
-        if not isinstance(self._told, dict):
-            raise InputError("the entry is not understood; send one JSON object in UTF-8")
+    return fits, f"one line of at most {longest} plain characters"
 
-    def _field(self, name: str, fits: Callable[[Any], object], must: str, *, needed: bool = False) -> Any:
-        value = self._told.get(name)
-        if needed if value is None else not fits(value):
-            raise ReadingError(f"{name} must be {must}")
-        return value
 
-    def text(self, name: str, *, longest: int = LONGEST_NOTE) -> str:
-        """Return one line of text, "" where there is none."""
-
-        def fits(value: Any) -> bool:
-            return isinstance(value, str) and len(value) <= longest and value.isprintable()
-
-        return " ".join((self._field(name, fits, f"one line of at most {longest} plain characters") or "").split())
-
-    def key(self) -> str:
-        """Return what the entry is named by."""
-
-        def fits(value: Any) -> bool:
-            return isinstance(value, str) and _KEY.fullmatch(value) is not None
-
-        must = "1 to 64 letters, digits or . _ : - that name this entry alone"
-        return str(self._field("key", fits, must, needed=True))
-
-    def flag(self, name: str) -> bool:
-        """Return yes or no, no where nothing is said."""
-        return bool(self._field(name, lambda value: isinstance(value, bool), "true or false"))
-
-    def number(self, name: str) -> float | None:
-        """Return a number, or None."""
-        value = self._field(name, _is_number, "a number")
-        return None if value is None else float(value)
-
-    def whole(self, name: str) -> int | None:
-        """Return a whole number from 1, or None."""
-        value = self._field(name, lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1")
-        return None if value is None else int(value)
-
-    def word(self, name: str, allowed: Sequence[str]) -> str:
-        """Return one of these words, the first where nothing is said."""
-        told = self._field(name, lambda value: value in allowed, f"one of {', '.join(filter(None, allowed))}")
-        return str(told or allowed[0])
-
-    def moment(self, name: str) -> datetime | None:
-        """Return a moment in UTC, or None."""
-        text = self.text(name, longest=40)
-        return utc_from_text(text) if text else None
-
-    def numbers(self, name: str, most: int) -> tuple[float, ...]:
-        """Return one to so many numbers."""
-
-        def fits(value: Any) -> bool:
-            return isinstance(value, list) and 1 <= len(value) <= most and all(map(_is_number, value))
-
-        return tuple(map(float, self._field(name, fits, f"a list of 1 to {most} numbers", needed=True)))
-
-    def named(self, name: str) -> Mapping[str, Any]:
-        """Return what is told by name."""
-        must = "an object, such as {NAME: value}"
-        return dict(self._field(name, lambda value: isinstance(value, dict) and value, must, needed=True))
+def _one_of(*words: str) -> tuple[Callable[[Any], object], str]:
+    return words.__contains__, f"one of {', '.join(filter(None, words))}"
 
 
 def _is_number(value: Any) -> bool:
@@ -133,81 +71,93 @@ def _is_number(value: Any) -> bool:
     return type(value) in (int, float) and abs(value) <= sys.float_info.max
 
 
-def _shot(told: _Fields, grill: Grill) -> Entry:
-    """Understand POST /api/shots."""
-    line, shown = told.text("typed", longest=_LONGEST_LINE), told.number("shown")
-    if not line:
-        if shown is None:
+#: Every field an entry can have: what fits, and what it must be.
+_FIELDS: dict[str, tuple[Callable[[Any], object], str]] = {
+    "key": (
+        lambda value: isinstance(value, str) and _KEY.fullmatch(value),
+        "1 to 64 letters, digits or . _ : - that name this entry alone",
+    ),
+    **{name: _line(longest) for name, longest in (("typed", _LONGEST_LINE), ("taken_at", 40), ("position", 8))},
+    **dict.fromkeys(("reason", "place", "note"), _line(LONGEST_NOTE)),
+    **dict.fromkeys(("shown", "peak"), (_is_number, "a number")),
+    **dict.fromkeys(("insist", "replaces"), (lambda value: isinstance(value, bool), "true or false")),
+    **dict.fromkeys(
+        ("round", "id"), (lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1")
+    ),
+    **{
+        name: _one_of(*words)
+        for name, words in (("aim", SHOT_AIMS), ("kind", get_args(Kind)), ("outcome", ("", *OUTCOMES)))
+    },
+    "marks": (lambda value: isinstance(value, dict) and value, "an object, such as {NAME: value}"),
+    "turns_s": (
+        lambda value: isinstance(value, list) and 1 <= len(value) <= _MOST_TURNS and all(map(_is_number, value)),
+        f"a list of 1 to {_MOST_TURNS} numbers",
+    ),
+}
+#: What was told, by these names; a null or an empty text is as good as a field left out.
+Told = dict[str, Any]
+
+
+def _told(body: bytes, needed: Iterable[str]) -> Told:
+    """Read a body, and refuse a field that does not fit."""
+    try:
+        told = json.loads(body.decode("utf-8"))
+    except (ValueError, RecursionError):
+        told = None
+    if not isinstance(told, dict):
+        raise InputError("the entry is not understood; send one JSON object in UTF-8")
+    for name, (fits, must) in _FIELDS.items():
+        if name in needed if told.get(name) is None else not fits(told[name]):
+            raise ReadingError(f"{name} must be {must}")
+    plain = {name: " ".join(value.split()) if isinstance(value, str) else value for name, value in told.items()}
+    return {name: value for name, value in plain.items() if value not in (None, "")}
+
+
+def _shot(told: Told, grill: Grill) -> Typed:
+    if "typed" not in told:
+        if "shown" not in told:
             raise ReadingError("shown is missing: the number the gun showed")
-        checked_temperature_c(shown, grill.units)
-        line = f"{told.word('aim', SHOT_AIMS)} {shown:.6f}"
-    event = parse_said(line, grill)
+        checked_temperature_c(told["shown"], grill.units)
+    event = parse_said(told.get("typed") or f"{told.get('aim', 'rail')} {told['shown']:.6f}", grill)
     if isinstance(event, Shot | OverRange) and not event.position:
-        event = replace(event, position=_position(told, grill))  # the one that was asked for
-    return Entry(
-        key=told.key(),
-        event=event,
-        insist=told.flag("insist"),
-        replaces=told.flag("replaces"),
-        taken_at=told.moment("taken_at"),
-        round=told.whole("round"),
-    )
+        return replace(event, position=_position(told, grill))  # the one that was asked for
+    return event
 
 
-def _turned(told: _Fields, grill: Grill) -> Entry:
-    """Understand POST /api/turned: marks by their number, or by name where they are named."""
+def _turned(told: Told, grill: Grill) -> Typed:
+    """Understand marks by their number, or by name where they are named."""
     marks = {}
-    for name, mark in told.named("marks").items():
+    for name, mark in told["marks"].items():
         burner = grill.burner(name)
         if not isinstance(mark, str) and not _is_number(mark):
             raise ReadingError(f"the mark of {quoted(name)} must be a number")
         marks[burner.name] = mark_from_text(mark if isinstance(mark, str) else f"{float(mark):.12g}", burner)
-    return Entry(key=told.key(), event=Turned(marks=marks), taken_at=told.moment("taken_at"))
+    return Turned(marks=marks)
 
 
-def _void(told: _Fields, _grill: Grill) -> Entry:
-    """Understand POST /api/void."""
-    return Entry(key=told.key(), event=Undo(id=told.whole("id"), why=told.text("reason") or "undo"))
+def _position(told: Told, grill: Grill) -> str:
+    return grill.label(told["position"]) if "position" in told else ""
 
 
-def _round(told: _Fields, _grill: Grill) -> Entry:
-    """Understand POST /api/round."""
-    return Entry(key=told.key(), event=told.word("kind", ("full", "recheck")))  # type: ignore[arg-type]
-
-
-def _skip(told: _Fields, grill: Grill) -> Entry:
-    """Understand POST /api/skip."""
-    return Entry(key=told.key(), event=Skip(position=_position(told, grill)))
-
-
-def _position(told: _Fields, grill: Grill) -> str:
-    position = told.text("position", longest=8)
-    return grill.label(position) if position else ""
-
-
-def _sear(told: _Fields, grill: Grill) -> Entry:
-    """Understand POST /api/sears: what came of a sear."""
-    peak = told.number("peak")
-    piece = SearedPiece(
-        place=told.text("place"),
-        turns_s=told.numbers("turns_s", _MOST_TURNS),
-        outcome=told.word("outcome", ("", *OUTCOMES)) or None,  # type: ignore[arg-type]
-        peak_c=None if peak is None else checked_temperature_c(peak, grill.units),
-        note=told.text("note"),
+def _sear(told: Told, grill: Grill) -> SearedPiece:
+    return SearedPiece(
+        place=told.get("place", ""),
+        turns_s=tuple(map(float, told["turns_s"])),
+        outcome=told.get("outcome"),
+        peak_c=checked_temperature_c(told["peak"], grill.units) if "peak" in told else None,
+        note=told.get("note", ""),
     )
-    return Entry(key=told.key(), event=piece, taken_at=told.moment("taken_at"))
 
 
-_READERS: dict[str, Callable[[_Fields, Grill], Entry]] = {
-    "shots": _shot,
-    "void": _void,
-    "turned": _turned,
-    "round": _round,
-    "skip": _skip,
-    "sears": _sear,
+#: What can be entered, as the last word of the address says it: how it is understood, and the field it must have.
+ENTRIES: dict[str, tuple[Callable[[Told, Grill], Typed | Kind | SearedPiece], str]] = {
+    "shots": (_shot, "key"),
+    "void": (lambda told, _: Undo(id=told.get("id"), why=told.get("reason", "undo")), "key"),
+    "turned": (_turned, "marks"),
+    "round": (lambda told, _: told.get("kind", "full"), "key"),
+    "skip": (lambda told, grill: Skip(position=_position(told, grill)), "key"),
+    "sears": (_sear, "turns_s"),
 }
-#: What can be entered, as the last word of the address says it.
-ENTRIES = frozenset(_READERS)
 
 
 def entry_of(what: str, body: bytes, grill: Grill) -> Entry:
@@ -218,4 +168,13 @@ def entry_of(what: str, body: bytes, grill: Grill) -> Entry:
     InputError
         One line: which field, and what it may be.
     """
-    return _READERS[what](_Fields(body), grill)
+    understand, needed = ENTRIES[what]
+    told = _told(body, ("key", needed))
+    return Entry(
+        key=told["key"],
+        event=understand(told, grill),
+        insist=told.get("insist", False),
+        replaces=told.get("replaces", False),
+        taken_at=utc_from_text(told["taken_at"]) if "taken_at" in told else None,
+        round=told.get("round"),
+    )
