@@ -30,9 +30,8 @@ from heatmap.page.page_file import Access, open_page_file
 from heatmap.page.serving import serve
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
-from heatmap.taking.session import Session
+from heatmap.taking.session import Kind, Session
 from heatmap.taking.sitting import Sitting
-from heatmap.taking.standing import Kind
 from heatmap.words.taking import where_lines
 
 

@@ -26,8 +26,7 @@ from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.typed import marks_in
 from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.recheck_spots import recheck_labels
-from heatmap.taking.session import Session
-from heatmap.taking.standing import Kind
+from heatmap.taking.session import Kind, Session
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.map import band_sentence
 from heatmap.words.taking import NO_MAP, RECHECK

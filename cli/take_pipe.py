@@ -15,9 +15,8 @@ from cli.take_inputs import batches_of
 from heatmap.errors import ReadingError
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.typed import Done, Fix, Undo, parse_typed
-from heatmap.taking.session import Session
+from heatmap.taking.session import Outcome, Session
 from heatmap.taking.sitting import Sitting
-from heatmap.taking.standing import Effect
 
 _SHOWN_PROBLEMS = 10
 
@@ -43,27 +42,24 @@ def _take_in(sitting: Sitting) -> int:
     """Take in lines until one says done, and write them in batches; return how many were refused."""
     session, number, refused = sitting.session, 0, 0
     for lines, ended in batches_of(sys.stdin):
-        waiting: list[Effect] = []
+        waiting = Outcome()
         for line in lines:
             number += 1
             try:
                 if not ended:
                     raise ReadingError("it has no line end, so it may be cut off")
                 event = parse_typed(line.decode("utf-8", errors="replace"), session.grill)
+                if isinstance(event, Undo | Fix | Done):  # they look at what is written
+                    before, waiting = waiting, Outcome()
+                    sitting.write(before)
                 if isinstance(event, Done):
-                    sitting.carry_out(waiting)
                     return refused
-                if isinstance(event, Undo | Fix):  # they look at what is written
-                    before, waiting = waiting, []
-                    sitting.carry_out(before)
-                    sitting.carry_out(session.hear(event, now()))
-                else:
-                    waiting += session.hear(event, now())
+                waiting.changes += session.hear(event, now()).changes
             except ReadingError as error:
                 refused += 1
                 if refused <= _SHOWN_PROBLEMS:
                     console.talk(f"line {number}: {error}")
                 elif refused == _SHOWN_PROBLEMS + 1:
                     console.talk("further lines that cannot be used are only counted")
-        sitting.carry_out(waiting)
+        sitting.write(waiting)
     return refused

@@ -16,7 +16,7 @@ from cli import console
 from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take import Plan
-from cli.take_begin import begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
+from cli.take_begin import Lid, begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
 from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, port_into, signals_into
 from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
@@ -25,12 +25,11 @@ from heatmap.grate_model.settling import minutes_of_change, usual_minutes
 from heatmap.page.entries import Entry
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
-from heatmap.readings.typed import Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
+from heatmap.readings.typed import Again, Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
 from heatmap.serial_port import Rejected
 from heatmap.taking.preheat import rise
-from heatmap.taking.session import Session
-from heatmap.taking.sitting import Outcome, Sitting
-from heatmap.taking.standing import Change, Effect, Tell
+from heatmap.taking.session import Event, Outcome, Session
+from heatmap.taking.sitting import Sitting
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.round import rise_sentence
 
@@ -43,8 +42,8 @@ Answer = TypeVar("Answer")
 #: Nothing below this, in the grill's units, is taken as a shot where something else was asked.
 NO_SHOT_BELOW = 99.0
 
-#: What begins the next round where that is asked, or ends the sitting; nothing typed is an answer too.
-_GO_ON, _END = ("", "y", "yes"), ("", "n", "no")
+#: What begins the next round where that is asked.
+_YES = ("y", "yes")
 #: When nothing is typed for so long, what takes longer is looked into.
 _IDLE_S = 0.25
 #: Number of the signal for a terminal that has gone, also where a system has no such signal.
@@ -100,9 +99,7 @@ class Taking:
     def run(self) -> None:
         """Take round after round."""
         if self.page is not None and self._at_terminal:
-            self.screen.ask(said.SCAN_IT)
-            if self.is_a_shot(text := self.next_line(until_shot=True) or ""):
-                self.inputs.put_back(Line(text))
+            self._answered(said.SCAN_IT, str)
         self._open_round()
         if self.plan.preheat:
             self._begin_preheat()
@@ -189,25 +186,23 @@ class Taking:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
         if isinstance(event, Entry):
             return self._hear_page(event)
+        turned = self.session.turned
         try:
-            if isinstance(event, Line):
-                if self.port is not None:
-                    self.port()
-                effects = self.session.hear_line(event.text, now())
-            else:
-                effects = self._arrived(event)
+            came = self.do(self._said(event))
         except ReadingError as error:
             self.screen.tell_now(str(error))
             self.screen.prompt(self.session)
             return False
-        turned = self.session.turned
-        over = self.do(effects)
         self._show_on_page()
-        if over:
+        if came.over:
             return True
         if self.session.turned not in (None, turned):
-            return self._after_turn()
-        if self.session.doubts or not any(isinstance(one, Change | Tell) for one in effects):
+            if self.session.readings:
+                self.screen.tell(said.IT_WILL_MOVE)
+            else:
+                self.count_down()
+                self.tell_too_soon()
+        elif self.session.doubts or not (came.written or came.told):
             self.screen.prompt(self.session)
             return False
         return self._show()
@@ -229,19 +224,6 @@ class Taking:
         if self.page is not None:
             self.page.desk.changed()
 
-    def _after_turn(self) -> bool:
-        """Go on after knobs were turned: wait where the round has no shot yet; True where the cook ends it then."""
-        if self.session.readings:
-            self.screen.tell(said.IT_WILL_MOVE)
-            return self._show()
-        answer = self.count_down()
-        if answer in ("*", "done"):
-            return True
-        if answer and answer.casefold() not in ("y", "yes"):
-            self.inputs.put_back(Line(answer))
-        self.tell_too_soon()
-        return self._show()
-
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""
         found = rise(self.session.readings, self.grill.gun)
@@ -256,7 +238,12 @@ class Taking:
         self.screen.draw(self.session, running, line)
         return False
 
-    def _arrived(self, event: Any) -> list[Effect]:
+    def _said(self, event: Any) -> str | Event:
+        """Return a typed line, or the shots that came from the port; what else came is told."""
+        if isinstance(event, Line):
+            if self.port is not None:
+                self.port()
+            return event.text
         if isinstance(event, BaseException):
             raise event
         assert isinstance(event, Arrived)
@@ -271,7 +258,7 @@ class Taking:
                 self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
             elif self._rejected == _SHOWN_REJECTED + 1:
                 self.screen.tell(said.ONLY_COUNTED)
-        return self.session.hear(tuple(shots), now()) if shots else []
+        return tuple(shots) or Again()
 
     # The end
 
@@ -281,52 +268,47 @@ class Taking:
             return False
         over = self.session
         asked = decision.settings if decision is not None and decision.do == "turn" else {}
-        changed = {name: mark for name, mark in asked.items() if mark != over.knobs.get(name)}
-        over.advised = changed
-        answer = ""
-        while self.session is over:
-            if not answer:
-                self.screen.ask(said.another_round_question(self.grill, changed))
-                answer = (self.next_line() or "").strip()
-            event = self.understood(answer)
-            if self.is_a_shot(answer) or isinstance(event, Done) or answer.casefold() in _GO_ON + _END:
-                break
-            answer = ""
+        over.advised = {name: mark for name, mark in asked.items() if mark != over.knobs.get(name)}
+        changed = dict(over.advised)
+
+        def read(text: str) -> bool | None:
+            """Tell whether a round is to start; None to be asked again."""
+            if text.casefold() in ("", "n", "no", *_YES):
+                return text.casefold() in _YES
+            event = self.understood(text)
+            if isinstance(event, Done):
+                return False
             if not isinstance(event, Turned | Undo | Noted | Fix):
-                self.screen.tell(said.HELP if isinstance(event, Help) else said.NOT_UNDERSTOOD)
-                continue
-            try:
-                self.do(over.hear(event, now()))
-            except ReadingError as error:
-                self.screen.tell(str(error))
-                continue
-            if isinstance(event, Turned):
-                changed, answer = {}, self.count_down() or "y"
+                raise ReadingError(said.HELP if isinstance(event, Help) else said.NOT_UNDERSTOOD)
+            self.do(event)
+            if not isinstance(event, Turned):
+                return None
+            changed.clear()
+            return self.count_down() or None
+
+        starts = None
+        while starts is None and self.session is over:
+            question = said.another_round_question(self.grill, changed)
+            starts = self._answered(question, read, shot=True, until_shot=False)
         if self.session is not over:
             self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
             return True
-        if self.is_a_shot(answer):
-            self.inputs.put_back(Line(answer))
-        elif answer.casefold() not in ("y", "yes"):
-            return False
-        self._next_round(changed)
-        return True
+        if starts:
+            self._next_round(changed)
+        return bool(starts)
 
     # What is told
 
-    def do(self, effects: Sequence[Effect]) -> bool:
-        """Do what the session asks for, and show what came of it; True when the round is over."""
+    def do(self, what: str | Event) -> Outcome:
+        """Have something heard and written, and show what came of it."""
         try:
-            came = self.sitting.carry_out(effects)
+            came = self.sitting.hear(what)
         except LogError as error:
-            is_lost = any(one.new for one in effects if isinstance(one, Change))
-            self.screen.tell(said.LOST.format(why=error) if is_lost else str(error))
-            self.screen.ring(2 * is_lost)
-            return False
+            came = Outcome(told=[said.LOST.format(why=error)], rings=2)
         self.show(came)
-        if Help() in effects:
+        if came.help:
             self.screen.tell_now(said.HELP)
-        return Done() in effects
+        return came
 
     def show(self, came: Outcome) -> None:
         """Show what came of something, and have the numbers said that are on the disk."""
@@ -401,18 +383,24 @@ class Taking:
         return bool(shots) and all(display.temperature(shot.shown_c) > above for shot in shots)
 
     def _answered(
-        self, question: str, read: Callable[[str], Answer], *, above: float, until_shot: bool
+        self,
+        question: str,
+        read: Callable[[str], Answer | None],
+        *,
+        shot: Answer | None = None,
+        above: float = NO_SHOT_BELOW,
+        until_shot: bool = True,
     ) -> Answer | None:
-        """Put a question until its answer can be read; None where the cook shoots, a number above any."""
+        """Put a question until its answer can be read; `shot` where the cook shoots, a number above any."""
         while True:
             self.screen.ask(question)
-            text = self.next_line(until_shot=until_shot) or ""
+            text = (self.next_line(until_shot=until_shot) or "").strip()
+            if self.is_a_shot(text, above):
+                self.inputs.put_back(Line(text))
+                return shot
             try:
                 return read(text)
             except ReadingError as error:
-                if self.is_a_shot(text, above):
-                    self.inputs.put_back(Line(text))
-                    return None
                 self.screen.tell(str(error))
 
     # What is asked as a round begins
@@ -442,12 +430,8 @@ class Taking:
         told = self.plan.lid is not None or any(one.session == session.name for one in self.session.earlier)
         if told or session.readings or not is_terminal():
             return
-        lid = self._answered(
-            said.lid_question(session.lid, last.number if last else None),
-            lambda text: lid_from(text, session.lid),
-            above=NO_SHOT_BELOW,
-            until_shot=True,
-        )
+        question = said.lid_question(session.lid, last.number if last else None)
+        lid: Lid | None = self._answered(question, lambda text: lid_from(text, session.lid))
         if lid is None:
             self.screen.tell(said.LID_TAKEN.format(lid=session.lid))
         session.lid = lid or session.lid
@@ -476,11 +460,11 @@ class Taking:
         if until is not None:
             self.screen.tell(said.too_soon_sentence(until - now()))
 
-    def count_down(self) -> str:
-        """Count the wait after a turn of knobs down, in big letters; return what was typed meanwhile, "" at the end."""
+    def count_down(self) -> bool:
+        """Count the wait after a turn of knobs down, in big letters; False where what is heard next cuts it short."""
         until, turned = self._come_at(), self.session.turned
         if until is None or turned is None or turned.taken_at is None or not is_terminal():
-            return ""
+            return True
         told = turned_told = said.turned_sentence(said.marks_text(self.grill, turned.knobs), turned.taken_at, until)
         self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
@@ -489,10 +473,12 @@ class Taking:
             text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
             if text is None:
                 continue
-            text, event = text.strip(), self.understood(text)
-            if self.is_a_shot(text) or isinstance(event, Done | Turned | Undo | Noted) or text.casefold() in _GO_ON:
-                return text or "y"
+            if text.strip().casefold() in ("", *_YES):
+                return True
+            if self.is_a_shot(text) or isinstance(self.understood(text), Done | Turned | Undo | Noted):
+                self.inputs.put_back(Line(text))
+                return False
             self.screen.tell(said.NOT_UNDERSTOOD)
             told = f"{turned_told}\n{said.NOT_UNDERSTOOD}"
         console.put("\a")  # asked for or not: somebody waits for it
-        return ""
+        return True

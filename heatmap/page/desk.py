@@ -19,9 +19,8 @@ from heatmap.readings.sears import append_sear, read_sears, sears_beside
 from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Turned, Typed, Undo
 from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
-from heatmap.taking.session import Session
-from heatmap.taking.sitting import Outcome, Sitting
-from heatmap.taking.standing import Change, Effect, Kind
+from heatmap.taking.session import Change, Kind, Outcome, Session
+from heatmap.taking.sitting import Sitting
 from heatmap.words.taking import doubt_question
 
 #: A JSON object that is answered, and whether something has changed by what it answers.
@@ -199,21 +198,20 @@ class Desk:
         return self._once(entry.key, lambda: self._kept(entry, event))
 
     def _kept(self, entry: Entry, event: Typed) -> Body:
-        self.came = self.sitting.carry_out(self._heard(entry, event), key=entry.key)
+        sitting, at = self.sitting, self._at(entry.taken_at)
+        if isinstance(event, Turned) and not event.marks:
+            sitting.session.advised = self.mapper.advised
+        over = next((one for one in sitting.session.earlier if one.number == entry.round), None)
+        if over is not None and isinstance(event, Shot) and event.position:
+            shot = self._of_a_round_that_is_over(over, event, at)
+            self.came = sitting.write(Outcome(changes=[Change(new=(shot,))]), key=entry.key)
+        else:
+            how = {"insist": entry.insist, "replaces": entry.replaces}
+            self.came = sitting.hear_beside(event, at, key=entry.key, **how)
         rows = self._rows(entry.key)
         if not rows:  # nothing tells it before the next shot
-            self._remember(self.sitting.session)
+            self._remember(sitting.session)
         return self._shot_body(rows)
-
-    def _heard(self, entry: Entry, event: Typed) -> Sequence[Effect]:
-        session, at = self.sitting.session, self._at(entry.taken_at)
-        if isinstance(event, Turned) and not event.marks:
-            session.advised = self.mapper.advised
-        if isinstance(event, Shot) and event.position:
-            over = next((one for one in self.sitting.session.earlier if one.number == entry.round), None)
-            if over is not None:
-                return self._of_a_round_that_is_over(over, event, at)
-        return session.hear_beside(event, at, insist=entry.insist, replaces=entry.replaces)
 
     def _question(self, found: Doubt) -> Body:
         display, reading = self.sitting.session.grill.display, found.reading
@@ -227,9 +225,9 @@ class Desk:
         }
         return {"error": text, "question": question}
 
-    def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Sequence[Effect]:
+    def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Reading:
         """A phone that was out of reach tells a shot of it only now."""
-        reading = replace(
+        return replace(
             self.sitting.session.reading(shot, at),
             round=one.number,
             session=one.session,
@@ -239,13 +237,12 @@ class Desk:
             knobs=one.settings,
             note="",
         )
-        return [Change(new=(reading,))]
 
     def _finish_replacing(self, new: Reading) -> None:
         """A power cut may have come between a new number and the withdrawal of what it replaces."""
         session = self.sitting.session
-        old = [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]
-        self.came = self.sitting.carry_out([Change(old=tuple(old), why=f"replaced by {new.id}")])
+        for old in [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]:
+            self._do(Undo(id=old.id, why=f"replaced by {new.id}"))
 
     def _shot_body(self, rows: Sequence[Reading]) -> Body:
         """Return the body for rows that are on the disk: the same at every time."""
@@ -259,8 +256,7 @@ class Desk:
         return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
 
     def _do(self, event: Typed, key: str = "") -> None:
-        effects = self.sitting.session.hear_beside(event, datetime.now(UTC))
-        self.came = self.sitting.carry_out(effects, key=key)
+        self.came = self.sitting.hear_beside(event, datetime.now(UTC), key=key)
 
     def _remember(self, session: Session, key: str = "") -> None:
         """Keep how things stand in a round that may have no reading yet; `key` is what its beginning was named by."""

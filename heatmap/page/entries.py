@@ -19,7 +19,7 @@ from heatmap.readings.spoken import parse_said
 from heatmap.readings.typed import LONGEST_NOTE, OverRange, Shot, Skip, Turned, Typed, Undo
 from heatmap.readings.written import checked_temperature_c, mark_from_text
 from heatmap.sear import OUTCOMES, SearedPiece
-from heatmap.taking.standing import Kind
+from heatmap.taking.session import Kind
 
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 _LONGEST_LINE = 200

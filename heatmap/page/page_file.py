@@ -16,7 +16,7 @@ from typing import Literal
 from heatmap.errors import LogError
 from heatmap.page.tuning import WRONG_TOKENS, WRONG_WITHIN_S
 from heatmap.readings.durable import plain_reason, put_file
-from heatmap.taking.standing import Kind
+from heatmap.taking.session import Kind
 
 #: Random bytes of a token: 192 bits.
 _TOKEN_BYTES = 24

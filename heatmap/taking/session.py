@@ -1,58 +1,191 @@
-"""A round being taken: what was typed or came from the port, and when, goes in; what is to be done comes out.
+"""A round being taken: what was typed or came from the port, and when, goes in; what comes of it goes out.
 
-Nothing here touches a file, the screen or a clock. :meth:`Session.hear` returns effects
-(:mod:`heatmap.taking.standing`); whoever runs the session carries them out and reports back with :meth:`Session.done`,
-so that nothing is acknowledged before it is on the disk.
+Nothing here touches a file, the screen or a clock. :meth:`Session.hear` answers with an :class:`Outcome`: the rows to
+be written, and what is told once they are. It goes on as if they were; who runs the session
+(:mod:`heatmap.taking.sitting`) writes them, or puts the session back to where it stood.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import KW_ONLY, dataclass, field, replace
 from datetime import datetime
+from itertools import chain
 from typing import Literal
+
+import numpy as np
 
 import heatmap.readings.typed as typed
 import heatmap.words.taking as said
+from heatmap.correct import Calibration, correct_readings, tells_valley
 from heatmap.errors import ReadingError
-from heatmap.readings.reading import INSISTED, ITSELF, Reading
-from heatmap.readings.typed import RowOfShots, Shot
-from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError
-from heatmap.taking.standing import Change, Effect, Event, Standing, Tell
-from heatmap.taking.tuning import BY_HAND, SAME_AGAIN_C
+from heatmap.grate_model.model import RoundSurface
+from heatmap.grill.grill import Grill
+from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
+from heatmap.readings.typed import Shot
+from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError, doubt
+from heatmap.taking.tuning import BY_HAND, REPEATS, SAME_AGAIN_C
+from heatmap.taking.walk import Walk
 
+#: A round over the whole grate, or of a few positions where the food goes.
+Kind = Literal["full", "recheck"]
+#: What is heard: something typed, or what came from the port at one go, in order.
+Event = typed.Typed | tuple[Shot | typed.OverRange, ...]
 #: Which earlier shots a new one stands in the place of.
 Replaces = Literal["nothing", "contradicted", "all alike"]
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 #: What else settles a number in doubt, one way or the other.
-_ENDS_DOUBT = (Shot, RowOfShots, tuple, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
+_ENDS_DOUBT = (Shot, typed.RowOfShots, tuple, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
 
 
-@dataclass(eq=False)
-class Session(Standing):
-    """A round being taken: what is heard, asked about and taken back.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Rows to be written, and those that are withdrawn after them; `why` says it in their notes."""
+
+    new: tuple[Reading, ...] = ()
+    old: tuple[Reading, ...] = ()
+    why: str = "undo"
+
+
+@dataclass(slots=True, kw_only=True)
+class Outcome:
+    """What comes of something that was said.
 
     Attributes
     ----------
+    changes : list of Change
+        To be written at one go.
+    written : tuple of Reading
+        The rows that are on the disk.
+    told : list of str
+        Lines to be shown.
+    rings : int
+        Of the bell: once for kept, twice for "shoot again".
+    help, over : bool
+        What can be typed is to be shown; the round is over.
+    """
+
+    changes: list[Change] = field(default_factory=list)
+    written: tuple[Reading, ...] = ()
+    told: list[str] = field(default_factory=list)
+    rings: int = 0
+    help: bool = False
+    over: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Entered:
+    """One thing that was typed and can be taken back: a row, those it replaced, and what stood before."""
+
+    said: str = ""
+    reading: Reading | None = None
+    replaced: tuple[Reading, ...] = ()
+    before: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(eq=False)
+class Session:
+    """A round being taken. Unlike most of the library it changes as it goes on.
+
+    Attributes
+    ----------
+    grill : Grill
+    walk : Walk
+        The positions to be led through.
+    number : int
+        Of the round.
+    name : str
+        Of the session.
+    readings : list of Reading
+        Those that stand.
+    knobs : dict
+        Marks where they are known.
+    distance_mm : float or None
+    surface, lid
+        As the next shot finds them.
+    close_up_mm : float or None
+        After every shot of the walk one on the rail and one between two rails are asked for from this distance
+        (:func:`heatmap.correct.close_up_mm`).
+    kind : {"full", "recheck"}
+    near : list of (str, str)
+        What is asked for from close up before the walk goes on.
+    note : str
+        Goes with every reading.
+    calibrations : mapping
+        For each state of the rails, to judge the next reading by; in a state that is not in it none is judged.
+    surface_known : RoundSurface or None
+        The map of the round; while there are too few readings, what the rounds before say of it, if they do.
+    earlier : tuple of Round
+        Those before this one.
+    turned : Reading or None
+        The last turn of knobs, which no shot has come after.
     by_hand : bool
         A position typed again by hand is a correction; in a pipe it is one more shot.
     advised : mapping
         What `turned` stands for where it names no mark.
     doubts : list of Doubt
         What is asked about before it is written, the first one first.
+    entered : list
+        Each thing that was typed as it can be taken back, the last one last.
+    plus_keeps : tuple of Reading
+        What the last entry replaced; + at once after it keeps both.
+    retried : set of str
+        Positions that were asked for again once.
+    came : Outcome
+        Of what was heard last.
     """
 
+    grill: Grill
+    walk: Walk
+    _: KW_ONLY
+    number: int
+    name: str
+    readings: list[Reading] = field(default_factory=list)
+    knobs: dict[str, float] = field(default_factory=dict)
+    distance_mm: float | None = None
+    surface: Literal["dry", "oiled"] = "dry"
+    lid: Literal["open", "closed"] = "open"
+    close_up_mm: float | None = None
+    kind: Kind = "full"
+    near: list[tuple[str, Aim]] = field(default_factory=list)
+    note: str = ""
+    calibrations: Mapping[str, Calibration] = field(default_factory=dict)
+    surface_known: RoundSurface | None = None
+    earlier: tuple[Round, ...] = ()
+    turned: Reading | None = None
     by_hand: bool = True
     advised: Mapping[str, float] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=list)
+    entered: list[_Entered] = field(default_factory=list)
+    plus_keeps: tuple[Reading, ...] = ()
+    retried: set[str] = field(default_factory=set)
+    came: Outcome = field(default_factory=Outcome)
+
+    def __post_init__(self) -> None:
+        """What was shot before can be taken back as well."""
+        self.entered += [_Entered(reading=one) for one in self.readings]
+
+    @property
+    def round(self) -> Round:
+        """The round as far as it has got."""
+        return Round(number=self.number, session=self.name, readings=tuple(self.readings))
 
     # What is asked
 
     @property
     def asked(self) -> str:
         """The position the next number goes to."""
-        return self.doubts[0].reading.position if self.doubts else super().asked
+        if self.doubts:
+            return self.doubts[0].reading.position
+        return self.near[0][0] if self.near else self.walk.next
+
+    @property
+    def how(self) -> str:
+        """From where and at what the next shot is asked for, in words; empty when it is as usual."""
+        if self.close_up_mm is None or not self.near:
+            return ""
+        return said.close_up_text(self.close_up_mm, self.near[0][1], self.grill.display)
 
     @property
     def question(self) -> str:
@@ -61,73 +194,88 @@ class Session(Standing):
 
     # What is heard
 
-    def hear_line(self, line: str, at: datetime) -> list[Effect]:
-        """Take in one typed line.
+    def hear(self, what: str | Event, at: datetime) -> Outcome:
+        """Take in a typed line, or an event; `at` is when, UTC.
 
         Raises
         ------
         ReadingError
-            When it cannot be understood.
+            When a line is not understood, or what it says cannot be: nothing to put right or to take back, a turn of
+            which nobody said what was turned.
         """
-        if self.doubts:
-            word = line.strip().casefold()
-            if word in _KEEP:
-                return self._settle(self._insisted(self.doubts[0].reading))
-            if word in _SHOOT_AGAIN:
-                return self._shoot_again()
-        return self.hear(typed.parse_typed(line, self.grill), at)
+        came = self.came = Outcome()
+        if isinstance(what, str):
+            word = what.strip().casefold()
+            if self.doubts and word in _KEEP:
+                self._settle(self._insisted(self.doubts[0].reading))
+                return came
+            if self.doubts and word in _SHOOT_AGAIN:
+                self._shoot_again()
+                return came
+            what = typed.parse_typed(what, self.grill)
+        self._hear(what, at)
+        return came
 
-    def hear(self, event: Event, at: datetime) -> list[Effect]:
-        """Take in one event; `at` is when it happened, UTC.
-
-        Raises
-        ------
-        ReadingError
-            When it cannot be: nothing to put right or to take back, a turn of which nobody said what was turned.
-        """
+    def _hear(self, event: Event, at: datetime, replaces: Replaces | None = None, *, insist: bool = False) -> None:
         if not isinstance(event, typed.Skip | typed.Help | typed.Again):
             self.plus_keeps = ()
         if self.doubts and isinstance(event, _ENDS_DOUBT):
-            return self._hear_in_doubt(event, at)
+            here = self.asked
+            if isinstance(event, Shot) and (event.position or here, event.aim, event.distance_mm) == (
+                here,
+                "rail",
+                None,
+            ):
+                self._second_number(event, at)
+                return
+            while self.doubts:
+                self._shoot_again()
+            if isinstance(event, typed.Undo):
+                return
+            if isinstance(event, typed.Skip):
+                event = typed.Skip(position=here)
         match event:
             case tuple():
-                return self._shots(event, at)
+                self._from_port(event, at)
             case Shot():
-                return self._shot((event,), at, "contradicted" if event.position and self.by_hand else "nothing")
-            case RowOfShots():
+                usual: Replaces = "contradicted" if event.position and self.by_hand else "nothing"
+                self._shoot((event,), at, replaces or usual, insist=insist)
+            case typed.RowOfShots():
                 self.walk.skip(*event.skipped)
-                told = said.row_sentences(event.skipped, event.row, event.left_open)
-                return [*self._shot(event.shots, at), *(Tell(text=text) for text in told)]
+                self._shoot(event.shots, at, replaces or "nothing", insist=insist)
+                self.came.told += said.row_sentences(event.skipped, event.row, event.left_open)
             case typed.Fix():
-                return self.fix(event)
+                self._fix(event)
             case typed.Turned():
-                return self._turned(event, at)
+                self._turn(event, at)
             case typed.Noted():
-                return [Change(new=(replace(self.event(at), void=ITSELF, note=event.text),))]
+                note = replace(self._event(at), void=ITSELF, note=event.text)
+                self._remember("the note", note)
+                self._tell(said.NOTED.format(note=event.text))
             case typed.OverRange():
-                return self._over_range(event)
+                self._over_range(event)
             case typed.Stands(surface=surface) if surface is not None:
-                self.remember(surface, surface=self.surface)
+                self._remember(surface, surface=self.surface)
                 self.surface = surface
-                return [Tell(text=said.RAILS_FROM_HERE.format(surface=surface))]
+                self._tell(said.RAILS_FROM_HERE.format(surface=surface))
             case typed.Stands(lid=lid) if lid is not None:
-                return self._lid(lid)
+                self._move_lid(lid)
             case typed.Stands(marks=marks):
-                return self._knobs_at(marks)
+                self._knobs_at(marks)
             case typed.Undo():
-                return self.undo(event)
+                self._undo(event)
             case typed.Skip() if self.plus_keeps:
                 both, self.plus_keeps = self.plus_keeps, ()
-                self.entered.pop()
-                return self._write(*(replace(one, note=f"{INSISTED}: both") for one in both))
+                self.entered[-1] = replace(self.entered[-1], replaced=())
+                self._keep(replace(one, note=f"{INSISTED}: both") for one in both)
             case typed.Skip():
-                return self._skip(event.position or self.asked)
-            case typed.Done() | typed.Help():
-                return [event]
-            case _:
-                return []
+                self._skip(event.position or self.asked)
+            case typed.Done():
+                self.came.over = True
+            case typed.Help():
+                self.came.help = True
 
-    def hear_beside(self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False) -> list[Effect]:
+    def hear_beside(self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False) -> Outcome:
         """Take in one event that came past the keyboard; what is asked at the keyboard stays asked.
 
         Parameters
@@ -146,74 +294,88 @@ class Session(Standing):
         ReadingError
             As :meth:`hear`.
         """
-        waiting, self.doubts = self.doubts, []
-        self.plus_keeps = ()
-        try:
-            if not isinstance(event, Shot | RowOfShots):
-                return self.hear(event, at)
-            shots, skipped = (event.shots, event.skipped) if isinstance(event, RowOfShots) else ((event,), ())
-            effects = self._shot(shots, at, "all alike" if replaces else "nothing", insist=insist)
-            if self.doubts:
-                self.lost([one for effect in effects if isinstance(effect, Change) for one in effect.new])
-                raise DoubtedError(self.doubts[0])
-            self.walk.skip(*skipped)
-            return effects
-        finally:
-            self.doubts = waiting
+        came = self.came = Outcome()
+        waiting, self.doubts, self.plus_keeps = self.doubts, [], ()
+        self._hear(event, at, "all alike" if replaces else "nothing", insist=insist)
+        if self.doubts:
+            raise DoubtedError(self.doubts[0])
+        self.doubts = waiting
+        return came
 
-    def _insisted(self, reading: Reading) -> Reading:
-        about = self.note and f": {self.note}"
-        return replace(reading, note=f"{INSISTED}{about}")
-
-    def _write(self, *readings: Reading, old: tuple[Reading, ...] = ()) -> list[Effect]:
-        """Ask for readings to be written, in the place of `old`; the walk goes on at once, so that the next number has
-        its place.
+    def suspects_found(self, suspects: Iterable[tuple[Reading, float]]) -> Outcome:
+        """Take note of readings that turn out not to fit the others, each with what the gun should have shown, °C: ask
+        for their positions again, once.
         """
-        for reading in readings:
-            self.shot(reading)
-        return [Change(new=readings, old=old, why="replaced" if old else "undo")] if readings else []
+        came = self.came = Outcome()
+        for reading, expected_c in suspects:
+            if reading.position and reading.position not in self.retried:
+                self.retried.add(reading.position)
+                self._ask_again(reading)
+                name = self.named(reading)
+                self._tell(said.suspect_sentence(reading, name, expected_c, self.grill.display), rings=2)
+        return came
 
-    def _shot(
-        self, shots: Sequence[Shot], at: datetime, replaces: Replaces = "nothing", *, insist: bool = False
-    ) -> list[Effect]:
-        """Ask for shots to be written; those that are doubted, and not insisted on, wait for an answer."""
-        effects: list[Effect] = []
+    def _tell(self, text: str, rings: int = 0) -> None:
+        self.came.told.append(text)
+        self.came.rings += rings
+
+    # Shots
+
+    def _event(self, at: datetime) -> Reading:
+        """Return a row for something that is no reading; a turn of knobs unless more is said."""
+        return Reading(
+            aim="turned", round=self.number, session=self.name, taken_at=at, surface=self.surface, lid=self.lid
+        )
+
+    def reading(self, shot: Shot, at: datetime) -> Reading:
+        """Return what a shot is written as; where it names no position, that of what is asked for."""
+        label, aim, distance_mm = shot.position or self.asked, shot.aim, shot.distance_mm
+        if self.near and not shot.position and aim == "rail" and distance_mm is None:
+            label, aim = self.near[0]
+            distance_mm = self.close_up_mm
+        x_mm, y_mm = self.grill.point_mm(label)
+        return replace(
+            self._event(at),
+            shown_c=shot.shown_c,
+            x_mm=x_mm,
+            y_mm=y_mm,
+            position=label,
+            aim=aim,
+            distance_mm=self.distance_mm if distance_mm is None else distance_mm,
+            knobs=self.knobs,
+            note=self.note,
+        )
+
+    def _shoot(self, shots: Sequence[Shot], at: datetime, replaces: Replaces, *, insist: bool) -> None:
+        """Have shots written; those that are doubted, and not insisted on, wait for an answer."""
         beside = []
         for reading in [self.reading(one, at) for one in shots]:
-            found = self.doubt(reading)
+            found = self._doubted(reading)
             if found is not None and not insist:
                 self.doubts.append(replace(found, again=replaces != "nothing"))
                 continue
             believed = reading if found is None else self._insisted(reading)
-            if old := self._old(reading, replaces):
-                effects += self._write(believed, old=old)
-            else:
+            if not self._replaced(believed, replaces):
                 beside.append(believed)
-        effects += self._write(*beside)
-        return [*effects, Tell(rings=2)] if self.doubts else effects
+        self._keep(beside)
+        self.came.rings += 2 * bool(self.doubts)
 
-    def _old(self, reading: Reading, replaces: Replaces) -> tuple[Reading, ...]:
-        if replaces == "nothing" or (replaces == "contradicted" and (reading.aim != "rail" or self.note)):
-            return ()
-        alike = [one for one in self.readings if self.is_same_shot(one, reading)]
-        return tuple(one for one in alike if replaces == "all alike" or self.contradicts(one, reading))
-
-    def _shots(self, items: tuple[Shot | typed.OverRange, ...], at: datetime) -> list[Effect]:
-        readings: list[Reading] = []
-        others: list[Effect] = []
-        by_hand = len(items) <= BY_HAND
+    def _from_port(self, items: tuple[Shot | typed.OverRange, ...], at: datetime) -> None:
+        """Have all shots written, for nobody can be asked about one."""
+        readings, over = [], []
         for item in items:
             if isinstance(item, Shot):
-                readings.append(self._from_port(item, at, by_hand))
+                readings.append(self._shown(item, at, doubt_it=len(items) <= BY_HAND))
             else:
-                others += self._over_range(item)
-        written: list[Effect] = [Change(new=tuple(readings))] if readings else []
-        return written + others
+                over.append(replace(item, position=item.position or self.asked))
+        self._keep(readings, go_on=False)
+        for item in over:
+            self._over_range(item)
 
-    def _from_port(self, event: Shot, at: datetime, by_hand: bool) -> Reading:
-        """Return what is written of a shot, and go on; a number in doubt is asked for once more."""
-        reading = self.reading(event, at)
-        found = self.doubt(reading) if by_hand else None
+    def _shown(self, shot: Shot, at: datetime, *, doubt_it: bool) -> Reading:
+        """Return what is written of a shot from the port, and go on; a number in doubt is asked for once more."""
+        reading = self.reading(shot, at)
+        found = self._doubted(reading) if doubt_it else None
         if found is not None and self._is_second_witness(reading):
             reading = replace(reading, note=f"{INSISTED}: shown twice")
         elif found is not None:
@@ -221,9 +383,9 @@ class Session(Standing):
             reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.grill.display)}")
             if reading.position not in self.retried:
                 self.retried.add(reading.position)
-                self.ask_again(reading)
+                self._ask_again(reading)
                 return reading
-        self.shot(reading)
+        self._go_on(reading)
         return reading
 
     def _is_second_witness(self, reading: Reading) -> bool:
@@ -231,79 +393,292 @@ class Session(Standing):
         there = [one for one in self.readings if one.position == reading.position and one.note.startswith(DOUBTED)]
         return any(abs((one.shown_c or 0.0) - (reading.shown_c or 0.0)) <= SAME_AGAIN_C for one in there)
 
-    def _over_range(self, event: typed.OverRange) -> list[Effect]:
-        return [Tell(text=said.over_range_sentence(event, event.position or self.asked), rings=2)]
+    def _doubted(self, reading: Reading) -> Doubt | None:
+        """Judge a reading by what is known; None when it is to be believed."""
+        calibration = self.calibrations.get(reading.surface)
+        if calibration is None:
+            return None
+        rails = [one for one in self.readings if one.aim == "rail" and one.surface == reading.surface]
+        before = [one for one in rails if not one.note.startswith(DOUBTED)]
+        return doubt(reading, calibration, self.surface_known, before)
 
-    def _turned(self, event: typed.Turned, at: datetime) -> list[Effect]:
-        told = event.marks or self.advised
-        if self.grill.settable and not told:
+    def _insisted(self, reading: Reading) -> Reading:
+        about = self.note and f": {self.note}"
+        return replace(reading, note=f"{INSISTED}{about}")
+
+    def _second_number(self, shot: Shot, at: datetime) -> None:
+        """Take in another number for the place whose number is in doubt."""
+        first = self.doubts[0]
+        reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
+        assert first.reading.shown_c is not None
+        if abs(shot.shown_c - first.reading.shown_c) <= SAME_AGAIN_C:
+            self._settle(self._insisted(reading))
+        elif found := self._doubted(reading):
+            self.doubts[0] = replace(found, again=first.again)
+            self.came.rings += 2
+        else:
+            self._settle(reading)
+
+    def _settle(self, reading: Reading) -> None:
+        """Have written what the first doubt was about."""
+        first = self.doubts.pop(0)
+        if not self._replaced(reading, "contradicted" if first.again else "nothing"):
+            self._keep([reading])
+
+    def _shoot_again(self) -> None:
+        reading = self.doubts.pop(0).reading
+        self._ask_again(reading)
+        self._tell(said.not_kept_sentence(reading, self.grill.display))
+
+    def _over_range(self, event: typed.OverRange) -> None:
+        self._tell(said.over_range_sentence(event, event.position or self.asked), rings=2)
+
+    # Rows
+
+    def _keep(self, readings: Iterable[Reading], *, go_on: bool = True) -> None:
+        """Have readings written; the walk goes on at once, so that the next number has its place."""
+        kept = tuple(readings)
+        if not kept:
+            return
+        self.came.changes.append(Change(new=kept))
+        self.readings += kept
+        self.entered += [_Entered(reading=one) for one in kept]
+        for reading in kept if go_on else ():
+            self._go_on(reading)
+        plain = [one for one in kept if one.aim == "rail" and not one.note.startswith(DOUBTED)]
+        if plain:
+            self._tell(said.kept_sentence([self.named(one) for one in plain]), rings=1)
+        for reading in kept:
+            if reading.aim != "rail":
+                self._tell(self._kept_beside(reading), rings=1)
+            elif reading.note.startswith(DOUBTED):
+                again = reading.position if self.asked == reading.position else ""
+                text = said.doubted_sentence(self.named(reading), reading.note.partition(": ")[2], again)
+                self._tell(text, rings=2 if again else 1)
+
+    def _kept_beside(self, reading: Reading) -> str:
+        away = said.away_text(reading, self.distance_mm, self.grill.display)
+        rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
+        pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
+        return said.kept_beside_sentence(
+            reading,
+            self.named(reading),
+            away,
+            to_pair=not pair and reading.aim != "patch",
+            tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
+        )
+
+    def _replaced(self, reading: Reading, replaces: Replaces) -> bool:
+        """Have a reading written in the place of those it replaces; False where there are none."""
+        if replaces == "nothing" or (replaces == "contradicted" and (reading.aim != "rail" or self.note)):
+            return False
+        alike = [one for one in self.readings if self.is_same_shot(one, reading)]
+        old = tuple(one for one in alike if replaces == "all alike" or self._contradicts(one, reading))
+        if not old:
+            return False
+        self._go_on(reading)
+        self._replace((reading,), old, "replaced")
+        self.plus_keeps = old
+        return True
+
+    def is_same_shot(self, one: Reading, other: Reading) -> bool:
+        """Tell whether two readings are of one position, alike in all but the number."""
+        same = (one.position, one.aim, one.distance_mm, one.surface)
+        return same == (other.position, other.aim, other.distance_mm, other.surface)
+
+    def _contradicts(self, one: Reading, other: Reading) -> bool:
+        """Tell whether two numbers for one shot of the gun on the rail differ by more than repeats do."""
+        assert one.shown_c is not None and other.shown_c is not None
+        calibration, std_c = self.calibrations.get(other.surface), 0.0
+        if calibration is not None:
+            spot = correct_readings([other], calibration)[0]
+            if spot.rail_c is not None and spot.shot_std_c is not None:
+                std_c = float(np.sqrt(2.0)) * spot.shot_std_c * calibration.compared_slope(spot.rail_c)
+        return abs(one.shown_c - other.shown_c) > max(SAME_AGAIN_C, REPEATS * std_c)
+
+    def _replace(self, new: tuple[Reading, ...], old: tuple[Reading, ...], why: str) -> None:
+        """Have readings written in the place of others, of this round or an earlier one."""
+        self.came.changes.append(Change(new=new, old=old, why=why))
+        here = new[0].round == self.number
+        if here:
+            gone = {one.id for one in old}
+            self.readings = [*(one for one in self.readings if one.id not in gone), *new]
+        if why != "taken back":
+            self.entered.append(_Entered(reading=new[0], replaced=old))
+        for reading in new:  # what was typed of one before is now of the row that stands again
+            self.entered = [
+                replace(one, reading=reading) if one.reading and 0 < one.reading.id == reading.id else one
+                for one in self.entered
+            ]
+            both = why == "replaced"
+            self._tell(said.replaced_sentence(reading, old, self.grill.display, elsewhere=not here, both=both), rings=1)
+
+    def _withdraw(self, reading: Reading, why: str = "undo") -> None:
+        """Have a reading withdrawn, and ask for its position again where it is needed."""
+        self.came.changes.append(Change(old=(reading,), why=why))
+        self.readings = [one for one in self.readings if one.id != reading.id]
+        if reading.round == self.number and not self._is_of_the_walk(reading):
+            self._ask_again(reading)
+        elif reading.round == self.number and not any(
+            self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
+        ):
+            self._leave_near(reading.position)
+            self.walk.take_back(reading.position)
+        self._tell(said.TAKEN_BACK.format(reading=self.named(reading)))
+
+    def numbered(self, written: Mapping[int, Reading]) -> None:
+        """Take note of the rows as they are on the disk, by the `id()` of what was to be written."""
+        self.readings = [written.get(id(one), one) for one in self.readings]
+        self.entered = [
+            replace(one, reading=written[id(one.reading)]) if id(one.reading) in written else one
+            for one in self.entered
+        ]
+
+    # What is asked for next
+
+    def _go_on(self, reading: Reading) -> None:
+        """Go on to what is asked for after a reading."""
+        if self._is_of_the_walk(reading):
+            self.walk.shot(reading.position)
+            if self.close_up_mm is not None and not self.note:
+                self.near += [(reading.position, "rail"), (reading.position, "valley")]
+        elif self._is_near(reading) and (reading.position, reading.aim) in self.near:
+            self.near.remove((reading.position, reading.aim))
+
+    def _ask_again(self, reading: Reading) -> None:
+        """Ask for a reading once more, next."""
+        if self._is_of_the_walk(reading):
+            self._leave_near(reading.position)
+            self.walk.ask_next(reading.position)
+        elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
+            self.near.insert(0, (reading.position, reading.aim))
+
+    def _leave_near(self, label: str) -> None:
+        """Ask for nothing from close up at a position: half a pair tells nothing."""
+        self.near = [one for one in self.near if one[0] != label]
+
+    def _is_of_the_walk(self, reading: Reading) -> bool:
+        """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
+        return bool(reading.position) and reading.aim == "rail" and reading.distance_mm == self.distance_mm
+
+    def _is_near(self, reading: Reading) -> bool:
+        return self.close_up_mm is not None and reading.distance_mm == self.close_up_mm
+
+    def _skip(self, label: str) -> None:
+        if self.near and label == self.asked:
+            self._tell(said.left_out_sentence(f"{label} {self.how}", for_now=False))
+            self._leave_near(label)
+        else:
+            self._remember(f"+ at {label}", skipped=label)
+            self.walk.skip(label)
+            self._tell(said.left_out_sentence(label, for_now=True))
+
+    # How things stand that are no readings
+
+    def _turn(self, event: typed.Turned, at: datetime) -> None:
+        marks = event.marks or self.advised
+        if self.grill.settable and not marks:
             first = self.grill.settable[0]
             like = f"turned {first.name} {first.mark_text(first.high)}"
             raise ReadingError(f"no turn is advised now; type which, and to which mark, like {like}")
-        marks = {**self.knobs, **told}
-        return [Change(new=(replace(self.event(at), knobs=marks),))]
+        turned = replace(self._event(at), knobs={**self.knobs, **marks})
+        self._remember("the turn of the knobs", turned, knobs=self.knobs, turned=self.turned)
+        self.knobs, self.turned = dict(turned.knobs), turned
 
-    def _knobs_at(self, marks: Mapping[str, float]) -> list[Effect]:
-        self.remember(said.marks_text(self.grill, marks), knobs=dict(self.knobs))
-        told: list[Effect] = []
+    def _knobs_at(self, marks: Mapping[str, float]) -> None:
+        self._remember(said.marks_text(self.grill, marks), knobs=self.knobs)
         for burner, mark in marks.items():
             moves = bool(self.readings) and self.knobs.get(burner, mark) != mark
-            text = said.knob_sentence(burner, self.grill.burner(burner).mark_text(mark), moves=moves)
-            self.knobs[burner] = mark
-            told.append(Tell(text=text))
-        return told
+            self._tell(said.knob_sentence(burner, self.grill.burner(burner).mark_text(mark), moves=moves))
+        self.knobs = {**self.knobs, **marks}
 
-    def _lid(self, lid: Literal["open", "closed"]) -> list[Effect]:
+    def _move_lid(self, lid: Literal["open", "closed"]) -> None:
         if lid == "open" and self.round.lid == "closed":
-            return [Tell(text=said.LID_STAYS)]
-        self.remember(f"lid {lid}", lid=self.lid)
+            self._tell(said.LID_STAYS)
+            return
+        self._remember(f"lid {lid}", lid=self.lid)
         self.lid = lid
-        return [Tell(text=said.lid_sentence(lid, not_written=self.lid_not_written))]
+        self._tell(said.lid_sentence(lid, not_written=self._lid_not_written))
 
-    def _skip(self, label: str) -> list[Effect]:
-        if self.near and label == self.asked:
-            text = said.left_out_sentence(f"{label} {self.how}", for_now=False)
-            self.leave_near(label)  # half a pair tells nothing
-            return [Tell(text=text)]
-        self.remember(f"+ at {label}", skipped=label)
-        self.walk.skip(label)
-        return [Tell(text=said.left_out_sentence(label, for_now=True))]
+    def _remember(self, what: str, row: Reading | None = None, **before: object) -> None:
+        """Keep what stood before something was said, so that it can be taken back; have its row, if any, written."""
+        self.entered.append(_Entered(said=what, reading=row, before=before))
+        if row is not None:
+            self.came.changes.append(Change(new=(row,)))
 
-    # A reading is in doubt
+    # What is taken back, or put right
 
-    def _hear_in_doubt(self, event: Event, at: datetime) -> list[Effect]:
-        first = self.doubts[0]
-        here = first.reading.position
-        if isinstance(event, Shot) and event.aim == "rail" and event.position in ("", here) and not event.distance_mm:
-            return self._second_number(event, at)
-        dropped: list[Effect] = []
-        while self.doubts:
-            dropped += self._shoot_again()
-        if isinstance(event, typed.Undo):
-            return dropped
-        if isinstance(event, typed.Skip):
-            self.walk.skip(here)
-            return [*dropped, Tell(text=said.left_out_sentence(here, for_now=True))]
-        return [*dropped, *self.hear(event, at)]
+    def _undo(self, event: typed.Undo) -> None:
+        """Take back the last thing typed, the last shot at a position, or the row with an id."""
+        here = {id(one) for one in self.readings}
+        for one in reversed(self.entered):
+            row = one.reading
+            stands = row is None or row.shown_c is None or row.round != self.number or id(row) in here
+            meant = event.id is None or (row is not None and row.id == event.id)
+            if event.position:
+                meant = row is not None and (row.position, event.aim or row.aim) == (event.position, row.aim)
+            if stands and meant:
+                self.entered = [other for other in self.entered if other is not one]
+                self._taken_back(one, event.why)
+                return
+        found = [shot for one in self.earlier for shot in one.readings if shot.id == event.id]
+        if not found:
+            at = f" at {event.position}" if event.position else ""
+            nothing = f"there is no reading {event.id} to take back in round {self.number}"
+            raise ReadingError(nothing if event.id else said.NOTHING_TO_TAKE_BACK.format(at=at))
+        self._withdraw(found[0], event.why)
 
-    def _second_number(self, shot: Shot, at: datetime) -> list[Effect]:
-        first = self.doubts[0]
-        assert first.reading.shown_c is not None
-        reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
-        if abs(shot.shown_c - first.reading.shown_c) <= SAME_AGAIN_C:
-            return self._settle(self._insisted(reading))
-        found = self.doubt(reading)
-        if found is not None:
-            self.doubts[0] = replace(found, again=first.again)
-            return [Tell(rings=2)]
-        return self._settle(reading)
+    def _taken_back(self, entered: _Entered, why: str = "undo") -> None:
+        """Have what was typed withdrawn; what it replaced, and what stood before, stands again."""
+        reading = entered.reading
+        if reading is not None and entered.replaced:
+            self._replace(entered.replaced, (reading,), "taken back")
+        elif reading is not None and reading.shown_c is not None:
+            self._withdraw(reading, why)
+        else:
+            if reading is not None:
+                self.came.changes.append(Change(old=(reading,), why=why))
+            for name, value in entered.before.items():
+                if name == "skipped":
+                    self.walk.ask_next(str(value))
+                else:
+                    setattr(self, name, value)
+            stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
+            self._tell(said.unsaid_sentence(entered.said, stands if entered.before.keys() - {"skipped"} else ""))
 
-    def _settle(self, reading: Reading) -> list[Effect]:
-        """Write what the first doubt was about."""
-        first = self.doubts.pop(0)
-        return self._write(reading, old=self._old(reading, "contradicted" if first.again else "nothing"))
+    def _fix(self, event: typed.Fix) -> None:
+        """Put right a number that was kept, in this round or an earlier one."""
+        shot, rounds = event.shot, (*(one.readings for one in self.earlier), self.readings)
+        there = [one for one in chain(*rounds) if (one.position, one.aim) == (shot.position, shot.aim)]
+        there = [one for one in there if event.round in (None, one.round)]
+        if not there:
+            where = "" if event.round is None else f" in round {event.round}"
+            what = "" if shot.aim == "rail" else f"{shot.aim} "
+            raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
+        old = there[-1]
+        was = f"fixed: was {said.number_text(old.shown_c, self.grill.display)}"
+        self._replace((replace(old, id=0, shown_c=shot.shown_c, note=was),), (old,), "fixed")
 
-    def _shoot_again(self) -> list[Effect]:
-        one = self.doubts.pop(0)
-        self.ask_again(one.reading)
-        return [Tell(text=said.not_kept_sentence(one.reading, self.grill.display))]
+    # In words
+
+    def named(self, reading: Reading) -> str:
+        """Return a reading as it is called: B3 582, contact B3 610."""
+        return said.named(reading, self.distance_mm, self.grill.display)
+
+    def marks_known(self) -> str:
+        """Say where the knobs stand in a round that is gone on with; empty when no mark is known."""
+        marks = said.marks_text(self.grill, self.knobs)
+        return said.MARKS_KNOWN.format(marks=marks) if self.readings and marks else ""
+
+    @property
+    def _lid_not_written(self) -> bool:
+        """Whether the lid was told otherwise since the last reading."""
+        return bool(self.readings) and self.lid != self.round.lid
+
+    def turns_not_written(self) -> str:
+        """Say which turns of a knob, or word on the lid, no reading has been written with; empty for none."""
+        written = {**self.round.settings, **(self.turned.knobs if self.turned else {})}
+        turned = {name: mark for name, mark in self.knobs.items() if written.get(name) != mark}
+        lid = f"lid {self.lid}" if self._lid_not_written else ""
+        told = ", ".join(filter(None, (lid, said.marks_text(self.grill, turned))))
+        return said.NOT_WRITTEN.format(told=told) if told and self.readings else ""

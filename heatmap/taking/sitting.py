@@ -1,40 +1,23 @@
 """One sitting at the grill: the session of the moment and its log; what the session asks for is done here.
 
-Whoever hears the cook, the keyboard's loop or the page, hands over what the session answered and shows what came of it
+Whoever hears the cook, the keyboard's loop or the page, hands over what was heard and shows what came of it
 (`Outcome`). All that is written at one go goes to the disk in one write and one flush.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from copy import copy
+from dataclasses import replace
 from datetime import datetime
 
-from heatmap.errors import LogError
+from heatmap.errors import HeatmapError
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.taking.running import GrowingMap
-from heatmap.taking.session import Session
-from heatmap.taking.standing import Change, Effect, Tell
-
-
-@dataclass(slots=True, kw_only=True)
-class Outcome:
-    """What came of what the session asked for.
-
-    Attributes
-    ----------
-    written : tuple of Reading
-        The rows that are on the disk.
-    told : list of str
-        Lines to be shown.
-    rings : int
-        Of the bell.
-    """
-
-    written: tuple[Reading, ...] = ()
-    told: list[str] = field(default_factory=list)
-    rings: int = 0
+from heatmap.taking.session import Event, Outcome, Session
+from heatmap.taking.walk import Walk
 
 
 class Sitting:
@@ -65,28 +48,47 @@ class Sitting:
         """Take another round."""
         self.session, self.map = session, GrowingMap()
 
-    def look_back(self) -> None:
-        """Read the rounds before this one again."""
-        number = self.session.number
-        self.session.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
-        self.map = GrowingMap()
-
     def update_map(self) -> Outcome:
         """Map what was shot, and ask again for what does not fit the others."""
         self.map.update(self.session)
-        effects = [effect for found in self.map.suspects() for effect in self.session.suspect_found(*found)]
-        came = self.carry_out(effects)
+        came = self.session.suspects_found(self.map.suspects())
         self.said = came.told[-1] if came.told else self.said
         return came
 
-    def carry_out(self, effects: Sequence[Effect], *, key: str = "") -> Outcome:
-        """Write what the session asks for, and tell; that help is asked for or the round over is for who called.
+    def hear(self, what: str | Event) -> Outcome:
+        """Hear something and write what comes of it; what cannot be written is as if it was not said.
 
-        Parameters
-        ----------
-        effects : sequence of Effect
-        key : str
-            What the entry was named by; kept with every row of it.
+        Raises
+        ------
+        ReadingError
+            As :meth:`heatmap.taking.session.Session.hear`.
+        LogError
+            When nothing was written.
+        """
+        with self._all_or_nothing():
+            return self.write(self.session.hear(what, self._clock()))
+
+    def hear_beside(self, event: Event, at: datetime, *, key: str = "", **how: bool) -> Outcome:
+        """Hear something that came past the keyboard; as :meth:`hear` and :meth:`Session.hear_beside`.
+
+        `key` is what the entry was named by; kept with every row of it.
+        """
+        with self._all_or_nothing():
+            return self.write(self.session.hear_beside(event, at, **how), key=key)
+
+    @contextmanager
+    def _all_or_nothing(self) -> Iterator[None]:
+        """Put the session back to where it stood where something cannot be."""
+        stood = vars(self.session).items()
+        before = {name: copy(value) if isinstance(value, list | dict | set | Walk) else value for name, value in stood}
+        try:
+            yield
+        except HeatmapError:
+            vars(self.session).update(before)
+            raise
+
+    def write(self, came: Outcome, *, key: str = "") -> Outcome:
+        """Write what is to be written; return the outcome with the rows as they are on the disk.
 
         Raises
         ------
@@ -96,28 +98,16 @@ class Sitting:
             When nothing was written.
         """
         rows: list[Reading] = []
-        parts = []
-        for effect in effects:
-            parts.append((effect, len(rows)))
-            if isinstance(effect, Change):
-                why = f"{effect.why} by {self.log.next_id + len(rows)}" if effect.new else effect.why
-                # The new numbers come first: whatever happens in between, no number is lost.
-                rows += effect.new
-                rows += [self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in effect.old]
-        try:
-            came = Outcome(written=self.log.append_all(replace(row, key=key) for row in rows))
-        except LogError:
-            numbers = [row for effect in effects if isinstance(effect, Change) for row in effect.new]
-            self.session.lost([one for one in numbers if one.round == self.session.number])
-            raise
+        for change in came.changes:
+            why = f"{change.why} by {self.log.next_id + len(rows)}" if change.new else change.why
+            # The new numbers come first: whatever happens in between, no number is lost.
+            rows += change.new
+            rows += [self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in change.old]
+        came.written = self.log.append_all(replace(row, key=key) for row in rows)
+        self.session.numbered(dict(zip(map(id, rows), came.written, strict=True)))
         self.said = "" if came.written else self.said
-        for effect, at in parts:
-            told = [effect]
-            if isinstance(effect, Change):
-                told = self.session.done(effect, came.written[at : at + len(effect.new)])
-                if any(one.round != self.session.number for one in (*effect.new, *effect.old)):
-                    self.look_back()
-            tells = [one for one in told if isinstance(one, Tell)]
-            came.told += [one.text for one in tells if one.text]
-            came.rings += sum(one.rings for one in tells)
+        number = self.session.number
+        if any(one.round != number for one in came.written):
+            self.session.earlier = tuple(one for one in group_rounds(self.log.readings) if one.number != number)
+            self.map = GrowingMap()
         return came

@@ -103,13 +103,13 @@ class Walk:
         """Leave positions out for now."""
         for label in labels:
             self._take_off(label)
-            self.skipped.append(label)
+            self.skipped = [*self.skipped, label]
             self._begin_again_when_complete()
 
     def ask_next(self, label: str) -> None:
         """Put a position at the front."""
         self._take_off(label)
-        self.left.insert(0, label)
+        self.left = [label, *self.left]
 
     def take_back(self, label: str) -> None:
         """Ask for a position again whose reading was withdrawn."""
@@ -119,9 +119,7 @@ class Walk:
         self.ask_next(label)
 
     def _take_off(self, label: str) -> None:
-        for labels in (self.left, self.skipped):
-            if label in labels:
-                labels.remove(label)
+        self.left, self.skipped = ([one for one in labels if one != label] for labels in (self.left, self.skipped))
 
     def _begin_again_when_complete(self) -> None:
         if not self.left:

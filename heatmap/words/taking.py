@@ -37,8 +37,7 @@ In doubt: again, keep, or the right number."""
 
 #: More readings kept at one go are only counted.
 _MOST_NAMED = 12
-NOTHING_TO_TAKE_BACK = "There is nothing to take back in this round."
-NOTHING_THERE = "There is nothing to take back at {position} in this round."
+NOTHING_TO_TAKE_BACK = "There is nothing to take back{at} in this round."
 MARKS_KNOWN = "Knobs as far as is known: {marks}. Turned since? Tell it before the next shot: knob NAME MARK."
 NOT_WRITTEN = "No shot came after {told}: not written. With --continue, tell it again."
 RAILS_FROM_HERE = "From here on the rails are {surface}."

@@ -33,7 +33,6 @@ from heatmap.synthetic import draw_grill
 from heatmap.taking.doubt import doubt
 from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
-from heatmap.taking.standing import Change
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.units import c_from_f, f_from_c
 
@@ -100,7 +99,7 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
                     yield kind, "asked"
                 else:
                     kept.append((at, kind, shown_c))
-            session.done(Change(new=(reading,)), [reading])
+            session.readings.append(reading)
         honest = assess(grill, (*earlier, one))
         for spot in honest.spots:
             yield "honest", "left out" if spot.suspect else "let in"

@@ -116,7 +116,7 @@ def test_a_wait_is_told_once_a_minute_where_the_screen_cannot_be_cleared(knob_gr
     with ReadingsLog(plan.readings_file, grill) as log:
         taking = take_round.Taking(plan, log, Inputs())
         taking.next_line = next_line
-        taking.do(taking.session.hear_line("turned left 6, right 7", START))
+        taking.do("turned left 6, right 7")
         taking.count_down()
     assert waited[:-1] == [60.0] * (len(waited) - 1)
     assert 10 <= len(waited) <= 15

@@ -295,7 +295,7 @@ def test_the_state_stays_small_however_much_a_gun_on_a_cable_sends(opened, cook)
 
     opened.desk.mapper.want = lambda *_: None  # a map of so many takes long, and its size is another matter
     items = tuple(Shot(shown_c=300.0 + at % 7, position=WALK[at % 12]) for at in range(2000))
-    opened.sitting.carry_out(opened.sitting.session.hear(items, datetime.now(UTC)))
+    opened.sitting.hear(items)
     opened.desk.changed()
     answer = cook.get("/api/state")
     assert len(answer.content) < 40 * 1024  # a map of 1,728 cells comes to 12 KiB

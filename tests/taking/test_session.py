@@ -14,10 +14,9 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import INSISTED, Reading, Round
-from heatmap.readings.typed import Done, Help, OverRange, Shot
+from heatmap.readings.typed import OverRange, Shot
 from heatmap.taking.doubt import DOUBTED
-from heatmap.taking.session import Session
-from heatmap.taking.standing import Change, Tell
+from heatmap.taking.session import Outcome, Session
 from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 
@@ -39,26 +38,15 @@ class Desk:
 
     def line(self, text: str) -> str:
         """Type a line; return all that was told."""
-        return self.carry_out(self.session.hear_line(text, AT))
+        return self.carry_out(self.session.hear(text, AT))
 
-    def carry_out(self, effects) -> str:
-        told = []
-        for effect in effects:
-            match effect:
-                case Change(new=new):
-                    numbered = []
-                    for reading in new:
-                        self.last_id += 1
-                        numbered.append(replace(reading, id=self.last_id))
-                    told.append(self.carry_out(self.session.done(effect, numbered)))
-                case Tell(text=text, rings=rings):
-                    told.append(text)
-                    self.rung += [rings] if rings else []
-                case Done():
-                    self.ended = True
-                case Help():
-                    told.append("HELP")
-        return "\n".join(filter(None, told))
+    def carry_out(self, came: Outcome) -> str:
+        rows = [row for change in came.changes for row in change.new]
+        self.session.numbered({id(row): replace(row, id=self.last_id + at) for at, row in enumerate(rows, 1)})
+        self.last_id += len(rows)
+        self.rung += [came.rings] if came.rings else []
+        self.ended |= came.over
+        return "\n".join([*came.told, *(["HELP"] if came.help else [])])
 
     @property
     def kept(self) -> list[tuple[str, int]]:
@@ -160,7 +148,7 @@ def test_plus_is_a_skip_as_soon_as_anything_else_was_said(desk):
 def test_minus_takes_back_a_replacement_and_the_number_before_stands_again(desk):
     desk.line("A1 630")
     desk.line("A1 575")
-    assert desk.line("-") == "Kept: A1 630.\nTaken back: A1 575."
+    assert desk.line("-") == "A1 630 replaces 575."
     assert desk.kept == [("A1", 630)]
 
 
@@ -222,10 +210,11 @@ def test_fix_puts_right_a_number_of_this_round_or_an_earlier_one(desk):
     before = Reading(id=70, shown_c=300.0, x_mm=0.0, y_mm=0.0, position="C1", round=1, session="may")
     desk.session.earlier = (Round(number=1, session="may", readings=(before,)),)
     desk.line("A1 630")
-    (effect,) = desk.session.hear_line("fix c1 575", AT)
-    assert (effect.old, effect.why) == ((before,), "fixed")
-    assert (effect.new[0].round, effect.new[0].taken_at) == (1, None)
-    assert desk.carry_out([effect]) == "C1 575 replaces 572 in round 1."
+    came = desk.session.hear("fix c1 575", AT)
+    (change,) = came.changes
+    assert (change.old, change.why) == ((before,), "fixed")
+    assert (change.new[0].round, change.new[0].taken_at) == (1, None)
+    assert desk.carry_out(came) == "C1 575 replaces 572 in round 1."
     assert desk.line("fix A1 575") == "A1 575 replaces 630."
     assert desk.kept == [("A1", 575)]
     for line, words in (
@@ -354,7 +343,7 @@ def test_close_up_can_be_taken_back_left_out_and_named(near):
     assert asked(near) == "A1 from 4 in, on the rail"
     near.line("566")
     assert asked(near) == "C4"
-    near.session.lost([near.session.readings[-1]])
+    near.line("undo")
     assert asked(near) == "A1 from 4 in, on the rail"
 
 
@@ -372,15 +361,6 @@ def test_close_up_a_number_the_port_brings_goes_where_it_is_asked_for(near):
     for shown in (580.0, 604.0, 612.0, 562.0):
         near.carry_out(near.session.hear((Shot(shown_c=c_from_f(shown)),), AT))
     assert [one.aim for one in near.session.readings] == ["rail", "rail", "valley", "rail"]
-
-
-def test_what_could_not_be_written_is_asked_for_again_in_its_order(desk):
-    effects = [*desk.session.hear_line("580", AT), *desk.session.hear_line("562", AT)]
-    desk.session.lost([reading for effect in effects if isinstance(effect, Change) for reading in effect.new])
-    assert desk.session.asked == "B2"
-    desk.line("580")
-    assert desk.session.asked == "A1"
-    assert desk.kept == [("B2", 580)]
 
 
 def test_a_number_that_cannot_be_is_asked_about_and_not_kept(doubting):
@@ -469,10 +449,9 @@ def test_from_the_port_it_is_not_asked_for_without_end(doubting):
 def test_what_came_at_one_go_is_one_write(doubting):
     items = [Shot(shown_c=float(c_from_f(575 + index))) for index in range(20)]
     items.insert(3, OverRange(word="OL"))
-    effects = doubting.session.hear(tuple(items), AT)
-    writes = [effect for effect in effects if isinstance(effect, Change)]
-    assert [len(one.new) for one in writes] == [20]
-    told = doubting.carry_out(effects)
+    came = doubting.session.hear(tuple(items), AT)
+    assert [len(one.new) for one in came.changes] == [20]
+    told = doubting.carry_out(came)
     assert "20 readings kept, the last: " in told
     assert "above what the gun can show" in told
 
@@ -480,10 +459,10 @@ def test_what_came_at_one_go_is_one_write(doubting):
 def test_a_reading_the_others_speak_against_is_asked_for_once(doubting):
     odd = doubting.session.readings[2]
     expected_c = float(c_from_f(571.0))
-    told = doubting.carry_out(doubting.session.suspect_found(odd, expected_c))
+    told = doubting.carry_out(doubting.session.suspects_found([(odd, expected_c)]))
     assert told == "C4 601 does not fit the others: about 571 °F is expected. Shoot C4 again."
     assert doubting.session.asked == "C4"
-    assert doubting.session.suspect_found(odd, expected_c) == []
+    assert doubting.session.suspects_found([(odd, expected_c)]) == Outcome()
 
 
 def test_a_round_can_be_gone_on_with(desk):

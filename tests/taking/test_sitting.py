@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import pytest
 
-from heatmap.errors import LogError
+from heatmap.errors import LogError, ReadingError
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings import log as readings_log
 from heatmap.readings.log import ReadingsLog
+from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Shot, Undo
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
@@ -33,8 +34,7 @@ def c(fahrenheit):
 
 def shoot(sitting, position, fahrenheit, **how):
     key = how.pop("key", "")
-    effects = sitting.session.hear_beside(Shot(shown_c=c(fahrenheit), position=position), NOON, **how)
-    return sitting.carry_out(effects, key=key)
+    return sitting.hear_beside(Shot(shown_c=c(fahrenheit), position=position), NOON, key=key, **how)
 
 
 def writes(sitting, monkeypatch):
@@ -59,7 +59,7 @@ def test_a_number_and_the_withdrawal_of_what_it_replaces_are_one_write(sitting, 
         (3, 1, "replaced by 2", "k1"),
     ]
     assert came.told == ["B2 630 replaces 580; + keeps both."]
-    sitting.carry_out(sitting.session.hear(Undo(), NOON))
+    sitting.hear(Undo())
     assert count == [1, 1]
     assert [round(one.shown_c * 1.8 + 32) for one in sitting.session.readings] == [580]
 
@@ -72,46 +72,55 @@ def test_what_cannot_be_written_is_as_if_it_was_not_said(sitting, monkeypatch):
 
     with monkeypatch.context() as patched:
         patched.setattr(readings_log, "write_at", full)
+        for line in ("562", "A 562 566", "knob", "-"):
+            with pytest.raises((LogError, ReadingError)):
+                sitting.hear(line)
         with pytest.raises(LogError):
             shoot(sitting, "A1", 562)
     assert sitting.session.asked == "A1"
+    assert sitting.session.walk.left[:3] == ["A1", "C4", "A4"]
     assert len(sitting.session.readings) == len(sitting.log.readings) == 1
+    assert sitting.hear("562").told == ["Kept: A1 562."]
 
 
 def test_a_question_at_the_keyboard_stays_while_a_phone_shoots(sitting):
     shoot(sitting, "B2", 580)
     sitting.map.update(sitting.session)
-    sitting.session.hear_line("A1 58", NOON)
+    sitting.hear("A1 58")
     question = sitting.session.question
     assert question.startswith("58 at A1")
     shoot(sitting, "C4", 601)
     assert sitting.session.question == question
-    sitting.carry_out(sitting.session.hear_line("585", NOON))
+    sitting.hear("585")
     assert [one.position for one in sitting.session.readings] == ["B2", "C4", "A1"]
 
 
 def test_take_back_by_id_is_for_what_stands(sitting):
     shoot(sitting, "B2", 580)
     shoot(sitting, "A1", 562)
-    sitting.carry_out(sitting.session.hear(Undo(id=1), NOON))
+    sitting.hear(Undo(id=1))
     assert [one.position for one in sitting.session.readings] == ["A1"]
     assert sitting.session.asked == "B2"
     with pytest.raises(Exception, match="there is no reading 1 to take back in round 1"):
-        sitting.session.hear(Undo(id=1), NOON)
-    later = NOON + timedelta(minutes=1)
-    turned = sitting.session.hear_line("note a gust", later)
-    sitting.carry_out(turned)
-    came = sitting.carry_out(sitting.session.hear(Undo(id=4), NOON))
+        sitting.hear(Undo(id=1))
+    sitting.hear("note a gust")
+    came = sitting.hear(Undo(id=4))
     assert came.told == ["Taken back: the note."]
 
 
 def test_two_fixes_of_a_round_before_are_taken_back_one_after_the_other(sitting):
     shoot(sitting, "A1", 580)
-    sitting.session = Session(GRILL, Walk(walk_order(GRILL)), number=2, name="day")
-    sitting.look_back()
+    before = group_rounds(sitting.log.readings)
+    sitting.go_on_with(Session(GRILL, Walk(walk_order(GRILL)), number=2, name="day", earlier=before))
     told = []
     for line in ("fix A1 560", "fix A1 570", "-", "-"):
-        told += sitting.carry_out(sitting.session.hear_line(line, NOON)).told
+        told += sitting.hear(line).told
     assert told[2:] == ["A1 560 replaces 570 in round 1.", "A1 580 replaces 560 in round 1."]
     (one,) = sitting.session.earlier[0].readings
     assert one.shown_c == pytest.approx(c(580))
+
+
+def test_numbers_that_replaced_one_another_are_taken_back_one_after_the_other(sitting):
+    told = [sitting.hear(line).told for line in ("A1 580", "A1 640", "A1 700", "-", "-", "-")]
+    assert told[3:] == [["A1 640 replaces 700."], ["A1 580 replaces 640."], ["Taken back: A1 580."]]
+    assert sitting.session.readings == []

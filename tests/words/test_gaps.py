@@ -53,4 +53,4 @@ def test_every_sentence_is_filled_as_its_gaps_say() -> None:
 
 @pytest.mark.parametrize(("keywords", "filled"), [("note=1", True), ("not_e=1", False), ("note=1, more=2", False)])
 def test_a_wrong_name_is_found(keywords: str, filled: bool) -> None:
-    assert is_filled("heatmap.taking.standing", f"said.NOTED.format({keywords})") is filled
+    assert is_filled("heatmap.taking.session", f"said.NOTED.format({keywords})") is filled
