@@ -7,6 +7,7 @@ import contextlib
 from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -17,9 +18,10 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from heatmap.errors import HeatmapError
+from heatmap.errors import HeatmapError, LogError
 from heatmap.page import tuning
 from heatmap.page.board import Mapper
+from heatmap.page.desk import ConflictError
 from heatmap.page.entries import ENTRIES, Entry, entry_of
 from heatmap.page.page_file import Access, Role
 
@@ -58,9 +60,9 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
     return _guarded(inner, hosts)
 
 
-def refusal(status: int, why: str, headers: Mapping[str, str] | None = None) -> JSONResponse:
-    """Return an error as one clear line."""
-    return JSONResponse({"error": why}, status_code=status, headers=headers)
+def refusal(status: int, why: str, headers: Mapping[str, str] | None = None, **more: Any) -> JSONResponse:
+    """Return an error as one clear line, and what more there is to say."""
+    return JSONResponse({"error": why, **more}, status_code=status, headers=headers)
 
 
 def _refusal(_request: Request, error: HTTPException) -> Response:
@@ -70,7 +72,9 @@ def _refusal(_request: Request, error: HTTPException) -> Response:
 
 
 def _unusable(_request: Request, error: HeatmapError) -> Response:
-    return refusal(400, str(error))
+    if isinstance(error, ConflictError):
+        return refusal(409, str(error), **error.more)
+    return refusal(500, f"{error}; try again") if isinstance(error, LogError) else refusal(400, str(error))
 
 
 def _bug(_request: Request, _error: Exception) -> Response:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from heatmap.errors import HeatmapError, LogError, ReadingError
+from heatmap.errors import ReadingError
 from heatmap.page.board import Mapper
 from heatmap.page.entries import Entry
 from heatmap.page.page_file import PageFile, save_page_file
@@ -29,7 +30,11 @@ Reply = tuple[bool, Body]
 
 
 class ConflictError(ReadingError):
-    """An entry does not go with how things stand."""
+    """An entry does not go with how things stand; `more` is answered beside why."""
+
+    def __init__(self, why: str, **more: Body) -> None:
+        super().__init__(why)
+        self.more = more
 
 
 @dataclass(eq=False, kw_only=True)
@@ -100,29 +105,17 @@ class Desk:
 
     def answer(self, entry: Entry) -> bool:
         """Take in an entry and answer it; True where something has changed."""
-        self.came = Outcome()
-        is_new = False
-        body: Body
+        self.came, is_new = Outcome(), False
         try:
             is_new, body = self._reply_to(entry)
-            status = 201 if is_new else 200
-        except LogError as error:
-            status, body = 500, {"error": f"{error}; try again"}
-        except DoubtedError as error:
-            status, body = 409, self._question(error.doubt)
-        except ConflictError as error:
-            status, body = 409, {"error": str(error)}
-        except HeatmapError as error:
-            status, body = 400, {"error": str(error)}
+            if is_new:
+                self._show()
+            answered = (201 if is_new else 200), {**body, "version": self.mapper.board.version}
+            tell = partial(entry.answer.set_result, answered)
         except Exception as error:  # a bug in one entry is not the end of the session
-            entry.answer.set_exception(error)
-            return False
-        if is_new:
-            self._show()
-        if status < 300:
-            body = {**body, "version": self.mapper.board.version}
+            tell = partial(entry.answer.set_exception, error)
         if not entry.answer.cancelled():
-            entry.answer.set_result((status, body))
+            tell()
         if is_new:
             self._have_mapped()
         return is_new
@@ -142,31 +135,29 @@ class Desk:
         HeatmapError
             When it cannot be, or the disk does not take it.
         """
+        key, there, do = entry.key, None, None
         match entry.event:
             case Done() | Help() | Again():
                 raise ReadingError("that is for the keyboard; tap it on the page")
             case Undo() as undo:
-                return self._void(entry.key, undo)
+                there, do = self._withdrawn(key), partial(self._take_back, key, undo)
             case "full" | "recheck" as kind:
-                return self._round(entry.key, kind)
+                there, do = self._begun(key), partial(self._begin, key, kind)
             case SearedPiece() as piece:
-                return self._sear(entry, piece)
+                there, do = self._seared(key), partial(self._keep_piece, entry, piece)
             case Skip() as skip:
-                return self._once(entry.key, lambda: self._skip(skip))
+                do = partial(self._skip, skip)
             case event:
-                return self._shot(entry, event)
+                there, do = self._kept(entry), partial(self._keep, entry, event)
+        found = self.answers.get(key, there)
+        if found is None:
+            self.answers[key] = do()
+        return found is None, found or self.answers[key]
 
     def _rows(self, key: str, *, withdrawals: bool = False) -> list[Reading]:
         """Return the rows an entry of this key left, or its withdrawals: they came to the disk with the key."""
         there = [one for one in self.sitting.log.readings if one.key == key]
         return [one for one in there if (one.void not in (None, one.id)) is withdrawals]
-
-    def _once(self, key: str, do: Callable[[], Body]) -> Reply:
-        """Do it once as long as this process lives; what leaves no row may be done again after that without harm."""
-        if key in self.answers:
-            return False, self.answers[key]
-        self.answers[key] = do()
-        return True, self.answers[key]
 
     def _at(self, taken_at: datetime | None) -> datetime:
         """Return when it was tapped.
@@ -188,17 +179,27 @@ class Desk:
 
     # Shots and all else that can be typed
 
-    def _shot(self, entry: Entry, typed: Typed) -> Reply:
-        there = self._rows(entry.key)
-        event = _without(typed, {one.position for one in there}) if there else typed
-        if event is None:
-            if entry.replaces:
-                self._finish_replacing(there[0])
-            return False, self._shot_body(there)
-        return self._once(entry.key, lambda: self._kept(entry, event))
+    def _kept(self, entry: Entry) -> Body | None:
+        """Return the body for what an entry left on the disk: the same at every time; None where it left not all."""
+        rows = self._rows(entry.key)
+        if not rows or (isinstance(entry.event, RowOfShots) and _left(entry.event, rows)):
+            return None
+        if entry.replaces:  # a power cut may have come between a new number and the withdrawal of what it replaces
+            session, new = self.sitting.session, rows[0]
+            for old in [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]:
+                self._hear(Undo(id=old.id, why=f"replaced by {new.id}"))
+        numbers = [one for one in rows if one.shown_c is not None]
+        if numbers:
+            last, display = numbers[-1], self.sitting.session.grill.display
+            kept = ", ".join(map(self.sitting.session.named, numbers))
+            return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
+        kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows[-1].void is None else "noted")
+        return {"id": rows[-1].id, "position": None, "shown": None, "kept": kept}
 
-    def _kept(self, entry: Entry, event: Typed) -> Body:
+    def _keep(self, entry: Entry, event: Typed) -> Body:
         sitting, at = self.sitting, self._at(entry.taken_at)
+        if isinstance(event, RowOfShots):
+            event = replace(event, shots=_left(event, self._rows(entry.key)))
         if isinstance(event, Turned) and not event.marks:
             sitting.session.advised = self.mapper.advised
         over = next((one for one in sitting.session.earlier if one.number == entry.round), None)
@@ -206,14 +207,17 @@ class Desk:
             shot = self._of_a_round_that_is_over(over, event, at)
             self.came = sitting.write(Outcome(changes=[Change(new=(shot,))]), key=entry.key)
         else:
-            how = {"insist": entry.insist, "replaces": entry.replaces}
-            self.came = sitting.hear_beside(event, at, key=entry.key, **how)
-        rows = self._rows(entry.key)
-        if not rows:  # nothing tells it before the next shot
-            self._remember(sitting.session)
-        return self._shot_body(rows)
+            try:
+                how = {"insist": entry.insist, "replaces": entry.replaces}
+                self.came = sitting.hear_beside(event, at, key=entry.key, **how)
+            except DoubtedError as error:
+                raise self._question(error.doubt) from None
+        if (body := self._kept(entry)) is not None:
+            return body
+        self._remember(sitting.session)  # nothing tells it before the next shot
+        return {"id": None, "position": None, "shown": None, "kept": "; ".join(self.came.told) or "noted"}
 
-    def _question(self, found: Doubt) -> Body:
+    def _question(self, found: Doubt) -> ConflictError:
         display, reading = self.sitting.session.grill.display, found.reading
         text = doubt_question(found, self.sitting.session.grill)
         question = {
@@ -223,7 +227,7 @@ class Desk:
             "aim": reading.aim,
             "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
         }
-        return {"error": text, "question": question}
+        return ConflictError(text, question=question)
 
     def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Reading:
         """A phone that was out of reach tells a shot of it only now."""
@@ -238,24 +242,7 @@ class Desk:
             note="",
         )
 
-    def _finish_replacing(self, new: Reading) -> None:
-        """A power cut may have come between a new number and the withdrawal of what it replaces."""
-        session = self.sitting.session
-        for old in [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]:
-            self._do(Undo(id=old.id, why=f"replaced by {new.id}"))
-
-    def _shot_body(self, rows: Sequence[Reading]) -> Body:
-        """Return the body for rows that are on the disk: the same at every time."""
-        display = self.sitting.session.grill.display
-        numbers = [one for one in rows if one.shown_c is not None]
-        if numbers:
-            last = numbers[-1]
-            kept = ", ".join(map(self.sitting.session.named, numbers))
-            return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
-        kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows and rows[-1].void is None else "noted")
-        return {"id": rows[-1].id if rows else None, "position": None, "shown": None, "kept": kept}
-
-    def _do(self, event: Typed, key: str = "") -> None:
+    def _hear(self, event: Typed, key: str = "") -> None:
         self.came = self.sitting.hear_beside(event, datetime.now(UTC), key=key)
 
     def _remember(self, session: Session, key: str = "") -> None:
@@ -267,53 +254,53 @@ class Desk:
 
     # Withdrawals
 
-    def _void(self, key: str, undo: Undo) -> Reply:
-        if there := self._rows(key, withdrawals=True):
-            return False, self._void_body(there[-1])
-        return self._once(key, lambda: self._take_back(key, undo))
+    def _withdrawn(self, key: str) -> Body | None:
+        there = self._rows(key, withdrawals=True)
+        if not there:
+            return None
+        old = next(one for one in self.sitting.log.readings if one.id == there[-1].void)
+        text = "the turn of the knobs" if old.void is None else "the note"
+        return {"id": old.id, "withdrawn": text if old.shown_c is None else self.sitting.session.named(old)}
 
     def _take_back(self, key: str, undo: Undo) -> Body:
         try:
-            self._do(undo, key)
+            self._hear(undo, key)
         except ReadingError as error:  # there is nothing to do any more
             raise ConflictError(str(error)) from None
-        if there := self._rows(key, withdrawals=True):
-            return self._void_body(there[-1])
+        if (body := self._withdrawn(key)) is not None:
+            return body
         self._remember(self.sitting.session)
         return {"id": None, "withdrawn": " ".join(self.came.told)}
 
-    def _void_body(self, row: Reading) -> Body:
-        old = next(one for one in self.sitting.log.readings if one.id == row.void)
-        if old.shown_c is not None:
-            text = self.sitting.session.named(old)
-        else:
-            text = "the turn of the knobs" if old.void is None else "the note"
-        return {"id": old.id, "withdrawn": text}
-
     # Rounds, positions, sears
 
-    def _round(self, key: str, kind: Kind) -> Reply:
-        if key == self.page_file.key:
-            return False, {"round": self.page_file.round}
+    def _begun(self, key: str) -> Body | None:
+        return {"round": self.page_file.round} if key == self.page_file.key else None
+
+    def _begin(self, key: str, kind: Kind) -> Body:
         session = self.begin(kind)
         self._remember(session, key)  # on the disk before it counts: after a restart the round is the same
         self.sitting.go_on_with(session)
-        return True, {"round": session.number}
+        return {"round": session.number}
 
     def _skip(self, skip: Skip) -> Body:
         session = self.sitting.session
         label = skip.position or session.asked
         if label not in (session.asked, *session.walk.left):
             raise ConflictError(f"{label} is not asked for in this round")
-        self._do(Skip(position=label))
+        self._hear(Skip(position=label))
         return {"skipped": label}
 
-    def _sear(self, entry: Entry, piece: SearedPiece) -> Reply:
-        grill, path = self.sitting.session.grill, sears_beside(Path(self.sitting.log.name))
-        there = read_sears(path, grill)
-        for number, one in enumerate(there, 1):
-            if one.key == entry.key:
-                return False, {"row": number}
+    @property
+    def _sears(self) -> Path:
+        return sears_beside(Path(self.sitting.log.name))
+
+    def _seared(self, key: str) -> Body | None:
+        there = [one.key for one in read_sears(self._sears, self.sitting.session.grill)]
+        return {"row": there.index(key) + 1} if key in there else None
+
+    def _keep_piece(self, entry: Entry, piece: SearedPiece) -> Body:
+        grill = self.sitting.session.grill
         food, rail_c = grill.food, self.mapper.searing_rail_c
         check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
         seared = replace(
@@ -325,14 +312,11 @@ class Desk:
             rail_c=rail_c,
             wanted_c=food.target_c,
         )
-        append_sear(path, grill, seared)
+        append_sear(self._sears, grill, seared)
         self.sears += 1
-        return True, {"row": len(there) + 1}
+        return {"row": len(read_sears(self._sears, grill))}
 
 
-def _without(event: Typed, positions: set[str]) -> Typed | None:
-    """Return what of an event is not kept yet; None where all of it is."""
-    if not isinstance(event, RowOfShots):
-        return None
-    left = tuple(one for one in event.shots if one.position not in positions)
-    return replace(event, shots=left) if left else None
+def _left(event: RowOfShots, there: Sequence[Reading]) -> tuple[Shot, ...]:
+    """Return the shots of a row that are not kept yet."""
+    return tuple(one for one in event.shots if one.position not in {kept.position for kept in there})
