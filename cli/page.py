@@ -44,9 +44,9 @@ def command(
     inputs = Inputs()
     with signals_into(inputs), ReadingsLog(readings, load_grill(grill), skip_bad=skip_bad, keyed=True) as log:
         console.talk(*log.warnings)
-        address = listen(host, port)
+        listening = listen(host, port)
         sitting = Sitting(first_session(plan, log), log, now)
-        with PageServer(address, plan, sitting, inputs.put) as server:
+        with PageServer(listening, plan, sitting, inputs.put) as server:
             say_where(server, say_url=say_url)
             to_judge = False  # not while numbers that a phone had queued come one after the other
             while not isinstance(event := inputs.get(_PAUSE_S if to_judge else None), Stop):

@@ -9,7 +9,7 @@ import os
 import socket
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from io import StringIO
 from pathlib import Path
@@ -35,28 +35,7 @@ from heatmap.taking.sitting import Sitting
 from heatmap.words.taking import where_lines
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Address:
-    """Where the page is served: a socket that listens."""
-
-    host: str
-    port: int
-    listening: socket.socket
-
-    @property
-    def hosts(self) -> frozenset[str]:
-        """How a browser on the way to it may call it."""
-        names = {self.host, "localhost"} if ipaddress.ip_address(self.host).is_loopback else {self.host}
-        written = {f"[{name}]" if ":" in name else name for name in names}
-        return frozenset({f"{name}:{self.port}" for name in written} | (written if self.port == 80 else set()))
-
-    def url(self, token: str) -> str:
-        """Return the address that lets somebody in."""
-        host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"http://{host}:{self.port}/t/{token}"
-
-
-def listen(host: str, port: int) -> Address:
+def listen(host: str, port: int) -> socket.socket:
     """Listen at an address of this machine; port 0 is any that is free.
 
     Raises
@@ -82,7 +61,7 @@ def listen(host: str, port: int) -> Address:
             raise InputError(f"port {port} is in use, perhaps by another gratemap; name another with --port") from None
         raise InputError(f"cannot listen at {host}, port {port}: {os.strerror(error.errno or 0)}") from None
     found.setblocking(False)
-    return Address(host=str(address), port=found.getsockname()[1], listening=found)
+    return found
 
 
 def _addresses() -> str:
@@ -101,16 +80,17 @@ class PageServer:
 
     Parameters
     ----------
-    address : Address
+    listening : socket
     plan : Plan
     sitting : Sitting
     put : callable
         Takes an entry to the thread that holds the sitting, which hands it to `desk`; from any thread.
     """
 
-    def __init__(self, address: Address, plan: Plan, sitting: Sitting, put: Callable[[Entry], None]) -> None:
+    def __init__(self, listening: socket.socket, plan: Plan, sitting: Sitting, put: Callable[[Entry], None]) -> None:
         """Prepare; nothing is served yet."""
-        self.address = address
+        self.host, self.port = listening.getsockname()[:2]
+        self._listening = listening
         readings = Path(sitting.log.name)
         self.kept = kept = open_page_file(readings)
         sitting.map.update(sitting.session)
@@ -121,11 +101,11 @@ class PageServer:
 
         self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=begin_round)
         self.page = Page(access=Access(kept.cook, kept.watch), mapper=mapper, put=put)
-        self._end = address.listening.close
+        self._end = listening.close
 
     def __enter__(self) -> PageServer:
         """Begin to serve."""
-        self._end = serve(page_app(self.page, self.address.hosts), self.address.listening)
+        self._end = serve(page_app(self.page, self.hosts), self._listening)
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -136,7 +116,21 @@ class PageServer:
     @property
     def urls(self) -> tuple[str, str]:
         """The cook's address and the one for watching."""
-        return self.address.url(self.kept.cook), self.address.url(self.kept.watch)
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        cook, watch = (f"http://{host}:{self.port}/t/{token}" for token in (self.kept.cook, self.kept.watch))
+        return cook, watch
+
+    @property
+    def is_local(self) -> bool:
+        """Whether only this machine reaches it."""
+        return ipaddress.ip_address(self.host).is_loopback
+
+    @property
+    def hosts(self) -> frozenset[str]:
+        """How a browser on the way to it may call it."""
+        names = {self.host, "localhost"} if self.is_local else {self.host}
+        written = {f"[{name}]" if ":" in name else name for name in names}
+        return frozenset({f"{name}:{self.port}" for name in written} | (written if self.port == 80 else set()))
 
 
 def first_session(plan: Plan, log: ReadingsLog) -> Session:
@@ -172,10 +166,9 @@ def say_where(server: PageServer, *, say_url: bool) -> None:
         console.answer(cook)
         console.answer(watch)
         return
-    local = ipaddress.ip_address(server.address.host).is_loopback
-    if not local and console.follows_escapes(sys.stderr) and console.can_show("█▀▄", sys.stderr):
+    if not server.is_local and console.follows_escapes(sys.stderr) and console.can_show("█▀▄", sys.stderr):
         console.talk(_code(cook))
-    console.talk(*where_lines(cook, watch, server.address.host, local=local))
+    console.talk(*where_lines(cook, watch, server.host, local=server.is_local))
 
 
 def _code(text: str) -> str:

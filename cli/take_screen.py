@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import queue
 import shlex
 import shutil
 import subprocess
@@ -132,29 +131,21 @@ class Speaker:
             self._words = []
         if not self._words:
             raise InputError(f'--speak is "{command}"; name a speaking program, such as espeak-ng')
-        self._tell, self._failed = tell, False
-        self._waiting: queue.SimpleQueue[str] = queue.SimpleQueue()
-        threading.Thread(target=self._run, daemon=True, name="speaker").start()
+        self._tell, self._newest, self._failed = tell, "", False
+        self._one_at_a_time = threading.Lock()
 
     def say(self, text: str) -> None:
         """Have this said; returns at once."""
-        if not self._failed:
-            self._waiting.put(text)
+        self._newest = text
+        threading.Thread(target=self._say, args=(text,), daemon=True, name="speaker").start()
 
-    def _run(self) -> None:
-        while not self._failed:
-            text = self._waiting.get()
-            while not self._waiting.empty():  # what is no longer true is not said
-                text = self._waiting.get()
+    def _say(self, text: str) -> None:
+        with self._one_at_a_time:
+            if self._failed or text is not self._newest:  # what is no longer true is not said
+                return
+            quiet = dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.DEVNULL)
             try:
-                subprocess.run(
-                    [*self._words, text],
-                    check=True,
-                    timeout=_PATIENCE_S,
-                    stdin=subprocess.DEVNULL,
-                    stdout=subprocess.DEVNULL,
-                    stderr=subprocess.DEVNULL,
-                )
+                subprocess.run([*self._words, text], check=True, timeout=_PATIENCE_S, **quiet)  # type: ignore[call-overload]
             except (OSError, subprocess.SubprocessError) as error:
                 self._failed = True
                 why = error.strerror if isinstance(error, OSError) else "it failed"

@@ -11,6 +11,7 @@ from http.client import HTTPException
 
 import pytest
 
+from heatmap.page.page_file import PageFile
 from phone import NUMBERS, WALK, Phone, rows
 from started import run
 
@@ -177,40 +178,41 @@ def test_take_with_a_page_needs_a_keyboard(folder):
     assert "--page stands beside a keyboard" in done.stderr
 
 
+def server_at(host, port, cook, watch):
+    """Return a server of which no more is known than where it is and who may come in."""
+    from cli.page_server import PageServer
+
+    server = PageServer.__new__(PageServer)
+    server.host, server.port, server.kept = host, port, PageFile(cook=cook, watch=watch)
+    return server
+
+
 def test_the_code_on_the_screen_is_the_address(monkeypatch, capsys):
     """Read back from the half blocks and held against another drawing of the same code, dark on light."""
     import segno
 
     from cli import console
-    from cli.page_server import Address, say_where
+    from cli.page_server import say_where
 
-    class Stub:
-        address = Address(host="192.0.2.5", port=8747, listening=socket.socket())
-        urls = (address.url("c" * 32), address.url("w" * 32))
-
+    server = server_at("192.0.2.5", 8747, "c" * 32, "w" * 32)
     monkeypatch.setattr(console, "follows_escapes", lambda _: True)
     monkeypatch.setattr(console, "can_show", lambda *_: True)
-    say_where(Stub, say_url=False)
+    say_where(server, say_url=False)
     told = capsys.readouterr().err
-    Stub.address.listening.close()
     assert "The page, for the cook: http://192.0.2.5:8747/t/" + "c" * 32 in told
     assert "To watch only: http://192.0.2.5:8747/t/" + "w" * 32 in told
     assert "Phones on the network of 192.0.2.5 reach it." in told
     lines = [line for line in told.splitlines() if line.startswith("\033[97;40m")]
     light = {"█": (1, 1), "▀": (1, 0), "▄": (0, 1), " ": (0, 0)}
     rows = [[light[sign][half] for sign in line[8:-4]] for line in lines for half in (0, 1)]
-    drawn = [[1 - int(dark) for dark in row] for row in segno.make(Stub.urls[0], error="m").matrix_iter(border=2)]
+    drawn = [[1 - int(dark) for dark in row] for row in segno.make(server.urls[0], error="m").matrix_iter(border=2)]
     assert rows[: len(drawn)] == drawn
 
 
 def test_say_url_is_two_addresses_on_stdout_and_nothing_else(capsys):
-    from cli.page_server import Address, say_where
+    from cli.page_server import say_where
 
-    class Stub:
-        address = Address(host="::1", port=80, listening=socket.socket())
-        urls = (address.url("c"), address.url("w"))
-
-    assert Stub.address.hosts == {"[::1]:80", "[::1]", "localhost:80", "localhost"}
-    say_where(Stub, say_url=True)
-    Stub.address.listening.close()
+    server = server_at("::1", 80, "c", "w")
+    assert server.hosts == {"[::1]:80", "[::1]", "localhost:80", "localhost"}
+    say_where(server, say_url=True)
     assert capsys.readouterr() == ("http://[::1]:80/t/c\nhttp://[::1]:80/t/w\n", "")

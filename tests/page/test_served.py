@@ -27,7 +27,7 @@ def watcher(served):
 
 def raw(served, data, wait_s=PATIENCE_S):
     """Send bytes and return all that comes back until the other end hangs up."""
-    with socket.create_connection(("127.0.0.1", served.server.address.port), timeout=wait_s) as line:
+    with socket.create_connection(("127.0.0.1", served.server.port), timeout=wait_s) as line:
         line.sendall(data)
         got = b""
         while chunk := line.recv(65536):
@@ -94,7 +94,7 @@ def test_a_reader_that_takes_nothing_is_given_up(served, cook, monkeypatch):
     monkeypatch.setattr(tuning, "PATIENCE_S", 0.5)
     with socket.socket() as line:
         line.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
-        line.connect(("127.0.0.1", served.server.address.port))
+        line.connect(("127.0.0.1", served.server.port))
         line.sendall(f"GET /api/events HTTP/1.1\r\nHost: {served.host}\r\nCookie: {cook.cookie}\r\n\r\n".encode())
         served.state_when(lambda _: served.board.followers == 1)
         filler = "x" * 60_000
@@ -120,7 +120,7 @@ def test_a_request_that_does_not_come_is_not_waited_for(served, monkeypatch, sen
 def test_no_more_connections_are_held_than_may_be(served, monkeypatch):
     """Each costs an open file, of which a log and its lock need some as well."""
     monkeypatch.setattr(tuning, "MOST_CONNECTIONS", 5)
-    where = ("127.0.0.1", served.server.address.port)
+    where = ("127.0.0.1", served.server.port)
     with contextlib.ExitStack() as held:
         lines = [held.enter_context(socket.create_connection(where, timeout=PATIENCE_S)) for _ in range(10)]
         start = time.monotonic()
@@ -137,7 +137,7 @@ def test_a_body_that_does_not_come_is_not_waited_for(served, cook, monkeypatch):
 def test_a_body_in_chunks_is_cut_off_at_64_kib(served, cook):
     head = head_of(cook, "Transfer-Encoding: chunked")
     chunk = b"4000\r\n" + b" " * 0x4000 + b"\r\n"
-    with socket.create_connection(("127.0.0.1", served.server.address.port), timeout=PATIENCE_S) as line:
+    with socket.create_connection(("127.0.0.1", served.server.port), timeout=PATIENCE_S) as line:
         line.sendall(head + 5 * chunk)
         assert line.recv(65536).startswith(b"HTTP/1.1 413 ")
     assert rows(served.folder) == ()
@@ -146,7 +146,7 @@ def test_a_body_in_chunks_is_cut_off_at_64_kib(served, cook):
 def test_a_phone_that_hangs_up_after_sending_is_kept_all_the_same(served, cook):
     body = json.dumps({"key": "k1", "position": "B2", "shown": 580}).encode()
     head = head_of(cook, f"Content-Length: {len(body)}")
-    with socket.create_connection(("127.0.0.1", served.server.address.port)) as line:
+    with socket.create_connection(("127.0.0.1", served.server.port)) as line:
         line.sendall(head + body)
         served.state_when(lambda state: state["session"]["shots"] == 1)
     assert cook.post("shots", key="k1", position="B2", shown=580)[0] == 200

@@ -81,11 +81,11 @@ class Opened:
 
     @property
     def host(self) -> str:
-        return f"127.0.0.1:{self.server.address.port}"
+        return f"127.0.0.1:{self.server.port}"
 
     def client(self, token: str | None = None) -> Browser:
         """Return a browser that has come in with the cook's token, or another; "" for none."""
-        app = page_app(self.server.page, self.server.address.hosts)
+        app = page_app(self.server.page, self.server.hosts)
         client = Browser(app, self.host)
         token = self.server.kept.cook if token is None else token
         if token:
