@@ -82,7 +82,6 @@ class Taking:
         self.sitting = Sitting(begin(plan, log.grill, log.readings, now()), log, lambda: now())
         self.page: PageServer | None = None
         self.keyboard = True
-        self._walk_after = self.session.walk  # what a preheat without a shot goes on to
         self._at_terminal = is_terminal()
         self._rejected = 0  # lines from the port that were no readings
 
@@ -105,7 +104,7 @@ class Taking:
             self._begin_preheat()
         while True:
             while not self._take_round():
-                self._map_after_preheat()
+                self._next_round({})  # the preheat shots are no part of the map
             if self._rejected:
                 self.screen.tell(said.REJECTED.format(count=self._rejected))
             self.screen.tell(self.session.turns_not_written())
@@ -135,17 +134,8 @@ class Taking:
 
     def _begin_preheat(self) -> None:
         labels = walk_order(self.grill)[:2]
-        self._walk_after = self.session.walk
         self.session.note, self.session.walk, self.session.calibrations = _PREHEAT, Walk(labels), {}
         self.screen.tell(said.preheat_sentence(labels))
-
-    def _map_after_preheat(self) -> None:
-        """Go on to a round of its own: the preheat shots are no part of the map. Without any it is this one."""
-        if self.session.readings:
-            self._next_round({})
-            return
-        self.session.note, self.session.walk = "", self._walk_after
-        self.sitting.map.update(self.session)
 
     def _next_round(self, changed: Mapping[str, float]) -> None:
         before = self.session
@@ -435,6 +425,7 @@ class Taking:
         if lid is None:
             self.screen.tell(said.LID_TAKEN.format(lid=session.lid))
         session.lid = lid or session.lid
+        self.plan = replace(self.plan, lid=session.lid)  # asked once
 
     # Waiting
 
