@@ -38,14 +38,7 @@ def running_table(session: Session, running: RunningMap | None) -> list[str]:
 
 def _mapped(assessment: Assessment) -> Iterator[tuple[Reading, float | None, bool]]:
     """Yield each shot of a map, the number that is held against the band, and whether the map leaves it out."""
-    import numpy as np
-
-    spots, suspects = assessment.round_map.spots, assessment.round_map.suspects
-    rail_c = np.array([np.nan if one.rail_c is None else one.rail_c for one in spots])
-    for index, (one, number_c) in enumerate(
-        zip(spots, assessment.calibration.compared_c(rail_c).tolist(), strict=True)
-    ):
-        yield one.reading, None if one.rail_c is None else number_c, index in suspects
+    return ((one.spot.reading, one.compared_c, one.suspect) for one in assessment.spots)
 
 
 def _last_believed(shots: Iterable[tuple[Reading, float | None, bool]]) -> tuple[dict[str, float], set[str]]:
