@@ -1,7 +1,5 @@
 """The Typer application: every command registered, every known error turned into one line and its exit code."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import importlib

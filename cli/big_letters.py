@@ -1,7 +1,5 @@
 """A position written so large that it is read at arm's length in the sun."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """`gratemap burners`: which knob to which mark, what to expect of it, and how long to wait."""
 
-from __future__ import annotations
-
 from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files, of_its_time

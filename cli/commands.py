@@ -4,8 +4,6 @@ The docstring of the function is the command's help; it ends with one example, o
 copied. The files are imported when their command is asked for, so that the help comes at once.
 """
 
-from __future__ import annotations
-
 #: One line for the list; each lives in `cli` under its name, its function `command` or several in a group `app`.
 COMMANDS = {
     "demo": "Run the whole job on the sample readings.",

@@ -1,7 +1,5 @@
 """`gratemap compare`: evenness of two rounds side by side, and whether the difference is more than noise."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import typer

@@ -1,7 +1,5 @@
 """The screen: answers to stdout, talk to stderr, colour only where it helps and is wanted."""
 
-from __future__ import annotations
-
 import codecs
 import contextlib
 import json

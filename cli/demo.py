@@ -1,7 +1,5 @@
 """`gratemap demo`: the whole job on the sample readings, nothing to set up."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """What each exit code means; a contract for scripts."""
 
-from __future__ import annotations
-
 from enum import IntEnum
 
 import typer

@@ -1,7 +1,5 @@
 """`gratemap explain`: how one reading became a rail temperature, step by step."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import typer

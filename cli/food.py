@@ -1,7 +1,5 @@
 """What the cook says of the food: in options, or asked once where the grill file does not say what goes on."""
 
-from __future__ import annotations
-
 import re
 import sys
 from dataclasses import dataclass, replace

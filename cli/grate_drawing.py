@@ -1,7 +1,5 @@
 """The grate drawn in letters, seen from above: where the burners lie and where the positions are."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

@@ -1,7 +1,5 @@
 """`gratemap grill new` and `gratemap grill check`."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

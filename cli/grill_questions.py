@@ -1,7 +1,5 @@
 """The questions of `gratemap grill new`: few, each with a default; `?` helps, `<` goes back, no answer is lost."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 from typing import Any, TypeVar

@@ -1,7 +1,5 @@
 """`gratemap gun`: one reading made true, the spot and the best distance; needs no grill file."""
 
-from __future__ import annotations
-
 import re
 from typing import Annotated, Any
 

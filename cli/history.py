@@ -1,7 +1,5 @@
 """`gratemap history`: one line per round."""
 
-from __future__ import annotations
-
 from cli import console, options
 from cli.loading import Files
 from cli.options import flag

@@ -1,7 +1,5 @@
 """What the cook says of a test piece, and the sear that follows from it: the same for every command."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path

@@ -1,7 +1,5 @@
 """`gratemap next`: which positions to shoot next, because the answer hangs on them."""
 
-from __future__ import annotations
-
 from cli import console, options
 from cli.loading import Files
 from cli.options import option

@@ -1,7 +1,5 @@
 """Options that several commands share, declared once, so that they are named and explained alike everywhere."""
 
-from __future__ import annotations
-
 import dataclasses
 import inspect
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """`gratemap page`: the grill-side page for a phone."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import typer

@@ -1,7 +1,5 @@
 """`gratemap place`: where to set the food down, at which heading."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from cli import console, options

@@ -1,7 +1,5 @@
 """`gratemap ports`: the serial ports there are."""
 
-from __future__ import annotations
-
 from dataclasses import asdict
 
 from cli import console, options

@@ -1,7 +1,5 @@
 """`gratemap ready`: the one-line answer."""
 
-from __future__ import annotations
-
 from datetime import datetime, timedelta
 
 import typer

@@ -1,7 +1,5 @@
 """`gratemap rehearse`: practise the whole loop on a make-believe grill, indoors."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 

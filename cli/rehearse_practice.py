@@ -1,7 +1,5 @@
 """A rehearsal being played: shoot, show, turn, as the typed lines say; and the truth in the end."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """`gratemap report`: everything on one page that needs nothing else."""
 
-from __future__ import annotations
-
 import contextlib
 from datetime import datetime
 

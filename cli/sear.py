@@ -1,7 +1,5 @@
 """`gratemap sear`: seconds a turn from the mapped rails, and the correction after a test piece."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from cli import console, options

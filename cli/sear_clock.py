@@ -1,7 +1,5 @@
 """`gratemap sear --clock`: each turn counted down in big letters; one key, space, does everything."""
 
-from __future__ import annotations
-
 import contextlib
 import math
 import os

@@ -1,7 +1,5 @@
 """Where the installed command begins: with nothing imported yet, so that Ctrl-C ends it quietly at any time."""
 
-from __future__ import annotations
-
 import gc
 import sys
 

@@ -1,7 +1,5 @@
 """`gratemap take`: take a round of readings, typed, from a pipe or from a port."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Literal

@@ -1,7 +1,5 @@
 """How a session begins and ends: what the command line asked for, which round, name and marks; and the verdict."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Where a session's lines come from: the keyboard, the port, and signals that end it; all in one queue, in order."""
 
-from __future__ import annotations
-
 import queue
 import select
 import signal

@@ -1,7 +1,5 @@
 """`take -`: lines from a pipe, in order and in batches; nobody is asked anything."""
 
-from __future__ import annotations
-
 import sys
 
 import typer

@@ -1,7 +1,5 @@
 """What a session shows and says: the grate as a table, what is thought of it, and the next position, big and aloud."""
 
-from __future__ import annotations
-
 import shlex
 import shutil
 import subprocess

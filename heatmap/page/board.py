@@ -4,8 +4,6 @@ Its map and decision are worked out beside the entries, in a thread of their own
 happens it sleeps.
 """
 
-from __future__ import annotations
-
 import asyncio
 import contextlib
 import json

@@ -1,7 +1,5 @@
 """What phones send, taken in by whoever holds the session: written, answered, mapped and shown; each entry once."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta

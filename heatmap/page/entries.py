@@ -1,7 +1,5 @@
 """What a phone sends, as JSON → what it asks for. Bad input is one clear line: which field, what it may be."""
 
-from __future__ import annotations
-
 import json
 import re
 import sys

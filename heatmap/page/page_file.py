@@ -1,7 +1,5 @@
 """Who may come in, and what the page keeps beside the readings, for its owner alone: that, and what no row says yet."""
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import json

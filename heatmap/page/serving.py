@@ -1,7 +1,5 @@
 """The page served: uvicorn in a thread of its own, on a socket that listens, patient only so far."""
 
-from __future__ import annotations
-
 import asyncio
 import logging
 import socket

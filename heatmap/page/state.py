@@ -1,7 +1,5 @@
 """The state as a phone gets it: numbers in the grill's units, sentences as every screen says them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The limits of the page: how much, how long, how many. Assumed, where nothing else is said."""
 
-from __future__ import annotations
-
 #: An entry is some hundred bytes; what the contract of the page allows.
 LARGEST_BODY_BYTES = 64 * 1024
 #: So many event streams at once; a team of ten with a second screen each.

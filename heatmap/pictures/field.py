@@ -1,7 +1,5 @@
 """Numbers over the grate drawn as steps of colour, with contours, hatching and readings on top."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The grate as seen from above: its edge, rails, rim, burners and labels."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

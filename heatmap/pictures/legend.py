@@ -1,7 +1,5 @@
 """The legend below a map: the steps of colour with their edges, and every mark and line with its word."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from matplotlib.artist import Artist

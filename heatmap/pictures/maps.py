@@ -1,7 +1,5 @@
 """The pictures: the heat map of a round and where food goes on it; what changed between two; the map expected."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

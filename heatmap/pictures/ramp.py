@@ -5,8 +5,6 @@ side, so that too cold is also darker than too hot where a printer or a glaring 
 orange stays apart in the three common kinds of colour blindness; the tests simulate them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

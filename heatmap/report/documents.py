@@ -2,8 +2,6 @@
 a contract; see the manual.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence

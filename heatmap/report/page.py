@@ -3,8 +3,6 @@
 Nothing is fetched: pictures are data in the page, and a content security policy in its head forbids the rest.
 """
 
-from __future__ import annotations
-
 import base64
 from collections.abc import Sequence
 from datetime import datetime

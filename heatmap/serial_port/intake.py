@@ -6,8 +6,6 @@ was let go) or another position in the line is a change of place. A slow drift w
 comes in as an argument.
 """
 
-from __future__ import annotations
-
 from collections import deque
 from collections.abc import Callable
 from dataclasses import replace

@@ -5,8 +5,6 @@ So the first line after opening counts only when the port was silent at first an
 looks like lines known to be whole.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

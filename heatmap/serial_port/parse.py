@@ -4,8 +4,6 @@ Without a pattern a line must be one number and nothing else but a name, a posit
 anything more ("E=0.95", "BATT 20") could make a reading out of something that is none.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 

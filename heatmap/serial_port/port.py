@@ -6,8 +6,6 @@ at all, so each of them means "gone" and a silent port is looked at; `is_open` s
 it is not asked; opening throws away what had arrived.
 """
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import glob

@@ -1,7 +1,5 @@
 """Is the grate still heating up? Told from positions that were shot more than once."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Where to shoot just before the sear: a few positions where the food goes."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from heatmap.assessment import Assessment

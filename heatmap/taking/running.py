@@ -1,7 +1,5 @@
 """The map while it is being shot: as much as is worth showing after every reading, and quick."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property

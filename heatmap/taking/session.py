@@ -5,8 +5,6 @@ be written, and what is told once they are. It goes on as if they were; who runs
 (:mod:`heatmap.taking.sitting`) writes them, or puts the session back to where it stood.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from datetime import datetime

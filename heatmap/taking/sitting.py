@@ -4,8 +4,6 @@ Whoever hears the cook, the keyboard's loop or the page, hands over what was hea
 (`Outcome`). All that is written at one go goes to the disk in one write and one flush.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from copy import copy

@@ -1,7 +1,5 @@
 """What a hand or an ear does to a number: the numbers a mistyped or misheard one may have been meant as."""
 
-from __future__ import annotations
-
 
 def meant_numbers(shown: float, decimals: int = 0) -> dict[float, float]:
     """Return the numbers that one slip of the hand turns into the one given, each with the chance of that.

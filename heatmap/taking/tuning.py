@@ -1,7 +1,5 @@
 """The numbers that decide while a round is taken, each with what it rests on."""
 
-from __future__ import annotations
-
 from heatmap.units import c_difference_from_f
 
 # Is the grate still heating up?

@@ -1,7 +1,5 @@
 """The walk over the positions: in which order they are shot, and what is left of it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Literal
 
