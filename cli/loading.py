@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -74,7 +74,7 @@ def of_its_time(assessment: heatmap.Assessment, decision: heatmap.Decision) -> h
     if not decision.is_old:
         return decision
     # At the same place, so for as many seconds: those that test pieces taught.
-    return replace(heatmap.decide(assessment, Wanted.said(assessment.grill)), plan=decision.plan)
+    return heatmap.decide(assessment, Wanted.said(assessment.grill), plan=decision.plan)
 
 
 def odd_lines(assessment: heatmap.Assessment) -> list[str]:

@@ -118,6 +118,7 @@ def decide(
     now: datetime | None = None,
     *,
     beliefs: Beliefs | None = None,
+    plan: SearPlan | None = None,
     at_least: float = tuning.AT_LEAST,
     sear_at: datetime | None = None,
 ) -> Decision:
@@ -133,12 +134,14 @@ def decide(
         The time; without it the map is taken as fresh.
     beliefs : Beliefs, optional
         What test pieces taught, for the seconds a turn.
+    plan : SearPlan, optional
+        Those seconds, where they are known from the same question at another time; else they are worked out.
     at_least : float
         The chance of fitting from which on it is sear.
     sear_at : datetime, optional
         When the food must go down: nothing is asked for that takes longer.
     """
-    return _Case(assessment, food, now, beliefs, at_least, sear_at).decided()
+    return _Case(assessment, food, now, beliefs, plan, at_least, sear_at).decided()
 
 
 class _Case:
@@ -150,6 +153,7 @@ class _Case:
         food: Wanted | None,
         now: datetime | None,
         beliefs: Beliefs | None,
+        plan: SearPlan | None,
         at_least: float,
         sear_at: datetime | None,
     ) -> None:
@@ -165,7 +169,7 @@ class _Case:
             chance=self.chance,
             for_food=for_food,
             place=self.place,
-            plan=_plan(assessment, self.place, beliefs),
+            plan=plan or _plan(assessment, self.place, beliefs),
             age_min=age_minutes(assessment.round.taken_at, now),
             settings=dict(assessment.round.settings),
         )

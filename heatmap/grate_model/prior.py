@@ -288,7 +288,7 @@ def _field_factor(lengths_mm: Lengths, *sites: Sites) -> FloatArray:
     return _factor(lengths_mm, np.concatenate([one.places_mm for one in sites]).tobytes())
 
 
-@lru_cache(maxsize=8)  # each larger still; several rounds are sampled at the same places
+@lru_cache(maxsize=16)  # each larger still; one sample asks for up to a dozen, and several rounds are sampled alike
 def _factor(lengths_mm: Lengths, places_mm: bytes) -> FloatArray:
     places = np.frombuffer(places_mm).reshape(-1, 2)
     return lower_triangle(matern32(scaled_distance(places, places, lengths_mm)))
