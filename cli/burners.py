@@ -18,7 +18,7 @@ def command(*, files: Files, round_number: int | None = options.round_number(), 
     decision = files.decision(assessment)
     then = of_its_time(assessment, decision)
     if asked.picture is not None:
-        from heatmap.pictures import expected_map
+        from cli.drawing import expected_map
 
         save_picture(expected_map(assessment, then), asked.picture)
     if asked.as_json:

@@ -30,7 +30,7 @@ def command(
     described, rounds = files.load()
     found = compare(described, rounds, before, after)
     if asked.picture is not None:
-        from heatmap.pictures import difference_map
+        from cli.drawing import difference_map
 
         save_picture(difference_map(found), asked.picture)
     if asked.as_json:

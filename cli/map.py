@@ -33,7 +33,7 @@ def command(
     assessment = files.assessment(round_number)
     decision = files.decision(assessment)
     if asked.picture is not None:
-        from heatmap.pictures import heat_map
+        from cli.drawing import heat_map
 
         save_picture(heat_map(assessment), asked.picture)
     if grid is not None:

@@ -147,7 +147,7 @@ class Asked:
 
 def save_picture(figure: Figure, output: Output) -> None:
     """Save a picture and tell where it is."""
-    from heatmap.pictures import picture_bytes
+    from cli.drawing import picture_bytes
 
     output.save(picture_bytes(figure, output.path.suffix))
     console.talk(f"Picture saved: {output.path}")

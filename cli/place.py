@@ -27,7 +27,7 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
     placement = find_places(assessment, wanted)
     decision = files.decision(assessment)
     if asked.picture is not None:
-        from heatmap.pictures import heat_map
+        from cli.drawing import heat_map
         from heatmap.words.place import place_answer
 
         title = place_answer(assessment, placement)

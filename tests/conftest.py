@@ -25,6 +25,7 @@ from typer.main import get_command
 from typer.testing import CliRunner, Result
 
 import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; the workers need no more
+from cli.start import OBJECTS
 from started import COARSE_CELL_MM, Started
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
@@ -42,6 +43,10 @@ if IN_MEMORY.is_dir() and shutil.disk_usage(IN_MEMORY).free > 1e9:
 # An example may take long where other processes run beside it.
 hypothesis.settings.register_profile("beside others", deadline=None)
 hypothesis.settings.load_profile("beside others")
+
+
+# As rarely as the command does, tests look for garbage: among what is loaded there is next to none.
+gc.set_threshold(OBJECTS)
 
 
 def pytest_collection_finish() -> None:
@@ -72,7 +77,11 @@ def fine_cells(coarse_cells: float, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out of a report of which only words and numbers are asked for."""
-    monkeypatch.setattr("heatmap.pictures.picture_bytes", lambda *_: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+    from matplotlib.figure import Figure
+
+    for draws in ("heat_map", "expected_map", "difference_map"):
+        monkeypatch.setattr(f"heatmap.report.page.{draws}", lambda *_, **__: Figure())
+    monkeypatch.setattr("heatmap.report.page.picture_bytes", lambda *_: b"<svg xmlns='http://www.w3.org/2000/svg'/>")
 
 
 @pytest.fixture

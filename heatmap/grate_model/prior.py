@@ -151,14 +151,15 @@ class GratePrior:
     def _split(self, sites: Sites, new_in: NewIn) -> _Split:
         """Return the sum at n sites, with what is new in some rounds and groups."""
         parts, burners = _parts(self._new, sites, new_in), _of_burners(self.response, sites)
-        fields = np.column_stack([np.full(len(sites), self.base_c), self._new_fields(parts)])
+        base = [burners.unit, parts.level, self.base_c * parts.shape, parts.fixed, parts.new]
+        fields = [np.full((len(sites), 1), self.base_c), self._new_fields(parts)]
         return _Split(
-            columns=np.column_stack([burners.unit, parts.level, self.base_c * parts.shape, parts.fixed, parts.new]),
-            fields=(fields, self.own_share * burners.own),
+            columns=np.concatenate(base, axis=1),
+            fields=(np.concatenate(fields, axis=1), self.own_share * burners.own),
         )
 
     def _new_fields(self, parts: _Parts) -> FloatArray:
-        return np.column_stack([self.field_c * parts.fields, parts.unknown_fields])
+        return np.concatenate([self.field_c * parts.fields, parts.unknown_fields], axis=1)
 
 
 #: What parts depend on besides the sites: the grate, and the level and tilts that are new in a round.
