@@ -72,7 +72,8 @@ class Draws:
         for at, pair in enumerate(others):
             asked += [np.concatenate([reference[:at], [opening], reference[at + 1 :]]) for opening in pair]
         half = (DRAWS + FRESH_DRAWS) // 2
-        drawn = model.settled_samples(cells_mm, np.array(asked), 2 * half, random)
+        drawn = model.settled(np.array(asked)).heat_sample(cells_mm, 2 * half, random)
+        drawn = drawn.reshape(2 * half, len(asked), len(cells_mm))
         base = drawn[:, 0]
         linear, bend = np.zeros((2, len(burners), *base.shape))
         for at, pair in enumerate(others):

@@ -35,10 +35,10 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
     points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])
     openings = np.array([model.response.openings(marks) for marks in (assessment.round.settings, advice.settings)])
-    drawn = model.settled_samples(points_mm, openings, SAMPLES, np.random.default_rng(assessment.round.number))
-    compared_c = assessment.calibration.compared_c(model.scale.celsius(drawn))
+    drawn_c = model.settled(openings).sample(points_mm, SAMPLES, np.random.default_rng(assessment.round.number))
+    compared_c = np.split(assessment.calibration.compared_c(drawn_c), 2, axis=1)
     first = len(rules[0][0])
-    both_c = (compared_c[:, 0, :first], compared_c[:, 1, first:])
+    both_c = (compared_c[0][:, :first], compared_c[1][:, first:])
     chances, shares = [], []
     for each_c, (_, weights) in zip(both_c, rules, strict=True):
         chances.append(share_chance(each_c, weights, assessment.level_std_c, assessment.band_c, FITS_SHARE))

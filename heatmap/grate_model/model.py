@@ -34,12 +34,9 @@ class GrateModel:
     rounds : tuple of RoundSpots
         In order of time; the last is the newest.
     scale : HeatScale
-    openings : ndarray (rounds, burners)
-        How far each burner was open in each round, as far as its change had come.
-    if_slower : ndarray (rounds, burners)
-        By how much they would differ, were the grate slower by a standard deviation.
-    marks_believed : ndarray (rounds,) of bool
-        Whether a round's marks are known and its spots do not speak against them.
+    states : Sites
+        How the grate stood in each round, (rounds,): as far as its change had come; marks are known where its spots do
+        not speak against them.
     blunder_chance : ndarray (n,)
         For each spot of each round, in order.
     member : ndarray (n,) of int
@@ -53,21 +50,23 @@ class GrateModel:
     grill: Grill
     rounds: tuple[RoundSpots, ...]
     scale: HeatScale
-    openings: FloatArray
-    if_slower: FloatArray
-    marks_believed: BoolArray
+    states: Sites
     blunder_chance: FloatArray
     member: IntArray
     posterior: Average
     tried: tuple[GratePrior, ...]
 
-    def surface(self, number: int) -> RoundSurface:
-        """Return the surface of a round at its median time."""
-        return RoundSurface(model=self, at=self._at(number))
+    def surface(self, *numbers: int) -> RoundSurface:
+        """Return the surface of a round at its median time; of several all points are asked in the first, and so on."""
+        return RoundSurface(model=self, at=tuple(map(self._at, numbers)))
 
     def expected(self, marks: Mapping[str, float]) -> RoundSurface:
         """Return the surface that the newest round is expected to settle to under other marks, in still air."""
-        return RoundSurface(model=self, at=len(self.rounds) - 1, settled_at=self.response.openings(marks))
+        return self.settled(self.response.openings(marks)[None])
+
+    def settled(self, openings: FloatArray) -> RoundSurface:
+        """Return the surface that the newest round would settle to at each of k sets of openings (k, burners)."""
+        return RoundSurface(model=self, at=(len(self.rounds) - 1,), settled_at=openings)
 
     @property
     def response(self) -> Response:
@@ -75,35 +74,6 @@ class GrateModel:
         prior = self.posterior.likeliest.prior
         assert isinstance(prior, GratePrior)
         return prior.response
-
-    def settled_samples(
-        self, points_mm: FloatArray, openings: FloatArray, count: int, random: np.random.Generator
-    ) -> FloatArray:
-        """Return joint samples, on the heat scale, of the settled surface at points (m, 2) under each of k sets of
-        openings (k, burners), (count, k, m).
-        """
-        k, m = len(openings), len(points_mm)
-        sites = Sites(places_mm=points_mm, place=np.tile(np.arange(m), k), openings=np.repeat(openings, m, axis=0))
-        return self.posterior.sample(sites, count, random).reshape(count, k, m)
-
-    def pair_samples(
-        self, one: int, two: int, points_mm: FloatArray, count: int, random: np.random.Generator
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return joint samples of the surfaces of two rounds at points (m, 2), each (count, m) [°C of rail]."""
-        sites = self._sites_of_rounds([one, two], points_mm)
-        celsius = self.scale.celsius(self.posterior.sample(sites, count, random))
-        return celsius[:, : len(points_mm)], celsius[:, len(points_mm) :]
-
-    def means(self, numbers: Sequence[int], points_mm: FloatArray) -> FloatArray:
-        """Return the means of the surfaces of k rounds at points (m, 2), (k, m) [°C of rail]."""
-        heat = self.posterior.mean(self._sites_of_rounds(numbers, points_mm))
-        return self.scale.celsius(heat).reshape(len(numbers), len(points_mm))
-
-    def _sites_of_rounds(self, numbers: Sequence[int], points_mm: FloatArray) -> Sites:
-        """Return the same points in each of some rounds at its median time, round after round."""
-        k, m, at = len(numbers), len(points_mm), [self._at(number) for number in numbers]
-        lid_drop_c = np.repeat([self.rounds[one].lid_drop_c(0.0) for one in at], m)
-        return self.sites_in(np.repeat(at, m), points_mm, np.tile(np.arange(m), k), lid_drop_c=lid_drop_c)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what all others say each spot should be, noise and all: mean and std, each (n,) [°C of rail]."""
@@ -116,8 +86,8 @@ class GrateModel:
         apart.
         """
         count = len(self.rounds)
-        at, middle_mm = np.repeat(np.arange(count), 2), 0.5 * np.array([self.grill.grate.extent_mm])
-        sites = self.sites_in(at, middle_mm, np.zeros_like(at), minutes=np.tile([0.0, 1.0], count))
+        at, minutes = np.repeat(np.arange(count), 2), np.tile([0.0, 1.0], count)
+        sites = self.states.of(at, self.states.places_mm, np.zeros_like(at), minutes=minutes)
         heat, covariance = self.posterior.joint(sites)
         slope = self.scale.celsius_per_heat(heat[::2])
         variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
@@ -143,7 +113,7 @@ class GrateModel:
     @property
     def contradicted(self) -> tuple[int, ...]:
         """The numbers of the rounds whose spots speak against the marks written down."""
-        pairs = zip(self.rounds, self.marks_believed.tolist(), strict=True)
+        pairs = zip(self.rounds, self.states.marks_known.tolist(), strict=True)
         return tuple(one.number for one, believed in pairs if one.marks_known and not believed)
 
     def spots_of(self, number: int) -> slice:
@@ -155,28 +125,6 @@ class GrateModel:
     def _at(self, number: int) -> int:
         return next(at for at, one in enumerate(self.rounds) if one.number == number)
 
-    def sites_in(
-        self,
-        at: IntArray,
-        places_mm: FloatArray,
-        place: IntArray,
-        *,
-        minutes: FloatArray | float = 0.0,
-        lid_drop_c: FloatArray | float = 0.0,
-    ) -> Sites:
-        """Return n sites at places, each in the round that stands at `at` (n,)."""
-        return Sites(
-            places_mm=places_mm,
-            place=place,
-            openings=self.openings[at],
-            if_slower=self.if_slower[at],
-            round=at,
-            group=_groups(self.rounds)[at],
-            marks_known=self.marks_believed[at],
-            minutes=np.asarray(minutes),
-            lid_drop_c=np.asarray(lid_drop_c),
-        )
-
     def celsius(self, heat: FloatArray, std: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation on the scale of temperature, to first order about the mean."""
         return self.scale.celsius(heat), std * self.scale.celsius_per_heat(heat)
@@ -186,23 +134,26 @@ class GrateModel:
 class RoundSurface:
     """The noise-free surface of one round, or the one expected under other marks: true rail temperatures.
 
+    Of several rounds or several sets of marks it is asked at all points of the first, then at all of the next, and so
+    on: the m below are so many times as many.
+
     Attributes
     ----------
     model : GrateModel
-    at : int
+    at : tuple of int
         Which of its rounds.
-    settled_at : ndarray (burners,) or None
+    settled_at : ndarray (k, burners) or None
         The openings it is expected to settle at; None for the round as it was at its median time.
     """
 
     model: GrateModel
-    at: int
+    at: tuple[int, ...]
     settled_at: FloatArray | None = None
 
     @property
     def spots(self) -> RoundSpots:
         """The spots of the round."""
-        return self.model.rounds[self.at]
+        return self.model.rounds[self.at[0]]
 
     def predict(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> tuple[FloatArray, FloatArray]:
         """Return mean and own standard deviation at points (m, 2), some minutes after the median time, (m,) [°C]."""
@@ -214,7 +165,11 @@ class RoundSurface:
 
     def sample(self, points_mm: ArrayLike | Sites, count: int, random: np.random.Generator) -> FloatArray:
         """Return joint samples at points (m, 2), (count, m) [°C]."""
-        return self.model.scale.celsius(self.model.posterior.sample(self.sites(points_mm), count, random))
+        return self.model.scale.celsius(self.heat_sample(points_mm, count, random))
+
+    def heat_sample(self, points_mm: ArrayLike | Sites, count: int, random: np.random.Generator) -> FloatArray:
+        """Return the same on the heat scale."""
+        return self.model.posterior.sample(self.sites(points_mm), count, random)
 
     def joint(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean (m,) [°C] and covariance (m, m) [°C²] of the surface at points (m, 2)."""
@@ -225,12 +180,11 @@ class RoundSurface:
     def drift_c_per_min(self) -> tuple[float, float]:
         """Return how fast the whole grate rose during the round and the standard deviation [°C/min], the lid apart."""
         per_minute_c, std_c = self.model.drifts_c_per_min
-        return float(per_minute_c[self.at]), float(std_c[self.at])
+        return float(per_minute_c[self.at[0]]), float(std_c[self.at[0]])
 
     def lid_drop_c(self) -> float:
         """Return what had been lost by the median time because the lid was lifted (negative) [°C]."""
-        middle_mm = [0.5 * np.array(self.model.grill.grate.extent_mm)] * 2
-        sites = self.sites(middle_mm)
+        sites = self.sites(self.model.states.places_mm[[0, 0]])
         sites = replace(sites, lid_drop_c=sites.lid_drop_c * np.array([1.0, 0.0]))
         lifted_c, kept_c = self.model.scale.celsius(self.model.posterior.mean(sites))
         return float(lifted_c - kept_c)
@@ -247,18 +201,22 @@ class RoundSurface:
     def _all_come(self) -> FloatArray:
         """The openings at the marks of the round, whatever of them has come; those of the round where none is known."""
         known = self.settled_at is None and self.model.response.burners and self.spots.marks_known
-        return self.model.response.openings(self.spots.settings) if known else self.model.openings[self.at]
+        return self.model.response.openings(self.spots.settings) if known else self.model.states.openings[self.at[0]]
 
     def sites(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> Sites:
         """Return points as the model asks them; to be made once where the same are asked more than once."""
         if isinstance(points_mm, Sites):
             return points_mm
         points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
-        place = np.arange(len(points))
+        m, k = len(points), len(self.at if self.settled_at is None else self.settled_at)
+        place = np.tile(np.arange(m), k)
         if self.settled_at is not None:
-            return Sites(places_mm=points, place=place, openings=self.settled_at)
-        lid_drop_c = self.spots.lid_drop_c(minutes)
-        return self.model.sites_in(np.full_like(place, self.at), points, place, minutes=minutes, lid_drop_c=lid_drop_c)
+            return Sites(places_mm=points, place=place, openings=np.repeat(self.settled_at, m, axis=0))
+        minutes = np.broadcast_to(minutes, m)
+        lid_drop_c = np.concatenate([self.model.rounds[at].lid_drop_c(minutes) for at in self.at])
+        return self.model.states.of(
+            np.repeat(self.at, m), points, place, minutes=np.tile(minutes, k), lid_drop_c=lid_drop_c
+        )
 
 
 def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateModel | None = None) -> GrateModel:
@@ -275,18 +233,27 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
     asked, merged = tuple(rounds), merge_repeats(rounds)
     rounds = merged.rounds
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
-    openings, if_slower, sites = _sites_of(grill, rounds)
+    states = _states(grill, rounds)
+    of_round = np.repeat(np.arange(len(rounds)), [len(one.rail_c) for one in rounds])
+    places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
     rail_c = np.concatenate([one.rail_c for one in rounds])
     heat, steepness = scale.heat(rail_c), 1.0 / scale.celsius_per_heat(scale.heat(rail_c))
-    sites = replace(sites, place_std=steepness * np.concatenate([one.place_std_c for one in rounds]))
     shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
-    newest = sites.round == max(at for at, one in enumerate(rounds) if len(one.rail_c))
+    sites = states.of(
+        of_round,
+        places_mm,
+        place,
+        minutes=np.concatenate([one.minutes for one in rounds]),
+        lid_drop_c=np.concatenate([one.lid_drop_c(one.minutes) for one in rounds]),
+        place_std=steepness * np.concatenate([one.place_std_c for one in rounds]),
+    )
+    newest = of_round == of_round[-1]
     any_marks = any(one.marks_known for one in rounds)
     if like is not None and any_marks == any(one.marks_known for one in like.rounds):
         priors = list(like.tried[: tuning.LIKELY_NODES])
         looked = True
     else:
-        priors = list(_priors(grill, median(heat[newest].tolist()), openings[-1], any_marks))
+        priors = list(_priors(grill, median(heat[newest].tolist()), states.openings[-1], any_marks))
         looked = not any_marks
 
     log_evidence: dict[GratePrior, float] = {}
@@ -308,9 +275,9 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
     trusted = np.concatenate([one.trusted for one in rounds])
-    believed = np.array([one.marks_known for one in rounds])
+    believed = states.marks_known
     while True:
-        sites = replace(sites, marks_known=believed[sites.round])
+        sites = replace(sites, marks_known=believed[of_round])
         fitted, blunder_chance = fit_robustly(
             fit, least, trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
         )
@@ -328,9 +295,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
         grill=grill,
         rounds=asked,
         scale=scale,
-        openings=openings,
-        if_slower=if_slower,
-        marks_believed=believed,
+        states=replace(states, marks_known=believed),
         blunder_chance=np.where(merged.left_out, 1.0, blunder_chance[merged.member]),
         member=merged.member,
         posterior=fitted,
@@ -376,11 +341,11 @@ def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
     return int(np.flatnonzero(believed)[int(np.argmax(gains)) // len(best.prior.response.burners)])
 
 
-def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray, FloatArray, Sites]:
-    """Return how far each burner's change had come in each round, what were it slower, and the sites of all spots."""
-    burners = grill.settable
+def _states(grill: Grill, rounds: tuple[RoundSpots, ...]) -> Sites:
+    """Return how the grate stood in each round, as far as its marks and its times tell."""
+    burners, count = grill.settable, len(rounds)
     marked = [one for one in rounds if one.marks_known]
-    openings = np.zeros((len(rounds), len(burners)))
+    openings = np.zeros((count, len(burners)))
     for at, one in enumerate(rounds):
         # The marks of a round that are not known are taken as those of the nearest round: what is wrong with that is
         # in the round's own wide part.
@@ -388,38 +353,25 @@ def _sites_of(grill: Grill, rounds: tuple[RoundSpots, ...]) -> tuple[FloatArray,
         openings[at] = [burner.fraction(near.settings[burner.name]) if near.marks_known else 0.5 for burner in burners]
     usual = usual_minutes(burners)
     fast, come, slow = (come_openings(openings, rounds, usual * math.exp(by * USUAL_SPREAD)) for by in (-1, 0, 1))
-    if_slower = 0.5 * (slow - fast)
-    counts = [len(one.rail_c) for one in rounds]
-    places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
-    of_round = np.repeat(np.arange(len(rounds)), counts)
-    sites = Sites(
-        places_mm=places_mm,
-        place=place,
-        openings=come[of_round],
-        if_slower=if_slower[of_round],
-        round=of_round,
-        group=_groups(rounds)[of_round],
-        marks_known=np.array([one.marks_known for one in rounds])[of_round],
-        minutes=np.concatenate([one.minutes for one in rounds]),
-        lid_drop_c=np.concatenate([one.lid_drop_c(one.minutes) for one in rounds]),
-    )
-    return come, if_slower, sites
-
-
-def _groups(rounds: Sequence[RoundSpots]) -> IntArray:
-    """Return which group of session, lid and surface each round is in, 0 for that of the newest, (rounds,)."""
     groups = list(dict.fromkeys(one.group for one in reversed(rounds)))
-    return np.array([groups.index(one.group) for one in rounds])
+    return Sites(
+        places_mm=np.array([grill.grate.extent_mm]) / 2.0,
+        place=np.zeros(count, dtype=np.intp),
+        openings=come,
+        if_slower=0.5 * (slow - fast),
+        round=np.arange(count),
+        group=np.array([groups.index(one.group) for one in rounds]),
+        marks_known=np.array([one.marks_known for one in rounds]),
+    )
 
 
 def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: bool) -> Iterator[GratePrior]:
     """Yield the prior under each node of hyper-parameters."""
     if any_marks and grill.settable:
-        base, length, field = tuning.BASE_C, tuning.LENGTH, tuning.FIELD_C
-        level_c, tilt_c = tuning.ROUND_LEVEL_C, tuning.ROUND_TILT_C
+        base, length, field, round_c = tuning.BASE_C, tuning.LENGTH, tuning.FIELD_C, tuning.ROUND_C
     else:
         base, length, field = tuning.BARE_BASE_C, tuning.BARE_LENGTH, tuning.BARE_FIELD_C
-        level_c, tilt_c = tuning.BARE_ROUND_LEVEL_C, tuning.BARE_ROUND_TILT_C
+        round_c = tuning.BARE_ROUND_C
     priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
     response_of = cache(partial(prior_response, grill, middle_heat, openings))  # few reaches are tried
     nodes = [(1.0, node) for node in spread_nodes(priors, tuning.NODES)]
@@ -434,8 +386,7 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
             base_c=wide * base_c,
             own_share=wide * own_share,
             field_c=wide * field_c,
-            round_level_c=level_c,
-            round_tilt_c=tilt_c,
+            round_c=round_c,
             noise=noise,
             place_noise=place_noise,
             own_length_mm=tuning.OWN_LENGTH * reach if at % tuning.OWN_EVERY == 1 else None,

@@ -48,8 +48,8 @@ class GratePrior:
         Length scale of the fields along each axis, as a share of half the side.
     base_c, own_share, field_c : float
         Amplitudes of the base, of the burners' own fields (over their strength) and of the field of a round.
-    round_level_c, round_tilt_c : float
-        What is new in every round.
+    round_c : tuple of float
+        What is new in every round: level, two tilts.
     noise, place_noise : float
         Shots and places scatter so many times as much as is claimed.
     own_length_mm : float or None
@@ -65,8 +65,7 @@ class GratePrior:
     base_c: float
     own_share: float
     field_c: float
-    round_level_c: float
-    round_tilt_c: float
+    round_c: tuple[float, ...]
     noise: float
     place_noise: float
     own_length_mm: float | None = None
@@ -107,7 +106,7 @@ class GratePrior:
         ]
         drawn.append(_sampled_weights([ours.columns, theirs.columns], count, random))
         first, second = (sum(parts) for parts in zip(*drawn, strict=True))
-        apart = _parts(self._new, one, _new_in(one) - shared)
+        apart = _parts(self.grate, self.round_c, one, _new_in(one) - shared)
         factor = _field_factor(self._lengths_mm[0], one)
         (new,) = _sampled_fields(factor, [self._new_fields(apart)], [one.place], count, random)
         (also_new,) = _sampled_weights([apart.new], count, random)
@@ -144,13 +143,9 @@ class GratePrior:
         """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""
         return _of_burners(self.response, sites).each
 
-    @property
-    def _new(self) -> _New:
-        return self.grate, self.round_level_c, self.round_tilt_c
-
     def _split(self, sites: Sites, new_in: NewIn) -> _Split:
         """Return the sum at n sites, with what is new in some rounds and groups."""
-        parts, burners = _parts(self._new, sites, new_in), _of_burners(self.response, sites)
+        parts, burners = _parts(self.grate, self.round_c, sites, new_in), _of_burners(self.response, sites)
         base = [burners.unit, parts.level, self.base_c * parts.shape, parts.fixed, parts.new]
         fields = [np.full((len(sites), 1), self.base_c), self._new_fields(parts)]
         return _Split(
@@ -162,8 +157,6 @@ class GratePrior:
         return np.concatenate([self.field_c * parts.fields, parts.unknown_fields], axis=1)
 
 
-#: What parts depend on besides the sites: the grate, and the level and tilts that are new in a round.
-_New = tuple[Grate, float, float]
 #: The rounds and groups, and the rounds whose marks are not known, that have something new.
 NewIn = frozenset[tuple[str, int]]
 Lengths = tuple[float, float]
@@ -217,9 +210,8 @@ def _new_in(sites: Sites) -> NewIn:
 
 
 @lru_cache(maxsize=8)
-def _parts(new: _New, sites: Sites, new_in: NewIn) -> _Parts:
+def _parts(grate: Grate, round_c: tuple[float, ...], sites: Sites, new_in: NewIn) -> _Parts:
     """Return the columns at n sites, with what is new in some rounds and groups."""
-    grate, level_c, tilt_c = new
     extent, places = np.array(grate.extent_mm), sites.places_mm
     u, v = (2.0 * places / extent - 1.0).T
     trends = np.column_stack([np.ones_like(u), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])[sites.place]
@@ -227,13 +219,8 @@ def _parts(new: _New, sites: Sites, new_in: NewIn) -> _Parts:
     across = sites.points_mm[:, "xy".index(grate.seam_axis)]
     steps = [np.where(across > seam, 0.5, -0.5) * tuning.SEAM_STEP_C for seam in grate.seams_mm]
     lid_drop_c = sites.lid_drop_c
-    of_round = np.column_stack(
-        [
-            trends[:, :3] * np.array([level_c, tilt_c, tilt_c]),
-            tuning.DRIFT_C_PER_MIN * sites.minutes,
-            tuning.LID_ROUND_STD * lid_drop_c,
-        ]
-    )
+    drift, lid = tuning.DRIFT_C_PER_MIN * sites.minutes, tuning.LID_ROUND_STD * lid_drop_c
+    of_round = np.column_stack([trends[:, :3] * round_c, drift, lid])
     in_round, in_group, unknown = (
         number[:, None] == np.array(sorted(at for kind, at in new_in if kind == which))
         for which, number in (("round", sites.round), ("group", sites.group), ("unknown", sites.round))
@@ -249,17 +236,13 @@ def _parts(new: _New, sites: Sites, new_in: NewIn) -> _Parts:
         new=np.column_stack(
             [
                 inside(in_round, of_round),
-                inside(in_group, trends * _sizes(*tuning.GROUP_C)),
-                inside(unknown, trends * _sizes(*tuning.UNKNOWN_MARKS_C)),
+                inside(in_group, trends * tuning.GROUP_C),
+                inside(unknown, trends * tuning.UNKNOWN_MARKS_C),
             ]
         ),
         fields=in_round.astype(np.float64),
         unknown_fields=tuning.UNKNOWN_FIELD_C * unknown,
     )
-
-
-def _sizes(level: float, tilt: float, bend: float) -> FloatArray:
-    return np.array([level, tilt, tilt, bend, bend, bend])
 
 
 @lru_cache(maxsize=2)

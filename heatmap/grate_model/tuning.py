@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from heatmap.gaussian import LogNormal
 
-#: Standard deviations of what is new in every round: level and each tilt at the edge of the grate. A change of
+#: Standard deviations of what is new in every round: level, and each tilt at the edge of the grate. A change of
 #: convection by a tenth moves a grate by about 5 °C (heat balance of the make-believe grill).
-ROUND_LEVEL_C, ROUND_TILT_C = 6.0, 3.0
+ROUND_C = (6.0, 3.0, 3.0)
 #: The same where no burner is known to give the heat, as over coals. Assumed.
-BARE_ROUND_LEVEL_C, BARE_ROUND_TILT_C = 20.0, 3.0
+BARE_ROUND_C = (20.0, 3.0, 3.0)
 #: Warming or cooling during a round [°C/min]: a grate still preheating rises by some 5, a settled one by none (common
 #: practice, no source).
 DRIFT_C_PER_MIN = 4.0
@@ -26,10 +26,10 @@ RIM_C, RIM_SHARE = 6.0, 0.12
 SEAM_STEP_C = 12.0
 #: How uncertain the heat of the lowest flame is, as an opening, for each burner.
 LOWEST_FLAME_STD = 0.35
-#: What another session, state of the lid or surface adds: level, tilts, bends.
-GROUP_C = (40.0, 15.0, 8.0)
-#: What a round adds whose marks are not all known: level, tilts, bends, field.
-UNKNOWN_MARKS_C, UNKNOWN_FIELD_C = (40.0, 15.0, 8.0), 12.0
+#: What another session, state of the lid or surface adds: level, two tilts, three bends.
+GROUP_C = (40.0, 15.0, 15.0, 8.0, 8.0, 8.0)
+#: What a round adds whose marks are not all known: the same, and a field.
+UNKNOWN_MARKS_C, UNKNOWN_FIELD_C = GROUP_C, 12.0
 #: How much of the usual drop after the lid is lifted a grill shows: spread from grill to grill, from round to round.
 LID_SHARE_STD, LID_ROUND_STD = 0.4, 0.1
 #: No shot is better known than this.

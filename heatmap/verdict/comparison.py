@@ -160,7 +160,8 @@ def _compare(before: Assessment, after: Assessment, alone: Callable[[], Assessme
     """Compare two rounds that one model has mapped; `alone` is the first by what was known then."""
     cells = after.wide_cells
     numbers = (before.round.number, after.round.number)
-    rails_c = after.round_map.model.pair_samples(*numbers, cells.points_mm, SAMPLES, np.random.default_rng(0))
+    both = after.round_map.model.surface(*numbers)
+    rails_c = np.split(both.sample(cells.points_mm, SAMPLES, np.random.default_rng(0)), 2, axis=1)
     before_c, after_c = (
         one.calibration.compared_c(rail_c) for one, rail_c in zip((before, after), rails_c, strict=True)
     )

@@ -103,7 +103,8 @@ def history(
             continue
         model = found.model
         learnt = learnt or model
-        for one, mean_c in zip(block, model.means([one.number for one in block], points_mm), strict=True):
+        means_c = model.surface(*(one.number for one in block)).mean(points_mm).reshape(len(block), -1)
+        for one, mean_c in zip(block, means_c, strict=True):
             if own and one is last:
                 yield _line_of_map(own)
             else:
@@ -167,7 +168,7 @@ def _line(
         always = _always(log, one, surface)
     except MapError as error:
         return RoundLine(round=one, kind="no map", why=str(error))
-    believed, places = bool(model.marks_believed[surface.at]), surface.spots.points_mm.tobytes()
+    believed, places = bool(model.states.marks_known[surface.at]), surface.spots.points_mm.tobytes()
     alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
     if alike not in off_by:
         off_by[alike] = luck[:, 1:] @ lower_triangle(surface.joint(points_mm)[1]).T

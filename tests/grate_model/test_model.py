@@ -65,11 +65,11 @@ def turned(grill: RehearsalGrill, at: int, by: float) -> dict[str, float]:
 
 def slope(grill: Grill, model: GrateModel, at: int) -> tuple[float, float]:
     """Return by how much the grate under a burner is thought to rise when it is fully opened, and the std [heat]."""
-    ends = np.repeat(model.openings[-1][None], 2, axis=0)
+    ends = np.repeat(model.states.openings[-1][None], 2, axis=0)
     ends[:, at] = 0.0, 1.0
     points = np.array(grill.burners[at].points_mm).mean(axis=0, keepdims=True)
-    samples = model.settled_samples(points, ends, 20_000, np.random.default_rng(0))
-    rise = samples[:, 1, 0] - samples[:, 0, 0]
+    closed, full = model.settled(ends).heat_sample(points, 20_000, np.random.default_rng(0)).T
+    rise = full - closed
     return float(rise.mean()), float(rise.std())
 
 
@@ -217,7 +217,7 @@ def test_where_a_grate_settles_is_told_as_surely_as_its_pace_is_known(grill, min
         stds.append(std_c)
         slow, fast = (10.0 ** (-minutes / (USUAL_MIN * np.exp(by * USUAL_SPREAD))) for by in (1.0, -1.0))
         turned_by = model.response.openings(grill.start) - model.response.openings(rounds[1].settings)
-        np.testing.assert_allclose(model.if_slower[1], 0.5 * (slow - fast) * turned_by, rtol=1e-9)
+        np.testing.assert_allclose(model.states.if_slower[1], 0.5 * (slow - fast) * turned_by, rtol=1e-9)
     assert stds[0] > 1.5 * stds[1], "soon after a turn nobody can say as well what is still to come"
 
 
@@ -257,12 +257,12 @@ def test_a_mark_written_wrong_is_noticed_and_right_ones_are_not() -> None:
         grill = draw_perfect(seed, cell_mm=COARSE_MM)
         marks = {1: dict(grill.start), 2: turned(grill, 1, 2.0), 3: turned(grill, 0, -2.0), 4: dict(grill.start)}
         rounds = [seen(grill, marks[at], at, noise_c=2.0, seed=seed) for at in marks]
-        accused += (~fit_grate_model(grill.grill, rounds).marks_believed).sum()
+        accused += (~fit_grate_model(grill.grill, rounds).states.marks_known).sum()
         first = grill.grill.burners[0]
         mark = marks[2][first.name]
         wrong = marks[2] | {first.name: mark + 5.0 if mark + 5.0 <= first.high else mark - 5.0}
         rounds[1] = seen(grill, marks[2], 2, told=wrong, noise_c=2.0, seed=seed)
-        believed = fit_grate_model(grill.grill, rounds).marks_believed
+        believed = fit_grate_model(grill.grill, rounds).states.marks_known
         noticed += not believed[1]
         accused += (~believed[[0, 2, 3]]).sum()
     assert noticed >= 6

@@ -70,7 +70,8 @@ def test_a_reading_left_out_is_told_in_a_whole_sentence() -> None:
 def test_a_round_that_its_marks_do_not_fit_is_told() -> None:
     found = assess(GRILL, group_rounds(even_grate()))
     assert not [line for line in remedies(found) if "marks" in line]
-    doubted = replace(found.round_map.model, marks_believed=np.array([False]))
+    model = found.round_map.model
+    doubted = replace(model, states=replace(model.states, marks_known=np.array([False])))
     found = replace(found, round_map=replace(found.round_map, model=doubted))
     assert "Round 1 does not fit its marks: was a knob written down wrong? It counts for little." in remedies(found)
 

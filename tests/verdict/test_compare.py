@@ -169,7 +169,7 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
     wanted = np.array([[100.0, 100.0], [300.0, 225.0], [500.0, 400.0]])
     fitted = model.fit_grate_model(bare, rounds)
     scale = fitted.scale
-    samples = scale.heat(np.hstack(fitted.pair_samples(1, 2, wanted, 20000, np.random.default_rng(4))))
+    samples = fitted.surface(1, 2).heat_sample(wanted, 20000, np.random.default_rng(4))
 
     places = np.tile(np.concatenate([where, wanted]), (2, 1))
     late = np.tile(np.concatenate([minutes, np.zeros(3)]), 2)
@@ -178,8 +178,7 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
     trends = np.column_stack([np.ones(24), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])
     rim = tuning.RIM_C * np.exp(-edge / (tuning.RIM_SHARE * extent.min()))
     kept = np.column_stack([trends * [tuning.BASE_LEVEL_C, *[base] * 5], rim])
-    tilt = tuning.BARE_ROUND_TILT_C
-    new = np.column_stack([trends[:, :3] * [tuning.BARE_ROUND_LEVEL_C, tilt, tilt], tuning.DRIFT_C_PER_MIN * late])
+    new = np.column_stack([trends[:, :3] * tuning.BARE_ROUND_C, tuning.DRIFT_C_PER_MIN * late])
     one_round = np.kron(np.eye(2), np.ones((12, 12)))
     kernel = matern(length_scale=length * extent / 2.0, nu=1.5)(places)
     prior = (base**2 + field**2 * one_round) * kernel + kept @ kept.T + one_round * (new @ new.T)
@@ -216,8 +215,9 @@ def test_what_a_place_has_of_its_own_cancels_from_the_change() -> None:
     )
     where = np.array([GRILL.point_mm(label) for label in GRILL.labels])
     apart = np.hypot(*(one.surface.predict(where)[1] for one in (found.before, found.after)))
-    two = found.after.round_map.model.pair_samples(1, 2, where, 400, np.random.default_rng(2))
-    assert (two[1] - two[0]).std(axis=0).mean() < 0.6 * apart.mean()
+    both = found.after.round_map.model.surface(1, 2).sample(where, 400, np.random.default_rng(2))
+    one, two = np.split(both, 2, axis=1)
+    assert (two - one).std(axis=0).mean() < 0.6 * apart.mean()
 
 
 def test_two_newest_full_rounds_are_taken_by_themselves() -> None:
