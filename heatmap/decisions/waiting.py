@@ -62,28 +62,29 @@ def _change(assessment: Assessment) -> Settling | None:
 
 def _drift(assessment: Assessment) -> Settling | None:
     """A rise or fall that is more than noise, until it is as slow as a steady grate's."""
-    drift, last_at = assessment.round_map.drift, assessment.round_map.surface.spots.last_at
+    drift, last_at = assessment.surface.drift_c_per_min(), assessment.surface.spots.last_at
     if drift is None or last_at is None:
         return None
-    if abs(drift.per_minute_c) < max(STEADY_C_PER_MIN, 2 * drift.per_minute_std_c):
+    per_minute_c, std_c = drift
+    if abs(per_minute_c) < max(STEADY_C_PER_MIN, 2 * std_c):
         return None
     # 90 % of a change takes ln 10 of the time constant.
     time_constant_min = minutes_of_change(assessment.round_map.model) / math.log(10.0)
-    minutes = time_constant_min * math.log(abs(drift.per_minute_c) / STEADY_C_PER_MIN)
+    minutes = time_constant_min * math.log(abs(per_minute_c) / STEADY_C_PER_MIN)
     return Settling(
-        cause="rising" if drift.per_minute_c > 0 else "falling",
+        cause="rising" if per_minute_c > 0 else "falling",
         until=last_at + timedelta(minutes=minutes),
-        per_minute_c=drift.per_minute_c,
+        per_minute_c=per_minute_c,
     )
 
 
 def lid_back(assessment: Assessment) -> Settling | None:
     """Return when a grate that cooled under a lifted lid is back to what its map shows, the lid closed again."""
-    drift, spots = assessment.round_map.drift, assessment.round_map.surface.spots
-    if drift is None or spots.last_at is None or drift.since_lid_c > -LID_SHOWS_C:
+    spots, since_lid_c = assessment.surface.spots, assessment.surface.lid_drop_c()
+    if spots.last_at is None or since_lid_c > -LID_SHOWS_C:
         return None
     usual_c, usual_last_c = float(spots.lid_drop_c(0.0)), float(spots.lid_drop_c(float(spots.minutes.max())))
     times = usual_last_c / usual_c
-    if -drift.since_lid_c * (times - 1.0) < LID_MATTERS_C:
+    if -since_lid_c * (times - 1.0) < LID_MATTERS_C:
         return None
     return Settling(cause="lid", until=spots.last_at + timedelta(seconds=LID_TIME_S * math.log(times)))

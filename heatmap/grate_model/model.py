@@ -177,13 +177,17 @@ class RoundSurface:
         slope = self.model.scale.celsius_per_heat(heat)
         return self.model.scale.celsius(heat), np.outer(slope, slope) * covariance
 
-    def drift_c_per_min(self) -> tuple[float, float]:
-        """Return how fast the whole grate rose during the round and the standard deviation [°C/min], the lid apart."""
+    def drift_c_per_min(self) -> tuple[float, float] | None:
+        """Return how fast the whole grate rose (negative: fell) during the round and the standard deviation [°C/min],
+        the lid apart; None where no times tell.
+        """
+        if not self.spots.is_timed:
+            return None
         per_minute_c, std_c = self.model.drifts_c_per_min
         return float(per_minute_c[self.at[0]]), float(std_c[self.at[0]])
 
     def lid_drop_c(self) -> float:
-        """Return what had been lost by the median time because the lid was lifted (negative) [°C]."""
+        """Return what had been lost by the median time because the lid was lifted (negative; an open one: 0) [°C]."""
         sites = self.sites(self.model.states.places_mm[[0, 0]])
         sites = replace(sites, lid_drop_c=sites.lid_drop_c * np.array([1.0, 0.0]))
         lifted_c, kept_c = self.model.scale.celsius(self.model.posterior.mean(sites))

@@ -67,23 +67,6 @@ class CorrectedRounds:
         return [self._corrected[one.number] for one in rounds]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drift:
-    """How the whole grate moved during the round: warming, and cooling since the lid was lifted.
-
-    Attributes
-    ----------
-    per_minute_c, per_minute_std_c : float
-        Warming (positive) or cooling, °C a minute, besides the cooling that follows the lid.
-    since_lid_c : float
-        What had been lost by the round's median time because the lid was lifted, °C; 0 for an open lid.
-    """
-
-    per_minute_c: float
-    per_minute_std_c: float
-    since_lid_c: float
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RoundMap:
     """One round as the model of the grate sees it.
@@ -117,14 +100,6 @@ class RoundMap:
         return tuple(
             spot for index, spot in enumerate(self.spots) if spot.reading.aim == "rail" and index not in self.suspects
         )
-
-    @property
-    def drift(self) -> Drift | None:
-        """How the grate moved during the round; None without times."""
-        if not self.surface.spots.is_timed:
-            return None
-        per_minute_c, std_c = self.surface.drift_c_per_min()
-        return Drift(per_minute_c=per_minute_c, per_minute_std_c=std_c, since_lid_c=self.surface.lid_drop_c())
 
 
 def map_round(log: CorrectedRounds, chosen: Round, *, like: GrateModel | None = None) -> RoundMap:

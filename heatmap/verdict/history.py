@@ -195,7 +195,7 @@ def _luck(count: int) -> FloatArray:
 def _always(log: CorrectedRounds, one: Round, surface: RoundSurface) -> dict[str, Any]:
     """Return what a line with a map says whatever the map is like; raises MapError where there is none."""
     full = leans_on(log.grill, log.rounds, one)
-    drift_c_per_min, drift_std_c = surface.drift_c_per_min() if surface.spots.is_timed else (None, None)
+    drift_c_per_min, drift_std_c = surface.drift_c_per_min() or (None, None)
     return {
         "round": one,
         "kind": "re-check" if full else "few" if is_recheck(log.grill, one) else "full",

@@ -40,9 +40,8 @@ def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
         f"Expected: {food}{percent(later.share_in_band)} of {zone_text(assessment.grill)} in band (likely "
         f"{percent_range(later.share_in_band_low, later.share_in_band_high)}), now {percent(now.share_in_band)}."
     ]
-    drift = assessment.round_map.drift
-    if drift is not None and abs(drift.since_lid_c) > WORTH_SAYING_C:
-        cooled = display.difference_text(-drift.since_lid_c)
+    if abs(since_lid_c := assessment.surface.lid_drop_c()) > WORTH_SAYING_C:
+        cooled = display.difference_text(-since_lid_c)
         lines.append(f"That is with the lid closed again, when the grate comes back by some {cooled}.")
     return lines
 

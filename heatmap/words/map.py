@@ -120,11 +120,11 @@ def tilt_sentence(assessment: Assessment) -> str:
 
 def drift_sentence(assessment: Assessment) -> str:
     """Say how fast the grate was warming or cooling, where that can be told."""
-    drift, display = assessment.round_map.drift, assessment.grill.display
-    if drift is None or abs(drift.per_minute_c) < 2 * drift.per_minute_std_c:
+    drift = assessment.surface.drift_c_per_min()
+    if drift is None or abs(drift[0]) < 2 * drift[1]:
         return ""
-    direction = "Rising" if drift.per_minute_c > 0 else "Falling"
-    return f"{direction} {display.difference_text(abs(drift.per_minute_c))} a minute while you shot."
+    direction = "Rising" if drift[0] > 0 else "Falling"
+    return f"{direction} {assessment.grill.display.difference_text(abs(drift[0]))} a minute while you shot."
 
 
 def shape_sentence(assessment: Assessment) -> str:

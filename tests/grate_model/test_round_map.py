@@ -100,9 +100,10 @@ def test_a_repeat_teaches_and_never_widens_its_place() -> None:
     here = np.array([readings[5].point_mm])
     once, twice = mapped(readings), mapped([*readings, again])
     assert twice.surface.predict(here)[1][0] < once.surface.predict(here)[1][0] * 1.02
-    assert twice.drift is not None
-    assert once.drift is not None
-    assert twice.drift.per_minute_std_c < once.drift.per_minute_std_c
+    sure, unsure = (each.surface.drift_c_per_min() for each in (twice, once))
+    assert sure is not None
+    assert unsure is not None
+    assert sure[1] < unsure[1]
 
 
 def test_drift_is_learned_from_repeats() -> None:
@@ -119,8 +120,9 @@ def test_drift_is_learned_from_repeats() -> None:
         for reading in first
     ]
     round_map = mapped([*first, *second])
-    assert round_map.drift is not None
-    assert round_map.drift.per_minute_c == pytest.approx(6.0, abs=0.7)
+    drift = round_map.surface.drift_c_per_min()
+    assert drift is not None
+    assert drift[0] == pytest.approx(6.0, abs=0.7)
     surface, last = round_map.surface, second[-1]
     assert last.taken_at is not None
     minutes = surface.spots.minutes_at(last.taken_at + timedelta(minutes=1))
@@ -159,9 +161,9 @@ def test_cooling_after_the_lid_is_no_tilt() -> None:
     told, untold = mapped(lid_round("closed")), mapped(lid_round("open"))
     assert abs(tilt(told)) < 3.0
     assert tilt(untold) < -4.0
-    assert told.drift is not None
+    assert told.surface.drift_c_per_min() is not None
     # By the median time, 56 s after the lid, some 18 °F are gone: common practice, no source.
-    assert told.drift.since_lid_c == pytest.approx(-18.0 / 1.8, abs=3.0)
+    assert told.surface.lid_drop_c() == pytest.approx(-18.0 / 1.8, abs=3.0)
 
 
 def test_the_lid_takes_what_the_trade_says() -> None:
@@ -177,12 +179,12 @@ def test_the_lid_takes_what_the_trade_says() -> None:
 
 def test_without_times_there_is_no_drift() -> None:
     untimed = [replace(reading, taken_at=None) for reading in shots(slanted)]
-    assert mapped(untimed).drift is None
+    assert mapped(untimed).surface.drift_c_per_min() is None
     one_missing = shots(slanted)
     one_missing[3] = replace(one_missing[3], taken_at=None)
-    assert mapped(one_missing).drift is None
+    assert mapped(one_missing).surface.drift_c_per_min() is None
     at_once = [replace(reading, taken_at=START) for reading in shots(slanted)]
-    assert mapped(at_once).drift is None
+    assert mapped(at_once).surface.drift_c_per_min() is None
 
 
 @pytest.mark.parametrize("typed", [28.0, 391.0])

@@ -45,7 +45,7 @@ def test_the_newest_line_is_that_of_its_own_map(played):
         assert line.share_high == pytest.approx(found.evenness.share_in_band_high, rel=1e-9)
         assert line.share_low <= line.share <= line.share_high
         assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), rel=1e-9)
-        assert line.drift_c_per_min == pytest.approx(found.round_map.drift.per_minute_c)
+        assert line.drift_c_per_min == pytest.approx(found.surface.drift_c_per_min()[0])
         assert dict(line.round.settings) == dict(found.round.settings)
 
 
