@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 
 from heatmap.synthetic import RehearsalGrill, draw_grill
-from heatmap.synthetic.hidden import ProbeView
 
 
 def draw_perfect(seed: int, **options) -> RehearsalGrill:
@@ -22,7 +21,15 @@ def draw_perfect(seed: int, **options) -> RehearsalGrill:
         repeatability_percent=0.0,
         aim_sd_mm=0.0,
     )
-    probe = ProbeView(offset_c=0.0, reads_low_c=0.0, scatter_sd_c=0.0)
-    grill.hidden = replace(grill.hidden, gun=gun, probe=probe, wind_round_sd=0.0, hand_miss_sd=0.0, blunder_chance=0.0)
+    grill.hidden = replace(
+        grill.hidden,
+        gun=gun,
+        probe_offset_c=0.0,
+        probe_reads_low_c=0.0,
+        probe_scatter_sd_c=0.0,
+        wind_round_sd=0.0,
+        hand_miss_sd=0.0,
+        blunder_chance=0.0,
+    )
     grill.settle()
     return grill

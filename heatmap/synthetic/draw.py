@@ -15,7 +15,7 @@ from heatmap.grill.burner import Burner, along_line
 from heatmap.grill.grate import Grate, Point, Positions
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.synthetic.heat_balance import Plate
-from heatmap.synthetic.hidden import GunView, Hidden, HiddenBurner, Lid, ProbeView
+from heatmap.synthetic.hidden import GunView, Hidden, Lid
 from heatmap.synthetic.make_believe import RehearsalGrill
 from heatmap.units import FloatArray, c_difference_from_f, c_from_f, k_from_c, mm_from_in
 
@@ -81,11 +81,14 @@ def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden
     plate = _plate(random, grill.grate, cell_mm)
     height = random.uniform(90.0, 160.0)  # grate above the ports, mm; bars between them spread the heat further [C]
     gas, to_back = random.uniform(0.25, 0.6), random.uniform(-0.1, 0.25)  # [C]
-    burners = tuple(_hidden_burner(random, burner.points_mm, plate, height, gas, to_back) for burner in grill.burners)
+    burners = [_burner(random, burner.points_mm, plate, height, gas, to_back) for burner in grill.burners]
+    patterns, lowest_share, knob_curve = map(np.array, zip(*burners, strict=True))
     habit: Lid = "closed" if random.random() < 0.5 else "open"
     hidden = Hidden(
         plate=plate,
-        burners=burners,
+        patterns=patterns,
+        lowest_share=lowest_share,
+        knob_curve=knob_curve,
         full_output_w_m2=1.0,
         nominal_w_m2=1.0,
         bars_lag_s=random.uniform(50.0, 130.0),  # steel bars 1 to 2 mm thick, or stones [C]
@@ -103,11 +106,9 @@ def _hidden(random: np.random.Generator, grill: Grill, cell_mm: float) -> Hidden
         seconds_per_contact=random.uniform(15.0, 30.0),
         blunder_chance=0.01,
         gun=_gun_view(random, grill, plate),
-        probe=ProbeView(
-            offset_c=random.uniform(-1.0, 1.0) * grill.probe.accuracy_c,
-            reads_low_c=grill.probe.reads_low_c * random.uniform(0.5, 1.5),
-            scatter_sd_c=0.6,
-        ),
+        probe_offset_c=random.uniform(-1.0, 1.0) * grill.probe.accuracy_c,
+        probe_reads_low_c=grill.probe.reads_low_c * random.uniform(0.5, 1.5),
+        probe_scatter_sd_c=0.6,
     )
     return _scaled(hidden, grill, opening=random.uniform(0.3, 0.7))
 
@@ -116,7 +117,7 @@ def _scaled(hidden: Hidden, grill: Grill, opening: float) -> Hidden:
     """Give the burners the heat that holds the mean of the grate mid-band with every knob at this opening."""
     middle_k = np.full((hidden.plate.rows, hidden.plate.columns), k_from_c(grill.target.middle_c))
     lost = float(hidden.surroundings(hidden.habit).loss_w_m2(middle_k).mean())
-    share = float(np.mean([burner.heat_share(opening) for burner in hidden.burners]))
+    share = float(hidden.heat_shares(opening).mean())
     return replace(hidden, full_output_w_m2=lost / share, nominal_w_m2=lost)
 
 
@@ -141,10 +142,12 @@ def _plate(random: np.random.Generator, grate: Grate, cell_mm: float) -> Plate:
     )
 
 
-def _hidden_burner(
+def _burner(
     random: np.random.Generator, points_mm: tuple[Point, ...], plate: Plate, height_mm: float, gas: float, back: float
-) -> HiddenBurner:
-    """Draw a burner: stronger or weaker than its neighbours, uneven along its line, at times partly clogged.
+) -> tuple[FloatArray, float, float]:
+    """Draw a burner: its pattern, the heat of its lowest flame, and its knob's curve, as :class:`Hidden` has them.
+
+    It is stronger or weaker than its neighbours, uneven along its line, at times partly clogged.
 
     The flame heats a place at distance r along the grate with h³/(r² + h²)^(3/2), the inverse square and cosine law of
     a small source below a plane; a share of the heat, `gas`, rises everywhere with the hot gas of the firebox, and by
@@ -163,11 +166,9 @@ def _hidden_burner(
     risen = 1.0 + back * (2.0 * cells[:, 1] / plate.depth_mm - 1.0)
     mixed = (1.0 - gas) * direct + gas * risen * ports.mean()
     strength = math.exp(random.normal(0.0, 0.25))  # makers' tolerances, hoses, regulators [C]
-    return HiddenBurner(
-        pattern=np.asarray(strength * mixed).reshape(plate.rows, plate.columns),
-        lowest_share=random.uniform(0.12, 0.35),  # turn-down of gas valves about 1:3 to 1:8 [C]
-        knob_curve=math.exp(random.normal(-0.1, 0.35)),  # valves open fast at first, most of them [C]
-    )
+    lowest_share = random.uniform(0.12, 0.35)  # turn-down of gas valves about 1:3 to 1:8 [C]
+    knob_curve = math.exp(random.normal(-0.1, 0.35))  # valves open fast at first, most of them [C]
+    return (strength * mixed).reshape(plate.rows, plate.columns), lowest_share, knob_curve
 
 
 def _gun_view(random: np.random.Generator, grill: Grill, plate: Plate) -> GunView:

@@ -91,20 +91,11 @@ class Plate:
     heat_capacity_j_m2k: float
 
     @property
-    def x_mm(self) -> FloatArray:
-        """Cell centres along x, shape (columns,)."""
-        return np.asarray((np.arange(self.columns) + 0.5) * (self.width_mm / self.columns), dtype=np.float64)
-
-    @property
-    def y_mm(self) -> FloatArray:
-        """Cell centres along y, shape (rows,)."""
-        return np.asarray((np.arange(self.rows) + 0.5) * (self.depth_mm / self.rows), dtype=np.float64)
-
-    @property
     def cells_mm(self) -> FloatArray:
         """Every cell centre, row by row from the front, shape (rows × columns, 2)."""
-        x_mm, y_mm = np.meshgrid(self.x_mm, self.y_mm)
-        return np.column_stack([x_mm.ravel(), y_mm.ravel()])
+        columns, rows = np.meshgrid(np.arange(self.columns), np.arange(self.rows))
+        cell_mm = self.width_mm / self.columns, self.depth_mm / self.rows
+        return np.asarray((np.column_stack([columns.ravel(), rows.ravel()]) + 0.5) * cell_mm)
 
     def _faces(self) -> tuple[float, float]:
         """Conductance between neighbours per area of a cell [W/(m² K)], along x and along y."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from heatmap.grill.grill import Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
@@ -87,45 +88,7 @@ class GunView:
         return np.asarray((rail_k**4 + handed_over_k4) ** 0.25 + self.valley_base_c)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProbeView:
-    """How the surface probe reads: its fixed error, its tendency to read low on a narrow rail, its scatter (all °C)."""
-
-    offset_c: float
-    reads_low_c: float
-    scatter_sd_c: float
-
-    def shown_c(self, rail_c: float, random: np.random.Generator) -> float:
-        """Return one contact reading; how low it reads varies with how well it is held (exponential)."""
-        low = random.exponential(self.reads_low_c) if self.reads_low_c > 0 else 0.0
-        return rail_c + self.offset_c - low + random.normal(0.0, self.scatter_sd_c)
-
-
 Lid = Literal["open", "closed"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HiddenBurner:
-    """What a burner really does, which no cook can see.
-
-    Attributes
-    ----------
-    pattern : ndarray (rows, columns)
-        How its heat is spread over the plate: mean 1 for an average burner with clean ports.
-    lowest_share : float
-        Heat of the lowest steady flame over that fully open.
-    knob_curve : float
-        Exponent γ: heat above the lowest flame grows with the opening to this power.
-    """
-
-    pattern: FloatArray
-    lowest_share: float
-    knob_curve: float
-
-    def heat_share(self, opening: float) -> float:
-        """Return the heat over that fully open, at an opening from 0 (lowest flame) to 1."""
-        opened = float(np.clip(opening, 0.0, 1.0))
-        return float(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -135,8 +98,11 @@ class Hidden:
     Attributes
     ----------
     plate : Plate
-    burners : tuple of HiddenBurner
-        In the order of the grill's burners.
+    patterns : ndarray (burners, rows, columns)
+        How the heat of each burner is spread over the plate: mean 1 for an average burner with clean ports.
+    lowest_share, knob_curve : ndarray (burners,)
+        Heat of the lowest steady flame over that fully open; exponent γ: heat above the lowest flame grows with the
+        opening to this power.
     full_output_w_m2 : float
         Heat into the grate with every clean burner fully open, mean over the grate.
     nominal_w_m2 : float
@@ -163,11 +129,14 @@ class Hidden:
     blunder_chance : float
         Chance that a shot is written down wrong or taken at the wrong place.
     gun : GunView
-    probe : ProbeView
+    probe_offset_c, probe_reads_low_c, probe_scatter_sd_c : float
+        Fixed error of the surface probe, its tendency to read low on a narrow rail, its scatter.
     """
 
     plate: Plate
-    burners: tuple[HiddenBurner, ...]
+    patterns: FloatArray
+    lowest_share: FloatArray
+    knob_curve: FloatArray
     full_output_w_m2: float
     nominal_w_m2: float
     bars_lag_s: float
@@ -185,14 +154,26 @@ class Hidden:
     seconds_per_contact: float
     blunder_chance: float
     gun: GunView
-    probe: ProbeView
+    probe_offset_c: float
+    probe_reads_low_c: float
+    probe_scatter_sd_c: float
+
+    def heat_shares(self, openings: ArrayLike) -> FloatArray:
+        """Return the heat of each burner over that fully open, at openings from 0 (lowest flame) to 1, (burners,)."""
+        opened = np.clip(openings, 0.0, 1.0)
+        return np.asarray(self.lowest_share + (1.0 - self.lowest_share) * opened**self.knob_curve)
+
+    def touched_c(self, rail_c: float, random: np.random.Generator) -> float:
+        """Return one contact reading; how low it reads varies with how well the probe is held (exponential)."""
+        low_c = random.exponential(self.probe_reads_low_c) if self.probe_reads_low_c > 0 else 0.0
+        return rail_c + self.probe_offset_c - low_c + random.normal(0.0, self.probe_scatter_sd_c)
 
     def surroundings(self, lid: Lid, gust: float = 0.0, tilt: tuple[float, float] = (0.0, 0.0)) -> Surroundings:
         """Return what the plate loses its heat to, under a lid and a wind."""
         kept = 1.0 - self.lid_keeps if lid == "closed" else 1.0
-        x = 2.0 * self.plate.x_mm / self.plate.width_mm - 1.0
-        y = 2.0 * self.plate.y_mm / self.plate.depth_mm - 1.0
-        slope = 0.5 * ((self.wind[0] + tilt[0]) * x[None, :] + (self.wind[1] + tilt[1]) * y[:, None])
+        plate, wind = self.plate, np.add(self.wind, tilt)
+        across = 2.0 * plate.cells_mm / (plate.width_mm, plate.depth_mm) - 1.0
+        slope = 0.5 * (across @ wind).reshape(plate.rows, plate.columns)
         top = kept * self.convection_top_w_m2k * (1.0 + gust) * np.maximum(1.0 + slope, 0.1)
         return Surroundings(
             air_k=k_from_c(self.air_c),

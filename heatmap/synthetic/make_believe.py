@@ -50,7 +50,6 @@ class RehearsalGrill:
         self._wind = (0.0, (0.0, 0.0))
         self._next_id = 1
         self._compared: dict[tuple[float, ...], FloatArray] = {}
-        self._patterns = np.stack([burner.pattern for burner in hidden.burners])
         self._kelvin = np.full((hidden.plate.rows, hidden.plate.columns), k_from_c(hidden.air_c))
         self.settle()
         self._steady_k = self._kelvin
@@ -109,7 +108,7 @@ class RehearsalGrill:
         seconds = self.hidden.seconds_per_contact if aim == "contact" else self.hidden.seconds_per_shot
         self._pass(seconds)
         if aim == "contact":
-            shown_c = self.hidden.probe.shown_c(float(self.truth_c([point])[0]), self.random)
+            shown_c = self.hidden.touched_c(float(self.truth_c([point])[0]), self.random)
         else:
             shown_c = self._seen_c(point, aim, distance_mm)
         reading = Reading(
@@ -245,12 +244,12 @@ class RehearsalGrill:
         return self.hidden.surroundings(self.lid, *self._wind)
 
     def _shares(self, marks: Mapping[str, float]) -> FloatArray:
-        pairs = zip(self.hidden.burners, self.grill.burners, strict=True)
-        return np.array([hidden.heat_share(burner.fraction(marks[burner.name])) for hidden, burner in pairs])
+        return self.hidden.heat_shares([burner.fraction(marks[burner.name]) for burner in self.grill.burners])
 
     def _heat(self, shares: FloatArray) -> FloatArray:
         """Return the heat into each cell from the heat share of each burner [W/m²]."""
-        return np.asarray(self.hidden.full_output_w_m2 * np.tensordot(shares, self._patterns, axes=1) / len(shares))
+        each = np.tensordot(shares, self.hidden.patterns, axes=1)
+        return np.asarray(self.hidden.full_output_w_m2 * each / len(shares))
 
     def _pass(self, seconds: float) -> None:
         steps = max(1, int(np.ceil(seconds / STEP_S)))

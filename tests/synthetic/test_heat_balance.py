@@ -26,7 +26,7 @@ def small_plate(**changes) -> Plate:
 
 
 def uneven_heat(plate: Plate) -> np.ndarray:
-    x, y = np.meshgrid(plate.x_mm / plate.width_mm, plate.y_mm / plate.depth_mm)
+    x, y = (plate.cells_mm / (plate.width_mm, plate.depth_mm)).T.reshape(2, plate.rows, plate.columns)
     return 9000.0 * (1.0 + 0.5 * np.sin(6.0 * x) + 0.3 * y)
 
 
