@@ -23,7 +23,6 @@ from math import log, pi, sqrt
 
 import numpy as np
 from numpy.polynomial import Chebyshev, Polynomial
-from numpy.polynomial.chebyshev import cheb2poly
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
@@ -55,7 +54,7 @@ _rule = cache(np.polynomial.legendre.leggauss)
 # The polynomial: range, degree. Chosen by its error: see band_radiance.
 _TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
-_DEGREE = 24  # 25 coefficients, taken five at a time
+_DEGREE = 24
 _SMALL_STEP = 1e-6  # what is left after it is about its square
 _FIRST_GUESS_K = 550.0  # about the grate of a grill
 _MOST_NEWTON_STEPS = 60  # four to eight are enough from a few kelvin up to a million
@@ -99,7 +98,7 @@ def _polynomial(low_um: float, high_um: float) -> Polynomial:
         return np.log(_exact_band_radiance(np.exp(log_kelvin), low_um, high_um))
 
     way = Chebyshev.interpolate(log_radiance, _DEGREE, domain=_LOG_RANGE_K)
-    return Polynomial(cheb2poly(way.coef), domain=way.domain)
+    return way.convert(kind=Polynomial, domain=way.domain)
 
 
 def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
@@ -131,17 +130,7 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
     low, high = check_band(low_um, high_um)
     flat = temperature.ravel()
     outside = (flat < _TABLE_LOW_K) | (flat > _TABLE_HIGH_K)
-    polynomial = _polynomial(low, high)
-    offset, scale = polynomial.mapparms()
-    at = offset + scale * np.log(np.where(outside, _TABLE_LOW_K, flat))
-    square = at * at
-    lowest = np.stack([np.ones_like(at), at, square, at * square, square * square])
-    *others, radiance = polynomial.coef.reshape(5, 5) @ lowest
-    fifth = at * lowest[4]
-    for row in reversed(others):  # Horner's rule in the fifth power, without a new array at every step
-        radiance *= fifth
-        radiance += row
-    np.exp(radiance, out=radiance)
+    radiance = np.exp(_polynomial(low, high)(np.log(np.where(outside, _TABLE_LOW_K, flat))))
     if outside.any():
         radiance[outside] = _exact_band_radiance(flat[outside], low, high)
     return np.reshape(radiance, temperature.shape)[()]

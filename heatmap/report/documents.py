@@ -223,7 +223,7 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
         **_of(plan, "peak_centre_low_c=peak_low_c peak_centre_high_c=peak_high_c", display),
         **_of(rails, "rail_c", display),
         "rail_from": rail_from or None,
-        "crust": _of(plan.crust, "browning_s on_rail_mm between_mm", display),
+        "crust": _of(plan, "browning_s on_rail_mm=crust_on_rail_mm between_mm=crust_between_mm", display),
         "worth": [
             {
                 **_of(item, "of more_s less_s", display),

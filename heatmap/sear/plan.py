@@ -14,7 +14,6 @@ from heatmap.grill.grill import Grill
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
-from heatmap.sear.transient import Seared
 from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import FloatArray, quantity_text
@@ -22,24 +21,6 @@ from heatmap.units import FloatArray, quantity_text
 HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 _COARSE = np.geomspace(1.0 / 180.0, 1.0, 10)  # of the longest turn
 _AROUND = (0.85, 1.0, 1.15)  # of about the seconds: a parabola through their peaks gives them
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Crust:
-    """What the rails did to the outside, for the first face.
-
-    Attributes
-    ----------
-    on_rail_mm, between_mm : float
-        Depth dried past 100 °C where rails lay in one turn, and where none ever did.
-    browning_s : float
-        Seconds of browning heat where a rail lay in one turn: one counts nothing at 140 °C of the outside and whole
-        from 165 °C on.
-    """
-
-    on_rail_mm: float
-    between_mm: float
-    browning_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +72,11 @@ class SearPlan:
         Seconds from the last turn to the peak.
     effective_conductance_w_m2k : float
         Between grate and outer face, mean over the face.
-    crust : Crust
-        What becomes of the outside.
+    crust_on_rail_mm, crust_between_mm : float
+        Depth dried past 100 °C on the first face, where rails lay in one turn, and where none ever did.
+    browning_s : float
+        Seconds of browning heat where a rail lay in one turn: one counts nothing at 140 °C of the outside and whole
+        from 165 °C on.
     rail_drop_c : float
         How far one turn cools the rails under the food.
     worth : tuple of Worth
@@ -111,7 +95,9 @@ class SearPlan:
     peak_high_c: float
     rest_s: float
     effective_conductance_w_m2k: float
-    crust: Crust
+    crust_on_rail_mm: float
+    crust_between_mm: float
+    browning_s: float
     rail_drop_c: float
     worth: tuple[Worth, ...]
     cautions: tuple[str, ...]
@@ -168,6 +154,10 @@ def plan_sear(
     rise = target_centre_c - food.start_centre_c
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
     peak = at_seconds(seared.peak_centre_c)
+    crust_mm, marked = (
+        1000.0 * seared.crust_m[1, 0],
+        int(rails.crossed),
+    )  # if crossed, patch 0 is on a rail in both turns
     more, less = np.split(-changes[-6:] / rate, 2)
     worth = tuple(
         Worth(of=of, step=step, unit=unit, more_s=more_s, less_s=less_s)
@@ -184,7 +174,9 @@ def plan_sear(
         peak_high_c=peak + high,
         rest_s=at_seconds(seared.peak_after_s),
         effective_conductance_w_m2k=effective_conductance(rails, known),
-        crust=_crust(seared, rails),
+        crust_on_rail_mm=float(crust_mm[marked]),
+        crust_between_mm=float(crust_mm[-1]),
+        browning_s=float(seared.browning_s[1, 0, marked]),
         rail_drop_c=at_seconds(seared.rail_drop_c),
         worth=worth,
         cautions=cautions.for_food(food.kind, target_centre_c),
@@ -243,10 +235,3 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
             "start the sear warmer, use more turns, or ask for less"
         )
     return float(np.exp(np.interp(target_c, peaks, np.log(seconds))))
-
-
-def _crust(seared: Seared, rails: Rails) -> Crust:
-    """Return the outside of the first face at about the planned seconds."""
-    depth_mm, browning_s = 1000.0 * seared.crust_m[1, 0], seared.browning_s[1, 0]
-    once = int(rails.crossed)  # where marks cross, the first patch lies on a rail in both turns
-    return Crust(on_rail_mm=float(depth_mm[once]), between_mm=float(depth_mm[-1]), browning_s=float(browning_s[once]))

@@ -57,14 +57,14 @@ def sear_lines(first: str, grill: Grill, plan: SearPlan, lesson: Lesson | None) 
 
 def sear_why_lines(grill: Grill, rails: Rails, place: str, plan: SearPlan) -> list[str]:
     """Say what the seconds hang on, the crust, the rails, what is assumed and every caution."""
-    display, crust = grill.display, plan.crust
+    display = grill.display
     return [
         given_sentence(grill, rails, place),
         f"The peak is likely {display.temperature(plan.peak_low_c):.0f} to "
         f"{display.temperature_text(plan.peak_high_c)}, after {plan.rest_s / 60:.0f} min of rest.",
         *(_worth(item, display) for item in plan.worth),
-        f"Crust: {_depth_text(crust.on_rail_mm, display)} dried on the rail marks, "
-        f"{_depth_text(crust.between_mm, display)} between; browning heat for {crust.browning_s:.0f} s on the marks.",
+        f"Crust: {_depth_text(plan.crust_on_rail_mm, display)} dried on the rail marks, "
+        f"{_depth_text(plan.crust_between_mm, display)} between; browning heat for {plan.browning_s:.0f} s on the marks.",
         _recovery_sentence(plan, rails, display),
         *(f"Assumed: {sentence}" for sentence in assumption_sentences(grill, rails)),
         *(f"Caution: {sentence}" for sentence in plan.cautions),
@@ -85,7 +85,7 @@ def roasts_sentence(plan: SearPlan, display: Display) -> str:
     """Say where few turns on the rails do not suit the piece, since they would have to last too long; else nothing."""
     if not plan.roasts:
         return ""
-    depth = f"{display.length(plan.crust.on_rail_mm):.1g} {display.lengths}"
+    depth = f"{display.length(plan.crust_on_rail_mm):.1g} {display.lengths}"
     return (
         f"Few turns on the rails do not suit this piece: {plan.seconds_per_turn / 60.0:.0f} min a turn dry {depth} of "
         f"it. Bring it nearer to {display.temperature_text(plan.peak_centre_c)} first, or cut it thinner."

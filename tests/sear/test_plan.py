@@ -137,21 +137,20 @@ def test_interval_of_the_seconds_agrees_with_monte_carlo():
 
 
 def test_crust_is_thicker_where_marks_cross(counted):
-    crust = PLAN.crust
-    assert crust.on_rail_mm > crust.between_mm > 0.0
-    assert crust.browning_s > 30.0
+    assert PLAN.crust_on_rail_mm > PLAN.crust_between_mm > 0.0
+    assert PLAN.browning_s > 30.0
     alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), PLAN.seconds_per_turn))
     seared = run(FOOD, RAILS, alike, "AABB")
     twice, first, second, never = seared.crust_m[0, 0]
     assert twice > max(first, second) > never
-    assert 1000.0 * first == pytest.approx(crust.on_rail_mm, rel=0.1)
+    assert 1000.0 * first == pytest.approx(PLAN.crust_on_rail_mm, rel=0.1)
     assert 150.0 < counted[0].hottest[0, 0, 0] < RAILS.rail_c
 
 
 def test_browning_heat_grows_with_the_rails_without_a_jump():
     """Marks that lie over a valley in the second turn are just about hot enough; that is no edge to fall over."""
     browning = [
-        plan_sear(FOOD, replace(RAILS, rail_c=c(rail_f)), target_centre_c=c(137.0)).crust.browning_s
+        plan_sear(FOOD, replace(RAILS, rail_c=c(rail_f)), target_centre_c=c(137.0)).browning_s
         for rail_f in np.arange(500.0, 680.0, 12.0)
     ]
     assert np.abs(np.diff(browning)).max() < 16.0
@@ -176,7 +175,7 @@ def test_a_piece_too_thick_for_few_turns_is_said_to_be():
 
 def test_one_heading_gives_its_marks_both_turns():
     straight = plan_sear(FOOD, replace(RAILS, crossed=False), target_centre_c=c(137.0))
-    assert straight.crust.on_rail_mm > 1.2 * PLAN.crust.on_rail_mm
+    assert straight.crust_on_rail_mm > 1.2 * PLAN.crust_on_rail_mm
 
 
 def test_effective_conductance_is_the_mean_over_the_face():

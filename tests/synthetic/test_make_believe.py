@@ -13,7 +13,7 @@ SEEDS = range(12)
 
 
 def nearest_cell(grill: RehearsalGrill, burner: int) -> tuple[int, int]:
-    return np.unravel_index(int(np.argmax(grill._patterns[burner])), grill._patterns[burner].shape)
+    return np.unravel_index(int(np.argmax(grill.hidden.patterns[burner])), grill.hidden.patterns[burner].shape)
 
 
 def minutes_to_90_percent(grill: RehearsalGrill) -> float:

@@ -329,7 +329,7 @@ def test_what_came_near_a_burner_is_what_truly_came(seed: int) -> None:
     rounds.append(grill.play_round(2))
     truth.append(grill.truth_c(grill.cells_mm))
     (outcome,) = compare(grill.grill, rounds).burners
-    pattern = grill._patterns[0].ravel()
+    pattern = grill.hidden.patterns[0].ravel()
     region = grill.inside & (pattern >= np.quantile(pattern[grill.inside], 2.0 / 3.0))
     true_c = float((truth[1] - truth[0])[region].mean())
     assert outcome.burner == burner.name
