@@ -154,10 +154,7 @@ def plan_sear(
     rise = target_centre_c - food.start_centre_c
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
     peak = at_seconds(seared.peak_centre_c)
-    crust_mm, marked = (
-        1000.0 * seared.crust_m[1, 0],
-        int(rails.crossed),
-    )  # if crossed, patch 0 is on a rail in both turns
+    crust_mm, once = 1000.0 * seared.crust_m[1, 0], int(rails.crossed)  # where marks cross, patch 0 is on rails twice
     more, less = np.split(-changes[-6:] / rate, 2)
     worth = tuple(
         Worth(of=of, step=step, unit=unit, more_s=more_s, less_s=less_s)
@@ -174,9 +171,9 @@ def plan_sear(
         peak_high_c=peak + high,
         rest_s=at_seconds(seared.peak_after_s),
         effective_conductance_w_m2k=effective_conductance(rails, known),
-        crust_on_rail_mm=float(crust_mm[marked]),
+        crust_on_rail_mm=float(crust_mm[once]),
         crust_between_mm=float(crust_mm[-1]),
-        browning_s=float(seared.browning_s[1, 0, marked]),
+        browning_s=float(seared.browning_s[1, 0, once]),
         rail_drop_c=at_seconds(seared.rail_drop_c),
         worth=worth,
         cautions=cautions.for_food(food.kind, target_centre_c),

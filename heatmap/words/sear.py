@@ -64,7 +64,8 @@ def sear_why_lines(grill: Grill, rails: Rails, place: str, plan: SearPlan) -> li
         f"{display.temperature_text(plan.peak_high_c)}, after {plan.rest_s / 60:.0f} min of rest.",
         *(_worth(item, display) for item in plan.worth),
         f"Crust: {_depth_text(plan.crust_on_rail_mm, display)} dried on the rail marks, "
-        f"{_depth_text(plan.crust_between_mm, display)} between; browning heat for {plan.browning_s:.0f} s on the marks.",
+        f"{_depth_text(plan.crust_between_mm, display)} between; "
+        f"browning heat for {plan.browning_s:.0f} s on the marks.",
         _recovery_sentence(plan, rails, display),
         *(f"Assumed: {sentence}" for sentence in assumption_sentences(grill, rails)),
         *(f"Caution: {sentence}" for sentence in plan.cautions),
