@@ -23,8 +23,8 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
 from heatmap.units import BoolArray, FloatArray
 
-#: The variance of a pair that is not believed, °C²: it tells nothing.
-_ANYTHING_C2 = 1e24
+#: The standard deviation of a pair that is not believed [°C]: it tells nothing.
+_ANYTHING_C = 1e12
 #: The noise of the pairs is that of the cases which they leave: so many times they are weighed to find it.
 _NOISE_PASSES = 3
 
@@ -95,20 +95,19 @@ class Evidence:
         Pair minus expectation, before anything is known of the gun's own error.
     gun_c : ndarray (cases, n)
         What one standard uncertainty of that error adds to it.
-    alone_c2 : ndarray (cases, n)
-        Variance of each pair alone.
-    common : tuple of (ndarray (cases, n), ndarray (n, n))
-        What pairs have in common: standard deviations with a sign, and how far that is the same for two pairs. One
-        probe; the model of what a spot takes in; one other day; seasoning and valley of a place, and how a hand aims
-        there.
+    noise_c : ndarray (parts, cases, n)
+        Standard deviations, with a sign, of what else adds to it: what each pair has alone; one probe; the model of
+        what a spot takes in; one other day; seasoning and valley of a place, and how a hand aims there.
+    alike : ndarray (parts, n, n)
+        How far each of these is the same for two pairs.
     """
 
     prior: FloatArray
     pairs: tuple[ReferencePair, ...]
     residual_c: FloatArray
     gun_c: FloatArray
-    alone_c2: FloatArray
-    common: tuple[tuple[FloatArray, FloatArray], ...]
+    noise_c: FloatArray
+    alike: FloatArray
 
     @classmethod
     def of(cls, grid: NuisanceGrid, view_from: ViewFrom, pairs: Sequence[ReferencePair]) -> Evidence:
@@ -121,23 +120,25 @@ class Evidence:
         readings = [pair.reading for pair in pairs]
         places = np.array([one.point_mm for one in readings])
         apart_mm = np.linalg.norm(places[:, None] - places[None, :], axis=-1)
-        near, everywhere = np.exp(-0.5 * (apart_mm / tuning.PLACE_REACH_MM) ** 2), np.ones_like(apart_mm)
+        near = np.exp(-0.5 * (apart_mm / tuning.PLACE_REACH_MM) ** 2)
+        itself, everywhere = np.eye(len(pairs)), np.ones_like(near)
         same_aim = _alike([(one.aim, one.distance_mm) for one in readings])
-        common = {
+        alike = {
+            "alone": itself,
             "probe": everywhere,
             "share": everywhere,
             "day": _alike([one.session for one in readings]),
             "patchy": near,
             "valley": near,
-            "aim": near * (tuning.AIM_REPEATS * same_aim + (1.0 - tuning.AIM_REPEATS) * np.eye(len(pairs))),
+            "aim": near * (tuning.AIM_REPEATS * same_aim + (1.0 - tuning.AIM_REPEATS) * itself),
         }
         return cls(
             prior=grid.weight,
             pairs=tuple(pairs),
             residual_c=each("residual"),
             gun_c=each("gun"),
-            alone_c2=each("alone"),
-            common=tuple((each(name), alike) for name, alike in common.items()),
+            noise_c=np.stack([each(name) for name in alike]),
+            alike=np.stack(list(alike.values())),
         )
 
     def learned(self) -> tuple[Posterior, tuple[ReferencePair, ...], Disagreement | None]:
@@ -159,21 +160,19 @@ class Evidence:
             disagreement = _disagreement([self.pairs[one] for one in contacts], levels_c, noise_c2)
             widened = np.ones(len(self.pairs))
             widened[contacts] = math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
-            common = tuple((effect * widened, alike) for effect, alike in some.common)
-            known = replace(some, alone_c2=some.alone_c2 * widened**2, common=common)._posterior()
+            known = replace(some, noise_c=some.noise_c * widened)._posterior()
         pairs = tuple(replace(pair, believed=bool(one)) for pair, one in zip(self.pairs, believed, strict=True))
         return known, pairs, disagreement
 
     def _with_only(self, believed: BoolArray) -> Evidence:
         """Return the same with nothing told by the pairs that are not believed: they could be anything."""
-        return replace(self, alone_c2=np.where(believed, self.alone_c2, _ANYTHING_C2))
+        alone, *others = self.noise_c
+        return replace(self, noise_c=np.stack([np.where(believed, alone, _ANYTHING_C), *others]))
 
     def _noise_c2(self, weight: FloatArray) -> FloatArray:
         """Return the covariance of the residuals without the gun's own error, (n, n), mean over the cases."""
-        total = np.diag(weight @ self.alone_c2)
-        for effect, alike in self.common:
-            total += (effect * weight[:, None]).T @ effect * alike
-        return total
+        both = np.swapaxes(self.noise_c * weight[:, None], 1, 2) @ self.noise_c
+        return np.asarray((both * self.alike).sum(axis=0))
 
     def _posterior(self) -> Posterior:
         """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
@@ -267,8 +266,8 @@ def farthest_by_chance(count: int) -> float:
 def _compared(pair: ReferencePair, view_from: ViewFrom) -> Compared:
     """Compare a pair with the rail that each case sees in what the gun shows at its place.
 
-    What a pair says is told by name, each (cases,) or a number: "residual", the variance "alone" of this pair alone,
-    and standard deviations with a sign, which pairs may have in common (see :class:`Evidence`).
+    What a pair says is told by name, each (cases,) or a number: "residual", and standard deviations with a sign (see
+    :class:`Evidence`).
     """
     shown_c, taken = np.array([pair.infrared_c]), view_from(pair.reading.distance_mm)
     view = taken if pair.partners else view_from(None)
@@ -284,7 +283,7 @@ def _contact(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sen
     limit_c = float(gun_limit_c(view.grill.gun, np.array([pair.infrared_c]))[0])
     return {
         "residual": _shown_c(pair) + probe.reads_low_c - rail_c[:, 0],
-        "alone": (per_shown * pair.infrared_std_c) ** 2 + probe.reads_low_c**2,
+        "alone": np.hypot(per_shown * pair.infrared_std_c, probe.reads_low_c),
         "gun": -per_shown * limit_c / math.sqrt(3.0),
         "probe": probe.accuracy_c / math.sqrt(3.0),
         "day": 0.0 if pair.same_session else per_shown * view.grill.target.day_sd_c,
@@ -307,7 +306,7 @@ def _patch(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensi
     )
     return {
         "residual": (by_patch_c - rail_c)[:, 0],
-        "alone": alone[:, 0],
+        "alone": np.sqrt(alone[:, 0]),
         "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
         "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * tuning.VALLEY_PLACE_SD_C,
         "aim": side.rail_per_share[:, 0] * view.share[1],
@@ -335,7 +334,7 @@ def _valley(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sens
         aim += (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
         valley += beside.rail_per_valley[:, 0]
         compared["patchy"] = beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd
-    return compared | {"alone": alone, "aim": np.sqrt(aim), "valley": valley * tuning.VALLEY_PLACE_SD_C}
+    return compared | {"alone": np.sqrt(alone), "aim": np.sqrt(aim), "valley": valley * tuning.VALLEY_PLACE_SD_C}
 
 
 def _shown_c(pair: ReferencePair) -> float:
