@@ -310,14 +310,14 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
 def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: FloatArray) -> list[GratePrior]:
     """Return all nodes under each layout of the burners that makes the likeliest node about as likely as any does."""
     assert isinstance(best.prior, GratePrior)
-    grate, told = best.prior.grate, best.log_evidence
+    likeliest, told = best.prior.response, best.log_evidence
     responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
-    for layout, lines in other_lines(grate, best.prior.response.burners):
-        moved = replace(best.prior, response=best.prior.response.laid(grate, lines), layout=layout)
+    for layout, lines_mm in other_lines(likeliest.grate, likeliest.burners):
+        moved = replace(best.prior, response=replace(likeliest, lines_mm=lines_mm), layout=layout)
         gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence - told
         if gain > tuning.LAYOUT_GAIN:
-            laid = {response: response.laid(grate, lines) for response in responses}
+            laid = {response: replace(response, lines_mm=lines_mm) for response in responses}
             nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]
             found.append((gain + moved.log_chance, nodes))
     most = max(gain for gain, _ in found)
@@ -383,7 +383,6 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
     for at, (wide, (reach, length_share, base_c, own_share, field_c, noise, place_noise)) in enumerate(nodes):
         response = response_of(reach)
         yield GratePrior(
-            grate=grill.grate,
             response=response,
             constant=0.0 if response.burners else middle_heat,
             length=length_share,

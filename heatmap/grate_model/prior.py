@@ -27,7 +27,7 @@ import numpy as np
 from heatmap.gaussian import lower_triangle, matern32, scaled_distance
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout
-from heatmap.grate_model.response import Response, design
+from heatmap.grate_model.response import Response
 from heatmap.grate_model.sites import NO_ROUND, Sites
 from heatmap.grill.grate import Grate
 from heatmap.units import BoolArray, FloatArray, IntArray
@@ -39,7 +39,6 @@ class GratePrior:
 
     Attributes
     ----------
-    grate : Grate
     response : Response
         The patterns of the burners and the prior of their weights.
     constant : float
@@ -58,7 +57,6 @@ class GratePrior:
         Where the burners of the response are taken to lie.
     """
 
-    grate: Grate
     response: Response
     constant: float
     length: float
@@ -106,7 +104,7 @@ class GratePrior:
         ]
         drawn.append(_sampled_weights([ours.columns, theirs.columns], count, random))
         first, second = (sum(parts) for parts in zip(*drawn, strict=True))
-        apart = _parts(self.grate, self.round_c, one, _new_in(one) - shared)
+        apart = _parts(self.response.grate, self.round_c, one, _new_in(one) - shared)
         factor = _field_factor(self._lengths_mm[0], one)
         (new,) = _sampled_fields(factor, [self._new_fields(apart)], [one.place], count, random)
         (also_new,) = _sampled_weights([apart.new], count, random)
@@ -135,7 +133,7 @@ class GratePrior:
     @property
     def _lengths_mm(self) -> tuple[Lengths, Lengths]:
         """Length scales of the fields, and of the burners' own."""
-        width_mm, depth_mm = self.grate.extent_mm
+        width_mm, depth_mm = self.response.grate.extent_mm
         lengths_mm = 0.5 * self.length * width_mm, 0.5 * self.length * depth_mm
         return lengths_mm, lengths_mm if self.own_length_mm is None else (self.own_length_mm, self.own_length_mm)
 
@@ -145,7 +143,7 @@ class GratePrior:
 
     def _split(self, sites: Sites, new_in: NewIn) -> _Split:
         """Return the sum at n sites, with what is new in some rounds and groups."""
-        parts, burners = _parts(self.grate, self.round_c, sites, new_in), _of_burners(self.response, sites)
+        parts, burners = _parts(self.response.grate, self.round_c, sites, new_in), _of_burners(self.response, sites)
         base = [burners.unit, parts.level, self.base_c * parts.shape, parts.fixed, parts.new]
         fields = [np.full((len(sites), 1), self.base_c), self._new_fields(parts)]
         return _Split(
@@ -254,7 +252,7 @@ def _of_places(sites: Sites) -> FloatArray:
 @lru_cache(maxsize=32)
 def _of_burners(response: Response, sites: Sites) -> _OfBurners:
     patterns = response.patterns(sites.places_mm)[:, :, sites.place]
-    columns = design(patterns, response.factors(sites.openings))
+    columns = response.design(patterns, sites.openings)
     each = response.strengths * patterns[:, -1].T
     pace = (each * sites.if_slower).sum(axis=1)
     unit = np.column_stack([columns @ response.weight_factor, tuning.LOWEST_FLAME_STD * each, pace])

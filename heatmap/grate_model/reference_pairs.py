@@ -6,7 +6,6 @@ are gathered, each read off the map of its own round, before any of them has spo
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal
@@ -50,14 +49,18 @@ class KnownGuns:
         return self._known[session, state]
 
     def _pairs(self, session: str, state: State) -> list[ReferencePair]:
-        """Pair every reference reading on a state of the surface with what the gun, by its round's own map, shows."""
+        """Set every reference reading on a state of the surface beside what the gun shows of the rail there and then.
+
+        By the map of its round, or, where there is none, by rail readings within a rail's pitch of it.
+        """
         here = [(one, reading) for one, reading in self._references if reading.surface == state]
         latest = _latest(sorted(here, key=lambda pair: (pair[0].session == session, pair[0].number)))
         unseen = [(one, reading) for one, reading in latest if (one.number, reading.id, state) not in self.seen]
-        for number, together in itertools.groupby(unseen, key=lambda pair: pair[0].number):
-            rounds, readings = zip(*together, strict=True)
-            pairs = _pairs(rounds[0], readings, calibrate(self._grill, surface=state))
-            self.seen.update({(number, reading.id, state): pair for reading, pair in zip(readings, pairs, strict=True)})
+        start, rounds = calibrate(self._grill, surface=state), {one.number: one for one, _ in unseen}
+        maps = {number: _provisional_map(one, start) for number, one in rounds.items()}
+        for one, reading in unseen:
+            around = maps[one.number], one, reading, start
+            self.seen[one.number, reading.id, state] = _valley_pair(*around) or _pair(*around)
         seen = [(one, self.seen[one.number, reading.id, state]) for one, reading in latest]
         return [replace(pair, same_session=one.session == session) for one, pair in seen if pair is not None]
 
@@ -88,34 +91,6 @@ def _provisional_map(one: Round, start: Calibration) -> RoundMap | None:
         return None
 
 
-def _pairs(one: Round, readings: Sequence[Reading], start: Calibration) -> list[ReferencePair | None]:
-    """Set contact, patch and valley readings of a round beside what the gun shows of the rail there and then.
-
-    From the map of their round, or, where there is none, from rail readings within a rail's pitch of each.
-    """
-    round_map = _provisional_map(one, start)
-    if round_map is None:
-        return [_pair_beside(one, reading, start) for reading in readings]
-    minutes = np.array([round_map.surface.spots.minutes_at(reading.taken_at) for reading in readings])
-    rail_c, rail_std_c = round_map.surface.predict([reading.point_mm for reading in readings], minutes)
-    return [
-        _valley_pair(round_map, one, reading, start) or _pair(reading, mean_c, std_c, start)
-        for reading, mean_c, std_c in zip(readings, rail_c.tolist(), rail_std_c.tolist(), strict=True)
-    ]
-
-
-def _pair_beside(one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
-    """Pair a reading of a round without a map with the rail readings within a rail's pitch of it."""
-    beside = [rail for rail in one.with_aim("rail") if _is_beside(rail, reading, start.grill)]
-    if not beside:
-        return None
-    spots = correct_readings(beside, start)
-    rail_c = float(np.mean([spot.rail_c for spot in spots]))
-    shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
-    std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
-    return _valley_pair(None, one, reading, start) or _pair(reading, rail_c, std_c, start)
-
-
 def _valley_pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
     """Pair a valley shot with the rail shots at its very place from the same distance, where there are any.
 
@@ -136,11 +111,21 @@ def _valley_pair(round_map: RoundMap | None, one: Round, reading: Reading, start
     return ReferencePair(reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(shown_c))
 
 
-def _pair(reading: Reading, rail_c: float, rail_std_c: float, start: Calibration) -> ReferencePair:
-    """Pair a reading with what the gun shows of a rail at this temperature."""
+def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
+    """Pair a reading with what the gun shows of the rail there and then; None where nothing tells of that."""
+    if round_map is not None:
+        minutes = round_map.surface.spots.minutes_at(reading.taken_at)
+        rail_c, std_c = (float(each[0]) for each in round_map.surface.predict([reading.point_mm], minutes))
+    elif beside := [rail for rail in one.with_aim("rail") if _is_beside(rail, reading, start.grill)]:
+        spots = correct_readings(beside, start)
+        rail_c = float(np.mean([spot.rail_c for spot in spots]))
+        shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
+        std_c = float(np.hypot(shot_c / np.sqrt(len(spots)), place_c))
+    else:
+        return None
     ends = start.shown_from_rail_c(rail_c + np.array([-5.0, 0.0, 5.0]))
     return ReferencePair(
-        reading=reading, infrared_c=float(ends[1]), infrared_std_c=rail_std_c * float(ends[2] - ends[0]) / 10.0
+        reading=reading, infrared_c=float(ends[1]), infrared_std_c=std_c * float(ends[2] - ends[0]) / 10.0
     )
 
 
@@ -155,8 +140,5 @@ def _moved_c(round_map: RoundMap | None, before: Reading, after: Reading) -> flo
     if round_map is None or before.taken_at is None or after.taken_at is None:
         return 0.0
     surface = round_map.surface
-    then_c, now_c = (
-        float(surface.predict([after.point_mm], surface.spots.minutes_at(when))[0][0])
-        for when in (before.taken_at, after.taken_at)
-    )
-    return now_c - then_c
+    minutes = np.array([surface.spots.minutes_at(when) for when in (before.taken_at, after.taken_at)])
+    return float(np.diff(surface.predict([after.point_mm] * 2, minutes)[0])[0])

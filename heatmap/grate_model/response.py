@@ -14,8 +14,8 @@ not known; their prior is below.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -94,9 +94,13 @@ class Response:
 
     Attributes
     ----------
+    grate : Grate
     burners : tuple of Burner
         Those with a knob, a setpoint or vents.
-    shapes : tuple of Pattern
+    lines_mm : tuple of tuple of (x, y)
+        The corners of the line each lies along, as is believed.
+    reach_mm : float
+        Of the narrow pattern.
     strengths : ndarray (burners,)
         Prior mean of the sum of a burner's first three weights.
     offset : float
@@ -105,8 +109,10 @@ class Response:
     weight_cov : ndarray, square
     """
 
+    grate: Grate
     burners: tuple[Burner, ...]
-    shapes: tuple[Pattern, ...]
+    lines_mm: tuple[tuple[Point, ...], ...]
+    reach_mm: float
     strengths: FloatArray
     offset: float
     weight_mean: FloatArray
@@ -120,19 +126,16 @@ class Response:
         """Return the patterns at points (n, 2), shape (burners, PER_BURNER, n)."""
         if not self.burners:
             return np.zeros((0, PER_BURNER, len(points_mm)))
-        return np.stack([pattern.at(points_mm.tobytes(), len(self.burners)) for pattern in self.shapes])
+        each = [pattern(self.grate, line_mm, self.reach_mm, points_mm.tobytes()) for line_mm in self.lines_mm]
+        return np.stack(each) / len(each)
 
-    def factors(self, openings: FloatArray) -> FloatArray:
-        """Return what multiplies each pattern at openings (…, burners), shape (…, burners, PER_BURNER)."""
-        linear = np.repeat((openings + self.offset)[..., None], PER_BURNER - 1, axis=-1)
-        return np.concatenate([linear, bend(openings)[..., None]], axis=-1)
+    def design(self, patterns: FloatArray, openings: FloatArray) -> FloatArray:
+        """Return what each weight adds at n sites, (n, burners × PER_BURNER).
 
-    def laid(self, grate: Grate, lines: Sequence[tuple[Point, ...]]) -> Response:
-        """Return the response with each burner's line elsewhere."""
-        shapes = (
-            Pattern.under(grate, points, shape.reach_mm) for points, shape in zip(lines, self.shapes, strict=True)
-        )
-        return replace(self, shapes=tuple(shapes))
+        By the patterns there (burners, PER_BURNER, n) and how far the burners are open (n, burners).
+        """
+        factors = np.stack([*[openings + self.offset] * (PER_BURNER - 1), bend(openings)], axis=-1)
+        return np.asarray((np.moveaxis(patterns, -1, 0) * factors).reshape(len(openings), -1))
 
     @cached_property
     def weight_factor(self) -> FloatArray:
@@ -146,16 +149,6 @@ class Response:
 def bend(openings: FloatArray) -> FloatArray:
     """Return −f ln f: by how much f^(1 − s), the heat of a valve that opens fast first, exceeds f, per small s."""
     return -np.asarray(openings * np.log(np.maximum(openings, 1e-12)))
-
-
-def design(patterns: FloatArray, factors: FloatArray) -> FloatArray:
-    """Return what each weight adds at each of n sites, (n, burners × PER_BURNER).
-
-    Patterns are (burners, PER_BURNER, n); factors (burners, PER_BURNER) for all sites alike, or (n, burners,
-    PER_BURNER).
-    """
-    moved = np.moveaxis(patterns, -1, 0) * factors
-    return np.asarray(moved.reshape(len(moved), -1))
 
 
 def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_mm: float) -> Response:
@@ -182,8 +175,10 @@ def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_m
     strengths = np.array([_strength(grill, burner, by_heat) for burner in burners])
     mean, cov = _prior_weights(burners, strengths)
     return Response(
+        grate=grill.grate,
         burners=burners,
-        shapes=tuple(Pattern.under(grill.grate, burner.points_mm, reach_mm) for burner in burners),
+        lines_mm=tuple(burner.points_mm for burner in burners),
+        reach_mm=reach_mm,
         strengths=strengths,
         offset=mean_heat / float(strengths.mean()) - mean_opening if burners else 0.0,
         weight_mean=mean,
@@ -218,57 +213,44 @@ def _prior_weights(burners: tuple[Burner, ...], strengths: FloatArray) -> tuple[
     return mean.ravel(), cov.reshape(size, size)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pattern:
-    """Where the heat of one burner lands: pieces of its line, how far along they are, and means over the grate."""
+@lru_cache(maxsize=256)  # of the same few places, whichever rounds are asked about
+def pattern(grate: Grate, line_mm: tuple[Point, ...], reach_mm: float, places_mm: bytes) -> FloatArray:
+    """Return where the heat of a burner along a line lands at n places (n, 2), as bytes, shape (PER_BURNER, n).
 
-    ports_mm: FloatArray
-    along: FloatArray
-    reach_mm: float
-    narrow_mean: float
-    wide_mean: float
-
-    @classmethod
-    @lru_cache(maxsize=128)
-    def under(cls, grate: Grate, points_mm: tuple[Point, ...], reach_mm: float) -> Pattern:
-        """Lay out the pieces of a burner's line."""
-        if not points_mm:
-            return cls(ports_mm=np.empty((0, 2)), along=np.empty(0), reach_mm=reach_mm, narrow_mean=1.0, wide_mean=1.0)
-        ports, along = _ports(points_mm)
-        x_mm, y_mm = grate.cells_mm(2 * 25.4)
-        cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-        cells = cells[grate.edge_distance_mm(cells) >= 0.0]
-        square = _squares(cells, ports)
-        means = [float(_glow(square, reach).mean()) for reach in (reach_mm, WIDE_TIMES * reach_mm)]
-        return cls(ports_mm=ports, along=along, reach_mm=reach_mm, narrow_mean=means[0], wide_mean=means[1])
-
-    @lru_cache(maxsize=256)  # noqa: B019 - of the same few places, whichever rounds are asked about
-    def at(self, points: bytes, count: int) -> FloatArray:
-        """Return narrow, wide, everywhere, leaning and mixed at points (n, 2), as bytes; all but leaning have mean 1 /
-        count.
-        """
-        points_mm = np.frombuffer(points).reshape(-1, 2)
-        everywhere = np.ones(len(points_mm))
-        if not len(self.ports_mm):
-            return np.stack([everywhere, everywhere, everywhere, 0.0 * everywhere, everywhere]) / count
-        square = _squares(points_mm, self.ports_mm)
-        glow = _glow(square, self.reach_mm)
-        narrow, leaning = glow.mean(axis=1) / self.narrow_mean, glow @ self.along / len(self.along) / self.narrow_mean
-        wide = _glow(square, WIDE_TIMES * self.reach_mm).mean(axis=1) / self.wide_mean
-        mixed = SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]
-        return np.stack([narrow, wide, everywhere, leaning, mixed]) / count
+    Narrow, wide, everywhere, leaning and mixed; over the grate all but leaning have mean 1.
+    """
+    places = np.frombuffer(places_mm).reshape(-1, 2)
+    everywhere = np.ones(len(places))
+    narrow, wide, leaning = everywhere, everywhere, 0.0 * everywhere
+    if line_mm:
+        narrow_mean, wide_mean = _means(grate, line_mm, reach_mm)
+        glow, wide_glow, along = _glows(places, line_mm, reach_mm)
+        narrow, wide = glow.mean(axis=1) / narrow_mean, wide_glow.mean(axis=1) / wide_mean
+        leaning = glow @ along / len(along) / narrow_mean
+    return np.stack([narrow, wide, everywhere, leaning, SHAPE[0] * narrow + SHAPE[1] * wide + SHAPE[2]])
 
 
-def _squares(points_mm: FloatArray, ports_mm: FloatArray) -> FloatArray:
-    """Return the squared distances of points (n, 2) from ports (k, 2), (n, k)."""
-    across, along = (points_mm[:, axis, None] - ports_mm[:, axis] for axis in (0, 1))
-    return np.asarray(across * across + along * along)
+@lru_cache(maxsize=128)
+def _means(grate: Grate, line_mm: tuple[Point, ...], reach_mm: float) -> tuple[float, float]:
+    """Return the means over the grate of a line's heat, narrow and wide."""
+    x_mm, y_mm = grate.cells_mm(2 * 25.4)
+    cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
+    narrow, wide, _ = _glows(cells[grate.edge_distance_mm(cells) >= 0.0], line_mm, reach_mm)
+    return float(narrow.mean()), float(wide.mean())
 
 
-def _glow(square: FloatArray, reach_mm: float) -> FloatArray:
-    """Return the heat of small sources a height below a plane, at squared distances: inverse square and cosine law."""
-    far = 1.0 + square / reach_mm**2
-    return np.asarray(1.0 / (far * np.sqrt(far)))
+def _glows(
+    places_mm: FloatArray, line_mm: tuple[Point, ...], reach_mm: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the heat at n places of k small sources along a line, narrow and wide, (n, k) each, and how far along they
+    are, (k,).
+
+    Of a source a height, the reach, below a plane: inverse square and cosine law.
+    """
+    ports_mm, along = _ports(line_mm)
+    square = sum(np.subtract.outer(places_mm[:, axis], ports_mm[:, axis]) ** 2 for axis in (0, 1))
+    near, far = (1.0 + square / reach**2 for reach in (reach_mm, WIDE_TIMES * reach_mm))
+    return 1.0 / (near * np.sqrt(near)), 1.0 / (far * np.sqrt(far)), along
 
 
 def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[FloatArray, FloatArray]:

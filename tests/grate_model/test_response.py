@@ -11,9 +11,8 @@ from heatmap.grate_model.response import (
     LOWEST_SHARE,
     PER_BURNER,
     HeatScale,
-    Pattern,
     bend,
-    design,
+    pattern,
     prior_response,
 )
 from heatmap.grill.burner import Burner
@@ -51,35 +50,32 @@ def test_agrees_with_an_integral_over_a_line_of_small_sources() -> None:
     The inverse square and cosine law: R. Siegel, J. R. Howell, Thermal Radiation Heat Transfer, chapter on
     configuration factors between differential elements (from memory). Here integrated along the tube by quadrature.
     """
-    pattern = Pattern.under(grill_of(LEFT).grate, LEFT.points_mm, 100.0)
     points = np.array([[100.0, 225.0], [200.0, 225.0], [350.0, 100.0], [100.0, 10.0]])
 
     def heat(x: float, y: float, reach: float) -> float:
         return integrate.quad(lambda s: (1 + ((x - 100.0) ** 2 + (y - s) ** 2) / reach**2) ** -1.5, 25.0, 425.0)[0]
 
+    patterns = pattern(grill_of(LEFT).grate, LEFT.points_mm, 100.0, points.tobytes())
     for row, reach in ((0, 100.0), (1, 200.0)):
         wanted = np.array([heat(x, y, reach) for x, y in points])
-        np.testing.assert_allclose(
-            pattern.at(points.tobytes(), 1)[row] / pattern.at(points.tobytes(), 1)[row, 0],
-            wanted / wanted[0],
-            rtol=2e-3,
-        )
+        np.testing.assert_allclose(patterns[row] / patterns[row, 0], wanted / wanted[0], rtol=2e-3)
 
 
 def test_patterns_share_the_heat_of_the_grate() -> None:
     grill = grill_of(LEFT, RIGHT)
     x_mm, y_mm = grill.grate.cells_mm(25.4)
     cells = np.column_stack([axis.ravel() for axis in np.meshgrid(x_mm, y_mm)])
-    patterns = Pattern.under(grill.grate, LEFT.points_mm, 90.0).at(cells.tobytes(), 2)
-    np.testing.assert_allclose(patterns[[0, 1, 2, 4]].mean(axis=1), 0.5, rtol=0.02)
+    patterns = pattern(grill.grate, LEFT.points_mm, 90.0, cells.tobytes())
+    np.testing.assert_allclose(patterns[[0, 1, 2, 4]].mean(axis=1), 1.0, rtol=0.02)
     assert patterns[3].mean() == pytest.approx(0.0, abs=1e-6)
 
 
 def test_mirrored_burner_gives_mirrored_pattern() -> None:
     grill, points = grill_of(LEFT, RIGHT), np.array([[150.0, 100.0], [420.0, 330.0]])
     mirrored = points * [-1.0, 1.0] + [600.0, 0.0]
-    left, right = (Pattern.under(grill.grate, burner.points_mm, 90.0) for burner in (LEFT, RIGHT))
-    np.testing.assert_allclose(left.at(points.tobytes(), 2), right.at(mirrored.tobytes(), 2), rtol=1e-9)
+    left = pattern(grill.grate, LEFT.points_mm, 90.0, points.tobytes())
+    right = pattern(grill.grate, RIGHT.points_mm, 90.0, mirrored.tobytes())
+    np.testing.assert_allclose(left, right, rtol=1e-9)
 
 
 def test_the_bend_of_a_knob_is_that_of_valves_from_a_square_root_to_a_square() -> None:
@@ -95,10 +91,13 @@ def test_prior_puts_all_heat_on_the_burners() -> None:
     """Lowest flame plus what the knobs add makes the mean that was seen; so the slope is that of the formula."""
     response = prior_response(grill_of(LEFT, RIGHT), 180.0, np.array([0.4, 0.6]), 90.0)
     points = np.column_stack([axis.ravel() for axis in np.meshgrid(np.arange(25.0, 600, 50), np.arange(25.0, 450, 50))])
-    rows = design(response.patterns(points), response.factors(np.array([0.4, 0.6])))
-    assert (rows @ response.weight_mean).mean() == pytest.approx(180.0, rel=0.03)
-    low, high = (response.factors(np.full(2, opening)) for opening in (0.0, 1.0))
-    rise = (design(response.patterns(points), high - low) @ response.weight_mean).mean()
+
+    def mean_at(*openings: float) -> float:
+        rows = response.design(response.patterns(points), np.tile(openings, (len(points), 1)))
+        return float((rows @ response.weight_mean).mean())
+
+    assert mean_at(0.4, 0.6) == pytest.approx(180.0, rel=0.03)
+    rise = mean_at(1.0, 1.0) - mean_at(0.0, 0.0)
     assert rise == pytest.approx(180.0 / (0.5 + LOWEST_SHARE / (1 - LOWEST_SHARE)), rel=0.03)
     assert response.weight_cov.shape == (2 * PER_BURNER, 2 * PER_BURNER)
     assert np.linalg.eigvalsh(response.weight_cov).min() > -1e-8
