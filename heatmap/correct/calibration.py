@@ -10,8 +10,7 @@ from typing import Literal
 import numpy as np
 
 from heatmap.correct.evidence import Disagreement, Evidence, ReferencePair
-from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c
-from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.gun_view import GunView, NuisanceGrid, Sensitivity, gun_limit_c
 from heatmap.correct.tuning import LEAST_APART, NEAR_SI_MM, NEAR_US_MM
 from heatmap.grill.grill import Grill
 from heatmap.units import FloatArray

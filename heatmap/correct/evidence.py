@@ -1,7 +1,7 @@
 """What contact, patch and valley readings teach about the gun on this surface: the level, known once for all rounds.
 
 A reference pair compares something independent with what the infrared gun says at the same place. In every case of
-:class:`~heatmap.correct.nuisance.NuisanceGrid` the difference has an expected value and, over all pairs, a covariance:
+:class:`~heatmap.correct.gun_view.NuisanceGrid` the difference has an expected value and, over all pairs, a covariance:
 what pairs have in common (the probe, the day, the place, the model of what a spot takes in) is told once, however often
 it is heard. Bayes' rule moves the weights of the cases, and the calibration error of the gun (one number, normal) is
 updated exactly inside each case.
@@ -17,8 +17,7 @@ from typing import TypeAlias
 import numpy as np
 
 from heatmap.correct import tuning
-from heatmap.correct.gun_view import GunView, Sensitivity, gun_limit_c, repeatability_c
-from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.gun_view import GunView, NuisanceGrid, Sensitivity, gun_limit_c, repeatability_c
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
 from heatmap.units import BoolArray, FloatArray

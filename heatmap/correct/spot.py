@@ -11,8 +11,7 @@ import numpy as np
 from heatmap.correct import tuning
 from heatmap.correct.calibration import Calibration, Corrected
 from heatmap.correct.evidence import probe_std_c
-from heatmap.correct.gun_view import gun_limit_c, repeatability_c
-from heatmap.correct.nuisance import Parameter
+from heatmap.correct.gun_view import Parameter, gun_limit_c, repeatability_c
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import band_temperature

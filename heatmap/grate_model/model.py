@@ -15,9 +15,8 @@ from heatmap.gaussian import Average, Conditioned, average, condition, fit_robus
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
-from heatmap.grate_model.repeats import merge_repeats
 from heatmap.grate_model.response import HeatScale, Response, prior_response
-from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grate_model.round_spots import RoundSpots, merge_repeats
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill

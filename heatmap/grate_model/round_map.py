@@ -13,8 +13,7 @@ import numpy as np
 from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.errors import MapError
 from heatmap.grate_model.model import GrateModel, RoundSurface, fit_grate_model
-from heatmap.grate_model.repeats import MANY_SPOTS, MOST_REPEATS
-from heatmap.grate_model.round_spots import Group, RoundSpots
+from heatmap.grate_model.round_spots import MANY_SPOTS, MOST_REPEATS, Group, RoundSpots
 from heatmap.grate_model.tuning import MOST_ROUNDS, MOST_SPOTS
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round

@@ -30,6 +30,7 @@ solid food models", *Journal of Food Engineering* 146 (2015), 99-106.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -37,7 +38,6 @@ import numpy as np
 
 from heatmap.physics.beef import juice_let_go
 from heatmap.sear.evaporation import FRONT_C, evaporation_flux
-from heatmap.sear.tridiagonal import tridiagonal_solver
 from heatmap.units import BoolArray, FloatArray
 
 # A dry face begins to brown at the first and browns within a minute at the second, as food writers have it (285 and
@@ -336,7 +336,7 @@ class _Columns:
         diagonal[:-1] += links
         diagonal[1:] += links
         diagonal[_OUTERMOST] += loss
-        solve = tridiagonal_solver(diagonal, -links)
+        solve = _tridiagonal_solver(diagonal, -links)
         between = links * (self.celsius[1:] - self.celsius[:-1])
         flow = np.zeros_like(store)  # the net heat into every cell
         flow[:-1] += between
@@ -378,3 +378,32 @@ class _Columns:
         boiled = np.minimum(self.juice, self.each.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
         self.juice -= boiled
         self.under = (warmed - boiled / self.each.rail_capacity_j_m2k) / (1.0 + share)
+
+
+def _tridiagonal_solver(diagonal: FloatArray, beside: FloatArray) -> Callable[[FloatArray], FloatArray]:
+    """Return what solves for right-hand sides (n, batch) many symmetric tridiagonal matrices, factored as L D Lᵀ.
+
+    Their diagonals are (n, batch), n odd, the neighbours (n - 1, batch). G. H. Golub and C. F. Van Loan, *Matrix
+    Computations* (2013), section 4.3.6, from both ends to the middle at once. In numpy, since the columns are few and
+    importing LAPACK's solver takes longer than a whole plan.
+    """
+    middle = len(beside) // 2
+    inwards = np.stack([np.arange(middle + 1), np.arange(2 * middle, middle - 1, -1)], axis=1)
+    pivots, off = diagonal[inwards], beside[inwards[:-1] - [0, 1]]  # (rows, 2, batch)
+    ratios = np.empty_like(off)
+    for ratio, beyond, pivot, further in zip(ratios, off, pivots, pivots[1:], strict=False):
+        np.divide(beyond, pivot, out=ratio)
+        further -= ratio * beyond
+    pivots[middle] = pivots[middle].sum(axis=0) - diagonal[middle]
+
+    def solve(right: FloatArray) -> FloatArray:
+        result = right[inwards]
+        for ratio, row, further in zip(ratios, result[:-1], result[1:], strict=True):
+            further -= ratio * row
+        result[middle] = result[middle].sum(axis=0) - right[middle]
+        result /= pivots
+        for ratio, row, further in zip(ratios[::-1], result[-2::-1], result[:0:-1], strict=True):
+            row -= ratio * further
+        return np.concatenate([result[:, 0], result[-2::-1, 1]])
+
+    return solve

@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 
 from heatmap.correct import correct_readings
 from heatmap.correct.calibration import _before_any_pair, calibrate
-from heatmap.correct.gun_view import GunView
-from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.gun_view import GunView, NuisanceGrid
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C, OPEN_VALLEY_EMISSIVITY
 from heatmap.errors import InputError, ReadingError
 from heatmap.grill.burner import Burner

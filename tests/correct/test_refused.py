@@ -9,8 +9,7 @@ import numpy as np
 
 from heatmap import assess, load_grill, load_rounds
 from heatmap.correct import calibrate, correct_readings
-from heatmap.correct.gun_view import GunView
-from heatmap.correct.nuisance import NuisanceGrid
+from heatmap.correct.gun_view import GunView, NuisanceGrid
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, Gun, Surroundings, TargetBand

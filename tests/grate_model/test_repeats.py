@@ -8,10 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.grate_model import repeats
+from heatmap.grate_model import round_spots
 from heatmap.grate_model.model import fit_grate_model
-from heatmap.grate_model.repeats import MOST_REPEATS, merge_repeats
-from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grate_model.round_spots import MOST_REPEATS, RoundSpots, merge_repeats
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 
@@ -55,7 +54,7 @@ def test_agrees_with_the_fit_of_every_shot(monkeypatch: pytest.MonkeyPatch) -> N
     one = shot_often(9)
     one = replace(one, trusted=np.ones(len(one.rail_c), dtype=bool))
     mean_c, std_c = fit_grate_model(GRILL, [one]).surface(1).predict(PLACES)
-    monkeypatch.setattr(repeats, "MOST_REPEATS", 1000)
+    monkeypatch.setattr(round_spots, "MOST_REPEATS", 1000)
     every_c, every_std_c = fit_grate_model(GRILL, [one]).surface(1).predict(PLACES)
     np.testing.assert_allclose(mean_c, every_c, atol=1.0)  # the standard error of nine shots of 3 °C
     assert (std_c > 0.95 * every_std_c).all()
@@ -68,7 +67,7 @@ def test_scatter_explains_repeats_as_normal_noise_does(monkeypatch: pytest.Monke
     memory).
     """
     one = shot_often(9)
-    monkeypatch.setattr(repeats, "MOST_SPARE", 1000)
+    monkeypatch.setattr(round_spots, "MOST_SPARE", 1000)
     merged = merge_repeats([one])
     value = merged.rounds[0]
 
