@@ -194,17 +194,12 @@ class RoundSurface:
 
     def still_to_come_c(self, points_mm: ArrayLike | Sites) -> FloatArray:
         """Return by how much points (m, 2) rise until the last turn and what the lid cost have come, (m,) [°C]."""
-        sites = self.sites(points_mm)
-        openings = np.broadcast_to(self._all_come, sites.openings.shape)
+        sites, model, spots = self.sites(points_mm), self.model, self.spots
+        here = model.response.openings(spots.settings) if spots.marks_known else model.states.openings[self.at[0]]
+        openings = np.broadcast_to(here, sites.openings.shape)
         settled = replace(sites, openings=openings, if_slower=0.0 * openings, lid_drop_c=0.0 * sites.lid_drop_c)
-        now_c, then_c = (self.model.scale.celsius(self.model.posterior.mean(each)) for each in (sites, settled))
+        now_c, then_c = (model.scale.celsius(model.posterior.mean(each)) for each in (sites, settled))
         return np.asarray(then_c - now_c)
-
-    @property
-    def _all_come(self) -> FloatArray:
-        """The openings at the marks of the round, whatever of them has come; those of the round where none is known."""
-        known = self.settled_at is None and self.model.response.burners and self.spots.marks_known
-        return self.model.response.openings(self.spots.settings) if known else self.model.states.openings[self.at[0]]
 
     def sites(self, points_mm: ArrayLike | Sites, minutes: FloatArray | float = 0.0) -> Sites:
         """Return points as the model asks them; to be made once where the same are asked more than once."""

@@ -141,19 +141,19 @@ def plan_sear(
     nominal = Cases.alike(known, np.repeat(lengths[:, None], len(faces), axis=1))
     base = Cases.alike(known, np.full((1, len(faces)), about))
     spread = base.moved(REACH * known.directions, REACH * own_spread(food, rails))
-    told = base.moved(known.directions[:, :0], [step for _, step, _ in TOLD_STEPS])
-    seared = run(food, rails, nominal.beside(spread).beside(told), faces)
-    seconds = _on_parabola(lengths, seared.peak_centre_c[:3], target_centre_c)
-
-    def at_seconds(values: FloatArray) -> float:
-        return float(np.polyval(np.polyfit(lengths, values[:3], 2), seconds))
-
+    steps = base.moved(known.directions[:, :0], [step for _, step, _ in TOLD_STEPS])
+    seared = run(food, rails, nominal.beside(spread).beside(steps), faces)
+    told = [seared.peak_centre_c, seared.pull_centre_c, seared.peak_after_s, seared.rail_drop_c]
+    curves = np.polyfit(lengths, np.stack(told, axis=1)[:3], 2)  # parabolas through the three lengths
+    fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
+    rising = np.maximum.accumulate(np.polyval(curves[:, 0], fine))
+    seconds = float(np.interp(target_centre_c, rising, fine))
+    peak, pull, rest_s, rail_drop_c = np.polyval(curves, seconds).tolist()
     changes = seared.peak_centre_c - seared.peak_centre_c[1]
     low, high = one_sided(changes[3:-6])
-    rate = float(np.polyval(np.polyder(np.polyfit(lengths, seared.peak_centre_c[:3], 2)), seconds))
+    rate = float(np.polyval(np.polyder(curves[:, 0]), seconds))
     rise = target_centre_c - food.start_centre_c
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
-    peak = at_seconds(seared.peak_centre_c)
     crust_mm, once = 1000.0 * seared.crust_m[1, 0], int(rails.crossed)  # where marks cross, patch 0 is on rails twice
     more, less = np.split(-changes[-6:] / rate, 2)
     worth = tuple(
@@ -165,16 +165,16 @@ def plan_sear(
         seconds_low=seconds * max(1.0 - high / rise, 0.0) ** power,
         seconds_high=seconds * (1.0 + low / rise) ** power,
         turns=turns,
-        pull_centre_c=at_seconds(seared.pull_centre_c),
+        pull_centre_c=pull,
         peak_centre_c=peak,
         peak_low_c=peak - low,
         peak_high_c=peak + high,
-        rest_s=at_seconds(seared.peak_after_s),
+        rest_s=rest_s,
         effective_conductance_w_m2k=effective_conductance(rails, known),
         crust_on_rail_mm=float(crust_mm[once]),
         crust_between_mm=float(crust_mm[-1]),
         browning_s=float(seared.browning_s[1, 0, once]),
-        rail_drop_c=at_seconds(seared.rail_drop_c),
+        rail_drop_c=rail_drop_c,
         worth=worth,
         cautions=cautions.for_food(food.kind, target_centre_c),
     )
@@ -203,13 +203,6 @@ def one_sided(changes: FloatArray) -> tuple[float, float]:
     lowest = np.minimum(np.minimum(up, down), 0.0)
     highest = np.maximum(np.maximum(up, down), 0.0)
     return float(np.sqrt((lowest**2).sum())), float(np.sqrt((highest**2).sum()))
-
-
-def _on_parabola(lengths: FloatArray, peaks: FloatArray, target_c: float) -> float:
-    """Return the seconds whose peak is the target, by the parabola through three lengths."""
-    fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
-    rising = np.maximum.accumulate(np.polyval(np.polyfit(lengths, peaks, 2), fine))
-    return float(np.interp(target_c, rising, fine))
 
 
 def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, beliefs: Beliefs) -> float:
