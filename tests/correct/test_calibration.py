@@ -9,7 +9,7 @@ import pytest
 
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.correct import calibration as calibration_module
-from heatmap.correct import nuisance as nuisance_module
+from heatmap.correct import gun_view
 from heatmap.correct.evidence import farthest_by_chance, probe_std_c
 from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.grill.burner import Burner
@@ -67,8 +67,8 @@ def test_agrees_with_the_product_of_two_normal_distributions(shown_c: float) -> 
 def test_agrees_with_a_dense_grid_after_a_contact(monkeypatch: pytest.MonkeyPatch) -> None:
     pairs = [reference("contact", 318.0), reference("valley", 320.0, distance_mm=100.0)]
     few = level(*pairs)
-    monkeypatch.setattr(nuisance_module, "_VALLEY_STEP_C", 2.5)
-    monkeypatch.setattr(nuisance_module, "_REFLECTED_NODES", 5)
+    monkeypatch.setattr(gun_view, "_VALLEY_STEP_C", 2.5)
+    monkeypatch.setattr(gun_view, "_REFLECTED_NODES", 5)
     calibration_module._before_any_pair.cache_clear()
     many = level(*pairs)
     calibration_module._before_any_pair.cache_clear()

@@ -282,12 +282,12 @@ def test_a_known_emissivity_is_one_case_and_an_odd_one_is_kept() -> None:
 def test_agrees_with_a_dense_grid_of_cases(monkeypatch: pytest.MonkeyPatch) -> None:
     """The few cases used give the mean within 0.1 °C and the standard deviation within 1 % of a hundred times
     more."""
-    from heatmap.correct import nuisance
+    from heatmap.correct import gun_view
 
     shown_c = np.array([230.0, 300.0, 340.0])
     few = calibrate(grill()).correct(shown_c)
-    monkeypatch.setattr(nuisance, "_VALLEY_STEP_C", 3.0)
-    monkeypatch.setattr(nuisance, "_REFLECTED_NODES", 7)
+    monkeypatch.setattr(gun_view, "_VALLEY_STEP_C", 3.0)
+    monkeypatch.setattr(gun_view, "_REFLECTED_NODES", 7)
     _before_any_pair.cache_clear()
     many = calibrate(grill()).correct(shown_c)
     assert many.cases_c.shape[0] > few.cases_c.shape[0]
