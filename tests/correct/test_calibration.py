@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
+from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings, gun_view
 from heatmap.correct import calibration as calibration_module
-from heatmap.correct import gun_view
 from heatmap.correct.evidence import farthest_by_chance, probe_std_c
 from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.grill.burner import Burner
