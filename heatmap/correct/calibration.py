@@ -1,7 +1,5 @@
 """Everything known about how a gun reads a surface: the cases, their weights, and the gun's own error in each."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache

@@ -1,7 +1,5 @@
 """One reading corrected to one spot, the trail that shows how, and whether it tells anything of the rail."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal

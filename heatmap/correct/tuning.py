@@ -1,7 +1,5 @@
 """The numbers that decide what a reading says of its rail, each with what it rests on."""
 
-from __future__ import annotations
-
 from heatmap.units import mm_from_in
 
 # What is not known before any reading.

@@ -13,8 +13,6 @@ References
    (both from memory).
 """
 
-from __future__ import annotations
-
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Hyper-parameters that the readings tell little of: a few nodes spread evenly over their priors."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """How alike two places are."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

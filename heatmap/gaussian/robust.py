@@ -7,8 +7,6 @@ change that gains most is made, all is fitted again, and so on until none gains;
 its chance.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Where burners lie that are not where the grill file says: mirrored or turned, as a slip while telling it would be."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from enum import Enum
 

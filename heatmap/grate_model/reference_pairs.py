@@ -4,8 +4,6 @@ A reference pair speaks for all rounds with the same gun on the same surface, be
 are gathered, each read off the map of its own round, before any of them has spoken.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Literal

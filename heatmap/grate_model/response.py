@@ -12,8 +12,6 @@ everywhere, and one that leans to one end. The second term lets a knob open fast
 not known; their prior is below.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache

@@ -1,7 +1,5 @@
 """The map of a round: its readings corrected, the model of the grate fitted to the rounds so far, blunders named."""
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence

@@ -6,8 +6,6 @@ band.
 there 25 min pass between rounds, and a quarter of an hour more passed while it was done.
 """
 
-from __future__ import annotations
-
 from heatmap.gaussian import LogNormal
 
 #: Standard deviations of what is new in every round: level, and each tilt at the edge of the grate. A change of

@@ -3,8 +3,6 @@
 Every reader takes one line; what cannot be is a :class:`heatmap.errors.GrillError` of one sentence.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from typing import Any

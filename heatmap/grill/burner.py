@@ -1,7 +1,5 @@
 """A source of heat under the grate: where it lies, and the marks of its control."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Lengths are in any one unit. That tubes lie evenly spaced and reach nearly from 
 source; `gratemap grill new` draws what is proposed here and lets it be moved.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal

@@ -4,8 +4,6 @@ A field's :class:`Key` serves the check of the value, the reader, the writer, th
 of every error. A new key of the grill file is a new field with :func:`key`.
 """
 
-from __future__ import annotations
-
 import functools
 import math
 from collections.abc import Iterator

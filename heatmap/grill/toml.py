@@ -1,7 +1,5 @@
 """The grill file: TOML in, :class:`heatmap.grill.grill.Grill` out, and the way back."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping

@@ -1,7 +1,5 @@
 """Formulas that know no grill, each with its source."""
 
-from __future__ import annotations
-
 import importlib
 from typing import Any
 

@@ -17,8 +17,6 @@ Z. Pan and R. P. Singh, "Physical and thermal properties of ground beef during c
 Wissenschaft und -Technologie* 34 (2001), 437-444.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What no formula of radiation and geometry can take, told in one line with the number that is wrong."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

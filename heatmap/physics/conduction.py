@@ -3,8 +3,6 @@
 Linear in temperature, so written in °C; checked against the closed forms of the textbooks.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import cache
 from typing import Literal

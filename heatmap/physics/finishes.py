@@ -21,8 +21,6 @@ References
 .. [5] A laboratory emittance report of 1999, long-wave band (8-14 µm), as cited in a secondary compilation.
 """
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -23,8 +23,6 @@ References
    New Zealand, Technical Guide 22. (The equation from memory of [1]_ and [2]_.)
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

@@ -14,8 +14,6 @@ References
 .. [2] H. C. Hottel, A. F. Sarofim, Radiative Transfer (1967), section 2.4: crossed strings (from memory).
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 
 import numpy as np

@@ -5,8 +5,6 @@ lines that start with # are skipped; columns we do not know are left alone. The 
 is ended: an unended one may have been cut off in the middle of a number.
 """
 
-from __future__ import annotations
-
 import difflib
 import os
 from collections.abc import Iterable, Mapping

@@ -3,8 +3,6 @@
 A cell never runs over the end of a line: so a cut-off or damaged line spoils itself and nothing else.
 """
 
-from __future__ import annotations
-
 import contextlib
 import csv
 import re

@@ -3,8 +3,6 @@
 The reader, the writer and what adds columns to a file all go by one table; a new column is a new line of it.
 """
 
-from __future__ import annotations
-
 import contextlib
 import math
 import re

@@ -1,7 +1,5 @@
 """Writing that survives: whole or not at all, and on the disk before anybody relies on it."""
 
-from __future__ import annotations
-
 import contextlib
 import errno
 import itertools

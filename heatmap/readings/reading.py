@@ -1,7 +1,5 @@
 """One shot (`Reading`) and one pass over the grate (`Round`)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

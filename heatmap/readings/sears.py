@@ -1,7 +1,5 @@
 """What seared pieces taught, kept in `sears.csv` beside the readings: one row a piece, only ever added to."""
 
-from __future__ import annotations
-
 import os
 import re
 from dataclasses import replace

@@ -3,8 +3,6 @@
 Only what can be read in one way is taken; everything else is refused with what was heard, never guessed.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 

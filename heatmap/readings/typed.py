@@ -5,8 +5,6 @@ A cook has one hand free, often only the number pad: digits and Enter shoot, `-`
 as well, in any case. Whatever could mean two things is refused with a sentence, never guessed.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field

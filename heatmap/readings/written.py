@@ -5,8 +5,6 @@ a decimal point (or a decimal comma where it cannot be anything else), nothing t
 language calls a number.
 """
 
-from __future__ import annotations
-
 import contextlib
 import math
 import re

@@ -6,8 +6,6 @@ O. A. Alduchov and R. E. Eskridge, "Improved Magnus form approximation of satura
 Applied Meteorology* 35 (1996), 601-609, equation 21 (from memory).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from heatmap.units import FloatArray, k_from_c

@@ -1,7 +1,5 @@
 """How many seconds a turn, for the centre that is asked."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal

@@ -1,7 +1,5 @@
 """The numbers that decide how a sear is computed and what a test piece may teach, each with what it rests on."""
 
-from __future__ import annotations
-
 #: Rail to face, crust left out [W/(m² K)]: the low end of the 250 to 650 of patties held between two plates, S.
 #: Wichchukit, S. E. Zorrilla and R. P. Singh, "Contact heat transfer coefficient during double-sided cooking of
 #: hamburger patties", Journal of Food Processing and Preservation 25 (2001). Food that lies by its own weight touches

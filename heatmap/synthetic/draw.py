@@ -4,8 +4,6 @@ Origin of the ranges: [H] a handbook value (Incropera et al., Fundamentals of He
 chapters 1, 9 and 12, from memory); [C] common practice, no source; [S] follows from the sizes given beside it.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 

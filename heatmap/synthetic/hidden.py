@@ -1,7 +1,5 @@
 """What is hidden from the cook of a make-believe grill: its burners and losses, and what gun and probe make of it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 

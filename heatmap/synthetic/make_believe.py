@@ -1,7 +1,5 @@
 """A make-believe grill: it heats, cools, is shot at and turned like a real one, and its truth can be looked up."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
