@@ -219,13 +219,10 @@ class Session:
             self.plus_keeps = ()
         if self.doubts and isinstance(event, _ENDS_DOUBT):
             here = self.asked
-            if isinstance(event, Shot) and (event.position or here, event.aim, event.distance_mm) == (
-                here,
-                "rail",
-                None,
-            ):
-                self._second_number(event, at)
-                return
+            match event:
+                case Shot(position=position, aim="rail", distance_mm=None) if position in ("", here):
+                    self._second_number(event, at)
+                    return
             while self.doubts:
                 self._shoot_again()
             if isinstance(event, typed.Undo):
@@ -608,22 +605,22 @@ class Session:
 
     def _undo(self, event: typed.Undo) -> None:
         """Take back the last thing typed, the last shot at a position, or the row with an id."""
-        here = {id(one) for one in self.readings}
+        here, at = {id(one) for one in self.readings}, (event.position, event.aim)
         for one in reversed(self.entered):
             row = one.reading
             stands = row is None or row.shown_c is None or row.round != self.number or id(row) in here
             meant = event.id is None or (row is not None and row.id == event.id)
             if event.position:
-                meant = row is not None and (row.position, event.aim or row.aim) == (event.position, row.aim)
+                meant = row is not None and id(row) in here and (row.position, event.aim and row.aim) == at
             if stands and meant:
                 self.entered = [other for other in self.entered if other is not one]
                 self._taken_back(one, event.why)
                 return
         found = [shot for one in self.earlier for shot in one.readings if shot.id == event.id]
         if not found:
-            at = f" at {event.position}" if event.position else ""
-            nothing = f"there is no reading {event.id} to take back in round {self.number}"
-            raise ReadingError(nothing if event.id else said.NOTHING_TO_TAKE_BACK.format(at=at))
+            nothing = said.NOTHING_TO_TAKE_BACK.format(at=f" at {event.position}" if event.position else "")
+            there_is_none = f"there is no reading {event.id} to take back in round {self.number}"
+            raise ReadingError(there_is_none if event.id else nothing)
         self._withdraw(found[0], event.why)
 
     def _taken_back(self, entered: _Entered, why: str = "undo") -> None:

@@ -150,6 +150,8 @@ def test_minus_takes_back_a_replacement_and_the_number_before_stands_again(desk)
     desk.line("A1 575")
     assert desk.line("-") == "A1 630 replaces 575."
     assert desk.kept == [("A1", 630)]
+    desk.line("A1 575")
+    assert desk.line("A1 -") == "A1 630 replaces 575."
 
 
 def test_minus_takes_back_the_last_thing_typed_whatever_it_was(desk):
@@ -177,6 +179,8 @@ def test_minus_takes_back_a_note_and_a_number_put_right_in_an_earlier_round(desk
     desk.session.earlier = (Round(number=1, session="may", readings=(before,)),)
     for line in ("580", "note a little wind", "fix C1 575"):
         desk.line(line)
+    with pytest.raises(ReadingError, match=r"There is nothing to take back at C1 in this round\."):
+        desk.line("C1 -")
     assert desk.line("-") == "C1 572 replaces 575 in round 1."
     assert desk.line("-") == "Taken back: the note."
     assert desk.kept == [("B2", 580)]
