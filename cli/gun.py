@@ -1,6 +1,7 @@
 """`gratemap gun`: one reading made true, the spot and the best distance; needs no grill file."""
 
 import re
+from dataclasses import dataclass, fields
 from typing import Annotated, Any
 
 import typer
@@ -12,23 +13,37 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
 from heatmap.units import c_from_k, k_from_c
 
-#: Options that are not called as the key of a grill file they stand for.
-_OPTIONS = {"emissivity_setting": "setting", "own_temperature": "gun-temperature", "distance_to_spot": "ratio"}
+#: The keys of a grill file that options stand for; any other is one of [grate] of the same name.
+_KEYS = {
+    "setting": "gun.emissivity_setting",
+    "ratio": "gun.distance_to_spot",
+    "distance": "gun.distance",
+    "smallest_spot": "gun.smallest_spot",
+    "gun_temperature": "gun.own_temperature",
+    "reflected": "surroundings.reflected",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What is said of the surface and the gun; each field is an option that stands for a key of a grill file."""
+
+    emissivity: float | None = option("E", "Emissivity of the surface, 0 to 1.")
+    emissivity_sd: float | None = option("E", "Its standard deviation.")
+    finish: str = option("NAME", "The finish, where the emissivity is not given.", "cast iron, seasoned")
+    setting: float = option("E", "Emissivity the gun is set to.", 0.95)
+    reflected: float | None = option("TEMPERATURE", "What the surface mirrors.")
+    gun_temperature: Any = option("TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word)
+    distance: float | None = option("LENGTH", "From the gun to the surface.")
+    ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0)
+    smallest_spot: float | None = option("LENGTH", "The spot is never smaller.")
+    rail_top: float | None = option("LENGTH", "Width of a rail's top; left out: a solid plate.")
+    rail_pitch: float | None = option("LENGTH", "Rails from centre to centre.")
 
 
 def command(
     shown: Annotated[float, typer.Argument(metavar="SHOWN", help="What the gun shows.")],
-    emissivity: float | None = option("E", "Emissivity of the surface, 0 to 1."),
-    emissivity_sd: float | None = option("E", "Its standard deviation."),
-    finish: str = option("NAME", "The finish, where the emissivity is not given.", "cast iron, seasoned"),
-    setting: float = option("E", "Emissivity the gun is set to.", 0.95),
-    reflected: float | None = option("TEMPERATURE", "What the surface mirrors."),
-    gun_temperature: Any = option("TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word),
-    distance: float | None = option("LENGTH", "From the gun to the surface."),
-    ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0),
-    smallest_spot: float | None = option("LENGTH", "The spot is never smaller."),
-    rail_top: float | None = option("LENGTH", "Width of a rail's top; left out: a solid plate."),
-    rail_pitch: float | None = option("LENGTH", "Rails from centre to centre."),
+    said: Said,
     contact: float | None = option("TEMPERATURE", "A surface probe there shows this: find the emissivity."),
     patch: float | None = option("TEMPERATURE", "Shown on a patch of emissivity 0.95 there: find the emissivity."),
     units: str = option("us|si", "us: °F and inches; si: °C and millimetres.", "us"),
@@ -49,27 +64,9 @@ def command(
 
     if units not in ("us", "si"):
         raise InputError(f'--units is "{units}"; it must be us or si')
-    if (rail_top is None) is not (rail_pitch is None):
+    if (said.rail_top is None) is not (said.rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
-    grill = _grill(
-        units,
-        grate={
-            "finish": finish,
-            "emissivity": emissivity,
-            "emissivity_sd": emissivity_sd,
-            "surface": "plate" if rail_top is None else "rails",
-            "rail_pitch": rail_pitch,
-            "rail_top": rail_top,
-        },
-        gun={
-            "emissivity_setting": setting,
-            "distance_to_spot": ratio,
-            "distance": distance,
-            "smallest_spot": smallest_spot,
-            "own_temperature": gun_temperature,
-        },
-        surroundings={"reflected": reflected},
-    )
+    grill = _grill(units, said)
     calibration = calibrate(grill)
     shown_c = _inside_c(shown, "SHOWN", grill)
     try:
@@ -83,7 +80,7 @@ def command(
     why = cannot_tell_sentence(telling(spot, calibration), grill)
     found = _emissivities(grill, shown_c, contact, patch)
     best_mm = None
-    if rail_top is not None:
+    if said.rail_top is not None:
         held, grate = grill.gun, grill.grate
         at_best = (held.distance_to_spot, held.smallest_spot_mm, grate.rail_top_mm, grate.rail_pitch_mm)
         best_mm = best_distance(*at_best, held.aim_sd_mm, held.distance_mm)
@@ -98,23 +95,24 @@ def command(
         console.answer(emissivity_sentence(what, true_c, value, grill))
 
 
-def _grill(units: str, **sections: dict[str, object]) -> Grill:
+def _grill(units: str, said: Said) -> Grill:
     """Describe a grill with just this surface and this gun; its errors name the options."""
     from heatmap.grill.toml import grill_from_tables
 
-    size, band = ((24.0, 18.0), (550.0, 600.0)) if units == "us" else ((600.0, 450.0), (290.0, 315.0))
-    given = {
-        name: {key: value for key, value in section.items() if value is not None} for name, section in sections.items()
-    }
-    given["grate"] |= {"width": size[0], "depth": size[1]}
+    (width, depth), (low, high) = ((24.0, 18.0), (550.0, 600.0)) if units == "us" else ((600.0, 450.0), (290.0, 315.0))
+    tables: dict[str, Any] = {"units": units, "target": {"low": low, "high": high}, "gun": {}, "surroundings": {}}
+    tables["grate"] = {"width": width, "depth": depth, "surface": "plate" if said.rail_top is None else "rails"}
+    names = {}
+    for field in fields(said):
+        key = _KEYS.get(field.name, f"grate.{field.name}")
+        names[key] = f"--{field.name.replace('_', '-')}"
+        if (value := getattr(said, field.name)) is not None:
+            tables[key.partition(".")[0]][key.partition(".")[2]] = value
     try:
-        return grill_from_tables({"units": units, "target": {"low": band[0], "high": band[1]}, **given}, source="gun")
+        return grill_from_tables(tables, source="gun")
     except GrillError as error:
-        text = str(error).removeprefix("gun: ")
-        keys = r"\b(?:grate|gun|surroundings)\.(\w+)"
-        raise InputError(
-            re.sub(keys, lambda key: f"--{_OPTIONS.get(key[1]) or key[1].replace('_', '-')}", text)
-        ) from None
+        text = re.sub(r"\b\w+\.[a-z_]+", lambda key: names.get(key[0], key[0]), str(error).removeprefix("gun: "))
+        raise InputError(text) from None
 
 
 def _inside_c(number: float, what: str, grill: Grill) -> float:
