@@ -122,9 +122,10 @@ class Taking:
         else:
             may_go_on = bool(self.session.earlier) and self.plan.number is None
             self.screen.tell(said.begun_sentence(number, self.session.name, may_go_on=may_go_on))
-        self.tell_too_soon()
-        self.ask_knobs()
-        self.ask_lid()
+            self.tell_too_soon()
+            if is_terminal():
+                self.ask_knobs()
+                self.ask_lid()
         if self.plan.recheck:
             self.screen.tell(recheck_walk(self.session))
         self.sitting.map.update(self.session)
@@ -398,7 +399,7 @@ class Taking:
     def ask_knobs(self) -> None:
         """Ask once where the knobs stand; Enter keeps what is known of them."""
         unknown = [burner for burner in self.grill.settable if burner.name not in self.session.knobs]
-        if not unknown or self.session.readings or not is_terminal():
+        if not unknown:
             return
         last = last_marks(self.session.earlier)
         marks = self._answered(
@@ -418,7 +419,7 @@ class Taking:
         """
         session, last = self.session, next(reversed(self.session.earlier), None)
         told = self.plan.lid is not None or any(one.session == session.name for one in self.session.earlier)
-        if told or session.readings or not is_terminal():
+        if told:
             return
         question = said.lid_question(session.lid, last.number if last else None)
         lid: Lid | None = self._answered(question, lambda text: lid_from(text, session.lid))
@@ -435,7 +436,7 @@ class Taking:
         It takes as long as the rounds tell of this grate, as long as is usual without them.
         """
         turned = self.session.turned
-        if turned is None and self.session.earlier and not self.session.readings:
+        if turned is None and self.session.earlier:
             turned = next(reversed(self.session.earlier[-1].turned_after), None)
         if turned is None or turned.taken_at is None:
             return None
@@ -447,8 +448,7 @@ class Taking:
 
     def tell_too_soon(self) -> None:
         """Say by how much a round is begun before the change of its knobs has come."""
-        until = None if self.session.readings else self._come_at()
-        if until is not None:
+        if (until := self._come_at()) is not None:
             self.screen.tell(said.too_soon_sentence(until - now()))
 
     def count_down(self) -> bool:
