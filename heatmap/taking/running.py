@@ -100,18 +100,14 @@ class GrowingMap:
     def update(self, session: Session) -> None:
         """Map what has been shot so far."""
         grill, earlier, one = session.grill, session.earlier, session.round
-        if not session.readings:
-            # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
-            session.calibrations = {session.surface: calibrate(grill, surface=session.surface)}
-            session.surface_known = self._surface_to_come(session)
-            return
         references = [reading for reading in one.readings if reading.aim != "rail"]
         if references != self._references or any(
             pair is None for (number, *_), pair in self._guns.seen.items() if number == one.number
         ):  # what is known of the gun may be more, or another, by now
             self._guns, self._references = KnownGuns(grill, (*earlier, one)), references
         self.running = running_map(grill, earlier, one, self._guns)
-        session.calibrations = self._guns(one)
+        # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
+        session.calibrations = self._guns(one) or {session.surface: calibrate(grill, surface=session.surface)}
         session.surface_known = self.running.round_map.surface if self.running else self._surface_to_come(session)
 
     def _surface_to_come(self, session: Session) -> RoundSurface | None:
@@ -125,7 +121,5 @@ class GrowingMap:
 
     def suspects(self) -> list[tuple[Reading, float]]:
         """Return the readings that turn out not to fit the others, and what the gun should have shown."""
-        if self.running is None or not self.running.round_map.suspects:
-            return []
-        spots = self.running.spots
+        spots = self.running.spots if self.running else ()
         return [(one.spot.reading, one.expected_shown_c) for one in spots if one.expected_shown_c is not None]
