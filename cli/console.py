@@ -16,7 +16,7 @@ from heatmap.words.phrases import MARKS
 
 Answer = TypeVar("Answer")
 
-_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1", "faint": "2"}
+_COLOURS = {"too hot": "33;1", "too cold": "36;1", "in band": "1", "strong": "1"}
 
 #: Our own colours, those of a code to scan (97;40), breaks of lines, all kept; and the other signs a terminal follows.
 _FOLLOWED = re.compile(
