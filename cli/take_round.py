@@ -419,7 +419,7 @@ class Taking:
         """
         session, last = self.session, next(reversed(self.session.earlier), None)
         told = self.plan.lid is not None or any(one.session == session.name for one in self.session.earlier)
-        if told:
+        if told or session.readings:
             return
         question = said.lid_question(session.lid, last.number if last else None)
         lid: Lid | None = self._answered(question, lambda text: lid_from(text, session.lid))
