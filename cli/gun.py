@@ -11,7 +11,7 @@ from cli.options import number_or_word, option
 from heatmap.errors import GrillError, InputError
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
-from heatmap.units import c_from_k, k_from_c
+from heatmap.units import Units, c_from_k, k_from_c
 
 #: The keys of a grill file that options stand for; any other is one of [grate] of the same name.
 _KEYS = {
@@ -46,7 +46,7 @@ def command(
     said: Said,
     contact: float | None = option("TEMPERATURE", "A surface probe there shows this: find the emissivity."),
     patch: float | None = option("TEMPERATURE", "Shown on a patch of emissivity 0.95 there: find the emissivity."),
-    units: str = option("us|si", "us: °F and inches; si: °C and millimetres.", "us"),
+    units: Units = option("us|si", "us: °F and inches; si: °C and millimetres.", "us"),
     as_json: bool = options.as_json(),
 ) -> None:
     """Turn one reading into the true temperature, and say how wide the spot is and how far to hold the gun.
@@ -62,8 +62,6 @@ def command(
     from heatmap.report.documents import gun_document
     from heatmap.words.gun import A_CONTACT_TELLS, cannot_tell_sentence, emissivity_sentence, gun_lines
 
-    if units not in ("us", "si"):
-        raise InputError(f'--units is "{units}"; it must be us or si')
     if (said.rail_top is None) is not (said.rail_pitch is None):
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
     grill = _grill(units, said)

@@ -9,7 +9,8 @@ from cli import console
 from heatmap.errors import HeatmapError, InputError
 from heatmap.grill.grill import Grill
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.sear import OUTCOMES, Beliefs, Food, Lesson, Rails, SearedPiece, learn_from_test
+from heatmap.sear import Beliefs, Food, Lesson, Rails, SearedPiece, learn_from_test
+from heatmap.sear.lesson import Outcome
 from heatmap.words.sear import KEPT_IN, LEFT_OUT
 
 #: So many of the newest pieces are learned from. Assumed: more of one day tell the same again.
@@ -17,7 +18,7 @@ MOST_PIECES = 4
 
 
 def test_piece(
-    grill: Grill, rails: Rails, tested: str | None, peak: float | None, outcome: str | None
+    grill: Grill, rails: Rails, tested: str | None, peak: float | None, outcome: Outcome | None
 ) -> SearedPiece | None:
     """Return the test piece as it was said, seared on these rails, or None where there was none.
 
@@ -32,8 +33,6 @@ def test_piece(
         raise InputError("say how long the test piece was on as well, for example: --tested 60")
     if (peak is None) is (outcome is None):
         raise InputError("say what came of the test piece: --peak with a temperature, or --outcome under|right|over")
-    if outcome is not None and outcome.casefold() not in OUTCOMES:
-        raise InputError(f'--outcome is "{outcome}"; it must be under, right or over')
     try:
         seconds = tuple(float(part) for part in tested.split(","))
     except ValueError:
@@ -41,7 +40,7 @@ def test_piece(
     return replace(
         piece_on(grill, rails, seconds * (grill.piece.turns or 1) if len(seconds) == 1 else seconds),
         peak_c=None if peak is None else grill.temperature(peak),
-        outcome=next((one for one in OUTCOMES if one == (outcome or "").casefold()), None),
+        outcome=outcome,
     )
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Literal
 
 from cli import console
 from cli.options import flag, option
@@ -18,7 +19,7 @@ def command(
     seed: int = option("N", "Which grill; the same number, the same grill.", 7, min=0),
     folder: Path | None = option("FOLDER", "Where its files go; if not given, rehearsal-N."),
     overwrite: bool = flag("Start anew over an earlier rehearsal."),
-    numbers: str = option("shown|rail", "What the band means, as in the grill file.", "shown"),
+    numbers: Literal["shown", "rail"] = option("shown|rail", "What the band means, as in the grill file.", "shown"),
 ) -> None:
     """Practise the whole loop on a make-believe grill, indoors.
 
@@ -33,8 +34,6 @@ def command(
     from heatmap.units import c_from_f, f_from_c
     from heatmap.words.rehearsal import STOPPED
 
-    if numbers not in ("shown", "rail"):
-        raise InputError(f'--numbers is "{numbers}"; it must be shown or rail')
     place = folder or Path(f"rehearsal-{seed}")
     rehearsal = draw_grill(seed, numbers=numbers)
     rehearsal.session = f"rehearsal {seed}"

@@ -1,6 +1,7 @@
 """`gratemap sear`: seconds a turn from the mapped rails, and the correction after a test piece."""
 
 from dataclasses import replace
+from typing import Literal
 
 from cli import console, options
 from cli.food import FoodSaid, ask_food
@@ -15,7 +16,9 @@ def command(
     rail: float | None = option("TEMPERATURE", "True rail temperature, instead of the one from the map."),
     tested: str | None = option("S[,S…]", "Seconds of each turn of a test piece: 60, or 60,60,70,70."),
     peak: float | None = option("TEMPERATURE", "Highest centre measured in the test piece."),
-    outcome: str | None = option("under|right|over", "Without a probe: how the test piece came out."),
+    outcome: Literal["under", "right", "over"] | None = option(
+        "under|right|over", "Without a probe: how the test piece came out.", case_sensitive=False
+    ),
     why: bool = options.why(),
     files: Files,
     round_number: int | None = options.round_number(),

@@ -16,7 +16,7 @@ class Plan:
     """What the command line asked for; each field is an option."""
 
     source: Annotated[
-        str | None, typer.Argument(metavar="[-]", help="- reads typed lines from a pipe.", show_default=False)
+        Literal["-"] | None, typer.Argument(metavar="[-]", help="- reads typed lines from a pipe.", show_default=False)
     ] = None
     recheck: bool = flag("Only a few shots where the food goes, just before the sear.")
     close_up: bool = flag("After each shot two from close up: the level without a probe.")
@@ -61,8 +61,6 @@ def command(plan: Plan) -> None:
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
 
-    if plan.source not in (None, "-"):
-        raise typer.BadParameter(f'"{plan.source}" is not understood; only - can stand here, for a pipe')
     if plan.source == "-" and plan.port is not None:
         raise typer.BadParameter("take the readings from a pipe (-) or from a port (--port), not both")
     if plan.close_up and plan.recheck:

@@ -19,13 +19,6 @@ from heatmap.serial_port import Intake, PortItem, SerialPort, Settler, line_pars
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """A typed line, without its end."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
 class NoMoreLines:
     """The keyboard is at its end (Ctrl-D, or the terminal has gone)."""
 
@@ -46,7 +39,7 @@ class Arrived:
 
 
 class Inputs:
-    """One queue of everything that happens, safe to be filled from threads and signal handlers."""
+    """One queue of everything that happens, safe to be filled from threads and signal handlers; a line is its text."""
 
     def __init__(self) -> None:
         """Begin with nothing."""
@@ -80,7 +73,7 @@ class Inputs:
         with suppress(OSError, ValueError):  # the terminal has gone
             for lines, _ in batches_of(stream):
                 for line in lines:
-                    self.put(Line(line.decode(stream.encoding or "utf-8", errors="replace").rstrip("\r")))
+                    self.put(line.decode(stream.encoding or "utf-8", errors="replace").rstrip("\r"))
         self.put(NoMoreLines())
 
 

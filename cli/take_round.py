@@ -17,7 +17,7 @@ from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_begin import Lid, begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines, Stop, port_into, signals_into
+from cli.take_inputs import Arrived, Inputs, NoMoreLines, Stop, port_into, signals_into
 from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
@@ -231,10 +231,10 @@ class Taking:
 
     def _said(self, event: Any) -> str | Event:
         """Return a typed line, or the shots that came from the port; what else came is told."""
-        if isinstance(event, Line):
+        if isinstance(event, str):
             if self.port is not None:
                 self.port()
-            return event.text
+            return event
         if isinstance(event, BaseException):
             raise event
         assert isinstance(event, Arrived)
@@ -342,8 +342,8 @@ class Taking:
         session = self.session
         try:
             while (event := self._next_event(within_s)) is not None:
-                if isinstance(event, Line):
-                    return event.text
+                if isinstance(event, str):
+                    return event
                 if isinstance(event, Entry):
                     assert self.page is not None
                     if self.page.desk.answer(event):
@@ -387,7 +387,7 @@ class Taking:
             self.screen.ask(question)
             text = (self.next_line(until_shot=until_shot) or "").strip()
             if self.is_a_shot(text, above):
-                self.inputs.put_back(Line(text))
+                self.inputs.put_back(text)
                 return shot
             try:
                 return read(text)
@@ -467,7 +467,7 @@ class Taking:
             if text.strip().casefold() in ("", *_YES):
                 return True
             if self.is_a_shot(text) or isinstance(self.understood(text), Done | Turned | Undo | Noted):
-                self.inputs.put_back(Line(text))
+                self.inputs.put_back(text)
                 return False
             self.screen.tell(said.NOT_UNDERSTOOD)
             told = f"{turned_told}\n{said.NOT_UNDERSTOOD}"

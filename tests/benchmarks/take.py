@@ -32,7 +32,7 @@ from start_up import SAMPLES
 from table import Row, alone, grows
 
 from cli.take import Plan
-from cli.take_inputs import Inputs, Line
+from cli.take_inputs import Inputs
 from cli.take_round import Taking
 from heatmap.grate_model.model import fit_grate_model
 from heatmap.grill.toml import load_grill
@@ -66,10 +66,10 @@ def one_round(folder, seed):
         with contextlib.redirect_stderr(io.StringIO()):
             taking._open_round()
             for count in range(1, max(COUNTS) + 1):
-                line = Line(str(shown(grill, taking.session.walk.next, rng)))
+                line = str(shown(grill, taking.session.walk.next, rng))
                 seconds.append(timed(lambda line=line: taking._hear(line)))
                 if taking.session.doubts:
-                    taking._hear(Line("keep"))
+                    taking._hear("keep")
                 if count in COUNTS:
                     model = taking.sitting.map.running.round_map.model
                     fits[count] = timed(lambda m=model: fit_grate_model(m.grill, m.rounds))
@@ -89,10 +89,10 @@ def last_of_round(folder, number, seed):
         with contextlib.redirect_stderr(io.StringIO()):
             taking._open_round()
             for _ in grill.labels:
-                line = Line(str(shown(grill, taking.session.walk.next, rng)))
+                line = str(shown(grill, taking.session.walk.next, rng))
                 cost = timed(lambda line=line: taking._hear(line))
                 if taking.session.doubts:
-                    taking._hear(Line("keep"))
+                    taking._hear("keep")
     return cost
 
 

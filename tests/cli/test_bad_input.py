@@ -291,7 +291,6 @@ def test_wrong_usage_is_exit_code_2(folder, gratemap, words):
         (("gun", "575", "--patch", "20"), "no emissivity explains"),
         (("gun", "575", "--rail-top", "0.25"), "--rail-pitch"),
         (("gun", "575", "--gun-temperature", "warm"), "warm"),
-        (("gun", "575", "--units", "metric"), "us or si"),
         (
             ("gun", "80", "--emissivity", "0.2", "--reflected", "600"),
             "by what it mirrors alone this surface shows at least",

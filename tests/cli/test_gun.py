@@ -95,3 +95,9 @@ def test_a_contact_reading_gives_the_emissivity_back(gratemap):
     # ME-03 the other way: a rail at 609.804 °F that shows 550 °F at a setting of 0.95 has an emissivity of 0.80.
     words = ("gun", "550", "--emissivity", "0.95", "--reflected", "75", "--gun-temperature", "75")
     assert "an emissivity of 0.800" in gratemap(*words, "--contact", "609.804").stdout
+
+
+def test_units_that_are_none_are_a_mistake_of_use(gratemap):
+    done = gratemap("gun", "575", "--units", "metric")
+    assert done.exit_code == 2
+    assert "'us', 'si'" in done.stderr

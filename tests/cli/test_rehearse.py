@@ -128,7 +128,7 @@ def test_a_folder_that_cannot_be_made(folder, gratemap):
 
 
 def test_wrong_numbers_option(folder, gratemap):
-    assert gratemap("rehearse", "--numbers", "both", typed="end\n").exit_code == 3
+    assert gratemap("rehearse", "--numbers", "both", typed="end\n").exit_code == 2
     assert gratemap("rehearse", "--seed", "-1", typed="end\n").exit_code == 2
 
 

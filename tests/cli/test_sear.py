@@ -140,12 +140,14 @@ def test_under_never_takes_seconds_away_and_over_never_adds_any(samples, gratema
     assert over <= min(before, 60.0) + 0.5
     for words, told in (
         (("--outcome", "under"), "--tested 60"),
-        (("--tested", "60", "--outcome", "raw"), "it must be under, right or over"),
         (("--tested", "60", "--outcome", "under", "--peak", "120"), "say what came of the test piece"),
     ):
         refused = gratemap("sear", "--target", "137", *words)
         assert refused.exit_code == 3
         assert told in refused.stderr
+    raw = gratemap("sear", "--target", "137", "--tested", "60", "--outcome", "raw")
+    assert raw.exit_code == 2
+    assert "'under', 'right', 'over'" in raw.stderr
 
 
 def test_a_kept_piece_that_cannot_be_is_said_and_holds_nothing_up(samples, gratemap):

@@ -10,7 +10,7 @@ import pytest
 from cli import take_round
 from cli.take import Plan
 from cli.take_begin import begin, marks_answered
-from cli.take_inputs import Arrived, Inputs, Line, NoMoreLines
+from cli.take_inputs import Arrived, Inputs, NoMoreLines
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError
 from heatmap.readings.csv_file import read_readings
@@ -43,7 +43,7 @@ def run(folder, lines, **options):
     plan = Plan(grill_file=folder / "grill.toml", readings_file=folder / "readings.csv", **options)
     inputs = Inputs()
     for line in lines:
-        inputs.put(Line(line))
+        inputs.put(line)
     inputs.put(NoMoreLines())
     with ReadingsLog(plan.readings_file, grill) as log:
         take_round.Taking(plan, log, inputs).run()
