@@ -45,9 +45,9 @@ class Cells:
     inside: BoolArray
 
     @classmethod
-    def of(cls, grill: Grill, step_mm: float = CELL_MM) -> Cells:
-        """Divide the grate into cells of about `step_mm`."""
-        x_mm, y_mm = grill.grate.cells_mm(step_mm)
+    def of(cls, grill: Grill, step_mm: float | None = None) -> Cells:
+        """Divide the grate into cells of about `step_mm`, by default those of the map."""
+        x_mm, y_mm = grill.grate.cells_mm(step_mm or CELL_MM)
         whole = cls(x_mm=x_mm, y_mm=y_mm, inside=np.ones((len(y_mm), len(x_mm)), dtype=bool))
         return replace(whole, inside=grill.counts(whole.points_mm).reshape(whole.inside.shape))
 

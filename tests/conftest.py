@@ -26,7 +26,7 @@ from typer.testing import CliRunner, Result
 
 import cli  # noqa: F401 - before numpy: it gives every process one thread, as the command has; the workers need no more
 from cli.start import OBJECTS
-from started import COARSE_CELL_MM, Started
+from started import COARSE_CELLS_MM, Started
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
 
@@ -55,23 +55,25 @@ def pytest_collection_finish() -> None:
 
 
 @pytest.fixture(scope="module")
-def coarse_cells() -> Iterator[float]:
-    """Shares, spreads and advice on cells of two inches, a quarter as many, for tests that hang on no digit of them.
+def coarse_cells() -> Iterator[dict[str, float]]:
+    """The map, shares, spreads and advice on cells twice as wide, for tests that hang on no digit of them.
 
     Tells how wide they are else.
     """
     from heatmap import assessment
 
-    fine_mm = assessment.WIDE_CELL_MM
+    fine_mm = {name: getattr(assessment, name) for name in COARSE_CELLS_MM}
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(assessment, "WIDE_CELL_MM", COARSE_CELL_MM)
+        for name, cell_mm in COARSE_CELLS_MM.items():
+            patch.setattr(assessment, name, cell_mm)
         yield fine_mm
 
 
 @pytest.fixture
-def fine_cells(coarse_cells: float, monkeypatch: pytest.MonkeyPatch) -> None:
+def fine_cells(coarse_cells: dict[str, float], monkeypatch: pytest.MonkeyPatch) -> None:
     """The cells of a cook's own map, for the one test of a module that does hang on them."""
-    monkeypatch.setattr("heatmap.assessment.WIDE_CELL_MM", coarse_cells)
+    for name, cell_mm in coarse_cells.items():
+        monkeypatch.setattr(f"heatmap.assessment.{name}", cell_mm)
 
 
 @pytest.fixture

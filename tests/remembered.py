@@ -40,7 +40,7 @@ def remembered(hangs_on: Callable[[], Any]) -> Callable[[Callable[..., Any]], Ca
 
 
 def _remembering(
-    plain: Callable[..., Any], hangs_on: Callable[[], Any] = lambda: assessment.WIDE_CELL_MM
+    plain: Callable[..., Any], hangs_on: Callable[[], Any] = lambda: (assessment.CELL_MM, assessment.WIDE_CELL_MM)
 ) -> Callable[..., Any]:
     @functools.wraps(plain)
     def remembered(*given: Any, **named: Any) -> Any:

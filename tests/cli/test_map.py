@@ -68,6 +68,7 @@ def test_json_numbers_hold_together(samples, gratemap):
         assert spot["compared_f"] == pytest.approx(spot["shown_f"], abs=0.05)
 
 
+@pytest.mark.usefixtures("fine_cells")
 def test_surface_in_json_covers_the_grate_in_half_inch_cells(samples, gratemap):
     surface = json.loads(gratemap("map", "--json", "--surface").stdout)["surface"]
     assert set(surface) == {"x_in", "y_in", "mean_f", "own_std_f", "shared_std_f"}
@@ -78,6 +79,7 @@ def test_surface_in_json_covers_the_grate_in_half_inch_cells(samples, gratemap):
     assert min(map(min, surface["own_std_f"])) > 0
 
 
+@pytest.mark.usefixtures("fine_cells")
 def test_grid_is_the_surface_as_csv(samples, gratemap):
     result = gratemap("map", "--json", "--surface", "--grid", "grid.csv")
     surface = json.loads(result.stdout)["surface"]

@@ -44,10 +44,11 @@ def best_of(seed: int) -> tuple[dict[str, float], float]:
 
 
 @pytest.fixture(scope="module")
-def first_advice(seen_round) -> dict[int, BurnerAdvice]:
+def first_advice(seen_round, coarse_cells) -> dict[int, BurnerAdvice]:
     """Return what is advised after one round on each of sixteen grills, on cells as fine as a cook's."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("heatmap.assessment.WIDE_CELL_MM", 25.4)
+        for name, cell_mm in coarse_cells.items():
+            patch.setattr(f"heatmap.assessment.{name}", cell_mm)
         return {
             seed: advice_after(draw(seed).grill, seen_round(draw(seed), draw(seed).start, noise_c=6.0))
             for seed in range(16)

@@ -242,6 +242,7 @@ def test_a_full_disk_is_said_and_the_entry_can_come_again(opened, cook, monkeypa
 # What is shown
 
 
+@pytest.mark.usefixtures("fine_cells")
 def test_the_state_says_map_and_decision_as_the_other_commands_do(opened, cook, gratemap):
     for index, label in enumerate(WALK):
         shoot(cook, f"k{index}", label, NUMBERS[label])

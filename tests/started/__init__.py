@@ -29,8 +29,9 @@ from typing import IO, Any
 
 PIPE, DEVNULL = subprocess.PIPE, subprocess.DEVNULL
 TESTS = Path(__file__).parents[1]
-#: The cells of shares, spreads and advice here, unless fine ones are asked for, and of tests that hang on no digit.
-COARSE_CELL_MM = 50.8
+#: The cells of the map, and of shares, spreads and advice, here, unless fine ones are asked for, and of tests that hang
+#: on no digit: twice as wide as a cook's.
+COARSE_CELLS_MM = {"CELL_MM": 25.4, "WIDE_CELL_MM": 50.8}
 #: What commands load of others when they come to it.
 LOADED_WHILE_RUNNING = (
     "matplotlib.backends.backend_agg",
@@ -247,7 +248,7 @@ def _be_the_command(
         setattr(sys, name, stream)
         setattr(sys, f"__{name}__", stream)
     if not fine:
-        importlib.import_module("heatmap.assessment").WIDE_CELL_MM = COARSE_CELL_MM  # type: ignore[attr-defined]
+        vars(importlib.import_module("heatmap.assessment")).update(COARSE_CELLS_MM)
     sys.argv = ["-c", *words]
     _end_with(_run())
 
