@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from heatmap import assess, load_grill, load_rounds
-from heatmap.correct import calibrate, correct_readings
+from heatmap.correct import Calibration, calibrate, correct_readings
 from heatmap.correct.gun_view import GunView, NuisanceGrid
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
@@ -69,9 +69,10 @@ def drawn_grill(random: np.random.Generator) -> Grill:
     )
 
 
-def shots(random: np.random.Generator, grill: Grill, prior: NuisanceGrid) -> list[Reading]:
+def shots(random: np.random.Generator, grill: Grill, known: Calibration) -> list[Reading]:
     """Shoot three rails of 150 to 450 °C with all that is not known drawn from what the grill file says of it."""
-    gun = grill.gun
+    gun, prior = grill.gun, known.nuisance
+    mean_share, share_sd = known.view().share
     within = np.clip(random.standard_normal(4), -2.5, 2.5)
     emissivity = grill.grate.rail_emissivity + grill.grate.rail_emissivity_sd * within[0]
     emissivity = float(np.clip(emissivity, prior.emissivity.min(), prior.emissivity.max()))
@@ -86,7 +87,7 @@ def shots(random: np.random.Generator, grill: Grill, prior: NuisanceGrid) -> lis
         weight=np.ones(1),
     )
     view = GunView(nuisance=truth, grill=grill, distance_mm=gun.distance_mm)
-    share = float(np.clip(view.share[0] + view.share[1] * within[3], 0.0, 1.0))
+    share = float(np.clip(mean_share + share_sd * within[3], 0.0, 1.0))
     shown_c = view.shown_c(random.uniform(150.0, 450.0, 3), share=share)[0]
     error_c = np.maximum(gun.accuracy_c, 0.01 * gun.accuracy_percent * np.abs(shown_c)) * random.uniform(-1.0, 1.0)
     shown_c = (shown_c + error_c) * (1.0 + 0.01 * gun.repeatability_percent * np.clip(random.standard_normal(3), -2, 2))
@@ -104,7 +105,7 @@ def test_no_round_of_any_grill_is_refused() -> None:
     for number in range(250):
         grill = drawn_grill(random)
         known = calibrate(grill)
-        rounds = [shots(random, grill, known.nuisance) for _ in range(8)]
+        rounds = [shots(random, grill, known) for _ in range(8)]
         spots = correct_readings([one for readings in rounds for one in readings], known)
         shot += len(spots)
         assert np.isfinite([(spot.rail_c, spot.own_std_c, spot.shared_std_c) for spot in spots]).all()
