@@ -30,7 +30,7 @@ from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.response import Response
 from heatmap.grate_model.sites import NO_ROUND, Sites
 from heatmap.grill.grate import Grate
-from heatmap.units import BoolArray, FloatArray, IntArray
+from heatmap.units import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,9 +76,7 @@ class GratePrior:
 
     def covariance(self, one: Sites, two: Sites) -> FloatArray:
         """Return the prior covariance between sites, (n, m)."""
-        shared = _new_in(one) & _new_in(two)
-        ours = self._split(one, shared)
-        theirs = ours if one is two else self._split(two, shared)
+        ours, theirs = self._shared(one, two)
         covariance = ours.columns @ theirs.columns.T
         for lengths_mm, here, there in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True):
             of_fields = here @ there.T
@@ -95,29 +93,20 @@ class GratePrior:
         """Return joint samples about the mean at n sites, with what their places have of their own, and at m others
         without it, (count, n) and (count, m).
         """
-        shared = _new_in(one) & _new_in(two)
-        ours, theirs = self._split(one, shared), self._split(two, shared)
-        at = one.place, len(one.places_mm) + two.place
-        drawn = [
-            _sampled_fields(_field_factor(lengths_mm, one, two), both, at, count, random)
-            for lengths_mm, *both in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True)
-        ]
-        drawn.append(_sampled_weights([ours.columns, theirs.columns], count, random))
-        first, second = (sum(parts) for parts in zip(*drawn, strict=True))
-        apart = _parts(self.response.grate, self.round_c, one, _new_in(one) - shared)
-        factor = _field_factor(self._lengths_mm[0], one)
-        (new,) = _sampled_fields(factor, [self._new_fields(apart)], [one.place], count, random)
-        (also_new,) = _sampled_weights([apart.new], count, random)
+        ours, theirs = self._shared(one, two)
+        first, second = _sampled(self._lengths_mm, (one, two), (ours, theirs), count, random)
+        apart = _parts(self.response.grate, self.round_c, one, _new_in(one) - _new_in(two))
+        split = _Split(columns=apart.new, fields=(self._new_fields(apart),))
+        (new,) = _sampled(self._lengths_mm[:1], (one,), (split,), count, random)
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
-        return first + new + also_new + self.place_noise * one.place_std * of_place, second
+        return first + new + self.place_noise * one.place_std * of_place, second
 
     def pulled(self, one: Sites, two: Sites, weights: FloatArray) -> FloatArray:
         """Return the prior covariance between n sites and m, (n, m), times weights of those (m,), (n,).
 
         Without that matrix, which is large where few places are asked about in many rounds.
         """
-        shared = _new_in(one) & _new_in(two)
-        ours, theirs = self._split(one, shared), self._split(two, shared)
+        ours, theirs = self._shared(one, two)
         total = ours.columns @ (theirs.columns.T @ weights)
         at_place = (np.arange(len(two.places_mm))[:, None] == two.place) * weights
         for lengths_mm, here, there in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True):
@@ -140,6 +129,12 @@ class GratePrior:
     def burner_columns(self, sites: Sites) -> FloatArray:
         """Return what each burner adds at n sites per opening by its expected strength and pattern, (n, burners)."""
         return _of_burners(self.response, sites).each
+
+    def _shared(self, one: Sites, two: Sites) -> tuple[_Split, _Split]:
+        """Return the sum at n sites and at m others, without what is new in rounds and groups of one of them alone."""
+        new_in = _new_in(one) & _new_in(two)
+        ours = self._split(one, new_in)
+        return ours, ours if one is two else self._split(two, new_in)
 
     def _split(self, sites: Sites, new_in: NewIn) -> _Split:
         """Return the sum at n sites, with what is new in some rounds and groups."""
@@ -166,7 +161,7 @@ class _Split(NamedTuple):
     """
 
     columns: FloatArray
-    fields: tuple[FloatArray, FloatArray]
+    fields: tuple[FloatArray, ...]
 
 
 class _Parts(NamedTuple):
@@ -265,36 +260,30 @@ def _correlation(lengths_mm: Lengths, one: Sites, two: Sites) -> FloatArray:
     return np.asarray(between[np.ix_(one.place, two.place)])
 
 
-def _field_factor(lengths_mm: Lengths, *sites: Sites) -> FloatArray:
-    """Return the triangle that makes a field of unit variance at the places of all sites out of white noise."""
-    return _factor(lengths_mm, np.concatenate([one.places_mm for one in sites]).tobytes())
-
-
 @lru_cache(maxsize=16)  # each larger still; one sample asks for up to a dozen, and several rounds are sampled alike
 def _factor(lengths_mm: Lengths, places_mm: bytes) -> FloatArray:
+    """Return the triangle that makes a field of unit variance at places (n, 2), as bytes, out of white noise."""
     places = np.frombuffer(places_mm).reshape(-1, 2)
     return lower_triangle(matern32(scaled_distance(places, places, lengths_mm)))
 
 
-def _sampled_fields(
-    factor: FloatArray,
-    amplitudes: Sequence[FloatArray],
-    at: Sequence[IntArray],
+def _sampled(
+    lengths_mm: Sequence[Lengths],
+    sites: Sequence[Sites],
+    splits: Sequence[_Split],
     count: int,
     random: np.random.Generator,
 ) -> list[FloatArray]:
-    """Return joint samples (count, n) of independent fields for each of some sites, by the amplitudes of the fields
-    there, (n, fields), and which place of `factor` each site is at.
-    """
-    white = random.standard_normal((count, amplitudes[0].shape[1], len(factor)))
-    fields = (white.reshape(-1, len(factor)) @ factor.T).reshape(white.shape)  # one product, not one for each sample
-    return [
-        np.einsum("cfn,fn->cn", fields.take(place, axis=2), np.ascontiguousarray(amplitude.T))
-        for place, amplitude in zip(at, amplitudes, strict=True)
-    ]
-
-
-def _sampled_weights(columns: Sequence[FloatArray], count: int, random: np.random.Generator) -> list[FloatArray]:
-    """Return joint samples (count, n) of the same weights at each of some sites, by their columns (n, weights)."""
-    weights = random.standard_normal((count, columns[0].shape[1]))
-    return [weights @ each.T for each in columns]
+    """Return joint samples (count, n) of a sum at each of some sites: its fields, of these lengths, and its columns."""
+    places_mm = np.concatenate([one.places_mm for one in sites])
+    starts = np.cumsum([0, *(len(one.places_mm) for one in sites[:-1])])
+    total = [np.zeros((count, len(one))) for one in sites]
+    for lengths, *amplitudes in zip(lengths_mm, *(split.fields for split in splits), strict=True):
+        factor = _factor(lengths, places_mm.tobytes())
+        white = random.standard_normal((count, amplitudes[0].shape[1], len(factor)))
+        fields = (white.reshape(-1, len(factor)) @ factor.T).reshape(white.shape)  # one product for all samples
+        for one, start, amplitude, drawn in zip(sites, starts, amplitudes, total, strict=True):
+            there = fields.take(start + one.place, axis=2)
+            drawn += np.einsum("cfn,fn->cn", there, np.ascontiguousarray(amplitude.T))
+    weights = random.standard_normal((count, splits[0].columns.shape[1]))
+    return [drawn + weights @ split.columns.T for drawn, split in zip(total, splits, strict=True)]

@@ -123,24 +123,20 @@ def map_round(log: CorrectedRounds, chosen: Round, *, like: GrateModel | None = 
     return found
 
 
-def map_rounds(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = None) -> list[RoundMap]:
-    """Map some rounds with one model, of all of them and of what came before the last; see :func:`map_round`."""
+def map_rounds(
+    log: CorrectedRounds, *chosen: Round, like: GrateModel | None = None, model: GrateModel | None = None
+) -> list[RoundMap]:
+    """Map some rounds with one model, of all of them and of what came before the last, or with one that has looked at
+    all of them; see :func:`map_round`.
+    """
     fulls = [leans_on(log.grill, log.rounds, one) for one in chosen]
-    looked_at = rounds_looked_at(log.rounds, *chosen)
-    model = fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
-    return [_read_off(log, model, one, full) for one, full in zip(chosen, fulls, strict=True)]
-
-
-def map_another(log: CorrectedRounds, one: Round, beside: RoundMap) -> RoundMap | None:
-    """Map another round with the model of a map that there is; None where that has not looked at it."""
-    if one.number not in {each.number for each in beside.model.rounds}:
-        return None
-    return _read_off(log, beside.model, one, leans_on(log.grill, log.rounds, one))
-
-
-def _read_off(log: CorrectedRounds, model: GrateModel, one: Round, full: Round | None) -> RoundMap:
-    ((spots, _),) = log.of([one])
-    return RoundMap(round=one, spots=spots, suspects=_suspects(model, one, spots), model=model, shape_from=full)
+    if model is None:
+        looked_at = rounds_looked_at(log.rounds, *chosen)
+        model = fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
+    return [
+        RoundMap(round=one, spots=spots, suspects=_suspects(model, one, spots), model=model, shape_from=full)
+        for one, (spots, _), full in zip(chosen, log.of(chosen), fulls, strict=True)
+    ]
 
 
 def surface_to_come(

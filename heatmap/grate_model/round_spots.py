@@ -180,8 +180,6 @@ def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
 
 def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:
     """Return which group each spot of a round is in, in the order of first spots, and which are far off theirs."""
-    if len(set(map(tuple, one.points_mm.tolist()))) == len(one.points_mm):
-        return np.arange(len(one.points_mm)), np.zeros(len(one.points_mm), dtype=bool)
     place = same_places(one.points_mm)[1]
     counts = np.bincount(place)
     few = MOST_REPEATS if np.minimum(counts, MOST_REPEATS).sum() <= MANY_SPOTS else 1

@@ -13,7 +13,7 @@ from heatmap.assessment import Assessment, Cells, choose_round
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import is_recheck, map_another, map_round, map_rounds, same_marks, spans_area
+from heatmap.grate_model.round_map import is_recheck, map_round, map_rounds, same_marks, spans_area
 from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
@@ -133,8 +133,8 @@ def compare(
     log = corrected_rounds(grill, rounds) if assessed is None else assessed.log
     first, second = (choose_round(log.rounds, number) for number in _chosen(grill, log.rounds, before, after))
     later = assessed if assessed is not None and assessed.round.number == second.number else None
-    beside = None if later is None else map_another(log, first, later.round_map)
-    if later is not None and beside is not None:
+    if later is not None and first.number in {each.number for each in later.round_map.model.rounds}:
+        (beside,) = map_rounds(log, first, model=later.round_map.model)
         one, two = Assessment(log=log, round_map=beside), later
     else:
         one, two = (Assessment(log=log, round_map=each) for each in map_rounds(log, first, second))
