@@ -7,11 +7,9 @@ where the emissivity is low, so they are not propagated by derivatives: every co
 *case*, each reading is corrected in every case, and the cases carry weights that reference pairs sharpen.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -66,7 +64,7 @@ class NuisanceGrid:
     weight: FloatArray
 
     @classmethod
-    def of(cls, grill: Grill, surface: str = "dry") -> NuisanceGrid:
+    def of(cls, grill: Grill, surface: str = "dry") -> Self:
         """Return the cases and their weights before any reference pair has spoken."""
         mean, sd = grill.grate.rail_emissivity, grill.grate.rail_emissivity_sd
         if surface == "oiled":
@@ -91,12 +89,12 @@ class NuisanceGrid:
         return np.asarray(np.tensordot(self.weight, values, axes=1))
 
     @property
-    def best(self) -> NuisanceGrid:
+    def best(self) -> Self:
         """The best estimate of each parameter, as a grid of one case."""
         means = {name: np.array([self.mean(getattr(self, name))]) for name in _VALUES}
-        return NuisanceGrid(**means, weight=np.ones(1))
+        return replace(self, **means, weight=np.ones(1))
 
-    def only(self, parameter: Parameter) -> NuisanceGrid:
+    def only(self, parameter: Parameter) -> Self:
         """Return the cases with this parameter as uncertain as it is and the others at their best estimates."""
         kept = ("emissivity", "valley_emissivity") if parameter == "emissivity" else (parameter,)
         best = self.best

@@ -1,9 +1,7 @@
 """Where, when and under which marks: all that a spot, or a question about the surface, has to say to the prior."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 
@@ -62,11 +60,11 @@ class Sites:
         for name in ("round", "group", "marks_known", "minutes", "lid_drop_c", "place_std"):
             object.__setattr__(self, name, np.broadcast_to(getattr(self, name), n))
 
-    def of(self, which: IntArray, places_mm: FloatArray, place: IntArray, **more: Any) -> Sites:
+    def of(self, which: IntArray, places_mm: FloatArray, place: IntArray, **more: Any) -> Self:
         """Return n sites at places (p, 2), each in the state of one of these sites; `more` as their attributes."""
         names = ("openings", "if_slower", "round", "group", "marks_known")
         taken: dict[str, Any] = {name: getattr(self, name)[which] for name in names}
-        return Sites(places_mm=places_mm, place=place, **taken, **more)
+        return type(self)(places_mm=places_mm, place=place, **taken, **more)
 
     def __len__(self) -> int:
         """Return n."""

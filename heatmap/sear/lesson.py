@@ -1,12 +1,10 @@
 """A piece that was seared, what came of it, and what that teaches about the next."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
 
@@ -72,7 +70,7 @@ class SearedPiece:
         """Whether anything came of it that is known."""
         return self.peak_c is not None or self.outcome is not None
 
-    def same_as(self, other: SearedPiece) -> bool:
+    def same_as(self, other: Self) -> bool:
         """Whether both tell of one piece: done alike, come out alike, on one day, as far as what is written tells.
 
         What one of them does not say is no difference. Neither is rail nor place: told once more, a piece without
