@@ -18,10 +18,11 @@ ALL = "demo grill take ready map explain next burners compare history place sear
 pytestmark = pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash here")
 
 
-@pytest.fixture
-def bash(tmp_path):
+@pytest.fixture(scope="module")
+def bash(tmp_path_factory):
     """Return a function that runs lines in a bash that finds `gratemap`, in a home of its own."""
-    command = tmp_path / "bin" / "gratemap"
+    home = tmp_path_factory.mktemp("home")
+    command = home / "bin" / "gratemap"
     command.parent.mkdir()
     command.write_text(SCRIPT.format(python=sys.executable), encoding="utf-8")
     command.chmod(0o755)
@@ -30,13 +31,13 @@ def bash(tmp_path):
         **os.environ,
         "PATH": f"{command.parent}{os.pathsep}{os.environ['PATH']}",
         "PYTHONPATH": f"{root}{os.pathsep}{os.environ.get('PYTHONPATH', '')}",
-        "HOME": str(tmp_path),
+        "HOME": str(home),
         "SHELL": shutil.which("bash") or "bash",
     }
 
     def run(lines: str) -> str:
         done = subprocess.run(
-            ["bash", "--norc", "-c", lines], capture_output=True, text=True, env=environment, cwd=tmp_path, check=True
+            ["bash", "--norc", "-c", lines], capture_output=True, text=True, env=environment, cwd=home, check=True
         )
         assert done.stderr == ""
         return done.stdout
@@ -44,33 +45,41 @@ def bash(tmp_path):
     return run
 
 
-def completed(bash, line: str) -> list[str]:
-    """Return what bash would offer at the end of the line, through the function the command itself hands out."""
-    words = " ".join(f"'{word}'" for word in line.split(" "))
-    return bash(
-        f'eval "$(gratemap --show-completion bash)"; COMP_WORDS=({words}); COMP_CWORD=$((${{#COMP_WORDS[@]}} - 1)); '
-        '_gratemap_completion gratemap; printf "%s\\n" "${COMPREPLY[@]}"'
-    ).split()
+@pytest.fixture(scope="module")
+def completed(bash):
+    """Return a function that tells what bash would offer at the end of a line, through the function the command itself
+    hands out.
+    """
+    handed_out = bash("gratemap --show-completion bash")
+
+    def offered(line: str) -> list[str]:
+        words = " ".join(f"'{word}'" for word in line.split(" "))
+        return bash(
+            f"{handed_out}\nCOMP_WORDS=({words}); COMP_CWORD=$((${{#COMP_WORDS[@]}} - 1)); "
+            '_gratemap_completion gratemap; printf "%s\\n" "${COMPREPLY[@]}"'
+        ).split()
+
+    return offered
 
 
-def test_commands_are_listed(bash):
-    assert completed(bash, "gratemap ") == ALL.split()
-    assert completed(bash, "gratemap ma") == ["map", "manual"]
-    assert completed(bash, "gratemap grill ") == ["new", "check"]
+def test_commands_are_listed(completed):
+    assert completed("gratemap ") == ALL.split()
+    assert completed("gratemap ma") == ["map", "manual"]
+    assert completed("gratemap grill ") == ["new", "check"]
 
 
-def test_options_are_listed(bash):
-    assert {"--round", "--picture", "--json"} <= set(completed(bash, "gratemap map --"))
-    assert completed(bash, "gratemap sear --t") == ["--target", "--thickness", "--turns", "--tested"]
+def test_options_are_listed(completed):
+    assert {"--round", "--picture", "--json"} <= set(completed("gratemap map --"))
+    assert completed("gratemap sear --t") == ["--target", "--thickness", "--turns", "--tested"]
 
 
-def test_topics_of_the_manual_are_listed(bash):
-    assert completed(bash, "gratemap manual c") == ["course", "compare", "conventions", "cautions", "changes"]
-    assert "sheet" in completed(bash, "gratemap manual ")
+def test_topics_of_the_manual_are_listed(completed):
+    assert completed("gratemap manual c") == ["course", "compare", "conventions", "cautions", "changes"]
+    assert "sheet" in completed("gratemap manual ")
 
 
-def test_a_picture_named_before_is_no_hindrance(bash):
-    assert completed(bash, "gratemap map --picture map.xyz --ski") == ["--skip-bad"]
+def test_a_picture_named_before_is_no_hindrance(completed):
+    assert completed("gratemap map --picture map.xyz --ski") == ["--skip-bad"]
 
 
 def test_it_can_be_installed(bash):
