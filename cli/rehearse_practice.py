@@ -23,7 +23,7 @@ from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import marks_in
 from heatmap.synthetic import RehearsalGrill
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import words
+from heatmap.verdict.chances import named
 
 #: Nobody waits longer than this for a grate.
 MOST_WAIT_MIN = 240.0
@@ -177,7 +177,7 @@ def show_truth(rehearsal: RehearsalGrill, assessment: Assessment, truth_c: tuple
     at_positions_c, at_cells_c = truth_c
     grill, display, band_c = assessment.grill, assessment.grill.display, assessment.band_c
     mean_c, std_c = assessment.at_labels
-    verdicts = [str(word) for word in words(at_positions_c, np.zeros_like(at_positions_c), *band_c)]
+    verdicts = [str(word) for word in named(at_positions_c, np.zeros_like(at_positions_c), *band_c)[0]]
     texts = [
         f"{display.temperature(float(mapped)):.0f} {display.temperature(float(true)):.0f} {console.mark(word)}"
         for mapped, true, word in zip(mean_c, at_positions_c, verdicts, strict=True)

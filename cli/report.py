@@ -51,7 +51,7 @@ def command(
         then=of_its_time(assessment, decision),
         comparison=compared if compared and compared.after.round.number == assessment.round.number else None,
         history=[
-            line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.share is not None
+            line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.even is not None
         ],
         places=find_places(assessment, Wanted.of(described)),
         sears=sears_of(files.readings, described),

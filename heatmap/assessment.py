@@ -19,7 +19,7 @@ from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import BoolArray, FloatArray
-from heatmap.verdict.chances import Evenness, Word, chance_arrays, evenness, leanings, words
+from heatmap.verdict.chances import Evenness, Word, chance_arrays, evenness, named
 
 #: Side of a cell of the map; half an inch.
 CELL_MM = 12.7
@@ -283,7 +283,7 @@ class Assessment:
         places_mm, place = same_places(np.array([spot.reading.point_mm for spot in spots]))
         compared_c, std_c = self.at(places_mm)
         _, in_band, _ = chance_arrays(compared_c, std_c, *self.band_c)
-        word, leaning = (name(compared_c, std_c, *self.band_c).tolist() for name in (words, leanings))
+        word, leaning = (called.tolist() for called in named(compared_c, std_c, *self.band_c))
         asked_for = self.grill.in_zone(places_mm)
         own_c = rails.compared_c(np.array([np.nan if spot.rail_c is None else spot.rail_c for spot in spots])).tolist()
         suspects = self.round_map.suspects
@@ -291,13 +291,13 @@ class Assessment:
         expected = dict(zip(suspects, expected_c, strict=True))
         assessed = []
         for index, (spot, at) in enumerate(zip(spots, place.tolist(), strict=True)):
-            named = spot.rail_c is not None and bool(asked_for[at])
+            is_named = spot.rail_c is not None and bool(asked_for[at])
             assessed.append(
                 AssessedSpot(
                     spot=spot,
                     compared_c=None if spot.rail_c is None else own_c[index],
-                    word=word[at] if named else None,
-                    leaning=leaning[at] if named else None,
+                    word=word[at] if is_named else None,
+                    leaning=leaning[at] if is_named else None,
                     chance_in_band=None if spot.rail_c is None else float(in_band[at]),
                     expected_shown_c=expected.get(index),
                 )
@@ -329,7 +329,7 @@ class Assessment:
     def words_at_labels(self) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
         """What each labelled position is called, and what it leans to, sure or not; nothing outside the zone."""
         in_zone = self.grill.in_zone(self.labels_mm)
-        word, leaning = (np.where(in_zone, name(*self.at_labels, *self.band_c), "") for name in (words, leanings))
+        word, leaning = (np.where(in_zone, called, "") for called in named(*self.at_labels, *self.band_c))
         return word, leaning
 
 

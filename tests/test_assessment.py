@@ -18,7 +18,7 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.synthetic import draw_grill
-from heatmap.verdict.chances import chances, words
+from heatmap.verdict.chances import chances, named
 from heatmap.verdict.tuning import SURE
 
 SHOWN = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
@@ -68,7 +68,7 @@ PLAIN = assessed(shots())
 
 def words_of(assessment: Assessment) -> set[str]:
     """Return the words of all cells."""
-    return set(words(assessment.compared_c, assessment.compared_std_c, *assessment.band_c).ravel())
+    return set(named(assessment.compared_c, assessment.compared_std_c, *assessment.band_c)[0].ravel())
 
 
 def test_numbers_are_those_the_gun_showed() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -27,7 +27,7 @@ from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.round_map import MOST_RECHECK_PLACES
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import Evenness, median_spread_c
+from heatmap.verdict.chances import Outlook, outlook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,36 +38,6 @@ class Change:
     from_mark: float
     to_mark: float
     back: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outlook:
-    """Evenness now or expected: share of area in band with its 90 % limits, and the spread of the surface [°C]."""
-
-    share_in_band: float
-    share_in_band_low: float
-    share_in_band_high: float
-    p95_minus_p5_c: float
-
-    @classmethod
-    def of(cls, even: Evenness) -> Outlook:
-        """Return that of a map."""
-        return cls(
-            share_in_band=even.share_in_band,
-            share_in_band_low=even.share_in_band_low,
-            share_in_band_high=even.share_in_band_high,
-            p95_minus_p5_c=even.p95_minus_p5_c,
-        )
-
-    def with_share(self, share: float) -> Outlook:
-        """Return the same with another share, its limits no narrower and about it."""
-        share = min(max(share, 0.0), 1.0)
-        return replace(
-            self,
-            share_in_band=share,
-            share_in_band_low=min(self.share_in_band_low, share),
-            share_in_band_high=max(self.share_in_band_high, share),
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,29 +62,28 @@ class BurnerAdvice:
         Empty for "leave it".
     settings : mapping
         Mark of every burner afterwards.
-    worth_it, reachable : bool
+    now, expected : Outlook
+    expected_mean_c : ndarray (m,)
+        Expected surface after the change at the wide cells of the assessment, in the numbers of the band.
+    wait_min : float
+        Until 90 % of the change has come; 0 without a change.
+    reachable : bool
     chance_better, chance_nearer : float
         That the best change found raises the share in band, the level known, whether it is worth it or not; and that
         it brings the grate nearer to the band over all that the level may be.
-    now, expected : Outlook
-    wait_min : float
-        Until 90 % of the change has come; 0 without a change.
-    expected_mean_c : ndarray (m,)
-        Expected surface after the change at the wide cells of the assessment, in the numbers of the band.
     learned : tuple of Learned
         What is known of each burner.
     """
 
-    changes: tuple[Change, ...]
     settings: Mapping[str, float]
-    worth_it: bool
-    reachable: bool
-    chance_better: float
-    chance_nearer: float
     now: Outlook
     expected: Outlook
-    wait_min: float
     expected_mean_c: FloatArray
+    changes: tuple[Change, ...] = ()
+    wait_min: float = 0.0
+    reachable: bool = True
+    chance_better: float = 0.5
+    chance_nearer: float = 0.5
     learned: tuple[Learned, ...] = ()
 
 
@@ -131,7 +100,8 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     """
     model = assessment.round_map.model
     if not model.response.burners or not model.rounds[-1].marks_known:
-        return _without_marks(assessment)
+        now, mean_c = assessment.evenness, assessment.at(assessment.wide_cells.points_mm)[0]
+        return BurnerAdvice(settings=dict(assessment.round.settings), now=now, expected=now, expected_mean_c=mean_c)
     draws, search = _searched(assessment, seed)
     return _told(assessment, draws, search, search.best())
 
@@ -215,11 +185,11 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     nearer = search.value(best) - search.value(search.now)
     chance_better = weighed.chance_better(now_marks, best_marks)
     worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
-    outlook_now = Outlook.of(assessment.evenness)
-    outlook_then = outlook_now
+    expected: Outlook = assessment.evenness
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
-        gained = float(np.mean(then) - np.mean(now))
-        outlook_then = _outlook(assessment, fresh, best_marks).with_share(outlook_now.share_in_band + gained)
+        share = expected.share_in_band + float(np.mean(then) - np.mean(now))
+        then_c = assessment.calibration.compared_c(model.scale.celsius(fresh.heat(best_marks)))
+        expected = outlook(then_c, *assessment.band_c).with_share(share)
     highest = np.maximum(fresh.shares(now_marks), fresh.shares(best_marks))
     reachable = float(np.mean(highest >= REACHABLE_SHARE)) >= REACHABLE_CHANCE
     chosen = best_marks if worth_it else now_marks
@@ -235,12 +205,11 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     return BurnerAdvice(
         changes=changes,
         settings=settings,
-        worth_it=worth_it,
         reachable=reachable,
         chance_better=chance_better,
         chance_nearer=search.chance_nearer(fresh.heat(now_marks), fresh.heat(best_marks)),
-        now=outlook_now,
-        expected=outlook_then,
+        now=assessment.evenness,
+        expected=expected,
         wait_min=minutes_of_change(model) if changes else 0.0,
         expected_mean_c=assessment.calibration.compared_c(expected_c),
         learned=_learned(fresh, model),
@@ -252,19 +221,6 @@ def _worth_it(now: FloatArray, then: FloatArray, better: float, nearer: float) -
     gain, level = float(np.mean(then - now)), float(np.mean(now))
     far_off = level < NOTHING_IN_BAND and nearer > WORTH_IT
     return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
-
-
-def _outlook(assessment: Assessment, draws: Draws, marks: Sequence[float]) -> Outlook:
-    """Return evenness under other marks, with its limits."""
-    shares = draws.shares(marks)
-    compared_c = assessment.calibration.compared_c(assessment.round_map.model.scale.celsius(draws.heat(marks)))
-    low, high = np.percentile(shares, [5, 95])
-    return Outlook(
-        share_in_band=float(shares.mean()),
-        share_in_band_low=float(low),
-        share_in_band_high=float(high),
-        p95_minus_p5_c=median_spread_c(compared_c),
-    )
 
 
 def _count_changes(model: GrateModel) -> tuple[int, ...]:
@@ -299,23 +255,3 @@ def best_band(width_c: float, celsius: FloatArray) -> tuple[float, float, float]
     counts = np.searchsorted(ordered, ordered + width_c, side="right") - np.arange(len(ordered))
     at = int(np.argmax(counts))
     return float(ordered[at]), float(ordered[at] + width_c), float(counts[at] / len(ordered))
-
-
-def _without_marks(assessment: Assessment) -> BurnerAdvice:
-    """Return the advice where no knob, or not every mark, is known: nothing to turn."""
-    low_c, high_c = assessment.band_c
-    samples_c = assessment.samples_c[:, assessment.zone]
-    shares = ((samples_c >= low_c) & (samples_c <= high_c)).mean(axis=1)
-    now = Outlook.of(assessment.evenness)
-    return BurnerAdvice(
-        changes=(),
-        settings=dict(assessment.round.settings),
-        worth_it=False,
-        reachable=float(np.mean(shares >= REACHABLE_SHARE)) >= REACHABLE_CHANCE,
-        chance_better=0.5,
-        chance_nearer=0.5,
-        now=now,
-        expected=now,
-        wait_min=0.0,
-        expected_mean_c=assessment.at(assessment.wide_cells.points_mm)[0],
-    )

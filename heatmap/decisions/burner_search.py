@@ -40,7 +40,7 @@ class Draws:
         Openings of the newest round.
     base : ndarray (count, m)
         The surface under the newest marks.
-    linear, bend : ndarray (burners, count, m)
+    effects : ndarray (burners, 2, count, m)
         What a burner adds per opening f, and per bend of f.
     level : ndarray (count, 1)
         What moves everything together.
@@ -54,8 +54,7 @@ class Draws:
     burners: tuple[Burner, ...]
     reference: FloatArray
     base: FloatArray
-    linear: FloatArray
-    bend: FloatArray
+    effects: FloatArray
     level: FloatArray
     band: tuple[float, float]
     celsius_per_heat: float
@@ -75,12 +74,8 @@ class Draws:
         drawn = model.settled(np.array(asked)).heat_sample(cells_mm, 2 * half, random)
         drawn = drawn.reshape(2 * half, len(asked), len(cells_mm))
         base = drawn[:, 0]
-        linear, bend = np.zeros((2, len(burners), *base.shape))
-        for at, pair in enumerate(others):
-            by, bent = from_reference(np.array(pair), reference[at])
-            rises = drawn[:, [1 + 2 * at, 2 + 2 * at]] - base[:, None]
-            inverse = np.linalg.inv(np.column_stack([by, bent]))
-            linear[at], bend[at] = (np.tensordot(row, rises, axes=([0], [1])) for row in inverse)
+        rises = (drawn[:, 1:] - base[:, None]).reshape(2 * half, len(burners), 2, -1)
+        by = [np.linalg.inv(from_reference(np.array(pair), one)) for pair, one in zip(others, reference, strict=True)]
         band = model.scale.heat(np.array(assessment.band_rail_c))
         slope = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
         level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
@@ -90,8 +85,7 @@ class Draws:
             burners=burners,
             reference=reference,
             base=base,
-            linear=linear,
-            bend=bend,
+            effects=np.einsum("bjp,cbjm->bpcm", by, rises),
             # Standard normal numbers whose mean is exactly 0, in random order.
             level=level_c / slope * random.permutation(np.concatenate([drawn_level, -drawn_level]))[:, None],
             band=(float(band[0]), float(band[1])),
@@ -114,22 +108,11 @@ class Draws:
             mean = draws.mean(axis=-2, keepdims=True)
             return np.asarray(mean + OWN_WEIGHED * (draws - mean))
 
-        return replace(
-            self,
-            base=narrowed(self.base),
-            linear=narrowed(self.linear),
-            bend=narrowed(self.bend),
-            level=LEVEL_WEIGHED * self.level,
-        )
+        base, effects = narrowed(self.base), narrowed(self.effects)
+        return replace(self, base=base, effects=effects, level=LEVEL_WEIGHED * self.level)
 
     def _only(self, kept: slice) -> Draws:
-        return replace(
-            self,
-            base=self.base[kept],
-            linear=self.linear[:, kept],
-            bend=self.bend[:, kept],
-            level=self.level[kept],
-        )
+        return replace(self, base=self.base[kept], effects=self.effects[:, :, kept], level=self.level[kept])
 
     def heat(self, marks: Sequence[float]) -> FloatArray:
         """Return samples of the surface under marks, (count, m)."""
@@ -139,8 +122,7 @@ class Draws:
 
     def added(self, burner: int, openings: FloatArray) -> FloatArray:
         """Return what one burner adds against the newest round at k openings, (k, count, m)."""
-        by, bent = (part[:, None, None] for part in from_reference(openings, self.reference[burner]))
-        return np.asarray(by * self.linear[burner] + bent * self.bend[burner])
+        return np.tensordot(from_reference(openings, self.reference[burner]).T, self.effects[burner], axes=1)
 
     def shares(self, marks: Sequence[float]) -> FloatArray:
         """Return the share in band of each sample."""
@@ -226,13 +208,10 @@ class Search:
         """Return the expected share in band."""
         return float(np.mean(np.abs(self.surface(places) - self.middle) <= self.half))
 
-    def turns(self, places: Places) -> int:
-        """Return how many knobs are turned."""
-        return sum(place != now for place, now in zip(places, self.now, strict=True))
-
     def value(self, places: Places) -> float:
         """Return the merit less the price of the turns."""
-        return float(self.merit(self.surface(places))) - WORTH_A_TURN * self.turns(places)
+        turns = sum(place != now for place, now in zip(places, self.now, strict=True))
+        return float(self.merit(self.surface(places))) - WORTH_A_TURN * turns
 
     def best(self) -> Places:
         """Turn one knob at a time to its best mark, then two at once by a few, until nothing helps."""
@@ -241,11 +220,9 @@ class Search:
             before = best
             for burner in range(len(self.marks)):
                 best = self._one_knob(best, burner)
-            if best == before:
-                best = self._two_knobs(best)
-            if best == before:
+            if best == before and (best := self._two_knobs(best)) == before:
                 break
-        return self._fewer_turns(best)
+        return best
 
     def _one_knob(self, places: Places, burner: int) -> Places:
         merits = self.merit(self.surface(places, [burner]) + self.tables[burner]).astype(np.float64)
@@ -267,14 +244,6 @@ class Search:
         best = max(found, key=self.value)
         return best if self.value(best) > self.value(places) + 1e-6 else places
 
-    def _fewer_turns(self, places: Places) -> Places:
-        """Leave every knob alone whose turn brings too little."""
-        for burner in range(len(places)):
-            back = (*places[:burner], self.now[burner], *places[burner + 1 :])
-            if back != places and self.value(back) >= self.value(places):
-                places = back
-        return places
-
 
 def _with(settable: FloatArray, mark: float) -> FloatArray:
     """Return the settable marks and this one, in order."""
@@ -288,6 +257,6 @@ def _two_others(opening: float) -> tuple[float, float]:
     return (0.0, 1.0) if 0.25 < opening < 0.75 else (0.5, 1.0 if opening <= 0.25 else 0.0)
 
 
-def from_reference(openings: FloatArray, reference: FloatArray | float) -> tuple[FloatArray, FloatArray]:
-    """Return by how much f and its bend differ from those of a reference opening."""
-    return openings - reference, bend(openings) - bend(np.asarray(reference))
+def from_reference(openings: FloatArray, reference: FloatArray | float) -> FloatArray:
+    """Return by how much f and its bend differ from those of a reference opening at k openings, (2, k)."""
+    return np.stack([openings - reference, bend(openings) - bend(np.asarray(reference))])

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
 from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise
 from heatmap.decisions.fitting import share_chance, zone_chance
-from heatmap.decisions.food_after import FoodAfter, fit_after
+from heatmap.decisions.food_after import fit_after
 from heatmap.decisions.next_spots import settling_shots, unshot_positions
 from heatmap.decisions.placement import Place, Wanted, find_places
 from heatmap.decisions.remedies import Limit, Remedy, limit_of, remedies_for
@@ -21,6 +22,7 @@ from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
 from heatmap.grate_model.round_map import age_minutes
 from heatmap.taking.recheck_spots import recheck_labels
+from heatmap.units import FloatArray
 
 if TYPE_CHECKING:
     from heatmap.sear import Beliefs, Rails, SearPlan
@@ -60,8 +62,8 @@ class Decision:
         Age of the map.
     advice : BurnerAdvice or None
         The change of marks that is asked for.
-    food_after : FoodAfter or None
-        What that change does for the food, where the food is what it was judged by.
+    chance_after : float or None
+        That the food will fit once that change has come, where the food is what it was judged by.
     settings : mapping
         The marks of all knobs afterwards.
     limit, remedies
@@ -83,7 +85,7 @@ class Decision:
     shoot_for: ShootFor = ""
     age_min: float | None = None
     advice: BurnerAdvice | None = None
-    food_after: FoodAfter | None = None
+    chance_after: float | None = None
     settings: Mapping[str, float] = field(default_factory=dict)
     limit: Limit | None = None
     remedies: tuple[Remedy, ...] = ()
@@ -93,13 +95,6 @@ class Decision:
     def changes(self) -> tuple[Change, ...]:
         """The knobs to turn."""
         return () if self.advice is None else self.advice.changes
-
-    @property
-    def chance_after(self) -> float | None:
-        """The chance that the food will fit once the change has come, where that is what the change was judged by."""
-        if self.food_after is None or self.chance is None:
-            return None
-        return min(max(self.chance + self.food_after.gain, 0.0), 1.0)
 
     @property
     def is_old(self) -> bool:
@@ -141,143 +136,134 @@ def decide(
     sear_at : datetime, optional
         When the food must go down: nothing is asked for that takes longer.
     """
-    return _Case(assessment, food, now, beliefs, plan, at_least, sear_at).decided()
+    place = _best_place(assessment, food)
+    chance = zone_chance(assessment, assessment.zone) if food is None or place is None else place.chance_fits
+    stuck = Decision(
+        do="stuck",
+        at_least=at_least,
+        chance=chance,
+        for_food=food is not None,
+        place=place,
+        plan=plan or _plan(assessment, place, beliefs),
+        age_min=age_minutes(assessment.round.taken_at, now),
+        settings=dict(assessment.round.settings),
+    )
+    left_min = math.inf if now is None or sear_at is None else (sear_at - now) / timedelta(minutes=1)
+    return _Case(assessment, food, now, left_min, chance, stuck).decided()
 
 
-class _Case:
-    """One question, with what several of its answers need."""
+class _Case(NamedTuple):
+    """One question: how many minutes are left, the chance that it fits or is good, and what any answer to it says."""
 
-    def __init__(
-        self,
-        assessment: Assessment,
-        food: Wanted | None,
-        now: datetime | None,
-        beliefs: Beliefs | None,
-        plan: SearPlan | None,
-        at_least: float,
-        sear_at: datetime | None,
-    ) -> None:
-        self.assessment, self.food, self.now, self.at_least = assessment, food, now, at_least
-        self.left_min = None if now is None or sear_at is None else (sear_at - now) / timedelta(minutes=1)
-        self.place = _best_place(assessment, food)
-        self.area_mm, self.weights, self.least_share = _area(assessment, food, self.place)
-        for_food = food is not None and self.place is not None
-        self.chance = self.place.chance_fits if self.place and for_food else zone_chance(assessment, assessment.zone)
-        self.base = Decision(
-            do="stuck",
-            at_least=at_least,
-            chance=self.chance,
-            for_food=for_food,
-            place=self.place,
-            plan=plan or _plan(assessment, self.place, beliefs),
-            age_min=age_minutes(assessment.round.taken_at, now),
-            settings=dict(assessment.round.settings),
-        )
+    assessment: Assessment
+    food: Wanted | None
+    now: datetime | None
+    left_min: float
+    chance: float
+    base: Decision
 
     def decided(self) -> Decision:
         """Return the first that applies."""
         waiting = unsettled(self.assessment)
-        return (
+        first = (
             self._wait(waiting)
             or self._shoot_again(waiting)
             or self._sear()
             or self._shoot_to_settle()
             or self._shoot_unshot()
-            or self._turn()
-            or self._stuck()
         )
-
-    def _fits_in(self, minutes: float) -> bool:
-        return self.left_min is None or minutes <= self.left_min
+        if first is not None:
+            return first
+        turn = self._turn()
+        in_time = turn is not None and turn.wait_min + tuning.ROUND_MIN <= self.left_min
+        return turn if turn is not None and in_time else self._stuck(too_late=turn is not None)
 
     def _wait(self, waiting: Settling | None) -> Decision | None:
         now = self.now or self.assessment.round_map.surface.spots.last_at
         if waiting is None or now is None or now >= waiting.until:
             return None
         wait_min = (waiting.until - now) / timedelta(minutes=1)
-        if not self._fits_in(wait_min):
+        if wait_min > self.left_min:
             return None
         until = waiting.until.astimezone(now.tzinfo)
         return replace(self.base, do="wait", until=until, wait_min=wait_min, waits_for=waiting)
 
+    def _shoot(self, labels: tuple[str, ...], why: ShootFor) -> Decision | None:
+        return replace(self.base, do="shoot", positions=labels, shoot_for=why) if labels else None
+
     def _shoot_again(self, waiting: Settling | None) -> Decision | None:
         """A map that no longer speaks for the grate, or was shot before it had settled."""
-        age_min = self.base.age_min
-        if age_min is not None and age_min > tuning.SAME_SESSION_MIN:
+        age_min, place = self.base.age_min or 0.0, self.base.place
+        if age_min > tuning.SAME_SESSION_MIN:
             return replace(self.base, do="shoot", shoot_for="another day")
-        old = age_min is not None and age_min > tuning.STALE_MIN
+        old = age_min > tuning.STALE_MIN
         settled_since = waiting is not None and self.now is not None and self.now >= waiting.until
-        if not (old or settled_since) or not self._fits_in(tuning.ROUND_MIN):
+        if not (old or settled_since) or self.left_min < tuning.ROUND_MIN:
             return None
-        place_mm = None if self.place is None else (self.place.x_mm, self.place.y_mm)
-        labels = recheck_labels(self.assessment, place_mm, 3)
-        return replace(self.base, do="shoot", positions=labels, shoot_for="old" if old else "not settled")
+        labels = recheck_labels(self.assessment, None if place is None else place.centre_mm, 3)
+        return self._shoot(labels, "old" if old else "not settled")
 
     def _sear(self) -> Decision | None:
-        if self.chance < self.at_least:
+        if self.chance < self.base.at_least:
             return None
-        lid = lid_back(self.assessment)
-        return self._wait(lid) or replace(self.base, do="sear")
+        return self._wait(lid_back(self.assessment)) or replace(self.base, do="sear")
 
     def _shoot_to_settle(self) -> Decision | None:
-        if not self._fits_in(tuning.ROUND_MIN) or self.chance < tuning.HOPELESS * self.at_least:
+        if self.left_min < tuning.ROUND_MIN or self.chance < tuning.HOPELESS * self.base.at_least:
             return None
-        labels = settling_shots(self.assessment, self.area_mm, self.weights, self.least_share, self.at_least)
-        return replace(self.base, do="shoot", positions=labels, shoot_for="unsure") if labels else None
+        return self._shoot(settling_shots(self.assessment, *self._area(), self.base.at_least), "unsure")
 
     def _shoot_unshot(self) -> Decision | None:
-        labels = unshot_positions(self.assessment) if self._fits_in(tuning.ROUND_MIN) else ()
-        return replace(self.base, do="shoot", positions=labels, shoot_for="unshot") if labels else None
+        return None if self.left_min < tuning.ROUND_MIN else self._shoot(unshot_positions(self.assessment), "unshot")
 
     def _turn(self) -> Decision | None:
-        advice, food_after = self._worth_turning()
-        if advice is None:
+        """A change that is likely enough to help by enough to be waited for."""
+        advice, place, chance_after = advise(self.assessment), self.base.place, None
+        if not advice.changes or (self.assessment.level_hides_all and advice.chance_nearer < tuning.TURN_CHANCE):
             return None
-        if not self._fits_in(advice.wait_min + tuning.ROUND_MIN):
-            self.base = replace(self.base, too_late=True)
+        share = advice.now.share_in_band
+        risen = advice.expected.share_in_band - share
+        worth_it = risen >= tuning.TURN_SHARE and advice.chance_better >= tuning.TURN_CHANCE
+        if share < tuning.NOTHING_IN_BAND:
+            worth_it = True
+        elif self.food is not None and place is not None:
+            gain, chance_better = fit_after(self.assessment, self.food, place, advice)
+            of_food = gain >= tuning.TURN_FIT and chance_better >= tuning.TURN_CHANCE
+            harmless = self.chance < tuning.LITTLE_CHANCE or gain > tuning.HARMLESS
+            worth_it = of_food or (worth_it and harmless)
+            chance_after = min(max(self.chance + gain, 0.0), 1.0)
+        if not worth_it:
             return None
         until = None if self.now is None else self.now + timedelta(minutes=advice.wait_min)
         return replace(
             self.base,
             do="turn",
             advice=advice,
-            food_after=food_after,
+            chance_after=chance_after,
             settings=advice.settings,
             until=until,
             wait_min=advice.wait_min,
         )
 
-    def _worth_turning(self) -> tuple[BurnerAdvice | None, FoodAfter | None]:
-        """Return a change that is likely enough to help by enough to be waited for, and what it does for the food."""
-        advice, nothing = advise(self.assessment), (None, None)
-        if self.assessment.level_hides_all and advice.chance_nearer < tuning.TURN_CHANCE:
-            return nothing
-        gain = advice.expected.share_in_band - advice.now.share_in_band
-        of_zone = bool(advice.changes) and advice.chance_better >= tuning.TURN_CHANCE and gain >= tuning.TURN_SHARE
-        if advice.changes and advice.now.share_in_band < tuning.NOTHING_IN_BAND:
-            return advice, None
-        if self.food is None or self.place is None:
-            return (advice, None) if of_zone else nothing
-        if not advice.changes:
-            return nothing
-        after = fit_after(self.assessment, self.food, self.place, advice)
-        of_food = after.gain >= tuning.TURN_FIT and after.chance_better >= tuning.TURN_CHANCE
-        harmless = self.chance < tuning.LITTLE_CHANCE or after.gain > tuning.HARMLESS
-        return (advice, after) if of_food or (of_zone and harmless) else nothing
-
-    def _stuck(self) -> Decision:
-        samples_c, std_c = self.assessment.samples_c_at(self.area_mm), self.assessment.level_std_c
+    def _stuck(self, *, too_late: bool) -> Decision:
+        points_mm, weights, least_share = self._area()
+        samples_c, band_c = self.assessment.samples_c_at(points_mm), self.assessment.settling_band_c
         known, unknown = (
-            share_chance(samples_c, self.weights, level_c, self.assessment.settling_band_c, self.least_share)
-            for level_c in (0.0, std_c)
+            share_chance(samples_c, weights, level_c, band_c, least_share)
+            for level_c in (0.0, self.assessment.level_std_c)
         )
         limit = limit_of(self.assessment, known - unknown)
-        return replace(
-            self.base,
-            do="stuck",
-            limit=limit,
-            remedies=remedies_for(self.assessment, limit, for_food=self.base.for_food),
-        )
+        remedies = remedies_for(self.assessment, limit, for_food=self.base.for_food)
+        return replace(self.base, limit=limit, remedies=remedies, too_late=too_late)
+
+    def _area(self) -> tuple[FloatArray, FloatArray, float]:
+        """Return places that stand for what has to be in band, the parts of it, and the share that has to be."""
+        place = self.base.place
+        if self.food is None or place is None:
+            points_mm = self.assessment.zone_points_mm
+            return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
+        points_mm, weights = self.food.footprint.area_rule_mm(place.headings)
+        return points_mm + np.array(place.centre_mm), weights, tuning.FITS_SHARE
 
 
 def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
@@ -288,17 +274,6 @@ def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
         if food is not None:
             raise
         return None
-
-
-def _area(
-    assessment: Assessment, food: Wanted | None, place: Place | None
-) -> tuple[np.typing.NDArray[np.float64], np.typing.NDArray[np.float64], float]:
-    """Return places that stand for what has to be in band, the parts of it, and the share that has to be."""
-    if food is None or place is None:
-        points_mm = assessment.zone_points_mm
-        return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
-    points_mm, weights = food.footprint.area_rule_mm(place.headings)
-    return points_mm + np.array([place.x_mm, place.y_mm]), weights, tuning.FITS_SHARE
 
 
 def _plan(assessment: Assessment, place: Place | None, beliefs: Beliefs | None) -> SearPlan | None:

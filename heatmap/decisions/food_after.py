@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from heatmap.assessment import Assessment
@@ -19,16 +17,10 @@ from heatmap.verdict.chances import chance_of_more
 SAMPLES = 200
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoodAfter:
-    """By how much the chance of fitting rises, and how likely the food's share in band rises at all."""
-
-    gain: float
-    chance_better: float
-
-
-def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAdvice) -> FoodAfter:
-    """Hold the best place under the advised marks against the best of now, both once settled."""
+def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAdvice) -> tuple[float, float]:
+    """Return by how much the chance of fitting rises from the best place of now to the best under the advised marks,
+    both once settled, and how likely the food's share in band rises at all.
+    """
     model, target = assessment.round_map.model, assessment.grill.target
     field = TargetField.of(assessment, compared_c=advice.expected_mean_c)
     laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
@@ -43,4 +35,4 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     for each_c, (_, weights) in zip(both_c, rules, strict=True):
         chances.append(share_chance(each_c, weights, assessment.level_std_c, assessment.band_c, FITS_SHARE))
         shares.append(((each_c >= target.low_c) & (each_c <= target.high_c)) @ weights)
-    return FoodAfter(gain=chances[1] - chances[0], chance_better=chance_of_more(*shares))
+    return chances[1] - chances[0], chance_of_more(*shares)

@@ -12,7 +12,7 @@ import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.correct import Calibration, Spot
-from heatmap.decisions.burner_advice import Change, Outlook
+from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Place, Placement
 from heatmap.grill.grill import Grill
@@ -165,7 +165,7 @@ def _spot(assessed: AssessedSpot, display: Display) -> Document:
 def burners_document(assessment: Assessment, decision: Decision, then: Decision) -> Document:
     """Return what `gratemap burners --json` prints; `then` is what an old map called for in its time."""
     display = assessment.grill.display
-    now = Outlook.of(assessment.evenness)
+    now = assessment.evenness
     expected = now if then.advice is None else then.advice.expected
     return {
         "round": assessment.round.number,
@@ -277,12 +277,13 @@ def compare_document(found: Comparison) -> Document:
 def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[SearedPiece] = ()) -> Document:
     """Return what `gratemap history --json` prints."""
     display = grill.display
+    without_map = _told(dict.fromkeys([*_SHARES.split(), "spread_c"]), display)
     return {
         "rounds": [
             {
-                **_of(line, "kind level_c spread_c drift_c_per_min drift_std_c_per_min", display),
-                **_of(line, "round=round.number session=round.session share_in_band=share", display),
-                **_of(line, "share_in_band_low=share_low share_in_band_high=share_high", display),
+                **_of(line, "round=round.number session=round.session kind level_c", display),
+                **_of(line, "drift_c_per_min drift_std_c_per_min", display),
+                **(_of(line.even, f"{_SHARES} spread_c=p95_minus_p5_c", display) if line.even else without_map),
                 "shots": len(line.round.with_aim("rail")),
                 "taken_at": None if line.round.taken_at is None else line.round.taken_at.isoformat(),
                 "marks": {name: float(mark) for name, mark in line.round.settings.items()},

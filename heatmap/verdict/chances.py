@@ -4,10 +4,10 @@ is."""
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from statistics import median
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,10 +20,13 @@ Word = Literal["too cold", "in band", "too hot", "unsure"]
 NAMED: tuple[Word, ...] = ("too cold", "in band", "too hot")
 
 
-def leanings(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
-    """Return the likeliest of the three for each element of arrays of any one shape, sure or not."""
-    likeliest = np.argmax(chance_arrays(mean_c, std_c, low_c, high_c), axis=0)
-    return np.asarray(np.array(NAMED)[likeliest])
+def named(
+    mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float
+) -> tuple[NDArray[np.str_], NDArray[np.str_]]:
+    """Return the word for each element of arrays of any one shape, and the likeliest of the three, sure or not."""
+    parts = np.array(chance_arrays(mean_c, std_c, low_c, high_c))
+    leaning = np.array(NAMED)[np.argmax(parts, axis=0)]
+    return np.where(parts.max(axis=0) >= SURE, leaning, "unsure"), leaning
 
 
 def chances(mean_c: float, std_c: float, low_c: float, high_c: float) -> dict[Word, float]:
@@ -72,14 +75,7 @@ def chance_of_more(before: NDArray[np.floating], after: NDArray[np.floating]) ->
     return float(np.mean(after > before) + 0.5 * np.mean(after == before))
 
 
-def words(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> NDArray[np.str_]:
-    """Return the word for each element of arrays of any one shape."""
-    likeliest = np.max(chance_arrays(mean_c, std_c, low_c, high_c), axis=0)
-    return np.where(likeliest >= SURE, leanings(mean_c, std_c, low_c, high_c), "unsure")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Extreme:
+class Extreme(NamedTuple):
     """The hottest or the coldest place: where, how hot the rail is, and the number held against the band."""
 
     x_mm: float
@@ -88,8 +84,7 @@ class Extreme:
     compared_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tilt:
+class Tilt(NamedTuple):
     """How much hotter one side is than the other, across the grate inside its rim."""
 
     difference_c: float
@@ -97,24 +92,46 @@ class Tilt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Evenness:
+class Outlook:
+    """How much of the grate is in band and how far apart it is, now or as expected.
+
+    Attributes
+    ----------
+    share_in_band, share_in_band_low, share_in_band_high : float
+        Share of the area in band: mean, 5th and 95th percentile over joint samples.
+    p95_minus_p5_c : float
+        Spread over the area: median over joint samples of the surface.
+    """
+
+    share_in_band: float
+    share_in_band_low: float
+    share_in_band_high: float
+    p95_minus_p5_c: float
+
+    def with_share(self, share: float) -> Outlook:
+        """Return the same with another share, its limits no narrower and about it."""
+        share = min(max(share, 0.0), 1.0)
+        return Outlook(
+            share_in_band=share,
+            share_in_band_low=min(self.share_in_band_low, share),
+            share_in_band_high=max(self.share_in_band_high, share),
+            p95_minus_p5_c=self.p95_minus_p5_c,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evenness(Outlook):
     """How even the grate is inside its rim, in the numbers held against the band.
 
     Attributes
     ----------
-    p95_minus_p5_c, std_c : float
-        Spread over the area: median over joint samples of the surface.
-    share_in_band, share_in_band_low, share_in_band_high : float
-        Share of the area in band: mean, 5th and 95th percentile over joint samples.
+    std_c : float
+        Spread over the area, as `p95_minus_p5_c`.
     hottest, coldest : Extreme
     right_minus_left_c, back_minus_front_c : Tilt
     """
 
-    p95_minus_p5_c: float
     std_c: float
-    share_in_band: float
-    share_in_band_low: float
-    share_in_band_high: float
     hottest: Extreme
     coldest: Extreme
     right_minus_left_c: Tilt
@@ -153,31 +170,34 @@ def evenness(
     -------
     Evenness
     """
-    spread_c = median_spread_c(samples_c)
-    share, share_low, share_high = share_in_band(samples_c, level_offsets_c, low_c, high_c)
-
-    def extreme(index: np.intp) -> Extreme:
-        x_mm, y_mm = points_mm[index].tolist()
-        return Extreme(x_mm=x_mm, y_mm=y_mm, rail_c=float(rail_c[index]), compared_c=float(compared_c[index]))
-
-    right, back = _tilts(points_mm, compared_c, points_mm if sample_points_mm is None else sample_points_mm, samples_c)
+    at_mm = points_mm if sample_points_mm is None else sample_points_mm
+    extent = np.ptp(points_mm, axis=0)
+    rise_c, rise_std_c = extent * (_slopes(points_mm) @ compared_c), extent * (samples_c @ _slopes(at_mm).T).std(axis=0)
+    right, back = map(Tilt, rise_c.tolist(), rise_std_c.tolist())
+    told = np.column_stack([points_mm, rail_c, compared_c])
     return Evenness(
-        p95_minus_p5_c=spread_c,
+        **asdict(outlook(samples_c, low_c, high_c, level_offsets_c)),
         std_c=median(np.std(samples_c, axis=1).tolist()),
-        share_in_band=share,
-        share_in_band_low=share_low,
-        share_in_band_high=share_high,
-        hottest=extreme(np.argmax(compared_c)),
-        coldest=extreme(np.argmin(compared_c)),
+        hottest=Extreme(*told[np.argmax(compared_c)].tolist()),
+        coldest=Extreme(*told[np.argmin(compared_c)].tolist()),
         right_minus_left_c=right,
         back_minus_front_c=back,
     )
 
 
-def median_spread_c(samples_c: FloatArray) -> float:
-    """Return the 95th minus the 5th percentile over the cells, median over joint samples (count, k)."""
-    spread_c: float = median(spreads_c(samples_c).tolist())
-    return spread_c
+def outlook(samples_c: FloatArray, low_c: float, high_c: float, level_offsets_c: FloatArray | float = 0.0) -> Outlook:
+    """Say how much of equal cells is in band, and how far apart they are, from joint samples of them (count, k) and one
+    draw for each of what moves all cells together, (count,).
+    """
+    levelled = samples_c + np.reshape(level_offsets_c, (-1, 1))
+    share = np.mean((levelled >= low_c) & (levelled <= high_c), axis=1)
+    low, high = quantiles(share, 0.05, 0.95).tolist()
+    return Outlook(
+        share_in_band=float(np.mean(share)),
+        share_in_band_low=low,
+        share_in_band_high=high,
+        p95_minus_p5_c=median(spreads_c(samples_c).tolist()),
+    )
 
 
 def spreads_c(samples_c: FloatArray) -> FloatArray:
@@ -194,27 +214,6 @@ def quantiles(values: FloatArray, *shares: float) -> FloatArray:
     ordered, at = np.sort(values, axis=-1), np.array(shares) * (values.shape[-1] - 1)
     below, above = np.floor(at).astype(np.int64), np.ceil(at).astype(np.int64)
     return np.asarray(ordered[..., below] + (at - below) * (ordered[..., above] - ordered[..., below]))
-
-
-def share_in_band(
-    samples_c: FloatArray, level_offsets_c: FloatArray, low_c: float, high_c: float
-) -> tuple[float, float, float]:
-    """Return the share of the cells in band: mean, 5th and 95th percentile over joint samples (count, k)."""
-    levelled = samples_c + level_offsets_c[:, None]
-    share = np.mean((levelled >= low_c) & (levelled <= high_c), axis=1)
-    low, high = quantiles(share, 0.05, 0.95)
-    return float(np.mean(share)), float(low), float(high)
-
-
-def _tilts(
-    points_mm: FloatArray, mean_c: FloatArray, sample_points_mm: FloatArray, samples_c: FloatArray
-) -> tuple[Tilt, Tilt]:
-    """Return the least-squares plane's rise from left to right and from front to back over the cells."""
-    extent = np.ptp(points_mm, axis=0)
-    of_mean = (_slopes(points_mm) @ mean_c) * extent
-    std = ((samples_c @ _slopes(sample_points_mm).T) * extent).std(axis=0)
-    right, back = (Tilt(difference_c=rise, std_c=off) for rise, off in zip(of_mean.tolist(), std.tolist(), strict=True))
-    return right, back
 
 
 def _slopes(points_mm: FloatArray) -> FloatArray:

@@ -18,7 +18,7 @@ from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on,
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import median_spread_c, share_in_band
+from heatmap.verdict.chances import Outlook, outlook
 
 #: One in so many of the cells of an inch is looked at for an older round. On make-believe grills of four rounds that
 #: moved spreads by 1.3 °C and shares by 0.8 % (root mean square); other samples move them by 0.8 °C and 1 %.
@@ -38,9 +38,8 @@ class RoundLine:
     round : Round
     kind : {"full", "re-check", "few", "no map"}
         "few": as few shots as a re-check has, but a map of its own, for want of a full round before it.
-    spread_c : float or None
-        95th minus 5th percentile over the area, in the numbers of the band; None without a map, as all below.
-    share, share_low, share_high : float or None
+    even : Outlook or None
+        How much of the area is in band, and how far apart it is; None without a map, as all below.
     level_c : float or None
         Mean over the area, in the numbers of the band.
     drift_c_per_min, drift_std_c_per_min : float or None
@@ -51,10 +50,7 @@ class RoundLine:
 
     round: Round
     kind: Kind
-    spread_c: float | None = None
-    share: float | None = None
-    share_low: float | None = None
-    share_high: float | None = None
+    even: Outlook | None = None
     level_c: float | None = None
     drift_c_per_min: float | None = None
     drift_std_c_per_min: float | None = None
@@ -138,15 +134,8 @@ def _blocks(log: CorrectedRounds, count: int) -> list[tuple[Round, ...]]:
 
 def _line_of_map(found: Assessment) -> RoundLine:
     """Return the line of a round that has been mapped for itself."""
-    one, even = found.round, found.evenness
-    return RoundLine(
-        **_always(found.log, one, found.surface),
-        spread_c=even.p95_minus_p5_c,
-        share=even.share_in_band,
-        share_low=even.share_in_band_low,
-        share_high=even.share_in_band_high,
-        level_c=float(found.compared_c[found.cells.inside].mean()),
-    )
+    level_c = float(found.compared_c[found.cells.inside].mean())
+    return RoundLine(**_always(found.log, found.round, found.surface), even=found.evenness, level_c=level_c)
 
 
 def _line(
@@ -175,15 +164,8 @@ def _line(
     level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
     samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
     levels_c = gun.level_std_c(level_c) * luck[:, 0]
-    share, share_low, share_high = share_in_band(samples_c, levels_c, target.low_c, target.high_c)
-    return RoundLine(
-        **always,
-        spread_c=median_spread_c(samples_c),
-        share=share,
-        share_low=share_low,
-        share_high=share_high,
-        level_c=float(compared_c.mean()),
-    )
+    even = outlook(samples_c, target.low_c, target.high_c, levels_c)
+    return RoundLine(**always, even=even, level_c=float(compared_c.mean()))
 
 
 def _luck(count: int) -> FloatArray:

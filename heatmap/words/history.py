@@ -54,14 +54,13 @@ def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
         "Marks": " ".join(marks) if set(marks) - {"?"} else "-",
         "Shots": str(len(line.round.with_aim("rail"))),
     }
-    if line.spread_c is None or line.share is None or line.level_c is None:
+    if line.even is None or line.level_c is None:
         return cells
-    low, high = 100 * (line.share_low or 0.0), 100 * (line.share_high or 0.0)
-    drift_c = line.drift_c_per_min
+    low, high, drift_c = 100 * line.even.share_in_band_low, 100 * line.even.share_in_band_high, line.drift_c_per_min
     return cells | {
         "Kind": line.kind,
-        "Spread": f"{display.difference(line.spread_c):.0f}",
-        "In band": f"{100 * line.share:.0f} % ({low:.0f}-{high:.0f})",
+        "Spread": f"{display.difference(line.even.p95_minus_p5_c):.0f}",
+        "In band": f"{100 * line.even.share_in_band:.0f} % ({low:.0f}-{high:.0f})",
         "Level": f"{display.temperature(line.level_c):.0f}",
         drift: "" if drift_c is None else f"{display.difference(drift_c):+.1f}",
     }
@@ -70,5 +69,5 @@ def _cells(grill: Grill, line: RoundLine, drift: str) -> dict[str, str]:
 def history_sentence(lines: Sequence[RoundLine]) -> str:
     """Say in a report how the share went."""
     first, last = lines[0], lines[-1]
-    shares = f"in band {percent(first.share or 0.0)}, then {percent(last.share or 0.0)}"
-    return f"From round {first.round.number} to round {last.round.number}: {shares}."
+    shares = ", then ".join(percent(one.even.share_in_band) for one in (first, last) if one.even)
+    return f"From round {first.round.number} to round {last.round.number}: in band {shares}."

@@ -59,7 +59,7 @@ Rule = Callable[[RehearsalGrill, Assessment], Marks]
 def follow_advice(_grill: RehearsalGrill, assessment: Assessment) -> Marks:
     """Turn what gratemap says, if it says it is worth it."""
     advice = advise(assessment)
-    return dict(advice.settings) if advice.worth_it else {}
+    return dict(advice.settings) if advice.changes else {}
 
 
 def change_nothing(_grill: RehearsalGrill, _assessment: Assessment) -> Marks:

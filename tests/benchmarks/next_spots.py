@@ -24,7 +24,7 @@ from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.surface import WIDENING, fit_surface
 from heatmap.taking.walk import walk_order
-from heatmap.verdict.chances import chance_arrays, words
+from heatmap.verdict.chances import named as verdict
 
 NOISE_C = 2.0
 WIDTH_MM, DEPTH_MM = 609.6, 457.2
@@ -60,9 +60,7 @@ def flags(points, shown, shot, low, truth):
     surface = fit_surface(points[shot], shown[shot], NOISE_C, extent_mm=(WIDTH_MM, DEPTH_MM))
     mean, std = surface.predict(points)
     true_word = np.where(truth < low, "too cold", np.where(truth > low + BAND_C, "too hot", "in band"))
-    chances = np.stack(chance_arrays(mean, std, low, low + BAND_C))
-    likeliest = np.array(["too cold", "in band", "too hot"])[np.argmax(chances, axis=0)]
-    named = words(mean, std, low, low + BAND_C)
+    named, likeliest = verdict(mean, std, low, low + BAND_C)
     wrong = (named != true_word) & (named != "unsure")
     return float(np.mean(likeliest == true_word)), float(np.mean(named == true_word)), float(1.0 - np.mean(wrong))
 

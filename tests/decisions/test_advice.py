@@ -13,7 +13,7 @@ from perfect import draw_perfect
 
 from heatmap.assessment import assess
 from heatmap.correct import calibrate
-from heatmap.decisions.burner_advice import BurnerAdvice, Outlook, advise, best_band
+from heatmap.decisions.burner_advice import BurnerAdvice, advise, best_band
 from heatmap.decisions.burner_search import Draws, Search, a_few
 from heatmap.decisions.decision import decide
 from heatmap.decisions.tuning import LEVEL_WEIGHED, NOTHING_IN_BAND, OWN_WEIGHED
@@ -22,6 +22,7 @@ from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
 from heatmap.units import Display
+from heatmap.verdict.chances import Outlook
 from heatmap.verdict.regions import parts_of_grate
 from heatmap.words.burners import learned_line, why, why_lines
 from heatmap.words.decision import decision_sentence
@@ -95,7 +96,7 @@ def play(seed: int, seen_round, rounds: int = 5) -> list[float]:
         seen.append(seen_round(grill, marks, number))
         shares.append(grill.share_in_band(marks) / best)
         advice = advice_after(grill.grill, *seen)
-        if advice.worth_it:
+        if advice.changes:
             marks = {burner.name: advice.settings[burner.name] for burner in grill.grill.burners}
     return shares
 
@@ -121,7 +122,6 @@ def test_settings_are_marks_a_hand_can_set(seed: int, seen_round) -> None:
     assert {change.burner: change.to_mark for change in advice.changes} == {
         name: mark for name, mark in advice.settings.items() if mark != grill.start[name]
     }
-    assert advice.worth_it == bool(advice.changes)
 
 
 def reshaped(one: Round, change) -> Round:
@@ -188,8 +188,8 @@ def test_an_unknown_level_is_the_reason_told(seen_round) -> None:
     rails = tuple(replace(r, shown_c=float(c)) for r, c in zip(one.readings, shown_c, strict=True))
     assessment = assess(described, [replace(one, readings=rails)])
     unknown = advise(assessment)
-    assert not known.worth_it and "contact reading" not in reason_after(grill.grill, one)
-    assert not unknown.worth_it
+    assert not known.changes and "contact reading" not in reason_after(grill.grill, one)
+    assert not unknown.changes
     # ± is 1.96 standard deviations; 1 °C is 1.8 °F
     told = decision_sentence(assessment, decide(assessment))
     assert f"the level is known only to ±{1.96 * 1.8 * assessment.level_std_c:.0f} °F" in told
@@ -239,7 +239,7 @@ def test_no_knob_is_turned_for_a_gain_nobody_would_see(first_advice) -> None:
     """Whatever is advised is told with a higher share than now, to the percent, unless next to nothing is in band."""
     gains = []
     for advice in first_advice.values():
-        if advice.worth_it and advice.now.share_in_band >= NOTHING_IN_BAND:
+        if advice.changes and advice.now.share_in_band >= NOTHING_IN_BAND:
             gains.append(advice.expected.share_in_band - advice.now.share_in_band)
     assert len(gains) >= 6, "the premise"
     assert min(gains) >= 0.005
@@ -255,7 +255,7 @@ def test_what_is_told_of_now_is_what_the_map_tells(seen_round) -> None:
         assessment = assess(grill.grill, [first, shifted(seen_round(grill, best, 2), off_c)])
         advice = advise(assessment)
         heats.append(sum(advice.settings.values()) - sum(best.values()))
-        assert advice.now == Outlook.of(assessment.evenness)
+        assert advice.now == assessment.evenness
     assert heats[1] > heats[0] + 0.5
 
 
@@ -287,7 +287,7 @@ def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round) -> None:
     grill = draw(4)
     assessment = assess(grill.grill, [seen_round(grill, grill.start)])
     advice = advise(assessment)
-    assert advice.worth_it, "the premise"
+    assert advice.changes, "the premise"
     cells = a_few(np.flatnonzero(assessment.wide_cells.inside.ravel()))
     whole = Draws.of(assessment, assessment.wide_cells.points_mm[cells], np.random.default_rng(0)).unseen()
     marks = [advice.settings[burner.name] for burner in grill.grill.burners]
@@ -327,7 +327,7 @@ def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
 def test_unknown_marks_are_asked_for(seen_round) -> None:
     grill = draw(4)
     one = seen_round(grill, grill.start, knobs={})
-    assert not advice_after(grill.grill, one).worth_it
+    assert not advice_after(grill.grill, one).changes
     assert "Before the next round say where a, b, c and d stand" in reason_after(grill.grill, one)
 
 
@@ -386,7 +386,7 @@ def test_setpoint_moves_the_whole_by_about_the_error(seen_round) -> None:
     described = replace(described, burners=(knob,))
     one = seen_round(draw(4), draw(4).start, knobs={"pellets": 500.0})
     advice = advice_after(described, reshaped(one, lambda reading: replace(reading, shown_c=middle - 40.0)))
-    assert advice.worth_it
+    assert advice.changes
     assert advice.settings["pellets"] == pytest.approx(500.0 + 72.0, abs=25.0)
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from heatmap.assessment import SAMPLES, AssessedSpot, Assessment, Cells, assess
 from heatmap.correct import Spot
-from heatmap.decisions.burner_advice import BurnerAdvice, Change, Outlook
+from heatmap.decisions.burner_advice import BurnerAdvice, Change
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement, Wanted
 from heatmap.grate_model.round_map import CorrectedRounds
@@ -20,7 +20,7 @@ from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.units import c_from_f, mm_from_in
-from heatmap.verdict.chances import leanings, words
+from heatmap.verdict.chances import Outlook, named
 from heatmap.verdict.comparison import Comparison
 
 Formula = Callable[[np.ndarray, np.ndarray], np.ndarray]
@@ -124,11 +124,11 @@ def _spot(exact: Assessment, reading: Reading, suspect: bool) -> AssessedSpot:
     own = None if rail_c is None else 2.0
     column = int(np.argmin(np.abs(exact.cells.x_mm - reading.x_mm)))
     row = int(np.argmin(np.abs(exact.cells.y_mm - reading.y_mm)))
-    leaning = leanings(exact.compared_c, exact.compared_std_c, *exact.band_c)
+    word, leaning = named(exact.compared_c, exact.compared_std_c, *exact.band_c)
     return AssessedSpot(
         spot=Spot(reading=reading, rail_c=rail_c, shot_std_c=own, place_std_c=own, shared_std_c=own),
         compared_c=rail_c,
-        word=None if rail_c is None else str(words(exact.compared_c, exact.compared_std_c, *exact.band_c)[row, column]),  # type: ignore[arg-type]
+        word=None if rail_c is None else str(word[row, column]),  # type: ignore[arg-type]
         leaning=None if rail_c is None else str(leaning[row, column]),  # type: ignore[arg-type]
         chance_in_band=None if rail_c is None else 0.5,
         expected_shown_c=300.0 if suspect else None,
@@ -227,7 +227,6 @@ def advised() -> Callable[..., Decision]:
         advice = BurnerAdvice(
             changes=changes,
             settings={},
-            worth_it=bool(changes),
             reachable=True,
             chance_better=0.9,
             chance_nearer=0.9,

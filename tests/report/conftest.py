@@ -98,10 +98,7 @@ def full_page(assessments: tuple[Assessment, Assessment], comparison: Comparison
         RoundLine(
             round=Round(number=index, session="", readings=()),
             kind="full",
-            spread_c=after.evenness.p95_minus_p5_c,
-            share=after.evenness.share_in_band,
-            share_low=after.evenness.share_in_band_low,
-            share_high=after.evenness.share_in_band_high,
+            even=after.evenness,
         )
         for index in (1, 2, 3)
     ]

@@ -39,11 +39,11 @@ def test_the_newest_line_is_that_of_its_own_map(played):
     for until in range(1, 5):
         line = list(history(grill, rounds[:until]))[-1]
         found = assess(grill, rounds[:until])
-        assert line.spread_c == pytest.approx(found.evenness.p95_minus_p5_c, rel=1e-9)
-        assert line.share == pytest.approx(found.evenness.share_in_band, rel=1e-9)
-        assert line.share_low == pytest.approx(found.evenness.share_in_band_low, rel=1e-9)
-        assert line.share_high == pytest.approx(found.evenness.share_in_band_high, rel=1e-9)
-        assert line.share_low <= line.share <= line.share_high
+        assert line.even.p95_minus_p5_c == pytest.approx(found.evenness.p95_minus_p5_c, rel=1e-9)
+        assert line.even.share_in_band == pytest.approx(found.evenness.share_in_band, rel=1e-9)
+        assert line.even.share_in_band_low == pytest.approx(found.evenness.share_in_band_low, rel=1e-9)
+        assert line.even.share_in_band_high == pytest.approx(found.evenness.share_in_band_high, rel=1e-9)
+        assert line.even.share_in_band_low <= line.even.share_in_band <= line.even.share_in_band_high
         assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), rel=1e-9)
         assert line.drift_c_per_min == pytest.approx(found.surface.drift_c_per_min()[0])
         assert dict(line.round.settings) == dict(found.round.settings)
@@ -55,9 +55,9 @@ def test_older_lines_agree_with_maps_made_when_nothing_had_followed(played):
     grill, rounds = played
     for line in list(history(grill, rounds))[:-1]:
         found = assess(grill, rounds[: line.round.number])
-        assert line.spread_c == pytest.approx(found.evenness.p95_minus_p5_c, rel=0.1)
-        assert line.share == pytest.approx(found.evenness.share_in_band, abs=0.05)
-        assert line.share_low <= line.share <= line.share_high
+        assert line.even.p95_minus_p5_c == pytest.approx(found.evenness.p95_minus_p5_c, rel=0.1)
+        assert line.even.share_in_band == pytest.approx(found.evenness.share_in_band, abs=0.05)
+        assert line.even.share_in_band_low <= line.even.share_in_band <= line.even.share_in_band_high
         assert line.level_c == pytest.approx(found.compared_c[found.cells.inside].mean(), abs=2.0)
         assert dict(line.round.settings) == dict(found.round.settings)
 
@@ -78,8 +78,8 @@ def test_lines_of_an_old_day_are_as_its_own_map_would_have_them(monkeypatch):
     for until in (4, 8):  # the newest of each block
         line, found = lines[until - 1], assess(made.grill, rounds[:until]).evenness
         third = (found.share_in_band_high - found.share_in_band_low) / 6.0
-        assert line.share == pytest.approx(found.share_in_band, abs=third)
-        assert line.spread_c == pytest.approx(found.p95_minus_p5_c, abs=5.0)
+        assert line.even.share_in_band == pytest.approx(found.share_in_band, abs=third)
+        assert line.even.p95_minus_p5_c == pytest.approx(found.p95_minus_p5_c, abs=5.0)
 
 
 def test_an_older_line_of_a_grate_and_of_its_mirror_image_are_the_same():
@@ -125,7 +125,7 @@ def test_a_round_too_small_for_a_map_has_its_line_all_the_same(played):
     small = Round(number=9, session="another", readings=tuple(replace(r, round=9) for r in rounds[0].readings[:2]))
     (line,) = history(grill, (*rounds, small), newest=1)
     assert (line.round.number, len(line.round.with_aim("rail")), line.kind) == (9, 2, "no map")
-    assert line.spread_c is None
+    assert line.even is None
     assert "at least 3" in line.why
     assert dict(line.round.settings) == dict(rounds[0].settings)
 
@@ -136,7 +136,7 @@ def test_a_round_without_times_has_no_drift(played):
     (line,) = history(grill, (timeless,))
     assert line.round.taken_at is None
     assert line.drift_c_per_min is None
-    assert line.spread_c > 0
+    assert line.even.p95_minus_p5_c > 0
 
 
 def test_lines_come_as_each_map_is_made(played, monkeypatch):

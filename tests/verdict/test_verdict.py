@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatmap.verdict.chances import chance_arrays, chances, evenness, words
+from heatmap.verdict.chances import chance_arrays, chances, evenness, named
 from heatmap.verdict.tuning import SURE
 
 LOW_C, HIGH_C = 288.0, 316.0
@@ -35,12 +35,12 @@ def told(samples_c: np.ndarray, offsets_c: np.ndarray | None = None, points: np.
 )
 def test_published_words(mean_c: float, std_c: float, word: str) -> None:
     """A word from 80 % on; Φ(0.8416) = 0.8 (NIST/SEMATECH handbook, table 1.3.6.7.1, from memory)."""
-    assert words(np.array([mean_c]), np.array([std_c]), LOW_C, HIGH_C)[0] == word
+    assert named(np.array([mean_c]), np.array([std_c]), LOW_C, HIGH_C)[0][0] == word
 
 
 def test_published_edge_of_the_words() -> None:
     for beyond, sure in ((0.8417, True), (0.8415, False)):
-        assert (words(np.array(HIGH_C + beyond * 5.0), np.array(5.0), 0.0, HIGH_C) == "too hot") == sure
+        assert (named(np.array(HIGH_C + beyond * 5.0), np.array(5.0), 0.0, HIGH_C)[0] == "too hot") == sure
 
 
 @settings(deadline=None)
@@ -62,7 +62,7 @@ def test_agrees_with_scipy_stats(mean_c: float, std_c: float, low_c: float, widt
         assert told["too hot"] == pytest.approx(above, abs=1e-12)
     likeliest = max(told, key=lambda word: told[word])
     word = likeliest if told[likeliest] >= SURE else "unsure"
-    assert words(np.array([[mean_c]]), np.array([[std_c]]), low_c, low_c + width_c)[0, 0] == word
+    assert named(np.array([[mean_c]]), np.array([[std_c]]), low_c, low_c + width_c)[0][0, 0] == word
 
 
 def test_chances_of_arrays_keep_their_shape() -> None:

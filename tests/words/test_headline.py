@@ -11,7 +11,8 @@ import pytest
 from heatmap.assessment import Assessment, Cells
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.verdict.chances import evenness, leanings, words
+from heatmap.verdict.chances import evenness
+from heatmap.verdict.chances import named as verdict
 from heatmap.verdict.regions import ninth_of
 from heatmap.words.map import map_answer, tilt_sentence
 from heatmap.words.regions import Headline, regions
@@ -53,7 +54,7 @@ def drawn(seed: int) -> Assessment:
     return SimpleNamespace(  # type: ignore[return-value]
         grill=GRILL,
         labels_mm=LABELS_MM,
-        words_at_labels=tuple(name(labels_c, std_c, 288.0, 316.0) for name in (words, leanings)),
+        words_at_labels=verdict(labels_c, std_c, 288.0, 316.0),
         zone=inside,
         zone_points_mm=POINTS[inside],
         samples_c=samples,
@@ -71,7 +72,7 @@ def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
     for seed in range(first, first + 100):
         made = drawn(seed)
         mean_c, std_c = made.at(LABELS_MM)
-        word, leaning = words(mean_c, std_c, 288.0, 316.0), leanings(mean_c, std_c, 288.0, 316.0)
+        word, leaning = verdict(mean_c, std_c, 288.0, 316.0)
         found, answer, tilt = Headline.of(made), map_answer(made), tilt_sentence(made)
         for name, parts, other in (("too hot", found.hot, "too cold"), ("too cold", found.cold, "too hot")):
             named = parts[row, column] > 0
