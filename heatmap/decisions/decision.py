@@ -14,15 +14,17 @@ from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
 from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise
 from heatmap.decisions.fitting import share_chance, zone_chance
-from heatmap.decisions.food_after import fit_after
 from heatmap.decisions.next_spots import settling_shots, unshot_positions
 from heatmap.decisions.placement import Place, Wanted, find_places
+from heatmap.decisions.placement.plan import best_centre
+from heatmap.decisions.placement.search import TargetField
 from heatmap.decisions.remedies import Limit, Remedy, limit_of, remedies_for
 from heatmap.decisions.waiting import Settling, lid_back, unsettled
 from heatmap.errors import InputError
 from heatmap.grate_model.round_map import age_minutes
 from heatmap.taking.recheck_spots import recheck_labels
 from heatmap.units import FloatArray
+from heatmap.verdict.chances import chance_of_more
 
 if TYPE_CHECKING:
     from heatmap.sear import Beliefs, Rails, SearPlan
@@ -31,6 +33,9 @@ Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
 #: Why shots are asked for: the map is too old, of another occasion, or of before it settled; they would settle it; or
 #: much of the map hangs on positions that nobody has shot.
 ShootFor = Literal["", "old", "another day", "not settled", "unsure", "unshot", "no map"]
+
+#: Joint samples of the settled surface under the marks now and then.
+SAMPLES = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -274,6 +279,27 @@ def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
         if food is not None:
             raise
         return None
+
+
+def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAdvice) -> tuple[float, float]:
+    """Return by how much the chance of fitting rises from the best place of now to the best under the advised marks,
+    both once settled, and how likely the food's share in band rises at all.
+    """
+    model, target = assessment.round_map.model, assessment.grill.target
+    field = TargetField.of(assessment, compared_c=advice.expected_mean_c)
+    laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
+    rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
+    points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])
+    openings = np.array([model.response.openings(marks) for marks in (assessment.round.settings, advice.settings)])
+    drawn_c = model.settled(openings).sample(points_mm, SAMPLES, np.random.default_rng(assessment.round.number))
+    now_c, then_c = np.split(assessment.calibration.compared_c(drawn_c), 2, axis=1)
+    first = len(rules[0][0])
+    both_c = (now_c[:, :first], then_c[:, first:])
+    chances, shares = [], []
+    for each_c, (_, weights) in zip(both_c, rules, strict=True):
+        chances.append(share_chance(each_c, weights, assessment.level_std_c, assessment.band_c, tuning.FITS_SHARE))
+        shares.append(((each_c >= target.low_c) & (each_c <= target.high_c)) @ weights)
+    return chances[1] - chances[0], chance_of_more(*shares)
 
 
 def _plan(assessment: Assessment, place: Place | None, beliefs: Beliefs | None) -> SearPlan | None:

@@ -1,9 +1,12 @@
-"""What keeps the food, or the zone, out of the band, and what would help, in order."""
+"""What keeps the food, or the zone, out of the band, and what would help, in order: for the level, with the knobs, and
+with the hands where the heat has none.
+
+Which place to use meanwhile says :mod:`heatmap.decisions.placement`, so that no two answers name different ones.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -12,22 +15,16 @@ from heatmap.correct import close_up_mm, tells_valley
 from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
 from heatmap.decisions.fitting import zone_chance
-from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS
-from heatmap.decisions.without_knobs import ByHand, by_hand
-from heatmap.units import BoolArray
+from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS, WORTH_MOVING_C
+from heatmap.verdict.regions import parts_of_grate
+from heatmap.verdict.tuning import SURE
 
 #: The level is not known; marks of knobs are not; one round is too little to turn a knob back; the knobs do not reach
 #: the band; they are as good as they get; there are none.
 Limit = Literal["level", "marks", "one round", "reach", "knobs", "no knobs"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContactReading:
-    """A surface probe held on a rail, for the level."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CloseUps:
+class CloseUps(NamedTuple):
     """Pairs of shots from close up at so many more positions, for the level; `begun` where some are there."""
 
     near_mm: float
@@ -35,30 +32,26 @@ class CloseUps:
     begun: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GiveMarks:
+class GiveMarks(NamedTuple):
     """The marks of these burners, with the readings."""
 
     burners: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AnotherRound:
+class AnotherRound(NamedTuple):
     """A whole round more at the same marks: then these burners may go back from their last turn."""
 
     burners: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SmallerZone:
+class SmallerZone(NamedTuple):
     """A half of the grate that is good by itself, and how likely."""
 
-    part: str
     chance: float
+    part: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OtherBand:
+class OtherBand(NamedTuple):
     """A band as wide that holds more of the area once settled, in the numbers of the band [°C]: its share, and that of
     the one asked for.
     """
@@ -69,17 +62,32 @@ class OtherBand:
     asked_share: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NameFood:
-    """Say how large the food is: then the best place for it counts, not the whole zone."""
+class ChangeHeat(NamedTuple):
+    """More or less heat by hand: how far the whole is off the middle of the band [°C]."""
+
+    off_c: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TakeIt:
-    """Take the best place as it is."""
+class MoveHeat(NamedTuple):
+    """From which part of the grate to which, and how much hotter the one is than the other [°C]."""
+
+    from_part: str
+    to_part: str
+    hotter_c: float
 
 
-Remedy = ContactReading | CloseUps | GiveMarks | AnotherRound | SmallerZone | OtherBand | ByHand | NameFood | TakeIt
+class TurnPanel(NamedTuple):
+    """How much hotter one end of a panel is [°C], and which, counted from the left or the front from 1."""
+
+    hotter_c: float
+    number: int
+
+
+#: Besides: a surface probe held on a rail, for the level; the size of the food, so that the best place for it counts,
+#: not the whole zone; that place as it is.
+Remedy = Literal["contact reading", "name food", "take it"] | (
+    CloseUps | GiveMarks | AnotherRound | SmallerZone | OtherBand | ChangeHeat | MoveHeat | TurnPanel
+)
 
 
 def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:
@@ -100,19 +108,18 @@ def remedies_for(assessment: Assessment, limit: Limit, *, for_food: bool) -> tup
     """Return what would help, most useful first; never nothing."""
     found: list[Remedy | None] = []
     if limit == "level":
-        found += [ContactReading(), close_ups(assessment)]
+        found += ["contact reading", close_ups(assessment)]
     if missing := missing_marks(assessment):
-        found.append(GiveMarks(burners=missing))
+        found.append(GiveMarks(missing))
     if limit == "one round":
-        found.append(AnotherRound(burners=held_knobs(assessment)))
+        found.append(AnotherRound(held_knobs(assessment)))
     if not for_food:
         found.append(_smaller_zone(assessment))
         if limit != "level":
             found.append(_other_band(assessment))
-    change, move, panel = by_hand(assessment)
     if limit == "no knobs":
-        found += [change, move]
-    found += [panel, TakeIt() if for_food else NameFood()]
+        found += [_change(assessment), _move(assessment)]
+    found += [_panel(assessment), "take it" if for_food else "name food"]
     return tuple(one for one in found if one is not None)
 
 
@@ -123,35 +130,66 @@ def close_ups(assessment: Assessment) -> CloseUps | None:
     paired = [pair.reading for pair in assessment.calibration.reference_pairs if pair.partners]
     pairs = sum(tells_valley(grill, reading.distance_mm) for reading in paired)
     left = min(MOST_PAIRS, len(grill.labels)) - pairs
-    return None if near_mm is None or left <= 0 else CloseUps(near_mm=near_mm, positions=left, begun=pairs > 0)
+    return None if near_mm is None or left <= 0 else CloseUps(near_mm, left, pairs > 0)
 
 
 def _smaller_zone(assessment: Assessment) -> SmallerZone | None:
     """Return the half of the zone that is likeliest good by itself, where one likely is."""
-    found = [(zone_chance(assessment, half), part) for part, half in _halves(assessment).items()]
-    chance, part = max(found, default=(0.0, ""))
-    return SmallerZone(part=part, chance=chance) if chance >= AT_LEAST else None
-
-
-def _halves(assessment: Assessment) -> dict[str, BoolArray]:
-    cells_mm, zone = assessment.wide_cells.points_mm, assessment.zone
-    x_mm, y_mm = cells_mm.T
-    width_mm, depth_mm = assessment.grill.grate.extent_mm
+    (x_mm, y_mm), (width_mm, depth_mm) = assessment.wide_cells.points_mm.T, assessment.grill.grate.extent_mm
     halves = {
         "left": x_mm < 0.5 * width_mm,
         "right": x_mm > 0.5 * width_mm,
         "back": y_mm > 0.5 * depth_mm,
         "front": y_mm < 0.5 * depth_mm,
     }
-    return {part: half & zone for part, half in halves.items() if (half & zone).any()}
+    in_zone = ((half & assessment.zone, part) for part, half in halves.items())
+    best = max((SmallerZone(zone_chance(assessment, half), part) for half, part in in_zone if half.any()), default=None)
+    return best if best is not None and best.chance >= AT_LEAST else None
 
 
 def _other_band(assessment: Assessment) -> OtherBand | None:
     """Return the band as wide that the grate holds best once it has settled, where it is clearly better."""
     low_c, high_c = assessment.band_c
     mean_c = assessment.at(assessment.zone_points_mm)[0] + assessment.to_come_c
-    other_low_c, other_high_c, share = best_band(high_c - low_c, mean_c)
     asked_share = float(np.mean((mean_c >= low_c) & (mean_c <= high_c)))
-    if share < asked_share + BETTER_BAND:
+    found = OtherBand(*best_band(high_c - low_c, mean_c), asked_share)
+    return found if found.share >= asked_share + BETTER_BAND else None
+
+
+def _change(assessment: Assessment) -> ChangeHeat | None:
+    """Tell how far the whole is off, where its mean is outside the band."""
+    low_c, high_c = assessment.band_c
+    level_c = float(assessment.at(assessment.zone_points_mm)[0].mean())
+    return None if low_c <= level_c <= high_c else ChangeHeat(level_c - assessment.grill.target.middle_c)
+
+
+def _move(assessment: Assessment) -> MoveHeat | None:
+    """Find the hottest and the coldest part by joint samples of their means."""
+    means_c = {
+        name: assessment.samples_c[:, cells & assessment.zone].mean(axis=1)
+        for name, cells in parts_of_grate(assessment.grill.grate, assessment.wide_cells.points_mm).items()
+        if (cells & assessment.zone).any()
+    }
+    hot, cold = (pick(means_c, key=lambda name: float(means_c[name].mean())) for pick in (max, min))
+    hotter_c = means_c[hot] - means_c[cold]
+    found = MoveHeat(hot, cold, float(hotter_c.mean()))
+    return None if found.hotter_c < WORTH_MOVING_C or float(np.mean(hotter_c > 0.0)) < SURE else found
+
+
+def _panel(assessment: Assessment) -> TurnPanel | None:
+    """Find the panel with the steepest lean along its rails."""
+    grate, cells_mm = assessment.grill.grate, assessment.wide_cells.points_mm
+    if not grate.seams_mm:
         return None
-    return OtherBand(low_c=other_low_c, high_c=other_high_c, share=share, asked_share=asked_share)
+    mean_c = assessment.at(cells_mm)[0]
+    across, along = cells_mm.T if grate.rails == "front-to-back" else cells_mm.T[::-1]
+    edges = [0.0, *sorted(grate.seams_mm), np.inf]
+    found = []
+    for number, (low, high) in enumerate(zip(edges, edges[1:], strict=False), start=1):
+        cells = assessment.zone & (across >= low) & (across < high)
+        if cells.any():
+            far = along > np.median(along[cells])
+            lean_c = float(mean_c[cells & far].mean() - mean_c[cells & ~far].mean())
+            found.append(TurnPanel(abs(lean_c), number))
+    steepest = max(found, default=None)
+    return None if steepest is None or steepest.hotter_c < WORTH_MOVING_C else steepest

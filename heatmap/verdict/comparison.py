@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -14,7 +14,6 @@ from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import corrected_rounds
 from heatmap.grate_model.round_map import is_recheck, map_round, map_rounds, same_marks, spans_area
-from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -63,8 +62,8 @@ class Comparison:
         After minus before in the numbers of the band, with its own uncertainty; what stays with a place cancels.
     mean_change_c, mean_change_std_c : float
         The same, mean over the area inside the rim.
-    burners_of : callable
-        What works out `burners`, for those who ask.
+    change_c : ndarray, shape (SAMPLES, rows * columns)
+        Joint samples of the difference.
     """
 
     before: Assessment
@@ -79,12 +78,12 @@ class Comparison:
     difference_std_c: FloatArray
     mean_change_c: float
     mean_change_std_c: float
-    burners_of: Callable[[], tuple[BurnerOutcome, ...]]
+    change_c: FloatArray
 
     @cached_property
     def burners(self) -> tuple[BurnerOutcome, ...]:
         """One for each knob that was turned; empty when not every mark is known."""
-        return self.burners_of()
+        return _outcomes(self)
 
     @property
     def differs(self) -> tuple[str, ...]:
@@ -138,8 +137,7 @@ def compare(
         one, two = Assessment(log=log, round_map=beside), later
     else:
         one, two = (Assessment(log=log, round_map=each) for each in map_rounds(log, first, second))
-    # What was to be expected of the knobs is told by the rounds up to the first alone.
-    return _compare(one, two, lambda: Assessment(log=log, round_map=map_round(log, first)))
+    return _compare(one, two)
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
@@ -156,8 +154,8 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
     return before, after
 
 
-def _compare(before: Assessment, after: Assessment, alone: Callable[[], Assessment]) -> Comparison:
-    """Compare two rounds that one model has mapped; `alone` is the first by what was known then."""
+def _compare(before: Assessment, after: Assessment) -> Comparison:
+    """Compare two rounds that one model has mapped."""
     cells = after.wide_cells
     numbers = (before.round.number, after.round.number)
     both = after.round_map.model.surface(*numbers)
@@ -185,7 +183,7 @@ def _compare(before: Assessment, after: Assessment, alone: Callable[[], Assessme
         difference_std_c=np.hypot(change_c.std(axis=0), _day_std_c(before, after)).reshape(shape),
         mean_change_c=float(means_c.mean()),
         mean_change_std_c=float(np.hypot(means_c.std(), _day_std_c(before, after))),
-        burners_of=partial(_outcomes, before, after, alone, cells, change_c),
+        change_c=change_c,
     )
 
 
@@ -205,42 +203,38 @@ def _day_std_c(before: Assessment, after: Assessment) -> float:
     return float(np.hypot(before.level_std_c, after.level_std_c))
 
 
-def _turned(before: Assessment, after: Assessment) -> list[Burner]:
-    """Return the burners of which it can be told what their turn brought."""
-    grill = after.grill
+def _outcomes(found: Comparison) -> tuple[BurnerOutcome, ...]:
+    """Say for each knob of which it can be told what was to be expected near it, by the rounds up to the first alone,
+    and what came.
+    """
+    before, after, grill = found.before, found.after, found.after.grill
     marks, turned_to = before.round.settings, after.round.settings
     if before.shape_from is not None or not (grill.complete_settings(marks) and grill.complete_settings(turned_to)):
-        return []
-    return [burner for burner in grill.settable if marks[burner.name] != turned_to[burner.name] and burner.points_mm]
-
-
-def _outcomes(
-    before: Assessment, after: Assessment, alone: Callable[[], Assessment], cells: Cells, change_c: FloatArray
-) -> tuple[BurnerOutcome, ...]:
-    """Say for each knob that was turned what was to be expected near it by all that was known, and what came."""
-    marks, turned_to, turned = before.round.settings, after.round.settings, _turned(before, after)
+        return ()
+    turned = [one.name for one in grill.settable if marks[one.name] != turned_to[one.name] and one.points_mm]
     if not turned:
         return ()
-    known, few = alone(), a_few(np.flatnonzero(cells.inside.ravel()))
-    draws = Draws.of(known, cells.points_mm[few], np.random.default_rng(1))
-    names = [burner.name for burner in draws.burners]
-    standing, then = ([one[name] for name in names] for one in (marks, turned_to))
-    expected_c = known.round_map.model.scale.celsius(draws.heat(then) - draws.level)
-    expected_c = expected_c - known.round_map.model.scale.celsius(draws.heat(standing) - draws.level)
-    came_c = change_c[:, few]
-    outcomes = []
-    for burner in turned:
-        near = draws.near[names.index(burner.name)]
-        expected, came = expected_c[:, near].mean(axis=1), came_c[:, near].mean(axis=1)
-        outcomes.append(
-            BurnerOutcome(
-                burner=burner.name,
-                from_mark=float(marks[burner.name]),
-                to_mark=float(turned_to[burner.name]),
-                expected_c=float(expected.mean()),
-                expected_std_c=float(expected.std()),
-                came_c=float(came.mean()),
-                came_std_c=float(np.hypot(came.std(), _day_std_c(before, after))),
-            )
+    known = Assessment(log=before.log, round_map=map_round(before.log, before.round))
+    few = a_few(np.flatnonzero(found.cells.inside.ravel()))
+    draws = Draws.of(known, found.cells.points_mm[few], np.random.default_rng(1))
+    stood_c, then_c = (
+        known.round_map.model.scale.celsius(draws.heat([one[burner.name] for burner in draws.burners]) - draws.level)
+        for one in (marks, turned_to)
+    )
+    near_c = {
+        burner.name: [each[:, near].mean(axis=1) for each in (then_c - stood_c, found.change_c[:, few])]
+        for burner, near in zip(draws.burners, draws.near, strict=True)
+    }
+    return tuple(
+        BurnerOutcome(
+            burner=name,
+            from_mark=float(marks[name]),
+            to_mark=float(turned_to[name]),
+            expected_c=float(expected_c.mean()),
+            expected_std_c=float(expected_c.std()),
+            came_c=float(came_c.mean()),
+            came_std_c=float(np.hypot(came_c.std(), _day_std_c(before, after))),
         )
-    return tuple(outcomes)
+        for name, (expected_c, came_c) in near_c.items()
+        if name in turned
+    )

@@ -7,7 +7,6 @@ from datetime import datetime
 
 from heatmap.assessment import Assessment
 from heatmap.decisions import remedies as known
-from heatmap.decisions import without_knobs as by_hand
 from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.next_spots import NextSpot
@@ -175,7 +174,7 @@ def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
     """Say what would help."""
     display = grill.display
     match remedy:
-        case known.ContactReading():
+        case "contact reading":
             return "Take one contact reading (a surface probe held on a rail)."
         case known.CloseUps():
             if remedy.begun:
@@ -194,19 +193,19 @@ def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
             low, high = display.temperature(remedy.low_c), display.temperature_text(remedy.high_c)
             share, asked_share = percent(remedy.share), percent(remedy.asked_share)
             return f"Once settled, a band of {low:.0f}-{high} holds {share} of it, yours {asked_share}."
-        case by_hand.ChangeHeat():
+        case known.ChangeHeat():
             far = display.difference_text(abs(remedy.off_c))
             if remedy.off_c > 0:
                 return f"It is {far} too hot on the whole: spread the coals thinner or close the air a little."
             return f"It is {far} too cold on the whole: add or heap up coals, or open the air."
-        case known.NameFood():
+        case "name food":
             return "Say the size of the food: then the best place for it counts, not all of it."
-        case known.TakeIt():
+        case "take it":
             return "If it must go on now, use the best place."
-        case by_hand.MoveHeat():
+        case known.MoveHeat():
             far = display.difference_text(remedy.hotter_c)
             return f"Move heat from the {remedy.from_part} towards the {remedy.to_part}, {far} colder."
-        case by_hand.TurnPanel():
+        case known.TurnPanel():
             side = "from the left" if grill.grate.rails == "front-to-back" else "from the front"
             far = display.difference_text(remedy.hotter_c)
             return f"Turn panel {remedy.number} {side} end for end: one end is {far} hotter; then shoot again."

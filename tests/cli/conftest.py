@@ -14,13 +14,13 @@ from remembered import remembering
 def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """Answer from memory what a command in this process asks for a second time: it is pure, and is tested elsewhere."""
     from heatmap.assessment import assess
-    from heatmap.decisions import burner_advice, decision, food_after, next_spots, placement
+    from heatmap.decisions import burner_advice, decision, next_spots, placement
     from heatmap.pictures import picture_bytes
     from heatmap.sear import lesson, plan
     from heatmap.verdict import comparison
 
     pure = (
-        *(assess, burner_advice.advise, food_after.fit_after, next_spots.next_spots),
+        *(assess, burner_advice.advise, decision.fit_after, next_spots.next_spots),
         *(placement.find_places, decision.decide, comparison.compare),
         *(plan.plan_sear, lesson.learn_from_test),
     )

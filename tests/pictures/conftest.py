@@ -167,7 +167,7 @@ def compared() -> Callable[..., Comparison]:
             difference_std_c=np.full_like(change_c, std_f / 1.8),
             mean_change_c=float(change_c[after.cells.inside].mean()),
             mean_change_std_c=0.1,
-            burners_of=tuple,
+            change_c=change_c.reshape(1, -1),
         )
 
     return make

@@ -274,6 +274,12 @@ def test_no_knob_turned_is_said_in_the_one_statement(twice: Comparison) -> None:
         assert not any("noise" in line or "knob" in line for line in rest)
 
 
+def with_burners(found: Comparison, *outcomes: BurnerOutcome) -> Comparison:
+    found = replace(found)
+    vars(found)["burners"] = outcomes
+    return found
+
+
 @pytest.mark.parametrize(
     ("expected_c", "came_c", "std_c", "told"),
     [
@@ -297,7 +303,7 @@ def test_what_came_is_called_expected_only_where_it_is_near(
         came_c=came_c,
         came_std_c=std_c,
     )
-    assert told in compare_lines(replace(twice, burners_of=lambda: (outcome,)))[-1]
+    assert told in compare_lines(with_burners(twice, outcome))[-1]
 
 
 def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
@@ -310,7 +316,7 @@ def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
     log = twice.after.log
     renamed = CorrectedRounds(replace(log.grill, burners=burners), log.rounds, log.calibrations)
     after = replace(twice.after, log=renamed)
-    assert compare_lines(replace(twice, after=after, burners_of=lambda: (outcome,)))[-1].startswith("left LO to HI: ")
+    assert compare_lines(with_burners(replace(twice, after=after), outcome))[-1].startswith("left LO to HI: ")
 
 
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:
