@@ -82,11 +82,11 @@ class AssessedSpot:
     """
 
     spot: Spot
-    compared_c: float | None
-    word: Word | None
-    leaning: Word | None
-    chance_in_band: float | None
-    expected_shown_c: float | None
+    compared_c: float | None = None
+    word: Word | None = None
+    leaning: Word | None = None
+    chance_in_band: float | None = None
+    expected_shown_c: float | None = None
 
     @property
     def suspect(self) -> bool:
@@ -202,14 +202,9 @@ class Assessment:
         return self.calibration.compared_c(self.mean_c)
 
     @cached_property
-    def compared_own_std_c(self) -> FloatArray:
-        """Its own standard deviation."""
-        return self.own_std_c * self.compared_slope
-
-    @cached_property
     def compared_std_c(self) -> FloatArray:
         """Its standard deviation, own and level together."""
-        return np.hypot(self.compared_own_std_c, self.level_std_c)
+        return np.hypot(self.own_std_c * self.compared_slope, self.level_std_c)
 
     @cached_property
     def wide_cells(self) -> Cells:
@@ -235,11 +230,6 @@ class Assessment:
         """Which of the wide cells are to be in band, shape (m,): the area inside the rim."""
         return self.wide_cells.inside.ravel()
 
-    @property
-    def zone_points_mm(self) -> FloatArray:
-        """Centres of those cells, shape (k, 2)."""
-        return self.wide_cells.points_mm[self.zone]
-
     def samples_c_at(self, points_mm: FloatArray | Sites) -> FloatArray:
         """Return joint samples of the compared numbers at points (m, 2), without the level, (SAMPLES, m)."""
         random = np.random.default_rng(self.round.number)
@@ -264,13 +254,12 @@ class Assessment:
     @cached_property
     def evenness(self) -> Evenness:
         """How even the grate is inside its rim."""
-        inside, wide = self.cells.inside, self.wide_cells.inside.ravel()
-        random = np.random.default_rng([self.round.number, 1])
+        inside, random = self.cells.inside, np.random.default_rng([self.round.number, 1])
         return evenness(
             self.cells.inside_points_mm,
             self.mean_c[inside],
             self.compared_c[inside],
-            self.samples_c[:, wide],
+            self.samples_c[:, self.zone],
             self.level_std_c * random.standard_normal(SAMPLES),
             *self.band_c,
             sample_points_mm=self.wide_cells.inside_points_mm,
@@ -279,30 +268,28 @@ class Assessment:
     @cached_property
     def spots(self) -> tuple[AssessedSpot, ...]:
         """Every reading with what it says and what the surface says of its place."""
-        spots, rails = self.round_map.spots, self.calibration
+        spots, rails, suspects = self.round_map.spots, self.calibration, self.round_map.suspects
         places_mm, place = same_places(np.array([spot.reading.point_mm for spot in spots]))
-        compared_c, std_c = self.at(places_mm)
-        _, in_band, _ = chance_arrays(compared_c, std_c, *self.band_c)
-        word, leaning = (called.tolist() for called in named(compared_c, std_c, *self.band_c))
+        at = self.at(places_mm)
+        in_band = chance_arrays(*at, *self.band_c)[1].tolist()
         asked_for = self.grill.in_zone(places_mm)
+        word, leaning = (np.where(asked_for, called, "").tolist() for called in named(*at, *self.band_c))
         own_c = rails.compared_c(np.array([np.nan if spot.rail_c is None else spot.rail_c for spot in spots])).tolist()
-        suspects = self.round_map.suspects
         expected_c = rails.shown_from_rail_c(np.array(list(suspects.values()))).tolist()
         expected = dict(zip(suspects, expected_c, strict=True))
-        assessed = []
-        for index, (spot, at) in enumerate(zip(spots, place.tolist(), strict=True)):
-            is_named = spot.rail_c is not None and bool(asked_for[at])
-            assessed.append(
-                AssessedSpot(
-                    spot=spot,
-                    compared_c=None if spot.rail_c is None else own_c[index],
-                    word=word[at] if is_named else None,
-                    leaning=leaning[at] if is_named else None,
-                    chance_in_band=None if spot.rail_c is None else float(in_band[at]),
-                    expected_shown_c=expected.get(index),
-                )
+        return tuple(
+            AssessedSpot(spot=spot, expected_shown_c=expected.get(index))
+            if spot.rail_c is None
+            else AssessedSpot(
+                spot=spot,
+                compared_c=own_c[index],
+                word=word[here] or None,
+                leaning=leaning[here] or None,
+                chance_in_band=in_band[here],
+                expected_shown_c=expected.get(index),
             )
-        return tuple(assessed)
+            for index, (spot, here) in enumerate(zip(spots, place.tolist(), strict=True))
+        )
 
     def at(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return compared mean and standard deviation (own and level) at points (m, 2)."""

@@ -106,7 +106,9 @@ def test_words_and_chances_agree_with_the_surface() -> None:
         expected = chances(float(here_c), float(here_std_c), *PLAIN.band_c)
         assert spot.word == next((word for word, chance in expected.items() if chance >= SURE), "unsure")
         assert spot.chance_in_band == pytest.approx(expected["in band"], abs=0.02)
-    np.testing.assert_allclose(PLAIN.compared_std_c, np.hypot(PLAIN.compared_own_std_c, PLAIN.level_std_c))
+    np.testing.assert_allclose(
+        PLAIN.compared_std_c, np.hypot(PLAIN.own_std_c * PLAIN.compared_slope, PLAIN.level_std_c)
+    )
     assert {"in band", "unsure"} <= words_of(PLAIN)
 
 
@@ -260,7 +262,7 @@ def test_a_recheck_takes_its_shape_from_the_full_round() -> None:
     assert one.shape_from.number == 1
     assert one.round.number == 2
     np.testing.assert_allclose(one.compared_c, PLAIN.compared_c + 20.0, atol=4.0)
-    assert one.compared_own_std_c[one.cells.inside].mean() > PLAIN.compared_own_std_c[PLAIN.cells.inside].mean()
+    assert one.own_std_c[one.cells.inside].mean() > PLAIN.own_std_c[PLAIN.cells.inside].mean()
     assert PLAIN.shape_from is None
     assert assessed([*shots(), *few()], round=1).shape_from is None
 

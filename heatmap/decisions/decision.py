@@ -265,7 +265,7 @@ class _Case(NamedTuple):
         """Return places that stand for what has to be in band, the parts of it, and the share that has to be."""
         place = self.base.place
         if self.food is None or place is None:
-            points_mm = self.assessment.zone_points_mm
+            points_mm = self.assessment.wide_cells.inside_points_mm
             return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
         points_mm, weights = self.food.footprint.area_rule_mm(place.headings)
         return points_mm + np.array(place.centre_mm), weights, tuning.FITS_SHARE
@@ -286,7 +286,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     both once settled, and how likely the food's share in band rises at all.
     """
     model, target = assessment.round_map.model, assessment.grill.target
-    field = TargetField.of(assessment, compared_c=advice.expected_mean_c)
+    field = TargetField.of(assessment, advice.expected_mean_c)
     laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
     rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
     points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])

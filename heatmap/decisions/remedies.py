@@ -150,7 +150,7 @@ def _smaller_zone(assessment: Assessment) -> SmallerZone | None:
 def _other_band(assessment: Assessment) -> OtherBand | None:
     """Return the band as wide that the grate holds best once it has settled, where it is clearly better."""
     low_c, high_c = assessment.band_c
-    mean_c = assessment.at(assessment.zone_points_mm)[0] + assessment.to_come_c
+    mean_c = assessment.at(assessment.wide_cells.inside_points_mm)[0] + assessment.to_come_c
     asked_share = float(np.mean((mean_c >= low_c) & (mean_c <= high_c)))
     found = OtherBand(*best_band(high_c - low_c, mean_c), asked_share)
     return found if found.share >= asked_share + BETTER_BAND else None
@@ -159,7 +159,7 @@ def _other_band(assessment: Assessment) -> OtherBand | None:
 def _change(assessment: Assessment) -> ChangeHeat | None:
     """Tell how far the whole is off, where its mean is outside the band."""
     low_c, high_c = assessment.band_c
-    level_c = float(assessment.at(assessment.zone_points_mm)[0].mean())
+    level_c = float(assessment.at(assessment.wide_cells.inside_points_mm)[0].mean())
     return None if low_c <= level_c <= high_c else ChangeHeat(level_c - assessment.grill.target.middle_c)
 
 

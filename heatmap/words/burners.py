@@ -76,12 +76,11 @@ def why(assessment: Assessment, then: Decision) -> str:
 
 def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
     """Name the part that stays farthest out of the band."""
-    (low_c, high_c), inside = assessment.band_c, assessment.wide_cells.inside.ravel()
-    expected_c = advice.expected_mean_c
+    (low_c, high_c), expected_c = assessment.band_c, advice.expected_mean_c
     off_c = np.minimum(expected_c - low_c, 0.0) + np.maximum(expected_c - high_c, 0.0)
     worst_c, name = 0.0, ""
     for part, cells in parts_of_grate(assessment.grill.grate, assessment.wide_cells.points_mm).items():
-        mean_c = float(off_c[cells & inside].mean()) if (cells & inside).any() else 0.0
+        mean_c = float(off_c[cells & assessment.zone].mean()) if (cells & assessment.zone).any() else 0.0
         if abs(mean_c) > abs(worst_c):
             worst_c, name = mean_c, part
     if abs(worst_c) < 1.0:

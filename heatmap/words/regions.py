@@ -49,7 +49,7 @@ class Headline:
         grill, (low_c, high_c) = assessment.grill, assessment.band_c
         word, leaning = assessment.words_at_labels
         at = ninth_of(assessment.labels_mm, grill.grate)
-        of_cells = ninth_of(assessment.zone_points_mm, grill.grate)
+        of_cells = ninth_of(assessment.wide_cells.inside_points_mm, grill.grate)
         samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
         hot, cold, counts = np.zeros((3, 3)), np.zeros((3, 3)), np.zeros((3, 3), dtype=bool)
         for part in itertools.product(range(3), range(3)):

@@ -84,7 +84,7 @@ def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessmen
         exact.__dict__.update(
             surface_c=(rail_c, own_std_c),
             compared_c=rail_c,
-            compared_own_std_c=own_std_c,
+            compared_std_c=own_std_c,
             level_std_c=1e-6,
             samples_c=np.tile(wide_c, (SAMPLES, 1)),
         )

@@ -77,7 +77,7 @@ def test_difference_of_two_rounds_is_drawn_with_what_cancels(make_grill: Callabl
     found = compare_rounds(
         grill, (patchy_round(grill, 1, 300.0 + patches_c), patchy_round(grill, 2, 314.0 + patches_c))
     )
-    alone_c = np.hypot(found.before.compared_own_std_c.mean(), found.after.compared_own_std_c.mean())
+    alone_c = np.hypot(*((one.own_std_c * one.compared_slope).mean() for one in (found.before, found.after)))
     assert found.difference_std_c.mean() < 0.5 * alone_c
     assert found.difference_c.mean() < STDS_95 * alone_c, "by the two maps alone this would be noise"
     figure = difference_map(found)

@@ -56,7 +56,7 @@ def drawn(seed: int) -> Assessment:
         labels_mm=LABELS_MM,
         words_at_labels=verdict(labels_c, std_c, 288.0, 316.0),
         zone=inside,
-        zone_points_mm=POINTS[inside],
+        wide_cells=CELLS,
         samples_c=samples,
         level_std_c=level,
         band_c=(288.0, 316.0),

@@ -208,7 +208,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     """
     groups = [wanted.options(turn) for turn in range(1, wanted.turns + 1)]
     room = Room.on(assessment.grill, wanted.footprint, groups)
-    field = TargetField.of(assessment, whole_grate=room.over_rim or room.over_zone)
+    field = TargetField.of(assessment)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     fewer = 8 if wanted.turns > 1 else min(len(options), 4)
     found = candidates(room, field, options, MOST_CENTRES // fewer)
@@ -313,12 +313,7 @@ def _misses_c(field: TargetField, footprint: Footprint, places: Sequence[Place])
     """Return the root mean square miss of the target at each place in each joint sample with its level, (count,)."""
     # The level in even quantiles, in an order of its own, the same for every place that is compared.
     count = len(field.samples_c)
-    quantiles = [NormalDist().inv_cdf((index + 0.5) / count) for index in range(count)]
+    quantiles = [[NormalDist().inv_cdf((index + 0.5) / count)] for index in range(count)]
     level_c = field.assessment.level_std_c * np.random.default_rng(0).permutation(quantiles)
-    misses = []
-    for place in places:
-        points, weights = footprint.area_rule_mm(place.headings)
-        off_c = field.sampled(np.array(place.centre_mm) + points)
-        square = off_c**2 @ weights + 2.0 * level_c * (off_c @ weights) + level_c**2
-        misses.append(np.sqrt(np.maximum(square, 0.0)))
-    return misses
+    rules = [(np.array(place.centre_mm), *footprint.area_rule_mm(place.headings)) for place in places]
+    return [np.sqrt((field.sampled(middle + points) + level_c) ** 2 @ weights) for middle, points, weights in rules]

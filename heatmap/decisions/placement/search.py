@@ -35,10 +35,8 @@ class TargetField:
     ----------
     assessment : Assessment
     x_mm, y_mm : ndarray, shape (columns,) and (rows,)
-    off_c : ndarray, shape (rows, columns)
-        Mean, less the target.
-    variance_c2 : ndarray, shape (rows, columns)
-        Own variance.
+    off_c, variance_c2 : ndarray, shape (rows * columns,)
+        Mean, less the target; own variance.
     samples_c : ndarray, shape (count, rows * columns)
         Joint samples, less the target, without the level.
     """
@@ -51,30 +49,19 @@ class TargetField:
     samples_c: FloatArray
 
     @classmethod
-    def of(
-        cls, assessment: Assessment, *, whole_grate: bool = False, compared_c: FloatArray | None = None
-    ) -> TargetField:
-        """Take the cells inside the rim, or all of them; the mean of the map at all wide cells (m,), or another one
-        that has settled.
-        """
-        cells, target = assessment.wide_cells, assessment.grill.target
-        rows, columns = cells.inside.any(axis=1), cells.inside.any(axis=0)
-        if whole_grate:
-            rows, columns = np.ones_like(rows), np.ones_like(columns)
-        block = np.ix_(rows, columns)
-        shape = cells.inside.shape
+    def of(cls, assessment: Assessment, compared_c: FloatArray | None = None) -> TargetField:
+        """Take the mean of the map at all wide cells (m,), or another one that has settled."""
+        cells, target_c = assessment.wide_cells, assessment.grill.target.middle_c
         mean_c, own_std_c = assessment.wide_surface_c
-        target_c = target.middle_c
         if compared_c is None:
             compared_c, target_c = assessment.calibration.compared_c(mean_c), assessment.settling_middle_c
-        kept = np.outer(rows, columns).ravel()
         return cls(
             assessment=assessment,
-            x_mm=cells.x_mm[columns],
-            y_mm=cells.y_mm[rows],
-            off_c=compared_c.reshape(shape)[block] - target_c,
-            variance_c2=(own_std_c.reshape(shape)[block] * assessment.compared_slope) ** 2,
-            samples_c=assessment.samples_c[:, kept] - target_c,
+            x_mm=cells.x_mm,
+            y_mm=cells.y_mm,
+            off_c=compared_c - target_c,
+            variance_c2=(own_std_c * assessment.compared_slope) ** 2,
+            samples_c=assessment.samples_c - target_c,
         )
 
     @property
@@ -96,7 +83,7 @@ class TargetField:
 
     def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
         """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
-        return np.asarray(self.at((self.off_c**2 + self.variance_c2).ravel(), points_mm) @ weights)
+        return np.asarray(self.at(self.off_c**2 + self.variance_c2, points_mm) @ weights)
 
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
@@ -113,9 +100,6 @@ class TargetField:
 
 def _between(lines_mm: FloatArray, at_mm: FloatArray) -> tuple[IntArray, IntArray, FloatArray]:
     """Return the lines on both sides of coordinates and how far across they lie; end gaps go on outwards."""
-    if len(lines_mm) == 1:
-        zero = np.zeros(at_mm.shape, dtype=np.int64)
-        return zero, zero, np.zeros(at_mm.shape)
     place = (at_mm - lines_mm[0]) / (lines_mm[1] - lines_mm[0])
     low = np.clip(np.floor(place).astype(np.int64), 0, len(lines_mm) - 2)
     return low, low + 1, place - low
