@@ -20,6 +20,7 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import BoolArray, FloatArray
 from heatmap.verdict.chances import Evenness, Word, chance_arrays, evenness, named
+from heatmap.verdict.regions import parts_of_grate
 
 #: Side of a cell of the map; half an inch.
 CELL_MM = 12.7
@@ -212,23 +213,24 @@ class Assessment:
         return Cells.of(self.grill, WIDE_CELL_MM)
 
     @cached_property
-    def wide_surface_c(self) -> tuple[FloatArray, FloatArray]:
-        """Mean and own standard deviation of the rails at all wide cells, (m,) each."""
-        return self.surface.predict(self._wide_sites)
-
-    @cached_property
     def samples_c(self) -> FloatArray:
         """Joint samples of the compared numbers at all wide cells, without the level, (SAMPLES, m)."""
-        return self.samples_c_at(self._wide_sites)
+        return self.samples_c_at(self.wide_sites)
 
     @cached_property
-    def _wide_sites(self) -> Sites:
+    def wide_sites(self) -> Sites:
+        """The wide cells as the model asks them."""
         return self.surface.sites(self.wide_cells.points_mm)
 
     @cached_property
     def zone(self) -> BoolArray:
         """Which of the wide cells are to be in band, shape (m,): the area inside the rim."""
         return self.wide_cells.inside.ravel()
+
+    @property
+    def zone_parts(self) -> dict[str, BoolArray]:
+        """Which of those cells lie in each part of the grate that has any, by its name."""
+        return parts_of_grate(self.grill.grate, self.wide_cells.inside_points_mm)
 
     def samples_c_at(self, points_mm: FloatArray | Sites) -> FloatArray:
         """Return joint samples of the compared numbers at points (m, 2), without the level, (SAMPLES, m)."""
@@ -238,18 +240,13 @@ class Assessment:
     @cached_property
     def to_come_c(self) -> float:
         """By how much the numbers of the zone still rise until it has settled at these marks, its lid closed again."""
-        return float(np.mean(self.surface.still_to_come_c(self._wide_sites)[self.zone])) * self.compared_slope
+        return float(np.mean(self.surface.still_to_come_c(self.wide_sites)[self.zone])) * self.compared_slope
 
     @property
     def settling_band_c(self) -> tuple[float, float]:
         """Between which numbers the zone is now, to lie in the band once it has settled."""
         low_c, high_c = self.band_c
         return (low_c - self.to_come_c, high_c - self.to_come_c)
-
-    @property
-    def settling_middle_c(self) -> float:
-        """The middle of it."""
-        return self.grill.target.middle_c - self.to_come_c
 
     @cached_property
     def evenness(self) -> Evenness:

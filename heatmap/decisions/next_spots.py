@@ -38,7 +38,6 @@ class NextSpot:
     Attributes
     ----------
     position : str
-    x_mm, y_mm : float
     gain : float
         Expected rise of the share of the area that is named rightly (too cold, in band, too hot).
     chances : mapping
@@ -48,24 +47,9 @@ class NextSpot:
     """
 
     position: str
-    x_mm: float
-    y_mm: float
     gain: float
     chances: Mapping[Word, float]
     shots: int
-
-
-def right_share(mean_c: FloatArray, std_c: FloatArray, low_c: float, high_c: float) -> FloatArray:
-    """Return the chance of naming each place rightly when each is called what it most likely is.
-
-    Parameters
-    ----------
-    mean_c, std_c : ndarray, any one shape
-        Mean and standard deviation of the number held against the band.
-    low_c, high_c : float
-        The band.
-    """
-    return np.asarray(np.max(chance_arrays(mean_c, std_c, low_c, high_c), axis=0))
 
 
 def expected_right_share(
@@ -95,7 +79,8 @@ def expected_right_share(
     """
     left_std_c = np.sqrt(np.maximum(variance_c2 - learned_c2, 0.0) + level_std_c**2)
     moved_c = mean_c + np.sqrt(np.maximum(learned_c2, 0.0)) * _NODES.reshape(-1, *[1] * learned_c2.ndim)
-    return np.asarray(np.tensordot(_WEIGHTS, right_share(moved_c, left_std_c, low_c, high_c), axes=1))
+    right = np.max(chance_arrays(moved_c, left_std_c, low_c, high_c), axis=0)  # each is called what it most likely is
+    return np.asarray(np.tensordot(_WEIGHTS, right, axes=1))
 
 
 def one_more_variance(shot_std_c: float, place_std_c: float, before: int) -> float:
@@ -206,9 +191,8 @@ class Stakes:
     def _spot(self, index: int, gain: float) -> NextSpot:
         label, target = self.grill.labels[index], self.grill.target
         std_c = float(np.hypot(np.sqrt(max(self.covariance_c2[index, index], 0.0)), self.level_std_c))
-        x_mm, y_mm = self.grill.point_mm(label)
         here = chances(float(self.mean_c[index]), std_c, target.low_c, target.high_c)
-        return NextSpot(position=label, x_mm=x_mm, y_mm=y_mm, gain=gain, chances=here, shots=self.shots[index])
+        return NextSpot(position=label, gain=gain, chances=here, shots=self.shots[index])
 
     def learned(self, shot: Sequence[int]) -> FloatArray:
         """Return R, (k, m), where shots at k positions take Rᵀ R off the covariance; a unit normal number each moves

@@ -16,7 +16,6 @@ from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
 from heatmap.decisions.fitting import zone_chance
 from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS, WORTH_MOVING_C
-from heatmap.verdict.regions import parts_of_grate
 from heatmap.verdict.tuning import SURE
 
 #: The level is not known; marks of knobs are not; one round is too little to turn a knob back; the knobs do not reach
@@ -165,11 +164,8 @@ def _change(assessment: Assessment) -> ChangeHeat | None:
 
 def _move(assessment: Assessment) -> MoveHeat | None:
     """Find the hottest and the coldest part by joint samples of their means."""
-    means_c = {
-        name: assessment.samples_c[:, cells & assessment.zone].mean(axis=1)
-        for name, cells in parts_of_grate(assessment.grill.grate, assessment.wide_cells.points_mm).items()
-        if (cells & assessment.zone).any()
-    }
+    parts, samples_c = assessment.zone_parts, assessment.samples_c[:, assessment.zone]
+    means_c = {name: samples_c[:, cells].mean(axis=1) for name, cells in parts.items()}
     hot, cold = (pick(means_c, key=lambda name: float(means_c[name].mean())) for pick in (max, min))
     hotter_c = means_c[hot] - means_c[cold]
     found = MoveHeat(hot, cold, float(hotter_c.mean()))

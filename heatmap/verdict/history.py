@@ -5,14 +5,14 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from heatmap.assessment import WIDE_CELL_MM, Assessment, Cells
 from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
-from heatmap.grate_model.model import GrateModel, RoundSurface
+from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import corrected_rounds
 from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, map_round, rounds_looked_at
 from heatmap.grill.grill import Grill
@@ -101,10 +101,16 @@ def history(
         learnt = learnt or model
         means_c = model.surface(*(one.number for one in block)).mean(points_mm).reshape(len(block), -1)
         for one, mean_c in zip(block, means_c, strict=True):
+            surface = model.surface(one.number)
             if own and one is last:
-                yield _line_of_map(own)
+                even: Outlook = own.evenness
+                level_c = float(own.compared_c[own.cells.inside].mean())
             else:
-                yield _line(log, model, one, points_mm, mean_c, off_by)
+                even, level_c = _looked_at(log, surface, one, points_mm, mean_c, off_by)
+            try:
+                yield _line(log, one, surface, even, level_c)
+            except MapError as error:
+                yield RoundLine(round=one, kind="no map", why=str(error))
 
 
 def _points_mm(grill: Grill) -> FloatArray:
@@ -132,31 +138,35 @@ def _blocks(log: CorrectedRounds, count: int) -> list[tuple[Round, ...]]:
     return blocks[::-1]
 
 
-def _line_of_map(found: Assessment) -> RoundLine:
-    """Return the line of a round that has been mapped for itself."""
-    level_c = float(found.compared_c[found.cells.inside].mean())
-    return RoundLine(**_always(found.log, found.round, found.surface), even=found.evenness, level_c=level_c)
+def _line(log: CorrectedRounds, one: Round, surface: RoundSurface, even: Outlook, level_c: float) -> RoundLine:
+    """Return the line of a round; raises MapError where it has no map."""
+    full = leans_on(log.grill, log.rounds, one)
+    drift_c_per_min, drift_std_c = surface.drift_c_per_min() or (None, None)
+    return RoundLine(
+        round=one,
+        kind="re-check" if full else "few" if is_recheck(log.grill, one) else "full",
+        even=even,
+        level_c=level_c,
+        drift_c_per_min=drift_c_per_min,
+        drift_std_c_per_min=drift_std_c,
+    )
 
 
-def _line(
+def _looked_at(
     log: CorrectedRounds,
-    model: GrateModel,
+    surface: RoundSurface,
     one: Round,
     points_mm: FloatArray,
     mean_c: FloatArray,
     off_by: dict[tuple[object, ...], FloatArray],
-) -> RoundLine:
-    """Return the line of one of the rounds of a model by the mean of its surface at a few points (m,).
+) -> tuple[Outlook, float]:
+    """Tell how even a round of a model was and at what level, by the mean of its surface at a few points (m,).
 
     How far surfaces are off their means is much alike in rounds shot at the same places: so that is sampled once for
     all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
     """
-    surface, luck = model.surface(one.number), _luck(len(points_mm) + 1)
+    model, luck = surface.model, _luck(len(points_mm) + 1)
     gun, target = log.calibrations(one)[one.surface], log.grill.target
-    try:
-        always = _always(log, one, surface)
-    except MapError as error:
-        return RoundLine(round=one, kind="no map", why=str(error))
     believed, places = bool(model.states.marks_known[surface.at]), surface.spots.points_mm.tobytes()
     alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
     if alike not in off_by:
@@ -164,23 +174,10 @@ def _line(
     level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
     samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
     levels_c = gun.level_std_c(level_c) * luck[:, 0]
-    even = outlook(samples_c, target.low_c, target.high_c, levels_c)
-    return RoundLine(**always, even=even, level_c=float(compared_c.mean()))
+    return outlook(samples_c, target.low_c, target.high_c, levels_c), float(compared_c.mean())
 
 
 def _luck(count: int) -> FloatArray:
     """Return white noise (FEWER, count), the same for every round."""
     half = np.random.default_rng(0).standard_normal((FEWER // 2, count))
     return np.concatenate([half, -half])
-
-
-def _always(log: CorrectedRounds, one: Round, surface: RoundSurface) -> dict[str, Any]:
-    """Return what a line with a map says whatever the map is like; raises MapError where there is none."""
-    full = leans_on(log.grill, log.rounds, one)
-    drift_c_per_min, drift_std_c = surface.drift_c_per_min() or (None, None)
-    return {
-        "round": one,
-        "kind": "re-check" if full else "few" if is_recheck(log.grill, one) else "full",
-        "drift_c_per_min": drift_c_per_min,
-        "drift_std_c_per_min": drift_std_c,
-    }

@@ -30,8 +30,7 @@ def region_name(x_mm: float, y_mm: float, grate: Grate) -> str:
 
 
 def parts_of_grate(grate: Grate, points_mm: FloatArray) -> dict[str, BoolArray]:
-    """Return which of points (m, 2) lie in each part, by its name, back row first."""
+    """Return which of points (m, 2) lie in each part that holds any, by its name, back row first."""
     row, column = ninth_of(points_mm, grate)
-    return {
-        part_name(*part): (row == part[0]) & (column == part[1]) for part in itertools.product((2, 1, 0), (0, 1, 2))
-    }
+    parts = {part_name(*at): (row == at[0]) & (column == at[1]) for at in itertools.product((2, 1, 0), (0, 1, 2))}
+    return {name: here for name, here in parts.items() if here.any()}

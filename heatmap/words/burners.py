@@ -8,7 +8,6 @@ from heatmap.assessment import Assessment
 from heatmap.decisions.burner_advice import BurnerAdvice, Learned, advise
 from heatmap.decisions.decision import Decision
 from heatmap.units import Display, percent, percent_range
-from heatmap.verdict.regions import parts_of_grate
 from heatmap.words.decision import decision_sentence, remedy_sentence
 from heatmap.words.grill import zone_text
 
@@ -78,11 +77,8 @@ def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
     """Name the part that stays farthest out of the band."""
     (low_c, high_c), expected_c = assessment.band_c, advice.expected_mean_c
     off_c = np.minimum(expected_c - low_c, 0.0) + np.maximum(expected_c - high_c, 0.0)
-    worst_c, name = 0.0, ""
-    for part, cells in parts_of_grate(assessment.grill.grate, assessment.wide_cells.points_mm).items():
-        mean_c = float(off_c[cells & assessment.zone].mean()) if (cells & assessment.zone).any() else 0.0
-        if abs(mean_c) > abs(worst_c):
-            worst_c, name = mean_c, part
+    means_c = {part: float(off_c[assessment.zone][cells].mean()) for part, cells in assessment.zone_parts.items()}
+    worst_c, name = max(((mean_c, part) for part, mean_c in means_c.items()), key=lambda one: abs(one[0]))
     if abs(worst_c) < 1.0:
         return "all of the grate is expected in the band or within a degree or two of it"
     return f"the {name} is left too {'cold' if worst_c < 0 else 'hot'}"

@@ -13,12 +13,11 @@ from heatmap.decisions.next_spots import (
     first_labels,
     next_spots,
     one_more_variance,
-    right_share,
 )
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
-from heatmap.verdict.chances import chances
+from heatmap.verdict.chances import chance_arrays, chances
 from heatmap.words.decision import why_text
 
 LOW, HIGH = 288.0, 316.0
@@ -85,7 +84,7 @@ def test_agrees_with_monte_carlo_of_reading_and_naming():
 
 def test_nothing_learned_changes_nothing_and_everything_learned_makes_sure():
     mean, variance = np.array([280.0, 300.0, 315.0]), np.full(3, 100.0)
-    now = right_share(mean, np.full(3, 10.0), LOW, HIGH)
+    now = np.max(chance_arrays(mean, np.full(3, 10.0), LOW, HIGH), axis=0)
     assert expected_right_share(mean, variance, np.zeros(3), 0.0, LOW, HIGH) == pytest.approx(now)
     assert np.all(expected_right_share(mean, variance, variance, 0.0, LOW, HIGH) > 0.95)
 
@@ -95,7 +94,7 @@ def test_more_readings_never_lower_the_expected_share():
     mean, variance = rng.normal(300.0, 15.0, 40), rng.uniform(1.0, 200.0, 40)
     part = expected_right_share(mean, variance, 0.3 * variance, 2.0, LOW, HIGH)
     most = expected_right_share(mean, variance, 0.9 * variance, 2.0, LOW, HIGH)
-    now = right_share(mean, np.hypot(np.sqrt(variance), 2.0), LOW, HIGH)
+    now = np.max(chance_arrays(mean, np.hypot(np.sqrt(variance), 2.0), LOW, HIGH), axis=0)
     assert np.all(part >= now - 2e-3)  # the quadrature's own error
     assert most.mean() > part.mean() > now.mean()
 
@@ -154,7 +153,7 @@ def test_next_spots_come_best_first_after_those_asked_for_anyway():
 )
 def test_why_a_position_is_chances_in_plain_words(mean_c, std_c, shots, gain, says):
     here = chances(mean_c, std_c, LOW, HIGH)
-    assert why_text(NextSpot(position="B2", x_mm=0.0, y_mm=0.0, gain=gain, chances=here, shots=shots)) == says
+    assert why_text(NextSpot(position="B2", gain=gain, chances=here, shots=shots)) == says
 
 
 def test_without_a_map_the_walk_is_followed():

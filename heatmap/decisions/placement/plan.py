@@ -285,7 +285,7 @@ def _places(field: TargetField, footprint: Footprint, chosen: Sequence[Laid]) ->
 def _place(field: TargetField, footprint: Footprint, laid: Laid, rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
     (centre_mm, headings), assessment = laid, field.assessment
     points, weights = footprint.area_rule_mm(headings)
-    off_c = assessment.calibration.compared_c(rail_c) - assessment.settling_middle_c
+    off_c = assessment.calibration.compared_c(rail_c) + assessment.to_come_c - assessment.grill.target.middle_c
     mean_off_c = float(weights @ off_c)
     slope, half_c = assessment.compared_slope, field.half_band_c
     own_c2 = float(weights @ (rail_std_c * slope) ** 2)

@@ -52,9 +52,10 @@ class TargetField:
     def of(cls, assessment: Assessment, compared_c: FloatArray | None = None) -> TargetField:
         """Take the mean of the map at all wide cells (m,), or another one that has settled."""
         cells, target_c = assessment.wide_cells, assessment.grill.target.middle_c
-        mean_c, own_std_c = assessment.wide_surface_c
+        mean_c, own_std_c = assessment.surface.predict(assessment.wide_sites)
         if compared_c is None:
-            compared_c, target_c = assessment.calibration.compared_c(mean_c), assessment.settling_middle_c
+            compared_c = assessment.calibration.compared_c(mean_c)
+            target_c -= assessment.to_come_c
         return cls(
             assessment=assessment,
             x_mm=cells.x_mm,
