@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -30,8 +31,7 @@ from heatmap.units import FloatArray
 from heatmap.verdict.chances import Outlook, outlook
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(NamedTuple):
     """One knob to turn; `back` where it goes a part of the way back to its last mark."""
 
     burner: str
@@ -40,8 +40,7 @@ class Change:
     back: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Learned:
+class Learned(NamedTuple):
     """By how much the part of the grate nearest to a burner rises per mark now [°C], and from how many changes that is
     known; from none it is a guess from where the burner lies.
     """
@@ -223,24 +222,18 @@ def _worth_it(now: FloatArray, then: FloatArray, better: float, nearer: float) -
     return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
 
 
-def _count_changes(model: GrateModel) -> tuple[int, ...]:
-    """Return how many changes of each burner have been seen."""
+def _learned(draws: Draws, model: GrateModel) -> tuple[Learned, ...]:
+    """Return how much the region of each burner answers to a mark, and how many changes of it have been seen."""
     pairs = [
-        (one, two)
-        for one, two in zip(model.rounds, model.rounds[1:], strict=False)
+        (one.settings, two.settings)
+        for one, two in itertools.pairwise(model.rounds)
         if one.group == two.group and one.marks_known and two.marks_known
     ]
-    names = [burner.name for burner in model.response.burners]
-    return tuple(sum(bool(one.settings[name] != two.settings[name]) for one, two in pairs) for name in names)
-
-
-def _learned(draws: Draws, model: GrateModel) -> tuple[Learned, ...]:
-    """Return how much the region of each burner answers to a mark."""
-    slopes = [draws.slope_per_mark(at) for at in range(len(draws.burners))]
-    return tuple(
-        Learned(burner=burner.name, slope_c=float(slope.mean()), slope_std_c=float(slope.std()), changes=changes)
-        for burner, slope, changes in zip(draws.burners, slopes, _count_changes(model), strict=True)
-    )
+    learned = []
+    for at, name in enumerate(burner.name for burner in draws.burners):
+        slope, changes = draws.slope_per_mark(at), sum(one[name] != two[name] for one, two in pairs)
+        learned.append(Learned(name, float(slope.mean()), float(slope.std()), changes))
+    return tuple(learned)
 
 
 def missing_marks(assessment: Assessment) -> tuple[str, ...]:

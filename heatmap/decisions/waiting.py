@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import COME, LID_MATTERS_C, LID_SHOWS_C
@@ -19,8 +18,7 @@ _ROUNDING = 0.01
 Cause = Literal["change", "rising", "falling", "lid"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settling:
+class Settling(NamedTuple):
     """What has not settled when the round was over, and when it will have.
 
     Attributes
@@ -47,7 +45,7 @@ def _change(assessment: Assessment) -> Settling | None:
     minutes = timedelta(minutes=minutes_of_change(model))
     turned_after = [one.taken_at for one in assessment.round.turned_after if one.taken_at is not None]
     if turned_after:
-        return Settling(cause="change", until=max(turned_after) + minutes)
+        return Settling("change", max(turned_after) + minutes)
     if len(model.rounds) < 2:
         return None
     before, newest = model.rounds[-2], model.rounds[-1]
@@ -57,7 +55,7 @@ def _change(assessment: Assessment) -> Settling | None:
         return None
     since = newest.turned_at or before.last_at
     come = 1.0 - 10.0 ** (-(newest.taken_at - since) / minutes)
-    return None if come > COME - _ROUNDING else Settling(cause="change", until=since + minutes)
+    return None if come > COME - _ROUNDING else Settling("change", since + minutes)
 
 
 def _drift(assessment: Assessment) -> Settling | None:
@@ -71,11 +69,8 @@ def _drift(assessment: Assessment) -> Settling | None:
     # 90 % of a change takes ln 10 of the time constant.
     time_constant_min = minutes_of_change(assessment.round_map.model) / math.log(10.0)
     minutes = time_constant_min * math.log(abs(per_minute_c) / STEADY_C_PER_MIN)
-    return Settling(
-        cause="rising" if per_minute_c > 0 else "falling",
-        until=last_at + timedelta(minutes=minutes),
-        per_minute_c=per_minute_c,
-    )
+    cause: Cause = "rising" if per_minute_c > 0 else "falling"
+    return Settling(cause, last_at + timedelta(minutes=minutes), per_minute_c)
 
 
 def lid_back(assessment: Assessment) -> Settling | None:
@@ -87,4 +82,4 @@ def lid_back(assessment: Assessment) -> Settling | None:
     times = usual_last_c / usual_c
     if -since_lid_c * (times - 1.0) < LID_MATTERS_C:
         return None
-    return Settling(cause="lid", until=spots.last_at + timedelta(seconds=LID_TIME_S * math.log(times)))
+    return Settling("lid", spots.last_at + timedelta(seconds=LID_TIME_S * math.log(times)))

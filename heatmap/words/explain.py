@@ -42,24 +42,22 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
     return lines + _level_from(calibration)
 
 
+#: What was read, or undone, at each step of the trail.
+_STEPS = {
+    "reading": "{aim} reading",
+    "probe": "a probe on a narrow rail reads low",
+    "shown": "the gun showed",
+    "gun": "its own error taken out, by the readings it was compared with",
+    "setting": "its setting of {size:g} undone",
+    "valley": "the valley taken out: {share} of the spot, taken as {excess} than the rail",
+    "emissivity": "reflection and emissivity {size:.2f} undone",
+}
+
+
 def _step(step: Step, aim: str, display: Display) -> str:
     """Say what was read, or undone."""
-    match step.what:
-        case "reading":
-            return f"{aim} reading"
-        case "probe":
-            return "a probe on a narrow rail reads low"
-        case "shown":
-            return "the gun showed"
-        case "gun":
-            return "its own error taken out, by the readings it was compared with"
-        case "setting":
-            return f"its setting of {step.size:g} undone"
-        case "valley":
-            excess = f"{display.difference_text(abs(step.excess_c))} {'hotter' if step.excess_c >= 0 else 'colder'}"
-            return f"the valley taken out: {percent(step.size)} of the spot, taken as {excess} than the rail"
-        case "emissivity":
-            return f"reflection and emissivity {step.size:.2f} undone"
+    excess = f"{display.difference_text(abs(step.excess_c))} {'hotter' if step.excess_c >= 0 else 'colder'}"
+    return _STEPS[step.what].format(aim=aim, size=step.size, share=percent(step.size), excess=excess)
 
 
 def not_shot_lines(assessment: Assessment, position: str) -> list[str]:
