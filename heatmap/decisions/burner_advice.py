@@ -1,7 +1,5 @@
 """Which knob to turn to which mark: the settable change that brings the most area into the band."""
 
-from __future__ import annotations
-
 import itertools
 import math
 from collections.abc import Mapping, Sequence

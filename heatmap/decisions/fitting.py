@@ -1,7 +1,5 @@
 """Does it fit: the chance that enough of a footprint, or of the zone, lies in the band."""
 
-from __future__ import annotations
-
 import math
 from statistics import NormalDist
 

@@ -4,8 +4,6 @@ with the hands where the heat has none.
 Which place to use meanwhile says :mod:`heatmap.decisions.placement`, so that no two answers name different ones.
 """
 
-from __future__ import annotations
-
 from typing import Literal, NamedTuple
 
 import numpy as np

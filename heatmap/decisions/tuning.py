@@ -4,8 +4,6 @@ But for TAKE_BACK_CHANCE, what was settled on make-believe grills was so while t
 every round that their clock did not show: a turn had come by then, of which a tenth is still to come now.
 """
 
-from __future__ import annotations
-
 from heatmap.units import c_difference_from_f
 
 #: The food fits where at least this share of its footprint, over all its headings, lies in the band. Assumed.

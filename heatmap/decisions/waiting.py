@@ -1,7 +1,5 @@
 """Until when to wait: a change that has not come, a grate that still rises or falls, a lid that was just lifted."""
 
-from __future__ import annotations
-
 import math
 from datetime import datetime, timedelta
 from typing import Literal, NamedTuple

@@ -1,7 +1,5 @@
 """Two rounds side by side: did the change make the grate more even, and is that more than noise?"""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property

@@ -1,7 +1,5 @@
 """One line per round: when, at which marks, how even, how hot, and whether it was still warming."""
 
-from __future__ import annotations
-
 import contextlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

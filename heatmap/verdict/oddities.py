@@ -1,7 +1,5 @@
 """What looks like a slip in how a round was typed, pasted or set up, though every number of it can be."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The nine parts of the grate, and their names: a cook's "front left", "back centre", "centre right", "centre"."""
 
-from __future__ import annotations
-
 import itertools
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The numbers that decide what a map is said to mean, each with what it rests on."""
 
-from __future__ import annotations
-
 from datetime import timedelta
 
 #: A word other than "unsure" is used from this chance on. Assumed; tests/benchmarks/sessions.py counts which spots it

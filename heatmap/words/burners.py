@@ -1,7 +1,5 @@
 """What to turn, what will come of it and how long that takes."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from heatmap.assessment import Assessment

@@ -13,8 +13,6 @@ ISO 13732-1:2006, burn thresholds of hot surfaces (bare metal, 1 s: 65 to 70 °C
 IEC 60825-1, classes of lasers.
 """
 
-from __future__ import annotations
-
 from heatmap.units import Display
 
 WHOLE_CUT_SAFE_C = (145.0 - 32.0) / 1.8  # USDA FSIS

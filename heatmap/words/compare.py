@@ -1,7 +1,5 @@
 """Whether the second round is more even than the first, and what else was not the same."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from heatmap.grill.grill import Grill

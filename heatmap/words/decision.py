@@ -1,7 +1,5 @@
 """What to do now, in one sentence, the same wherever it is said; where to shoot next, and what hangs on it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 

@@ -1,7 +1,5 @@
 """How one reading became a rail temperature, step by step; and what a position comes to, in three lines."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment

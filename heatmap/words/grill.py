@@ -1,7 +1,5 @@
 """What is told of the description of a grill; and what `grill new` asks, each question with a usual answer and help."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """What one reading of the gun tells of the surface, and why it may tell nothing."""
 
-from __future__ import annotations
-
 from heatmap.correct import Calibration, Spot, Telling
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LEAST_OWN_PART
 from heatmap.grill.grill import Grill

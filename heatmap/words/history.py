@@ -1,7 +1,5 @@
 """One line per round."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from heatmap.grill.grill import Grill

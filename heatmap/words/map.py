@@ -1,7 +1,5 @@
 """What the map means: the answer, its limits, and what would make it surer."""
 
-from __future__ import annotations
-
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision

@@ -1,7 +1,5 @@
 """Small pieces of a sentence, and what is said with nothing but words."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 NO_PORT = "There is no serial port: plug the gun or its cable in, wait a few seconds, ask again."

@@ -1,7 +1,5 @@
 """Where to set the food down, and how far ahead of the others that place is."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from heatmap.assessment import Assessment

@@ -1,7 +1,5 @@
 """What is said while the loop is practised on a make-believe grill, or shown on the sample readings."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 import numpy as np

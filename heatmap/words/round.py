@@ -1,7 +1,5 @@
 """A round at a glance, and as it grows while it is taken."""
 
-from __future__ import annotations
-
 from heatmap.decisions.tuning import HARDLY
 from heatmap.grill.grill import Grill
 from heatmap.taking.preheat import Rise

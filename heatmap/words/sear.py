@@ -1,7 +1,5 @@
 """How long each turn lasts, what to expect of it, and what it hangs on."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from heatmap.decisions.placement import heading_text

@@ -1,7 +1,5 @@
 """What is printed on the blank sheet for the clipboard, above its table and below."""
 
-from __future__ import annotations
-
 from heatmap.grill.grill import Grill
 
 #: Room for a number.

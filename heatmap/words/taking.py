@@ -1,7 +1,5 @@
 """What is said of rounds from their beginning to their end: what is asked, what was kept, what was taken back."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta

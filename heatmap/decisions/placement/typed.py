@@ -1,7 +1,5 @@
 """What people type of the food that is laid on: its size, and its headings by the clock; and headings in words."""
 
-from __future__ import annotations
-
 import re
 
 from heatmap.errors import InputError
