@@ -67,12 +67,11 @@ class Draws:
         burners = model.response.burners
         reference = model.response.openings(assessment.round.settings)
         others = [_two_others(opening) for opening in reference]
-        asked = [reference]
+        asked = np.tile(reference, (1 + 2 * len(burners), 1))
         for at, pair in enumerate(others):
-            asked += [np.concatenate([reference[:at], [opening], reference[at + 1 :]]) for opening in pair]
+            asked[[1 + 2 * at, 2 + 2 * at], at] = pair
         half = (DRAWS + FRESH_DRAWS) // 2
-        drawn = model.settled(np.array(asked)).heat_sample(cells_mm, 2 * half, random)
-        drawn = drawn.reshape(2 * half, len(asked), len(cells_mm))
+        drawn = model.settled(asked).heat_sample(cells_mm, 2 * half, random).reshape(2 * half, len(asked), -1)
         base = drawn[:, 0]
         rises = (drawn[:, 1:] - base[:, None]).reshape(2 * half, len(burners), 2, -1)
         by = [np.linalg.inv(from_reference(np.array(pair), one)) for pair, one in zip(others, reference, strict=True)]

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from operator import attrgetter
 from typing import Literal, NamedTuple
 
 from heatmap.grill.grill import Grill
@@ -61,13 +62,9 @@ def _said_again(readings: Sequence[Reading]) -> list[Reading]:
     """Return the rows that repeat an earlier one: with its time to the millisecond; or, where there are no times, when
     every place that was shot more than once shows the same each time.
     """
-    seen: set[object] = set()
-    again = []
-    for one in readings:
-        said = (one.point_mm, one.aim, one.shown_c, one.distance_mm, one.taken_at)
-        if said in seen:
-            again.append(one)
-        seen.add(said)
+    first: dict[object, int] = {}
+    says = attrgetter("point_mm", "aim", "shown_c", "distance_mm", "taken_at")
+    again = [one for at, one in enumerate(readings) if first.setdefault(says(one), at) != at]
     if any(one.taken_at is not None for one in readings):
         return [one for one in again if one.taken_at is not None]
     shots = Counter((one.point_mm, one.aim) for one in readings)

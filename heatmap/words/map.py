@@ -102,16 +102,15 @@ def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
     display, found = assessment.grill.display, Headline.of(assessment)
     parts = []
-    for axis, tilt, positive, negative in (
-        (0, assessment.evenness.right_minus_left_c, "right", "left"),
-        (1, assessment.evenness.back_minus_front_c, "back", "front"),
+    for axis, tilt, sides in (
+        (0, assessment.evenness.right_minus_left_c, ("right", "left")),
+        (1, assessment.evenness.back_minus_front_c, ("back", "front")),
     ):
         # What the headline says of the sides goes before a plane through all of it.
         along = ((found.hot > 0).astype(int) - (found.cold > 0)).sum(axis=axis)
         against = (along[2] - along[0]) * tilt.difference_c < 0
         if abs(tilt.difference_c) > STDS_95 * tilt.std_c and not against:
-            hotter = positive if tilt.difference_c > 0 else negative
-            colder = negative if tilt.difference_c > 0 else positive
+            hotter, colder = sides if tilt.difference_c > 0 else sides[::-1]
             parts.append(f"the {hotter} is {display.difference_text(abs(tilt.difference_c))} hotter than the {colder}")
     return f"Tilt: {' and '.join(parts)}." if parts else "Tilt: none that is more than noise."
 

@@ -90,14 +90,11 @@ def regions(parts: BoolArray, counts: BoolArray, *, alone: bool = True) -> list[
         return [f"everywhere but {joined(_parts(others))}"]
     names: list[str] = []
     left = parts.copy()
-    for column in range(3):
-        if counts[:, column].any() and parts[counts[:, column], column].all():
-            names.append(f"the {_COLUMNS[column]}")
-            left[:, column] = False
-    for row in range(3):
-        if counts[row].any() and parts[row, counts[row]].all() and left[row].any():
-            names.append(f"the {_ROWS[row]}")
-            left[row] = False
+    for whole, there, rest, called in ((parts.T, counts.T, left.T, _COLUMNS), (parts, counts, left, _ROWS)):
+        for at, name in enumerate(called):
+            if rest[at].any() and whole[at, there[at]].all():
+                names.append(f"the {name}")
+                rest[at] = False
     return names + _parts(left)
 
 
