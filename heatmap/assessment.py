@@ -116,14 +116,10 @@ class Assessment:
         """All rounds of the log."""
         return self.log.rounds
 
-    def calibration_on(self, state: str) -> Calibration:
-        """Return what is known of the gun on a state of the surface that was shot in the round."""
-        return self.log.calibrations(self.round)[state]
-
     @cached_property
     def calibration(self) -> Calibration:
         """What is known of the gun on the surface the round was shot on."""
-        return self.calibration_on(self.round.surface)
+        return self.log.calibrations(self.round)[self.round.surface]
 
     @cached_property
     def cells(self) -> Cells:

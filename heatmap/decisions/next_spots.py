@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.correct import Calibration
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_SETTLE
 from heatmap.grate_model.round_map import RoundMap
@@ -132,17 +131,13 @@ class Stakes:
     level_std_c: float
 
     @classmethod
-    def of(
-        cls, round_map: RoundMap, calibration: Calibration, level_std_c: float, area_mm: FloatArray | None = None
-    ) -> Stakes:
+    def of(cls, assessment: Assessment, *areas_mm: FloatArray) -> Stakes:
         """Gather them from a map; without places (m, 2) that stand for an area only the labelled positions count."""
-        grill = calibration.grill
-        places_mm = np.array([grill.point_mm(label) for label in grill.labels])
-        if area_mm is not None:
-            places_mm = np.concatenate([places_mm, area_mm])
-        mean_rail_c, covariance_c2 = round_map.surface.joint(places_mm)
+        grill, calibration = assessment.grill, assessment.calibration
+        places_mm = np.concatenate([assessment.labels_mm, *areas_mm])
+        mean_rail_c, covariance_c2 = assessment.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
-        shots, shot_std_c, place_std_c = _shots_so_far(round_map, grill.labels)
+        shots, shot_std_c, place_std_c = _shots_so_far(assessment.round_map, grill.labels)
         in_zone = grill.in_zone(places_mm)
         noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
         return cls(
@@ -152,7 +147,7 @@ class Stakes:
             noise_c2=slope**2 * np.array(noise_c2),
             shots=shots,
             asked_for=in_zone if in_zone.any() else ~in_zone,  # all of them where none lies in it
-            level_std_c=level_std_c,
+            level_std_c=assessment.level_std_c,
         )
 
     def _right_share(self, learned_c2: FloatArray | float = 0.0) -> FloatArray:
@@ -220,8 +215,7 @@ def next_spots(assessment: Assessment, count: int = 3, first: Sequence[str] = ()
     first : sequence of str
         Positions that are asked for anyway, and come before all others.
     """
-    area_mm = _area_points_mm(assessment.grill)
-    return Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, area_mm).best(count, first)
+    return Stakes.of(assessment, _area_points_mm(assessment.grill)).best(count, first)
 
 
 def settling_shots(
@@ -245,7 +239,7 @@ def settling_shots(
     The surface is normal, so shots leave a covariance that is known before they are taken and move the mean by a
     normal number; the chance that the share is reached is worked out for some of those.
     """
-    stakes = Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c, points_mm)
+    stakes = Stakes.of(assessment, points_mm)
     chosen = [index for index, _ in stakes.chosen(MOST_SHOTS)]
     area = slice(len(assessment.grill.labels), None)
     random = np.random.default_rng(assessment.round.number)

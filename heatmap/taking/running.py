@@ -41,7 +41,7 @@ class RunningMap(Assessment):
 
     @cached_property
     def _stakes(self) -> Stakes:
-        return Stakes.of(self.round_map, self.calibration, self.level_std_c)
+        return Stakes.of(self)
 
     @cached_property
     def next(self) -> NextSpot:

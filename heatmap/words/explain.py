@@ -21,7 +21,7 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
         if reading.aim == "valley" and not tells_valley(assessment.grill, reading.distance_mm):
             what = "It tells little: from so far the spot takes in rail and valley alike."
         return [where, f"  {what}"]
-    calibration = assessment.calibration_on(reading.surface)
+    calibration = assessment.log.calibrations(assessment.round)[reading.surface]
     shown = trail(reading, calibration)
     lines = [where]
     lines += [

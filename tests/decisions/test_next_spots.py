@@ -124,7 +124,7 @@ def test_the_rest_at_once_is_worth_what_they_are_worth_one_after_the_other():
     described = grill()
     shot = dict(zip("B2 A1 C4 A4 C1".split(), (300.0, 280.0, 320.0, 310.0, 295.0), strict=True))
     assessment = assess(described, [round_of(described, shot)])
-    stakes = Stakes.of(assessment.round_map, assessment.calibration, assessment.level_std_c)
+    stakes = Stakes.of(assessment)
     everything = {spot.position: spot.gain for spot in stakes.best(12)}
     assert set(everything) == set(described.labels)
     assert sum(everything.values()) >= stakes.gain_of_the_rest() - 1e-3

@@ -34,48 +34,41 @@ class TargetField:
     Attributes
     ----------
     assessment : Assessment
-    x_mm, y_mm : ndarray, shape (columns,) and (rows,)
-    off_c, variance_c2 : ndarray, shape (rows * columns,)
-        Mean, less the target; own variance.
+    square_c2 : ndarray, shape (rows * columns,)
+        Expected square of the difference: that of the mean, and the own variance.
     samples_c : ndarray, shape (count, rows * columns)
         Joint samples, less the target, without the level.
     """
 
     assessment: Assessment
-    x_mm: FloatArray
-    y_mm: FloatArray
-    off_c: FloatArray
-    variance_c2: FloatArray
+    square_c2: FloatArray
     samples_c: FloatArray
 
     @classmethod
     def of(cls, assessment: Assessment, compared_c: FloatArray | None = None) -> TargetField:
         """Take the mean of the map at all wide cells (m,), or another one that has settled."""
-        cells, target_c = assessment.wide_cells, assessment.grill.target.middle_c
+        target_c = assessment.grill.target.middle_c
         mean_c, own_std_c = assessment.surface.predict(assessment.wide_sites)
         if compared_c is None:
             compared_c = assessment.calibration.compared_c(mean_c)
             target_c -= assessment.to_come_c
         return cls(
             assessment=assessment,
-            x_mm=cells.x_mm,
-            y_mm=cells.y_mm,
-            off_c=compared_c - target_c,
-            variance_c2=(own_std_c * assessment.compared_slope) ** 2,
+            square_c2=(compared_c - target_c) ** 2 + (own_std_c * assessment.compared_slope) ** 2,
             samples_c=assessment.samples_c - target_c,
         )
 
     @property
     def half_band_c(self) -> float:
         """From the target to either limit."""
-        low_c, high_c = self.assessment.band_c
-        return 0.5 * (high_c - low_c)
+        return self.assessment.grill.target.high_c - self.assessment.grill.target.middle_c
 
     def at(self, values: FloatArray, points_mm: FloatArray) -> FloatArray:
         """Return values of all cells (…, rows * columns) at points (…, 2), bilinear between centres."""
-        left, right, to_right = _between(self.x_mm, points_mm[..., 0])
-        front, back, to_back = _between(self.y_mm, points_mm[..., 1])
-        columns = len(self.x_mm)
+        cells = self.assessment.wide_cells
+        left, right, to_right = _between(cells.x_mm, points_mm[..., 0])
+        front, back, to_back = _between(cells.y_mm, points_mm[..., 1])
+        columns = len(cells.x_mm)
         rows, sides = ((front, 1 - to_back), (back, to_back)), ((left, 1 - to_right), (right, to_right))
         corners = itertools.product(rows, sides)
         return np.asarray(
@@ -84,7 +77,7 @@ class TargetField:
 
     def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
         """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
-        return np.asarray(self.at(self.off_c**2 + self.variance_c2, points_mm) @ weights)
+        return np.asarray(self.at(self.square_c2, points_mm) @ weights)
 
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
