@@ -17,7 +17,7 @@ from heatmap.decisions.placement.typed import heading_text
 from heatmap.errors import InputError
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Box, Grill
-from heatmap.units import BoolArray, Display, FloatArray
+from heatmap.units import BoolArray, FloatArray
 
 Headings = tuple[float, ...]
 
@@ -133,16 +133,12 @@ class Room:
         How far it keeps off the edge.
     zone_mm : (x0, y0, x1, y1)
         What it keeps inside of.
-    over_rim, over_zone : bool
-        Whether it may lie over the rim, or outside the zone, since it does not fit otherwise.
     """
 
     footprint: Footprint
     grate: Grate
     margin_mm: float
     zone_mm: Box
-    over_rim: bool
-    over_zone: bool
 
     @classmethod
     def on(cls, grill: Grill, footprint: Footprint, groups: Sequence[Sequence[Headings]]) -> Room:
@@ -153,23 +149,16 @@ class Room:
         InputError
             When the food does not fit on the grate.
         """
-        grate, display = grill.grate, Display(grill.units)
-        whole = grill.target.zone == "all"
-        for over_zone, margin_mm in itertools.product((True,) if whole else (False, True), (grate.rim_mm, 0.0)):
-            room = cls(
-                footprint=footprint,
-                grate=grate,
-                margin_mm=margin_mm,
-                zone_mm=(0.0, 0.0, *grate.extent_mm) if over_zone else grill.zone_mm,
-                over_rim=margin_mm < grate.rim_mm,
-                over_zone=over_zone and not whole,
-            )
-            if all(any(room.fits(headings) for headings in group) for group in groups):
+        grate, display = grill.grate, grill.display
+        zones = dict.fromkeys((grill.zone_mm, (0.0, 0.0, *grate.extent_mm)))
+        for zone_mm, margin_mm in itertools.product(zones, (grate.rim_mm, 0.0)):
+            room = cls(footprint=footprint, grate=grate, margin_mm=margin_mm, zone_mm=zone_mm)
+            tight = [group for group in groups if not any(map(room.fits, group))]
+            if not tight:
                 return room
         sizes_mm = footprint.length_mm, footprint.width_mm, *grate.extent_mm
         length, across, width, depth = (f"{display.length(size):.4g}" for size in sizes_mm)
-        tight = [group for group in groups if not any(room.fits(headings) for headings in group)][0]
-        at = f" at heading {heading_text(tight[0])}" if len(tight) == 1 else ""
+        at = f" at heading {heading_text(tight[0][0])}" if len(tight[0]) == 1 else ""
         raise InputError(
             f"food of {length} x {across} {display.lengths} does not fit on the grate, {width} x {depth} "
             f"{display.lengths}{at}; give a smaller size or another heading"

@@ -216,7 +216,8 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
         placement = _single(field, found, wanted)
     else:
         placement = _turn_by_turn(field, room, found, wanted, groups)
-    return replace(placement, over_rim=room.over_rim, over_zone=room.over_zone)
+    over_rim, over_zone = room.margin_mm < room.grate.rim_mm, room.zone_mm != assessment.grill.zone_mm
+    return replace(placement, over_rim=over_rim, over_zone=over_zone)
 
 
 def best_centre(wanted: Wanted, field: TargetField) -> Laid:
