@@ -23,7 +23,7 @@ from heatmap.grill.burner import Burner, along_line
 from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import STEFAN_BOLTZMANN
-from heatmap.units import FloatArray, c_difference_from_f, k_from_c
+from heatmap.units import FloatArray, inside_value, k_from_c
 
 #: Loss of a grate: convection of both faces 20 W/(m² K), radiation of 0.9 of a black face. Free and light forced
 #: convection of gases 2 to 25 and 25 to 250 W/(m² K), oxidised iron 0.64 to 0.78 before grooves (Incropera et al.,
@@ -36,6 +36,8 @@ LOWEST_SHARE = 0.2
 #: Standard deviation of the logarithm of a burner's strength against what one map says: common to all burners, and each
 #: for itself. The rise per mark of a first map overstates the slope by 1.4 to 2.9 (trials), a third either way.
 COMMON_STRENGTH_SD, OWN_STRENGTH_SD = 0.35, 0.30
+#: The same, and that of its bend, of a burner that is set in degrees: a thermostat keeps to them. Assumed.
+SETPOINT_SD = 0.1
 #: The wide pattern of a burner reaches so many times as far as its narrow one; assumed.
 WIDE_TIMES = 2.0
 #: Prior shares of the narrow pattern, the wide one and the heat that goes everywhere; and how loosely they are held.
@@ -167,11 +169,20 @@ def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_m
     If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
     by mean_heat / (f + low / (1 − low)) from the lowest to full.
     """
-    burners = grill.settable
+    burners, count = grill.settable, len(grill.settable)
     mean_opening = float(np.mean(openings)) if burners else 0.0
     by_heat = mean_heat / (mean_opening + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
-    strengths = np.array([_strength(grill, burner, by_heat) for burner in burners])
-    mean, cov = _prior_weights(burners, strengths)
+    told = np.array([burner.control == "setpoint" for burner in burners], dtype=bool)
+    spans_c = [inside_value(burner.high - burner.low, "difference", grill.units) for burner in burners]
+    strengths = np.where(told, spans_c, by_heat)
+    own_sd, common_sd, bend_sd = np.where(told, SETPOINT_SD, [[OWN_STRENGTH_SD], [COMMON_STRENGTH_SD], [BEND_SD]])
+    shape = np.append(SHAPE, [0.0, 0.0])  # neither lean nor bend is expected
+    mean, square = np.outer(strengths, shape), np.outer(shape, shape)
+    each = own_sd[:, None, None] ** 2 * square + SHAPE_LOOSENESS * (np.diag(shape) - square)
+    each[:, 3, 3], each[:, 4, 4] = LEAN_SD**2, bend_sd**2
+    own, at = np.zeros((count, PER_BURNER, count, PER_BURNER)), np.arange(count)
+    own[at, :, at] = strengths[:, None, None] ** 2 * each
+    common = (common_sd[:, None] * mean).ravel()
     return Response(
         grate=grill.grate,
         burners=burners,
@@ -179,36 +190,9 @@ def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_m
         reach_mm=reach_mm,
         strengths=strengths,
         offset=mean_heat / float(strengths.mean()) - mean_opening if burners else 0.0,
-        weight_mean=mean,
-        weight_cov=cov,
+        weight_mean=mean.ravel(),
+        weight_cov=own.reshape(mean.size, mean.size) + np.outer(common, common),
     )
-
-
-def _strength(grill: Grill, burner: Burner, by_heat: float) -> float:
-    """Return the expected rise of the mean of the grate from low to high if all burners went [heat scale]."""
-    if burner.control != "setpoint":
-        return by_heat
-    span = burner.high - burner.low
-    return c_difference_from_f(span) if grill.units == "us" else span
-
-
-def _prior_weights(burners: tuple[Burner, ...], strengths: FloatArray) -> tuple[FloatArray, FloatArray]:
-    shape, count = SHAPE, len(burners)
-    mean = np.zeros((count, PER_BURNER))
-    cov = np.zeros((count, PER_BURNER, count, PER_BURNER))
-    spread = SHAPE_LOOSENESS * (np.diag(shape) - np.outer(shape, shape))
-    for one, burner in enumerate(burners):
-        known = burner.control == "setpoint"
-        mean[one, :3] = strengths[one] * shape
-        own = (0.1 if known else OWN_STRENGTH_SD) ** 2 * np.outer(shape, shape) + spread
-        cov[one, :3, one, :3] = strengths[one] ** 2 * own
-        cov[one, 3, one, 3] = (LEAN_SD * strengths[one]) ** 2
-        cov[one, 4, one, 4] = ((0.1 if known else BEND_SD) * strengths[one]) ** 2
-    sds = np.array([0.1 if burner.control == "setpoint" else COMMON_STRENGTH_SD for burner in burners])
-    common = np.outer(sds * strengths, shape).ravel()
-    cov[:, :3, :, :3] += np.outer(common, common).reshape(count, 3, count, 3)
-    size = count * PER_BURNER
-    return mean.ravel(), cov.reshape(size, size)
 
 
 @lru_cache(maxsize=256)  # of the same few places, whichever rounds are asked about
