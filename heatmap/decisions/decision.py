@@ -170,13 +170,9 @@ class _Case(NamedTuple):
     def decided(self) -> Decision:
         """Return the first that applies."""
         waiting = unsettled(self.assessment)
-        first = (
-            self._wait(waiting)
-            or self._shoot_again(waiting)
-            or self._sear()
-            or self._shoot_to_settle()
-            or self._shoot_unshot()
-        )
+        first = self._wait(waiting) or self._shoot_again(waiting) or self._sear()
+        if first is None and self.left_min >= tuning.ROUND_MIN:
+            first = self._shoot_to_settle() or self._shoot(unshot_positions(self.assessment), "unshot")
         if first is not None:
             return first
         turn = self._turn()
@@ -214,12 +210,9 @@ class _Case(NamedTuple):
         return self._wait(lid_back(self.assessment)) or replace(self.base, do="sear")
 
     def _shoot_to_settle(self) -> Decision | None:
-        if self.left_min < tuning.ROUND_MIN or self.chance < tuning.HOPELESS * self.base.at_least:
+        if self.chance < tuning.HOPELESS * self.base.at_least:
             return None
         return self._shoot(settling_shots(self.assessment, *self._area(), self.base.at_least), "unsure")
-
-    def _shoot_unshot(self) -> Decision | None:
-        return None if self.left_min < tuning.ROUND_MIN else self._shoot(unshot_positions(self.assessment), "unshot")
 
     def _turn(self) -> Decision | None:
         """A change that is likely enough to help by enough to be waited for."""

@@ -31,8 +31,7 @@ def named(
 
 def chances(mean_c: float, std_c: float, low_c: float, high_c: float) -> dict[Word, float]:
     """Return the chances that a normal number is below, in and above the band, by word; they add up to one."""
-    parts = chance_arrays(np.array(mean_c), np.array(std_c), low_c, high_c)
-    return {word: float(part) for word, part in zip(NAMED, parts, strict=True)}
+    return dict(zip(NAMED, map(float, chance_arrays(np.array(mean_c), np.array(std_c), low_c, high_c)), strict=True))
 
 
 def chance_arrays(

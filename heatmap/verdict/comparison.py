@@ -1,5 +1,6 @@
 """Two rounds side by side: did the change make the grate more even, and is that more than noise?"""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -154,13 +155,10 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
 def _compare(before: Assessment, after: Assessment) -> Comparison:
     """Compare two rounds that one model has mapped."""
     cells = after.wide_cells
-    numbers = (before.round.number, after.round.number)
-    both = after.round_map.model.surface(*numbers)
-    rails_c = np.split(both.sample(cells.points_mm, SAMPLES, np.random.default_rng(0)), 2, axis=1)
-    before_c, after_c = (
-        one.calibration.compared_c(rail_c) for one, rail_c in zip((before, after), rails_c, strict=True)
-    )
-    inside = cells.inside.ravel()
+    both = after.round_map.model.surface(before.round.number, after.round.number)
+    first_c, second_c = np.split(both.sample(cells.points_mm, SAMPLES, np.random.default_rng(0)), 2, axis=1)
+    before_c, after_c = before.calibration.compared_c(first_c), after.calibration.compared_c(second_c)
+    inside, day_std_c = cells.inside.ravel(), _day_std_c(before, after)
     grew_c = spreads_c(after_c[:, inside]) - spreads_c(before_c[:, inside])
     chance = float(np.mean(grew_c < 0.0))
     change_c = after_c - before_c
@@ -176,9 +174,9 @@ def _compare(before: Assessment, after: Assessment) -> Comparison:
         spread_change_high_c=high_c,
         cells=cells,
         difference_c=change_c.mean(axis=0).reshape(shape),
-        difference_std_c=np.hypot(change_c.std(axis=0), _day_std_c(before, after)).reshape(shape),
+        difference_std_c=np.hypot(change_c.std(axis=0), day_std_c).reshape(shape),
         mean_change_c=float(means_c.mean()),
-        mean_change_std_c=float(np.hypot(means_c.std(), _day_std_c(before, after))),
+        mean_change_std_c=math.hypot(means_c.std(), day_std_c),
         change_c=change_c,
     )
 
