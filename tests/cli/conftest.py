@@ -15,7 +15,7 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
     """Answer from memory what a command in this process asks for a second time: it is pure, and is tested elsewhere."""
     from heatmap.assessment import assess
     from heatmap.decisions import burner_advice, decision, next_spots, placement
-    from heatmap.pictures import picture_bytes
+    from heatmap.pictures import difference_map, expected_map, heat_map, picture_bytes
     from heatmap.sear import lesson, plan
     from heatmap.verdict import comparison
 
@@ -23,6 +23,7 @@ def _worked_out_once(coarse_cells: None) -> Iterator[None]:
         *(assess, burner_advice.advise, decision.fit_after, next_spots.next_spots),
         *(placement.find_places, decision.decide, comparison.compare),
         *(plan.plan_sear, lesson.learn_from_test),
+        *(difference_map, expected_map, heat_map, picture_bytes),
     )
     with remembering(pure), pytest.MonkeyPatch.context() as patch:
         patch.setitem(picture_bytes.__kwdefaults__, "dpi", 50.0)  # how fine a picture is, is asked of no command
