@@ -103,7 +103,6 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     return _told(assessment, draws, search, search.best())
 
 
-@lru_cache(maxsize=2)
 def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     """Return joint samples, and the search among the marks that may be set in the round after a turn."""
     few = a_few(np.flatnonzero(assessment.zone))
@@ -129,22 +128,6 @@ def _no_farther_back(before: Sequence[float], now: Sequence[float], part: float)
         farthest = new - part * (new - old)
         limits.append((farthest if new > old else -math.inf, farthest if new < old else math.inf))
     return limits
-
-
-def held_knobs(assessment: Assessment, seed: int = 0) -> tuple[str, ...]:
-    """Return the burners whose knob would go back farther than it may in the round after its turn, for a gain worth a
-    turn.
-    """
-    model = assessment.round_map.model
-    if not model.response.burners or not model.rounds[-1].marks_known:
-        return ()
-    draws, allowed = _searched(assessment, seed)
-    free = Search(draws.for_search())
-    best = free.best()
-    if free.share(best) - allowed.share(allowed.best()) < TURN_SHARE:
-        return ()
-    goes = zip(draws.burners, free.marks_at(best), allowed.marks, strict=True)
-    return tuple(burner.name for burner, mark, marks in goes if not marks[0] <= mark <= marks[-1])
 
 
 def _marks_before_turn(model: GrateModel, names: Sequence[str]) -> list[float] | None:

@@ -11,14 +11,14 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.correct import close_up_mm, tells_valley
 from heatmap.correct.tuning import MOST_PAIRS
-from heatmap.decisions.burner_advice import advise, best_band, held_knobs, missing_marks
+from heatmap.decisions.burner_advice import advise, best_band, missing_marks
 from heatmap.decisions.fitting import zone_chance
 from heatmap.decisions.tuning import AT_LEAST, BETTER_BAND, LEVEL_LIMITS, WORTH_MOVING_C
 from heatmap.verdict.tuning import SURE
 
-#: The level is not known; marks of knobs are not; one round is too little to turn a knob back; the knobs do not reach
-#: the band; they are as good as they get; there are none.
-Limit = Literal["level", "marks", "one round", "reach", "knobs", "no knobs"]
+#: The level is not known; marks of knobs are not; the knobs do not reach the band; they are as good as they get; there
+#: are none.
+Limit = Literal["level", "marks", "reach", "knobs", "no knobs"]
 
 
 class CloseUps(NamedTuple):
@@ -31,12 +31,6 @@ class CloseUps(NamedTuple):
 
 class GiveMarks(NamedTuple):
     """The marks of these burners, with the readings."""
-
-    burners: tuple[str, ...]
-
-
-class AnotherRound(NamedTuple):
-    """A whole round more at the same marks: then these burners may go back from their last turn."""
 
     burners: tuple[str, ...]
 
@@ -83,7 +77,7 @@ class TurnPanel(NamedTuple):
 #: Besides: a surface probe held on a rail, for the level; the size of the food, so that the best place for it counts,
 #: not the whole zone; that place as it is.
 Remedy = Literal["contact reading", "name food", "take it"] | (
-    CloseUps | GiveMarks | AnotherRound | SmallerZone | OtherBand | ChangeHeat | MoveHeat | TurnPanel
+    CloseUps | GiveMarks | SmallerZone | OtherBand | ChangeHeat | MoveHeat | TurnPanel
 )
 
 
@@ -96,8 +90,6 @@ def limit_of(assessment: Assessment, gain_at_known_level: float) -> Limit:
         return "marks"
     if not assessment.grill.settable:
         return "no knobs"
-    if held_knobs(assessment):
-        return "one round"
     return "knobs" if advise(assessment).reachable else "reach"
 
 
@@ -108,8 +100,6 @@ def remedies_for(assessment: Assessment, limit: Limit, *, for_food: bool) -> tup
         found += ["contact reading", close_ups(assessment)]
     if missing := missing_marks(assessment):
         found.append(GiveMarks(missing))
-    if limit == "one round":
-        found.append(AnotherRound(held_knobs(assessment)))
     if not for_food:
         found.append(_smaller_zone(assessment))
         if limit != "level":

@@ -53,8 +53,8 @@ class Comparison:
         Chance that the spread truly shrank, given the own parts of both rounds' readings and drift; what all
         readings have in common (gun, emissivity, mean valley share) cancels.
     answer : {"more even", "less even", "cannot tell"}
-    spread_change_low_c, spread_change_high_c : float
-        How much the spread grew: 5th and 95th percentile.
+    spread_change_c, spread_change_low_c, spread_change_high_c : float
+        How much the spread grew: median, 5th and 95th percentile.
     cells : Cells
         Of the difference, an inch wide.
     difference_c, difference_std_c : ndarray, shape (rows, columns)
@@ -69,6 +69,7 @@ class Comparison:
     after: Assessment
     chance_better: float
     answer: Answer
+    spread_change_c: float
     spread_change_low_c: float
     spread_change_high_c: float
     cells: Cells
@@ -163,13 +164,14 @@ def _compare(before: Assessment, after: Assessment) -> Comparison:
     chance = float(np.mean(grew_c < 0.0))
     change_c = after_c - before_c
     means_c = change_c[:, inside].mean(axis=1)
-    low_c, high_c = quantiles(grew_c, 0.05, 0.95).tolist()
+    low_c, middle_c, high_c = quantiles(grew_c, 0.05, 0.5, 0.95).tolist()
     shape = cells.inside.shape
     return Comparison(
         before=before,
         after=after,
         chance_better=chance,
         answer=answer_of(chance, after.evenness.p95_minus_p5_c - before.evenness.p95_minus_p5_c),
+        spread_change_c=middle_c,
         spread_change_low_c=low_c,
         spread_change_high_c=high_c,
         cells=cells,

@@ -36,7 +36,6 @@ def decision_sentence(assessment: Assessment, decision: Decision) -> str:
 #: What is said of what keeps the food or the zone out of the band, where that is not the level.
 _LIMITS = {
     "marks": "What to turn cannot be told without the marks",
-    "one round": "Leave the knobs for this round",
     "reach": "These knobs cannot reach the band",
     "no knobs": "As good as it gets without moving heat",
 }
@@ -58,7 +57,7 @@ def headline(grill: Grill, decision: Decision) -> str:
             turns = f"Turn {turn_words(grill, decision)}"
             return turns if len(turns) <= _HEADLINE else f"Turn {len(decision.changes)} knobs"
         case "stuck":
-            return "Leave the knobs" if decision.limit == "one round" else "As good as it gets"
+            return "As good as it gets"
 
 
 def anyway_sentence(assessment: Assessment, decision: Decision) -> str:
@@ -183,8 +182,6 @@ def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
             )
         case known.GiveMarks():
             return f"Before the next round say where {joined(remedy.burners)} stand."
-        case known.AnotherRound():
-            return f"Shoot a whole round once more: then {joined(remedy.burners)} may go back."
         case known.SmallerZone():
             return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
         case known.OtherBand():

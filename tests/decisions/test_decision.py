@@ -14,7 +14,7 @@ from perfect import draw_perfect
 import heatmap
 from heatmap import sear
 from heatmap.assessment import Assessment, assess
-from heatmap.decisions import burner_advice, next_spots
+from heatmap.decisions import next_spots
 from heatmap.decisions.burner_advice import _is_partly_back, _searched
 from heatmap.decisions.burner_search import Search
 from heatmap.decisions.decision import Decision, decide, fit_after, rails_under
@@ -34,7 +34,6 @@ from heatmap.taking.tuning import STEADY_C_PER_MIN
 from heatmap.verdict.chances import normal_cumulative
 from heatmap.words.burners import burner_lines, why
 from heatmap.words.decision import decision_sentence
-from heatmap.words.phrases import joined
 from heatmap.words.place import place_why_lines
 from remembered import remembering
 
@@ -467,36 +466,6 @@ def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
 
     assert lowest_mark(2) == lowest_mark(3) == before + 0.5
     assert lowest_mark(4) == grill.grill.burner(name).low
-
-
-def test_a_knob_that_is_held_for_one_round_is_told_and_turned_after_the_next(fine_cells, monkeypatch):
-    """On make-believe grills some of whose knobs went too far, by a rule that lets none go back: with half of the way
-    allowed it comes up on one of 90.
-    """
-    monkeypatch.setattr(burner_advice, "MOST_BACK", 0.0)
-    held_and_back = 0
-    for seed in (6, 12, 34):
-        grill = draw_grill(seed, numbers="shown")
-        rounds, found = [], []
-        for number in (1, 2, 3):
-            rounds.append(grill.play_round(number))
-            assessment = assess(grill.grill, rounds)
-            found.append(decide(assessment))
-            if found[-1].do == "turn":
-                grill.turn(found[-1].settings)
-            grill.wait(25.0)
-            if number == 2:
-                sentence = decision_sentence(assessment, found[-1])
-        assert [one.limit for one in found] == [None, "one round", None], "the premise"
-        held = found[1].remedies[0].burners
-        assert held and sentence.endswith(f"Shoot a whole round once more: then {joined(list(held))} may go back.")
-        assert found[2].do == "turn"
-        first, before, then = rounds[0].settings, found[0].settings, found[2].settings
-        along = {name: (then[name] - before[name]) * (before[name] - first[name]) for name in before}
-        back = [one.burner for one in found[2].changes if one.back]
-        assert not back or f" ({joined(back)} part of the way back); wait" in decision_sentence(assessment, found[2])
-        held_and_back += all(along[name] <= 0.0 for name in held) and any(along[name] < 0.0 for name in held)
-    assert held_and_back >= 2
 
 
 def test_shots_that_may_settle_it_are_asked_for_before_a_turn():

@@ -7,6 +7,7 @@ import pytest
 from scipy import integrate
 
 from heatmap.grate_model.response import (
+    BEND_MEAN,
     BEND_SD,
     LOWEST_SHARE,
     PER_BURNER,
@@ -98,7 +99,8 @@ def test_prior_puts_all_heat_on_the_burners() -> None:
 
     assert mean_at(0.4, 0.6) == pytest.approx(180.0, rel=0.03)
     rise = mean_at(1.0, 1.0) - mean_at(0.0, 0.0)
-    assert rise == pytest.approx(180.0 / (0.5 + LOWEST_SHARE / (1 - LOWEST_SHARE)), rel=0.03)
+    opened = np.mean([opening - BEND_MEAN * opening * np.log(opening) for opening in (0.4, 0.6)])
+    assert rise == pytest.approx(180.0 / (opened + LOWEST_SHARE / (1 - LOWEST_SHARE)), rel=0.03)
     assert response.weight_cov.shape == (2 * PER_BURNER, 2 * PER_BURNER)
     assert np.linalg.eigvalsh(response.weight_cov).min() > -1e-8
 

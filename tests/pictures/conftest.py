@@ -159,6 +159,7 @@ def compared() -> Callable[..., Comparison]:
             after=after,
             chance_better=0.5,
             answer="cannot tell",
+            spread_change_c=0.0,
             spread_change_low_c=0.0,
             spread_change_high_c=0.0,
             cells=after.cells,

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 from perfect import draw_perfect
+from scipy.special import ndtr, ndtri
 
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.gaussian import LogNormal
@@ -119,9 +120,10 @@ def test_what_all_readings_have_in_common_cancels(seed: int) -> None:
     )
     plain, moved = compared(before, after), compared(before, hotter)
     assert narrower_c > 0.0
-    was_c, is_c = (0.5 * (found.spread_change_low_c + found.spread_change_high_c) for found in (plain, moved))
-    assert -narrower_c < is_c - was_c < 0.1
-    assert moved.chance_better == pytest.approx(plain.chance_better, abs=0.03)
+    assert -narrower_c < moved.spread_change_c - plain.spread_change_c < 0.1
+    most_c = plain.spread_change_c - narrower_c
+    surest = ndtr(ndtri(plain.chance_better) * most_c / plain.spread_change_c)  # with all of that, as wide a spread
+    assert plain.chance_better - 0.03 < moved.chance_better < surest + 0.03
     assert moved.mean_change_c - plain.mean_change_c == pytest.approx(10.0, abs=0.3)
 
 
