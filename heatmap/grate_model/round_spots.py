@@ -28,6 +28,9 @@ LID_TO_FIRST_SHOT_S = 8.0
 #: Warming or cooling as during the round is believed for no longer than this before and after. Assumed: a grate's own
 #: time of settling is about as long (common practice, no source), and a rise that fast cannot last longer.
 MOST_DRIFT_MIN = 10.0
+#: A shot farther from the middle of its round counts as so far: no pass over a grate takes two hours, and a clock that
+#: was years off is no drift.
+FARTHEST_MIN = 60.0
 #: More repeats than this are merged; so many are still each judged as a blunder by all others. Assumed. In a round of
 #: more spots than :data:`MANY_SPOTS` all repeats are merged.
 MOST_REPEATS, MANY_SPOTS = 6, 300
@@ -88,7 +91,7 @@ class RoundSpots:
         known = sorted(time for time in times if time is not None)
         middle = one.taken_at
         timed = middle is not None and len(known) == len(times)
-        minutes = [(time - middle).total_seconds() / 60.0 if timed else 0.0 for time in times]  # type: ignore[operator]
+        minutes = [(time - middle) / timedelta(minutes=1) if timed else 0.0 for time in times]  # type: ignore[operator]
         return cls(
             number=one.number,
             group=(one.session, one.lid, one.surface),
@@ -98,7 +101,7 @@ class RoundSpots:
             rail_c=np.array([spot.rail_c for spot in rail], dtype=np.float64),
             shot_std_c=np.array([spot.shot_std_c for spot in rail], dtype=np.float64),
             place_std_c=np.array([spot.place_std_c for spot in rail], dtype=np.float64),
-            minutes=np.array(minutes, dtype=np.float64),
+            minutes=np.clip(np.array(minutes, dtype=np.float64), -FARTHEST_MIN, FARTHEST_MIN),
             trusted=np.array([spot.reading.note.startswith(INSISTED) for spot in rail], dtype=bool),
             taken_at=middle,
             last_at=known[-1] if known else None,
