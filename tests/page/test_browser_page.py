@@ -164,6 +164,13 @@ class Phone:
                 self.tap(numbers[position])
             self.kept(f"Kept: {position} {numbers[position]}")
 
+    def decided(self) -> dict[str, Any]:
+        """Wait until the whole round is mapped and decided on; return what the server says then."""
+        state: dict[str, Any] = {"pending": True}
+        while state["pending"] or not (state["map"] and state["decision"] and state["session"]["complete"]):
+            state = self.page.evaluate("fetch('/api/state').then((answer) => answer.json())")
+        return state
+
     def text(self, selector: str) -> str:
         return self.page.inner_text(selector)
 
@@ -229,9 +236,7 @@ def shown(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterato
     laptop, pocket = Laptop(folder), Pocket(browser)
     phone = Phone(pocket().new_page(), laptop.cook)
     phone.shoot(SECOND, keys=True)
-    state: dict[str, Any] = {"pending": True}
-    while state["pending"] or not (state["map"] and state["decision"] and state["session"]["complete"]):
-        state = phone.page.evaluate("fetch('/api/state').then((answer) => answer.json())")
+    state = phone.decided()
     phone.see("map")  # the map that follows the last shot has to be there, not only one of fewer
     expect(phone.page.locator("#map-answer")).to_have_text(state["map"]["answer"])
     phone.see("shoot")
@@ -295,8 +300,10 @@ def test_a_whole_session_by_taps(laptop: Laptop, pocket: Pocket) -> None:
     phone.kept("Round 2")
     phone.shoot(SECOND, 2)
     phone.shoot(SECOND, 10, keys=True)  # taps of the same keys, a quarter of the time
+    offered = phone.decided()["turn_clock"]  # by all shots: by the last but one they may be others
     phone.see("food")
     assert phone.text("#food-words")
+    expect(page.locator("#food-seconds")).to_have_text(re.compile(rf"{round(offered['seconds'])} s a turn"))
     seconds = int(re.match(r"(\d+) s a turn", phone.text("#food-seconds"))[1])  # type: ignore[index]
     expect(page.locator("#food-picture .food")).not_to_have_count(0)
     page.click("#turn")
