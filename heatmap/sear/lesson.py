@@ -12,7 +12,7 @@ from heatmap.errors import InputError
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import COLDEST_START_C, Food
 from heatmap.sear.rails import Rails
-from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
+from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import IMPOSSIBLE, LITTLE, UNEXPLAINED
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, FloatArray, Units, quantity_text
@@ -176,7 +176,7 @@ def learn_from_test(
        from memory.
     """
     check_test_piece(tested_seconds, peak_c, start_c=food.start_centre_c, rail_c=rails.rail_c, units=food.units)
-    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    known = beliefs or Beliefs()
     linear = _forecast(food, rails, known, tested_seconds, sides, PROBE_SD_C if outcome is None else WORD_SD_C)
     side = {"under": 1.0, "over": -1.0}.get(outcome or "", 0.0)
     expected, slopes, noise = linear(np.zeros(len(known.mean)))
@@ -229,17 +229,15 @@ def _forecast(
     food: Food, rails: Rails, known: Beliefs, tested_seconds: tuple[float, ...], sides: str, seen_sd_c: float
 ) -> Callable[[FloatArray], tuple[float, FloatArray, float]]:
     """Return what forecasts the peak that is seen, about any point along the directions of what is believed."""
-    faces = sides_of(len(tested_seconds), sides)
-    seconds, directions, count = np.array([tested_seconds]), known.directions, len(known.mean)
+    faces, usual, spread = sides_of(len(tested_seconds), sides), as_believed(known), one_std(food, rails, known)
+    around = np.concatenate([np.zeros((1, len(usual))), spread, -spread])
 
     def linear(moved: FloatArray) -> tuple[float, FloatArray, float]:
         """Return the peak at a point, its slope along each direction, and the deviation of what is not shared."""
-        here = Beliefs(mean=known.mean + directions @ moved, covariance=known.covariance)
-        base = Cases.alike(here, seconds)
-        cases = base.beside(base.moved(directions, own_spread(food, rails)))
-        peak, *moved_peaks = run(food, rails, cases, faces).peak_centre_c
+        here = usual + np.append(moved, np.zeros(3)) @ spread
+        peak, *moved_peaks = run(food, rails, here + around, tested_seconds, faces).peak_centre_c
         up, down = np.split(np.array(moved_peaks), 2)
-        slopes, own = np.split(0.5 * (up - down), [count])
+        slopes, own = np.split(0.5 * (up - down), [len(moved)])
         return float(peak), slopes, float(np.sqrt(seen_sd_c**2 + own @ own))
 
     return linear

@@ -11,7 +11,7 @@ from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
-from heatmap.sear.runs import REACH, Cases, effective_conductance, own_spread, run, sides_of
+from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import FloatArray, quantity_text
@@ -44,7 +44,7 @@ class Worth:
     less_s: float
 
 
-#: The steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F; in the order of :attr:`heatmap.sear.runs.Cases.own`.
+#: The steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F; in the order of :func:`heatmap.sear.runs.one_std`.
 TOLD_STEPS: tuple[tuple[Literal["rails", "thickness", "start"], float, Literal["°C", "mm"]], ...] = (
     ("rails", 10.0 / 1.8, "°C"),
     ("thickness", 25.4 / 8.0, "mm"),
@@ -131,16 +131,16 @@ def plan_sear(
         told_c = target_centre_c, food.start_centre_c, HOTTEST_TARGET_C
         target, start, hottest = (quantity_text(celsius, "temperature", food.units) for celsius in told_c)
         raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
-    known = Beliefs.before_any_test() if beliefs is None else beliefs
+    known = beliefs or Beliefs()
     faces = sides_of(turns, sides)
     about = _about_seconds(food, rails, target_centre_c, faces, known)
     lengths = about * np.array(_AROUND)
     # All runs of the plan: three lengths of turn, every unknown up and down, the steps told to the cook.
-    nominal = Cases.alike(known, np.repeat(lengths[:, None], len(faces), axis=1))
-    base = Cases.alike(known, np.full((1, len(faces)), about))
-    spread = base.moved(REACH * known.directions, REACH * own_spread(food, rails))
-    steps = base.moved(known.directions[:, :0], [step for _, step, _ in TOLD_STEPS])
-    seared = run(food, rails, nominal.beside(spread).beside(steps), faces)
+    spread, usual = REACH * one_std(food, rails, known), as_believed(known)
+    steps = np.eye(3, len(usual), len(usual) - 3) * [[step] for _, step, _ in TOLD_STEPS]
+    moved = np.concatenate([np.zeros((3, len(usual))), spread, -spread, steps, -steps])
+    seconds_of = np.append(lengths, np.full(len(moved) - 3, about))[:, None]
+    seared = run(food, rails, usual + moved, seconds_of, faces)
     told = [seared.peak_centre_c, seared.pull_centre_c, seared.peak_after_s, seared.rail_drop_c]
     curves = np.polyfit(lengths, np.stack(told, axis=1)[:3], 2)  # parabolas through the three lengths
     fine = np.linspace(0.7 * lengths[0], 1.3 * lengths[2], 601)
@@ -207,8 +207,8 @@ def _about_seconds(food: Food, rails: Rails, target_c: float, faces: str, belief
     """Return the seconds that reach the target, to a few percent, from a coarse curve."""
     longest = np.clip(720.0 * (food.thickness_mm / 31.75) ** 1.5 * 4.0 / len(faces), 60.0, 3000.0)
     seconds = longest * _COARSE
-    cases = Cases.alike(beliefs, np.repeat(seconds[:, None], len(faces), axis=1))
-    peaks = np.maximum.accumulate(run(food, rails, cases, faces).peak_centre_c)
+    cases = np.tile(as_believed(beliefs), (len(seconds), 1))
+    peaks = np.maximum.accumulate(run(food, rails, cases, seconds[:, None], faces).peak_centre_c)
     target, least, most = (
         quantity_text(float(celsius), "temperature", food.units) for celsius in (target_c, peaks[0], peaks[-1])
     )

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics import beef
@@ -15,7 +15,7 @@ from heatmap.sear.food import Food
 from heatmap.sear.rails import Rails
 from heatmap.sear.transient import Pieces, Seared, sear
 from heatmap.sear.tuning import CONTACT_W_M2K
-from heatmap.sear.unknowns import UNKNOWNS, Beliefs, values_at
+from heatmap.sear.unknowns import Beliefs, values_at
 from heatmap.units import BoolArray, FloatArray, k_from_c
 
 # Valley to face: radiation between grey parallel faces of emissivity 0.95 (oxidised iron, moist meat), and
@@ -30,48 +30,23 @@ AIR_WETNESS = 0.1  # assumed, see the unknown losses for its spread
 REACH = 1.6449  # one-sided 95 % of a normal: low and high hold 90 %
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Cases:
-    """Departures of S pieces from the one described.
+def as_believed(beliefs: Beliefs) -> FloatArray:
+    """Return the case of a piece exactly as described and believed, (10,).
 
-    Attributes
-    ----------
-    deviates : ndarray (S, 7)
-        Of what all pieces share, in the order of `UNKNOWNS`.
-    own : ndarray (S, 3)
-        Of what is one piece's own: its rails [°C], its thickness [mm] and its start [°C].
-    seconds : ndarray (S, M)
-        Length of each turn.
+    A case holds the deviates of what all pieces share, in the order of `UNKNOWNS`, and then how far a piece departs in
+    what is its own: its rails [°C], its thickness [mm] and its start [°C].
     """
+    return np.append(beliefs.mean, np.zeros(3))
 
-    deviates: FloatArray
-    own: FloatArray
-    seconds: FloatArray
 
-    @classmethod
-    def alike(cls, beliefs: Beliefs, seconds: FloatArray) -> Cases:
-        """Return pieces exactly as described and believed, with these seconds, shape (S, M)."""
-        count = len(seconds)
-        return cls(deviates=np.tile(beliefs.mean, (count, 1)), own=np.zeros((count, 3)), seconds=seconds)
+def one_std(food: Food, rails: Rails, beliefs: Beliefs) -> FloatArray:
+    """Return what one standard deviation adds to a case, of everything that is independent by itself, (10, 10).
 
-    def beside(self, other: Cases) -> Cases:
-        """Return both batches as one."""
-        both = {name: (getattr(self, name), getattr(other, name)) for name in ("deviates", "own", "seconds")}
-        return Cases(**{name: np.concatenate(parts) for name, parts in both.items()})
-
-    def moved(self, directions: FloatArray, own_steps: Sequence[float] | FloatArray) -> Cases:
-        """Return the first piece with each thing moved by itself, all of them up, then all of them down.
-
-        First what all share, along each column of directions (7, n), then its rails, thickness and start by one step.
-        """
-        shared = directions.shape[1]
-        deviates = np.concatenate([directions.T, np.zeros((3, len(UNKNOWNS)))])
-        own = np.concatenate([np.zeros((shared, 3)), np.diag(own_steps)])
-        return Cases(
-            deviates=self.deviates[:1] + np.concatenate([deviates, -deviates]),
-            own=self.own[:1] + np.concatenate([own, -own]),
-            seconds=np.repeat(self.seconds[:1], 2 * len(own), axis=0),
-        )
+    First what all pieces share, along the directions of what is believed, then a piece's own rails, thickness, start.
+    """
+    moved = np.diag([*np.zeros(len(beliefs.mean)), rails.own_std_c, food.thickness_sd_mm, food.start_sd_c])
+    moved[:-3, :-3] = beliefs.directions.T
+    return moved
 
 
 def sides_of(turns: int, sides: str) -> str:
@@ -84,11 +59,14 @@ def sides_of(turns: int, sides: str) -> str:
     return "A" * first + "B" * (turns // 2) if sides == "AABB" else ("AB" * turns)[:turns]
 
 
-def run(food: Food, rails: Rails, cases: Cases, faces: str) -> Seared:
-    """Return what comes of the cases, the rise of the centre scaled by what the computation leaves out."""
-    seared = sear(_pieces(food, rails, cases, faces))
-    start = food.start_centre_c + cases.own[:, 2]
-    factor = values_at(cases.deviates)["left out"]
+def run(food: Food, rails: Rails, cases: FloatArray, seconds: ArrayLike, faces: str) -> Seared:
+    """Return what comes of cases (S, 10), with seconds for every turn, (turns,), (S, 1) or (S, turns).
+
+    The rise of the centre is scaled by what the computation leaves out.
+    """
+    seared = sear(pieces_of(food, rails, cases, seconds, faces))
+    start = food.start_centre_c + cases[:, -1]
+    factor = values_at(cases)["left out"]
     return replace(
         seared,
         pull_centre_c=start + factor * (seared.pull_centre_c - start),
@@ -103,18 +81,14 @@ def effective_conductance(rails: Rails, beliefs: Beliefs) -> float:
     return factor * (rails.share * CONTACT_W_M2K + (1.0 - rails.share) * valley)
 
 
-def own_spread(food: Food, rails: Rails) -> FloatArray:
-    """Return the standard deviations of what is a piece's own: rails [°C], thickness [mm] and start [°C]."""
-    return np.array([rails.own_std_c, food.thickness_sd_mm, food.start_sd_c])
-
-
-def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
-    value = values_at(cases.deviates)
-    count = len(cases.seconds)
+def pieces_of(food: Food, rails: Rails, cases: FloatArray, seconds: ArrayLike, faces: str) -> Pieces:
+    """Return the batch of these cases; arguments as for :func:`run`."""
+    value, (own_rail_c, own_thickness_mm, own_start_c) = values_at(cases), cases[:, -3:].T
+    count = len(cases)
     flat = np.full(count, 1.0)
     mix, warm_c = food.composition, 60.0  # density and specific heat change by 1 to 2 % between 40 and 80 °C
     density = float(beef.density(mix, warm_c))
-    rail_c = rails.rail_c + cases.own[:, 0] + rails.shared_std_c * value["rails together"]
+    rail_c = rails.rail_c + own_rail_c + rails.shared_std_c * value["rails together"]
     rail_c = np.maximum(rail_c, FRONT_C + 1.0)
     at = np.array([0.0, 50.0, 100.0])  # a0, a1, a2 of the mixture's through these; within 0.1 % between
     of_mixture = np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
@@ -126,13 +100,13 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
     lean = 1.0 - mix.shares[2]  # fat lets go no juice
     diffusivity = conductivity[0] / heat_capacity
     return Pieces(
-        thickness_m=np.maximum(food.thickness_mm + cases.own[:, 1], 1.0) / 1000.0,
+        thickness_m=np.maximum(food.thickness_mm + own_thickness_mm, 1.0) / 1000.0,
         heat_capacity=heat_capacity,
         drying_heat_j_m3=density * mix.shares[0] * beef.LATENT_HEAT_J_KG * flat,
         crust_conductivity=beef.crust_conductivity(mix) * flat,
         crust_capacity=density * beef.dry_specific_heat(mix) * flat,
         conductivity=conductivity,
-        centre_c=food.start_centre_c + cases.own[:, 2],
+        centre_c=food.start_centre_c + own_start_c,
         face_rise_c=np.minimum(start_rise, FRONT_C - 1.0 - food.start_centre_c),
         rail_c=rail_c,
         air_c=rails.air_c * flat,
@@ -146,7 +120,7 @@ def _pieces(food: Food, rails: Rails, cases: Cases, faces: str) -> Pieces:
         rail_recovery_s=rails.recovery_time_constant_s * flat,
         sideways_1_s=diffusivity * (2000.0 * np.pi / rails.pitch_mm) ** 2,
         share=np.tile(share, (count, 1)),
-        seconds=cases.seconds,
+        seconds=np.broadcast_to(seconds, (count, len(faces))),
         on_rail=on_rail,
         faces=faces,
         fresh_rails=rails.fresh,

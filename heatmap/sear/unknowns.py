@@ -6,7 +6,7 @@ of them are one normal distribution: before any test piece independent with mean
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -65,14 +65,16 @@ UNKNOWNS: dict[str, Unknown] = {
 
 
 def values_at(deviates: FloatArray) -> dict[str, FloatArray]:
-    """Return each unknown, by its name, at normal deviates (..., 7), (...)."""
+    """Return each unknown, by its name, at normal deviates (..., 7), (...); what comes after those is passed over."""
     by_unknown = np.moveaxis(deviates, -1, 0)
-    return {name: one.value(deviate) for (name, one), deviate in zip(UNKNOWNS.items(), by_unknown, strict=True)}
+    return {name: one.value(deviate) for (name, one), deviate in zip(UNKNOWNS.items(), by_unknown, strict=False)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Beliefs:
     """What is held about the unknowns, as a normal distribution of their deviates.
+
+    When nothing is given: what published work and plain assumptions say.
 
     Attributes
     ----------
@@ -82,13 +84,8 @@ class Beliefs:
         Symmetric.
     """
 
-    mean: FloatArray
-    covariance: FloatArray
-
-    @classmethod
-    def before_any_test(cls) -> Beliefs:
-        """Return what published work and plain assumptions give."""
-        return cls(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
+    mean: FloatArray = field(default_factory=lambda: np.zeros(len(UNKNOWNS)))
+    covariance: FloatArray = field(default_factory=lambda: np.eye(len(UNKNOWNS)))
 
     @property
     def directions(self) -> FloatArray:

@@ -11,7 +11,7 @@ import pytest
 from heatmap.sear import Beliefs, Food, Rails, transient
 from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.plan import one_sided
-from heatmap.sear.runs import REACH, Cases, own_spread, run, sides_of
+from heatmap.sear.runs import REACH, as_believed, one_std, run, sides_of
 from remembered import remembering
 
 
@@ -35,10 +35,10 @@ def run_once() -> Iterator[None]:
 @pytest.fixture
 def expected_peak() -> Callable[..., Expected]:
     def expected(food: Food, rails: Rails, *, seconds: tuple[float, ...], beliefs: Beliefs | None = None) -> Expected:
-        known = beliefs or Beliefs.before_any_test()
-        base = Cases.alike(known, np.array([seconds]))
-        spread = base.moved(REACH * known.directions, REACH * own_spread(food, rails))
-        seared = run(food, rails, base.beside(spread), sides_of(len(seconds), "AABB"))
+        known = beliefs or Beliefs()
+        spread = REACH * one_std(food, rails, known)
+        cases = as_believed(known) + np.concatenate([np.zeros((1, len(spread))), spread, -spread])
+        seared = run(food, rails, cases, seconds, sides_of(len(seconds), "AABB"))
         peak = float(seared.peak_centre_c[0])
         down, up = one_sided(seared.peak_centre_c[1:] - peak)
         return Expected(

@@ -175,7 +175,7 @@ def test_an_outcome_moves_the_seconds_the_right_way(tested, start_c):
 
 def test_an_outcome_agrees_with_drawing_the_peak():
     """Beliefs are drawn, each with a peak of its own and an eye's error; the mean of those that came out under."""
-    known = Beliefs.before_any_test()
+    known = Beliefs()
     told = learn_from_test(FOOD, RAILS, tested_seconds=(60.0,) * 4, outcome="under", peak_c=58.0)
     linear = _forecast(FOOD, RAILS, known, (60.0,) * 4, "AABB", WORD_SD_C)
     peak_c, slopes, noise_c = linear(np.zeros(len(known.mean)))

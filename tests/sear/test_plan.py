@@ -11,7 +11,7 @@ from heatmap.errors import InputError
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.sear import Beliefs, Food, Rails, plan_sear
-from heatmap.sear.runs import Cases, own_spread, run
+from heatmap.sear.runs import as_believed, one_std, run
 from heatmap.sear.transient import browning_share
 from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.units import Display
@@ -73,8 +73,8 @@ def test_the_plan_hits_its_target_when_computed_again(expected_peak):
 def test_hotter_rails_want_shorter_turns_and_leave_more_crust(counted):
     plans = [plan_sear(FOOD, replace(RAILS, rail_c=c(f)), target_centre_c=c(137.0)) for f in (450, 525, 600, 675)]
     assert np.all(np.diff([plan.seconds_per_turn for plan in plans]) < 0.0)
-    alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), 75.0))
-    same_time = [run(FOOD, replace(RAILS, rail_c=c(f)), alike, "AABB") for f in (450, 525, 600, 675)]
+    alike = as_believed(Beliefs())[None]
+    same_time = [run(FOOD, replace(RAILS, rail_c=c(f)), alike, 75.0, "AABB") for f in (450, 525, 600, 675)]
     assert np.all(np.diff([seared.crust_m[0, 0, 0] for seared in same_time]) > 0.0)
     assert np.all(np.diff([columns.hottest[0, 0, 0] for columns in counted[-4:]]) > 0.0)
 
@@ -110,12 +110,9 @@ def test_interval_agrees_with_monte_carlo():
     # other
     draw = np.random.default_rng(5)
     count = 600
-    cases = Cases(
-        deviates=draw.standard_normal((count, 7)),
-        own=own_spread(FOOD, RAILS) * draw.standard_normal((3, count)).T,
-        seconds=np.full((count, 4), PLAN.seconds_per_turn),
-    )
-    low, high = np.percentile(run(FOOD, RAILS, cases, "AABB").peak_centre_c, [5.0, 95.0])
+    drawn = np.hstack([draw.standard_normal((count, 7)), draw.standard_normal((3, count)).T])
+    cases = drawn @ one_std(FOOD, RAILS, Beliefs())
+    low, high = np.percentile(run(FOOD, RAILS, cases, PLAN.seconds_per_turn, "AABB").peak_centre_c, [5.0, 95.0])
     spread = high - low
     assert pytest.approx(low, abs=0.12 * spread) == PLAN.peak_low_c
     assert pytest.approx(high, abs=0.12 * spread) == PLAN.peak_high_c
@@ -125,11 +122,9 @@ def test_interval_of_the_seconds_agrees_with_monte_carlo():
     # the seconds that each drawn piece really takes, against the interval, which knows the peak at one length only
     draw = np.random.default_rng(6)
     count, lengths = 150, PLAN.seconds_per_turn * np.geomspace(0.2, 5.0, 16)
-    drawn = {"deviates": draw.standard_normal((count, 7)), "own": draw.standard_normal((3, count)).T}
-    drawn["own"] *= own_spread(FOOD, RAILS)
-    every = {name: np.repeat(values, len(lengths), axis=0) for name, values in drawn.items()}
-    cases = Cases(**every, seconds=np.repeat(np.tile(lengths, count)[:, None], 4, axis=1))
-    peaks = run(FOOD, RAILS, cases, "AABB").peak_centre_c.reshape(count, -1)
+    drawn = np.hstack([draw.standard_normal((count, 7)), draw.standard_normal((3, count)).T])
+    cases = np.repeat(drawn @ one_std(FOOD, RAILS, Beliefs()), len(lengths), axis=0)
+    peaks = run(FOOD, RAILS, cases, np.tile(lengths, count)[:, None], "AABB").peak_centre_c.reshape(count, -1)
     took = [np.exp(np.interp(c(137.0), np.maximum.accumulate(one), np.log(lengths))) for one in peaks]
     low, high = np.percentile(took, [5.0, 95.0])
     assert pytest.approx(low, rel=0.15) == PLAN.seconds_low
@@ -139,8 +134,7 @@ def test_interval_of_the_seconds_agrees_with_monte_carlo():
 def test_crust_is_thicker_where_marks_cross(counted):
     assert PLAN.crust_on_rail_mm > PLAN.crust_between_mm > 0.0
     assert PLAN.browning_s > 30.0
-    alike = Cases.alike(Beliefs.before_any_test(), np.full((1, 4), PLAN.seconds_per_turn))
-    seared = run(FOOD, RAILS, alike, "AABB")
+    seared = run(FOOD, RAILS, as_believed(Beliefs())[None], PLAN.seconds_per_turn, "AABB")
     twice, first, second, never = seared.crust_m[0, 0]
     assert twice > max(first, second) > never
     assert 1000.0 * first == pytest.approx(PLAN.crust_on_rail_mm, rel=0.1)

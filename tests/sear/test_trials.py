@@ -8,7 +8,7 @@ import pytest
 
 import trials
 from heatmap.sear import Beliefs, Food, Rails, plan_sear
-from heatmap.sear.runs import Cases, _pieces
+from heatmap.sear.runs import as_believed, pieces_of
 from heatmap.sear.transient import LIFT_S, _Columns
 
 MANUAL = Path(__file__).parents[2] / "cli" / "manual" / "sear.md"
@@ -38,8 +38,8 @@ def test_published_trials_lie_inside_the_interval(predicted):
 def test_published_face_when_lifted_stays_at_boiling():
     # row TR-14, Kerth 2016: never above 100 °C when lifted and measured, though the crust on the iron was hotter
     row = next(row for row in trials.rows("reported") if row["id"] == "TR-14")
-    alone = Cases.alike(Beliefs.before_any_test(), np.array([[540.0]]))
-    columns = _Columns(_pieces(trials.food_of(row), trials.plate_of(row), alone, "A"))
+    alone = as_believed(Beliefs())[None]
+    columns = _Columns(pieces_of(trials.food_of(row), trials.plate_of(row), alone, 540.0, "A"))
     columns.land(0, 0)
     for _ in range(40):
         columns.step(np.full_like(columns.each.thickness_m, 540.0 / 40), 0)
@@ -53,7 +53,7 @@ def test_published_loss_of_patties():
     row = next(row for row in trials.rows("reported") if row["id"] == "TR-25")
     low, high = 2.0 / 3.0 * float(row["measured_low"]), 5.0 / 6.0 * float(row["measured_high"])
     food, plate = trials.food_of(row), trials.plate_of(row)
-    alone = Cases.alike(Beliefs.before_any_test(), np.ones((1, 1)))
+    alone = as_believed(Beliefs())[None]
     once = trials.minutes_halves(food, plate, alone, float(row["goal_c"]))[0]
     often = trials.minutes_every(food, plate, alone, 15.0, float(row["goal_c"]))[0]
     for turns in (2 * [30.0 * once], round(4 * often) * [15.0 - LIFT_S]):

@@ -15,7 +15,7 @@ import numpy as np
 from heatmap.physics.beef import Composition
 from heatmap.sear import Beliefs, Food, Rails, transient
 from heatmap.sear.plan import one_sided
-from heatmap.sear.runs import REACH, Cases, _pieces, own_spread, run
+from heatmap.sear.runs import REACH, as_believed, one_std, pieces_of, run
 from heatmap.sear.unknowns import values_at
 from remembered import remembered
 
@@ -101,7 +101,7 @@ def _predicted(asked_of: tuple[tuple[str, str], ...]) -> Predicted:
 
 
 def interval(
-    asked: Callable[[Cases, Rails], np.ndarray],
+    asked: Callable[[np.ndarray, Rails], np.ndarray],
     food: Food,
     rails: Rails,
     in_degrees: bool = False,
@@ -109,11 +109,9 @@ def interval(
     lift_factor: float = 1.0,
 ) -> Predicted:
     """Move every input to its 5th and 95th percentile and add the changes in quadrature, as the plan does."""
-    known = Beliefs.before_any_test()
     scale, back = (np.asarray, float) if in_degrees else (np.log, math.exp)
-    alone = Cases.alike(known, np.ones((1, 1)))
-    moved = alone.moved(REACH * known.directions, REACH * own_spread(food, rails))
-    middle, *values = scale(asked(alone.beside(moved), rails))
+    alone, spread = as_believed(Beliefs())[None], REACH * one_std(food, rails, Beliefs())
+    middle, *values = scale(asked(np.concatenate([alone, alone + spread, alone - spread]), rails))
     ups, downs = (list(half) for half in np.split(np.array(values), 2))
     for iron, lift in ((iron_factor, 1.0), (1.0, lift_factor)):
         for sign, found in ((1.0, ups), (-1.0, downs)):
@@ -137,9 +135,9 @@ def turning_over(seconds: float) -> Iterator[None]:
         transient.LIFT_S = usual
 
 
-def minutes_until_both_faces(food: Food, rails: Rails, cases: Cases, turn_c: float, goal_c: float) -> np.ndarray:
+def minutes_until_both_faces(food: Food, rails: Rails, cases: np.ndarray, turn_c: float, goal_c: float) -> np.ndarray:
     """Return the minutes for food turned once at a centre, until the centre and both faces are as hot as asked."""
-    first_s = _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "A", turn_c)
+    first_s = _seconds(food, rails, cases, np.zeros((len(cases), 0)), "A", turn_c)
     columns = _set_down(food, rails, cases)
     _turn(columns, 0, first_s[:, None])
     _turn_over(columns, 0)
@@ -153,21 +151,21 @@ def minutes_until_both_faces(food: Food, rails: Rails, cases: Cases, turn_c: flo
     return (first_s + transient.LIFT_S + _when(np.array(coldest).T, after_s, goal_c)) / 60.0
 
 
-def minutes_both(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.ndarray:
+def minutes_both(food: Food, rails: Rails, cases: np.ndarray, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food between two plates."""
-    return _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "C", goal_c) / 60.0
+    return _seconds(food, rails, cases, np.zeros((len(cases), 0)), "C", goal_c) / 60.0
 
 
 @remembered(lambda: transient.LIFT_S)
-def minutes_halves(food: Food, rails: Rails, cases: Cases, goal_c: float) -> np.ndarray:
+def minutes_halves(food: Food, rails: Rails, cases: np.ndarray, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned once, half way through."""
     lengths = _lengths(food)
-    turns = np.tile(0.5 * lengths[:, None], (len(cases.own), 1, 2))
+    turns = np.tile(0.5 * lengths[:, None], (len(cases), 1, 2))
     return _when(_pulls(food, rails, cases, turns, "AB"), lengths + transient.LIFT_S, goal_c) / 60.0
 
 
 @remembered(lambda: transient.LIFT_S)
-def minutes_every(food: Food, rails: Rails, cases: Cases, every_s: float, goal_c: float) -> np.ndarray:
+def minutes_every(food: Food, rails: Rails, cases: np.ndarray, every_s: float, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned over again and again, the lift being part of the time."""
     columns = _set_down(food, rails, cases)
     turn_s = np.full_like(columns.each.thickness_m, every_s - transient.LIFT_S)
@@ -181,7 +179,7 @@ def minutes_every(food: Food, rails: Rails, cases: Cases, every_s: float, goal_c
     return _when(np.array(centres).T, np.array(after_s), goal_c) / 60.0
 
 
-def water_lost(food: Food, rails: Rails, cases: Cases, turns_s: list[float], rest_s: float) -> float:
+def water_lost(food: Food, rails: Rails, cases: np.ndarray, turns_s: list[float], rest_s: float) -> float:
     """Return the share of its mass that the first case loses as water, turned over after each turn, and in its rest."""
     columns = _set_down(food, rails, cases)
     for turn, seconds in enumerate(turns_s):
@@ -194,9 +192,9 @@ def water_lost(food: Food, rails: Rails, cases: Cases, turns_s: list[float], res
     return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.each.thickness_m[0, 0])
 
 
-def _set_down(food: Food, rails: Rails, cases: Cases) -> transient._Columns:
+def _set_down(food: Food, rails: Rails, cases: np.ndarray) -> transient._Columns:
     """Return the columns of the cases before the first of their turns, whose lengths are not asked."""
-    return transient._Columns(_pieces(food, rails, replace(cases, seconds=np.ones((len(cases.own), 2))), "AB"))
+    return transient._Columns(pieces_of(food, rails, cases, 1.0, "AB"))
 
 
 def _turn(columns: transient._Columns, face: int, seconds: np.ndarray) -> None:
@@ -212,10 +210,10 @@ def _turn_over(columns: transient._Columns, face: int) -> None:
         columns.step(np.full_like(columns.each.thickness_m, transient.LIFT_S / 2.0))
 
 
-def _centre(columns: transient._Columns, food: Food, cases: Cases) -> np.ndarray:
+def _centre(columns: transient._Columns, food: Food, cases: np.ndarray) -> np.ndarray:
     """Return the centre of each case, with what the computation leaves out."""
-    start = food.start_centre_c + cases.own[:, 2]
-    return start + values_at(cases.deviates)["left out"] * (columns.centre() - start)
+    start = food.start_centre_c + cases[:, -1]
+    return start + values_at(cases)["left out"] * (columns.centre() - start)
 
 
 def _lengths(food: Food) -> np.ndarray:
@@ -224,7 +222,7 @@ def _lengths(food: Food) -> np.ndarray:
     return longest * np.geomspace(1.0 / 120.0, 1.0, STEPS)
 
 
-def _seconds(food: Food, rails: Rails, cases: Cases, before: np.ndarray, faces: str, goal_c: float) -> np.ndarray:
+def _seconds(food: Food, rails: Rails, cases: np.ndarray, before: np.ndarray, faces: str, goal_c: float) -> np.ndarray:
     """Return how long the last turn of each of the cases lasts until the centre is reached."""
     lengths = _lengths(food)
     earlier = np.repeat(before[:, None], len(lengths), axis=1)
@@ -232,15 +230,11 @@ def _seconds(food: Food, rails: Rails, cases: Cases, before: np.ndarray, faces: 
     return _when(_pulls(food, rails, cases, np.concatenate([earlier, last], axis=2), faces), lengths, goal_c)
 
 
-def _pulls(food: Food, rails: Rails, cases: Cases, turns: np.ndarray, faces: str) -> np.ndarray:
+def _pulls(food: Food, rails: Rails, cases: np.ndarray, turns: np.ndarray, faces: str) -> np.ndarray:
     """Return the centre of each of the cases after each of the turns tried, from seconds (cases, tried, turns)."""
     count, each, _ = turns.shape
-    tried = Cases(
-        deviates=np.repeat(cases.deviates, each, axis=0),
-        own=np.repeat(cases.own, each, axis=0),
-        seconds=turns.reshape(count * each, -1),
-    )
-    return run(food, rails, tried, faces).pull_centre_c.reshape(count, each)
+    tried = np.repeat(cases, each, axis=0)
+    return run(food, rails, tried, turns.reshape(count * each, -1), faces).pull_centre_c.reshape(count, each)
 
 
 def _when(pulls_c: np.ndarray, after_s: np.ndarray, goal_c: float) -> np.ndarray:
@@ -249,28 +243,27 @@ def _when(pulls_c: np.ndarray, after_s: np.ndarray, goal_c: float) -> np.ndarray
     return np.exp([np.interp(goal_c, one, np.log(after_s)) for one in rising])
 
 
-def _peak(food: Food, rails: Rails, cases: Cases, row: dict[str, str]) -> np.ndarray:
-    these = replace(cases, seconds=np.full((len(cases.own), 1), float(row["seconds"])))
-    return run(food, rails, these, "C").peak_centre_c
+def _peak(food: Food, rails: Rails, cases: np.ndarray, row: dict[str, str]) -> np.ndarray:
+    return run(food, rails, cases, float(row["seconds"]), "C").peak_centre_c
 
 
 @remembered(lambda: transient.LIFT_S)
-def _falls(food: Food, rails: Rails, cases: Cases, turn_c: float, goal_c: float) -> tuple[np.ndarray, np.ndarray]:
+def _falls(food: Food, rails: Rails, cases: np.ndarray, turn_c: float, goal_c: float) -> tuple[np.ndarray, np.ndarray]:
     """Return how far the plate has fallen at the turn and at the end [°C]."""
-    first = _seconds(food, rails, cases, np.zeros((len(cases.own), 0)), "A", turn_c)
+    first = _seconds(food, rails, cases, np.zeros((len(cases), 0)), "A", turn_c)
     second = _seconds(food, rails, cases, first[:, None], "AB", goal_c)
-    until = run(food, rails, replace(cases, seconds=first[:, None]), "A").rail_drop_c
-    return until, run(food, rails, replace(cases, seconds=np.array([first, second]).T), "AB").rail_drop_c
+    until = run(food, rails, cases, first[:, None], "A").rail_drop_c
+    return until, run(food, rails, cases, np.array([first, second]).T, "AB").rail_drop_c
 
 
-def _rest(food: Food, rails: Rails, cases: Cases, row: dict[str, str]) -> np.ndarray:
+def _rest(food: Food, rails: Rails, cases: np.ndarray, row: dict[str, str]) -> np.ndarray:
     """Return the peak in the rest of food turned once, half way, and taken off at a centre."""
     turns = 30.0 * minutes_halves(food, rails, cases, float(row["goal_c"])) - transient.LIFT_S / 2.0
-    return run(food, rails, replace(cases, seconds=np.array([turns, turns]).T), "AB").peak_centre_c
+    return run(food, rails, cases, turns[:, None], "AB").peak_centre_c
 
 
 def _over(
-    food: Food, rails: Rails, cases: Cases, row: dict[str, str], every_s: float, against_s: float | None = None
+    food: Food, rails: Rails, cases: np.ndarray, row: dict[str, str], every_s: float, against_s: float | None = None
 ) -> np.ndarray:
     """Return how long food takes that is turned every so many seconds, over one turned less often, or once."""
     goal_c = float(row["goal_c"])
@@ -286,7 +279,7 @@ def _two_goals(row: dict[str, str]) -> tuple[float, float]:
     return turn_c, goal_c
 
 
-_QUANTITIES: dict[str, Callable[[Food, Rails, Cases, dict[str, str]], np.ndarray]] = {
+_QUANTITIES: dict[str, Callable[[Food, Rails, np.ndarray, dict[str, str]], np.ndarray]] = {
     "peak": _peak,
     "both faces": lambda food, rails, cases, row: minutes_both(food, rails, cases, float(row["goal_c"])),
     "turned every 30 s": lambda food, rails, cases, row: minutes_every(food, rails, cases, 30.0, float(row["goal_c"])),
