@@ -8,7 +8,7 @@ import numpy as np
 
 from heatmap.assessment import Cells
 from heatmap.pictures.grate import Panel, roomiest
-from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
+from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, Edges
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
 from heatmap.units import FloatArray
 
@@ -28,9 +28,9 @@ def over_grate(cells: Cells, values: FloatArray) -> Field:
     return x_mm, y_mm, on
 
 
-def fill(panel: Panel, field: Field, steps: Steps) -> None:
+def fill(panel: Panel, field: Field, steps: Edges) -> None:
     """Fill the grate with the colour of each step."""
-    filled = panel.axes.contourf(*field, levels=list(steps.edges), colors=list(steps.colours), extend="both")
+    filled = panel.axes.contourf(*field, levels=steps, colors=list(COLOURS), extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
     panel.keep_on_grate(filled)
 

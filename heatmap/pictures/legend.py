@@ -6,7 +6,7 @@ from matplotlib.artist import Artist
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
-from heatmap.pictures.ramp import INK, MARKS, PAPER, Steps
+from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, Edges
 from heatmap.pictures.sheet import SMALL, TEXT, WIDTH_IN, Sheet, line_height
 
 _STRIP_IN = 0.22
@@ -16,7 +16,7 @@ HATCHED = "hatched: not even two to one"
 BAND_NAMES = ("▼ too cold", "● in band", "▲ too hot")
 
 
-def write_steps(sheet: Sheet, steps: Steps, names: tuple[str, str, str], unit: str, sign: str = "") -> None:
+def write_steps(sheet: Sheet, steps: Edges, names: tuple[str, str, str], unit: str, sign: str = "") -> None:
     """Draw the strip of colours, names of its three parts above and its edges below.
 
     Parameters
@@ -25,17 +25,17 @@ def write_steps(sheet: Sheet, steps: Steps, names: tuple[str, str, str], unit: s
     sign : str
         Format sign of the edges: "+" writes +5.
     """
-    middle, one = len(steps.colours) // 2, 0.9 * WIDTH_IN / len(steps.colours)
+    middle, one = len(COLOURS) // 2, 0.9 * WIDTH_IN / len(COLOURS)
     for text, centre in zip(names, (0.5 * middle, middle + 0.5, 1.5 * middle + 1), strict=True):
         sheet.text(_LEFT + centre * one, sheet.y, text, fontweight="bold", ha="center", gid="step name")
     sheet.y += line_height(SMALL)
-    for index, colour in enumerate(steps.colours):
+    for index, colour in enumerate(COLOURS):
         box = Rectangle((_LEFT + index * one, sheet.y), one, _STRIP_IN, transform=sheet.inches)
         sheet.figure.add_artist(box).set(facecolor=colour, edgecolor=INK, linewidth=0.8, gid="step")
     sheet.y += _STRIP_IN + 0.05
-    digits = 0 if all(abs(edge - round(edge)) < 1e-6 for edge in steps.edges) else 1
-    for index, edge in enumerate(steps.edges, 1):
-        text, weight = f"{edge:{sign}.{digits}f}", "bold" if edge in (steps.low, steps.high) else "normal"
+    digits = 0 if all(abs(edge - round(edge)) < 1e-6 for edge in steps) else 1
+    for index, edge in enumerate(steps, 1):
+        text, weight = f"{edge:{sign}.{digits}f}", "bold" if index in (middle, middle + 1) else "normal"
         x = _LEFT + index * one
         sheet.text(x, sheet.y, text.replace("-", "−"), ha="center", fontweight=weight, gid="step edge")
     sheet.text(_LEFT + 0.9 * WIDTH_IN, sheet.y, unit, ha="right")

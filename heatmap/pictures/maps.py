@@ -14,7 +14,7 @@ from heatmap.decisions.placement import Footprint, Place, Placement
 from heatmap.pictures.field import Mark, draw_limits, draw_marks, fill, hatch_unsure, over_grate
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, roomiest, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
-from heatmap.pictures.ramp import INK, Steps, band_steps, difference_steps
+from heatmap.pictures.ramp import INK, Edges, band_steps, difference_steps
 from heatmap.pictures.sheet import NUMBER, TEXT, WIDTH_IN, blank_sheet, halo, line_height
 from heatmap.units import STDS_95, Display, FloatArray
 from heatmap.verdict.chances import chance_arrays
@@ -61,24 +61,24 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
     return sheet.figure
 
 
-def steps_of(assessment: Assessment) -> Steps:
+def steps_of(assessment: Assessment) -> Edges:
     """Return the steps of colour for the band of an assessment, in the reader's unit."""
-    low, high = map(assessment.grill.display.temperature, assessment.band_c)
-    return band_steps(low, high)
+    return band_steps(*map(assessment.grill.display.temperature, assessment.band_c))
 
 
 def draw_compared(
     panel: Panel, assessment: Assessment, cells: Cells, compared_c: FloatArray, std_c: FloatArray, avoid_mm: FloatArray
 ) -> None:
     """Draw numbers held against the band, on cells, with their standard deviation: steps, limits and hatching."""
-    steps, display = steps_of(assessment), assessment.grill.display
+    display = assessment.grill.display
+    low, high = map(display.temperature, assessment.band_c)
     field = over_grate(cells, np.asarray(display.temperature(compared_c)))  # type: ignore[arg-type]
-    fill(panel, field, steps)
+    fill(panel, field, band_steps(low, high))
     chances = chance_arrays(compared_c, std_c, *assessment.band_c)
     in_zone = assessment.grill.in_zone(cells.points_mm).reshape(compared_c.shape)
     hatch_unsure(panel, over_grate(cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
-    draw_limits(panel, field, steps.low, steps.high, avoid_mm)
+    draw_limits(panel, field, low, high, avoid_mm)
 
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]:

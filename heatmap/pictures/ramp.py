@@ -5,9 +5,6 @@ side, so that too cold is also darker than too hot where a printer or a glaring 
 orange stays apart in the three common kinds of colour blindness; the tests simulate them.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
 import numpy as np
 from matplotlib.colors import to_rgba_array
 from numpy.typing import ArrayLike
@@ -37,30 +34,14 @@ def ramp(position: ArrayLike) -> FloatArray:
     return np.column_stack([np.interp(held, at, anchors[:, channel]) for channel in range(3)])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Steps:
-    """The ramp cut into steps, so that a colour can be named in glare: edges and one colour for each step.
-
-    Attributes
-    ----------
-    edges : tuple of float
-        Inner edges, in the reader's unit; the first and the last step are open.
-    colours : tuple of (red, green, blue)
-        One more than there are edges.
-    low, high : float
-        The two edges between which the ramp is neutral.
-    """
-
-    edges: tuple[float, ...]
-    colours: tuple[tuple[float, float, float], ...]
-    low: float
-    high: float
-
-
 #: Steps on each side of the neutral one.
 _STEPS_A_SIDE = 4
 #: Where their colours lie on the ramp; the first is far enough from neutral to be seen in sunlight.
 _SIDE = np.linspace(0.3, 1.0, _STEPS_A_SIDE)
+#: The ramp cut into steps, so that a colour can be named in glare: one colour for each, red, green and blue.
+COLOURS = ramp([*(-_SIDE[::-1]), 0.0, *_SIDE])
+#: The inner edges of the steps, in the reader's unit; the first and the last step are open, the middle one neutral.
+Edges = tuple[float, ...]
 _ROUND_STEPS = np.array([1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0])
 
 
@@ -70,20 +51,13 @@ def round_step(size: float, least: float) -> float:
     return float(allowed[np.argmin(np.abs(np.log(allowed / max(size, 1e-9))))])
 
 
-def band_steps(low: float, high: float) -> Steps:
+def band_steps(low: float, high: float) -> Edges:
     """Cut the ramp at the limits of the band and, outside, in round steps of about half the band, at least 5."""
-    step = round_step(0.5 * (high - low), 5.0)
-    away = step * np.arange(_STEPS_A_SIDE)
-    return _steps((*(low - away[::-1]), *(high + away)), low, high)
+    away = round_step(0.5 * (high - low), 5.0) * np.arange(_STEPS_A_SIDE)
+    return tuple([*(low - away[::-1]).tolist(), *(high + away).tolist()])
 
 
-def difference_steps(largest: float) -> Steps:
+def difference_steps(largest: float) -> Edges:
     """Cut the ramp evenly on both sides of no difference, wide enough for the largest difference."""
-    step = round_step(largest / _STEPS_A_SIDE, 2.0)
-    away = step * (np.arange(_STEPS_A_SIDE) + 0.5)
-    return _steps((*(-away[::-1]), *away), -0.5 * step, 0.5 * step)
-
-
-def _steps(edges: Sequence[float], low: float, high: float) -> Steps:
-    red_green_blue = ramp([*(-_SIDE[::-1]), 0.0, *_SIDE]).tolist()
-    return Steps(edges=tuple(map(float, edges)), colours=tuple(map(tuple, red_green_blue)), low=low, high=high)
+    away = round_step(largest / _STEPS_A_SIDE, 2.0) * (np.arange(_STEPS_A_SIDE) + 0.5)
+    return tuple([*(-away[::-1]).tolist(), *away.tolist()])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
-from heatmap.pictures.ramp import INK, MARKS, PAPER, band_steps, difference_steps, ramp, round_step
+from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, band_steps, difference_steps, ramp, round_step
 from heatmap.words.phrases import MARKS as SIGNS
 
 # G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A physiologically-based model for simulation of color vision
@@ -73,8 +73,7 @@ def test_cold_end_is_darker_than_hot_end_for_grey_print():
 
 @pytest.mark.parametrize("sight", SEEN_BY)
 def test_steps_stay_apart_in_colour_blindness(sight: str):
-    steps = band_steps(550.0, 600.0)
-    seen = lab(linear(np.array(steps.colours)) @ np.array(SEEN_BY[sight]).T)
+    seen = lab(linear(COLOURS) @ np.array(SEEN_BY[sight]).T)
     apart = np.linalg.norm(seen[:, None] - seen[None], axis=2)
     middle = len(seen) // 2
     assert apart[:middle, middle + 1 :].min() > 20, "too cold never looks like too hot"
@@ -82,9 +81,8 @@ def test_steps_stay_apart_in_colour_blindness(sight: str):
 
 
 def test_ink_and_halo_are_readable_on_every_step():
-    colours = np.array(band_steps(550.0, 600.0).colours)
     ink, paper = np.array(to_rgb(INK)), np.array(to_rgb(PAPER))
-    best = np.maximum(contrast(colours, ink), contrast(colours, paper))
+    best = np.maximum(contrast(COLOURS, ink), contrast(COLOURS, paper))
     assert best.min() >= 4.5
     assert contrast(ink, paper) >= 7
 
@@ -98,21 +96,21 @@ def test_every_word_has_a_shape_of_its_own():
 
 def test_steps_are_cut_at_the_band():
     steps = band_steps(550.0, 600.0)
-    assert steps.edges == (475, 500, 525, 550, 600, 625, 650, 675)
-    assert len(steps.colours) == len(steps.edges) + 1
-    assert steps.colours[4] == pytest.approx(ramp(0.0)[0])
+    assert steps == (475, 500, 525, 550, 600, 625, 650, 675)
+    assert len(COLOURS) == len(steps) + 1
+    assert COLOURS[4] == pytest.approx(ramp(0.0)[0])
 
 
 def test_a_narrow_band_does_not_make_noise_colourful():
-    edges = band_steps(575.0, 577.0).edges
+    edges = band_steps(575.0, 577.0)
     assert np.diff(edges)[[0, 1, 2, 4, 5, 6]] == pytest.approx(5.0)
 
 
 def test_difference_steps_hold_the_largest_difference():
     steps = difference_steps(17.0)
-    assert steps.edges[0] == -steps.edges[-1]
-    assert steps.low == -steps.high
-    assert steps.edges[-1] <= 17.0 * 1.5
+    assert steps[0] == -steps[-1]
+    assert steps[3] == -steps[4]
+    assert steps[-1] <= 17.0 * 1.5
 
 
 def test_round_steps():
