@@ -26,7 +26,7 @@ from heatmap.page.app import Page, page_app
 from heatmap.page.board import Mapper
 from heatmap.page.desk import Desk
 from heatmap.page.entries import Entry
-from heatmap.page.page_file import Access, open_page_file
+from heatmap.page.page_file import open_page_file
 from heatmap.page.serving import serve
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
@@ -100,7 +100,7 @@ class PageServer:
             return begin_next(plan, sitting.session, sitting.log.readings, kind)
 
         self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=begin_round)
-        self.page = Page(access=Access(kept.cook, kept.watch), mapper=mapper, put=put)
+        self.page = Page(kept=kept, mapper=mapper, put=put)
         self._end = listening.close
 
     def __enter__(self) -> PageServer:

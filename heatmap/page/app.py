@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import time
+from collections import deque
 from collections.abc import AsyncIterator, Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +25,7 @@ from heatmap.page import tuning
 from heatmap.page.board import Mapper
 from heatmap.page.desk import ConflictError
 from heatmap.page.entries import ENTRIES, Entry, entry_of
-from heatmap.page.page_file import Access, Role
+from heatmap.page.page_file import PageFile, Role
 
 STATIC = Path(__file__).with_name("static")
 #: A cook's day, with the evening before it [s]; a phone that comes back goes on by itself.
@@ -38,6 +40,8 @@ _HEADERS = (
     (b"cache-control", b"no-cache"),  # asked for anew each time, and sent only when it is another
     (b"permissions-policy", b"camera=(), geolocation=(), microphone=()"),
 )
+#: So many wrong tokens are remembered; the oldest are forgotten first.
+_MOST_WRONG = 10_000
 _CLOSE = {"Connection": "close"}
 _NO_PAGE = "there is no such page"
 _COME_IN = "open the address, or scan the code, that gratemap shows on the laptop"
@@ -87,26 +91,30 @@ class Page:
 
     Attributes
     ----------
-    access : Access
+    kept : PageFile
+        Its two tokens.
     mapper : Mapper
         Has the board, and explains a position.
     put : callable
         Hands an entry to whoever holds the session; from any thread.
+    wrong : deque
+        Which addresses have tried wrong tokens, and when.
     """
 
-    access: Access
+    kept: PageFile
     mapper: Mapper
     put: Callable[[Entry], None]
+    wrong: deque[tuple[str, float]] = field(default_factory=lambda: deque(maxlen=_MOST_WRONG))
 
     # Coming in
 
     async def enter(self, request: Request) -> Response:
         """Exchange a token for a cookie, and take it out of the address."""
         token = request.path_params["token"]
-        if self.access.role(token) is None:
+        if self.kept.role(token) is None:
             raise await self._wrong(request)
         answer = RedirectResponse("/", status_code=303)
-        answer.set_cookie(self.access.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
+        answer.set_cookie(self.kept.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
         return answer
 
     async def role(self, request: Request) -> Role:
@@ -117,18 +125,20 @@ class Page:
         HTTPException
             401 for nobody, 429 after too many wrong tokens.
         """
-        token = request.cookies.get(self.access.cookie, "")
+        token = request.cookies.get(self.kept.cookie, "")
         if not token:
             raise HTTPException(401, f"nobody is let in without the token; {_COME_IN}")
-        found = self.access.role(token)
+        found = self.kept.role(token)
         if found is None:
             raise await self._wrong(request)
         return found
 
     async def _wrong(self, request: Request) -> HTTPException:
-        if self.access.refused(request.client.host if request.client else ""):
+        address, at = request.client.host if request.client else "", time.monotonic()
+        if sum(who == address and at - when < tuning.WRONG_WITHIN_S for who, when in self.wrong) >= tuning.WRONG_TOKENS:
             wait = str(round(tuning.WRONG_WITHIN_S))
             return HTTPException(429, "too many wrong tokens; wait a minute", headers={"Retry-After": wait})
+        self.wrong.append((address, at))
         await asyncio.sleep(tuning.WRONG_DELAY_S)
         return HTTPException(401, f"this token is not that of this page; {_COME_IN}")
 

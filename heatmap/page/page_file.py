@@ -5,19 +5,17 @@ import hmac
 import json
 import os
 import secrets
-import time
-from collections import deque
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Literal
 
 from heatmap.errors import LogError
-from heatmap.page.tuning import WRONG_TOKENS, WRONG_WITHIN_S
 from heatmap.readings.durable import plain_reason, put_file
 from heatmap.taking.session import Kind
 
 #: Random bytes of a token: 192 bits.
 _TOKEN_BYTES = 24
+Role = Literal["cook", "watch"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +43,18 @@ class PageFile:
     lid: Literal["", "open", "closed"] = ""
     surface: Literal["", "dry", "oiled"] = ""
 
+    @property
+    def cookie(self) -> str:
+        """Name of the cookie of a page: two of one machine share theirs, whatever the port."""
+        return f"gratemap-{hashlib.sha256(self.cook.encode()).hexdigest()[:8]}"
+
+    def role(self, token: str) -> Role | None:
+        """Return what a token opens; None for a wrong one. Takes as long for every token."""
+        tokens: dict[Role, str] = {"cook": self.cook, "watch": self.watch}
+        given = token.encode("utf-8", "replace")
+        found = [role for role, right in tokens.items() if hmac.compare_digest(given, right.encode())]
+        return found[0] if found else None
+
 
 def page_file_beside(readings: Path) -> Path:
     """Return the page's file that belongs to a readings file."""
@@ -61,8 +71,7 @@ def open_page_file(readings: Path) -> PageFile:
     """
     path = page_file_beside(readings)
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        found = PageFile(**told)
+        found = PageFile(**json.loads(path.read_text(encoding="utf-8")))
         sound = all(isinstance(token, str) and len(token) >= 22 for token in (found.cook, found.watch))
         sound &= isinstance(found.round, int) and found.kind in ("full", "recheck") and isinstance(found.marks, dict)
         sound &= found.lid in ("", "open", "closed") and found.surface in ("", "dry", "oiled")
@@ -88,38 +97,3 @@ def save_page_file(readings: Path, kept: PageFile) -> None:
         put_file(str(path), (json.dumps(asdict(kept)) + "\n").encode(), private=True)
     except OSError as error:
         raise LogError(f"{path} cannot be written: {plain_reason(error)}") from None
-
-
-Role = Literal["cook", "watch"]
-#: So many wrong tokens are remembered; the oldest are forgotten first.
-_MOST_WRONG = 10_000
-
-
-class Access:
-    """The two tokens, and which addresses have tried wrong ones.
-
-    Parameters
-    ----------
-    cook, watch : str
-    """
-
-    def __init__(self, cook: str, watch: str) -> None:
-        """Begin with nobody refused."""
-        self._tokens: tuple[tuple[Role, bytes], ...] = (("cook", cook.encode()), ("watch", watch.encode()))
-        # Two pages of one machine share their cookies, whatever the port: each has a name of its own.
-        self.cookie = f"gratemap-{hashlib.sha256(cook.encode()).hexdigest()[:8]}"
-        self._wrong: deque[tuple[str, float]] = deque(maxlen=_MOST_WRONG)
-
-    def role(self, token: str) -> Role | None:
-        """Return what a token opens; None for a wrong one. Takes as long for every token."""
-        given = token.encode("utf-8", "replace")
-        found = [role for role, right in self._tokens if hmac.compare_digest(given, right)]
-        return found[0] if found else None
-
-    def refused(self, address: str) -> bool:
-        """Take note of a wrong token from an address; tell whether there were too many of late."""
-        at = time.monotonic()
-        tries = sum(who == address and at - when < WRONG_WITHIN_S for who, when in self._wrong)
-        if tries < WRONG_TOKENS:
-            self._wrong.append((address, at))
-        return tries >= WRONG_TOKENS

@@ -329,7 +329,7 @@ def test_a_token_is_exchanged_for_a_strict_cookie(opened):
 def test_nobody_looks_without_a_token(opened, path):
     assert opened.client("").get(path).status_code == 401
     wrong = opened.client("")
-    wrong.cookies[opened.server.page.access.cookie] = "x" * 32
+    wrong.cookies[opened.server.kept.cookie] = "x" * 32
     answer = wrong.get(path)
     assert answer.status_code == 401 and list(answer.json()) == ["error"]
 
