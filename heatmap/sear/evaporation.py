@@ -6,6 +6,8 @@ O. A. Alduchov and R. E. Eskridge, "Improved Magnus form approximation of satura
 Applied Meteorology* 35 (1996), 601-609, equation 21 (from memory).
 """
 
+from __future__ import annotations
+
 import numpy as np
 
 from heatmap.units import FloatArray, k_from_c
@@ -21,7 +23,9 @@ _LATENT_HEAT_WARM = 2.36e6  # J/kg, water at 60 °C (steam tables, from memory)
 _AIR_HUMIDITY = 0.5  # of saturation at air temperature; assumed, hardly matters beside a hot face
 
 
-def evaporation_flux(face_c: FloatArray, air_c: FloatArray, film_w_m2k: FloatArray) -> FloatArray:
+def evaporation_flux(
+    face_c: FloatArray | float, air_c: FloatArray | float, film_w_m2k: FloatArray | float
+) -> FloatArray:
     """Return what an open water face loses to air by evaporating [W/m²], never below 0; all three broadcast together.
 
     `film_w_m2k` is that of the air, scaled by how wet the face is. Magnus with the constants of Alduchov and Eskridge

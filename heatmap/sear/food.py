@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from heatmap.errors import InputError
 from heatmap.grill.grill import MEATS, Grill, Meat
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
@@ -103,12 +101,11 @@ class Food:
             return 0.0
         half_m = self.thickness_mm / 2000.0
         per_flux = half_m / (2.0 * float(conductivity(self.composition, self.start_centre_c)))
-        film = np.array([COOKER_WETNESS * COOKER_CONVECTION_W_M2K])
         low, high = 0.0, max(cooker_c - self.start_centre_c, 0.0)
         for _ in range(30):  # halving 100 °C 30 times is far below any reading
             middle = 0.5 * (low + high)
             face_c = self.start_centre_c + middle
             dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker_c - face_c)
-            wet = float(evaporation_flux(np.array([face_c]), np.array([25.0]), film)[0])
+            wet = float(evaporation_flux(face_c, 25.0, COOKER_WETNESS * COOKER_CONVECTION_W_M2K))
             low, high = (middle, high) if (dry - wet) * per_flux > middle else (low, middle)
         return 0.5 * (low + high)

@@ -77,23 +77,21 @@ def run(food: Food, rails: Rails, cases: FloatArray, seconds: ArrayLike, faces: 
 def effective_conductance(rails: Rails, beliefs: Beliefs) -> float:
     """Return the conductance between grate and outer face that is likeliest, mean over the face [W/(m² K)]."""
     factor = float(values_at(beliefs.mean)["conductance"])
-    valley = float(_valley_conductance(np.array([rails.rail_c]))[0])
+    valley = float(_valley_conductance(np.array(rails.rail_c)))
     return factor * (rails.share * CONTACT_W_M2K + (1.0 - rails.share) * valley)
 
 
 def pieces_of(food: Food, rails: Rails, cases: FloatArray, seconds: ArrayLike, faces: str) -> Pieces:
     """Return the batch of these cases; arguments as for :func:`run`."""
-    value, (own_rail_c, own_thickness_mm, own_start_c) = values_at(cases), cases[:, -3:].T
-    count = len(cases)
-    flat = np.full(count, 1.0)
+    value, (own_rail_c, own_thickness_mm, own_start_c) = values_at(cases[:, None]), cases.T[-3:, :, None]
     mix, warm_c = food.composition, 60.0  # density and specific heat change by 1 to 2 % between 40 and 80 °C
     density = float(beef.density(mix, warm_c))
     rail_c = rails.rail_c + own_rail_c + rails.shared_std_c * value["rails together"]
     rail_c = np.maximum(rail_c, FRONT_C + 1.0)
     at = np.array([0.0, 50.0, 100.0])  # a0, a1, a2 of the mixture's through these; within 0.1 % between
     of_mixture = np.polynomial.polynomial.polyfit(at, beef.conductivity(mix, at), 2)
-    conductivity = np.outer(of_mixture, value["conductivity"])
-    heat_capacity = density * float(beef.specific_heat(mix, warm_c)) * flat
+    conductivity = of_mixture[:, None, None] * value["conductivity"]
+    heat_capacity = density * float(beef.specific_heat(mix, warm_c))
     factor = value["conductance"]
     start_rise = food.start_face_rise_c * value["start profile"]
     share, on_rail = _patches(rails, faces)
@@ -102,25 +100,25 @@ def pieces_of(food: Food, rails: Rails, cases: FloatArray, seconds: ArrayLike, f
     return Pieces(
         thickness_m=np.maximum(food.thickness_mm + own_thickness_mm, 1.0) / 1000.0,
         heat_capacity=heat_capacity,
-        drying_heat_j_m3=density * mix.shares[0] * beef.LATENT_HEAT_J_KG * flat,
-        crust_conductivity=beef.crust_conductivity(mix) * flat,
-        crust_capacity=density * beef.dry_specific_heat(mix) * flat,
+        drying_heat_j_m3=density * mix.shares[0] * beef.LATENT_HEAT_J_KG,
+        crust_conductivity=beef.crust_conductivity(mix),
+        crust_capacity=density * beef.dry_specific_heat(mix),
         conductivity=conductivity,
         centre_c=food.start_centre_c + own_start_c,
         face_rise_c=np.minimum(start_rise, FRONT_C - 1.0 - food.start_centre_c),
         rail_c=rail_c,
-        air_c=rails.air_c * flat,
+        air_c=rails.air_c,
         plume_c=rails.air_c + np.clip(value["plume"], 0.0, 1.0) * (rail_c - rails.air_c),
         contact_w_m2k=CONTACT_W_M2K * factor,
         valley_w_m2k=_valley_conductance(rail_c) * factor,
         air_w_m2k=AIR_W_M2K * value["losses"],
-        wetness=AIR_WETNESS * flat,
-        juice_j_m3=density * lean * beef.LATENT_HEAT_J_KG * flat * rails.keeps_juice,
-        rail_capacity_j_m2k=rails.heat_capacity_j_m2k * flat,
-        rail_recovery_s=rails.recovery_time_constant_s * flat,
+        wetness=AIR_WETNESS,
+        juice_j_m3=density * lean * beef.LATENT_HEAT_J_KG * rails.keeps_juice,
+        rail_capacity_j_m2k=rails.heat_capacity_j_m2k,
+        rail_recovery_s=rails.recovery_time_constant_s,
         sideways_1_s=diffusivity * (2000.0 * np.pi / rails.pitch_mm) ** 2,
-        share=np.tile(share, (count, 1)),
-        seconds=np.broadcast_to(seconds, (count, len(faces))),
+        share=np.tile(share, (len(cases), 1)),
+        seconds=np.broadcast_to(seconds, (len(cases), len(faces))),
         on_rail=on_rail,
         faces=faces,
         fresh_rails=rails.fresh,

@@ -31,8 +31,8 @@ solid food models", *Journal of Food Engineering* 146 (2015), 99-106.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
@@ -62,6 +62,9 @@ _AHEAD = (1.0 - _GAMMA) / _GAMMA  # from the start to where the second stage sta
 _FACES = {"A": (0,), "B": (1,), "C": (0, 1)}
 _OUTERMOST = [0, -1]  # cells, at face A and at face B
 
+#: What each piece has, (S, 1), or a number where all are alike.
+Each: TypeAlias = "FloatArray | float"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pieces:
@@ -69,25 +72,25 @@ class Pieces:
 
     Attributes
     ----------
-    thickness_m, heat_capacity, drying_heat_j_m3, crust_conductivity, crust_capacity : ndarray, shape (S,)
+    thickness_m, heat_capacity, drying_heat_j_m3, crust_conductivity, crust_capacity : Each
         Thickness, ρ c of the moist food [J/(m³ K)], heat that dries it [J/m³], conductivity and ρ c of
         its crust.
-    conductivity : ndarray, shape (3, S)
+    conductivity : ndarray, shape (3, S, 1)
         Of the moist food: a0 + a1 T + a2 T² [W/(m K)], T in °C.
-    centre_c, face_rise_c : ndarray, shape (S,)
+    centre_c, face_rise_c : Each
         Start: the centre, and how much warmer both faces are, with a parabola between.
-    rail_c, air_c, plume_c : ndarray, shape (S,)
+    rail_c, air_c, plume_c : Each
         Rails before the food lands, room air, and what the face away from the rails sees over the grate.
-    contact_w_m2k, valley_w_m2k, air_w_m2k : ndarray, shape (S,)
+    contact_w_m2k, valley_w_m2k, air_w_m2k : Each
         Conductance from a rail to the face on it, from the grate to the face over a valley, and of a face
         in air.
-    wetness : ndarray, shape (S,)
+    wetness : Each
         How much a face in air evaporates, 0 for a dry one to 1 for open water.
-    juice_j_m3 : ndarray, shape (S,)
+    juice_j_m3 : Each
         Heat that would boil off the raw food's own mass as juice, on the grate [J/m³]; 0 where it drips.
-    rail_capacity_j_m2k, rail_recovery_s : ndarray, shape (S,)
+    rail_capacity_j_m2k, rail_recovery_s : Each
         Heat stored in a rail per area of its top, and the time constant with which the fire restores it.
-    sideways_1_s : ndarray, shape (S,)
+    sideways_1_s : Each
         Rate at which differences between patches fade.
     share : ndarray, shape (S, Z)
         Share of the face that each patch has; adds up to 1.
@@ -101,25 +104,25 @@ class Pieces:
         Whether every turn finds rails that have recovered.
     """
 
-    thickness_m: FloatArray
-    heat_capacity: FloatArray
-    drying_heat_j_m3: FloatArray
-    crust_conductivity: FloatArray
-    crust_capacity: FloatArray
+    thickness_m: Each
+    heat_capacity: Each
+    drying_heat_j_m3: Each
+    crust_conductivity: Each
+    crust_capacity: Each
     conductivity: FloatArray
-    centre_c: FloatArray
-    face_rise_c: FloatArray
-    rail_c: FloatArray
-    air_c: FloatArray
-    plume_c: FloatArray
-    contact_w_m2k: FloatArray
-    valley_w_m2k: FloatArray
-    air_w_m2k: FloatArray
-    wetness: FloatArray
-    juice_j_m3: FloatArray
-    rail_capacity_j_m2k: FloatArray
-    rail_recovery_s: FloatArray
-    sideways_1_s: FloatArray
+    centre_c: Each
+    face_rise_c: Each
+    rail_c: Each
+    air_c: Each
+    plume_c: Each
+    contact_w_m2k: Each
+    valley_w_m2k: Each
+    air_w_m2k: Each
+    wetness: Each
+    juice_j_m3: Each
+    rail_capacity_j_m2k: Each
+    rail_recovery_s: Each
+    sideways_1_s: Each
     share: FloatArray
     seconds: FloatArray
     on_rail: BoolArray
@@ -170,17 +173,17 @@ def sear(pieces: Pieces) -> Seared:
             columns.step(pieces.seconds[:, turn, None] * part, *_FACES[face])
         columns.lift(*_FACES[face])
         if turn + 1 < len(pieces.faces):
-            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0))
-            columns.step(np.full_like(columns.each.thickness_m, LIFT_S / 2.0))
+            columns.step(LIFT_S / 2.0)
+            columns.step(LIFT_S / 2.0)
     pull = columns.centre()
-    drop = columns.mean(columns.touching * (columns.each.rail_c - columns.under))
+    drop = columns.mean(columns.touching * (pieces.rail_c - columns.under))
     rail_drop = drop / np.maximum(columns.mean(columns.touching), 1e-12)
-    columns.surroundings = columns.each.air_c
+    columns.surroundings = pieces.air_c
     centres = [pull]
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
     moments = (np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5
     for part in np.diff(moments):
-        columns.step((lasts * part)[:, None])
+        columns.step(lasts * part)
         centres.append(columns.centre())
     peak, peak_after = _highest(np.array(centres), np.outer(moments, lasts))
     return Seared(
@@ -223,14 +226,11 @@ class _Columns:
         self.spans = np.diff(self.edges)[:, None, None]
         # conductances between cells weigh the two halves; temperatures at an edge weigh by nearness
         self.inner_weight = self.spans[:-1] / (self.spans[:-1] + self.spans[1:])
-        numbers = {item.name: np.asarray(getattr(pieces, item.name)) for item in fields(pieces)}
-        one_each: dict[str, Any] = {name: value[:, None] for name, value in numbers.items() if value.ndim == 1}
-        self.each = replace(pieces, **one_each, conductivity=pieces.conductivity[:, :, None])
-        self.surroundings = self.each.plume_c
+        self.surroundings = self.pieces.plume_c
         parabola = np.diff((2.0 * self.edges - 1.0) ** 3 / 6.0)[:, None, None] / self.spans  # mean over each cell
-        self.celsius = np.repeat(self.each.centre_c + self.each.face_rise_c * parabola, shape[1], axis=2)
+        self.celsius = pieces.centre_c + pieces.face_rise_c * parabola + np.zeros((CELLS, *shape))
         self.crust, self.browning = np.zeros((2, *shape)), np.zeros((2, *shape))
-        self.under = np.repeat(self.each.rail_c, shape[1], axis=1)  # the rail, or the valley, now under each column
+        self.under = np.broadcast_to(pieces.rail_c, shape)  # the rail, or the valley, now under each column
         self.let_go = np.zeros_like(self.celsius)  # share of every cell's mass that ran out as juice
         self.juice = np.zeros(shape)  # J/m² that would boil off what of it lies on the grate
         self.touching = np.zeros(shape[1], bool)
@@ -243,8 +243,8 @@ class _Columns:
 
     def centre(self) -> FloatArray:
         """Return the temperature half way through the food as it came, mean over the patches, shape (S,)."""
-        moist = self.each.thickness_m - self.crust.sum(axis=0)
-        place = np.clip((0.5 * self.each.thickness_m - self.crust[0]) / moist, 0.0, 1.0)
+        moist = self.pieces.thickness_m - self.crust.sum(axis=0)
+        place = np.clip((0.5 * self.pieces.thickness_m - self.crust[0]) / moist, 0.0, 1.0)
         # parabola through the three cells about the place
         middle = np.clip(np.searchsorted(self.edges, place) - 1, 1, CELLS - 2)
         near = middle + np.array([-1, 0, 1])[:, None, None]
@@ -260,7 +260,7 @@ class _Columns:
             self.attached[face] = 0.0
         self.touching = self.pieces.on_rail[:, turn]
         if self.pieces.fresh_rails:
-            self.under = np.broadcast_to(self.each.rail_c, self.juice.shape)
+            self.under = np.broadcast_to(self.pieces.rail_c, self.juice.shape)
             self.juice = np.zeros_like(self.juice)
 
     def lift(self, *faces: int) -> None:
@@ -268,33 +268,33 @@ class _Columns:
 
         What would bring that above the boiling point dries more instead; the crust that makes is left out.
         """
-        moist = self._widths()[0] * self.each.heat_capacity
+        moist = self._widths()[0] * self.pieces.heat_capacity
         for face in faces:
-            crust = self.each.crust_capacity * self.crust[face]
+            crust = self.pieces.crust_capacity * self.crust[face]
             hot = 0.5 * (np.maximum(self.outside[face], FRONT_C) + FRONT_C)
             celsius = (moist * self.celsius[-face] + crust * hot) / (moist + crust)
             self.celsius[-face] = np.minimum(celsius, FRONT_C)
             self.attached[face] = crust
 
-    def step(self, seconds: FloatArray, *faces: int) -> None:
-        """Go on by some seconds, shape (S, 1), with a face (0 or 1) on the grate, both or none."""
+    def step(self, seconds: Each, *faces: int) -> None:
+        """Go on by some seconds with a face (0 or 1) on the grate, both or none."""
         widths = self._widths()
-        first, slope, curve = self.each.conductivity
+        first, slope, curve = self.pieces.conductivity
         conductivity = first + self.celsius * (slope + self.celsius * curve)
         half = 0.5 * widths / conductivity  # resistance of half a cell
         links = 1.0 / (half[1:] + half[:-1])
-        conductance = np.where(self.touching, self.each.contact_w_m2k, self.each.valley_w_m2k)
+        conductance = np.where(self.touching, self.pieces.contact_w_m2k, self.pieces.valley_w_m2k)
         gain, loss = np.empty((2, *self.crust.shape))
         for side, end in enumerate(1.0 / half[_OUTERMOST]):
             flux = self._grate(side, end, conductance) if side in faces else self._open(side, end)
             gain[side], loss[side] = flux
-        store = self.each.heat_capacity * widths
+        store = self.pieces.heat_capacity * widths
         store[_OUTERMOST] += self.attached
         celsius, fluxes = self._conduct(seconds, store, links, gain, loss)
         drawn = np.zeros_like(self.juice)
         for face in faces:
             # What leaves the grate is at least what the moist food takes, more where it boils.
-            through = 1.0 / (1.0 / conductance + self.crust[face] / self.each.crust_conductivity)
+            through = 1.0 / (1.0 / conductance + self.crust[face] / self.pieces.crust_conductivity)
             outer = np.maximum(through * (self.under - FRONT_C), fluxes[face])
             celsius = self._dry(seconds, face, outer - fluxes[face], celsius)
             self.outside[face] = self.under - outer / conductance
@@ -302,33 +302,33 @@ class _Columns:
             drawn = outer  # two plates are alike
         self._recover(seconds, drawn, conductance)
         mean = (celsius * self.pieces.share).sum(axis=-1, keepdims=True)
-        self.celsius = mean + (celsius - mean) * np.exp(-self.each.sideways_1_s * seconds)  # evened sideways
+        self.celsius = mean + (celsius - mean) * np.exp(-self.pieces.sideways_1_s * seconds)  # evened sideways
 
     def _widths(self) -> FloatArray:
         """Return the width of every cell of the moist layer [m], (cells, S, Z)."""
-        return np.asarray((self.each.thickness_m - self.crust.sum(axis=0)) * self.spans, float)
+        return np.asarray((self.pieces.thickness_m - self.crust.sum(axis=0)) * self.spans, float)
 
     def _grate(self, side: int, end: FloatArray, conductance: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux a − b T into the outermost moist cell from the grate, boiling or not."""
-        outside = 1.0 / (1.0 / conductance + self.crust[side] / self.each.crust_conductivity)
+        outside = 1.0 / (1.0 / conductance + self.crust[side] / self.pieces.crust_conductivity)
         through = outside * end / (outside + end)
         boiling = (outside * self.under + end * self.celsius[-side]) / (outside + end) >= FRONT_C
         return np.where(boiling, end * FRONT_C, through * self.under), np.where(boiling, end, through)
 
     def _open(self, side: int, end: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return (a, b) of the flux into the outermost moist cell from air, evaporation made linear."""
-        outside = 1.0 / (1.0 / self.each.air_w_m2k + self.crust[side] / self.each.crust_conductivity)
+        outside = 1.0 / (1.0 / self.pieces.air_w_m2k + self.crust[side] / self.pieces.crust_conductivity)
         face_c = (outside * self.surroundings + end * self.celsius[-side]) / (outside + end)
         # a face above the film's own boundary layer breathes through its crust as well, in the same ratio
-        wet_film = self.each.wetness * outside
-        vapour, warmer = evaporation_flux(np.array([face_c, face_c + 1.0]), self.each.air_c, wet_film)
+        wet_film = self.pieces.wetness * outside
+        vapour, warmer = evaporation_flux(np.array([face_c, face_c + 1.0]), self.pieces.air_c, wet_film)
         slope = np.maximum(warmer - vapour, 0.0)
         gain = outside * self.surroundings - vapour + slope * face_c
         loss = outside + slope
         return end * gain / (end + loss), end * loss / (end + loss)
 
     def _conduct(
-        self, seconds: FloatArray, store: FloatArray, links: FloatArray, gain: FloatArray, loss: FloatArray
+        self, seconds: Each, store: FloatArray, links: FloatArray, gain: FloatArray, loss: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Return the cells after a step and the fluxes that entered them through both faces, gain − loss T."""
         held = store / (_GAMMA * seconds)
@@ -349,12 +349,12 @@ class _Columns:
         mean = (self.celsius + (1.0 - _GAMMA) * 2.0 * first + _GAMMA * second)[_OUTERMOST]
         return self.celsius + _AHEAD * first + second, gain - loss * mean
 
-    def _dry(self, seconds: FloatArray, face: int, excess: FloatArray, celsius: FloatArray) -> FloatArray:
+    def _dry(self, seconds: Each, face: int, excess: FloatArray, celsius: FloatArray) -> FloatArray:
         """Let the front recede by what boiled away, and return the cells of the thinner moist layer."""
-        receded = np.maximum(excess, 0.0) * seconds / self.each.drying_heat_j_m3
+        receded = np.maximum(excess, 0.0) * seconds / self.pieces.drying_heat_j_m3
         widths = self._widths()
         # never through the outermost moist cell in one step, nor through the food
-        left = self.each.thickness_m * (1.0 - DRIEST) - self.crust.sum(axis=0)
+        left = self.pieces.thickness_m * (1.0 - DRIEST) - self.crust.sum(axis=0)
         receded = np.minimum(receded, np.minimum(0.8 * widths[0], left.clip(0.0)))
         edges = self.edges[:, None, None]
         swept = receded * ((1.0 - edges) if face == 0 else -edges)
@@ -365,19 +365,19 @@ class _Columns:
         self.crust[face] += receded
         return np.asarray((widths * celsius + carried) / (widths - receded * self.spans), float)
 
-    def _recover(self, seconds: FloatArray, drawn: FloatArray, conductance: FloatArray) -> None:
+    def _recover(self, seconds: Each, drawn: FloatArray, conductance: FloatArray) -> None:
         """Let juice run out, the food and the juice that lies on the grate cool the rails, and the fire warm them."""
         let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
-        self.juice += self.each.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
+        self.juice += self.pieces.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
         self.let_go = let_go
         drawn_on_rail = np.where(self.touching, drawn, 0.0)
-        share = seconds / self.each.rail_recovery_s
-        warmed = self.under + share * self.each.rail_c - seconds * drawn_on_rail / self.each.rail_capacity_j_m2k
-        boils = seconds * conductance / self.each.rail_capacity_j_m2k  # K per K above the boiling point
+        share = seconds / self.pieces.rail_recovery_s
+        warmed = self.under + share * self.pieces.rail_c - seconds * drawn_on_rail / self.pieces.rail_capacity_j_m2k
+        boils = seconds * conductance / self.pieces.rail_capacity_j_m2k  # K per K above the boiling point
         wet = (warmed + boils * FRONT_C) / (1.0 + share + boils)
-        boiled = np.minimum(self.juice, self.each.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
+        boiled = np.minimum(self.juice, self.pieces.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
         self.juice -= boiled
-        self.under = (warmed - boiled / self.each.rail_capacity_j_m2k) / (1.0 + share)
+        self.under = (warmed - boiled / self.pieces.rail_capacity_j_m2k) / (1.0 + share)
 
 
 def _tridiagonal_solver(diagonal: FloatArray, beside: FloatArray) -> Callable[[FloatArray], FloatArray]:

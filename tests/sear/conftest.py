@@ -64,9 +64,9 @@ class Counted(transient._Columns):
 
     def stored(self):
         """Sensible heat above 0 °C; of the crust only in the air."""
-        moist = self.each.thickness_m - self.crust.sum(axis=0)
+        moist = self.pieces.thickness_m - self.crust.sum(axis=0)
         crust = self.attached[0] * self.celsius[0] + self.attached[1] * self.celsius[-1]
-        return self.each.heat_capacity * moist * (self.celsius * self.spans).sum(axis=0) + crust
+        return self.pieces.heat_capacity * moist * (self.celsius * self.spans).sum(axis=0) + crust
 
     def land(self, turn, *faces):
         for face in faces:
@@ -74,7 +74,7 @@ class Counted(transient._Columns):
         super().land(turn, *faces)
 
     def lift(self, *faces):
-        before, crust = self.stored(), self.each.crust_capacity * self.crust
+        before, crust = self.stored(), self.pieces.crust_capacity * self.crust
         brought = sum(crust[face] * 0.5 * (np.maximum(self.outside[face], FRONT_C) + FRONT_C) for face in faces)
         super().lift(*faces)
         self.entered += brought
@@ -95,7 +95,7 @@ class Counted(transient._Columns):
         crust = self.crust[face].copy()
         dried = super()._dry(seconds, face, excess, celsius)
         self.entered += (excess + self.fluxes[face]) * seconds
-        full = self.each.drying_heat_j_m3 + self.each.heat_capacity * FRONT_C
+        full = self.pieces.drying_heat_j_m3 + self.pieces.heat_capacity * FRONT_C
         self.drying += (self.crust[face] - crust) * full
         return dried
 

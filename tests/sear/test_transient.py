@@ -13,14 +13,14 @@ DRY_CAPACITY = 0.2 * CAPACITY  # solids left by drying, some 390 kg/m³ of 1.9 k
 
 def pieces(count=1, **changes):
     """Return plain pieces: constant properties, one patch on rail all the time, no evaporation in air."""
-    one = np.ones(count)
+    one = np.ones((count, 1))
     given = {
         "thickness_m": THICKNESS_M * one,
         "heat_capacity": CAPACITY * one,
         "drying_heat_j_m3": DRYING * one,
         "crust_conductivity": 0.12 * one,
         "crust_capacity": DRY_CAPACITY * one,
-        "conductivity": np.outer([CONDUCTIVITY, 0.0, 0.0], one),
+        "conductivity": np.array([[[CONDUCTIVITY]], [[0.0]], [[0.0]]]),
         "centre_c": 43.3 * one,
         "face_rise_c": 0.0 * one,
         "rail_c": 315.6 * one,
@@ -49,12 +49,12 @@ def patchy(count=1, share=1.0 / 3.0, **changes):
         count,
         share=np.tile(shares, (count, 1)),
         on_rail=np.array([[1, 1, 1, 1], [1, 0, 1, 0], [0, 1, 0, 1], [0, 0, 0, 0]], bool),
-        contact_w_m2k=np.full(count, 403.0),
-        face_rise_c=np.full(count, 8.4),
-        wetness=np.full(count, 0.1),
-        sideways_1_s=np.full(count, 0.0145),
-        rail_capacity_j_m2k=np.full(count, 39e3),
-        conductivity=np.outer([0.40, 0.0007, -2e-6], np.ones(count)),
+        contact_w_m2k=403.0,
+        face_rise_c=8.4,
+        wetness=0.1,
+        sideways_1_s=0.0145,
+        rail_capacity_j_m2k=39e3,
+        conductivity=np.array([[[0.40]], [[0.0007]], [[-2e-6]]]),
         **changes,
     )
 
@@ -151,7 +151,7 @@ def centre_after(given, rest):
     columns.land(0, 0)
     growth = np.arange(13.0) ** 2 / 144.0
     for part in np.diff(growth):
-        columns.step(columns.each.seconds[:, 0] * part, 0)
+        columns.step(columns.pieces.seconds[:, 0] * part, 0)
     columns.lift(0)
     for _ in range(24):
         columns.step(np.full(1, rest / 24.0))

@@ -42,7 +42,7 @@ def test_published_face_when_lifted_stays_at_boiling():
     columns = _Columns(pieces_of(trials.food_of(row), trials.plate_of(row), alone, 540.0, "A"))
     columns.land(0, 0)
     for _ in range(40):
-        columns.step(np.full_like(columns.each.thickness_m, 540.0 / 40), 0)
+        columns.step(np.full_like(columns.pieces.thickness_m, 540.0 / 40), 0)
     assert columns.outside[0, 0, 0] > 105.0
     columns.lift(0)
     assert 90.0 < columns.celsius[0, 0, 0] <= float(row["measured_high"])

@@ -145,7 +145,7 @@ def minutes_until_both_faces(food: Food, rails: Rails, cases: np.ndarray, turn_c
     depth = int(np.searchsorted(columns.places, SIDES_MM / food.thickness_mm))
     after_s, coldest = 3600.0 * np.linspace(0.0, 1.0, 4 * STEPS)[1:] ** 2, []
     for part in np.diff(after_s, prepend=0.0):
-        columns.step(np.full_like(columns.each.thickness_m, part), 1)
+        columns.step(np.full_like(columns.pieces.thickness_m, part), 1)
         sides = columns.mean(columns.celsius[[depth, -1 - depth]].min(axis=0))
         coldest.append(np.minimum(_centre(columns, food, cases), sides))
     return (first_s + transient.LIFT_S + _when(np.array(coldest).T, after_s, goal_c)) / 60.0
@@ -168,7 +168,7 @@ def minutes_halves(food: Food, rails: Rails, cases: np.ndarray, goal_c: float) -
 def minutes_every(food: Food, rails: Rails, cases: np.ndarray, every_s: float, goal_c: float) -> np.ndarray:
     """Return the minutes to a centre for food turned over again and again, the lift being part of the time."""
     columns = _set_down(food, rails, cases)
-    turn_s = np.full_like(columns.each.thickness_m, every_s - transient.LIFT_S)
+    turn_s = np.full_like(columns.pieces.thickness_m, every_s - transient.LIFT_S)
     after_s, centres = [], []
     while not centres or np.any(centres[-1] <= goal_c):
         if centres:
@@ -183,13 +183,13 @@ def water_lost(food: Food, rails: Rails, cases: np.ndarray, turns_s: list[float]
     """Return the share of its mass that the first case loses as water, turned over after each turn, and in its rest."""
     columns = _set_down(food, rails, cases)
     for turn, seconds in enumerate(turns_s):
-        _turn(columns, turn % 2, np.full_like(columns.each.thickness_m, seconds))
+        _turn(columns, turn % 2, np.full_like(columns.pieces.thickness_m, seconds))
         _turn_over(columns, turn % 2)
     for _ in range(STEPS):
-        columns.step(np.full_like(columns.each.thickness_m, rest_s / STEPS))
+        columns.step(np.full_like(columns.pieces.thickness_m, rest_s / STEPS))
     water, _, fat, _, _ = food.composition.shares
     juice = (1.0 - fat) * (columns.let_go * columns._widths()).sum(axis=0)
-    return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.each.thickness_m[0, 0])
+    return float(columns.mean(juice + water * columns.crust.sum(axis=0))[0] / columns.pieces.thickness_m[0, 0])
 
 
 def _set_down(food: Food, rails: Rails, cases: np.ndarray) -> transient._Columns:
@@ -207,7 +207,7 @@ def _turn(columns: transient._Columns, face: int, seconds: np.ndarray) -> None:
 def _turn_over(columns: transient._Columns, face: int) -> None:
     columns.lift(face)
     for _ in range(2):
-        columns.step(np.full_like(columns.each.thickness_m, transient.LIFT_S / 2.0))
+        columns.step(np.full_like(columns.pieces.thickness_m, transient.LIFT_S / 2.0))
 
 
 def _centre(columns: transient._Columns, food: Food, cases: np.ndarray) -> np.ndarray:
