@@ -247,19 +247,13 @@ def _middle_mm(burner: Burner, grill: Grill) -> float:
     return float(np.mean([x for x, _ in set(burner.points_mm)])) if burner.points_mm else 0.5 * grill.grate.width_mm
 
 
-def spread_out(wanted: Sequence[float], widths: Sequence[float], *, low: float, high: float) -> list[float]:
+def spread_out(wanted: Sequence[float], widths: Sequence[float], *, low: float, high: float) -> FloatArray:
     """Move centres of labels apart so that none overlap, from left to right, between two ends.
 
     Where they cannot fit at their full widths, all widths shrink alike.
     """
-    scale = min(1.0, (high - low) / max(sum(widths), 1e-9))
-    half = [0.5 * scale * width for width in widths]
-    centres, edge = [], low
-    for want, side in zip(wanted, half, strict=True):
-        centres.append(max(want, edge + side))
-        edge = centres[-1] + side
-    edge = high
-    for index in range(len(centres) - 1, -1, -1):
-        centres[index] = min(centres[index], edge - half[index])
-        edge = centres[index] - half[index]
+    each = np.asarray(widths) * min(1.0, (high - low) / max(sum(widths), 1e-9))
+    packed = np.cumsum(each) - 0.5 * each  # from left to right, without a gap
+    pushed = np.maximum.accumulate(np.maximum(wanted - packed, low))
+    centres: FloatArray = packed + np.minimum(pushed, high - each.sum())
     return centres
