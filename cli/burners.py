@@ -3,7 +3,7 @@
 from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files, of_its_time
-from cli.output import Asked, save_picture
+from cli.output import Asked
 
 
 def command(*, files: Files, round_number: int | None = options.round_number(), asked: Asked) -> None:
@@ -17,10 +17,7 @@ def command(*, files: Files, round_number: int | None = options.round_number(), 
     assessment = files.assessment(round_number)
     decision = files.decision(assessment)
     then = of_its_time(assessment, decision)
-    if asked.picture is not None:
-        from cli.drawing import expected_map
-
-        save_picture(expected_map(assessment, then), asked.picture)
+    asked.save_picture(lambda drawing: drawing.expected_map(assessment, then))
     if asked.as_json:
         from heatmap.report.documents import burners_document
 

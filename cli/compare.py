@@ -7,7 +7,7 @@ import typer
 from cli import console
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files
-from cli.output import Asked, save_picture
+from cli.output import Asked
 
 
 def command(
@@ -29,10 +29,7 @@ def command(
 
     described, rounds = files.load()
     found = compare(described, rounds, before, after)
-    if asked.picture is not None:
-        from cli.drawing import difference_map
-
-        save_picture(difference_map(found), asked.picture)
+    asked.save_picture(lambda drawing: drawing.difference_map(found))
     if asked.as_json:
         from heatmap.report.documents import compare_document
 

@@ -9,7 +9,7 @@ from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.loading import Files
 from cli.options import flag
-from cli.output import GRID, Asked, Output, output_of, save_picture
+from cli.output import GRID, Asked, Output, output_of
 from cli.table import grate_table
 
 
@@ -32,10 +32,7 @@ def command(
 
     assessment = files.assessment(round_number)
     decision = files.decision(assessment)
-    if asked.picture is not None:
-        from cli.drawing import heat_map
-
-        save_picture(heat_map(assessment), asked.picture)
+    asked.save_picture(lambda drawing: drawing.heat_map(assessment))
     if grid is not None:
         from heatmap.report.documents import grid_csv
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -144,10 +145,10 @@ class Asked:
     as_json: bool = options.as_json()
     check: bool = options.check()
 
+    def save_picture(self, draw: Callable[[Any], Figure]) -> None:
+        """Save the picture that is asked for, drawn with what :mod:`cli.drawing` has, and tell where it is."""
+        if self.picture is not None:
+            import cli.drawing
 
-def save_picture(figure: Figure, output: Output) -> None:
-    """Save a picture and tell where it is."""
-    from cli.drawing import picture_bytes
-
-    output.save(picture_bytes(figure, output.path.suffix))
-    console.talk(f"Picture saved: {output.path}")
+            self.picture.save(cli.drawing.picture_bytes(draw(cli.drawing), self.picture.path.suffix))
+            console.talk(f"Picture saved: {self.picture.path}")

@@ -6,7 +6,7 @@ from cli import console, options
 from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
-from cli.output import Asked, save_picture
+from cli.output import Asked
 
 
 def command(*, food: FoodSaid, files: Files, round_number: int | None = options.round_number(), asked: Asked) -> None:
@@ -19,6 +19,7 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
     """
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.decisions.tuning import AT_LEAST
+    from heatmap.words.place import place_answer, place_lines, place_why_lines
 
     if not (food.size or food.heading or asked.as_json):
         ask_food(files.grill)
@@ -26,19 +27,13 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
     wanted = replace(Wanted.of(assessment.grill), turns=food.turns or 1)
     placement = find_places(assessment, wanted)
     decision = files.decision(assessment)
-    if asked.picture is not None:
-        from cli.drawing import heat_map
-        from heatmap.words.place import place_answer
-
-        title = place_answer(assessment, placement)
-        save_picture(heat_map(assessment, title=title, placement=placement), asked.picture)
+    title = place_answer(assessment, placement)
+    asked.save_picture(lambda drawing: drawing.heat_map(assessment, title=title, placement=placement))
     if asked.as_json:
         from heatmap.report.documents import place_document
 
         console.answer_json(place_document(assessment, placement, decision))
     else:
-        from heatmap.words.place import place_lines, place_why_lines
-
         most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
         why = place_why_lines(assessment, placement) if asked.why else None
         console.answer_brief(place_lines(assessment, placement, decision), most, why)
