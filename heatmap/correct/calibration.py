@@ -153,7 +153,7 @@ def calibrate(
     before = _before_any_pair(grill, surface)
     if not pairs:
         return before
-    known, pairs, disagreement = Evidence.of(before.nuisance, before.view, pairs).learned()
+    known, pairs, disagreement = Evidence(before.nuisance, before.view, pairs).learned()
     return replace(
         before,
         nuisance=replace(before.nuisance, weight=known.weight),

@@ -82,8 +82,19 @@ def probe_std_c(grill: Grill) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Posterior:
+    """What is known after all pairs: weights (cases,), the gun's own error in each case, and `off` (n,), how far each
+    pair is from what all others say, in standard deviations.
+    """
+
+    weight: FloatArray
+    gun_mean: FloatArray
+    gun_variance: float
+    off: FloatArray
+
+
 class Evidence:
-    """n pairs against what each case expects of them.
+    """n pairs against what each case expects of them from the grill file alone, seen from any distance.
 
     Attributes
     ----------
@@ -101,16 +112,8 @@ class Evidence:
         How far each of these is the same for two pairs.
     """
 
-    prior: FloatArray
-    pairs: tuple[ReferencePair, ...]
-    residual_c: FloatArray
-    gun_c: FloatArray
-    noise_c: FloatArray
-    alike: FloatArray
-
-    @classmethod
-    def of(cls, grid: NuisanceGrid, view_from: ViewFrom, pairs: Sequence[ReferencePair]) -> Evidence:
-        """Compare pairs with what is expected from the grill file alone, seen from any distance."""
+    def __init__(self, grid: NuisanceGrid, view_from: ViewFrom, pairs: Sequence[ReferencePair]) -> None:
+        """Compare each pair with what is expected of it."""
         compared = [_compared(pair, view_from) for pair in pairs]
 
         def each(name: str) -> FloatArray:
@@ -131,14 +134,9 @@ class Evidence:
             "valley": near,
             "aim": near * (tuning.AIM_REPEATS * same_aim + (1.0 - tuning.AIM_REPEATS) * itself),
         }
-        return cls(
-            prior=grid.weight,
-            pairs=tuple(pairs),
-            residual_c=each("residual"),
-            gun_c=each("gun"),
-            noise_c=np.stack([each(name) for name in alike]),
-            alike=np.stack(list(alike.values())),
-        )
+        self.prior, self.pairs = grid.weight, tuple(pairs)
+        self.residual_c, self.gun_c = each("residual"), each("gun")
+        self.noise_c, self.alike = np.stack([each(name) for name in alike]), np.stack(list(alike.values()))
 
     def learned(self) -> tuple[Posterior, tuple[ReferencePair, ...], Disagreement | None]:
         """Return what is known after every believable pair has spoken, which were believed, and who contradict.
@@ -146,82 +144,72 @@ class Evidence:
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
-        variance = np.diag(self._noise_c2(self.prior)) + self.prior @ self.gun_c**2
+        variance = np.diag(self._noise_c2(self.prior, self.noise_c)) + self.prior @ self.gun_c**2
         off = _standardised(self.prior[:, None], self.residual_c, variance)  # from all that was thought possible
         believed = self._without_odd_pairs(off <= tuning.BELIEVABLE)
-        some = self._with_only(believed)
-        known = some._posterior()
+        noise_c = self._noise_with_only(believed)
+        known = self._posterior(noise_c)
         contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in self.pairs])
         disagreement = None
         if contacts.size > 1:
             levels_c = known.weight @ (self.residual_c - self.gun_c * known.gun_mean[:, None])[:, contacts]
-            noise_c2 = self._noise_c2(known.weight)[np.ix_(contacts, contacts)]
+            noise_c2 = self._noise_c2(known.weight, noise_c)[np.ix_(contacts, contacts)]
             disagreement = _disagreement([self.pairs[one] for one in contacts], levels_c, noise_c2)
-            widened = np.ones(len(self.pairs))
-            widened[contacts] = math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
-            known = replace(some, noise_c=some.noise_c * widened)._posterior()
+            noise_c[..., contacts] *= math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
+            known = self._posterior(noise_c)
         pairs = tuple(replace(pair, believed=bool(one)) for pair, one in zip(self.pairs, believed, strict=True))
         return known, pairs, disagreement
 
-    def _with_only(self, believed: BoolArray) -> Evidence:
-        """Return the same with nothing told by the pairs that are not believed: they could be anything."""
+    def _noise_with_only(self, believed: BoolArray) -> FloatArray:
+        """Return the noise where nothing is told by the pairs that are not believed: they could be anything."""
         alone, *others = self.noise_c
-        return replace(self, noise_c=np.stack([np.where(believed, alone, _ANYTHING_C), *others]))
+        return np.stack([np.where(believed, alone, _ANYTHING_C), *others])
 
-    def _noise_c2(self, weight: FloatArray) -> FloatArray:
+    def _noise_c2(self, weight: FloatArray, noise_c: FloatArray) -> FloatArray:
         """Return the covariance of the residuals without the gun's own error, (n, n), mean over the cases."""
-        both = np.swapaxes(self.noise_c * weight[:, None], 1, 2) @ self.noise_c
+        both = np.swapaxes(noise_c * weight[:, None], 1, 2) @ noise_c
         return np.asarray((both * self.alike).sum(axis=0))
 
-    def _posterior(self) -> Posterior:
+    def _posterior(self, noise_c: FloatArray) -> Posterior:
         """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
 
         The noise is the same in every case, its mean over them: a case must not win because the pairs happen to scatter
         as little as it says, which hangs on how true the aim in the grill file is.
+
+        Who goes with the others is told by leaving one out in closed form (C. E. Rasmussen, C. K. I. Williams, Gaussian
+        Processes for Machine Learning, 2006, equations 5.10 to 5.12), inside each case and in its weight.
         """
         weight = self.prior
         for _ in range(_NOISE_PASSES):
             gun_c = weight @ self.gun_c
-            inverse = np.asarray(np.linalg.inv(self._noise_c2(weight) + np.outer(gun_c, gun_c)), dtype=float)
+            inverse = np.linalg.inv(self._noise_c2(weight, noise_c) + np.outer(gun_c, gun_c))
             toward = self.residual_c @ inverse
-            log_weight = np.log(np.maximum(self.prior, 1e-300)) - 0.5 * np.sum(toward * self.residual_c, axis=1)
-            weight = np.exp(log_weight - log_weight.max())
-            weight /= weight.sum()
-        gun_mean, gun_variance = toward @ gun_c, float(1.0 - gun_c @ inverse @ gun_c)
-        return Posterior(weight=weight, gun_mean=gun_mean, gun_variance=gun_variance, inverse=inverse, toward=toward)
+            weight = _updated(self.prior, -0.5 * np.sum(toward * self.residual_c, axis=1))
+        variance = 1.0 / np.diag(inverse)
+        without = _updated(weight[:, None], 0.5 * toward**2 * variance)
+        return Posterior(
+            weight=weight,
+            gun_mean=toward @ gun_c,
+            gun_variance=float(1.0 - gun_c @ inverse @ gun_c),
+            off=_standardised(without, toward * variance, variance),
+        )
 
     def _without_odd_pairs(self, believed: BoolArray) -> BoolArray:
         """Leave out pairs from close up that go with none of the others: a number mistyped."""
         close_up = believed & [pair.partners > 0 for pair in self.pairs]
         if close_up.sum() <= tuning.OTHER_PAIRS:
             return believed
-        odd = np.where(close_up, self._with_only(believed)._posterior().standardised_residuals(), 0.0)
+        odd = np.where(close_up, self._posterior(self._noise_with_only(believed)).off, 0.0)
         if odd.max() <= tuning.BELIEVABLE:
             return believed
         return self._without_odd_pairs(believed & (np.arange(len(odd)) != np.argmax(odd)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Posterior:
-    """Weights, the gun's own error in each case, the inverse of the noise with it (n, n), and residuals times that."""
-
-    weight: FloatArray
-    gun_mean: FloatArray
-    gun_variance: float
-    inverse: FloatArray
-    toward: FloatArray
-
-    def standardised_residuals(self) -> FloatArray:
-        """Return how far each pair is from what all others say, in standard deviations, (n,).
-
-        Leave one out in closed form (C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, 2006,
-        equations 5.10 to 5.12), inside each case and in its weight.
-        """
-        variance = 1.0 / np.diag(self.inverse)
-        off = self.toward * variance
-        log_weight = np.log(np.maximum(self.weight, 1e-300))[:, None] + 0.5 * off**2 / variance
-        weight = np.exp(log_weight - log_weight.max(axis=0))
-        return _standardised(weight / weight.sum(axis=0), off, variance)
+def _updated(weight: FloatArray, log_likelihood: FloatArray) -> FloatArray:
+    """Return weights of cases after something was heard, adding up to one over them."""
+    log_weight = np.log(np.maximum(weight, 1e-300)) + log_likelihood
+    updated = np.exp(log_weight - log_weight.max(axis=0))
+    return np.asarray(updated / updated.sum(axis=0))
 
 
 def _standardised(weight: FloatArray, residual: FloatArray, variance: FloatArray) -> FloatArray:
