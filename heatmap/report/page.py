@@ -12,6 +12,7 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined
 from matplotlib.figure import Figure
 
+import heatmap.words.history
 from heatmap.assessment import Assessment
 from heatmap.decisions.decision import Decision, rails_under
 from heatmap.decisions.placement import Placement
@@ -22,22 +23,12 @@ from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.history import RoundLine
 from heatmap.verdict.regions import region_name
 from heatmap.words import cautions
-from heatmap.words.burners import burner_lines, why
+from heatmap.words.burners import burner_lines
 from heatmap.words.compare import compare_sentence
-from heatmap.words.decision import place_words
-from heatmap.words.history import history_sentence
-from heatmap.words.map import band_sentence, drift_sentence, map_answer, remedies, shape_sentence, tilt_sentence
-from heatmap.words.phrases import MADE, MARKS, signed
-from heatmap.words.place import centre_numbers, place_answer
-from heatmap.words.sear import assumption_sentences, given_sentence, roasts_sentence, seared_sentence
+from heatmap.words.map import map_answer
+from heatmap.words.place import place_answer
+from heatmap.words.sear import seared_sentence
 from heatmap.words.taking import marks_text
-
-#: What the template asks of the assessment and the rest by itself.
-_TOOLS: tuple[Any, ...] = (
-    assumption_sentences, centre_numbers, compare_sentence, drift_sentence, given_sentence, history_sentence, percent,
-    percent_range, place_answer, place_words, rails_under, region_name, remedies, roasts_sentence, shape_sentence,
-    signed, tilt_sentence,
-)  # fmt: skip
 
 
 def report_html(
@@ -69,10 +60,9 @@ def report_html(
     made_at : datetime
     version : str
     """
-    grill, plan = assessment.grill, decision.plan
     first, _, rest = map_answer(assessment).partition("; ")
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
-    of_food = () if plan is None else plan.cautions
+    of_food = () if decision.plan is None else decision.plan.cautions
     advice = burner_lines(assessment, decision, then)
     # Every text goes through the template engine's escaping: a note or a name stays text.
     engine = Environment(
@@ -80,26 +70,23 @@ def report_html(
     )
     template = files("heatmap.report").joinpath("page.html.j2").read_text(encoding="utf-8")
     return engine.from_string(template).render(
-        **{tool.__name__: tool for tool in _TOOLS},
+        words=heatmap.words,
+        **{tool.__name__: tool for tool in (percent, percent_range, rails_under, region_name)},
         assessment=assessment,
-        even=assessment.evenness,
-        display=grill.display,
-        round_line=_round_line(assessment, made_at),
-        answer=first,
-        answer_rest=rest[:1].upper() + rest[1:],
-        band=band_sentence(assessment),
-        marks=MARKS,
-        advice=advice,
-        advice_why=why(assessment, then),
+        decision=decision,
+        then=then,
         comparison=comparison,
         places=places,
         history=history,
-        plan=plan,
-        place=decision.place,
-        diary=[*notes, *(seared_sentence(piece, grill.display) for piece in sears)],
+        answer=first,
+        answer_rest=rest[:1].upper() + rest[1:],
+        advice=advice,
+        round_line=_round_line(assessment, made_at),
+        diary=[*notes, *(seared_sentence(piece, assessment.grill.display) for piece in sears)],
         pictures=_pictures(assessment, then, advice, places, comparison),
         cautions=list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN))),
-        made_line=MADE.format(version=version, when=_when(made_at)),
+        made=_when(made_at),
+        version=version,
     )
 
 
