@@ -1,6 +1,7 @@
 """`gratemap page`: the grill-side page for a phone."""
 
 from pathlib import Path
+from signal import SIGINT, Signals
 
 import typer
 
@@ -9,8 +10,6 @@ from cli.options import flag, option
 
 #: When nothing is tapped for so long, the numbers so far are held against one another [s].
 _PAUSE_S = 0.1
-#: Number of the signal of Ctrl-C: how this command is meant to be ended.
-_INTERRUPT = 2
 
 
 def command(
@@ -32,7 +31,7 @@ def command(
     from cli.page_server import PageServer, first_session, listen, say_where
     from cli.take import Plan
     from cli.take_begin import now
-    from cli.take_inputs import Inputs, Stop, signals_into
+    from cli.take_inputs import Inputs, signals_into
     from heatmap.grill.toml import load_grill
     from heatmap.readings.log import ReadingsLog
     from heatmap.taking.sitting import Sitting
@@ -47,10 +46,10 @@ def command(
         with PageServer(listening, plan, sitting, inputs.put) as server:
             say_where(server, say_url=say_url)
             to_judge = False  # not while numbers that a phone had queued come one after the other
-            while not isinstance(event := inputs.get(_PAUSE_S if to_judge else None), Stop):
+            while not isinstance(event := inputs.get(_PAUSE_S if to_judge else None), Signals):
                 if event is None:
                     server.desk.follow_up()
                 to_judge = event is not None and (server.desk.answer(event) or to_judge)
     console.talk(page_closed_sentence(len(log.readings), log.name))
-    if event.number != _INTERRUPT:
-        raise typer.Exit(128 + event.number)
+    if event is not SIGINT:  # how this command is meant to be ended
+        raise typer.Exit(128 + event)

@@ -23,13 +23,6 @@ class NoMoreLines:
     """The keyboard is at its end (Ctrl-D, or the terminal has gone)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stop:
-    """A signal wants the session to end."""
-
-    number: int
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrived:
     """What one read of the port brought."""
@@ -121,7 +114,7 @@ def signals_into(inputs: Inputs) -> Iterator[None]:
         return
 
     def heard(number: int, _frame: object) -> None:
-        inputs.put(Stop(number))
+        inputs.put(signal.Signals(number))
         if number == signal.SIGINT:
             signal.signal(signal.SIGINT, signal.default_int_handler)
 

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from signal import Signals
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
@@ -17,7 +18,7 @@ from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_begin import Lid, begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
-from cli.take_inputs import Arrived, Inputs, NoMoreLines, Stop, port_into, signals_into
+from cli.take_inputs import Arrived, Inputs, NoMoreLines, port_into, signals_into
 from cli.take_screen import Screen, Speaker
 from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
@@ -169,7 +170,7 @@ class Taking:
         """The end of the keyboard may be the first sign that the terminal has gone; nobody could read an answer."""
         later = self._next_event(_IDLE_S) if self._at_terminal else None
         if self._at_terminal and not is_terminal():
-            self.stop(Stop(_HANG_UP))
+            self.stop(_HANG_UP)
         if later is not None:
             self.inputs.put_back(later)
 
@@ -316,17 +317,17 @@ class Taking:
             asked = self.session.asked
             self._speaker.say(f"{last}{asked[0]} {asked[1:]}")
 
-    def stop(self, event: Stop) -> None:
+    def stop(self, signal_number: int) -> None:
         """End at once; every reading acknowledged is on the disk."""
         session = self.session
         self.screen.tell(said.stopped_sentence(len(session.readings), session.number, self.log.name))
         self.screen.tell(session.turns_not_written())
-        raise typer.Exit(128 + event.number)
+        raise typer.Exit(128 + signal_number)
 
     def _next_event(self, within_s: float | None = None) -> Any:
         """Wait for what happens next, None when the time is over; a signal ends the session."""
         event = self.inputs.get(within_s)
-        if isinstance(event, Stop):
+        if isinstance(event, Signals):
             self.stop(event)
         return event
 
