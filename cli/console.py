@@ -153,12 +153,11 @@ def open_streams() -> None:
             setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
 
 
-def silence(*streams: IO[str]) -> None:
-    """Turn streams nobody reads to nowhere, so that what is still to be flushed does no harm (Python documentation,
+def silence(stream: IO[str]) -> None:
+    """Turn a stream nobody reads to nowhere, so that what is still to be flushed does no harm (Python documentation,
     signal module, note on SIGPIPE)."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
-    for stream in streams:
-        os.dup2(nowhere, stream.fileno())
+    os.dup2(nowhere, stream.fileno())
     os.close(nowhere)
 
 

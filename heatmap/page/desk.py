@@ -22,9 +22,8 @@ from heatmap.taking.session import Change, Kind, Outcome, Session
 from heatmap.taking.sitting import Sitting
 from heatmap.words.taking import doubt_question
 
-#: A JSON object that is answered, and whether something has changed by what it answers.
+#: A JSON object that is answered.
 Body = dict[str, Any]
-Reply = tuple[bool, Body]
 
 
 class ConflictError(ReadingError):
@@ -125,8 +124,8 @@ class Desk:
         if self.sitting.said != said:
             self._show()
 
-    def _reply_to(self, entry: Entry) -> Reply:
-        """Take in an entry.
+    def _reply_to(self, entry: Entry) -> tuple[bool, Body]:
+        """Take in an entry; return whether something has changed, and what is answered.
 
         Raises
         ------

@@ -69,29 +69,30 @@ def _is_number(value: Any) -> bool:
     return type(value) in (int, float) and abs(value) <= sys.float_info.max
 
 
-#: Every field an entry can have: what fits, and what it must be.
-_FIELDS: dict[str, tuple[Callable[[Any], object], str]] = {
-    "key": (
+#: Every field an entry can have, by rows of names: what fits, and what it must be.
+_FIELDS: tuple[tuple[str, Callable[[Any], object], str], ...] = (
+    (
+        "key",
         lambda value: isinstance(value, str) and _KEY.fullmatch(value),
         "1 to 64 letters, digits or . _ : - that name this entry alone",
     ),
-    **{name: _line(longest) for name, longest in (("typed", _LONGEST_LINE), ("taken_at", 40), ("position", 8))},
-    **dict.fromkeys(("reason", "place", "note"), _line(LONGEST_NOTE)),
-    **dict.fromkeys(("shown", "peak"), (_is_number, "a number")),
-    **dict.fromkeys(("insist", "replaces"), (lambda value: isinstance(value, bool), "true or false")),
-    **dict.fromkeys(
-        ("round", "id"), (lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1")
-    ),
-    **{
-        name: _one_of(*words)
-        for name, words in (("aim", SHOT_AIMS), ("kind", get_args(Kind)), ("outcome", ("", *OUTCOMES)))
-    },
-    "marks": (lambda value: isinstance(value, dict) and value, "an object, such as {NAME: value}"),
-    "turns_s": (
+    ("typed", *_line(_LONGEST_LINE)),
+    ("taken_at", *_line(40)),
+    ("position", *_line(8)),
+    ("reason place note", *_line(LONGEST_NOTE)),
+    ("shown peak", _is_number, "a number"),
+    ("insist replaces", lambda value: isinstance(value, bool), "true or false"),
+    ("round id", lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1"),
+    ("aim", *_one_of(*SHOT_AIMS)),
+    ("kind", *_one_of(*get_args(Kind))),
+    ("outcome", *_one_of("", *OUTCOMES)),
+    ("marks", lambda value: isinstance(value, dict) and value, "an object, such as {NAME: value}"),
+    (
+        "turns_s",
         lambda value: isinstance(value, list) and 1 <= len(value) <= _MOST_TURNS and all(map(_is_number, value)),
         f"a list of 1 to {_MOST_TURNS} numbers",
     ),
-}
+)
 #: What was told, by these names; a null or an empty text is as good as a field left out.
 Told = dict[str, Any]
 
@@ -104,9 +105,10 @@ def _told(body: bytes, needed: Iterable[str]) -> Told:
         told = None
     if not isinstance(told, dict):
         raise InputError("the entry is not understood; send one JSON object in UTF-8")
-    for name, (fits, must) in _FIELDS.items():
-        if name in needed if told.get(name) is None else not fits(told[name]):
-            raise ReadingError(f"{name} must be {must}")
+    for names, fits, must in _FIELDS:
+        for name in names.split():
+            if name in needed if told.get(name) is None else not fits(told[name]):
+                raise ReadingError(f"{name} must be {must}")
     plain = {name: " ".join(value.split()) if isinstance(value, str) else value for name, value in told.items()}
     return {name: value for name, value in plain.items() if value not in (None, "")}
 

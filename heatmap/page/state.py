@@ -36,9 +36,7 @@ def grill_part(session: Session) -> Part:
         "units": grill.units,
         "degree": display.degrees,
         "length": display.lengths,
-        "shape": grill.grate.shape,
-        "surface": grill.grate.surface,
-        "rails": grill.grate.rails,
+        **{name: getattr(grill.grate, name) for name in ("shape", "surface", "rails")},
         "width": _length(grill.grate.width_mm, display),
         "depth": _length(grill.grate.depth_mm, display),
         "rows": list(dict.fromkeys(label[0] for label in grill.labels)),
@@ -52,11 +50,7 @@ def grill_part(session: Session) -> Part:
             }
             for one in grill.burners
         ],
-        "target": {
-            "low": round(display.temperature(target.low_c), 1),
-            "high": round(display.temperature(target.high_c), 1),
-            "numbers": target.numbers,
-        },
+        "target": {**_limits((target.low_c, target.high_c), display), "numbers": target.numbers},
         "food": None
         if not food.is_told
         else {
@@ -141,8 +135,7 @@ def map_part(assessment: Assessment) -> Part:
     return {
         "round": assessment.round.number,
         "answer": map_answer(assessment),
-        "low": round(display.temperature(assessment.band_c[0]), 1),
-        "high": round(display.temperature(assessment.band_c[1]), 1),
+        **_limits(assessment.band_c, display),
         "band": band_sentence(assessment),
         "x": [_length(one, display) for one in cells.x_mm.tolist()],
         "y": [_length(one, display) for one in cells.y_mm.tolist()],
@@ -230,6 +223,10 @@ def _mark(burner: Burner, mark: float | None) -> float | str | None:
 
 def _at(point_mm: tuple[float, float], display: Display) -> Part:
     return {"x": _length(point_mm[0], display), "y": _length(point_mm[1], display)}
+
+
+def _limits(band_c: tuple[float, float], display: Display) -> Part:
+    return {name: round(display.temperature(one), 1) for name, one in zip(("low", "high"), band_c, strict=True)}
 
 
 def _length(value_mm: float, display: Display) -> float:
