@@ -40,7 +40,7 @@ def command(
     plan = Plan(grill_file=grill, readings_file=readings, skip_bad=skip_bad)
     inputs = Inputs()
     with signals_into(inputs), ReadingsLog(readings, load_grill(grill), skip_bad=skip_bad, keyed=True) as log:
-        console.talk(*log.warnings)
+        console.talk(*log.file.warnings)
         listening = listen(host, port)
         sitting = Sitting(first_session(plan, log), log, now)
         with PageServer(listening, plan, sitting, inputs.put) as server:

@@ -69,7 +69,7 @@ def command(plan: Plan) -> None:
         raise typer.BadParameter("--continue goes on with the last round; leave it out, or leave out --round")
     grill = load_grill(plan.grill_file)
     with ReadingsLog(plan.readings_file, grill, skip_bad=plan.skip_bad, keyed=plan.page) as log:
-        console.talk(*log.warnings)
+        console.talk(*log.file.warnings)
         if plan.source is None and (plan.port is not None or console.is_terminal()):
             from cli.take_round import take_rounds
 

@@ -43,10 +43,9 @@ def usual_names(lie: Lie, count: int) -> tuple[str, ...]:
 def in_order(lie: Lie, names: Sequence[str]) -> tuple[str, ...]:
     """Return names in the order their words say, as they are where a name says nothing."""
     says = {"front-to-back": _ACROSS, "left-to-right": _AWAY, "rings": _OUTWARDS, "one": {}}[lie]
-    ranks = [_rank(name, says) for name in names]
-    if any(rank is None for rank in ranks):
+    if any(_rank(name, says) is None for name in names):
         return tuple(names)
-    return tuple(name for _, name in sorted(zip(ranks, names, strict=True), key=lambda one: one[0] or 0.0))
+    return tuple(sorted(names, key=lambda name: _rank(name, says) or 0.0))
 
 
 def _rank(name: str, says: Mapping[str, float]) -> float | None:

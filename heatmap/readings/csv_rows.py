@@ -281,8 +281,7 @@ class Rows:
             else:
                 held[column.field] = header
                 values[column.field] = column.read(text)
-        position, x_mm, y_mm = self._place(values, held)
-        values |= {"position": position, "x_mm": x_mm, "y_mm": y_mm}
+        values["position"], values["x_mm"], values["y_mm"] = self._place(values, held)
         return Reading(**values, knobs=knobs)
 
     def _place(self, values: dict[str, Any], held: dict[str, str]) -> tuple[str, float, float]:

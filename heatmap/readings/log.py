@@ -60,8 +60,8 @@ class ReadingsLog:
         self._is_open = False
         self._lock: BaseFileLock | None = None
         self._lock_stamp: tuple[int, ...] | None = None  # of the side file that is locked
-        self._file = ReadingsFile(name=self.name)  # as last read, with what was written since
-        self._rows = Rows(self._file.header, grill)  # of the file, or of the one to be made
+        self.file = ReadingsFile(name=self.name)  # as last read, with what was written since
+        self._rows = Rows(self.file.header, grill)  # of the file, or of the one to be made
         # The next write goes to byte `offset`, starts with `prefix` and overwrites the file's tail, a cut-off row.
         self._offset, self._prefix = 0, ""
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
@@ -72,8 +72,8 @@ class ReadingsLog:
         try:
             remove_leftovers(self._path)
             self._scan()
-            if self._file.problems and not self.skip_bad:
-                raise ReadingError(problems_text(self._file))
+            if self.file.problems and not self.skip_bad:
+                raise ReadingError(problems_text(self.file))
         except OSError as error:
             self.close()
             raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error
@@ -96,17 +96,12 @@ class ReadingsLog:
     @property
     def readings(self) -> tuple[Reading, ...]:
         """Every usable row of the file, those added since included."""
-        return self._file.readings
+        return self.file.readings
 
     @property
     def next_id(self) -> int:
         """The id of the row that is added next, if no other hand adds one first."""
-        return self._file.highest_id + 1
-
-    @property
-    def warnings(self) -> tuple[str, ...]:
-        """What of the file was not read when it was last looked at."""
-        return self._file.warnings
+        return self.file.highest_id + 1
 
     def append(self, reading: Reading) -> Reading:
         """Write one reading down; return it as it is read back, with its id. It is on the disk.
@@ -190,7 +185,7 @@ class ReadingsLog:
             with open(self._path, "rb") as file:
                 data = file.read(LIMIT_BYTES + 1)
         except FileNotFoundError:
-            if self._file.header.names or self.readings:
+            if self.file.header.names or self.readings:
                 raise  # it was there before
             data = b""
         found, self._prefix = parse_readings(data, self.name, self.grill), ""
@@ -202,7 +197,7 @@ class ReadingsLog:
             header = Header(names=missing_columns(header, self._rows.table, keyed=self.keyed))
             self._prefix += header.row(header.names)
         self._rows = Rows(header, self.grill)
-        self._file, self._stamp = found, stamp
+        self.file, self._stamp = found, stamp
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
         if self._stamp is None or self._stamp != stamp_at(self._path):
@@ -214,10 +209,10 @@ class ReadingsLog:
         if self._offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
         is_new, self._stamp = self._stamp is None, None
-        self._stamp = write_at(self._path, self._offset, data, replaces=self._file.tail, new=is_new)
+        self._stamp = write_at(self._path, self._offset, data, replaces=self.file.tail, new=is_new)
         self._offset, self._prefix = self._offset + len(data), ""
         readings = (*self.readings, *added)
-        self._file = replace(self._file, readings=readings, highest_id=added[-1].id, tail=b"")
+        self.file = replace(self.file, readings=readings, highest_id=added[-1].id, tail=b"")
         return added
 
     def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
@@ -225,7 +220,7 @@ class ReadingsLog:
         rows, added = [], []
         sessions = {reading.round: reading for reading in reversed(self.readings) if reading.session}
         for count, reading in enumerate(wanted, 1):
-            number = self._file.highest_id + count
+            number = self.file.highest_id + count
             void = number if reading.void == ITSELF else reading.void
             row = self._rows.line(replace(reading, id=number, void=void))
             cells = self._rows.header.cells(row.removesuffix(self._rows.header.newline))
@@ -237,7 +232,7 @@ class ReadingsLog:
 
     def _add_columns(self, missing: Sequence[str]) -> None:
         """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
-        there, header = self._file, self._file.header
+        there, header = self.file, self.file.header
         with open(self._path, "rb") as file:
             data = file.read(self._offset)
         mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""

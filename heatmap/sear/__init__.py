@@ -4,11 +4,10 @@ from heatmap.sear.food import Food
 from heatmap.sear.lesson import OUTCOMES, Lesson, SearedPiece, check_test_piece, learn_from_test
 from heatmap.sear.plan import SearPlan, Worth, plan_on, plan_sear
 from heatmap.sear.rails import Rails
-from heatmap.sear.unknowns import UNKNOWNS, Beliefs
+from heatmap.sear.unknowns import Beliefs
 
 __all__ = [
     "OUTCOMES",
-    "UNKNOWNS",
     "Beliefs",
     "Food",
     "Lesson",

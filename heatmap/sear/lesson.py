@@ -157,7 +157,7 @@ def learn_from_test(
 
     Notes
     -----
-    All unknowns of :data:`heatmap.sear.UNKNOWNS` are normal in their deviates. The forecast is made linear
+    All unknowns of :data:`heatmap.sear.unknowns.UNKNOWNS` are normal in their deviates. The forecast is made linear
     about the best estimate and solved again there, an iterated Kalman update: K = C g/(gᵀ C g + σ²), with
     σ² the probe's variance and what is the test piece's own (its rail, thickness and start). What the
     pieces share, such as a rail error common to both, therefore cancels to the extent that it acts alike on

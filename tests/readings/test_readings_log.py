@@ -413,7 +413,7 @@ def test_bytes_a_power_cut_leaves_do_not_spoil_the_file(tmp_path: Path, grill: G
     path = tmp_path / "readings.csv"
     path.write_bytes(f"{COLUMNS_US}\n1,1,,,B3,,,rail,585,dry,open,,6.5,,,\n".encode() + b"2,1\0\0\0\xff\x1b")
     with ReadingsLog(path, grill) as log:
-        assert "line 3 was not read" in log.warnings[0]
+        assert "line 3 was not read" in log.file.warnings[0]
         log.append(shot(grill, 590))
     assert shown_f(read_back(path, grill)) == [585.0, 590.0]
     assert r"# cut off, does not count: 2,1\x00\x00\x00\xff\x1b" in path.read_text()

@@ -9,15 +9,9 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError
-from heatmap.sear import (
-    UNKNOWNS,
-    Beliefs,
-    Food,
-    Rails,
-    learn_from_test,
-    plan_sear,
-)
+from heatmap.sear import Beliefs, Food, Rails, learn_from_test, plan_sear
 from heatmap.sear.lesson import WORD_SD_C, _forecast
+from heatmap.sear.unknowns import UNKNOWNS
 from heatmap.units import Display
 from heatmap.words.sear import lesson_sentence
 
