@@ -42,25 +42,24 @@ def now() -> datetime:
 
 def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime) -> Session:
     """Begin a session."""
-    number = _round_number(plan, readings)
-    rounds = group_rounds(readings)
-    mine = next((one for one in rounds if one.number == number), None)
-    last = mine or (rounds[-1] if rounds else None)
-    distance = _distance_mm(plan, grill, mine)
-    knobs = dict(mine.settings) if mine else {}
+    rounds, number = group_rounds(readings), _round_number(plan, readings)
+    new = Round(number=number, session=plan.session or _session_name(readings, at), readings=())
+    mine = next((one for one in rounds if one.number == number), new)
+    last = rounds[-1] if rounds and mine is new else mine
+    distance, knobs = _distance_mm(plan, grill, mine), dict(mine.settings)
     if plan.knobs:
         knobs |= marks_in(", ".join(plan.knobs), grill, "write it like --knob left=6.5")
     return Session(
         grill,
-        Walk(walk_order(grill, plan.order), () if mine is None else _shot(mine, grill, distance)),
+        Walk(walk_order(grill, plan.order), _shot(mine, grill, distance)),
         number=number,
-        name=mine.session if mine else plan.session or _session_name(readings, at),
-        readings=list(mine.readings) if mine else [],
+        name=mine.session,
+        readings=list(mine.readings),
         earlier=tuple(one for one in rounds if one is not mine),
         knobs=knobs,
         distance_mm=distance,
-        surface=mine.surface if mine else "dry",
-        lid=plan.lid or (last.lid if last else "open"),
+        surface=mine.surface,
+        lid=plan.lid or last.lid,
         close_up_mm=_close_up_mm(grill, distance) if plan.close_up else None,
     )
 
@@ -80,10 +79,10 @@ def begin_next(plan: Plan, before: Session, readings: Sequence[Reading], kind: K
     return session
 
 
-def _distance_mm(plan: Plan, grill: Grill, mine: Round | None) -> float | None:
+def _distance_mm(plan: Plan, grill: Grill, mine: Round) -> float | None:
     """Return from where the round is shot, None for as usual; one begun from elsewhere goes on from there."""
     if plan.distance is None:
-        return next((reading.distance_mm for reading in mine.with_aim("rail")), None) if mine else None
+        return next((reading.distance_mm for reading in mine.with_aim("rail")), None)
     try:
         return checked_distance_mm(plan.distance, grill.units)
     except ReadingError as error:
