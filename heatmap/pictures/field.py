@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Cells
+from heatmap.grill.grate import Point
 from heatmap.pictures.grate import Panel, roomiest
 from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, Edges
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
@@ -81,7 +82,7 @@ class Mark:
 
     Attributes
     ----------
-    x_mm, y_mm : float
+    at_mm : (float, float)
     word : str
         One of :data:`heatmap.pictures.ramp.MARKS`, or empty.
     sure : bool
@@ -94,8 +95,7 @@ class Mark:
         Another mark has this place already; this one goes just above it, number on top.
     """
 
-    x_mm: float
-    y_mm: float
+    at_mm: Point
     word: str
     text: str
     sure: bool = True
@@ -107,7 +107,7 @@ def draw_marks(panel: Panel, marks: Sequence[Mark]) -> None:
     """Draw the marks, one collection for each word, and their numbers where there is room."""
     axes, (shrink, numbered) = panel.axes, _fitting(marks, panel)
     side, lift_mm = _SIDE * shrink, _LIFT_IN * panel.mm * shrink
-    at_mm = np.array([(mark.x_mm, mark.y_mm + lift_mm * mark.aside) for mark in marks])
+    at_mm = np.array([(mark.at_mm[0], mark.at_mm[1] + lift_mm * mark.aside) for mark in marks])
     for (word, (marker, fill)), sure in itertools.product(MARKS.items(), (True, False)):
         these = [mark.word == word and mark.sure is sure for mark in marks]
         if any(these):
@@ -118,7 +118,7 @@ def draw_marks(panel: Panel, marks: Sequence[Mark]) -> None:
             drawn.set_gid(f"mark {word}" if sure else f"mark leaning {word}")
     for place, mark, with_number in zip(at_mm, marks, numbered, strict=True):
         if mark.touched:
-            box = axes.scatter(mark.x_mm, mark.y_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)
+            box = axes.scatter(*mark.at_mm, s=(1.9 * side) ** 2, marker="s", facecolors="none", zorder=8)
             box.set(edgecolor=INK, linewidth=1.6, gid="touched")
         if with_number:
             beside = "bottom" if mark.aside else "top"
@@ -133,7 +133,7 @@ def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
     letters = max((len(mark.text) for mark in marks), default=0)
     width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.04) * panel.mm
     height_mm = (line_height(NUMBER) + 0.26) * panel.mm
-    places_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
+    places_mm = np.array([mark.at_mm for mark in marks]).reshape(-1, 2)
     apart_mm, aside = np.abs(places_mm[:, None] - places_mm), np.array([mark.aside for mark in marks], dtype=bool)
     for shrink in (1.0, 0.9, 0.8, 0.7, 0.6):
         close = (apart_mm < shrink * np.array([width_mm, height_mm])).all(axis=2)

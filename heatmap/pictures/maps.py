@@ -11,6 +11,7 @@ from heatmap.assessment import AssessedSpot, Assessment, Cells
 from heatmap.decisions.burner_advice import advise
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement
+from heatmap.grill.grate import Point
 from heatmap.pictures.field import Mark, draw_limits, draw_marks, fill, hatch_unsure, over_grate
 from heatmap.pictures.grate import Panel, draw_metal, place_grate, roomiest, write_front, write_names_on_burners
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
@@ -47,7 +48,7 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
     with blank_sheet(map_answer(assessment) if title is None else title, below) as sheet:
         panel = place_grate(sheet, assessment.grill)
         marks = marked_places(assessment.spots, display)
-        marks_mm = np.array([(mark.x_mm, mark.y_mm) for mark in marks]).reshape(-1, 2)
+        marks_mm = np.array([mark.at_mm for mark in marks]).reshape(-1, 2)
         taken_mm = np.vstack([marks_mm, marks_mm - np.array([0.0, 0.29 * panel.mm])])  # by marks and by their numbers
         write_names_on_burners(panel, settings, taken_mm)
         present = assessment.cells, assessment.compared_c, assessment.compared_std_c
@@ -83,24 +84,20 @@ def draw_compared(
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]:
     """Return one mark for each place with the last number there; readings left out get one of their own."""
-    last: dict[tuple[float, float, bool], AssessedSpot] = {}
-    touched = set()
+    places: dict[tuple[Point, bool], list[AssessedSpot]] = {}
     for one in spots:
         if one.compared_c is not None:
-            place = *one.spot.reading.point_mm, bool(one.suspect)
-            last[place] = one
-            touched |= {place} if one.spot.reading.aim == "contact" else set()
+            places.setdefault((one.spot.reading.point_mm, bool(one.suspect)), []).append(one)
     return [
         Mark(
-            x_mm=x_mm,
-            y_mm=y_mm,
-            word="suspect" if suspect else one.leaning or "",
-            sure=suspect or one.word == one.leaning,
-            text=f"{display.temperature(one.compared_c or 0.0):.0f}",
-            touched=(x_mm, y_mm, suspect) in touched,
-            aside=suspect and (x_mm, y_mm, False) in last,
+            at_mm=at_mm,
+            word="suspect" if suspect else there[-1].leaning or "",
+            sure=suspect or there[-1].word == there[-1].leaning,
+            text=f"{display.temperature(there[-1].compared_c or 0.0):.0f}",
+            touched=any(one.spot.reading.aim == "contact" for one in there),
+            aside=suspect and (at_mm, False) in places,
         )
-        for (x_mm, y_mm, suspect), one in last.items()
+        for (at_mm, suspect), there in places.items()
     ]
 
 
@@ -146,7 +143,7 @@ def _numbers(found: Comparison, shown: FloatArray) -> list[Mark]:
     places = []
     for x_mm, y_mm in map(grill.point_mm, grill.labels):
         row, column = np.argmin(np.abs(cells.y_mm - y_mm)), np.argmin(np.abs(cells.x_mm - x_mm))
-        places.append(Mark(x_mm=x_mm, y_mm=y_mm, word="", text=signed(shown[row, column])))
+        places.append(Mark(at_mm=(x_mm, y_mm), word="", text=signed(shown[row, column])))
     return places
 
 
@@ -203,7 +200,14 @@ def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> N
         drawn = [(str(number), place) for number, place in enumerate(placement.places[: placement.equally_good], 1)]
     for _, place in drawn:
         for index, clock in enumerate(place.headings):
-            _draw_outline(panel, food, place, clock, "solid" if index == 0 else (0, (2.2, 1.4)))
+            outline = Ellipse(place.centre_mm, food.width_mm, food.length_mm, angle=-30.0 * clock, fill=False)
+            outline.set(edgecolor=INK, linewidth=3.2, zorder=6.2, path_effects=halo(6.2), gid="outline")
+            outline.set_linestyle("solid" if index == 0 else (0, (2.2, 1.4)))
+            panel.axes.add_patch(outline)
+            size, tip = 0.143 * panel.mm, 0.5 * food.length_mm
+            chevron = _at_heading(place, clock).transform([(-size, tip), (0.0, tip + 1.3 * size), (size, tip)])
+            (heading,) = panel.axes.plot(*chevron.T, color=INK, linewidth=3.6, zorder=6.4, path_effects=halo(6.8))
+            heading.set(solid_capstyle="round", solid_joinstyle="miter", gid="heading")
     for text, place in drawn:
         x_mm, y_mm = _label_place(panel, food, place, avoid_mm)
         avoid_mm = np.vstack([avoid_mm, [x_mm, y_mm]])
@@ -214,19 +218,6 @@ def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> N
 def _at_heading(place: Place, clock: float) -> Affine2D:
     """Return the way from the outline's own axes, y along its heading, to the grate."""
     return Affine2D().rotate_deg(-30.0 * clock).translate(*place.centre_mm)
-
-
-def _draw_outline(
-    panel: Panel, food: Footprint, place: Place, clock: float, style: str | tuple[int, tuple[float, float]]
-) -> None:
-    patch = Ellipse(place.centre_mm, food.width_mm, food.length_mm, angle=-30.0 * clock)
-    patch.set(fill=False, edgecolor=INK, linewidth=3.2, linestyle=style, zorder=6.2, path_effects=halo(6.2))
-    patch.set_gid("outline")
-    panel.axes.add_patch(patch)
-    size, tip = 0.143 * panel.mm, 0.5 * food.length_mm
-    chevron = _at_heading(place, clock).transform([(-size, tip), (0.0, tip + 1.3 * size), (size, tip)])
-    (drawn,) = panel.axes.plot(*chevron.T, color=INK, linewidth=3.6, zorder=6.4, path_effects=halo(6.8), gid="heading")
-    drawn.set(solid_capstyle="round", solid_joinstyle="miter")
 
 
 def _label_place(panel: Panel, food: Footprint, place: Place, avoid_mm: FloatArray) -> tuple[float, float]:
