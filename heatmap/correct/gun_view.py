@@ -155,8 +155,6 @@ def _bounded_normal(mean: float, sd: float, count: int) -> tuple[FloatArray, Flo
 
 
 def _hermite(mean: float, sd: float, count: int) -> tuple[FloatArray, FloatArray]:
-    if sd == 0.0:
-        return np.array([mean]), np.ones(1)
     nodes, weights = hermegauss(count)
     return mean + sd * nodes, weights / weights.sum()
 

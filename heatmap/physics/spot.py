@@ -217,10 +217,8 @@ def best_distance(
     """
     top, pitch = (float(value) for value in _pattern(rail_top, rail_pitch))
     per_spot = float(above_zero(ratio, "the distance-to-spot ratio"))
-    if smallest >= LONGEST_ADVISED_IN_PITCHES * pitch:
-        return smallest * per_spot
     nearest = max(smallest, SHORTEST_ADVISED_IN_PITCHES * pitch)
-    spots = np.linspace(nearest, LONGEST_ADVISED_IN_PITCHES * pitch, 201)
+    spots = np.linspace(nearest, max(nearest, LONGEST_ADVISED_IN_PITCHES * pitch), 201)
     distances = spots * per_spot
     aim = aim_sd * distances / float(above_zero(aim_distance, "the distance of the aim error"))
     _, spread = rail_share_statistics(spots, top, pitch, aim)

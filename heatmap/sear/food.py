@@ -96,12 +96,10 @@ class Food:
         flux q is what the oven gives the face less what the moist face evaporates (Carslaw and Jaeger 1959,
         section 3.8, late times). Zero when no cooker is given.
         """
-        cooker_c = self.cooker_c
-        if cooker_c is None:
-            return 0.0
+        cooker_c = self.start_centre_c if self.cooker_c is None else self.cooker_c
         half_m = self.thickness_mm / 2000.0
         per_flux = half_m / (2.0 * float(conductivity(self.composition, self.start_centre_c)))
-        low, high = 0.0, max(cooker_c - self.start_centre_c, 0.0)
+        low, high = 0.0, cooker_c - self.start_centre_c
         for _ in range(30):  # halving 100 °C 30 times is far below any reading
             middle = 0.5 * (low + high)
             face_c = self.start_centre_c + middle

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -133,10 +134,7 @@ def _valley_conductance(rail_c: FloatArray) -> FloatArray:
 
 def _patches(rails: Rails, faces: str) -> tuple[FloatArray, BoolArray]:
     """Return the share of every patch and whether it lies on a rail in every turn."""
-    share = rails.share
-    if not rails.crossed:
-        return np.array([share, 1.0 - share]), np.tile([[True], [False]], len(faces))
-    shares = np.array([share**2, share * (1.0 - share), (1.0 - share) * share, (1.0 - share) ** 2])
-    headings = np.array([[True, True], [True, False], [False, True], [False, False]])
-    heading_of_turn = [faces[:turn].count(face) % 2 for turn, face in enumerate(faces)]
-    return shares, headings[:, heading_of_turn]
+    headings = 2 if rails.crossed else 1
+    lies_on_rail = np.array(list(itertools.product([True, False], repeat=headings)))
+    shares = np.where(lies_on_rail, rails.share, 1.0 - rails.share).prod(axis=1)
+    return shares, lies_on_rail[:, [faces[:turn].count(face) % headings for turn, face in enumerate(faces)]]
