@@ -129,19 +129,14 @@ class Practice:
         near_mm = close_up_mm(self.grill) if how == "close" else None
         if how == "close" and near_mm is None:
             raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
-        aims = (how,) if near_mm is None else ("rail", "valley")
+        aims: Any = (how,) if near_mm is None else ("rail", "valley")
+        where = [(position, aim) for position in positions for aim in aims]
         self.rehearsal.move_lid("open")
-        shown_c = {position: [self._beside(position, aim, near_mm) for aim in aims] for position in positions}
+        readings = [self.rehearsal.shoot(*one, number=self.number, distance_mm=near_mm) for one in where]
         self.rehearsal.move_lid(self.rehearsal.hidden.habit)
-        console.answer(said.touched_sentence(how, shown_c, near_mm, self.number, self.grill.display))
+        kept = self.log.append_all(replace(reading, note=NOTE) for reading in readings)
+        console.answer(said.touched_sentence(how, kept, self.grill.display))
         self.show()
-
-    def _beside(self, position: str, aim: Any, distance_mm: float | None) -> float:
-        """Take one reading beside those of the round, write it down, and return what was shown [°C]."""
-        reading = self.rehearsal.shoot(position, aim, number=self.number, distance_mm=distance_mm)
-        kept = self.log.append(replace(reading, note=NOTE))
-        assert kept.shown_c is not None
-        return kept.shown_c
 
     def shoot(self) -> None:
         """Play a round, write it down, and show what it says."""

@@ -5,8 +5,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from heatmap.grill.grill import Grill
+from heatmap.readings.reading import Reading
 from heatmap.units import STDS_95, Display, FloatArray, percent
-from heatmap.words.taking import marks_text
+from heatmap.words.taking import away_text, marks_text
 
 INVENTED = "Invented readings of an invented grill; your own: gratemap grill new, then gratemap take."
 DID_IT_HELP = "Did the last change help?"
@@ -57,16 +58,17 @@ def turned_sentence(grill: Grill, before: Mapping[str, float], after: Mapping[st
     return f"Turned {turns}; {minutes:.0f} make-believe minutes later:"
 
 
-def touched_sentence(
-    how: str, shown_c: Mapping[str, Sequence[float]], near_mm: float | None, number: int, display: Display
-) -> str:
+def touched_sentence(how: str, readings: Sequence[Reading], display: Display) -> str:
     """Say what was shown at each position beside the round; from close up both numbers of a pair."""
+    shown: dict[str, list[str]] = {}
+    for one in readings:
+        shown.setdefault(one.position, []).append(f"{display.temperature(one.shown_c or 0.0):.0f}")
     told = [
-        f"at {position} {'' if at else 'shows '}{' and '.join(f'{display.temperature(one):.0f}' for one in pair)}"
-        for at, (position, pair) in enumerate(shown_c.items())
+        f"at {position} {'' if at else 'shows '}{' and '.join(pair)}"
+        for at, (position, pair) in enumerate(shown.items())
     ]
-    away = "" if near_mm is None else f"from {display.length_text(near_mm)} "
-    return f"{_AIMED[how]} {away}{', '.join(told)} {display.degrees}. Round {number} again, knowing that:"
+    away, number = away_text(readings[0], None, display), readings[0].round
+    return f"{_AIMED[how]}{away} {', '.join(told)} {display.degrees}. Round {number} again, knowing that:"
 
 
 def end_lines(folder: str) -> list[str]:
