@@ -4,23 +4,18 @@ A name that cannot be is told before the work. What is there already is replaced
 the same kind, or `--force` says so; readings and grill files never are.
 """
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import typer
 
 from cli import console, options
 from cli.options import option
 from heatmap.errors import InputError
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 #: Common file systems take no longer name [bytes].
 _LONGEST_NAME = 255
@@ -145,7 +140,7 @@ class Asked:
     as_json: bool = options.as_json()
     check: bool = options.check()
 
-    def save_picture(self, draw: Callable[[Any], Figure]) -> None:
+    def save_picture(self, draw: Callable[[Any], Any]) -> None:
         """Save the picture that is asked for, drawn with what :mod:`cli.drawing` has, and tell where it is."""
         if self.picture is not None:
             import cli.drawing
