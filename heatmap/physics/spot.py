@@ -39,7 +39,6 @@ LONGEST_ADVISED_IN_PITCHES = 1.4
 
 # Phases across one pitch in the statistics, an even number; the share bends at the edges, where 720 points leave 1e-6.
 _PHASES = 720
-_RAILS_AT_ONCE = 64  # what a processor has at hand; a spot from far away lies on hundreds
 # Aim errors, in pitches: below the first every shot meets the middle, beyond the second it lands anywhere (the wrapped
 # normal density is level to 2 exp(−2π²) = 5e-9).
 _PERFECT_AIM, _ANY_AIM = 1e-4, 1.0
@@ -112,13 +111,11 @@ def rail_share(
     offset = offset - pitch * np.round(offset / pitch)  # within half a pitch of the rail called 0
     radius = 0.5 * spot
     farthest = ceil(float(np.max((radius + 0.5 * (top + pitch)) / pitch)) - 1e-12)
-    share: FloatArray | float = 0.0
     offset, half, pitch, radius = (each[..., None] for each in (offset, 0.5 * top, pitch, radius))
-    for first in range(-farthest, farthest + 1, _RAILS_AT_ONCE):
-        middle = pitch * np.arange(first, min(first + _RAILS_AT_ONCE, farthest + 1)) - offset
-        on_each = _share_left_of((middle + half) / radius) - _share_left_of((middle - half) / radius)
-        share = share + on_each.sum(axis=-1)
-    return np.minimum(np.maximum(share, 0.0), 1.0)[()]
+    middle = pitch * np.arange(-farthest, farthest + 1) - offset
+    on_each = _share_left_of((middle + half) / radius) - _share_left_of((middle - half) / radius)
+    share: FloatArray = np.minimum(np.maximum(on_each.sum(axis=-1), 0.0), 1.0)[()]
+    return share
 
 
 def rail_share_statistics(

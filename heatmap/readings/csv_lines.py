@@ -92,8 +92,6 @@ def split_row(line: str, delimiter: str) -> list[str]:
 
 
 def _cell(text: str, delimiter: str) -> str:
-    if text.isalnum():
-        return text
     text = one_line(text).replace("\t", " ")
     if _COMPUTED.match(text):
         text = f" {text}"
