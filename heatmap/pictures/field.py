@@ -63,16 +63,14 @@ def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArra
     grate = panel.grill.grate
     extent_mm = np.array(grate.extent_mm)
     edge_mm = np.array([0.26, 0.143]) * panel.mm
-    lengths = [float(np.sum(np.hypot(*np.diff(line, axis=0).T))) for line in lines]
-    longest = sorted(zip(lengths, range(len(lines)), strict=True), reverse=True)[:_MOST_LABELS]
+    lengths_mm = [float(np.sum(np.hypot(*np.diff(line, axis=0).T))) for line in lines]
     places: list[tuple[float, float]] = []
-    for length, index in longest:
+    for index in np.argsort(lengths_mm)[::-1][:_MOST_LABELS]:
         line = lines[index][np.all((lines[index] > edge_mm) & (lines[index] < extent_mm - edge_mm), axis=1)]
         line = line[grate.edge_distance_mm(line) > edge_mm[1]]
-        if not line.size or (index != longest[0][1] and length < _SHORTEST_LABELLED * extent_mm[0]):
-            continue
-        places.append(roomiest(line, avoid_mm, 0.585 * panel.mm))
-        avoid_mm = np.vstack([avoid_mm, places[-1]])
+        if line.size and lengths_mm[index] >= min(max(lengths_mm), _SHORTEST_LABELLED * extent_mm[0]):
+            places.append(roomiest(line, avoid_mm, 0.585 * panel.mm))
+            avoid_mm = np.vstack([avoid_mm, places[-1]])
     return places
 
 
