@@ -161,6 +161,10 @@ class Display:
         """Return a temperature in words, to the degree."""
         return f"{self.temperature(celsius):.0f} {self.degrees}"
 
+    def range_text(self, low_c: float, high_c: float) -> str:
+        """Return the limits of a band in words, to the degree, without their unit: "550-600"."""
+        return f"{self.temperature(low_c):.0f}-{self.temperature(high_c):.0f}"
+
     def difference_text(self, celsius: float) -> str:
         """Return a difference in words, to the degree."""
         return f"{self.difference(celsius):.0f} {self.degrees}"

@@ -185,9 +185,9 @@ def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
         case known.SmallerZone():
             return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
         case known.OtherBand():
-            low, high = display.temperature(remedy.low_c), display.temperature_text(remedy.high_c)
+            band = f"{display.range_text(remedy.low_c, remedy.high_c)} {display.degrees}"
             share, asked_share = percent(remedy.share), percent(remedy.asked_share)
-            return f"Once settled, a band of {low:.0f}-{high} holds {share} of it, yours {asked_share}."
+            return f"Once settled, a band of {band} holds {share} of it, yours {asked_share}."
         case known.ChangeHeat():
             far = display.difference_text(abs(remedy.off_c))
             if remedy.off_c > 0:

@@ -87,14 +87,13 @@ def in_band(assessment: Assessment) -> bool:
 def band_sentence(assessment: Assessment) -> str:
     """Say once which numbers the band is in and what it is on the other side of the gun."""
     display = assessment.grill.display
-    low, high = (display.temperature(value) for value in assessment.band_c)
-    rail_low, rail_high = (display.temperature(value) for value in assessment.band_rail_c)
+    band, on_rail = (display.range_text(*limits_c) for limits_c in (assessment.band_c, assessment.band_rail_c))
     if assessment.grill.target.numbers == "rail":
-        return f"Numbers are rail temperatures; band {low:.0f}-{high:.0f} {display.degrees}."
+        return f"Numbers are rail temperatures; band {band} {display.degrees}."
     spread = display.margin(assessment.shared_std_c)
     return (
-        f"Numbers are what your gun shows; {low:.0f}-{high:.0f} on your gun is about "
-        f"{rail_low:.0f}-{rail_high:.0f} {display.degrees} on the rail (±{spread:.0f})."
+        f"Numbers are what your gun shows; {band} on your gun is about {on_rail} {display.degrees} on the rail "
+        f"(±{spread:.0f})."
     )
 
 
@@ -223,11 +222,11 @@ def oddity_sentence(oddity: Oddity, number: int, grill: Grill) -> str:
     shown_c = [one.shown_c for one in readings if one.shown_c is not None]
     match oddity.kind:
         case "other unit":
-            low, high = (f"{display.temperature(each):.0f}" for each in (min(shown_c), max(shown_c)))
+            shown = display.range_text(min(shown_c), max(shown_c))
             other = "°C" if display.units == "us" else "°F"
             return (
-                f"Round {number}: is it in {other}? {low}-{high} {display.degrees} is far from your band, "
-                f"{low}-{high} {other} would be in it. Then write {other[1]} behind each number, or set the gun."
+                f"Round {number}: is it in {other}? {shown} {display.degrees} is far from your band, "
+                f"{shown} {other} would be in it. Then write {other[1]} behind each number, or set the gun."
             )
         case "all alike":
             shown = display.temperature_text(shown_c[0])

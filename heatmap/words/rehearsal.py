@@ -42,7 +42,7 @@ def begin_lines(grill: Grill, seed: int, marks: Mapping[str, float], folder: str
         f"{one.name} at {one.mark_text(marks[one.name])} ({one.low:g} to {one.high:g})" for one in grill.burners
     )
     size = f"{display.length(grill.grate.width_mm):g} by {display.length(grill.grate.depth_mm):g} {display.lengths}"
-    band = f"{display.temperature(target.low_c):.0f}-{display.temperature(target.high_c):.0f} {display.degrees}"
+    band = f"{display.range_text(target.low_c, target.high_c)} {display.degrees}"
     meant = "on your gun" if target.numbers == "shown" else "on the rail"
     return [
         f"Make-believe grill {seed}: nothing here is real, and nothing is hot.",

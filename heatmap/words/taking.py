@@ -69,7 +69,7 @@ def doubt_question(one: Doubt, grill: Grill) -> str:
     ways = "again, or keep" if one.meant_c is None else f"again, keep, or {number_text(one.meant_c, display)}"
     here = f"{number_text(one.reading.shown_c, display)} at {one.reading.position}"
     if one.expected_shown_c is None:
-        band = f"{display.temperature(grill.target.low_c):.0f}-{display.temperature(grill.target.high_c):.0f}"
+        band = display.range_text(grill.target.low_c, grill.target.high_c)
         air = display.temperature(grill.surroundings.air_c)
         return f"{here}? Your band is {band}, the air {air:.0f}: the right number, {ways}?"
     return f"{here}, where about {display.temperature(one.expected_shown_c):.0f} is expected: {ways}?"
