@@ -159,10 +159,8 @@ class Grate(Section, table="grate"):
         cells."""
         import numpy as np
 
-        columns = max(2, round(self.width_mm / step_mm))
-        rows = max(2, round(self.depth_mm / step_mm))
-        x_mm = (np.arange(columns) + 0.5) * (self.width_mm / columns)
-        y_mm = (np.arange(rows) + 0.5) * (self.depth_mm / rows)
+        counts = [max(2, round(size_mm / step_mm)) for size_mm in self.extent_mm]
+        x_mm, y_mm = ((np.arange(n) + 0.5) * (mm / n) for n, mm in zip(counts, self.extent_mm, strict=True))
         return np.asarray(x_mm, dtype=float), np.asarray(y_mm, dtype=float)
 
 

@@ -128,8 +128,7 @@ def misplaced(grill: Grill) -> list[tuple[str, str, Point]]:
         x_mm, y_mm = (sum(corner[axis] for corner in corners) / len(corners) for axis in (0, 1))
         x, y = x_mm / grill.grate.width_mm, y_mm / grill.grate.depth_mm
         words = _words(burner.name)
-        sides = [(word, x, _ACROSS[word]) for word in words if word in _ACROSS]
-        sides += [(word, y, _AWAY[word]) for word in words if word in _AWAY]
+        sides = [(word, at, says[word]) for says, at in ((_ACROSS, x), (_AWAY, y)) for word in words if word in says]
         wrong = [word for word, at, side in sides if (at if side == 0.0 else 1.0 - at) > _LOW]
         if not wrong and not (_MIDDLE_FROM < x < _MIDDLE_TO and _MIDDLE_FROM < y < _MIDDLE_TO):
             wrong = [word for word in words if word in _MIDDLE and not sides]

@@ -59,7 +59,7 @@ class ReadingsLog:
         self._path = os.path.realpath(self.name)
         self._is_open = False
         self._lock: BaseFileLock | None = None
-        self._lock_stamp: tuple[int, ...] | None = None  # of the side file that is locked
+        self._lock_stamp: tuple[int, ...] = ()  # of the side file that is locked
         self.file = ReadingsFile(name=self.name)  # as last read, with what was written since
         self._rows = Rows(self.file.header, grill)  # of the file, or of the one to be made
         # The next write goes to byte `offset`, starts with `prefix` and overwrites the file's tail, a cut-off row.
@@ -262,10 +262,9 @@ class ReadingsLog:
         return f"{what} was NOT written" if not more else f"{what} and {more} more were NOT written"
 
 
-def _identity(path: str) -> tuple[int, ...] | None:
-    """Return which file a path is, or None for none."""
-    stamp = stamp_at(path)
-    return None if stamp is None else stamp[:2]
+def _identity(path: str) -> tuple[int, ...]:
+    """Return which file a path is; nothing for none."""
+    return (stamp_at(path) or ())[:2]
 
 
 def _as_comment(tail: bytes) -> str:

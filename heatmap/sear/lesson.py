@@ -183,8 +183,7 @@ def learn_from_test(
     first_off = (peak_c - expected) / _spread(slopes, noise)
     if abs(first_off) > IMPOSSIBLE and side * first_off <= 0.0:
         raise _impossible(food, tested_seconds, peak_c, expected, _spread(slopes, noise))
-    unexplained = side == 0.0 and abs(first_off) > UNEXPLAINED
-    unexplained_c = peak_c - expected if unexplained else 0.0
+    unexplained_c = peak_c - expected if not side and abs(first_off) > UNEXPLAINED else 0.0
     moved, share = _moved(peak_c - expected, slopes, noise, side)
     expected, slopes, noise = linear(moved)  # about the best estimate, and solved again there
     moved, share = _moved(peak_c - expected + float(slopes @ moved), slopes, noise, side)
@@ -202,7 +201,7 @@ def learn_from_test(
         beliefs=learned,
         effective_conductance_w_m2k=effective_conductance(rails, learned),
         spread_left=left,
-        determined=left <= LITTLE and not unexplained,
+        determined=left <= LITTLE and not unexplained_c,
         unexplained_c=unexplained_c,
         outcome=outcome if side else None,
     )
