@@ -286,8 +286,7 @@ class _Columns:
         conductance = np.where(self.touching, self.pieces.contact_w_m2k, self.pieces.valley_w_m2k)
         gain, loss = np.empty((2, *self.crust.shape))
         for side, end in enumerate(1.0 / half[_OUTERMOST]):
-            flux = self._grate(side, end, conductance) if side in faces else self._open(side, end)
-            gain[side], loss[side] = flux
+            gain[side], loss[side] = self._grate(side, end, conductance) if side in faces else self._open(side, end)
         store = self.pieces.heat_capacity * widths
         store[_OUTERMOST] += self.attached
         celsius, fluxes = self._conduct(seconds, store, links, gain, loss)

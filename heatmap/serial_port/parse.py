@@ -82,8 +82,7 @@ def _understood(match: re.Match[str], text: str, usual: Units, grill: Grill) -> 
     groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
     position = grill.label(groups["position"]) if groups.get("position") else ""
     value = groups["value"]
-    over = over_range_word(value)
-    if over is not None:
+    if over := over_range_word(value):
         return OverRange(word=over, position=position)
     if not _VALUE.fullmatch(value):
         is_own = match.re is not _DEFAULT
