@@ -111,8 +111,7 @@ class Page:
     async def enter(self, request: Request) -> Response:
         """Exchange a token for a cookie, and take it out of the address."""
         token = request.path_params["token"]
-        if self.kept.role(token) is None:
-            raise await self._wrong(request)
+        await self._opened(token, request)
         answer = RedirectResponse("/", status_code=303)
         answer.set_cookie(self.kept.cookie, token, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
         return answer
@@ -128,19 +127,19 @@ class Page:
         token = request.cookies.get(self.kept.cookie, "")
         if not token:
             raise HTTPException(401, f"nobody is let in without the token; {_COME_IN}")
-        found = self.kept.role(token)
-        if found is None:
-            raise await self._wrong(request)
-        return found
+        return await self._opened(token, request)
 
-    async def _wrong(self, request: Request) -> HTTPException:
+    async def _opened(self, token: str, request: Request) -> Role:
+        """Return what a token opens; a wrong one is answered late."""
+        if (found := self.kept.role(token)) is not None:
+            return found
         address, at = request.client.host if request.client else "", time.monotonic()
         if sum(who == address and at - when < tuning.WRONG_WITHIN_S for who, when in self.wrong) >= tuning.WRONG_TOKENS:
             wait = str(round(tuning.WRONG_WITHIN_S))
-            return HTTPException(429, "too many wrong tokens; wait a minute", headers={"Retry-After": wait})
+            raise HTTPException(429, "too many wrong tokens; wait a minute", headers={"Retry-After": wait})
         self.wrong.append((address, at))
         await asyncio.sleep(tuning.WRONG_DELAY_S)
-        return HTTPException(401, f"this token is not that of this page; {_COME_IN}")
+        raise HTTPException(401, f"this token is not that of this page; {_COME_IN}")
 
     # Looking
 
