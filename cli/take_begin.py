@@ -216,7 +216,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
     MapError
         With `as_json`, when there is no map.
     """
-    rounds = tuple(one for one in group_rounds(log.readings) if one.readings)
+    rounds = group_rounds(log.readings)
     try:
         if not session.readings:
             raise MapError(f"round {session.number} has no readings")

@@ -104,16 +104,13 @@ def three_lines(assessment: Assessment, position: str) -> list[str]:
     label, point_mm = grill.label(position), grill.point_mm(position)
     there = [one for one in assessment.spots if one.spot.reading.position == label and one.spot.reading.aim == "rail"]
     believed = [one for one in there if not one.suspect and one.spot.rail_c is not None]
-    if not there:
-        first = f"{label} was not shot in round {assessment.round.number}; the map between the shots says:"
-    else:
+    first = f"{label} was not shot in round {assessment.round.number}; the map between the shots says:"
+    if there:
         first = _shown(label, (believed or there)[-1], display)
+    rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(np.array([point_mm])))
     if believed:
-        rail_c, own_std_c = believed[-1].spot.rail_c, believed[-1].spot.own_std_c
-    else:
-        rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(np.array([point_mm])))
-    assert rail_c is not None
-    rail = rail_sentence(display, rail_c, own_std_c or 0.0, assessment.shared_std_c)
+        rail_c, own_std_c = believed[-1].spot.rail_c or 0.0, believed[-1].spot.own_std_c or 0.0
+    rail = rail_sentence(display, rail_c, own_std_c, assessment.shared_std_c)
     return [first, rail, map_sentence(assessment, point_mm)]
 
 
