@@ -263,7 +263,9 @@ def compare_document(found: Comparison) -> Document:
     """Return what `gratemap compare --json` prints."""
     display = found.after.grill.display
     one = "@=@.round.number spread_@_c=@.evenness.p95_minus_p5_c share_@=@.evenness.share_in_band"
-    changes = "chance_better answer spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c"
+    changes = (
+        "chance_better answer spread_change_c spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c"
+    )
     of_burner = "burner expected_c expected_std_c came_c came_std_c from=from_mark to=to_mark"
     return {
         **_of(found, one.replace("@", "before"), display),
