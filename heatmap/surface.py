@@ -8,27 +8,25 @@ as its evidence and prior say.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError, MapError
 from heatmap.gaussian import (
-    Average,
-    Conditioned,
-    average,
     checked_variance,
     matern32,
     mixed,
     same_places,
     scaled_distance,
     squared_exponential,
+    weighed,
 )
-from heatmap.units import FloatArray, IntArray
+from heatmap.units import BoolArray, FloatArray, IntArray
 
 # All numbers down to BEHIND were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
 # and open data. The other part, with other seeds, gave in 46 cells: CRPS 0.89 and RMSE 0.90 of the best of five other
@@ -58,28 +56,20 @@ FEWEST_PLACES = 3
 LEAST_SPREAD_C, LEAST_NOISE = 1e-3, 1e-4
 
 
-class TrendSet(NamedTuple):
-    """Prior standard deviations of tilts, bends and rim, in units of the signal; width of the rim, in shorter sides."""
-
-    tilt: float = 0.0
-    bend: float = 0.0
-    rim: float = 0.0
-    rim_share: float = 0.1
-
-
 #: Prior standard deviation of the level, in units of the signal.
 LEVEL = 3.0
+#: Those of tilts, bends and rim, likewise, and the width of the rim in shorter sides.
 TREND_SETS = (
-    TrendSet(),
-    TrendSet(tilt=0.4, bend=0.5),
-    TrendSet(tilt=1.5, bend=2.0),
-    TrendSet(tilt=0.4, bend=0.5, rim=1.0, rim_share=1 / 10),
-    TrendSet(tilt=0.4, bend=0.5, rim=1.0, rim_share=2 / 9),
+    (0.0, 0.0, 0.0, 0.1),
+    (0.4, 0.5, 0.0, 0.1),
+    (1.5, 2.0, 0.0, 0.1),
+    (0.4, 0.5, 1.0, 1 / 10),
+    (0.4, 0.5, 1.0, 2 / 9),
 )
 
 
 class Structure(NamedTuple):
-    """A field with a level, tilts, bends and a rim of Gaussian weight; sites are points (n, 2).
+    """A field with a level, tilts, bends and a rim of Gaussian weight, in units of the field's standard deviation.
 
     Attributes
     ----------
@@ -88,29 +78,21 @@ class Structure(NamedTuple):
         same area, to which the grate is stretched.
     diagonal : bool
         Along the diagonals the correlation is a squared exponential, along the sides a Matérn of order 3/2.
-    trends : TrendSet
-    signal : float
-        Standard deviation of the field.
+    trends : tuple of float
+        Of :data:`TREND_SETS`.
+    log_prior : float
     """
 
     extent_mm: tuple[float, float]
     lengths_mm: tuple[float, float]
     diagonal: bool
-    trends: TrendSet
-    signal: float = 1.0
-
-    def mean(self, sites: FloatArray) -> FloatArray:
-        """Return 0 at points, (n,)."""
-        return np.zeros(len(sites))
+    trends: tuple[float, float, float, float]
+    log_prior: float
 
     def covariance(self, one: FloatArray, two: FloatArray) -> FloatArray:
         """Return the covariance between points, (n, m)."""
         field = _correlation(self.extent_mm, self.lengths_mm, self.diagonal, one.tobytes(), two.tobytes())
-        return self.signal**2 * (field + self.columns(one) @ self.columns(two).T)
-
-    def variance(self, sites: FloatArray) -> FloatArray:
-        """Return the variance at points, (n,)."""
-        return self.signal**2 * np.asarray(1.0 + np.square(self.columns(sites)).sum(axis=1))
+        return field + self.columns(one) @ self.columns(two).T
 
     def columns(self, points_mm: FloatArray) -> FloatArray:
         """Return the trend columns, each times its standard deviation, (n, p)."""
@@ -155,35 +137,15 @@ class Surface:
     points_mm: FloatArray
     rail_c: FloatArray
     noise_std_c: float
-    _average: Average
-    _centre_c: float
+    _parts: list[tuple[_AtLevels, BoolArray]]
+    _weights: FloatArray
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface at points (m, 2), each (m,) [°C]."""
         points = _points(points_mm)
-        nodes = itertools.groupby(self._average.parts, key=lambda part: _structure_of(part)._replace(signal=1.0))
-        moments = [each for structure, parts in nodes for each in _moments(structure, tuple(parts), points)]
-        mean_c, std_c = mixed(self._average.weights[:, None], moments)
-        return mean_c + self._centre_c, np.sqrt(1.0 + WIDENING / len(self.rail_c)) * std_c
-
-
-def _structure_of(part: Conditioned) -> Structure:
-    assert isinstance(part.prior, Structure)
-    return part.prior
-
-
-def _moments(
-    structure: Structure, parts: tuple[Conditioned, ...], points: FloatArray
-) -> Iterable[tuple[FloatArray, FloatArray]]:
-    """Return what nodes that differ in signal and noise alone say, (m,) and (m,): the structure, with a signal of 1, is
-    asked once for all.
-    """
-    square = np.array([[_structure_of(part).signal ** 2] for part in parts])
-    precision = square * [part.precision for part in parts]
-    projected = structure.covariance(points, parts[0].sites) @ parts[0].basis
-    means = (precision * (parts[0].basis.T @ parts[0].residual)) @ projected.T
-    prior_variance = square * structure.variance(points)
-    return zip(means, checked_variance(prior_variance, square * (precision @ np.square(projected).T)), strict=True)
+        moments = [each for part, kept in self._parts if kept.any() for each in part.predict(points, kept)]
+        mean_c, std_c = mixed(self._weights[:, None], moments)
+        return mean_c + self.rail_c.mean(), np.sqrt(1.0 + WIDENING / len(self.rail_c)) * std_c
 
 
 def fit_surface(
@@ -219,117 +181,102 @@ def fit_surface(
         raise InputError(f"rail_c has shape {values.shape} for {len(points)} points; give one temperature per point.")
     extent = _extent(extent_mm)
     claimed = None if own_std_c is None else _spread(own_std_c, len(points))
-    places = _merge(points, values, claimed)
-    centre = float(places.values.mean())
-    scale = max(float(places.values.std(ddof=1)), LEAST_SPREAD_C, 0.0 if claimed is None else float(np.median(claimed)))
-    levels = _levels(scale, claimed is not None, places)
-    fitted = _fit(replace(places, values=places.values - centre), levels, extent)
-    noise = fitted.weights @ [np.sqrt(part.noise_variance[0] / places.noise_variance[0]) for part in fitted.parts]
+    (places_mm, merged_c, noise_variance), repeats, square = _merge(points, values, claimed)
+    claim = None if claimed is None else float(np.median(claimed))
+    levels = _levels(max(float(merged_c.std(ddof=1)), LEAST_SPREAD_C, claim or 0.0), claim is not None, repeats, square)
+    parts = _tried((places_mm, merged_c - merged_c.mean(), noise_variance), levels, extent)
+    kept, weights = weighed(np.concatenate([part.log_evidence for part in parts]), LEFT_OUT)
+    noise = weights @ np.tile(levels[:, 1], len(parts))[kept]
     return Surface(
-        points_mm=places.points,
-        rail_c=places.values,
-        noise_std_c=float(noise) * (1.0 if claimed is None else float(np.median(claimed))),
-        _average=fitted,
-        _centre_c=centre,
+        points_mm=places_mm,
+        rail_c=merged_c,
+        noise_std_c=float(noise) * (1.0 if claim is None else claim),
+        _parts=list(zip(parts, np.split(kept, len(parts)), strict=True)),
+        _weights=weights,
     )
 
 
-def _fit(places: _Places, levels: FloatArray, extent: tuple[float, float]) -> Average:
-    """Average over the structures that the readings, or a well spread part of many, speak for most."""
-    structures, many = _structures(extent), len(places.points) > PILOT
-    few = places.only(_well_spread(places.points, PILOT)) if many else places
-    tried = [_Tried.of(one, few, levels) for one in structures]
+def _tried(places: Places, levels: FloatArray, extent: tuple[float, float]) -> list[_AtLevels]:
+    """Return the structures that the readings, or a well spread part of many, speak for most, in order."""
+    structures, many = _structures(extent), len(places[0]) > PILOT
+    few = places
+    if many:
+        chosen = _well_spread(places[0], PILOT)
+        few = places[0][chosen], places[1][chosen], places[2][chosen]
+    tried = [_AtLevels(one, few, levels) for one in structures]
     evidence = np.array([np.logaddexp.reduce(one.log_evidence) for one in tried])
     best = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
     if many:
-        best = np.sort(best[evidence[best] >= evidence[best[0]] - BEHIND])
-        tried = [_Tried.of(structures[at], places, levels) for at in best]
-    else:
-        tried = [tried[at] for at in np.sort(best)]
-    return average([node for one in tried for node in one.nodes(places, levels)], LEFT_OUT)
+        best = best[evidence[best] >= evidence[best[0]] - BEHIND]
+        return [_AtLevels(structures[at], places, levels) for at in np.sort(best)]
+    return [tried[at] for at in np.sort(best)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Tried:
-    """A structure at every level (j,): the eigenvectors of D^-1/2 C D^-1/2 serve each s² C + t² D."""
+#: Places (n, 2), values (n,), and variances of their noise (n,) as claimed or in units of one reading's.
+Places: TypeAlias = tuple[FloatArray, FloatArray, FloatArray]
 
-    structure: Structure
-    basis: FloatArray
-    variance: FloatArray
-    log_evidence: FloatArray
 
-    @classmethod
-    def of(cls, weighed: tuple[Structure, float], places: _Places, levels: FloatArray) -> _Tried:
-        structure, log_prior = weighed
+class _AtLevels:
+    """A structure conditioned at every level of signal s and noise t (j,).
+
+    The eigenvectors of D^-1/2 C D^-1/2 serve each s² C + t² D: its inverse is W diag(1 / variance) W', as in
+    :mod:`heatmap.gaussian.conditioner`.
+    """
+
+    def __init__(self, structure: Structure, places: Places, levels: FloatArray) -> None:
+        """Condition it, values being about their mean."""
+        self.structure, (self.points, values, noise_variance) = structure, places
         signals, noises, log_priors = levels.T
-        root = np.sqrt(places.noise_variance)
-        eigenvalues, vectors = np.linalg.eigh(structure.covariance(places.points, places.points) / np.outer(root, root))
-        basis = vectors / root[:, None]
-        variance = np.outer(signals**2, np.maximum(eigenvalues, 0.0)) + noises[:, None] ** 2
-        misfit = (1.0 / variance) @ np.square(basis.T @ places.values)
-        log_determinant = np.log(2.0 * np.pi * variance).sum(axis=1) + 2.0 * np.log(root).sum()
-        log_evidence = log_prior + log_priors - 0.5 * (misfit + log_determinant)
-        return cls(structure=structure, basis=basis, variance=variance, log_evidence=log_evidence)
+        root = np.sqrt(noise_variance)
+        eigenvalues, vectors = np.linalg.eigh(structure.covariance(self.points, self.points) / np.outer(root, root))
+        self.basis, self.square = vectors / root[:, None], signals[:, None] ** 2
+        self.projected = self.basis.T @ values
+        self.variance = self.square * np.maximum(eigenvalues, 0.0) + noises[:, None] ** 2
+        log_determinant = np.log(2.0 * np.pi * self.variance).sum(axis=1) + 2.0 * np.log(root).sum()
+        misfit = (1.0 / self.variance) @ np.square(self.projected)
+        self.log_evidence = structure.log_prior + log_priors - 0.5 * (misfit + log_determinant)
 
-    def nodes(self, places: _Places, levels: FloatArray) -> Iterator[Conditioned]:
-        """Yield the structure conditioned at every level."""
-        for (signal, noise, _), variance, told in zip(levels, self.variance, self.log_evidence, strict=True):
-            yield Conditioned(
-                prior=self.structure._replace(signal=signal),
-                sites=places.points,
-                residual=places.values,
-                noise_variance=noise**2 * places.noise_variance,
-                basis_of=lambda: self.basis,
-                precision=1.0 / variance,
-                log_evidence=float(told),
-            )
+    def predict(self, points: FloatArray, kept: BoolArray) -> Iterator[tuple[FloatArray, FloatArray]]:
+        """Yield mean and variance of the noise-free values at m points at some of the levels, (m,) each."""
+        square, between = self.square[kept], self.structure.covariance(points, self.points) @ self.basis
+        precision = square / self.variance[kept]
+        means = (precision * self.projected) @ between.T
+        prior_variance = square * (1.0 + np.square(self.structure.columns(points)).sum(axis=1))
+        variances = checked_variance(prior_variance, square * (precision @ np.square(between).T))
+        return zip(means, variances, strict=True)
 
 
 @lru_cache(maxsize=8)
-def _structures(extent: tuple[float, float]) -> tuple[tuple[Structure, float], ...]:
-    """Return every pair of length scales, along sides and diagonals, with every set of trends; and its log prior."""
+def _structures(extent: tuple[float, float]) -> tuple[Structure, ...]:
+    """Return every pair of length scales, along sides and diagonals, with every set of trends."""
     found = []
     for along, ratio in itertools.product(LENGTH_NODES, RATIO_NODES):
         length = LENGTH_SHARE * min(extent) * np.exp(LENGTH_LOG_STD * along)
         half = np.exp(0.5 * RATIO_LOG_STD * ratio)
         for diagonal, trends in itertools.product((False, True), TREND_SETS):
             lengths = float(length * half), float(length / half)
-            found.append((Structure(extent, lengths, diagonal, trends), -0.5 * (along**2 + ratio**2)))
+            found.append(Structure(extent, lengths, diagonal, trends, -0.5 * (along**2 + ratio**2)))
     return tuple(found)
 
 
-def _levels(scale: float, claimed: bool, places: _Places) -> FloatArray:
+def _levels(scale: float, claimed: bool, repeat_count: int, repeat_square: float) -> FloatArray:
     """Return signals [°C], noises over what is claimed, and their log prior with what repeats say, (j, 3)."""
     signal_nodes, noise_nodes = np.array(SIGNAL_NODES), np.array(CLAIMED_NODES if claimed else UNKNOWN_NODES)
     signal = SIGNAL * scale * np.exp(SIGNAL_LOG_STD * signal_nodes)
     median, log_std = (1.0, CLAIMED_LOG_STD) if claimed else (UNKNOWN_NOISE * scale, UNKNOWN_LOG_STD)
     noise = median * np.exp(log_std * noise_nodes)
-    repeats = -0.5 * places.repeat_square / noise**2 - places.repeat_count * np.log(noise)
+    repeats = -0.5 * repeat_square / noise**2 - repeat_count * np.log(noise)
     signals, noises = np.meshgrid(signal, noise, indexing="ij")
     log_prior = -0.5 * signal_nodes[:, None] ** 2 + (repeats - 0.5 * noise_nodes**2)[None, :]
     return np.column_stack([signals.ravel(), noises.ravel(), log_prior.ravel()])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Places:
-    """Readings merged by place: values (n,), variances of their noise (n,) as claimed or in units of one reading's, and
-    what the differences of repeats say of the noise: their number and the sum of their squares in the same units.
+def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -> tuple[Places, int, float]:
+    """Merge what was read at one place; a map needs three places, not all in one line.
+
+    What the differences of repeats say of the noise stands beside: their number and the sum of their squares, over the
+    same variance.
     """
-
-    points: FloatArray
-    values: FloatArray
-    noise_variance: FloatArray
-    repeat_count: int = 0
-    repeat_square: float = 0.0
-
-    def only(self, kept: IntArray) -> _Places:
-        """Return some of them."""
-        points, values, noise_variance = self.points[kept], self.values[kept], self.noise_variance[kept]
-        return _Places(points=points, values=values, noise_variance=noise_variance)
-
-
-def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -> _Places:
-    """Merge what was read at one place; a map needs three places, not all in one line."""
     places, place = same_places(points)
     if len(places) < FEWEST_PLACES:
         raise MapError(
@@ -344,13 +291,8 @@ def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -
     information = np.ones(len(values)) if claimed is None else 1.0 / np.maximum(claimed, least) ** 2
     total = np.bincount(place, information)
     merged = np.bincount(place, information * values) / total
-    return _Places(
-        points=places,
-        values=merged,
-        noise_variance=1.0 / total,
-        repeat_count=len(values) - len(places),
-        repeat_square=float((information * (values - merged[place]) ** 2).sum()),
-    )
+    square = float((information * (values - merged[place]) ** 2).sum())
+    return (places, merged, 1.0 / total), len(values) - len(places), square
 
 
 def _well_spread(points: FloatArray, count: int) -> IntArray:

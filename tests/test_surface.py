@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -100,6 +101,25 @@ def test_a_plane_comes_back_within_the_spread():
 
 
 STRUCTURES = [surface._structures(EXTENT)[at] for at in (0, 9, 70, 149)]
+
+
+@dataclass
+class Scaled:
+    """A structure times a signal, as a prior for :mod:`heatmap.gaussian`."""
+
+    structure: surface.Structure
+    signal: float
+
+    def mean(self, sites):
+        return np.zeros(len(sites))
+
+    def covariance(self, one, two):
+        return self.signal**2 * self.structure.covariance(one, two)
+
+    def variance(self, sites):
+        return np.diag(self.covariance(sites, sites))
+
+
 #: Signal, noise over that claimed, log prior.
 LEVELS = np.array([[0.5, 2.0, 0.0], [1.0, 1.0, -1.0], [3.0, 0.3, 2.0]])
 
@@ -109,27 +129,23 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
     """A signal s and a noise t are the prior times s² and noise variances times t²; by Cholesky instead."""
     points, values = round_of()
     values, noise_variance = values - values.mean(), np.linspace(1.0, 9.0, 14)
-    given = surface._Places(points=points, values=values, noise_variance=noise_variance), LEVELS
-    nodes = surface._Tried.of(structure, *given).nodes(*given)
-    for node, signal, noise, told in zip(nodes, *LEVELS.T, strict=True):
-        scaled = structure[0]._replace(signal=float(signal))
-        alone = condition(scaled, points, values, noise**2 * noise_variance, float(told) + structure[1])
-        np.testing.assert_allclose(scaled.covariance(GRID, points), signal**2 * structure[0].covariance(GRID, points))
-        np.testing.assert_allclose(node.predict(GRID), alone.predict(GRID), rtol=1e-6, atol=1e-7)
-        np.testing.assert_allclose(node.mean(GRID), alone.mean(GRID), rtol=1e-6, atol=1e-7)
-        np.testing.assert_allclose(node.joint(GRID)[1], alone.joint(GRID)[1], atol=1e-8 * signal**2)
-        np.testing.assert_allclose(node.leave_one_out(), alone.leave_one_out(), rtol=1e-6, atol=1e-8)
-        assert node.log_evidence == pytest.approx(alone.log_evidence, rel=1e-9)
+    nodes = surface._AtLevels(structure, (points, values, noise_variance), LEVELS)
+    moments = nodes.predict(GRID, np.ones(len(LEVELS), dtype=bool))
+    for found, evidence, (signal, noise, told) in zip(moments, nodes.log_evidence, LEVELS, strict=True):
+        alone = condition(
+            Scaled(structure, signal), points, values, noise**2 * noise_variance, told + structure.log_prior
+        )
+        np.testing.assert_allclose(found, alone.predict(GRID), rtol=1e-6, atol=1e-7)
+        assert evidence == pytest.approx(alone.log_evidence, rel=1e-9)
 
 
 def test_lost_digits_are_told():
     """Readings a hair apart with next to no noise: the covariance is singular to all digits there are."""
     points = np.array([[0.0, 0.0], [1e-7, 0.0], [0.0, 1e-7], [300.0, 200.0]])
-    places = surface._Places(points=points, values=np.zeros(4), noise_variance=np.full(4, 1e-6))
-    given = places, np.array([[1e11, 1.0, 0.0]])
-    (fitted,) = surface._Tried.of(STRUCTURES[1], *given).nodes(*given)
+    fitted = surface._AtLevels(STRUCTURES[1], (points, np.zeros(4), np.full(4, 1e-6)), np.array([[1e11, 1.0, 0.0]]))
+    near = np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2))
     with pytest.warns(UserWarning, match="noise is too small"):
-        _, variance = fitted.predict(np.random.default_rng(0).uniform(-1e-6, 1e-6, (200, 2)))
+        ((_, variance),) = fitted.predict(near, np.ones(1, dtype=bool))
     assert np.all(variance >= 0)
 
 
@@ -253,9 +269,15 @@ def test_agrees_with_the_full_search_where_many_places_make_it_short(monkeypatch
 
 def test_spread_is_widened_less_the_more_was_read():
     few, many = (fit_surface(*round_of(count), 2.0, extent_mm=EXTENT) for count in (6, 40))
-    for fitted in (few, many):  # all nodes of a structure at once say what each says by itself
-        np.testing.assert_allclose(fitted.predict(GRID)[0], fitted._average.predict(GRID)[0] + fitted._centre_c)
-    plain_few, plain_many = (fitted._average.predict(GRID)[1] for fitted in (few, many))
+    plain = []
+    for fitted in (few, many):  # the mixture of all nodes, each by itself
+        nodes = [each for part, kept in fitted._parts for each in part.predict(GRID, kept)]
+        assert len(nodes) == len(fitted._weights)
+        mean, variance = (np.array(each) for each in zip(*nodes, strict=True))
+        overall = fitted._weights @ mean
+        np.testing.assert_allclose(fitted.predict(GRID)[0], overall + fitted.rail_c.mean())
+        plain.append(np.sqrt(fitted._weights @ (variance + mean**2) - overall**2))
+    plain_few, plain_many = plain
     np.testing.assert_allclose(few.predict(GRID)[1], plain_few * np.sqrt(1 + WIDENING / 6))
     np.testing.assert_allclose(many.predict(GRID)[1], plain_many * np.sqrt(1 + WIDENING / 40))
 

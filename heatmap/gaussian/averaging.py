@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Generic
 
 import numpy as np
 
-from heatmap.gaussian.conditioner import Conditioned
-from heatmap.units import FloatArray
+from heatmap.gaussian.conditioner import Conditioned, P
+from heatmap.units import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Average:
+class Average(Generic[P]):
     """Posteriors of one set of values under several priors, weighted.
 
     Attributes
@@ -23,11 +24,11 @@ class Average:
         All together add up to one.
     """
 
-    parts: tuple[Conditioned, ...]
+    parts: tuple[Conditioned[P], ...]
     weights: FloatArray
 
     @property
-    def likeliest(self) -> Conditioned:
+    def likeliest(self) -> Conditioned[P]:
         """The part that holds the most weight."""
         return self.parts[int(np.argmax(self.weights))]
 
@@ -78,11 +79,17 @@ def mixed(weight: FloatArray, moments: Sequence[tuple[FloatArray, FloatArray]]) 
     return overall, np.sqrt((weight * (variance + np.square(mean - overall))).sum(axis=0))
 
 
-def average(parts: Sequence[Conditioned], left_out: float) -> Average:
+def average(parts: Sequence[Conditioned[P]], left_out: float) -> Average[P]:
     """Weigh nodes by evidence and prior, and keep the fewest that hold all but `left_out`."""
-    log_evidence = np.array([part.log_evidence for part in parts])
+    kept, weights = weighed(np.array([part.log_evidence for part in parts]), left_out)
+    return Average(parts=tuple(itertools.compress(parts, kept)), weights=weights)
+
+
+def weighed(log_evidence: FloatArray, left_out: float) -> tuple[BoolArray, FloatArray]:
+    """Return which nodes are the fewest that hold all but `left_out` of the weight, (n,), and the weights of those."""
     weight = np.exp(log_evidence - log_evidence.max())
     weight /= weight.sum()
     order = np.argsort(-weight, kind="stable")
-    kept = np.sort(order[: int(np.searchsorted(np.cumsum(weight[order]), 1.0 - left_out)) + 1])
-    return Average(parts=tuple(parts[at] for at in kept), weights=weight[kept] / weight[kept].sum())
+    kept = np.zeros(len(weight), dtype=bool)
+    kept[order[: int(np.searchsorted(np.cumsum(weight[order]), 1.0 - left_out)) + 1]] = True
+    return kept, weight[kept] / weight[kept].sum()

@@ -1,8 +1,7 @@
 """One prior conditioned on noisy values: posterior, evidence, leave-one-out.
 
 The values have covariance K = C + D, with C the prior covariance of the noise-free values and D the diagonal of each
-value's noise. All that is asked later is a sum over a basis W in which the inverse is diagonal, K⁻¹ = W diag(p) W': a
-triangle of Cholesky, or eigenvectors where many signals and noises are tried on one prior.
+value's noise. All that is asked later is a sum over a basis W with K⁻¹ = W W', from the triangle of Cholesky.
 
 References
 ----------
@@ -14,10 +13,9 @@ References
 """
 
 import warnings
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Protocol, runtime_checkable
+from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 
@@ -41,25 +39,18 @@ class Prior(Protocol):
     def variance(self, sites: Any) -> FloatArray:
         """Return the prior variance at sites, (n,)."""
 
-
-@runtime_checkable
-class SampledPrior(Prior, Protocol):
-    """A prior that can be drawn from."""
-
     def sample(self, one: Any, two: Any, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Return joint samples about the mean where values were read and elsewhere, (count, n) and (count, m)."""
-
-
-@runtime_checkable
-class PulledPrior(Prior, Protocol):
-    """A prior that is quicker than by its covariance in telling what values somewhere mean elsewhere."""
 
     def pulled(self, one: Any, two: Any, weights: FloatArray) -> FloatArray:
         """Return the prior covariance between n sites and m, (n, m), times weights of those (m,), (n,)."""
 
 
+P = TypeVar("P", bound=Prior)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Conditioned:
+class Conditioned(Generic[P]):
     """A prior conditioned on n noisy values.
 
     Attributes
@@ -69,45 +60,39 @@ class Conditioned:
         Where the values were read.
     residual, noise_variance : ndarray (n,)
         Values minus the prior mean, and the variance of their noise.
-    basis_of : callable
-        What works out `basis`, (n, n): of most nodes only the evidence is asked.
-    precision : ndarray (n,)
-        K⁻¹ = basis diag(precision) basis'.
+    triangle : ndarray (n, n)
+        Of Cholesky, lower: K = triangle triangle'.
     log_evidence : float
         Logarithm of the marginal likelihood and the prior of the prior.
     """
 
-    prior: Prior
+    prior: P
     sites: Any
     residual: FloatArray
     noise_variance: FloatArray
-    basis_of: Callable[[], FloatArray]
-    precision: FloatArray
+    triangle: FloatArray
     log_evidence: float
 
     @cached_property
     def basis(self) -> FloatArray:
-        """W, (n, n)."""
-        return self.basis_of()
+        """W, (n, n); of most nodes only the evidence is asked."""
+        return np.asarray(np.linalg.inv(self.triangle).T)
 
     def predict(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean and variance of the noise-free values at m sites, each (m,)."""
         projected = self.prior.covariance(sites, self.sites) @ self.basis
         prior_variance = self.prior.variance(sites)
-        variance = checked_variance(prior_variance, np.square(projected) @ self.precision)
+        variance = checked_variance(prior_variance, np.square(projected).sum(axis=1))
         return self.prior.mean(sites) + projected @ self._coefficients, variance
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (m,)."""
-        weights = self.basis @ self._coefficients
-        if isinstance(self.prior, PulledPrior):
-            return self.prior.mean(sites) + self.prior.pulled(sites, self.sites, weights)
-        return self.prior.mean(sites) + self.prior.covariance(sites, self.sites) @ weights
+        return self.prior.mean(sites) + self.prior.pulled(sites, self.sites, self.basis @ self._coefficients)
 
     def joint(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean (m,) and covariance (m, m) of the noise-free values at m sites."""
         projected = self.prior.covariance(sites, self.sites) @ self.basis
-        covariance = self.prior.covariance(sites, sites) - (projected * self.precision) @ projected.T
+        covariance = self.prior.covariance(sites, sites) - projected @ projected.T
         return self.prior.mean(sites) + projected @ self._coefficients, covariance
 
     def sample(self, sites: Any, count: int, random: np.random.Generator) -> FloatArray:
@@ -115,15 +100,14 @@ class Conditioned:
 
         Matheron's rule [2]_: a sample of the prior, moved by what the readings say against what it would have read.
         """
-        assert isinstance(self.prior, SampledPrior)
         read, asked = self.prior.sample(self.sites, sites, count, random)
         off = self.residual - read - np.sqrt(self.noise_variance) * random.standard_normal(read.shape)
-        pulls = (off @ self.basis * self.precision) @ self.basis.T
+        pulls = (off @ self.basis) @ self.basis.T
         return np.asarray(self.prior.mean(sites) + asked + pulls @ self.prior.covariance(sites, self.sites).T)
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what the others say each value should be, noise and all: mean and variance, each (n,)."""
-        variance = 1.0 / (np.square(self.basis) @ self.precision)
+        variance = 1.0 / np.square(self.basis).sum(axis=1)
         return self.values - (self.basis @ self._coefficients) * variance, variance
 
     @property
@@ -133,7 +117,7 @@ class Conditioned:
 
     @property
     def _coefficients(self) -> FloatArray:
-        return np.asarray(self.precision * (self.basis.T @ self.residual))
+        return self.basis.T @ self.residual
 
 
 def checked_variance(prior_variance: FloatArray, explained: FloatArray) -> FloatArray:
@@ -145,8 +129,8 @@ def checked_variance(prior_variance: FloatArray, explained: FloatArray) -> Float
 
 
 def condition(
-    prior: Prior, sites: Any, values: FloatArray, noise_variance: FloatArray, log_prior: float = 0.0
-) -> Conditioned:
+    prior: P, sites: Any, values: FloatArray, noise_variance: FloatArray, log_prior: float = 0.0
+) -> Conditioned[P]:
     """Condition a prior on values (n,) with noise variances (n,)."""
     residual = values - prior.mean(sites)
     # With the residual as one more row of the covariance, the triangle's last row is what it leaves of the residual.
@@ -154,7 +138,7 @@ def condition(
     bordered: FloatArray = np.diag(np.append(noise_variance, beyond))
     bordered[:-1, :-1] += prior.covariance(sites, sites)
     bordered[-1, :-1] = residual
-    triangle = np.linalg.cholesky(bordered)
+    triangle: FloatArray = np.asarray(np.linalg.cholesky(bordered))
     lower, last = triangle[:-1, :-1], triangle[-1, :-1]
     half_log_determinant = np.log(np.diag(lower)).sum()
     constant = 0.5 * len(values) * np.log(2.0 * np.pi)
@@ -163,8 +147,7 @@ def condition(
         sites=sites,
         residual=residual,
         noise_variance=noise_variance,
-        basis_of=lambda: np.linalg.inv(lower).T,
-        precision=np.ones(len(values)),
+        triangle=lower,
         log_evidence=float(log_prior - 0.5 * last @ last - half_log_determinant - constant),
     )
 

@@ -12,17 +12,18 @@ from collections.abc import Callable
 import numpy as np
 
 from heatmap.gaussian.averaging import Average
+from heatmap.gaussian.conditioner import P
 from heatmap.units import BoolArray, FloatArray, IntArray
 
 
 def fit_robustly(
-    fit: Callable[[FloatArray], Average],
+    fit: Callable[[FloatArray], Average[P]],
     noise_variance: FloatArray,
     trusted: BoolArray,
     *,
     chance: float,
     std: float,
-) -> tuple[Average, FloatArray]:
+) -> tuple[Average[P], FloatArray]:
     """Fit, hold blunders loosely, and fit again until no change of one reading or two makes it more likely.
 
     Trusted readings that the others contradict accuse nobody: the others are judged as if these were blunders, and then
@@ -63,7 +64,7 @@ def fit_robustly(
 
 
 def _log_gain(
-    average: Average, blunder: BoolArray, chance: float, std: float, first: IntArray, second: IntArray
+    average: Average[P], blunder: BoolArray, chance: float, std: float, first: IntArray, second: IntArray
 ) -> FloatArray:
     """Return by how much calling two readings the other thing changes the log of evidence and chance, for pairs of them
     (p,); where both are the same, that one alone.
@@ -76,7 +77,7 @@ def _log_gain(
     sign = np.where(blunder, -1.0, 1.0)
     added = sign * std**2
     for part in average.parts:
-        inverse = (part.basis * part.precision) @ part.basis.T
+        inverse = part.basis @ part.basis.T
         pull, between = inverse @ part.residual, inverse[first, second]
         one, square = 1.0 + added * np.diag(inverse), added * pull**2
         cross = added[first] * added[second] * between

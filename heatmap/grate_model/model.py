@@ -52,7 +52,7 @@ class GrateModel:
     states: Sites
     blunder_chance: FloatArray
     member: IntArray
-    posterior: Average
+    posterior: Average[GratePrior]
     tried: tuple[GratePrior, ...]
 
     def surface(self, *numbers: int) -> RoundSurface:
@@ -70,9 +70,7 @@ class GrateModel:
     @property
     def response(self) -> Response:
         """The burners that can be set and where their heat lands, under the likeliest reach."""
-        prior = self.posterior.likeliest.prior
-        assert isinstance(prior, GratePrior)
-        return prior.response
+        return self.posterior.likeliest.prior.response
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return what all others say each spot should be, noise and all: mean and std, each (n,) [°C of rail]."""
@@ -97,7 +95,6 @@ class GrateModel:
         """How likely the burners lie in each way."""
         chances = dict.fromkeys(Layout, 0.0)
         for part, weight in zip(self.posterior.parts, self.posterior.weights, strict=True):
-            assert isinstance(part.prior, GratePrior)
             chances[part.prior.layout] += float(weight)
         return chances
 
@@ -256,7 +253,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
 
     log_evidence: dict[GratePrior, float] = {}
 
-    def fit(noise: FloatArray) -> Average:
+    def fit(noise: FloatArray) -> Average[GratePrior]:
         """Fit with a noise variance, over that of the shots as claimed, for each spot."""
         parts = [
             condition(
@@ -301,9 +298,8 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
     )
 
 
-def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: FloatArray) -> list[GratePrior]:
+def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned[GratePrior], heat: FloatArray) -> list[GratePrior]:
     """Return all nodes under each layout of the burners that makes the likeliest node about as likely as any does."""
-    assert isinstance(best.prior, GratePrior)
     likeliest, told = best.prior.response, best.log_evidence
     responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
@@ -318,7 +314,7 @@ def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned, heat: Float
     return [prior for gain, nodes in found if gain > most - tuning.LAYOUT_BEHIND for prior in nodes]
 
 
-def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
+def _contradicted(posterior: Average[GratePrior], believed: BoolArray) -> int | None:
     """Return the round whose spots speak most for a mark written down wrong, or None; under the likeliest node.
 
     A burner that was open by more or less than written adds its pattern, by an unknown amount, to that round alone. By
@@ -326,7 +322,6 @@ def _contradicted(posterior: Average, believed: BoolArray) -> int | None:
     equations A.9 and A.10, for one column.
     """
     best = posterior.likeliest
-    assert isinstance(best.prior, GratePrior)
     if believed.sum() < 2 or not best.prior.response.burners:
         return None
     in_round = best.sites.round == np.flatnonzero(believed)[:, None]

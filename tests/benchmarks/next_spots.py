@@ -72,6 +72,20 @@ def area_points():
     return _area_points_mm(grid()[0])
 
 
+def joint_covariance(surface, places):
+    """Return the covariance of a fitted surface at places, (m, m), within and between its nodes."""
+    within, means = [], []
+    for part, kept in surface._parts:
+        between = part.structure.covariance(places, part.points) @ part.basis
+        for square, variance in zip(part.square[kept, 0], part.variance[kept], strict=True):
+            means.append(square * between @ (part.projected / variance))
+            within.append(
+                square * part.structure.covariance(places, places) - (square**2 * between / variance) @ between.T
+            )
+    off = np.array(means) - surface._weights @ means
+    return np.tensordot(surface._weights, within, axes=1) + (surface._weights[:, None] * off).T @ off
+
+
 def choose(points, shown, start, count, low, batch):
     """Return the indices shot when each further one is what `next` asks for; `batch` at a time."""
     shot = list(start)
@@ -82,7 +96,7 @@ def choose(points, shown, start, count, low, batch):
         stakes = Stakes(
             grill=replace(grid()[0], target=TargetBand(low_c=low, high_c=low + BAND_C)),
             mean_c=surface.predict(places)[0],
-            covariance_c2=(1.0 + WIDENING / len(surface.rail_c)) * surface._average.joint(places)[1],
+            covariance_c2=(1.0 + WIDENING / len(surface.rail_c)) * joint_covariance(surface, places),
             noise_c2=np.full(len(open_spots), NOISE_C**2),
             shots=(0,) * len(open_spots),
             asked_for=np.ones(len(places), dtype=bool),
