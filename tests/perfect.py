@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from heatmap.synthetic import RehearsalGrill, draw_grill
@@ -12,8 +10,7 @@ from heatmap.synthetic import RehearsalGrill, draw_grill
 def draw_perfect(seed: int, **options) -> RehearsalGrill:
     """Draw a make-believe grill and take every error away; options as those of `draw_grill`."""
     grill = draw_grill(seed, **options)
-    gun = replace(
-        grill.hidden.gun,
+    vars(grill.hidden.gun).update(
         patches=np.zeros_like(grill.hidden.gun.patches),
         valley_excess_c=0.0,
         valley_base_c=0.0,
@@ -21,9 +18,7 @@ def draw_perfect(seed: int, **options) -> RehearsalGrill:
         repeatability_percent=0.0,
         aim_sd_mm=0.0,
     )
-    grill.hidden = replace(
-        grill.hidden,
-        gun=gun,
+    vars(grill.hidden).update(
         probe_offset_c=0.0,
         probe_reads_low_c=0.0,
         probe_scatter_sd_c=0.0,

@@ -1,21 +1,29 @@
-"""What is hidden from the cook of a make-believe grill: its burners and losses, and what gun and probe make of it."""
+"""What is hidden from the cook of a make-believe grill: its burners and losses, and what gun and probe make of it.
 
-from dataclasses import dataclass
+Origin of the ranges: [H] a handbook value (Incropera et al., Fundamentals of Heat and Mass Transfer, appendix A and
+chapters 1, 9 and 12, from memory); [C] common practice, no source; [S] follows from the sizes given beside it.
+"""
+
+import math
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from heatmap.grill.burner import along_line
+from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.physics.planck import band_radiance
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
+#: Points a burner line is cut into; ports of real burners are 10 to 20 mm apart (common practice, no source).
+PORTS = 40
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+
 class GunView:
-    """How the gun sees this grate.
+    """How the gun sees this grate; drawn at random.
 
     Attributes
     ----------
@@ -42,17 +50,32 @@ class GunView:
         Middle of the first rail from the grate's edge.
     """
 
-    emissivity: float
-    patches: FloatArray
-    patch_emissivity: float
-    valley_emissivity: float
-    valley_excess_c: float
-    valley_base_c: float
-    reflected_c: float
-    gain_percent: float
-    repeatability_percent: float
-    aim_sd_mm: float
-    rail_phase_mm: float
+    def __init__(self, random: np.random.Generator, grill: Grill, plate: Plate) -> None:
+        """Draw it for a grate."""
+        gun, grate = grill.gun, grill.grate
+        # With a third of the spot on rails, a valley 40 to 125 K hotter adds 50 to 150 °F to what the gun shows, over
+        # hot burners and on some grills [C]; so many of them that half of the maps of a gun alone are off by 26 °F or
+        # more.
+        hot = random.random() < 0.12
+        patch = random.spawn(1)[0]
+        self.emissivity = float(
+            np.clip(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5, 0.98)
+        )
+        self.patches = _patches(
+            np.random.default_rng(int(random.integers(2**32))),
+            plate,
+            random.uniform(0.2, 1.0) * grate.emissivity_patch_sd,
+        )
+        self.patch_emissivity = float(
+            np.clip(patch.normal(grill.patch.emissivity, grill.patch.emissivity_sd), 0.5, 0.99)
+        )
+        self.valley_emissivity = random.uniform(0.92, 0.99)
+        self.valley_excess_c = random.uniform(40.0, 90.0) if hot else random.uniform(5.0, 25.0)
+        self.valley_base_c = random.normal(0.0, 4.0)
+        self.reflected_c = grill.surroundings.reflected_c + random.normal(0.0, grill.surroundings.reflected_sd_c)
+        self.gain_percent = random.uniform(-1.0, 1.0) * gun.accuracy_percent
+        self.repeatability_percent, self.aim_sd_mm = gun.repeatability_percent, gun.aim_sd_mm
+        self.rail_phase_mm = random.uniform(0.0, grate.rail_pitch_mm)
 
     def shown_c(
         self, grill: Grill, rail_c: FloatArray, patch: FloatArray, heat: FloatArray, share: FloatArray
@@ -89,9 +112,8 @@ class GunView:
 Lid = Literal["open", "closed"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Hidden:
-    """Everything about a make-believe grill that its cook cannot know.
+    """Everything about a make-believe grill that its cook cannot know; drawn at random.
 
     Attributes
     ----------
@@ -131,30 +153,36 @@ class Hidden:
         Fixed error of the surface probe, its tendency to read low on a narrow rail, its scatter.
     """
 
-    plate: Plate
-    patterns: FloatArray
-    lowest_share: FloatArray
-    knob_curve: FloatArray
-    full_output_w_m2: float
-    nominal_w_m2: float
-    bars_lag_s: float
-    convection_top_w_m2k: float
-    convection_below_w_m2k: float
-    emissivity_area_top: float
-    emissivity_area_below: float
-    lid_keeps: float
-    wind: tuple[float, float]
-    wind_round_sd: float
-    air_c: float
-    habit: Lid
-    hand_miss_sd: float
-    seconds_per_shot: float
-    seconds_per_contact: float
-    blunder_chance: float
-    gun: GunView
-    probe_offset_c: float
-    probe_reads_low_c: float
-    probe_scatter_sd_c: float
+    def __init__(self, random: np.random.Generator, grill: Grill, cell_mm: float) -> None:
+        """Draw it for a grill as its cook describes it, the plate in cells about so wide.
+
+        Its burners hold the mean of the grate mid-band with every knob at an opening that is drawn too.
+        """
+        self.plate = plate = _plate(random, grill.grate, cell_mm)
+        height = random.uniform(90.0, 160.0)  # grate above the ports, mm; bars between them spread the heat further [C]
+        gas, to_back = random.uniform(0.25, 0.6), random.uniform(-0.1, 0.25)  # [C]
+        burners = [_burner(random, burner.points_mm, plate, height, gas, to_back) for burner in grill.burners]
+        self.patterns, self.lowest_share, self.knob_curve = map(np.array, zip(*burners, strict=True))
+        self.habit: Lid = "closed" if random.random() < 0.5 else "open"
+        self.bars_lag_s = random.uniform(50.0, 130.0)  # steel bars 1 to 2 mm thick, or stones [C]
+        self.convection_top_w_m2k = random.uniform(6.0, 16.0)  # free convection 2-25 W/m²K, light wind on top [H]
+        self.convection_below_w_m2k = random.uniform(6.0, 12.0)
+        self.emissivity_area_top = random.uniform(0.65, 0.9)  # oxidised iron 0.6-0.8, more with grooves [H]
+        self.emissivity_area_below = random.uniform(0.0, 0.25)  # the firebox below is nearly as hot [C]
+        self.lid_keeps = random.uniform(0.34, 0.5)  # makes the 10, 19, 27 °F in 30, 60, 90 s after lifting it [C]
+        self.wind = random.normal(0.0, 0.15), random.normal(0.0, 0.15)
+        self.wind_round_sd = random.uniform(0.02, 0.07)
+        self.air_c = grill.surroundings.air_c + random.normal(0.0, 4.0)
+        self.hand_miss_sd = 0.012  # a tenth of a mark on a knob from 1 to 10 [C]
+        self.seconds_per_shot, self.seconds_per_contact = random.uniform(4.0, 8.0), random.uniform(15.0, 30.0)
+        self.blunder_chance = 0.01
+        self.gun = GunView(random, grill, plate)
+        self.probe_offset_c = random.uniform(-1.0, 1.0) * grill.probe.accuracy_c
+        self.probe_reads_low_c = grill.probe.reads_low_c * random.uniform(0.5, 1.5)
+        self.probe_scatter_sd_c = 0.6
+        middle_k = np.full((plate.rows, plate.columns), k_from_c(grill.target.middle_c))
+        self.nominal_w_m2 = float(self.surroundings(self.habit).loss_w_m2(middle_k).mean())
+        self.full_output_w_m2 = self.nominal_w_m2 / float(self.heat_shares(random.uniform(0.3, 0.7)).mean())
 
     def heat_shares(self, openings: ArrayLike) -> FloatArray:
         """Return the heat of each burner over that fully open, at openings from 0 (lowest flame) to 1, (burners,)."""
@@ -178,3 +206,65 @@ class Hidden:
             convection_w_m2k=top + self.convection_below_w_m2k,
             emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
         )
+
+
+def _plate(random: np.random.Generator, grate: Grate, cell_mm: float) -> Plate:
+    """Draw the metal: iron at 50 or stainless steel at 17 W/(m K), rails of the size described, and what ties them."""
+    conductivity = float(random.choice([50.0, 17.0], p=[0.75, 0.25]))  # W/(m K) [H]
+    thickness = grate.rail_top_mm * grate.rail_height_mm / grate.rail_pitch_mm / 1000.0  # m [S]
+    along = conductivity * thickness * random.uniform(0.8, 1.3)
+    across = along * random.uniform(0.1, 0.35)  # cross bars only [C]
+    # Density × specific heat of iron 7300 × 500, of steel 7900 × 510: both near 3.8e6 J/(m³ K) [H]; rails taper and
+    # cross bars add [C].
+    capacity = 3.8e6 * thickness * random.uniform(0.75, 1.1)
+    lengthwise = grate.rails == "front-to-back"
+    return Plate(
+        width_mm=grate.width_mm,
+        depth_mm=grate.depth_mm,
+        columns=max(4, round(grate.width_mm / cell_mm)),
+        rows=max(4, round(grate.depth_mm / cell_mm)),
+        conductance_x_w_k=across if lengthwise else along,
+        conductance_y_w_k=along if lengthwise else across,
+        heat_capacity_j_m2k=capacity,
+    )
+
+
+def _burner(
+    random: np.random.Generator, points_mm: tuple[Point, ...], plate: Plate, height_mm: float, gas: float, back: float
+) -> tuple[FloatArray, float, float]:
+    """Draw a burner: its pattern, the heat of its lowest flame, and its knob's curve, as :class:`Hidden` has them.
+
+    It is stronger or weaker than its neighbours, uneven along its line, at times partly clogged.
+
+    The flame heats a place at distance r along the grate with h³/(r² + h²)^(3/2), the inverse square and cosine law of
+    a small source below a plane; a share of the heat, `gas`, rises everywhere with the hot gas of the firebox, and by
+    `back` more of that at the back edge than in the middle (vents at the back draw it there).
+    """
+    along = np.linspace(-1.0, 1.0, PORTS)
+    ports = 1.0 + random.normal(0.0, 0.1) * along + random.normal(0.0, 0.08) * np.cos(np.pi * along)
+    if random.random() < 0.25:  # spiders, rust and fat close ports [C]
+        start, length = random.uniform(-1.0, 0.8), random.uniform(0.2, 0.6)
+        ports = np.where((along >= start) & (along <= start + length), ports * random.uniform(0.3, 0.8), ports)
+    ports = np.maximum(ports, 0.05)
+    cells = plate.cells_mm
+    square = ((cells[:, None, :] - along_line(points_mm, PORTS)[None, :, :]) ** 2).sum(axis=2)
+    kernel = (1.0 + square / height_mm**2) ** -1.5
+    direct = kernel @ ports / kernel.sum(axis=1).mean()
+    risen = 1.0 + back * (2.0 * cells[:, 1] / plate.depth_mm - 1.0)
+    mixed = (1.0 - gas) * direct + gas * risen * ports.mean()
+    strength = math.exp(random.normal(0.0, 0.25))  # makers' tolerances, hoses, regulators [C]
+    lowest_share = random.uniform(0.12, 0.35)  # turn-down of gas valves about 1:3 to 1:8 [C]
+    knob_curve = math.exp(random.normal(-0.1, 0.35))  # valves open fast at first, most of them [C]
+    return (strength * mixed).reshape(plate.rows, plate.columns), lowest_share, knob_curve
+
+
+def _patches(random: np.random.Generator, plate: Plate, sd: float) -> FloatArray:
+    """Draw patchy seasoning: half of its variance over a hand's breadth, half from place to place."""
+    from scipy.ndimage import gaussian_filter
+
+    shape = (plate.rows, plate.columns)
+    reach = [60.0 / (plate.depth_mm / plate.rows), 60.0 / (plate.width_mm / plate.columns)]
+    smooth = gaussian_filter(random.normal(size=shape), reach, mode="reflect")
+    fine = random.normal(size=shape)
+    mixed = smooth / smooth.std() + fine / fine.std()
+    return np.asarray(sd * math.sqrt(0.5) * mixed)

@@ -33,8 +33,8 @@ class RehearsalGrill:
         Marks it starts with.
     now : datetime
         Its clock.
-    inside : ndarray of bool, shape (m,)
-        Which cells of the truth should be in band (:meth:`heatmap.grill.grill.Grill.counts`).
+    cells_mm, inside : ndarray, shape (m, 2) and (m,)
+        Centres of the cells of the truth, and which should be in band (:meth:`heatmap.grill.grill.Grill.counts`).
     """
 
     def __init__(self, grill: Grill, hidden: Hidden, start: Mapping[str, float], random: np.random.Generator) -> None:
@@ -44,6 +44,7 @@ class RehearsalGrill:
         self.session = "rehearsal"
         self.marks, self.held = dict(start), dict(start)
         self.lid = hidden.habit
+        self.cells_mm = hidden.plate.cells_mm
         self.inside = grill.counts(self.cells_mm)
         self._wind = (0.0, (0.0, 0.0))
         self._next_id = 1
@@ -166,11 +167,6 @@ class RehearsalGrill:
         """Return the true rail temperature at points (n, 2) now [°C]."""
         return c_from_k(self._at(self._kelvin, np.asarray(points_mm, dtype=np.float64)))
 
-    @property
-    def cells_mm(self) -> FloatArray:
-        """Centres of the cells of the truth, shape (m, 2)."""
-        return self.hidden.plate.cells_mm
-
     def steady_truth_c(self, marks: Mapping[str, float]) -> FloatArray:
         """Return the rail temperature of every cell these marks lead to in the day's mean wind [°C], shape (m,)."""
         heat, air = self._heat(self._shares(marks)), self.hidden.surroundings(self.hidden.habit)
@@ -210,32 +206,31 @@ class RehearsalGrill:
         two by one, from the three best until nothing helps. Area near the band counts a little, so that the search
         knows where to go from far off.
         """
-        settable = [burner.settable for burner in self.grill.burners]
+        burners, target = self.grill.burners, self.grill.target
+        settable = [burner.settable for burner in burners]
         few = 5 if len(settable) <= 4 else 3
         coarse = [np.unique(np.linspace(0, len(marks) - 1, few).round().astype(int)).tolist() for marks in settable]
 
-        def ranked(places: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
-            return self._merit([float(marks[at]) for marks, at in zip(settable, places, strict=True)]), places
+        def marks_at(places: tuple[int, ...]) -> dict[str, float]:
+            marked = zip(burners, settable, places, strict=True)
+            return {burner.name: float(marks[at]) for burner, marks, at in marked}
 
-        def climbed(best: tuple[float, tuple[int, ...]]) -> tuple[float, tuple[int, ...]]:
+        def ranked(places: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
+            marks, half = marks_at(places), 0.5 * (target.high_c - target.low_c)
+            off = np.abs(self.compared_c(marks)[self.inside] - target.middle_c)
+            return self.share_in_band(marks) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half, places
+
+        def climbed(best: tuple[int, ...]) -> tuple[int, ...]:
             for knobs, steps in ((1, 3), (2, 1)):
-                better = max(map(ranked, _turns(best[1], [len(marks) for marks in settable], knobs, steps)))
-                if better[0] > best[0] + 1e-9:
+                better = max(_turns(best, [len(marks) for marks in settable], knobs, steps), key=ranked)
+                if ranked(better)[0] > ranked(best)[0] + 1e-9:
                     return climbed(better)
             return best
 
-        _, places = max(map(climbed, sorted(map(ranked, itertools.product(*coarse)))[-3:]))
-        best = zip(self.grill.burners, settable, places, strict=True)
-        marks = {burner.name: float(choices[at]) for burner, choices, at in best}
-        return marks, self.share_in_band(marks)
+        best = max(map(climbed, sorted(itertools.product(*coarse), key=ranked)[-3:]), key=ranked)
+        return marks_at(best), self.share_in_band(marks_at(best))
 
     # inside
-
-    def _merit(self, marks: Sequence[float]) -> float:
-        named = dict(zip((burner.name for burner in self.grill.burners), marks, strict=True))
-        off = np.abs(self.compared_c(named)[self.inside] - self.grill.target.middle_c)
-        half = 0.5 * (self.grill.target.high_c - self.grill.target.low_c)
-        return self.share_in_band(named) - 0.02 * float(np.mean(np.maximum(off - half, 0.0))) / half
 
     @property
     def _air(self) -> Surroundings:

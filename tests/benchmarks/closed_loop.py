@@ -35,7 +35,7 @@ from heatmap.correct import close_up_mm
 from heatmap.decisions.burner_advice import advise
 from heatmap.grill.burner import along_line
 from heatmap.synthetic import RehearsalGrill, draw_grill
-from heatmap.synthetic.draw import PORTS
+from heatmap.synthetic.hidden import PORTS
 
 #: name: what the band means, and what is taken in the first round beside the usual shots
 SERIES = {

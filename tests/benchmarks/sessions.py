@@ -56,7 +56,7 @@ from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Food, Grill, Gun, Patch, Probe, Surroundings, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import RehearsalGrill, draw_grill
-from heatmap.synthetic.draw import PORTS
+from heatmap.synthetic.hidden import PORTS
 
 MAKE_BELIEVE = "make-believe"
 ROUNDS = 4

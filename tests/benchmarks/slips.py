@@ -65,7 +65,7 @@ def slipped(kind: str, at: int, shots: list[Reading], air_c: float, random: np.r
 def rounds_of(seed: int) -> tuple[Grill, list[Round]]:
     """Play two honest rounds, one knob turned in between."""
     grill = draw_grill(seed, numbers="shown")
-    grill.hidden = replace(grill.hidden, blunder_chance=0.0)
+    grill.hidden.blunder_chance = 0.0
     rounds = [grill.play_round(1, order=walk_order(grill.grill))]
     burner = grill.grill.burners[seed % len(grill.grill.burners)]
     mark = grill.marks[burner.name] + (2.0 if grill.marks[burner.name] + 2.0 <= burner.high else -2.0)

@@ -67,11 +67,11 @@ def drawn(seed: int, family: str) -> RehearsalGrill:
         distance_mm=mm_from_in(float(random.choice([5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 14.0]))),
         accuracy_percent=float(random.choice([1.0, 1.5, 2.0])),
     )
-    view, usual_c = played.hidden.gun, (played.hidden.gun.valley_excess_c, played.hidden.gun.valley_base_c)
+    view = played.hidden.gun
+    usual_c = view.valley_excess_c, view.valley_base_c
     wide_c = (VALLEY_EXCESS_C[0], random.normal(0.0, VALLEY_EXCESS_C[1]))
     excess_c, base_c = wide_c if family == "wide valleys" else usual_c
-    view = replace(
-        view,
+    vars(view).update(
         emissivity=emissivity,
         valley_emissivity=float(np.clip(between + random.normal(0.0, 0.02), 0.3, 0.99)),
         valley_excess_c=excess_c,
@@ -79,7 +79,7 @@ def drawn(seed: int, family: str) -> RehearsalGrill:
         gain_percent=random.uniform(-1.0, 1.0) * gun.accuracy_percent,
         rail_phase_mm=random.uniform(0.0, mm_from_in(pitch)),
     )
-    played.grill, played.hidden = replace(played.grill, grate=grate, gun=gun), replace(played.hidden, gun=view)
+    played.grill = replace(played.grill, grate=grate, gun=gun)
     if seed % 2:
         played.__class__ = SteadyHand
     return played
