@@ -110,8 +110,7 @@ class Mapper:
         self._waiting: SimpleQueue[Callable[[], datetime | None] | None] = SimpleQueue()  # None for the end
         self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
         self.assessment: Assessment | None = None  # the newest there is
-        self.searing_rail_c: float | None = None  # at the place the turn clock stands for
-        self.advised: dict[str, float] = {}  # the marks that knobs are to be turned to
+        self.decision: Decision | None = None  # the newest on it
         threading.Thread(target=self._run, daemon=True, name="map").start()
 
     def want(self, rounds: tuple[Round, ...], stands_at: tuple[int, ...], no_map: dict[str, Any]) -> None:
@@ -180,9 +179,7 @@ class Mapper:
         """Decide by the time of now; return when to decide anew."""
         found = self.assessment
         assert found is not None
-        decision = self._decide(found)
-        self.searing_rail_c = None if decision.place is None else decision.place.rail_c
-        self.advised = {one.burner: one.to_mark for one in decision.changes}
+        decision = self.decision = self._decide(found)
         self._publish(
             decision=decision_part(found, decision),
             turn_clock=turn_clock_part(found, decision),

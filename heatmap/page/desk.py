@@ -11,9 +11,9 @@ from heatmap.errors import ReadingError
 from heatmap.page.board import Mapper
 from heatmap.page.entries import Entry
 from heatmap.page.page_file import PageFile, save_page_file
-from heatmap.page.state import cautions_part, grill_part, no_map_part, session_part, shown, spots_part
+from heatmap.page.state import cautions_part, grill_part, no_map_part, reading_part, session_part, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
-from heatmap.readings.reading import Reading, Round, group_rounds
+from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
 from heatmap.readings.typed import Again, Done, Help, RowOfShots, Shot, Skip, Turned, Typed, Undo
 from heatmap.sear import SearedPiece, check_test_piece
@@ -43,7 +43,7 @@ class Desk:
     sitting : Sitting
     page_file : PageFile
     mapper : Mapper
-        Has the board; knows the marks that are advised, and the rail of the food.
+        Has the board, and what was decided last.
     begin : callable
         Begins another round of a kind after the one that is taken.
     came : Outcome
@@ -132,29 +132,76 @@ class Desk:
         HeatmapError
             When it cannot be, or the disk does not take it.
         """
-        key, there, do = entry.key, None, None
+        there = self.answers.get(entry.key) or self._kept(entry)
+        if there is not None:
+            return False, there
+        told = self._do(entry)
+        kept = self._kept(entry)
+        if kept is None:
+            self._remember(self.sitting.session)  # nothing tells it before the next shot
+        self.answers[entry.key] = kept or told
+        return True, kept or told
+
+    def _kept(self, entry: Entry) -> Body | None:
+        """Return the body for what an entry left on the disk: the same at every time; None where it left not all."""
+        key, session, readings = entry.key, self.sitting.session, self.sitting.log.readings
+        match entry.event:
+            case "full" | "recheck":
+                return {"round": self.page_file.round} if key == self.page_file.key else None
+            case SearedPiece():
+                keys = [one.key for one in read_sears(self._sears, session.grill)]
+                return {"row": keys.index(key) + 1} if key in keys else None
+            case Undo():
+                gone = [one.void for one in readings if one.key == key and one.void not in (None, one.id)]
+                if not gone:
+                    return None
+                old = next(one for one in readings if one.id == gone[-1])
+                text = "the turn of the knobs" if old.void is None else "the note"
+                return {"id": old.id, "withdrawn": text if old.shown_c is None else session.named(old)}
+        rows = self._rows(key)
+        if not rows or (isinstance(entry.event, RowOfShots) and _left(entry.event, rows)):
+            return None
+        if entry.replaces:  # a power cut may have come between a new number and the withdrawal of what it replaces
+            for old in [one for one in session.readings if one.id < rows[0].id and session.is_same_shot(one, rows[0])]:
+                self._hear(Undo(id=old.id, why=f"replaced by {rows[0].id}"))
+        numbers = [one for one in rows if one.shown_c is not None]
+        if not numbers:
+            kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows[-1].void is None else "noted")
+            return {"id": rows[-1].id, "position": None, "shown": None, "kept": kept}
+        kept = ", ".join(map(session.named, numbers))
+        return {**reading_part(numbers[-1], session.grill, "id shown_c"), "kept": kept}
+
+    def _rows(self, key: str) -> list[Reading]:
+        """Return the rows an entry of this key left, but for withdrawals: they came to the disk with the key."""
+        return [one for one in self.sitting.log.readings if one.key == key and one.void in (None, one.id)]
+
+    def _do(self, entry: Entry) -> Body:
+        """Do what an entry asks for; return what is answered where the disk does not tell it."""
+        session = self.sitting.session
         match entry.event:
             case Done() | Help() | Again():
                 raise ReadingError("that is for the keyboard; tap it on the page")
             case Undo() as undo:
-                there, do = self._withdrawn(key), partial(self._take_back, key, undo)
+                try:
+                    self._hear(undo, entry.key)
+                except ReadingError as error:  # there is nothing to do any more
+                    raise ConflictError(str(error)) from None
+                return {"id": None, "withdrawn": " ".join(self.came.told)}
             case "full" | "recheck" as kind:
-                there, do = self._begun(key), partial(self._begin, key, kind)
+                begun = self.begin(kind)
+                self._remember(begun, entry.key)  # on the disk before it counts: after a restart the round is the same
+                self.sitting.go_on_with(begun)
             case SearedPiece() as piece:
-                there, do = self._seared(key), partial(self._keep_piece, entry, piece)
-            case Skip() as skip:
-                do = partial(self._skip, skip)
+                self._keep_piece(entry, piece)
+            case Skip(position=label):
+                label = label or session.asked
+                if label not in (session.asked, *session.walk.left):
+                    raise ConflictError(f"{label} is not asked for in this round")
+                self._hear(Skip(position=label))
+                return {"skipped": label}
             case event:
-                there, do = self._kept(entry), partial(self._keep, entry, event)
-        found = self.answers.get(key, there)
-        if found is None:
-            self.answers[key] = do()
-        return found is None, found or self.answers[key]
-
-    def _rows(self, key: str, *, withdrawals: bool = False) -> list[Reading]:
-        """Return the rows an entry of this key left, or its withdrawals: they came to the disk with the key."""
-        there = [one for one in self.sitting.log.readings if one.key == key]
-        return [one for one in there if (one.void not in (None, one.id)) is withdrawals]
+                self._keep(entry, event)
+        return {"id": None, "position": None, "shown": None, "kept": "; ".join(self.came.told) or "noted"}
 
     def _at(self, taken_at: datetime | None) -> datetime:
         """Return when it was tapped.
@@ -174,70 +221,34 @@ class Desk:
             raise ReadingError("taken_at is more than a day before this round; leave it out, or write it on paper")
         return min(taken_at, now)
 
-    # Shots and all else that can be typed
-
-    def _kept(self, entry: Entry) -> Body | None:
-        """Return the body for what an entry left on the disk: the same at every time; None where it left not all."""
-        rows = self._rows(entry.key)
-        if not rows or (isinstance(entry.event, RowOfShots) and _left(entry.event, rows)):
-            return None
-        if entry.replaces:  # a power cut may have come between a new number and the withdrawal of what it replaces
-            session, new = self.sitting.session, rows[0]
-            for old in [one for one in session.readings if one.id < new.id and session.is_same_shot(one, new)]:
-                self._hear(Undo(id=old.id, why=f"replaced by {new.id}"))
-        numbers = [one for one in rows if one.shown_c is not None]
-        if numbers:
-            last, display = numbers[-1], self.sitting.session.grill.display
-            kept = ", ".join(map(self.sitting.session.named, numbers))
-            return {"id": last.id, "position": last.position, "shown": shown(last, display), "kept": kept}
-        kept = "; ".join(self.came.told) or ("the turn of the knobs" if rows[-1].void is None else "noted")
-        return {"id": rows[-1].id, "position": None, "shown": None, "kept": kept}
-
-    def _keep(self, entry: Entry, event: Typed) -> Body:
-        sitting, at = self.sitting, self._at(entry.taken_at)
+    def _keep(self, entry: Entry, event: Typed) -> None:
+        """Take in a shot, or what else can be typed."""
+        sitting, session, at = self.sitting, self.sitting.session, self._at(entry.taken_at)
         if isinstance(event, RowOfShots):
             event = replace(event, shots=_left(event, self._rows(entry.key)))
         if isinstance(event, Turned) and not event.marks:
-            sitting.session.advised = self.mapper.advised
-        over = next((one for one in sitting.session.earlier if one.number == entry.round), None)
+            decided = self.mapper.decision
+            session.advised = {} if decided is None else {one.burner: one.to_mark for one in decided.changes}
+        over = next((one for one in session.earlier if one.number == entry.round), None)
         if over is not None and isinstance(event, Shot) and event.position:
-            shot = self._of_a_round_that_is_over(over, event, at)
+            # A phone that was out of reach tells a shot of a round that is over only now.
+            shot = replace(session.reading(event, at), round=over.number, session=over.session, note="")
+            shot = replace(shot, surface=over.surface, lid=over.lid, knobs=over.settings, distance_mm=event.distance_mm)
             self.came = sitting.write(Outcome(changes=[Change(new=(shot,))]), key=entry.key)
-        else:
-            try:
-                how = {"insist": entry.insist, "replaces": entry.replaces}
-                self.came = sitting.hear_beside(event, at, key=entry.key, **how)
-            except DoubtedError as error:
-                raise self._question(error.doubt) from None
-        if (body := self._kept(entry)) is not None:
-            return body
-        self._remember(sitting.session)  # nothing tells it before the next shot
-        return {"id": None, "position": None, "shown": None, "kept": "; ".join(self.came.told) or "noted"}
+            return
+        try:
+            how = {"insist": entry.insist, "replaces": entry.replaces}
+            self.came = sitting.hear_beside(event, at, key=entry.key, **how)
+        except DoubtedError as error:
+            raise self._question(error.doubt) from None
 
     def _question(self, found: Doubt) -> ConflictError:
-        display, reading = self.sitting.session.grill.display, found.reading
-        text = doubt_question(found, self.sitting.session.grill)
-        question = {
-            "text": text,
-            "position": reading.position,
-            "shown": shown(reading, display),
-            "aim": reading.aim,
-            "meant": None if found.meant_c is None else round(display.temperature(found.meant_c), 1),
-        }
+        grill = self.sitting.session.grill
+        text = doubt_question(found, grill)
+        question = {**reading_part(found.reading, grill, "shown_c aim"), "text": text, "meant": None}
+        if found.meant_c is not None:
+            question["meant"] = round(grill.display.temperature(found.meant_c), 1)
         return ConflictError(text, question=question)
-
-    def _of_a_round_that_is_over(self, one: Round, shot: Shot, at: datetime) -> Reading:
-        """A phone that was out of reach tells a shot of it only now."""
-        return replace(
-            self.sitting.session.reading(shot, at),
-            round=one.number,
-            session=one.session,
-            surface=one.surface,
-            lid=one.lid,
-            distance_mm=shot.distance_mm,
-            knobs=one.settings,
-            note="",
-        )
 
     def _hear(self, event: Typed, key: str = "") -> None:
         self.came = self.sitting.hear_beside(event, datetime.now(UTC), key=key)
@@ -249,56 +260,13 @@ class Desk:
         save_page_file(Path(self.sitting.log.name), kept)
         self.page_file = kept
 
-    # Withdrawals
-
-    def _withdrawn(self, key: str) -> Body | None:
-        there = self._rows(key, withdrawals=True)
-        if not there:
-            return None
-        old = next(one for one in self.sitting.log.readings if one.id == there[-1].void)
-        text = "the turn of the knobs" if old.void is None else "the note"
-        return {"id": old.id, "withdrawn": text if old.shown_c is None else self.sitting.session.named(old)}
-
-    def _take_back(self, key: str, undo: Undo) -> Body:
-        try:
-            self._hear(undo, key)
-        except ReadingError as error:  # there is nothing to do any more
-            raise ConflictError(str(error)) from None
-        if (body := self._withdrawn(key)) is not None:
-            return body
-        self._remember(self.sitting.session)
-        return {"id": None, "withdrawn": " ".join(self.came.told)}
-
-    # Rounds, positions, sears
-
-    def _begun(self, key: str) -> Body | None:
-        return {"round": self.page_file.round} if key == self.page_file.key else None
-
-    def _begin(self, key: str, kind: Kind) -> Body:
-        session = self.begin(kind)
-        self._remember(session, key)  # on the disk before it counts: after a restart the round is the same
-        self.sitting.go_on_with(session)
-        return {"round": session.number}
-
-    def _skip(self, skip: Skip) -> Body:
-        session = self.sitting.session
-        label = skip.position or session.asked
-        if label not in (session.asked, *session.walk.left):
-            raise ConflictError(f"{label} is not asked for in this round")
-        self._hear(Skip(position=label))
-        return {"skipped": label}
-
     @property
     def _sears(self) -> Path:
         return sears_beside(Path(self.sitting.log.name))
 
-    def _seared(self, key: str) -> Body | None:
-        there = [one.key for one in read_sears(self._sears, self.sitting.session.grill)]
-        return {"row": there.index(key) + 1} if key in there else None
-
-    def _keep_piece(self, entry: Entry, piece: SearedPiece) -> Body:
-        grill = self.sitting.session.grill
-        food, rail_c = grill.food, self.mapper.searing_rail_c
+    def _keep_piece(self, entry: Entry, piece: SearedPiece) -> None:
+        grill, decided = self.sitting.session.grill, self.mapper.decision
+        food, rail_c = grill.food, None if decided is None or decided.place is None else decided.place.rail_c
         check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
         seared = replace(
             piece,
@@ -311,7 +279,6 @@ class Desk:
         )
         append_sear(self._sears, grill, seared)
         self.sears += 1
-        return {"row": len(read_sears(self._sears, grill))}
 
 
 def _left(event: RowOfShots, there: Sequence[Reading]) -> tuple[Shot, ...]:

@@ -20,7 +20,6 @@ from heatmap.sear import OUTCOMES, SearedPiece
 from heatmap.taking.session import Kind
 
 _KEY = re.compile(r"[A-Za-z0-9._:-]{1,64}")
-_LONGEST_LINE = 200
 _MOST_TURNS = 16
 
 
@@ -53,15 +52,8 @@ class Entry:
     answer: Future[tuple[int, dict[str, Any]]] = field(default_factory=Future)
 
 
-def _line(longest: int) -> tuple[Callable[[Any], object], str]:
-    def fits(value: Any) -> bool:
-        return isinstance(value, str) and len(value) <= longest and value.isprintable()
-
-    return fits, f"one line of at most {longest} plain characters"
-
-
-def _one_of(*words: str) -> tuple[Callable[[Any], object], str]:
-    return words.__contains__, f"one of {', '.join(filter(None, words))}"
+def _is_line(value: Any) -> bool:
+    return isinstance(value, str) and len(value) <= LONGEST_NOTE and value.isprintable()
 
 
 def _is_number(value: Any) -> bool:
@@ -76,16 +68,17 @@ _FIELDS: tuple[tuple[str, Callable[[Any], object], str], ...] = (
         lambda value: isinstance(value, str) and _KEY.fullmatch(value),
         "1 to 64 letters, digits or . _ : - that name this entry alone",
     ),
-    ("typed", *_line(_LONGEST_LINE)),
-    ("taken_at", *_line(40)),
-    ("position", *_line(8)),
-    ("reason place note", *_line(LONGEST_NOTE)),
+    (
+        "typed taken_at position reason place note",
+        _is_line,
+        f"one line of at most {LONGEST_NOTE} plain characters",
+    ),
     ("shown peak", _is_number, "a number"),
     ("insist replaces", lambda value: isinstance(value, bool), "true or false"),
     ("round id", lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1"),
-    ("aim", *_one_of(*SHOT_AIMS)),
-    ("kind", *_one_of(*get_args(Kind))),
-    ("outcome", *_one_of("", *OUTCOMES)),
+    ("aim", SHOT_AIMS.__contains__, f"one of {', '.join(SHOT_AIMS)}"),
+    ("kind", get_args(Kind).__contains__, f"one of {', '.join(get_args(Kind))}"),
+    ("outcome", ("", *OUTCOMES).__contains__, f"one of {', '.join(OUTCOMES)}"),
     ("marks", lambda value: isinstance(value, dict) and value, "an object, such as {NAME: value}"),
     (
         "turns_s",
@@ -114,14 +107,15 @@ def _told(body: bytes, needed: Iterable[str]) -> Told:
 
 
 def _shot(told: Told, grill: Grill) -> Typed:
-    if "typed" not in told:
-        if "shown" not in told:
-            raise ReadingError("shown is missing: the number the gun showed")
-        checked_temperature_c(told["shown"], grill.units)
-    event = parse_said(told.get("typed") or f"{told.get('aim', 'rail')} {told['shown']:.6f}", grill)
-    if isinstance(event, Shot | OverRange) and not event.position:
-        return replace(event, position=_position(told, grill))  # the one that was asked for
-    return event
+    if "typed" in told:
+        event = parse_said(told["typed"], grill)
+        if isinstance(event, Shot | OverRange) and not event.position:
+            return replace(event, position=_position(told, grill))  # the one that was asked for
+        return event
+    if "shown" not in told:
+        raise ReadingError("shown is missing: the number the gun showed")
+    shown_c = checked_temperature_c(told["shown"], grill.units)
+    return Shot(shown_c=shown_c, position=_position(told, grill), aim=told.get("aim", "rail"))
 
 
 def _turned(told: Told, grill: Grill) -> Typed:

@@ -1,5 +1,6 @@
 """The state as a phone gets it: numbers in the grill's units, sentences as every screen says them."""
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,7 +11,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import decision_document, on_grate
+from heatmap.report.documents import decision_document, on_grate, told_of
 from heatmap.taking.session import Session
 from heatmap.units import Display
 from heatmap.words import cautions
@@ -28,36 +29,27 @@ _FIRST = 5
 
 def grill_part(session: Session) -> Part:
     """Return the grill, and where its knobs stand."""
-    grill, display = session.grill, session.grill.display
-    target, food = grill.target, grill.food
+    grill, display, food = session.grill, session.grill.display, session.grill.food
     along_mm, across_mm = food.size_mm or (None, None)
     return {
-        "name": grill.name,
-        "units": grill.units,
+        **_of(grill, "name units", display),
         "degree": display.degrees,
         "length": display.lengths,
-        **{name: getattr(grill.grate, name) for name in ("shape", "surface", "rails")},
-        "width": _length(grill.grate.width_mm, display),
-        "depth": _length(grill.grate.depth_mm, display),
+        **_of(grill.grate, "shape surface rails width_mm depth_mm", display),
         "rows": list(dict.fromkeys(label[0] for label in grill.labels)),
         "columns": sorted({int(label[1:]) for label in grill.labels}),
         "positions": [{"label": label, **_at(grill.point_mm(label), display)} for label in grill.labels],
         "burners": [
-            {
-                **{name: getattr(one, name) for name in ("name", "low", "high", "step", "control")},
-                "mark": _mark(one, session.knobs.get(one.name)),
-                "marks": one.marks or None,
-            }
+            {**_of(one, "name low high step control marks", display), "mark": _mark(one, session.knobs.get(one.name))}
             for one in grill.burners
         ],
-        "target": {**_limits((target.low_c, target.high_c), display), "numbers": target.numbers},
+        "target": _of(grill.target, "low_c high_c numbers", display),
         "food": None
         if not food.is_told
         else {
             "length": along_mm and _length(along_mm, display),
             "width": across_mm and _length(across_mm, display),
-            "headings": food.headings,
-            "turns": food.turns,
+            **_of(food, "headings turns", display),
         },
         "no_seconds": NO_PEAK if food.target_c is None else None,
     }
@@ -65,7 +57,7 @@ def grill_part(session: Session) -> Part:
 
 def session_part(session: Session, said: str) -> Part:
     """Return how far the round has got; `said` is the last that was told of a kept number."""
-    grill, display = session.grill, session.grill.display
+    grill = session.grill
     asked, last = session.asked, session.readings[-1] if session.readings else None
     ahead = list(dict.fromkeys([asked, *session.walk.left]))
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
@@ -77,9 +69,9 @@ def session_part(session: Session, said: str) -> Part:
         "shots": count,
         "of": of,
         "complete": session.walk.passes > 0,
-        "next": {"position": asked, **_at(grill.point_mm(asked), display), "how": session.how or None},
+        "next": {"position": asked, **_at(grill.point_mm(asked), grill.display), "how": session.how or None},
         "ahead": [] if session.walk.passes else ahead,
-        "last": None if last is None else _shot(last, display),
+        "last": None if last is None else reading_part(last, grill),
         "heading": round_heading(session.number, count, of, session.lid),
         "shot_positions": shot,
         "lid": session.lid,
@@ -90,24 +82,14 @@ def session_part(session: Session, said: str) -> Part:
 
 def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
     """Return the latest readings of the round, not judged yet."""
-    latest, display = readings[-MOST_SPOTS:], grill.display
-    return [{**_shot(one, display), **_at(one.point_mm, display), **_NOT_JUDGED} for one in latest]
-
-
-_NOT_JUDGED: Part = {"verdict": None, "leaning": None, "chance_in_band": None, "suspect": False}
+    latest, not_judged = readings[-MOST_SPOTS:], {"verdict": None, "leaning": None, "chance_in_band": None}
+    return [reading_part(one, grill, "id shown_c aim x_mm y_mm") | not_judged | {"suspect": False} for one in latest]
 
 
 def verdicts_part(assessment: Assessment) -> dict[int, Part]:
     """Return what the map says of each reading, by its id."""
-    return {
-        one.spot.reading.id: {
-            "verdict": one.word,
-            "leaning": one.leaning,
-            "chance_in_band": None if one.chance_in_band is None else round(one.chance_in_band, 3),
-            "suspect": one.suspect,
-        }
-        for one in assessment.spots
-    }
+    names, display = "verdict=word leaning chance_in_band suspect", assessment.grill.display
+    return {one.spot.reading.id: _of(one, names, display) for one in assessment.spots}
 
 
 def composed(parts: Part) -> Part:
@@ -132,10 +114,12 @@ def map_part(assessment: Assessment) -> Part:
         cells = Cells.of(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
         mean_c, _ = assessment.surface.predict(cells.points_mm)
         compared_c = assessment.calibration.compared_c(mean_c).reshape(cells.inside.shape)
+    low, high = (round(display.temperature(one), 3) for one in assessment.band_c)
     return {
         "round": assessment.round.number,
         "answer": map_answer(assessment),
-        **_limits(assessment.band_c, display),
+        "low": low,
+        "high": high,
         "band": band_sentence(assessment),
         "x": [_length(one, display) for one in cells.x_mm.tolist()],
         "y": [_length(one, display) for one in cells.y_mm.tolist()],
@@ -162,9 +146,8 @@ def decision_part(assessment: Assessment, decision: Decision) -> Part:
         "place": None
         if place is None
         else {
-            **_at(place.centre_mm, display),
+            **_of(place, "x_mm y_mm headings", display),
             "where": f"centre {where(grill, *place.centre_mm)}",
-            "headings": place.headings,
         },
         "headline": headline(grill, decision),
     }
@@ -188,11 +171,10 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
     return {
         "seconds": round(plan.seconds_per_turn),
         "turns": plan.turns,
-        "headings": place.headings,
         "what": turns_text(plan.turns, place.headings, assessment.grill.piece.sides or ""),
         "end": TAKE_OFF,
         "place": where(assessment.grill, *place.centre_mm),
-        **_at(place.centre_mm, assessment.grill.display),
+        **_of(place, "x_mm y_mm headings", assessment.grill.display),
     }
 
 
@@ -202,18 +184,9 @@ def cautions_part(decision: Decision | None) -> list[str]:
     return [*of_food, cautions.LASER, *cautions.AT_THE_GRILL]
 
 
-def shown(reading: Reading, display: Display) -> float | None:
-    """Return a number as it was tapped."""
-    return None if reading.shown_c is None else round(display.temperature(reading.shown_c), 1)
-
-
-def _shot(reading: Reading, display: Display) -> Part:
-    return {
-        "id": reading.id,
-        "position": reading.position or None,
-        "shown": shown(reading, display),
-        "aim": reading.aim,
-    }
+def reading_part(reading: Reading, grill: Grill, names: str = "id shown_c aim") -> Part:
+    """Return a reading as it was tapped."""
+    return {"position": reading.position or None, **_of(reading, names, grill.display)}
 
 
 def _mark(burner: Burner, mark: float | None) -> float | str | None:
@@ -221,12 +194,14 @@ def _mark(burner: Burner, mark: float | None) -> float | str | None:
     return mark if mark is None or not burner.marks else burner.mark_text(mark)
 
 
+def _of(thing: object, names: str, display: Display) -> Part:
+    """Return what a thing says by these names, no units in the keys, numbers no finer than a phone shows them."""
+    plain = {re.sub("_(f|c|in|mm)$", "", key): value for key, value in told_of(thing, names, display).items()}
+    return {key: round(value, 3) if isinstance(value, float) else value for key, value in plain.items()}
+
+
 def _at(point_mm: tuple[float, float], display: Display) -> Part:
     return {"x": _length(point_mm[0], display), "y": _length(point_mm[1], display)}
-
-
-def _limits(band_c: tuple[float, float], display: Display) -> Part:
-    return {name: round(display.temperature(one), 1) for name, one in zip(("low", "high"), band_c, strict=True)}
 
 
 def _length(value_mm: float, display: Display) -> float:

@@ -50,7 +50,7 @@ def _told(numbers: Mapping[str, Any], display: Display) -> Document:
     return document
 
 
-def _of(thing: object, names: str, display: Display) -> Document:
+def told_of(thing: object, names: str, display: Display) -> Document:
     """Return what a thing says by these names, told: "rail_c", or "round=map.round.number" for what lies deeper."""
     told = [name.partition("=") for name in names.split()]
     return _told({key: attrgetter(path or key)(thing) for key, _, path in told}, display)
@@ -79,7 +79,7 @@ def _decided(assessment: Assessment, decision: Decision) -> Document:
 def _where(grill: Grill, place: Place) -> Document:
     """Return where the centre of the food goes, in numbers and in words, and where it points."""
     return {
-        **_of(place, "x_mm y_mm", grill.display),
+        **told_of(place, "x_mm y_mm", grill.display),
         "headings": list(place.headings),
         "where": f"centre {where(grill, *place.centre_mm)}",
     }
@@ -100,14 +100,14 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
         "round": assessment.round.number,
         "shape_from_round": None if assessment.shape_from is None else assessment.shape_from.number,
         "target": {
-            **_of(target, "numbers low_c high_c", display),
+            **told_of(target, "numbers low_c high_c", display),
             **_told({"rail_low_c": rail_low_c, "rail_high_c": rail_high_c}, display),
         },
         "spots": [_spot(spot, display) for spot in assessment.spots],
         "evenness": {
-            **_of(even, f"{_SHARES} p95_minus_p5_c std_c {_TILTS}", display),
-            "hottest": _of(even.hottest, _EXTREME, display),
-            "coldest": _of(even.coldest, _EXTREME, display),
+            **told_of(even, f"{_SHARES} p95_minus_p5_c std_c {_TILTS}", display),
+            "hottest": told_of(even.hottest, _EXTREME, display),
+            "coldest": told_of(even.coldest, _EXTREME, display),
         },
         "answer": map_answer(assessment),
         "decision": _decided(assessment, decision),
@@ -122,7 +122,7 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
             f"y_{length}": [display.length(value) for value in cells.y_mm.tolist()],
             f"mean_{degree}": on_grate(grill, cells, assessment.mean_c, display.temperature),
             f"own_std_{degree}": on_grate(grill, cells, assessment.own_std_c, display.difference),
-            **_of(assessment, "shared_std_c", display),
+            **told_of(assessment, "shared_std_c", display),
         }
     return document
 
@@ -154,10 +154,10 @@ def grid_csv(assessment: Assessment) -> str:
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     reading = assessed.spot.reading
     return {
-        **_of(reading, "id aim shown_c x_mm y_mm", display),
+        **told_of(reading, "id aim shown_c x_mm y_mm", display),
         "position": reading.position or None,
-        **_of(assessed.spot, "rail_c own_std_c shared_std_c", display),
-        **_of(assessed, "verdict=word leaning chance_in_band suspect compared_c", display),
+        **told_of(assessed.spot, "rail_c own_std_c shared_std_c", display),
+        **told_of(assessed, "verdict=word leaning chance_in_band suspect compared_c", display),
         "suspect_why": left_out_text(assessed, display) or None,
     }
 
@@ -174,8 +174,8 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
         "worth_it": then.do == "turn",
         "reachable": then.limit != "reach",
         "why": why(assessment, then) or decision_sentence(assessment, then),
-        "now": _of(now, "share_in_band p95_minus_p5_c", display),
-        "expected": _of(expected, f"{_SHARES} p95_minus_p5_c", display),
+        "now": told_of(now, "share_in_band p95_minus_p5_c", display),
+        "expected": told_of(expected, f"{_SHARES} p95_minus_p5_c", display),
         "wait_min": then.wait_min if then.do == "turn" else 0.0,
         "decision": _decided(assessment, decision),
     }
@@ -202,7 +202,7 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
         "round": assessment.round.number,
         "places": [_place(assessment.grill, place) for place in placement.places],
         **_told({"target_c": assessment.grill.target.middle_c}, display),
-        **_of(placement, "equally_good anywhere lead_chance lead_c", display),
+        **told_of(placement, "equally_good anywhere lead_chance lead_c", display),
         "answer": place_answer(assessment, placement),
         "decision": _decided(assessment, decision),
     }
@@ -211,22 +211,24 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
 def _place(grill: Grill, place: Place) -> Document:
     numbers = "chance_in_band chance_fits mean_c rail_c mean_std_c std_within_c rms_from_target_c rail_own_std_c"
     turn = "" if place.turn is None else " turn fresh"
-    return {**_where(grill, place), **_of(place, numbers + turn, grill.display)}
+    return {**_where(grill, place), **told_of(place, numbers + turn, grill.display)}
 
 
 def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = grill.display
     document: Document = {
-        **_of(plan, "seconds_per_turn turns rest_s effective_conductance_w_m2k pull_centre_c peak_centre_c", display),
-        **_of(plan, "seconds_per_turn_low=seconds_low seconds_per_turn_high=seconds_high", display),
-        **_of(plan, "peak_centre_low_c=peak_low_c peak_centre_high_c=peak_high_c", display),
-        **_of(rails, "rail_c", display),
+        **told_of(
+            plan, "seconds_per_turn turns rest_s effective_conductance_w_m2k pull_centre_c peak_centre_c", display
+        ),
+        **told_of(plan, "seconds_per_turn_low=seconds_low seconds_per_turn_high=seconds_high", display),
+        **told_of(plan, "peak_centre_low_c=peak_low_c peak_centre_high_c=peak_high_c", display),
+        **told_of(rails, "rail_c", display),
         "rail_from": rail_from or None,
-        "crust": _of(plan, "browning_s on_rail_mm=crust_on_rail_mm between_mm=crust_between_mm", display),
+        "crust": told_of(plan, "browning_s on_rail_mm=crust_on_rail_mm between_mm=crust_between_mm", display),
         "worth": [
             {
-                **_of(item, "of more_s less_s", display),
+                **told_of(item, "of more_s less_s", display),
                 "step": display.difference(item.step) if item.unit == "°C" else display.length(item.step),
                 "unit": display.degrees if item.unit == "°C" else display.lengths,
             }
@@ -238,7 +240,7 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
     }
     if lesson is not None:
         document["test_piece"] = {
-            **_of(lesson, "determined effective_conductance_w_m2k spread_left", display),
+            **told_of(lesson, "determined effective_conductance_w_m2k spread_left", display),
             "verdict": lesson_sentence(lesson, display),
         }
     return document
@@ -268,10 +270,10 @@ def compare_document(found: Comparison) -> Document:
     )
     of_burner = "burner expected_c expected_std_c came_c came_std_c from=from_mark to=to_mark"
     return {
-        **_of(found, one.replace("@", "before"), display),
-        **_of(found, one.replace("@", "after"), display),
-        **_of(found, changes, display),
-        "burners": [_of(burner, of_burner, display) for burner in found.burners],
+        **told_of(found, one.replace("@", "before"), display),
+        **told_of(found, one.replace("@", "after"), display),
+        **told_of(found, changes, display),
+        "burners": [told_of(burner, of_burner, display) for burner in found.burners],
         "differs": list(found.differs),
     }
 
@@ -283,9 +285,9 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
     return {
         "rounds": [
             {
-                **_of(line, "round=round.number session=round.session kind level_c", display),
-                **_of(line, "drift_c_per_min drift_std_c_per_min", display),
-                **(_of(line.even, f"{_SHARES} spread_c=p95_minus_p5_c", display) if line.even else without_map),
+                **told_of(line, "round=round.number session=round.session kind level_c", display),
+                **told_of(line, "drift_c_per_min drift_std_c_per_min", display),
+                **(told_of(line.even, f"{_SHARES} spread_c=p95_minus_p5_c", display) if line.even else without_map),
                 "shots": len(line.round.with_aim("rail")),
                 "taken_at": None if line.round.taken_at is None else line.round.taken_at.isoformat(),
                 "marks": {name: float(mark) for name, mark in line.round.settings.items()},
@@ -296,7 +298,7 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
         ],
         "sears": [
             {
-                **_of(piece, "place outcome note start_c peak_c thickness_mm", display),
+                **told_of(piece, "place outcome note start_c peak_c thickness_mm", display),
                 "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
                 "turns_s": list(piece.turns_s),
             }
@@ -309,8 +311,8 @@ def gun_document(spot: Spot, calibration: Calibration, best_distance_mm: float |
     """Return one shot of the gun alone; `why` is why it cannot be told, `best_distance_mm` None on a solid plate."""
     display, view = calibration.grill.display, calibration.view()
     return {
-        **_of(spot, "rail_c own_std_c shared_std_c", display),
-        **_of(view, "spot_mm", display),
+        **told_of(spot, "rail_c own_std_c shared_std_c", display),
+        **told_of(view, "spot_mm", display),
         "rail_share": view.share[0],
         **_told({"best_distance_mm": best_distance_mm}, display),
         **({"cannot_tell": why} if why else {}),

@@ -415,7 +415,7 @@ def test_a_bug_is_said_in_one_line_and_the_session_goes_on(opened, cook, monkeyp
         raise RuntimeError("secret /path")
 
     with monkeypatch.context() as patched:
-        patched.setattr(opened.desk, "_skip", broken)
+        patched.setattr(opened.desk, "_do", broken)
         answer = cook.post("/api/skip", json={"key": "s1"})
     assert answer.status_code == 500
     assert answer.json() == {"error": "this is a bug, not your doing; what was acknowledged is safe"}
