@@ -83,10 +83,7 @@ def _distance_mm(plan: Plan, grill: Grill, mine: Round) -> float | None:
     """Return from where the round is shot, None for as usual; one begun from elsewhere goes on from there."""
     if plan.distance is None:
         return next((reading.distance_mm for reading in mine.with_aim("rail")), None)
-    try:
-        return checked_distance_mm(plan.distance, grill.units)
-    except ReadingError as error:
-        raise ReadingError(f"--distance is {error}") from None
+    return checked_distance_mm(plan.distance, grill.units, "--distance")
 
 
 def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:

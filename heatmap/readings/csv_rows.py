@@ -7,7 +7,7 @@ import contextlib
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 from functools import cache, lru_cache, partial
 from typing import Any
@@ -31,9 +31,10 @@ OR_THE_GRILL_FILE = ", says the grill file; put right whichever is wrong"
 SAME_PLACE_MM = mm_from_in(0.5)
 #: A written label stands for its place up to this; farther off, the coordinates are written instead.
 _AT_LABEL_MM = 0.01
-#: What a pure withdrawal says; everything else belongs to a reading.
+#: What a row says besides marks: a reading, a turn of knobs, a pure withdrawal.
+_OF_A_READING = {item.name for item in fields(Reading)}
+_OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "note", "key"}
 _OF_A_WITHDRAWAL = {"id", "round", "session", "taken_at", "position", "void", "note", "key"}
-_OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "knobs", "note", "key"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,13 +46,12 @@ class Column:
     header : str
         Its name in the file.
     field : str
-        What it fills of a :class:`heatmap.readings.reading.Reading`; two columns may hold the same in two units.
+        What it fills of a :class:`heatmap.readings.reading.Reading`, a mark that of its own name; two columns may hold
+        the same in two units.
     read : callable
         Text of a cell that is not empty → value; raises ReadingError, naming the column.
     write : callable
         The way back.
-    burner : str
-        Name of the burner whose mark it holds.
     wanted : bool
         Whether a file that has no column for this field gets this one.
     """
@@ -60,11 +60,10 @@ class Column:
     field: str
     read: Callable[[str], Any]
     write: Callable[[Any], str] = str
-    burner: str = ""
     wanted: bool = True
 
 
-def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Column]:
+def columns_for(grill: Grill, *, decimal_comma: bool = False, keyed: bool = False) -> dict[str, Column]:
     """Return every column that has a meaning with this grill, by its name, in the order in which we write them.
 
     Parameters
@@ -73,6 +72,8 @@ def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Colum
         Says the units of a new column, where the positions lie and which burners there are.
     decimal_comma : bool
         Whether the file has numbers with one.
+    keyed : bool
+        Whether readings are kept with what a phone names them by.
     """
 
     def whole(header: str, low: int = 0) -> Column:
@@ -89,11 +90,10 @@ def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Colum
 
     def knob(burner: Burner) -> Column:
         return Column(
-            header=f"knob_{burner_key(burner.name)}",
-            field="knobs",
+            header=_knob(burner),
+            field=_knob(burner),
             read=lambda text: _mark(text, burner, decimal_comma),
             write=lambda mark: _mark_text(mark, burner, decimal_comma),
-            burner=burner.name,
             wanted=burner.control != "none",
         )
 
@@ -113,21 +113,13 @@ def columns_for(grill: Grill, *, decimal_comma: bool = False) -> dict[str, Colum
         *map(knob, grill.burners),
         whole("void"),
         text_column("note"),
-        Column(header="key", field="key", read=str, wanted=False),
+        Column(header="key", field="key", read=str, wanted=keyed),
     ]
     return {column.header: replace(column, read=lru_cache(_REMEMBERED)(column.read)) for column in table}
 
 
-def missing_columns(header: Header, table: dict[str, Column], *, keyed: bool = False) -> tuple[str, ...]:
-    """Return the columns a reading may need and a file with this header lacks; `keyed` readings need their key too."""
-    there = {table[key].field for key in header.keys if key in table and not table[key].burner}
-    return tuple(
-        column.header
-        for column in table.values()
-        if (column.wanted or (keyed and column.field == "key"))
-        and column.field not in there
-        and column.header not in header.keys
-    )
+def _knob(burner: Burner) -> str:
+    return f"knob_{burner_key(burner.name)}"
 
 
 def text_column(header: str) -> Column:
@@ -175,11 +167,7 @@ def _word(header: str, text: str, allowed: Sequence[str]) -> str:
 
 
 def _distance_mm(header: str, text: str, units: Units, decimal_comma: bool) -> float:
-    distance = _number(header, text, decimal_comma)
-    try:
-        return written.checked_distance_mm(distance, units)
-    except ReadingError as error:
-        raise ReadingError(f"{header} is {error}") from None
+    return written.checked_distance_mm(_number(header, text, decimal_comma), units, header)
 
 
 def _shown_c(header: str, text: str, units: Units, decimal_comma: bool) -> float:
@@ -242,17 +230,23 @@ TAKEN_AT = Column(header="taken_at", field="taken_at", read=utc_from_text, write
 
 
 class Rows:
-    """Turns the rows of a file with this header into readings, and readings into rows."""
+    """Turns the rows of a file with this header into readings, and readings into rows.
 
-    def __init__(self, header: Header, grill: Grill) -> None:
+    A file without a header gets one of all columns that a reading may need; `missing` are those another file lacks.
+    """
+
+    def __init__(self, header: Header, grill: Grill, *, keyed: bool = False) -> None:
         """Find the columns that have a meaning."""
-        self.header, self.grill = header, grill
-        self.table = columns_for(grill, decimal_comma=header.decimal_comma)
+        self.grill, self.table = grill, columns_for(grill, decimal_comma=header.decimal_comma, keyed=keyed)
+        wanted = [column for column in self.table.values() if column.wanted]
+        self.header = header if header.names else replace(header, names=tuple(column.header for column in wanted))
+        self._knobs = {_knob(burner): burner.name for burner in grill.burners}
         self._point_mm, self._nearest = cache(grill.point_mm), cache(self._nearest_label)
         # A number that could stand in two columns is written in the grill's units where the file has that column.
-        known = [(index, self.table[key]) for index, key in enumerate(header.keys) if key in self.table]
+        known = [(index, self.table[key]) for index, key in enumerate(self.header.keys) if key in self.table]
         known.sort(key=lambda one: one[1].wanted)
-        self._written = {(column.field, column.burner): (index, column) for index, column in known}
+        self._written = {column.field: (index, column) for index, column in known}
+        self.missing = tuple(column.header for column in wanted if column.field not in self._written)
 
     def reading(self, cells: dict[str, str], number: int) -> Reading:
         """Return the reading of one row; `number` is its id when it has none of its own.
@@ -268,20 +262,17 @@ class Rows:
         if cells.keys().isdisjoint(("shown_f", "shown_c", "void")) and not turned:
             raise ReadingError("it has no temperature; write what the gun showed, or delete the row")
         values: dict[str, Any] = {"id": number}
-        knobs: dict[str, float] = {}
         held: dict[str, str] = {}
         for header, text in cells.items():
             column = self.table.get(header)
             if column is None:
                 continue
-            if column.burner:
-                knobs[column.burner] = column.read(text)
-            elif column.field in held:
+            if column.field in held:
                 raise ReadingError(f"{held[column.field]} and {header} are both filled; keep the one that is right")
-            else:
-                held[column.field] = header
-                values[column.field] = column.read(text)
+            held[column.field] = header
+            values[column.field] = column.read(text)
         values["position"], values["x_mm"], values["y_mm"] = self._place(values, held)
+        knobs = {name: values.pop(field) for field, name in self._knobs.items() if field in values}
         return Reading(**values, knobs=knobs)
 
     def _place(self, values: dict[str, Any], held: dict[str, str]) -> tuple[str, float, float]:
@@ -321,13 +312,13 @@ class Rows:
         at_label = label in self.grill.labels and self._is_within(_AT_LABEL_MM, label, *reading.point_mm)
         silent = {"x_mm", "y_mm"} if at_label else {"position"}
         told = _OF_A_TURN if reading.aim == "turned" and reading.void is None else _OF_A_WITHDRAWAL
-        knobs = {self.grill.burner(name).name: mark for name, mark in reading.knobs.items()}
+        told = told if reading.shown_c is None else _OF_A_READING
+        values = {field: getattr(reading, field) for field in told - silent}
+        values |= {_knob(self.grill.burner(name)): mark for name, mark in reading.knobs.items()}
         cells = [""] * len(self.header.names)
-        for index, column in self._written.values():
-            if column.field in silent or (reading.shown_c is None and column.field not in told):
-                continue
-            value = knobs.get(column.burner) if column.burner else getattr(reading, column.field)
-            cells[index] = "" if value is None else column.write(value)
+        for field, (index, column) in self._written.items():
+            if values.get(field) is not None:
+                cells[index] = column.write(values[field])
         return self.header.row(cells)
 
 

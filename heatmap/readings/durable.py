@@ -45,28 +45,26 @@ def stamp_at(path: str) -> Stamp | None:
     return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
 
 
-def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new: bool = False) -> Stamp:
-    """Write data from `offset` to the end of a file, in the place of `replaces`, and flush it to the disk.
+def append_to(path: str, data: bytes, stamp: Stamp | None) -> Stamp:
+    """Write data at the end of a file that was left with this stamp, and flush it to the disk; None makes the file.
 
-    If it cannot be written whole, the file gets its old end back. With `new` the file is made; without it a file that
-    is not there is an error. The stamp is that of the file with the data in it: whatever another program does to it
-    after that shows as a change.
+    If it cannot be written whole, the file gets its old end back. A file that was there and is not any more is an
+    error. The stamp returned is that of the file with the data in it: whatever another program does to it after that
+    shows as a change.
 
     Raises
     ------
     OSError
         When the system refuses, or the file was taken away or emptied meanwhile.
     """
-    mode = (0 if replaces else os.O_APPEND) | (os.O_CREAT | os.O_EXCL if new else 0)
-    file = os.open(path, os.O_RDWR | _BINARY | mode, 0o666)
+    new, offset = stamp is None, 0 if stamp is None else stamp[2]
+    file = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY | (os.O_CREAT | os.O_EXCL if new else 0), 0o666)
     try:
-        if replaces:
-            os.lseek(file, offset, os.SEEK_SET)
         try:
             _write_whole(file, data)
             flush_to_disk(file)
         except OSError:
-            _restore(file, offset, data, replaces)
+            _restore(file, offset, data)
             raise
         written = os.fstat(file)
         if written.st_size != offset + len(data) and data not in Path(path).read_bytes():
@@ -79,10 +77,9 @@ def write_at(path: str, offset: int, data: bytes, *, replaces: bytes = b"", new:
                     os.unlink(path)
     if new:
         flush_folder(path)
-    stamp = (written.st_dev, written.st_ino, offset + len(data), written.st_mtime_ns)
-    if (now := stamp_at(path)) is None or now[:2] != stamp[:2]:
+    if (now := stamp_at(path)) is None or now[:2] != (written.st_dev, written.st_ino):
         raise FileNotFoundError(errno.ENOENT, "taken away while it was written")
-    return stamp
+    return (written.st_dev, written.st_ino, offset + len(data), written.st_mtime_ns)
 
 
 def put_file(path: str, data: bytes, *, keep_old: bool = False, private: bool = False) -> None:
@@ -159,15 +156,12 @@ def _write_whole(file: int, data: bytes) -> None:
         written += os.write(file, data[written:])
 
 
-def _restore(file: int, offset: int, data: bytes, replaces: bytes) -> None:
-    """Put back what stood at the end; failing that, a torn tail is left, which the next write repairs."""
+def _restore(file: int, offset: int, data: bytes) -> None:
+    """Take off again what was written of the data; failing that, a torn tail is left, which the log repairs."""
     with contextlib.suppress(OSError):
         if os.fstat(file).st_size < offset:
             return  # another program emptied it: there is no end to put back
         os.lseek(file, offset, os.SEEK_SET)
-        if replaces:
-            _write_whole(file, replaces)
-        elif not data.startswith(os.read(file, len(data) + 1)):
-            return  # another program wrote too
-        os.ftruncate(file, offset + len(replaces))
-        os.fsync(file)
+        if data.startswith(os.read(file, len(data) + 1)):  # else another program wrote too
+            os.ftruncate(file, offset)
+            os.fsync(file)

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Self
 from heatmap.errors import LogError, ReadingError, escaped
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, parse_readings, problems_text
-from heatmap.readings.csv_lines import Header, split_lines
-from heatmap.readings.csv_rows import Rows, missing_columns, with_columns
-from heatmap.readings.durable import Stamp, plain_reason, put_file, remove_leftovers, stamp_at, write_at
+from heatmap.readings.csv_lines import split_lines
+from heatmap.readings.csv_rows import Rows, with_columns
+from heatmap.readings.durable import Stamp, append_to, plain_reason, put_file, remove_leftovers, stamp_at
 from heatmap.readings.reading import ITSELF, Reading
 from heatmap.readings.written import HIGHEST_WHOLE
 
@@ -61,9 +61,7 @@ class ReadingsLog:
         self._lock: BaseFileLock | None = None
         self._lock_stamp: tuple[int, ...] = ()  # of the side file that is locked
         self.file = ReadingsFile(name=self.name)  # as last read, with what was written since
-        self._rows = Rows(self.file.header, grill)  # of the file, or of the one to be made
-        # The next write goes to byte `offset`, starts with `prefix` and overwrites the file's tail, a cut-off row.
-        self._offset, self._prefix = 0, ""
+        self._rows: Rows  # of the file, or of the one to be made
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
 
     def __enter__(self) -> Self:
@@ -185,34 +183,25 @@ class ReadingsLog:
             with open(self._path, "rb") as file:
                 data = file.read(LIMIT_BYTES + 1)
         except FileNotFoundError:
-            if self.file.header.names or self.readings:
+            if self.file.header.names:
                 raise  # it was there before
             data = b""
-        found, self._prefix = parse_readings(data, self.name, self.grill), ""
-        header = found.header
-        self._offset = len(data) - len(found.tail)
-        if found.tail:
-            self._prefix = _as_comment(found.tail) + header.newline
-        if not header.names:
-            header = Header(names=missing_columns(header, self._rows.table, keyed=self.keyed))
-            self._prefix += header.row(header.names)
-        self._rows = Rows(header, self.grill)
-        self.file, self._stamp = found, stamp
+        self.file, self._stamp = parse_readings(data, self.name, self.grill), stamp
+        self._rows = Rows(self.file.header, self.grill, keyed=self.keyed)
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
         if self._stamp is None or self._stamp != stamp_at(self._path):
             self._scan()
-        if missing := missing_columns(self._rows.header, self._rows.table, keyed=self.keyed):
-            self._add_columns(missing)
+        if self._rows.missing or self.file.tail:
+            self._rewrite()
         rows, added = self._lines_for(wanted)
-        data = (self._prefix + "".join(rows)).encode()
-        if self._offset + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
+        header = self._rows.header
+        data = ("".join(rows) if self.file.header.names else header.row(header.names) + "".join(rows)).encode()
+        stamp, self._stamp = self._stamp, None
+        if (stamp[2] if stamp else 0) + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
-        is_new, self._stamp = self._stamp is None, None
-        self._stamp = write_at(self._path, self._offset, data, replaces=self.file.tail, new=is_new)
-        self._offset, self._prefix = self._offset + len(data), ""
-        readings = (*self.readings, *added)
-        self.file = replace(self.file, readings=readings, highest_id=added[-1].id, tail=b"")
+        self._stamp = append_to(self._path, data, stamp)
+        self.file = replace(self.file, header=header, readings=(*self.readings, *added), highest_id=added[-1].id)
         return added
 
     def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
@@ -230,21 +219,22 @@ class ReadingsLog:
             added.append(found)
         return rows, tuple(added)
 
-    def _add_columns(self, missing: Sequence[str]) -> None:
-        """Write the file anew with the columns it lacks, and put it in the old one's place at once."""
-        there, header = self.file, self.file.header
+    def _rewrite(self) -> None:
+        """Put the file anew in its place at once, with the columns it lacks and a cut-off row as a comment."""
+        there, header, missing = self.file, self.file.header, self._rows.missing
         with open(self._path, "rb") as file:
-            data = file.read(self._offset)
-        mark = "\ufeff" if data.startswith(b"\xef\xbb\xbf") else ""
-        lines = with_columns(split_lines(data.decode("utf-8-sig")), missing, header.delimiter)
+            anew = file.read(LIMIT_BYTES + 1).removesuffix(there.tail)
+        if missing:
+            mark = "\ufeff" if anew.startswith(b"\xef\xbb\xbf") else ""
+            lines = with_columns(split_lines(anew.decode("utf-8-sig")), missing, header.delimiter)
+            anew = (mark + "".join(line + header.newline for line in lines)).encode()
         if there.tail:
-            lines.append(_as_comment(there.tail))
-        widened = (mark + "".join(line + header.newline for line in lines)).encode()
-        found = parse_readings(widened, self.name, self.grill)
+            anew += (_as_comment(there.tail) + header.newline).encode()
+        found = parse_readings(anew, self.name, self.grill)
         if (there.readings, len(there.problems)) != (found.readings, len(found.problems)):
-            lacks = f"{self.name} lacks the columns {', '.join(missing)}"
-            raise ReadingError(f"{lacks}, and a row would be lost by adding them; add them by hand")
-        put_file(self._path, widened, keep_old=True)
+            lacks = f"{self.name} lacks {', '.join(missing) or 'the end of its last line'}"
+            raise ReadingError(f"{lacks}, and a row would be lost by adding it; add it by hand")
+        put_file(self._path, anew, keep_old=bool(missing))
         self._scan()
 
     def _words(self, readings: Sequence[Reading]) -> str:

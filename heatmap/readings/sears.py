@@ -11,7 +11,7 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import content_of
 from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
 from heatmap.readings.csv_rows import TAKEN_AT, Column, quantity_column, text_column, words_column
-from heatmap.readings.durable import plain_reason, write_at
+from heatmap.readings.durable import append_to, plain_reason, stamp_at
 from heatmap.sear import OUTCOMES, SearedPiece
 
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")
@@ -66,14 +66,14 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         When the file is none of sears.
     """
     try:
-        is_new = not path.exists()
-        there = b"" if is_new else path.read_bytes()
+        stamp = stamp_at(str(path))
+        there = path.read_bytes() if stamp else b""
         header, columns, lines = _table(there, path, grill)
         added = "" if there.endswith(b"\n") or not there else "\n"
         added += "" if lines else header.row(COLUMNS)
         cells = _cells(piece, columns)
         added += header.row([cells.get(key, "") for key in header.keys])
-        write_at(os.fspath(path), len(there), added.encode(), new=is_new)
+        append_to(str(path), added.encode(), stamp)
     except OSError as error:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 

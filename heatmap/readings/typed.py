@@ -250,7 +250,7 @@ def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float 
         return words, None
     try:
         distance = written.number_from_text(words[-1].casefold().removesuffix(grill.display.lengths))
-        return words[:-2], written.checked_distance_mm(distance, grill.units)
+        return words[:-2], written.checked_distance_mm(distance, grill.units, "the distance")
     except ReadingError as error:
         raise ReadingError(f"{quoted(' '.join(words))}: {error}; type it like valley 640 from 4") from None
 

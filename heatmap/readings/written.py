@@ -67,9 +67,9 @@ def checked_temperature_c(shown: float, units: Units) -> float:
     return _within(shown, "temperature", units, (LOWEST_SHOWN_C, HIGHEST_SHOWN_C), why)
 
 
-def checked_distance_mm(distance: float, units: Units) -> float:
-    """Turn how far the gun was held into mm; a ReadingError for what cannot be, to stand behind "… is"."""
-    why = "{value:g}{unit}; it must be from {low:.4g} to {high:.4g}{unit}"
+def checked_distance_mm(distance: float, units: Units, name: str) -> float:
+    """Turn how far the gun was held into mm; a ReadingError for what cannot be, that calls it by this name."""
+    why = name + " is {value:g}{unit}; it must be from {low:.4g} to {high:.4g}{unit}"
     return _within(distance, "length", units, (_NEAREST_MM, _FARTHEST_MM), why)
 
 

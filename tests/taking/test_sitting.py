@@ -39,13 +39,13 @@ def shoot(sitting, position, fahrenheit, **how):
 
 def writes(sitting, monkeypatch):
     """Count how often the disk is written to."""
-    count, plain = [], readings_log.write_at
+    count, plain = [], readings_log.append_to
 
     def write(*given, **named):
         count.append(1)
         return plain(*given, **named)
 
-    monkeypatch.setattr(readings_log, "write_at", write)
+    monkeypatch.setattr(readings_log, "append_to", write)
     return count
 
 
@@ -71,7 +71,7 @@ def test_what_cannot_be_written_is_as_if_it_was_not_said(sitting, monkeypatch):
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patched:
-        patched.setattr(readings_log, "write_at", full)
+        patched.setattr(readings_log, "append_to", full)
         for line in ("562", "A 562 566", "knob", "-"):
             with pytest.raises((LogError, ReadingError)):
                 sitting.hear(line)
