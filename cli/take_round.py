@@ -443,7 +443,7 @@ class Taking:
             return None
         minutes = usual_minutes(self.grill.burners)
         with contextlib.suppress(HeatmapError):
-            minutes = minutes_of_change(assess(self.grill, group_rounds(self.log.readings)).round_map.model)
+            minutes = minutes_of_change(assess(self.grill, group_rounds(self.log.readings)).model)
         return turned.taken_at + timedelta(minutes=minutes)
 
     def tell_too_soon(self) -> None:

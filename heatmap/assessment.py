@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
 from heatmap.gaussian import same_places
-from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import CorrectedRounds, RoundMap, map_round
+from heatmap.grate_model.round_map import RoundMap
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
@@ -96,15 +95,12 @@ class AssessedSpot:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Assessment:
+class Assessment(RoundMap):
     """Everything known about one round of readings.
 
     Surfaces are at cell centres, (rows, columns), rails in °C; `compared_…` are in the numbers of the target band.
     `log` holds what was found out of the gun on the way, for when other rounds of it are looked at.
     """
-
-    log: CorrectedRounds
-    round_map: RoundMap
 
     @property
     def grill(self) -> Grill:
@@ -141,21 +137,6 @@ class Assessment:
     def own_std_c(self) -> FloatArray:
         """Its own standard deviation."""
         return self.surface_c[1]
-
-    @property
-    def round(self) -> Round:
-        """The round that was assessed."""
-        return self.round_map.round
-
-    @property
-    def shape_from(self) -> Round | None:
-        """The full round that a re-check leans on; None when the round says enough by itself."""
-        return self.round_map.shape_from
-
-    @property
-    def surface(self) -> RoundSurface:
-        """The fitted surface of rail temperatures."""
-        return self.round_map.surface
 
     @property
     def band_c(self) -> tuple[float, float]:
@@ -261,7 +242,7 @@ class Assessment:
     @cached_property
     def spots(self) -> tuple[AssessedSpot, ...]:
         """Every reading with what it says and what the surface says of its place."""
-        spots, rails, suspects = self.round_map.spots, self.calibration, self.round_map.suspects
+        spots, rails, suspects = self.corrected, self.calibration, self.suspects
         places_mm, place = same_places(np.array([spot.reading.point_mm for spot in spots]))
         at = self.at(places_mm)
         in_band = chance_arrays(*at, *self.band_c)[1].tolist()
@@ -340,7 +321,7 @@ def assess(
         When there is no such round.
     """
     log = corrected_rounds(grill, rounds)
-    return Assessment(log=log, round_map=map_round(log, choose_round(log.rounds, round)))
+    return Assessment.of(log, choose_round(log.rounds, round))
 
 
 def choose_round(rounds: Sequence[Round], number: int | None) -> Round:

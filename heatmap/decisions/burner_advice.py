@@ -95,7 +95,7 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     seed : int
         For the random samples.
     """
-    model = assessment.round_map.model
+    model = assessment.model
     if not model.response.burners or not model.rounds[-1].marks_known:
         now, mean_c = assessment.evenness, assessment.at(assessment.wide_cells.points_mm)[0]
         return BurnerAdvice(settings=dict(assessment.round.settings), now=now, expected=now, expected_mean_c=mean_c)
@@ -107,7 +107,7 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     """Return joint samples, and the search among the marks that may be set in the round after a turn."""
     few = a_few(np.flatnonzero(assessment.zone))
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
-    model = assessment.round_map.model
+    model = assessment.model
     now = [float(model.rounds[-1].settings[burner.name]) for burner in draws.burners]
     before = _marks_before_turn(model, [burner.name for burner in draws.burners])
     fresh = draws.unseen()
@@ -158,7 +158,7 @@ def _is_partly_back(earlier: Sequence[float], old: float, new: float) -> bool:
 
 def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) -> BurnerAdvice:
     """Look at the best marks again with samples the search has not seen, and decide."""
-    model = assessment.round_map.model
+    model = assessment.model
     fresh, weighed = draws.unseen(), draws.unseen().weighed()
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = weighed.shares(now_marks), weighed.shares(best_marks)

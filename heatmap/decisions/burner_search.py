@@ -63,7 +63,7 @@ class Draws:
     @classmethod
     def of(cls, assessment: Assessment, cells_mm: FloatArray, random: np.random.Generator) -> Draws:
         """Draw them at cells (m, 2) from the model of all rounds."""
-        model = assessment.round_map.model
+        model = assessment.model
         burners = model.response.burners
         reference = model.response.openings(assessment.round.settings)
         others = [_two_others(opening) for opening in reference]

@@ -180,7 +180,7 @@ class _Case(NamedTuple):
         return turn if turn is not None and in_time else self._stuck(too_late=turn is not None)
 
     def _wait(self, waiting: Settling | None) -> Decision | None:
-        now = self.now or self.assessment.round_map.surface.spots.last_at
+        now = self.now or self.assessment.surface.spots.last_at
         if waiting is None or now is None or now >= waiting.until:
             return None
         wait_min = (waiting.until - now) / timedelta(minutes=1)
@@ -278,7 +278,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     """Return by how much the chance of fitting rises from the best place of now to the best under the advised marks,
     both once settled, and how likely the food's share in band rises at all.
     """
-    model, target = assessment.round_map.model, assessment.grill.target
+    model, target = assessment.model, assessment.grill.target
     field = TargetField.of(assessment, advice.expected_mean_c)
     laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
     rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]

@@ -15,7 +15,6 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.tuning import HANGS_ON_UNSHOT, HARDLY, MOST_SHOTS, SHOTS_SETTLE
-from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.taking.walk import walk_order
 from heatmap.units import BoolArray, FloatArray
@@ -137,7 +136,7 @@ class Stakes:
         places_mm = np.concatenate([assessment.labels_mm, *areas_mm])
         mean_rail_c, covariance_c2 = assessment.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
-        shots, shot_std_c, place_std_c = _shots_so_far(assessment.round_map, grill.labels)
+        shots, shot_std_c, place_std_c = _shots_so_far(assessment)
         in_zone = grill.in_zone(places_mm)
         noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
         return cls(
@@ -287,10 +286,10 @@ def _area_points_mm(grill: Grill) -> FloatArray:
     return points_mm[grill.counts(points_mm)]
 
 
-def _shots_so_far(round_map: RoundMap, labels: Sequence[str]) -> tuple[tuple[int, ...], float, float]:
+def _shots_so_far(assessment: Assessment) -> tuple[tuple[int, ...], float, float]:
     """Return how often each position was shot, and the usual shot and place standard deviations, °C of rail."""
-    kept = [spot for spot in round_map.kept_spots if spot.shot_std_c is not None]
+    kept = [spot for spot in assessment.kept_spots if spot.shot_std_c is not None]
     places = [spot.reading.position for spot in kept]
     shot_std_c = float(np.median([spot.shot_std_c or 0.0 for spot in kept]))
     place_std_c = float(np.median([spot.place_std_c or 0.0 for spot in kept]))
-    return tuple(places.count(label) for label in labels), shot_std_c, place_std_c
+    return tuple(places.count(label) for label in assessment.grill.labels), shot_std_c, place_std_c

@@ -13,7 +13,7 @@ import numpy as np
 from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
 from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import CorrectedRounds, RoundMap, map_round
+from heatmap.grate_model.round_map import CorrectedRounds, RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 
@@ -84,7 +84,7 @@ def _provisional_map(one: Round, start: Calibration) -> RoundMap | None:
     readings = tuple(reading for reading in one.with_aim("rail") if reading.surface == start.surface)
     try:
         alone = replace(one, readings=readings)
-        return map_round(CorrectedRounds(start.grill, (alone,), lambda _: {start.surface: start}), alone)
+        return RoundMap.of(CorrectedRounds(start.grill, (alone,), lambda _: {start.surface: start}), alone)
     except MapError:
         return None
 

@@ -5,6 +5,8 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
+from typing import Self
 
 import numpy as np
 
@@ -64,27 +66,18 @@ class CorrectedRounds:
         return [self._corrected[one.number] for one in rounds]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class RoundMap:
-    """One round as the model of the grate sees it.
+    """One round of a log as the model of the grate sees it."""
 
-    Attributes
-    ----------
-    round : Round
-    spots : tuple of Spot
-        One for each reading, in order.
-    suspects : mapping
-        Index into `spots` to what the surface is there by all other readings, °C of rail.
-    model : GrateModel
-    shape_from : Round or None
-        The full round that a re-check leans on; None for a round that says enough by itself.
-    """
-
+    log: CorrectedRounds
     round: Round
-    spots: tuple[Spot, ...]
-    suspects: Mapping[int, float]
     model: GrateModel
-    shape_from: Round | None = None
+
+    @classmethod
+    def of(cls, log: CorrectedRounds, chosen: Round, *, like: GrateModel | None = None) -> Self:
+        """Map a round with all that it and the rounds before it say; see :func:`model_of`."""
+        return cls(log=log, round=chosen, model=model_of(log, chosen, like=like))
 
     @property
     def surface(self) -> RoundSurface:
@@ -92,51 +85,53 @@ class RoundMap:
         return self.model.surface(self.round.number)
 
     @property
+    def corrected(self) -> tuple[Spot, ...]:
+        """One spot for each reading, in order."""
+        return self.log.of([self.round])[0][0]
+
+    @cached_property
+    def suspects(self) -> dict[int, float]:
+        """Which of them are held to be blunders, with what all others say of the surface there, °C of rail."""
+        here = self.model.spots_of(self.round.number)
+        blunders = np.flatnonzero(self.model.blunder_chance[here] > 0.5)
+        if not blunders.size:
+            return {}
+        rail = [index for index, spot in enumerate(self.corrected) if spot.reading.aim == "rail"]
+        mean_c = self.model.leave_one_out()[0][here]
+        return {rail[at]: float(mean_c[at]) for at in blunders}
+
+    @property
     def kept_spots(self) -> tuple[Spot, ...]:
         """The rail readings that are believed, in order."""
-        return tuple(
-            spot for index, spot in enumerate(self.spots) if spot.reading.aim == "rail" and index not in self.suspects
-        )
+        spots = enumerate(self.corrected)
+        return tuple(spot for index, spot in spots if spot.reading.aim == "rail" and index not in self.suspects)
+
+    @cached_property
+    def shape_from(self) -> Round | None:
+        """The full round that a re-check leans on; None for a round that says enough by itself."""
+        return leans_on(self.log.grill, self.log.rounds, self.round)
 
 
-def map_round(log: CorrectedRounds, chosen: Round, *, like: GrateModel | None = None) -> RoundMap:
-    """Map a round with all that it and the rounds before it say.
+def model_of(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = None) -> GrateModel:
+    """Return the one model that maps some rounds, of all that they and what came before the last say.
 
     Parameters
     ----------
     log : CorrectedRounds
-        All rounds there are; those after the chosen one are not looked at.
+        All rounds there are; those after the last chosen one are not looked at.
     chosen : Round
     like : GrateModel, optional
         As in :func:`heatmap.grate_model.model.fit_grate_model`.
 
-    Returns
-    -------
-    RoundMap
-
     Raises
     ------
     MapError
-        When there are too few rail readings, or all of them in one line, and no full round before to lean on.
+        When one has too few rail readings, or all of them in one line, and no full round before to lean on.
     """
-    (found,) = map_rounds(log, chosen, like=like)
-    return found
-
-
-def map_rounds(
-    log: CorrectedRounds, *chosen: Round, like: GrateModel | None = None, model: GrateModel | None = None
-) -> list[RoundMap]:
-    """Map some rounds with one model, of all of them and of what came before the last, or with one that has looked at
-    all of them; see :func:`map_round`.
-    """
-    fulls = [leans_on(log.grill, log.rounds, one) for one in chosen]
-    if model is None:
-        looked_at = rounds_looked_at(log.rounds, *chosen)
-        model = fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
-    return [
-        RoundMap(round=one, spots=spots, suspects=_suspects(model, one, spots), model=model, shape_from=full)
-        for one, (spots, _), full in zip(chosen, log.of(chosen), fulls, strict=True)
-    ]
+    for one in chosen:
+        leans_on(log.grill, log.rounds, one)
+    looked_at = rounds_looked_at(log.rounds, *chosen)
+    return fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
 
 
 def surface_to_come(
@@ -217,16 +212,6 @@ def leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
     if full is None or not one.with_aim("rail"):
         _check_enough(one)
     return full
-
-
-def _suspects(model: GrateModel, one: Round, spots: tuple[Spot, ...]) -> dict[int, float]:
-    """Return the readings held to be blunders, with what all others say of the surface there."""
-    chance = model.blunder_chance[model.spots_of(one.number)]
-    if not (chance > 0.5).any():
-        return {}
-    rail = [index for index, spot in enumerate(spots) if spot.reading.aim == "rail"]
-    mean_c = model.leave_one_out()[0][model.spots_of(one.number)]
-    return {rail[at]: float(mean_c[at]) for at in np.flatnonzero(chance > 0.5)}
 
 
 def is_recheck(grill: Grill, one: Round) -> bool:

@@ -17,7 +17,6 @@ from heatmap.grate_model.round_map import (
     CalibrationsOf,
     CorrectedRounds,
     last_full_round,
-    map_round,
     surface_to_come,
 )
 from heatmap.grill.grill import Grill
@@ -75,7 +74,7 @@ def running_map(grill: Grill, earlier: Sequence[Round], one: Round, calibrations
         return None
     log = CorrectedRounds(grill, (*earlier, believed), calibrations)
     try:
-        return RunningMap(log=log, round_map=map_round(log, believed))
+        return RunningMap.of(log, believed)
     except MapError:
         return None
 
@@ -108,7 +107,7 @@ class GrowingMap:
         self.running = running_map(grill, earlier, one, self._guns)
         # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
         session.calibrations = self._guns(one) or {session.surface: calibrate(grill, surface=session.surface)}
-        session.surface_known = self.running.round_map.surface if self.running else self._surface_to_come(session)
+        session.surface_known = self.running.surface if self.running else self._surface_to_come(session)
 
     def _surface_to_come(self, session: Session) -> RoundSurface | None:
         """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""

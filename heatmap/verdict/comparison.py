@@ -12,7 +12,7 @@ from heatmap.assessment import Assessment, Cells, choose_round
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import is_recheck, map_round, map_rounds, same_marks, spans_area
+from heatmap.grate_model.round_map import is_recheck, leans_on, model_of, same_marks, spans_area
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -131,12 +131,10 @@ def compare(
     log = corrected_rounds(grill, rounds) if assessed is None else assessed.log
     first, second = (choose_round(log.rounds, number) for number in _chosen(grill, log.rounds, before, after))
     later = assessed if assessed is not None and assessed.round.number == second.number else None
-    if later is not None and first.number in {each.number for each in later.round_map.model.rounds}:
-        (beside,) = map_rounds(log, first, model=later.round_map.model)
-        one, two = Assessment(log=log, round_map=beside), later
-    else:
-        one, two = (Assessment(log=log, round_map=each) for each in map_rounds(log, first, second))
-    return _compare(one, two)
+    if later is None or first.number not in {each.number for each in later.model.rounds}:
+        later = Assessment(log=log, round=second, model=model_of(log, first, second))
+    leans_on(grill, log.rounds, first)  # raises where there is no map of it
+    return _compare(Assessment(log=log, round=first, model=later.model), later)
 
 
 def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
@@ -156,7 +154,7 @@ def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: 
 def _compare(before: Assessment, after: Assessment) -> Comparison:
     """Compare two rounds that one model has mapped."""
     cells = after.wide_cells
-    both = after.round_map.model.surface(before.round.number, after.round.number)
+    both = after.model.surface(before.round.number, after.round.number)
     first_c, second_c = np.split(both.sample(cells.points_mm, SAMPLES, np.random.default_rng(0)), 2, axis=1)
     before_c, after_c = before.calibration.compared_c(first_c), after.calibration.compared_c(second_c)
     inside, day_std_c = cells.inside.ravel(), _day_std_c(before, after)
@@ -210,11 +208,11 @@ def _outcomes(found: Comparison) -> tuple[BurnerOutcome, ...]:
     turned = [one.name for one in grill.settable if marks[one.name] != turned_to[one.name] and one.points_mm]
     if not turned:
         return ()
-    known = Assessment(log=before.log, round_map=map_round(before.log, before.round))
+    known = Assessment.of(before.log, before.round)
     few = a_few(np.flatnonzero(found.cells.inside.ravel()))
     draws = Draws.of(known, found.cells.points_mm[few], np.random.default_rng(1))
     stood_c, then_c = (
-        known.round_map.model.scale.celsius(draws.heat([one[burner.name] for burner in draws.burners]) - draws.level)
+        known.model.scale.celsius(draws.heat([one[burner.name] for burner in draws.burners]) - draws.level)
         for one in (marks, turned_to)
     )
     near_c = {

@@ -12,7 +12,7 @@ from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, map_round, rounds_looked_at
+from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, model_of, rounds_looked_at
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -84,18 +84,17 @@ def history(
     log.of([one for block in blocks for one in block])  # all at one go
     if rounds and (assessed is None or assessed.round.number != rounds[-1].number):
         with contextlib.suppress(MapError):  # which its line will tell
-            assessed = Assessment(log=log, round_map=map_round(log, rounds[-1]))
-    learnt = None if assessed is None else assessed.round_map.model
+            assessed = Assessment.of(log, rounds[-1])
+    learnt = None if assessed is None else assessed.model
     off_by: dict[tuple[object, ...], FloatArray] = {}
     for block in blocks:
         last = block[-1]
         own = assessed if assessed is not None and assessed.round.number == last.number else None
         try:
-            found = own.round_map if own else map_round(log, last, like=learnt)
+            model = own.model if own else model_of(log, last, like=learnt)
         except MapError as error:
             yield RoundLine(round=last, kind="no map", why=str(error))
             continue
-        model = found.model
         learnt = learnt or model
         means_c = model.surface(*(one.number for one in block)).mean(points_mm).reshape(len(block), -1)
         for one, mean_c in zip(block, means_c, strict=True):

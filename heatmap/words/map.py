@@ -181,9 +181,9 @@ def left_out_lines(assessment: Assessment) -> list[str]:
         if not pair.believed:
             what, where = _REFERENCE_NAMES[pair.reading.aim], pair.reading.position or "a spot"
             lines.append(f"{what} at {where} (number {pair.reading.id}) cannot be and was left out; take it again.")
-    for number in assessment.round_map.model.contradicted:
+    for number in assessment.model.contradicted:
         lines.append(f"Round {number} does not fit its marks: was a knob written down wrong? It counts for little.")
-    layout = assessment.round_map.model.layout
+    layout = assessment.model.layout
     if layout is not Layout.AS_TOLD:
         lines.append(f"Your burners seem to lie {_LAID[layout]}: check [[burner]] in grill.toml.")
     return lines

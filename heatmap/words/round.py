@@ -33,7 +33,7 @@ def so_far_sentence(running: RunningMap) -> str:
 
 def contradiction_sentence(running: RunningMap) -> str:
     """Say that contact readings contradict one another, while the probe is still at hand; else nothing."""
-    found, number = running.calibration.disagreement, running.round_map.round.number
+    found, number = running.calibration.disagreement, running.round.number
     if found is None or number not in (found.lower.reading.round, found.upper.reading.round):
         return ""  # of an earlier round the answer at the end tells it
     return disagreement_sentence(running.calibration)

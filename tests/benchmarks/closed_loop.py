@@ -154,7 +154,7 @@ def play(job: tuple[int, str, str]) -> Played:
 
 
 def _best_but_for_level(grill: RehearsalGrill, assessment: Assessment) -> float:
-    settled = assessment.round_map.model.expected(assessment.round.settings)
+    settled = assessment.model.expected(assessment.round.settings)
     mapped_c = assessment.calibration.compared_c(settled.mean(grill.cells_mm[grill.inside]))
     off_c = float(np.mean(mapped_c) - np.mean(grill.compared_c(grill.held)[grill.inside]))
     told, target = grill.grill, grill.grill.target

@@ -45,7 +45,7 @@ def measure(seeds: Sequence[int], folder: Path | None = None) -> dict[int, tuple
         rounds = log_of(session, 12, True, "none")
         wanted, wrong = told_wrong(session.grill, seed)
         for number, counts in found.items():
-            told, doubted = (assess(grill, rounds[:number]).round_map.model.layout for grill in (wrong, session.grill))
+            told, doubted = (assess(grill, rounds[:number]).model.layout for grill in (wrong, session.grill))
             counts[0] += told is not Layout.AS_TOLD
             counts[1] += told is wanted
             counts[2] += doubted is not Layout.AS_TOLD

@@ -71,7 +71,7 @@ def one_round(folder, seed):
                 if taking.session.doubts:
                     taking._hear("keep")
                 if count in COUNTS:
-                    model = taking.sitting.map.running.round_map.model
+                    model = taking.sitting.map.running.model
                     fits[count] = timed(lambda m=model: fit_grate_model(m.grill, m.rounds))
     return seconds, fits
 

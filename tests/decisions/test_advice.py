@@ -310,7 +310,7 @@ def test_the_errors_are_as_wide_as_what_a_decision_weighs() -> None:
             rounds.append(grill.play_round(number))
         seen = assess(grill.grill, rounds)
         cells = grill.cells_mm[grill.inside]
-        model = seen.round_map.model
+        model = seen.model
         expected = model.expected(grill.marks)
         mean_c, std_c = expected.predict(cells)
         heat = model.scale.heat(mean_c)

@@ -184,13 +184,13 @@ def test_a_grate_that_still_moves_is_waited_for_and_then_shot_again(rate_c_per_m
 
 def test_a_knob_turned_after_the_last_shot_is_waited_for_and_then_shot_again(steady):
     """Until 90 % of its change has come, from when it was turned."""
-    turned_at = steady.round_map.surface.spots.last_at + timedelta(minutes=1)
+    turned_at = steady.surface.spots.last_at + timedelta(minutes=1)
     turn = Reading(id=99, shown_c=None, x_mm=0.0, y_mm=0.0, aim="turned", taken_at=turned_at, knobs={"left": 6.0})
     (one,) = steady.rounds
     after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
     found = decide(after, WANTED, turned_at + timedelta(minutes=1))
     assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "change"
-    minutes = minutes_of_change(after.round_map.model)
+    minutes = minutes_of_change(after.model)
     assert found.until == turned_at + timedelta(minutes=minutes)
     assert minutes == pytest.approx(13.0), "what is usual, while no round has taught another"
     again = decide(after, WANTED, found.until)
@@ -210,7 +210,7 @@ def test_agrees_with_an_exponential_that_settles():
     Four passes, so that the rate is known: after two it is still drawn towards a settled grate by some 4 %.
     """
     moving = assessed(even, rate_c_per_min=5.0, passes=4)
-    last_at = moving.round_map.surface.spots.last_at
+    last_at = moving.surface.spots.last_at
     wait_min = decide(moving, WANTED, last_at).wait_min
     rate_c_per_min = 5.0 * 10.0 ** (-wait_min / 13.0)
     assert rate_c_per_min == pytest.approx(STEADY_C_PER_MIN, rel=0.05)
@@ -219,7 +219,7 @@ def test_agrees_with_an_exponential_that_settles():
 def test_a_lid_just_lifted_is_waited_for_only_before_a_sear():
     """Two minutes of shooting with the lid off: about as much is lost after the middle of the round as before."""
     sure = assessed(even, replace(GRILL, target=WIDE), lid="closed")
-    last_at = sure.round_map.surface.spots.last_at
+    last_at = sure.surface.spots.last_at
     found = decide(sure, WANTED, last_at)
     assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "lid"
     said = decision_sentence(sure, found)

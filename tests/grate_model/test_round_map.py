@@ -11,7 +11,7 @@ import pytest
 
 from heatmap.correct.calibration import calibrate
 from heatmap.errors import MapError
-from heatmap.grate_model.round_map import CorrectedRounds, RoundMap, is_recheck, map_round, same_marks
+from heatmap.grate_model.round_map import CorrectedRounds, RoundMap, is_recheck, same_marks
 from heatmap.grate_model.round_spots import LID_TO_FIRST_SHOT_S, MOST_DRIFT_MIN, RoundSpots
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
@@ -52,7 +52,7 @@ def mapped(readings: Sequence[Reading]) -> RoundMap:
 
 
 def after(before: Sequence[Round], chosen: Round) -> RoundMap:
-    return map_round(CorrectedRounds(GRILL, (*before, chosen), lambda _: KNOWN), chosen)
+    return RoundMap.of(CorrectedRounds(GRILL, (*before, chosen), lambda _: KNOWN), chosen)
 
 
 def shown_at(round_map: RoundMap, points_mm: np.ndarray) -> np.ndarray:
@@ -168,12 +168,12 @@ def test_cooling_after_the_lid_is_no_tilt() -> None:
 
 def test_the_lid_takes_what_the_trade_says() -> None:
     one = one_round(lid_round("closed"))
-    spots = RoundSpots.of(GRILL, one, mapped(one.readings).spots)
+    spots = RoundSpots.of(GRILL, one, mapped(one.readings).corrected)
     assert spots.minutes[list(spots.minutes).index(0.0)] == 0.0
     # Between 8 and 38 s, 10 °F or a little less: common practice, no source.
     ends_min = spots.minutes.min() + np.array([0.0, 0.5])
     assert -np.diff(spots.lid_drop_c(ends_min))[0] == pytest.approx(5.5, abs=0.5)
-    opened = RoundSpots.of(GRILL, one_round(lid_round("open")), mapped(one.readings).spots)
+    opened = RoundSpots.of(GRILL, one_round(lid_round("open")), mapped(one.readings).corrected)
     assert not opened.lid_drop_c(opened.minutes).any()
 
 
@@ -212,9 +212,9 @@ def test_oiled_and_dry_readings_go_through_their_own_correction() -> None:
     calibrations = {"dry": calibrate(GRILL), "oiled": calibrate(GRILL, surface="oiled")}
     dry = shots(slanted)
     mixed = [replace(one, surface="oiled" if index % 2 else "dry") for index, one in enumerate(dry)]
-    spots = map_round(CorrectedRounds(GRILL, (), lambda _: calibrations), one_round(mixed)).spots
+    spots = RoundMap.of(CorrectedRounds(GRILL, (), lambda _: calibrations), one_round(mixed)).corrected
     assert [spot.reading.id for spot in spots] == [one.id for one in mixed]
-    alone = map_round(CorrectedRounds(GRILL, (), lambda _: calibrations), one_round(dry)).spots
+    alone = RoundMap.of(CorrectedRounds(GRILL, (), lambda _: calibrations), one_round(dry)).corrected
     same = [abs(a.rail_c - b.rail_c) < 1e-3 for a, b in zip(spots, alone, strict=True)]  # type: ignore[operator]
     assert same == [True, False] * 6
 
@@ -361,11 +361,11 @@ def scattered(count: int) -> Round:
 def test_more_places_than_can_be_weighed_are_refused_with_the_limit():
     one = scattered(2000)
     with pytest.raises(MapError, match="rail readings at 2000 places; a map takes in at most 400"):
-        map_round(CorrectedRounds(GRILL, (one,), lambda _: KNOWN), one)
+        RoundMap.of(CorrectedRounds(GRILL, (one,), lambda _: KNOWN), one)
 
 
 def test_older_rounds_are_left_out_before_the_time_gets_out_of_hand():
     """Twelve rounds of 100 places each hold 1,200 spots; 600 are weighed."""
     rounds = [replace(scattered(100), number=at) for at in range(1, 13)]
-    found = map_round(CorrectedRounds(GRILL, rounds, lambda _: KNOWN), rounds[-1])
+    found = RoundMap.of(CorrectedRounds(GRILL, rounds, lambda _: KNOWN), rounds[-1])
     assert [one.number for one in found.model.rounds] == [7, 8, 9, 10, 11, 12]

@@ -76,7 +76,7 @@ def make_assessment(make_grill: Callable[..., Grill]) -> Callable[..., Assessmen
         exact = dataclasses.replace(
             plain,
             log=CorrectedRounds(grill, (one,), plain.log.calibrations),
-            round_map=dataclasses.replace(plain.round_map, round=one),
+            round=one,
         )
         own_std_c = np.full_like(rail_c, std_f / 1.8)
         # What would be read off the fit and the gun is given as well; a cached property holds what it finds.

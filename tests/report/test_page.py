@@ -202,9 +202,9 @@ def test_spots_with_both_uncertainties(page: Page, assessments: Both):
 def test_suspects_are_called_left_out(assessments: Both):
     after = assessments[1]
     rail_c = float(after.calibration.correct(np.array([300.0])).rail_c[0])
-    page = Page(
-        reported(dataclasses.replace(after, round_map=dataclasses.replace(after.round_map, suspects={0: rail_c})))
-    )
+    doubted = dataclasses.replace(after)
+    vars(doubted)["suspects"] = {0: rail_c}  # a cached property holds what it finds
+    page = Page(reported(doubted))
     rows = next(table for table in page.tables if table[0][0] == "Spot")
     assert rows[1][5] == "× left out"
     first = after.spots[0].spot.reading
@@ -272,8 +272,8 @@ def test_numbers_are_in_the_cooks_units(assessments_si: Both):
 @pytest.mark.usefixtures("undrawn")
 def test_the_day_of_a_round_stands_once(assessments: Both, session: str, told: str):
     before = assessments[0]
-    one = dataclasses.replace(before.round_map, round=dataclasses.replace(before.round, session=session))
-    page = Page(reported(dataclasses.replace(before, round_map=one)))
+    one = dataclasses.replace(before, round=dataclasses.replace(before.round, session=session))
+    page = Page(reported(one))
     assert any(text.startswith(told + " · marks") for text in page.text("p")), page.text("p")[:4]
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from heatmap.correct import calibrate
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import map_round, surface_to_come
+from heatmap.grate_model.round_map import RoundMap, surface_to_come
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
@@ -36,7 +36,7 @@ def known(grill):
     shots = tuple(reading(grill, label, shown, id=index) for index, (label, shown) in enumerate(NUMBERS.items(), 1))
     one = Round(number=1, session="", readings=shots)
     log = corrected_rounds(grill, (one,))
-    return log.calibrations(one)["dry"], map_round(log, one).surface, shots
+    return log.calibrations(one)["dry"], RoundMap.of(log, one).surface, shots
 
 
 def test_what_the_map_allows_is_believed(grill, known):

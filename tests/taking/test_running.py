@@ -37,14 +37,14 @@ def mapped(one: Round, earlier: Sequence[Round] = ()):
 
 
 def test_good_readings_are_all_believed():
-    assert mapped(round_of(12)).round_map.suspects == {}
+    assert mapped(round_of(12)).suspects == {}
 
 
 def test_a_slip_kept_early_is_found_and_left_out_of_the_map():
     slip, good = round_of(12, B2=850), round_of(12)
     insisted = replace(slip, readings=tuple(replace(one, note=INSISTED) for one in slip.readings))
     found, misled, truly = mapped(slip), mapped(insisted), mapped(good)
-    assert [slip.readings[index].position for index in found.round_map.suspects] == ["B2"]
+    assert [slip.readings[index].position for index in found.suspects] == ["B2"]
     off = np.abs(found.at_labels[0] - truly.at_labels[0]).max()
     assert off < 0.2 * np.abs(misled.at_labels[0] - truly.at_labels[0]).max()
 
@@ -89,7 +89,7 @@ def test_a_full_round_before_carries_the_shape_from_the_second_shot_on():
     before, grown = round_of(12), replace(round_of(2), number=2)
     assert mapped(replace(round_of(1), number=2), (before,)) is None
     found = mapped(grown, (before,))
-    assert found.round_map.shape_from is before
+    assert found.shape_from is before
     shown_c = np.array([one.shown_c for one in before.readings])
     # The band is in shown numbers: two shots as before leave the map where the round before had it, which scatters
     # about its own readings by no more than their steps of some 3 °C.

@@ -9,7 +9,7 @@ import pytest
 
 from heatmap.errors import ReadingError
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import map_round
+from heatmap.grate_model.round_map import RoundMap
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
@@ -66,7 +66,7 @@ def doubting(desk: Desk) -> Desk:
         desk.line(str(shown))
     one = desk.session.round
     log = corrected_rounds(GRILL, (one,))
-    desk.session.calibrations, desk.session.surface_known = log.calibrations(one), map_round(log, one).surface
+    desk.session.calibrations, desk.session.surface_known = log.calibrations(one), RoundMap.of(log, one).surface
     return desk
 
 

@@ -218,7 +218,7 @@ def test_what_a_place_has_of_its_own_cancels_from_the_change() -> None:
     )
     where = np.array([GRILL.point_mm(label) for label in GRILL.labels])
     apart = np.hypot(*(one.surface.predict(where)[1] for one in (found.before, found.after)))
-    both = found.after.round_map.model.surface(1, 2).sample(where, 400, np.random.default_rng(2))
+    both = found.after.model.surface(1, 2).sample(where, 400, np.random.default_rng(2))
     one, two = np.split(both, 2, axis=1)
     assert (two - one).std(axis=0).mean() < 0.6 * apart.mean()
 
