@@ -56,7 +56,7 @@ def command(
     \b
     Example: gratemap gun 575 --emissivity 0.90 --rail-top 0.25 --rail-pitch 0.75
     """
-    from heatmap.correct import calibrate, correct_readings, telling
+    from heatmap.correct import Telling, calibrate, correct_readings
     from heatmap.correct.spot import BelowMirroredError
     from heatmap.physics.spot import best_distance
     from heatmap.report.documents import gun_document
@@ -75,7 +75,7 @@ def command(
             f"SHOWN is {shown:g}; by what it mirrors alone this surface shows at least {least}: check the number, "
             "--emissivity and --reflected"
         ) from None
-    why = cannot_tell_sentence(telling(spot, calibration), grill)
+    why = cannot_tell_sentence(Telling(spot, calibration), grill)
     found = _emissivities(grill, shown_c, contact, patch)
     best_mm = None
     if said.rail_top is not None:

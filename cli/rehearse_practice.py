@@ -146,7 +146,7 @@ class Practice:
         readings = list(play(self.number, order=labels[:half]).readings)
         points_mm = [self.grill.point_mm(label) for label in labels]
         now_c = self.rehearsal.compared_now_c  # the map stands for the middle of its round
-        self.truth_c = now_c(points_mm), now_c(Cells.of(self.grill).points_mm)
+        self.truth_c = now_c(points_mm), now_c(Cells(self.grill).points_mm)
         readings += play(self.number, order=labels[half:]).readings
         self.log.append_all(replace(reading, note=NOTE) for reading in readings)
         self.show()

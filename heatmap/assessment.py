@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -29,38 +29,27 @@ WIDE_CELL_MM = 25.4
 SAMPLES = 200
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cells:
     """The cells of the map: centres and which of them should be in band: inside the rim, in the zone.
 
     Attributes
     ----------
     x_mm, y_mm : ndarray, shape (columns,) and (rows,)
+    points_mm : ndarray, shape (rows * columns, 2)
+        All centres, row by row.
     inside : ndarray of bool, shape (rows, columns)
         As :meth:`heatmap.grill.grill.Grill.counts` tells.
+    inside_points_mm : ndarray, shape (m, 2)
+        Centres of those inside.
     """
 
-    x_mm: FloatArray
-    y_mm: FloatArray
-    inside: BoolArray
-
-    @classmethod
-    def of(cls, grill: Grill, step_mm: float | None = None) -> Cells:
+    def __init__(self, grill: Grill, step_mm: float | None = None) -> None:
         """Divide the grate into cells of about `step_mm`, by default those of the map."""
-        x_mm, y_mm = grill.grate.cells_mm(step_mm or CELL_MM)
-        whole = cls(x_mm=x_mm, y_mm=y_mm, inside=np.ones((len(y_mm), len(x_mm)), dtype=bool))
-        return replace(whole, inside=grill.counts(whole.points_mm).reshape(whole.inside.shape))
-
-    @property
-    def points_mm(self) -> FloatArray:
-        """All centres, row by row, shape (rows * columns, 2)."""
+        self.x_mm, self.y_mm = grill.grate.cells_mm(step_mm or CELL_MM)
         grid_x, grid_y = np.meshgrid(self.x_mm, self.y_mm)
-        return np.column_stack([grid_x.ravel(), grid_y.ravel()])
-
-    @property
-    def inside_points_mm(self) -> FloatArray:
-        """Centres of those inside, shape (m, 2)."""
-        return self.points_mm[self.inside.ravel()]
+        self.points_mm = np.column_stack([grid_x.ravel(), grid_y.ravel()])
+        counts = grill.counts(self.points_mm)
+        self.inside, self.inside_points_mm = counts.reshape(grid_x.shape), self.points_mm[counts]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +109,7 @@ class Assessment(RoundMap):
     @cached_property
     def cells(self) -> Cells:
         """The cells of the map."""
-        return Cells.of(self.grill)
+        return Cells(self.grill)
 
     @cached_property
     def surface_c(self) -> tuple[FloatArray, FloatArray]:
@@ -187,7 +176,7 @@ class Assessment(RoundMap):
     @cached_property
     def wide_cells(self) -> Cells:
         """The cells of samples and advice."""
-        return Cells.of(self.grill, WIDE_CELL_MM)
+        return Cells(self.grill, WIDE_CELL_MM)
 
     @cached_property
     def samples_c(self) -> FloatArray:

@@ -3,7 +3,7 @@ radiance."""
 
 from heatmap.correct.calibration import Calibration, calibrate, close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
-from heatmap.correct.spot import Spot, Step, Telling, correct_readings, telling, trail
+from heatmap.correct.spot import Spot, Step, Telling, correct_readings, trail
 
 __all__ = [
     "Calibration",
@@ -14,7 +14,6 @@ __all__ = [
     "calibrate",
     "close_up_mm",
     "correct_readings",
-    "telling",
     "tells_valley",
     "trail",
 ]

@@ -1,5 +1,7 @@
 """Everything known about how a gun reads a surface: the cases, their weights, and the gun's own error in each."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
@@ -8,38 +10,13 @@ from typing import Literal
 import numpy as np
 
 from heatmap.correct.evidence import Disagreement, Evidence, ReferencePair
-from heatmap.correct.gun_view import GunView, NuisanceGrid, Sensitivity, gun_limit_c
+from heatmap.correct.gun_view import GunView, NuisanceGrid, gun_limit_c
 from heatmap.correct.tuning import LEAST_APART, NEAR_SI_MM, NEAR_US_MM
 from heatmap.grill.grill import Grill
 from heatmap.units import FloatArray
 
 #: Where the way from shown to rail is worked out; straight lines between are good to 0.01 °C.
 _CURVE_SHOWN_C = np.linspace(-30.0, 720.0, 31)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Corrected:
-    """What n readings from one distance say of their rails.
-
-    Attributes
-    ----------
-    view : GunView
-    raw_c, cases_c : ndarray (cases, n)
-        The rail in every case, before and after the gun's own error is taken out.
-    sensitivity : Sensitivity
-    rail_c : ndarray (n,)
-        The measurement equation at the best estimates of all that goes into it (JCGM 100:2008, 4.1.4).
-    shared_std_c, gun_std_c : ndarray (n,)
-        Spread of the cases about it, and the part of it that is the gun's own error.
-    """
-
-    view: GunView
-    raw_c: FloatArray
-    cases_c: FloatArray
-    sensitivity: Sensitivity
-    rail_c: FloatArray
-    shared_std_c: FloatArray
-    gun_std_c: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -85,23 +62,7 @@ class Calibration:
 
     def correct(self, shown_c: FloatArray, distance_mm: float | None = None) -> Corrected:
         """Return what the gun says of rails when it shows `shown_c` (n,) from a distance, by default the usual one."""
-        shown_c = np.asarray(shown_c, dtype=float)
-        view, mean = self.view(distance_mm), self.nuisance.mean
-        raw_c = view.rail_c(shown_c)
-        sensitivity = view.sensitivity(raw_c, shown_c)
-        effect_c = sensitivity.rail_per_shown * self.gun_std_c(shown_c)
-        cases_c, gun_variance_c2 = raw_c - effect_c * self.gun_mean[:, None], effect_c**2 * self.gun_variance
-        best = self.view(distance_mm, self.nuisance.best)
-        rail_c = np.asarray(best.rail_c(shown_c - self.gun_error_c(shown_c))[0])
-        return Corrected(
-            view=view,
-            raw_c=raw_c,
-            cases_c=cases_c,
-            sensitivity=sensitivity,
-            rail_c=rail_c,
-            shared_std_c=np.sqrt(mean((cases_c - rail_c) ** 2 + gun_variance_c2)),
-            gun_std_c=np.sqrt(mean(gun_variance_c2)),
-        )
+        return Corrected(self, shown_c, distance_mm)
 
     @cached_property
     def _curve(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -144,6 +105,37 @@ class Calibration:
         if self.grill.target.numbers == "shown":
             return self.grill.target.day_sd_c
         return self.shared_std_c(rail_c)
+
+
+class Corrected:
+    """What n readings from one distance say of their rails.
+
+    Attributes
+    ----------
+    view : GunView
+    raw_c, cases_c : ndarray (cases, n)
+        The rail in every case, before and after the gun's own error is taken out.
+    sensitivity : Sensitivity
+    rail_c : ndarray (n,)
+        The measurement equation at the best estimates of all that goes into it (JCGM 100:2008, 4.1.4).
+    shared_std_c, gun_std_c : ndarray (n,)
+        Spread of the cases about it, and the part of it that is the gun's own error.
+    """
+
+    def __init__(self, known: Calibration, shown_c: FloatArray, distance_mm: float | None) -> None:
+        """Correct them by what is known of the gun."""
+        self.view, mean = known.view(distance_mm), known.nuisance.mean
+        self.raw_c = self.view.rail_c(shown_c)
+        self.sensitivity = self.view.sensitivity(self.raw_c, shown_c)
+        effect_c = self.sensitivity.rail_per_shown * known.gun_std_c(shown_c)
+        self.cases_c, gun_variance_c2 = (
+            self.raw_c - effect_c * known.gun_mean[:, None],
+            effect_c**2 * known.gun_variance,
+        )
+        best = known.view(distance_mm, known.nuisance.best)
+        self.rail_c: FloatArray = best.rail_c(shown_c - known.gun_error_c(shown_c))[0]
+        self.shared_std_c = np.sqrt(mean((self.cases_c - self.rail_c) ** 2 + gun_variance_c2))
+        self.gun_std_c = np.sqrt(mean(gun_variance_c2))
 
 
 def calibrate(

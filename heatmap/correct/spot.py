@@ -250,9 +250,10 @@ def _black_c(radiance: float) -> float:
     return float(c_from_k(float(band_temperature(max(radiance, 1e-3)))))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Telling:
-    """What a reading tells of the rail, before or after contact readings.
+    """What a rail reading tells of the rail, before or after contact readings.
+
+    The limits are from the weighted cases, with what each leaves open by itself added in the square.
 
     Attributes
     ----------
@@ -266,11 +267,24 @@ class Telling:
         Whether a contact reading has told what the gun alone cannot.
     """
 
-    own_part: float
-    low_c: float
-    high_c: float
-    cut_off: bool
-    compared: bool
+    def __init__(self, spot: Spot, calibration: Calibration) -> None:
+        """Tell it of a spot as `calibration` corrects it."""
+        assert spot.reading.shown_c is not None and spot.own_std_c is not None
+        grate, weight = calibration.grill.grate, calibration.nuisance.weight
+        corrected = calibration.correct(np.array([spot.reading.shown_c]), spot.reading.distance_mm)
+        raw_c, cases_c = corrected.raw_c[:, 0], corrected.cases_c[:, 0]
+        at_ends = float(weight[(raw_c >= tuning.HIGHEST_RAIL_C - 1.0) | (raw_c <= tuning.LOWEST_RAIL_C + 1.0)].sum())
+        order = np.argsort(cases_c)
+        chance = np.cumsum(weight[order]) - 0.5 * weight[order]
+        low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order])
+        alone_c = STDS_95 * float(np.hypot(spot.own_std_c, corrected.gun_std_c[0]))
+        by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < tuning.LOWEST_EMISSIVITY
+        bare = by_emissivity and corrected.view.share[0] >= 1.0
+        self.own_part = 1.0 + float(calibration.nuisance.mean(corrected.sensitivity.rail_per_valley)[0])
+        self.low_c = max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), tuning.LOWEST_RAIL_C)
+        self.high_c = min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), tuning.HIGHEST_RAIL_C)
+        self.compared = any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs)
+        self.cut_off = at_ends > tuning.MOST_AT_ENDS or (bare and not self.compared)
 
     @property
     def is_answer(self) -> bool:
@@ -278,38 +292,3 @@ class Telling:
         narrow = self.high_c - self.low_c <= 2.0 * tuning.MOST_HALF_RANGE_C
         own = self.compared or self.own_part >= tuning.LEAST_OWN_PART
         return own and narrow and not self.cut_off
-
-
-def telling(spot: Spot, calibration: Calibration) -> Telling:
-    """Return what a rail reading tells of the rail.
-
-    Parameters
-    ----------
-    spot : Spot
-        Of a rail reading, as `calibration` corrects it.
-    calibration : Calibration
-
-    Returns
-    -------
-    Telling
-        Limits from the weighted cases, with what each leaves open by itself added in the square.
-    """
-    assert spot.reading.shown_c is not None and spot.own_std_c is not None
-    weight, shown_c = calibration.nuisance.weight, np.array([spot.reading.shown_c])
-    corrected = calibration.correct(shown_c, spot.reading.distance_mm)
-    raw_c, cases_c = corrected.raw_c[:, 0], corrected.cases_c[:, 0]
-    at_ends = float(weight[(raw_c >= tuning.HIGHEST_RAIL_C - 1.0) | (raw_c <= tuning.LOWEST_RAIL_C + 1.0)].sum())
-    order = np.argsort(cases_c)
-    chance = np.cumsum(weight[order]) - 0.5 * weight[order]
-    low_c, middle_c, high_c = np.interp([0.025, 0.5, 0.975], chance, cases_c[order])
-    alone_c = STDS_95 * float(np.hypot(spot.own_std_c, corrected.gun_std_c[0]))
-    grate = calibration.grill.grate
-    compared = any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs)
-    by_emissivity = grate.rail_emissivity - STDS_95 * grate.rail_emissivity_sd < tuning.LOWEST_EMISSIVITY
-    return Telling(
-        own_part=1.0 + float(calibration.nuisance.mean(corrected.sensitivity.rail_per_valley)[0]),
-        low_c=max(float(middle_c - np.hypot(middle_c - low_c, alone_c)), tuning.LOWEST_RAIL_C),
-        high_c=min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), tuning.HIGHEST_RAIL_C),
-        cut_off=at_ends > tuning.MOST_AT_ENDS or (by_emissivity and corrected.view.share[0] >= 1.0 and not compared),
-        compared=compared,
-    )

@@ -16,7 +16,7 @@ from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.response import HeatScale, Response, prior_response
-from heatmap.grate_model.round_spots import RoundSpots, merge_repeats
+from heatmap.grate_model.round_spots import Merged, RoundSpots
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
@@ -225,7 +225,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
     like : GrateModel, optional
         Of other rounds of the same grill: what was likeliest there is all that is tried here.
     """
-    asked, merged = tuple(rounds), merge_repeats(rounds)
+    asked, merged = tuple(rounds), Merged(rounds)
     rounds = merged.rounds
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
     states = _states(grill, rounds)

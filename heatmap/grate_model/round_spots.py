@@ -127,9 +127,8 @@ class RoundSpots:
         return np.asarray(-LID_DROP_C * (1.0 - np.exp(-np.maximum(since_s, 0.0) / LID_TIME_S)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Merged:
-    """Rounds with many repeats merged.
+    """Rounds whose shots at places that have too many are merged.
 
     Attributes
     ----------
@@ -144,11 +143,22 @@ class Merged:
         Sum of squares of the shots about their values, over the variance claimed for them.
     """
 
-    rounds: tuple[RoundSpots, ...]
-    member: IntArray
-    left_out: BoolArray
-    spare: int
-    scatter: float
+    def __init__(self, rounds: Sequence[RoundSpots]) -> None:
+        """Merge them round by round."""
+        merged, members, left_out, count = [], [], [], 0
+        self.spare, self.scatter = 0, 0.0
+        for one in rounds:
+            groups, off = _groups(one)
+            if len(set(groups.tolist())) < len(groups):
+                every, one = one, _merged(one, groups, off)
+                off_by = np.where(off, 0.0, every.rail_c - one.rail_c[groups])
+                self.scatter += float(np.square(off_by / every.shot_std_c).sum())
+                self.spare += len(groups) - len(one.rail_c) - int(off.sum())
+            merged.append(one)
+            members.append(groups + count)
+            left_out.append(off)
+            count += len(one.rail_c)
+        self.rounds, self.member, self.left_out = tuple(merged), np.concatenate(members), np.concatenate(left_out)
 
     def log_likelihood(self, noise: float) -> float:
         """Return how well shots that scatter so many times as much as is claimed explain the repeats of each value; no
@@ -156,29 +166,6 @@ class Merged:
         """
         share = min(1.0, MOST_SPARE / max(self.spare, 1))
         return -share * (self.spare * math.log(noise) + 0.5 * self.scatter / noise**2)
-
-
-def merge_repeats(rounds: Sequence[RoundSpots]) -> Merged:
-    """Merge the shots of each round at places that have too many."""
-    merged, members, left_out, count, spare, scatter = [], [], [], 0, 0, 0.0
-    for one in rounds:
-        groups, off = _groups(one)
-        if len(set(groups.tolist())) < len(groups):
-            every, one = one, _merged(one, groups, off)
-            off_by = np.where(off, 0.0, every.rail_c - one.rail_c[groups])
-            scatter += float(np.square(off_by / every.shot_std_c).sum())
-            spare += len(groups) - len(one.rail_c) - int(off.sum())
-        merged.append(one)
-        members.append(groups + count)
-        left_out.append(off)
-        count += len(one.rail_c)
-    return Merged(
-        rounds=tuple(merged),
-        member=np.concatenate(members),
-        left_out=np.concatenate(left_out),
-        spare=spare,
-        scatter=scatter,
-    )
 
 
 def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:

@@ -111,7 +111,7 @@ def map_part(assessment: Assessment) -> Part:
     cells, compared_c = assessment.cells, assessment.compared_c
     if compared_c.size > MOST_CELLS:
         width_mm, depth_mm = grill.grate.extent_mm
-        cells = Cells.of(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
+        cells = Cells(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
         mean_c, _ = assessment.surface.predict(cells.points_mm)
         compared_c = assessment.calibration.compared_c(mean_c).reshape(cells.inside.shape)
     low, high = (round(display.temperature(one), 3) for one in assessment.band_c)

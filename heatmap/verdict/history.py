@@ -112,7 +112,7 @@ def history(
 
 def _points_mm(grill: Grill) -> FloatArray:
     """Return where older rounds are looked at: one in so many cells along every row and every column, (m, 2)."""
-    cells = Cells.of(grill, WIDE_CELL_MM)
+    cells = Cells(grill, WIDE_CELL_MM)
     diagonal = np.add(*np.nonzero(cells.inside))
     return np.asarray(cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0])
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.correct import Calibration, Step, telling, tells_valley, trail
+from heatmap.correct import Calibration, Step, Telling, tells_valley, trail
 from heatmap.grill.grate import Point
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
@@ -31,7 +31,7 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
         view = calibration.view(reading.distance_mm)
         across = f"The spot is {display.length_text(view.spot_mm)} across"
         lines.append(f"  {across}; {percent(view.share[0])} of it is rail top.")
-        why = cannot_tell_sentence(telling(shown.spot, calibration), assessment.grill)
+        why = cannot_tell_sentence(Telling(shown.spot, calibration), assessment.grill)
         lines += [f"  The rail cannot be told from this. {why}"] if why else []
     lines += _budget(assessment, assessed, display)
     for kind, parts in (("own", shown.own), ("shared", shown.shared)):

@@ -10,7 +10,7 @@ import pytest
 
 from heatmap.grate_model import round_spots
 from heatmap.grate_model.model import fit_grate_model
-from heatmap.grate_model.round_spots import MOST_REPEATS, RoundSpots, merge_repeats
+from heatmap.grate_model.round_spots import MOST_REPEATS, Merged, RoundSpots
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 
@@ -42,7 +42,7 @@ def shot_often(times: int, *, seed: int = 1, off: dict[int, float] | None = None
 
 def test_few_repeats_are_left_as_they_are() -> None:
     one = shot_often(MOST_REPEATS)
-    merged = merge_repeats([one])
+    merged = Merged([one])
     np.testing.assert_array_equal(merged.rounds[0].rail_c, one.rail_c)
     np.testing.assert_array_equal(merged.member, np.arange(len(one.rail_c)))
 
@@ -68,7 +68,7 @@ def test_scatter_explains_repeats_as_normal_noise_does(monkeypatch: pytest.Monke
     """
     one = shot_often(9)
     monkeypatch.setattr(round_spots, "MOST_SPARE", 1000)
-    merged = merge_repeats([one])
+    merged = Merged([one])
     value = merged.rounds[0]
 
     def log_density(off: np.ndarray, std: np.ndarray) -> float:
@@ -93,7 +93,7 @@ def test_a_blunder_among_many_is_named_and_moves_nothing() -> None:
 def test_what_the_cook_insists_on_is_not_left_out() -> None:
     odd = shot_often(20, off={45: 200.0})
     odd = replace(odd, trusted=np.arange(len(odd.rail_c)) == 45)
-    assert not merge_repeats([odd]).left_out.any()
+    assert not Merged([odd]).left_out.any()
 
 
 def test_thousands_of_shots_cost_little_more_than_hundreds() -> None:

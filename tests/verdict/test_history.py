@@ -222,4 +222,4 @@ def test_maps_that_pins_are_read_off_are_made_once(played, monkeypatch):
     )
     together = list(history(grill, log))
     assert sorted(made) == [1, 2, 3]
-    assert together[-1].level_c == pytest.approx(assess(grill, log).compared_c[Cells.of(grill).inside].mean(), rel=1e-9)
+    assert together[-1].level_c == pytest.approx(assess(grill, log).compared_c[Cells(grill).inside].mean(), rel=1e-9)

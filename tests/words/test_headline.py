@@ -18,7 +18,7 @@ from heatmap.words.map import map_answer, tilt_sentence
 from heatmap.words.regions import Headline, regions
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
-CELLS = Cells.of(GRILL, 50.8)
+CELLS = Cells(GRILL, 50.8)
 POINTS = CELLS.points_mm
 LABELS_MM = np.array([GRILL.point_mm(label) for label in GRILL.labels])
 
